@@ -1,0 +1,245 @@
+"""One cell in, one value out, or a BadCell that says what is wrong and what to write instead.
+
+The reader hands over text (from CSV) or a typed value (from a workbook); a blank cell never reaches a parser.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal, InvalidOperation
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from shipping.words.problems import Where
+
+#: A count above this is a slip of the finger, not a number of fish eggs.
+MOST_EGGS = 1_000_000
+#: A cell longer than this is not what the column is for; keys end up in file names and on tube tags.
+LONGEST_KEY = 60
+LONGEST_TEXT = 200
+LONGEST_NOTE = 2_000
+
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
+_ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
+_OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})")
+
+
+class BadCell(ValueError):
+    """What is wrong with a cell, and how to mend it: two short sentences a breeder understands."""
+
+    def __init__(self, text: str, mend: str) -> None:
+        super().__init__(f"{text}. {mend}")
+        self.text = text
+        self.mend = mend
+
+
+def as_text(cell: object) -> str:
+    """A cell as the breeder sees it."""
+    if isinstance(cell, str):
+        return cell.strip()
+    if isinstance(cell, bool):
+        return "TRUE" if cell else "FALSE"
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    if isinstance(cell, datetime) and cell.time() == time(0):
+        return cell.date().isoformat()
+    return str(cell).strip()
+
+
+def parse_number(cell: object) -> float:
+    if isinstance(cell, bool):
+        raise BadCell(f"'{as_text(cell)}' is not a number", "Write digits.")
+    if isinstance(cell, int | float | Decimal):
+        number = float(cell)
+    else:
+        text = as_text(cell)
+        if not _NUMBER.fullmatch(text):
+            mend = "Write digits with a decimal point."
+            if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+                mend = f"Write {text.replace(',', '.')}."
+            raise BadCell(f"'{shortened(text)}' is not a number", mend)
+        number = float(text)
+    if not math.isfinite(number):
+        raise BadCell(f"'{cell}' is not a number", "Write digits with a decimal point.")
+    return number
+
+
+def shortened(text: str, longest: int = 40) -> str:
+    """The text as a message quotes it: on one line, and cut where it is long."""
+    line = " ".join(text.split())
+    return line if len(line) <= longest else f"{line[:longest]}..."
+
+
+def number_between(low: float, high: float, what: str, above: bool = False) -> Callable[[object], float]:
+    """A parser for numbers in [low, high], or (low, high] where ``above``; ``what`` names the unit."""
+
+    def parse(cell: object) -> float:
+        number = parse_number(cell)
+        if number < low or number > high or (above and number == low):
+            start = "above" if above else "from"
+            raise BadCell(f"'{as_text(cell)}' is out of range", f"Write {what} {start} {low:g} to {high:g}.")
+        return number
+
+    return parse
+
+
+def whole_between(low: int, high: int) -> Callable[[object], int]:
+    """A parser for whole numbers in [low, high]."""
+
+    def parse(cell: object) -> int:
+        number = parse_number(cell)
+        if not number.is_integer():
+            below = math.floor(number)
+            near = [str(whole) for whole in (below, below + 1) if low <= whole <= high]
+            mend = f"Write {' or '.join(near)}." if near else f"Write a whole number from {low} to {high}."
+            raise BadCell(f"'{as_text(cell)}' is not a whole number", mend)
+        if not low <= number <= high:
+            raise BadCell(f"'{as_text(cell)}' is out of range", f"Write a whole number from {low} to {high}.")
+        return int(number)
+
+    return parse
+
+
+def parse_date(cell: object) -> date:
+    if isinstance(cell, datetime):
+        return cell.date()
+    if isinstance(cell, date):
+        return cell
+    text = as_text(cell)
+    match = _ISO_DATE.fullmatch(text)
+    if match:
+        try:
+            return date(int(match[1]), int(match[2]), int(match[3]))
+        except ValueError:
+            raise BadCell(f"'{text}' is not a day of the calendar", "Write the day as 2026-11-30.") from None
+    raise BadCell(f"'{shortened(text)}' is not a date as year-month-day", _date_mend(text))
+
+
+def _date_mend(text: str) -> str:
+    """Both readings of a day-first or month-first date, where there are any."""
+    match = _OTHER_DATE.fullmatch(text)
+    if not match:
+        return "Write the day as 2026-11-30."
+    first, second, third = (int(part) for part in match.groups())
+    if len(match[1]) == 4:
+        orders = [(first, second, third)]
+    else:
+        year = third if len(match[3]) == 4 else 2000 + third
+        orders = [(year, second, first), (year, first, second)]
+    readings: list[str] = []
+    for year, month, day in orders:
+        try:
+            reading = date(year, month, day).isoformat()
+        except ValueError:
+            continue
+        if reading not in readings:
+            readings.append(reading)
+    return f"Write {' or '.join(readings)}." if readings else "Write the day as 2026-11-30."
+
+
+def parse_text(longest: int) -> Callable[[object], str]:
+    def parse(cell: object) -> str:
+        if isinstance(cell, date | time | timedelta):
+            mend = "Set the column to text in the spreadsheet and write it again."
+            raise BadCell(f"'{as_text(cell)}' is a date or time where text belongs", mend)
+        text = as_text(cell)
+        if len(text) > longest:
+            raise BadCell(f"'{shortened(text)}' has {len(text)} characters", f"Write at most {longest}.")
+        return text
+
+    return parse
+
+
+def parse_word(*words: str) -> Callable[[object], str]:
+    """A parser for one of a few words, whatever their case."""
+
+    def parse(cell: object) -> str:
+        text = as_text(cell).casefold()
+        if text not in words:
+            raise BadCell(f"'{shortened(as_text(cell))}' is not one of its words", f"Write {' or '.join(words)}.")
+        return text
+
+    return parse
+
+
+def parse_yes_no(cell: object) -> bool:
+    if isinstance(cell, bool):
+        return cell
+    return parse_word("yes", "no")(cell) == "yes"
+
+
+def parse_money(cell: object) -> Decimal:
+    parse_number(cell)
+    amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
+    if not 0 <= amount <= 10_000_000:
+        raise BadCell(f"'{shortened(as_text(cell))}' is out of range", "Write an amount from 0 to 10000000.")
+    return amount
+
+
+def parse_country(cell: object) -> str:
+    text = as_text(cell).upper()
+    if not re.fullmatch(r"[A-Z]{2}", text):
+        raise BadCell(f"'{shortened(as_text(cell))}' is not a country code", "Write the two letters of ISO 3166, such as DK.")
+    return text
+
+
+def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
+    def parse(cell: object) -> tuple[str, ...]:
+        if isinstance(cell, tuple | list):
+            return tuple(cell)
+        parts = as_text(cell).split(None if separator == " " else separator)
+        return tuple(part.strip() for part in parts if part.strip())
+
+    return parse
+
+
+_text_of_a_key = parse_text(LONGEST_KEY)
+_NOT_IN_A_KEY = re.compile(r"[/\\\x00-\x1f\x7f]")
+
+
+def parse_key(cell: object) -> str:
+    """A name others refer to: short, on one line, and harmless in the name of a file."""
+    text = _text_of_a_key(cell)
+    if _NOT_IN_A_KEY.search(text) or text.startswith("."):
+        raise BadCell(f"'{shortened(text)}' cannot be a name here", "Write letters, digits, - and _.")
+    return text
+
+
+Count = Annotated[int, BeforeValidator(whole_between(0, MOST_EGGS))]
+Ordered = Annotated[int, BeforeValidator(whole_between(1, MOST_EGGS))]
+Share = Annotated[float, BeforeValidator(number_between(0, 1, "a share"))]
+ShareAbove = Annotated[float, BeforeValidator(number_between(0, 1, "a share", above=True))]
+Days = Annotated[float, BeforeValidator(number_between(0, 1000, "days"))]
+DaysAbove = Annotated[float, BeforeValidator(number_between(0, 1000, "days", above=True))]
+Celsius = Annotated[float, BeforeValidator(number_between(-60, 60, "degrees Celsius"))]
+Hours = Annotated[float, BeforeValidator(number_between(0, 1000, "hours"))]
+Grams = Annotated[float, BeforeValidator(number_between(0, 100_000, "grams"))]
+GramsAbove = Annotated[float, BeforeValidator(number_between(0, 100_000, "grams", above=True))]
+Millimetres = Annotated[float, BeforeValidator(number_between(0, 5_000, "millimetres"))]
+Millilitres = Annotated[float, BeforeValidator(number_between(0, 100_000, "millilitres"))]
+Rate = Annotated[float, BeforeValidator(number_between(0, 50, "a rate"))]
+Positive = Annotated[float, BeforeValidator(number_between(0, 1e6, "a number", above=True))]
+Day = Annotated[date, BeforeValidator(parse_date)]
+Text = Annotated[str, BeforeValidator(parse_text(LONGEST_TEXT))]
+Note = Annotated[str, BeforeValidator(parse_text(LONGEST_NOTE))]
+Key = Annotated[str, BeforeValidator(parse_key)]
+YesNo = Annotated[bool, BeforeValidator(parse_yes_no)]
+Money = Annotated[Decimal, BeforeValidator(parse_money)]
+Country = Annotated[str, BeforeValidator(parse_country)]
+Words = Annotated[tuple[str, ...], BeforeValidator(parse_list(";"))]
+Places = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
+
+
+class Row(BaseModel):
+    """What every row of every table is: frozen, no unknown columns, and it knows where it stands."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    at: Where = Field(default=Where(""), repr=False, exclude=True)
+
+    def __init__(self, **cells: Any) -> None:
+        super().__init__(**cells)

@@ -1,0 +1,73 @@
+"""All tables of one working folder, cross-checked once; after this nothing is re-checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+from shipping.tables.arrivals import Arrival
+from shipping.tables.groups import Group
+from shipping.tables.lots import Look, Lot
+from shipping.tables.orders import Order
+from shipping.tables.packings import Box, Packing
+from shipping.tables.rates import RateRow
+from shipping.tables.rules import Rule
+from shipping.tables.services import Postage, Service
+from shipping.tables.settings import Settings
+from shipping.tables.species import Species
+from shipping.tables.weather import Weather
+from shipping.words.problems import Problem
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Immutable, and the same whatever the order of rows: every table is sorted by its key.
+
+    ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a ledger.
+    ``notices`` are the problems that stop nothing or one lot only.
+    """
+
+    today: date
+    settings: Settings
+    species: Mapping[str, Species]
+    lots: tuple[Lot, ...]
+    looks: tuple[Look, ...]
+    orders: tuple[Order, ...]
+    services: tuple[Service, ...]
+    postage: tuple[Postage, ...]
+    packings: tuple[Packing, ...]
+    rules: tuple[Rule, ...]
+    zones: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    boxes: tuple[Box, ...] = ()
+    weather: tuple[Weather, ...] = ()
+    groups: tuple[Group, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+    rates: tuple[RateRow, ...] = ()
+    packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
+    notices: tuple[Problem, ...] = ()
+
+    @cached_property
+    def lot_by_name(self) -> Mapping[str, Lot]:
+        return {lot.lot: lot for lot in self.lots}
+
+    @cached_property
+    def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
+        """The looks at each lot that has any, oldest first."""
+        looks: dict[str, list[Look]] = {}
+        for look in self.looks:
+            looks.setdefault(look.lot, []).append(look)
+        return {lot: tuple(sorted(found, key=lambda look: look.on)) for lot, found in looks.items()}
+
+    @cached_property
+    def packing_by_name(self) -> Mapping[str, Packing]:
+        return {packing.packing: packing for packing in self.packings}
+
+    @cached_property
+    def box_by_name(self) -> Mapping[str, Box]:
+        return {box.box: box for box in self.boxes}
+
+    @cached_property
+    def order_by_name(self) -> Mapping[str, Order]:
+        return {order.order: order for order in self.orders}

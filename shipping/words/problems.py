@@ -1,0 +1,65 @@
+"""A mistake in the breeder's tables, as a value: where it is, what is wrong, how to mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Level(StrEnum):
+    """How far a problem reaches.
+
+    ``error``: nothing can be reckoned until it is mended. ``lot``: one lot is left out, all else goes on.
+    ``notice``: nothing stops; it is said because the breeder would want to know.
+    """
+
+    ERROR = "error"
+    LOT = "lot"
+    NOTICE = "notice"
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """The file and the row as the spreadsheet shows it (row 1 is the header; 0 is the file as a whole)."""
+
+    file: str
+    row: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.row}" if self.row else self.file
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One cause, one message. ``text`` says what is wrong, ``mend`` what to write instead."""
+
+    where: Where
+    column: str
+    code: str
+    text: str
+    mend: str
+    level: Level = Level.ERROR
+
+    def __str__(self) -> str:
+        column = f"{self.column}: " if self.column else ""
+        return f"{self.where}: {column}{self.text} {self.mend}".rstrip()
+
+    def as_json(self) -> dict[str, object]:
+        """The six keys of the contract, and the level."""
+        return {
+            "file": self.where.file,
+            "row": self.where.row or None,
+            "column": self.column or None,
+            "code": self.code,
+            "text": self.text,
+            "mend": self.mend,
+            "level": self.level.value,
+        }
+
+
+class ShelfProblems(Exception):
+    """The tables or the question have problems; the edge prints them all and leaves with 1."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__("\n".join(str(problem) for problem in problems))
+        self.problems = problems

@@ -1,0 +1,64 @@
+"""Days, weeks, money and shares: how they are named, rounded and written everywhere."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+#: Numbers in JSON are rounded to this many places.
+PLACES = 6
+
+
+def weekday(day: date) -> str:
+    """``Mon`` .. ``Sun``."""
+    return WEEKDAYS[day.weekday()]
+
+
+def iso_week(day: date) -> str:
+    """The ISO 8601 week, as ``2026-W49``."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def week_days(week: str) -> tuple[date, ...]:
+    """The seven days of an ISO week, Monday first.
+
+    Raises
+    ------
+    ValueError
+        If ``week`` is not ``YYYY-Www`` or that year has no such week.
+    """
+    year_text, _, week_text = week.upper().partition("-W")
+    if not (len(year_text) == 4 and year_text.isdigit() and len(week_text) == 2 and week_text.isdigit()):
+        raise ValueError(f"{week!r} is not an ISO week")
+    monday = date.fromisocalendar(int(year_text), int(week_text), 1)
+    return tuple(monday + timedelta(days=n) for n in range(7))
+
+
+def rounded(number: float) -> float:
+    """A number as JSON carries it: 6 places, never minus zero."""
+    return round(float(number), PLACES) + 0.0
+
+
+def money_text(amount: Decimal | float | int) -> str:
+    """Money as text with two decimals, halves rounded up: ``12.50``."""
+    exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
+    return str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
+
+
+def percent(share: float) -> str:
+    """A share as a person reads it: ``97 %``, ``0.4 %``, ``under 0.1 %``."""
+    if 0 < share < 0.001:
+        return "under 0.1 %"
+    if 0.999 < share < 1:
+        return "over 99.9 %"
+    return f"{share * 100:.1f} %" if share < 0.1 else f"{share * 100:.0f} %"
+
+
+def shipped_folder(name: str) -> Path:
+    """The folder ``templates`` or ``demo_orders`` that came with the program, in a wheel or in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / name
+    return inside if inside.is_dir() else package.parent / name
