@@ -1,0 +1,228 @@
+"""The development clock of one lot: a species, a lot and its looks in, weights over (laying day, K) out.
+
+An egg hatches when it has gathered K effective degree-days. What a lot holds, what may be packed and what happens on
+the way are asked elsewhere; all those questions are ratios of sums over this grid.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.tables.lots import Look, Lot
+from shipping.tables.species import Species
+from shipping.words.three_point import ThreePoint, normal_cdf
+
+Floats = NDArray[np.float64]
+
+#: Cells of K on each side of the usual value, even in the log; shares are good to better than 1e-5.
+CELLS_A_SIDE = 1500
+#: The grid reaches this many spreads to each side: what lies beyond weighs less than 1e-16.
+REACH = 8.3
+#: Where the embryo fills the egg, as a share of the way to hatching (the model's section 2).
+READY_AT = 0.85
+#: Two sums of degree-days closer than this are the same.
+SAME = 1e-9
+
+
+def effective_degrees(temperature_c: float, species: Species) -> float:
+    """g(T): effective degree-days gathered in a day at ``temperature_c`` [C-d].
+
+    Notes
+    -----
+    ``max(0, min(T, keep_max_c) - zero_c)``; without ``keep_max_c`` there is no plateau.
+
+    References
+    ----------
+    Kamler 2002, Reviews in Fish Biology and Fisheries 12:79-103 (effective degree-days above a biological zero).
+    """
+    most = temperature_c if species.keep_max_c is None else min(temperature_c, species.keep_max_c)
+    return max(0.0, most - species.zero_c)
+
+
+@dataclass(frozen=True, slots=True)
+class KGrid:
+    """K [C-d] as cells and at most one atom.
+
+    ``edges``: log K at the edges of the cells (cells + 1,), rising. ``middles``: log K in the cells (cells,).
+    ``chances``: prior chance of each cell (cells,). ``atom_k``, ``atom_chance``: K and chance of the step.
+    """
+
+    edges: Floats
+    middles: Floats
+    chances: Floats
+    atom_k: float
+    atom_chance: float
+
+
+@lru_cache(maxsize=512)
+def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
+    """The prior of K = days to hatch [d] x effective degrees a day [C-d/d]; a side of width zero is an atom."""
+    usual = math.log(points.usual * degrees_a_day)
+    z = np.linspace(-REACH, 0.0, CELLS_A_SIDE + 1)
+    mass = np.diff(np.array([normal_cdf(value) for value in z]))
+    edges, chances, atom = [np.array([usual])], [], 0.0
+    if points.spread_below > 0:
+        edges.insert(0, usual + points.spread_below * z[:-1])
+        chances.append(mass)
+    else:
+        atom += 0.5
+    if points.spread_above > 0:
+        edges.append(usual - points.spread_above * z[:-1][::-1])
+        chances.append(mass[::-1])
+    else:
+        atom += 0.5
+    all_edges = np.concatenate(edges)
+    return KGrid(
+        edges=all_edges,
+        middles=(all_edges[1:] + all_edges[:-1]) / 2,
+        chances=np.concatenate(chances) if chances else np.zeros(0),
+        atom_k=math.exp(usual),
+        atom_chance=atom,
+    )
+
+
+def phi(z: Floats) -> Floats:
+    """The standard normal's distribution function, elementwise; the error is below 1e-12."""
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr(z))
+
+
+@dataclass(frozen=True, eq=False)
+class Clock:
+    """Weights over (laying day, K) after looks.
+
+    ``laid_at``: degree-days the shelf had gathered by each laying day (days,), counted from ``laid_from``; an egg
+    laid then has gathered ``x - laid_at`` when the shelf stands at ``x``. ``cells``: (days, cells). ``atoms``:
+    (days,). ``alive_at``: the shelf's degree-days when live eggs were last seen: K is beyond that. ``damp``: eggs
+    do not hatch before they are wetted, so that being whole says nothing of K.
+    """
+
+    grid: KGrid
+    laid_at: Floats
+    cells: Floats
+    atoms: Floats
+    alive_at: float
+    damp: bool
+
+    @cached_property
+    def _beyond(self) -> Floats:
+        """Weight of all cells from each edge upward: (days, cells + 1)."""
+        padded = np.zeros((self.cells.shape[0], self.cells.shape[1] + 1))
+        padded[:, :-1] = np.cumsum(self.cells[:, ::-1], axis=1)[:, ::-1]
+        return padded
+
+    @cached_property
+    def total(self) -> float:
+        return float(self._beyond[:, 0].sum() + self.atoms.sum())
+
+    def weight_beyond(self, x: Floats | float) -> Floats:
+        """Weight with K > a when the shelf stands at ``x`` [C-d], whatever has been seen: same shape as ``x``."""
+        at = np.atleast_1d(np.asarray(x, dtype=float))
+        found = np.zeros(at.shape)
+        for day, laid in enumerate(self.laid_at):
+            gathered = np.maximum(at - laid, 0.0)
+            log_a = np.log(np.maximum(gathered, 1e-300))
+            if self.cells.shape[1]:
+                found += np.interp(log_a, self.grid.edges, self._beyond[day])
+            found += self.atoms[day] * (self.grid.atom_k > gathered + SAME)
+        return found
+
+    def whole(self, x: Floats | float) -> Floats:
+        """Weight of eggs still whole when the shelf stands at ``x`` [C-d]; all of it for eggs kept damp."""
+        at = np.atleast_1d(np.asarray(x, dtype=float))
+        if self.damp:
+            return np.full(at.shape, self.total)
+        return self.weight_beyond(np.maximum(at, self.alive_at))
+
+    def seen(self, stage: str, x: float, species: Species, spread: float) -> Clock:
+        """The clock after a look that says ``stage`` when the shelf stands at ``x`` [C-d].
+
+        Notes
+        -----
+        Eyes show at a share f of K within ``spread`` (log scale): ``q(f) = Phi(ln(a / (f K)) / spread)``. `eyed` is
+        q(f), `fertile` 1 - q(f), `ready` q(0.85); `laid` says only that the egg is live.
+        """
+        alive_at = max(self.alive_at, x)
+        if stage == "laid":
+            return replace(self, alive_at=alive_at)
+        share = READY_AT if stage == "ready" else species.eyed_at
+        gathered = np.maximum(x - self.laid_at, 0.0)
+        with np.errstate(divide="ignore"):
+            log_a = np.log(gathered)[:, None] - math.log(share)
+        cells = phi((log_a - self.grid.middles[None, :]) / spread)
+        atoms = phi((log_a[:, 0] - math.log(self.grid.atom_k)) / spread)
+        if stage == "fertile":
+            cells, atoms = 1.0 - cells, 1.0 - atoms
+        return replace(self, cells=self.cells * cells, atoms=self.atoms * atoms, alive_at=alive_at)
+
+    def mean_degree_days(self, x: float) -> float:
+        """The weighted mean of what an egg has gathered when the shelf stands at ``x`` [C-d]."""
+        floor = np.full(1, max(x if not self.damp else -np.inf, self.alive_at))
+        weights = np.array([self._one_day(day).weight_beyond(floor)[0] for day in range(self.laid_at.size)])
+        if self.damp or weights.sum() <= 0:
+            weights = self.cells.sum(axis=1) + self.atoms
+        if weights.sum() <= 0:
+            weights = np.ones_like(self.laid_at)
+        return float(np.dot(np.maximum(x - self.laid_at, 0.0), weights) / weights.sum())
+
+    def _one_day(self, day: int) -> Clock:
+        pick = slice(day, day + 1)
+        return replace(self, laid_at=self.laid_at[pick], cells=self.cells[pick], atoms=self.atoms[pick])
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfHeat:
+    """Degree-days the shelf gathers, from ``laid_from``: steps of temperature, each from a day on."""
+
+    start: date
+    steps: tuple[tuple[date, float], ...]
+
+    def degrees_on(self, day: date) -> float:
+        """Effective degrees of that day [C-d]."""
+        found = self.steps[0][1]
+        for since, degrees in self.steps:
+            if since <= day:
+                found = degrees
+        return found
+
+    def at(self, day: date) -> float:
+        """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day before."""
+        gathered = 0.0
+        for n, (since, degrees) in enumerate(self.steps):
+            begin = self.start if n == 0 else max(since, self.start)
+            end = self.steps[n + 1][0] if n + 1 < len(self.steps) else day
+            gathered += degrees * max(0, (min(end, day) - begin).days)
+        return gathered
+
+
+def shelf_heat(species: Species, lot: Lot, looks: tuple[Look, ...]) -> ShelfHeat:
+    """The lot's temperature history: ``kept_at_c``, replaced from the day a look says otherwise."""
+    changes = {look.on: look.kept_at_c for look in looks if look.kept_at_c is not None}
+    later = {day: celsius for day, celsius in changes.items() if day > lot.laid_from}
+    earlier = [day for day in changes if day <= lot.laid_from]
+    first = changes[max(earlier)] if earlier else lot.kept_at_c
+    steps = [(lot.laid_from, effective_degrees(first, species))]
+    steps += [(day, effective_degrees(later[day], species)) for day in sorted(later)]
+    return ShelfHeat(lot.laid_from, tuple(steps))
+
+
+def fresh_clock(species: Species, lot: Lot, heat: ShelfHeat) -> Clock:
+    """The clock before any look: uniform over laying days, times the species' three points."""
+    grid = k_grid(species.hatch_days, effective_degrees(species.incubation_c, species))
+    days = (lot.laid_to - lot.laid_from).days + 1
+    laid_at = np.array([heat.at(lot.laid_from + timedelta(days=n)) for n in range(days)])
+    return Clock(
+        grid=grid,
+        laid_at=laid_at,
+        cells=np.tile(grid.chances / days, (days, 1)),
+        atoms=np.full(days, grid.atom_chance / days),
+        alive_at=-math.inf,
+        damp=lot.kept_damp,
+    )

@@ -1,0 +1,46 @@
+"""Hatching on the way: a lot's clock, a packing's hold and a route's dates in, shares hatched by each date out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.clock import Clock
+
+Floats = NDArray[np.float64]
+
+
+def hatch_shares(clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64]) -> Floats:
+    """The share of eggs whole at dispatch that are due within each of ``days`` [d] on the way: (dates,), 0 to 1.
+
+    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d], ``degrees_a_day`` what the parcel gathers
+    [C-d/d]. Times ``1 - held`` of the packing it is h(r).
+
+    Notes
+    -----
+    Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which all are
+    whole, over all the weight.
+    """
+    whole = float(clock.whole(x_dispatch)[0])
+    if whole <= 0:
+        return np.ones(days.size)
+    start = x_dispatch if clock.damp else max(x_dispatch, clock.alive_at)
+    at = np.concatenate(([start], x_dispatch + degrees_a_day * days))
+    beyond = clock.weight_beyond(np.maximum(at, start))
+    return np.asarray(np.clip((beyond[0] - beyond[1:]) / whole, 0.0, 1.0))
+
+
+@dataclass(frozen=True, slots=True)
+class HatchRisk:
+    """``per_egg``: mean share hatched on the way. ``any_egg``: chance that any of the eggs packed does."""
+
+    per_egg: float
+    any_egg: float
+
+
+def hatch_risk(h: Floats, chances: Floats, eggs: int) -> HatchRisk:
+    """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the arrival dates (dates,)."""
+    any_hatched = -np.expm1(eggs * np.log1p(-np.minimum(h, 1.0 - 1e-16)))
+    return HatchRisk(float(np.dot(h, chances)), float(np.dot(any_hatched, chances)))

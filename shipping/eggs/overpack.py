@@ -1,0 +1,115 @@
+"""How many eggs to pack for a promise: survival by arrival date and a count ordered in, eggs and chances out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: A chance this little short of the promise keeps it: it is rounding.
+ROUNDING = 1e-12
+
+
+def most_eggs(ordered: int) -> int:
+    """No more than this is ever packed for a line: a loss that asks for more is no journey to send eggs on."""
+    return 8 * ordered + 100
+
+
+@dataclass(frozen=True, slots=True)
+class Overpacks:
+    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their chance.
+
+    ``at_cap`` is the chance of enough with all the eggs allowed, for those that fall short.
+    """
+
+    pack: Ints
+    p_enough: Floats
+    at_cap: Floats
+
+
+def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floats, promise: float) -> Overpacks:
+    """The fewest eggs for each case, by the wait for the k-th survivor.
+
+    ``v``: survival by arrival date (cases, dates). ``chances``: of the dates (cases, dates), zero where a case has
+    fewer dates. ``ordered``: k of each case (cases,). ``caps``: eggs allowed (cases,). ``kappa`` (cases,).
+
+    Notes
+    -----
+    ``N | r ~ BetaBinomial(n, v kappa, (1 - v) kappa)``. ``P(N >= k)`` with n eggs is the chance that the wait for
+    the k-th survivor is at most n, and the chances of waits follow each other by
+    ``w(m + 1) = w(m) m / (m - k + 1) (b + m - k) / (a + b + m)``, from ``w(k) = prod (a + i) / (a + b + i)``.
+    Checked against scipy.stats.betabinom.
+    """
+    cases = ordered.size
+    pack, p_enough, at_cap = np.zeros(cases, dtype=np.int64), np.zeros(cases), np.zeros(cases)
+    for k in np.unique(ordered):
+        rows = np.flatnonzero(ordered == k)
+        found = _same_count(v[rows], chances[rows], int(k), caps[rows], kappa[rows], promise)
+        pack[rows], p_enough[rows], at_cap[rows] = found
+    return Overpacks(pack, p_enough, at_cap)
+
+
+def _same_count(
+    v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float
+) -> tuple[Ints, Floats, Floats]:
+    """The same for cases that all order ``k`` eggs; long because the recurrence keeps its arrays in place."""
+    a, total = v * kappa[:, None], kappa[:, None]
+    b = total - a
+    wait = chances.copy()
+    for i in range(k):
+        wait *= (a + i) / (total + i)
+    reached = wait.sum(axis=1)
+    pack = np.where((reached >= promise - ROUNDING) & (caps >= k), k, 0)
+    p_enough = np.where(pack > 0, reached, 0.0)
+    at_cap = np.where(caps == k, reached, 0.0)
+    open_rows = np.flatnonzero((pack == 0) & (caps > k))
+    a, b, total, wait = a[open_rows], b[open_rows], total[open_rows], wait[open_rows]
+    reached, limits = reached[open_rows], caps[open_rows]
+    n = k
+    while open_rows.size:
+        wait *= (n / (n - k + 1)) * (b + (n - k)) / (total + n)
+        n += 1
+        reached = reached + wait.sum(axis=1)
+        enough = reached >= promise - ROUNDING
+        pack[open_rows[enough]] = n
+        p_enough[open_rows[enough]] = reached[enough]
+        ends = ~enough & (limits <= n)
+        at_cap[open_rows[ends]] = reached[ends]
+        go_on = ~(enough | ends)
+        if not go_on.all():
+            open_rows, a, b, total, wait = open_rows[go_on], a[go_on], b[go_on], total[go_on], wait[go_on]
+            reached, limits = reached[go_on], limits[go_on]
+    return pack, np.minimum(p_enough, 1.0), np.minimum(at_cap, 1.0)
+
+
+def count_chances(eggs: int, v: float, kappa: float) -> Floats:
+    """Chances of 0 .. ``eggs`` alive for one arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa), (eggs + 1,)."""
+    if v >= 1.0 or v <= 0.0:
+        sure = np.zeros(eggs + 1)
+        sure[eggs if v >= 1.0 else 0] = 1.0
+        return sure
+    a, b = v * kappa, (1.0 - v) * kappa
+    n = np.arange(eggs)
+    # log p(n + 1) - log p(n) = log((eggs - n)(a + n)) - log((n + 1)(b + eggs - n - 1))
+    steps = np.log((eggs - n) * (a + n)) - np.log((n + 1.0) * (b + eggs - n - 1))
+    logs = np.concatenate(([0.0], np.cumsum(steps)))
+    chances = np.exp(logs - logs.max())
+    return np.asarray(chances / chances.sum())
+
+
+def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats, ordered: int) -> float:
+    """P(sum of the draws' survivors >= ordered), the draws independent given the arrival date.
+
+    Each draw is (eggs, v by arrival date (dates,), kappa); ``chances`` of the dates (dates,).
+    """
+    enough = 0.0
+    for date_number in np.flatnonzero(chances > 0):
+        alive = np.ones(1)
+        for eggs, v, kappa in draws:
+            alive = np.convolve(alive, count_chances(eggs, float(v[date_number]), kappa))
+        enough += float(chances[date_number]) * float(alive[ordered:].sum())
+    return min(enough, 1.0)

@@ -1,0 +1,139 @@
+"""Days on which the post delivers or takes in: a day and a place in, yes or no out; the time it takes is transit's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+from typing import Any
+
+from shipping.post.countries import plain
+from shipping.tables.services import Service
+from shipping.tables.settings import Home
+from shipping.words.units import weekday
+
+#: Countries whose national calendar alone misses days on which no post is delivered in most of the country.
+NEEDS_SUBDIVISION = frozenset({"AU", "CA", "CH", "DE", "ES", "GB", "US"})
+
+_SATURDAY = 5
+_SATURDAY_AND_SUNDAY = frozenset({5, 6})
+_WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
+_BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
+
+
+@lru_cache(maxsize=512)
+def _calendar(country: str) -> Any | None:
+    """The holidays library's calendar class of a country, or None where it knows none."""
+    import holidays
+
+    return getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
+
+
+@lru_cache(maxsize=4096)
+def subdivision_code(country: str, region: str) -> str:
+    """The ISO 3166-2 part after the country (``ENG``, ``HI``), or "" where the region is not one we can be sure of.
+
+    ``region`` is a code with or without the country in front, or a subdivision's name as the holidays library
+    knows it, whatever its case and accents; of text with commas, one part that is such a name is enough.
+    """
+    text = region.strip()
+    with_country = _WITH_COUNTRY.fullmatch(text)
+    if with_country and with_country[1].upper() == country:
+        return with_country[2].upper()
+    known = _subdivision_names(country)
+    if code := known.get(plain(text)):
+        return code
+    if _BARE_CODE.fullmatch(text):
+        return text
+    parts = {known[name] for part in re.split(r"[,;/()]", text) if (name := plain(part)) in known}
+    return parts.pop() if len(parts) == 1 else ""
+
+
+@lru_cache(maxsize=512)
+def _subdivision_names(country: str) -> Mapping[str, str]:
+    """Codes and names of subdivisions, plain, to their code; codes win over names."""
+    calendar = _calendar(country)
+    if calendar is None:
+        return {}
+    names = {plain(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
+    return names | {plain(code): str(code) for code in calendar.subdivisions}
+
+
+def has_own_calendar(country: str, subdivision: str) -> bool:
+    """Is there a calendar for this subdivision? If not, the national one is used, and the plan says so."""
+    calendar = _calendar(country)
+    return calendar is not None and subdivision in calendar.subdivisions
+
+
+@dataclass(frozen=True, slots=True)
+class _Year:
+    """Public holidays of one place in one year, and its weekend as weekday numbers (Monday is 0)."""
+
+    holidays: Mapping[date, str]
+    weekend: frozenset[int]
+
+
+@lru_cache(maxsize=4096)
+def _year(country: str, subdivision: str, year: int) -> _Year:
+    calendar = _calendar(country)
+    if calendar is None:
+        return _Year({}, _SATURDAY_AND_SUNDAY)
+    english = sorted((name for name in calendar.supported_languages if name.startswith("en")), reverse=True)
+    days = calendar(
+        years=year,
+        subdiv=subdivision if subdivision in calendar.subdivisions else None,
+        language=english[0] if english else None,
+    )
+    midyear = date(year, 7, 1)
+    weekend = frozenset(n for n in range(7) if days.is_weekend(midyear + timedelta(days=(n - midyear.weekday()) % 7)))
+    return _Year({day: str(name) for day, name in days.items() if day.year == year}, weekend)
+
+
+def is_weekend(day: date, country: str) -> bool:
+    """Is it a day of the country's own weekend?"""
+    return day.weekday() in _year(country, "", day.year).weekend
+
+
+def is_post_weekday(day: date, country: str, saturday: bool) -> bool:
+    """Would post be delivered there on such a weekday, were it no holiday?"""
+    return not is_weekend(day, country) or (saturday and day.weekday() == _SATURDAY)
+
+
+def holiday_name(day: date, country: str, subdivision: str = "") -> str | None:
+    """The public holiday's name, in English where the library has it, or None on any other day."""
+    return _year(country, subdivision, day.year).holidays.get(day)
+
+
+def is_delivery_day(day: date, country: str, subdivision: str, saturday: bool) -> bool:
+    """Is post delivered there that day: no weekend of the country, no public holiday of it or of the subdivision?
+
+    With ``saturday`` (the service delivers then) a Saturday of the weekend counts. Where the holidays library has no
+    calendar for the country, only Saturday and Sunday are left out.
+
+    References
+    ----------
+    The holidays library, category "public". Checked against numpy and workalendar in ``tests/reference``.
+    """
+    return is_post_weekday(day, country, saturday) and holiday_name(day, country, subdivision) is None
+
+
+def is_hand_over_day(day: date, service: Service, home: Home) -> bool:
+    """Can a parcel be handed over that day: a weekday the service names, no holiday and no weekend at home?"""
+    at_counter = weekday(day) in service.hand_over
+    return at_counter and is_delivery_day(day, home.country, home.subdivision, saturday=False)
+
+
+@lru_cache(maxsize=65536)
+def nth_delivery_days(
+    start: date, count: int, country: str, subdivision: str = "", saturday: bool = False
+) -> tuple[date, ...]:
+    """The 1st .. count-th delivery days strictly after ``start``, in order [count dates]."""
+    found: list[date] = []
+    day = start
+    while len(found) < count:
+        day += timedelta(days=1)
+        if is_delivery_day(day, country, subdivision, saturday):
+            found.append(day)
+    return tuple(found)

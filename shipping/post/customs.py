@@ -1,0 +1,262 @@
+"""What customs is told: a parcel's contents in, the form and its fields as data out; drawing it is the papers' work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shipping.tables.orders import Address
+from shipping.tables.settings import Customs, Sender, Settings
+
+#: The European Union (from memory; look up a change of membership).
+EU = frozenset(
+    [
+        "AT",
+        "BE",
+        "BG",
+        "CY",
+        "CZ",
+        "DE",
+        "DK",
+        "EE",
+        "ES",
+        "FI",
+        "FR",
+        "GR",
+        "HR",
+        "HU",
+        "IE",
+        "IT",
+        "LT",
+        "LU",
+        "LV",
+        "MT",
+        "NL",
+        "PL",
+        "PT",
+        "RO",
+        "SE",
+        "SI",
+        "SK",
+    ]
+)
+#: Pairs and groups without a customs border between them (from memory).
+UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
+#: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
+OUTSIDE = frozenset({"ES-CN", "ES-GC", "ES-TF", "ES-CE", "ES-ML", "IT-23", "GB-NIR"})
+
+SHORT_FORM = "CN 22"
+LONG_FORM = "CN 23"
+CATEGORY = "sale of goods"
+#: The sentence the sender signs for (its sense is that of the UPU's forms; the wording is ours).
+CERTIFICATION = (
+    "The particulars given here are correct, and the item holds no dangerous article and none that law or the post "
+    "forbids."
+)
+#: A rate for SDR older than this is worth a new look.
+_SDR_AGE_DAYS = 92
+
+
+def needs_declaration(home_country: str, country: str, subdivision: str = "", home_subdivision: str = "") -> bool:
+    """Does a parcel cross a customs border? Where in doubt it does."""
+    ends = {f"{home_country}-{home_subdivision}", f"{country}-{subdivision}"}
+    if ends & OUTSIDE and len(ends) > 1:
+        return True
+    return home_country != country and not any({home_country, country} <= union for union in UNIONS)
+
+
+def tariff_for(country: str, customs: Customs) -> str:
+    """The tariff number for a destination, digits only: the six of the world list, and its national ending if set.
+
+    ``national`` is looked up by country code, then ``EU``; it holds the ending (``90``) or the whole number.
+
+    References
+    ----------
+    Harmonized System 0511.91; "ex 0511 91 90 (fertile fish eggs for hatching)", Impl. Reg. (EU) 2019/1262, annex.
+    """
+    base = _digits(customs.tariff)
+    national = customs.national.get(country) or (customs.national.get("EU") if country in EU else None)
+    ending = _digits(national or "")
+    return ending if ending.startswith(base) else base + ending
+
+
+def tariff_text(tariff: str) -> str:
+    """A tariff number as people write it: ``0511.91``, ``0511.91.90``."""
+    pairs = [tariff[n : n + 2] for n in range(4, len(tariff), 2)]
+    return ".".join([tariff[:4], *pairs])
+
+
+def _digits(text: str) -> str:
+    return "".join(letter for letter in text if letter.isdigit() and letter.isascii())
+
+
+@dataclass(frozen=True, slots=True)
+class FormChoice:
+    """Which form, why, and the limit in home money (None: no rate for SDR is set)."""
+
+    form: str
+    why: str
+    limit: Decimal | None
+
+
+def form_for(
+    value: Decimal | None, settings: Settings, *, by_parcel_post: bool = False, needs_papers: bool = False
+) -> FormChoice:
+    """The customs form for a parcel's total value; whatever is not known leads to the longer form.
+
+    Notes
+    -----
+    Under the limit CN 22, at or above it CN 23. The limit is 300 SDR unless the sender's operator sets its own.
+    Parcels and express items always take CN 23; so do goods with a licence or certificate (common practice).
+
+    References
+    ----------
+    Japan Post and Hongkong Post, customs form pages; operators that say "exceeds 300 SDR" put exactly 300 in CN 22.
+    """
+    customs, currency = settings.customs, settings.plan.currency
+    limit = None if customs.sdr is None else Decimal(repr(customs.form_limit_sdr)) * Decimal(repr(customs.sdr))
+    shown = f"{customs.form_limit_sdr:g} SDR"
+    if limit is not None:
+        shown += f" ({limit:.2f} {currency})"
+    if by_parcel_post:
+        return FormChoice(LONG_FORM, "parcels and express items always take it", limit)
+    if needs_papers:
+        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", limit)
+    if value is None:
+        return FormChoice(LONG_FORM, "the value is not known", limit)
+    if limit is None:
+        return FormChoice(LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown", None)
+    if value >= limit:
+        return FormChoice(LONG_FORM, f"the value reaches {shown}", limit)
+    return FormChoice(SHORT_FORM, f"the value is under {shown}", limit)
+
+
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """What one line of a parcel holds: eggs packed (with the extra ones), its price, and net weight [g]."""
+
+    scientific_name: str
+    eggs: int
+    price: Decimal | None
+    net_weight_g: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DeclaredLine:
+    """One line of the form."""
+
+    description: str
+    quantity: int
+    unit: str
+    net_weight_g: float | None
+    value: Decimal | None
+    tariff: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class Declaration:
+    """All fields of CN 22 and CN 23; the short form shows fewer of them. Weights in grams, money in ``currency``."""
+
+    form: FormChoice
+    sender: Sender
+    sender_country: str
+    addressee: Address
+    addressee_tel: str
+    addressee_mail: str
+    importer_ref: str
+    lines: tuple[DeclaredLine, ...]
+    gross_weight_g: float
+    total_value: Decimal | None
+    currency: str
+    postage: Decimal | None
+    category: str
+    comments: str
+    papers: tuple[str, ...]
+    item_id: str
+    posted_on: date
+    certification: str = CERTIFICATION
+
+
+def declaration(
+    settings: Settings,
+    addressee: Address,
+    goods: tuple[Goods, ...],
+    *,
+    gross_weight_g: float,
+    postage: Decimal | None,
+    posted_on: date,
+    tel: str = "",
+    mail: str = "",
+    importer_ref: str = "",
+    papers: tuple[str, ...] = (),
+    item_id: str = "",
+    by_parcel_post: bool = False,
+) -> Declaration:
+    """The declaration of one parcel. The eggs are of the home country's breeding; extra eggs add no value."""
+    tariff = tariff_for(addressee.country, settings.customs)
+    lines = tuple(_declared(line, settings, tariff) for line in goods)
+    values = [line.value for line in lines]
+    total = sum((value for value in values if value is not None), Decimal(0)) if None not in values else None
+    return Declaration(
+        form=form_for(total, settings, by_parcel_post=by_parcel_post, needs_papers=bool(papers)),
+        sender=settings.sender,
+        sender_country=settings.home.country,
+        addressee=addressee,
+        addressee_tel=tel,
+        addressee_mail=mail,
+        importer_ref=importer_ref,
+        lines=lines,
+        gross_weight_g=gross_weight_g,
+        total_value=total,
+        currency=settings.plan.currency,
+        postage=postage,
+        category=CATEGORY,
+        comments="Live fish eggs for breeding in aquaria, captive-bred. Keep from heat and frost.",
+        papers=papers,
+        item_id=item_id,
+        posted_on=posted_on,
+    )
+
+
+def _declared(goods: Goods, settings: Settings, tariff: str) -> DeclaredLine:
+    return DeclaredLine(
+        description=f"{settings.customs.description} ({goods.scientific_name})",
+        quantity=goods.eggs,
+        unit="eggs",
+        net_weight_g=goods.net_weight_g,
+        value=goods.price,
+        tariff=tariff,
+        origin=settings.home.country,
+    )
+
+
+def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
+    """What the form still lacks, a sentence each with where to write it; empty where it is complete."""
+    sender, rate_on = made.sender, settings.customs.sdr_on
+    checks = (
+        (made.total_value is None, "A line has no price, so it has no value to declare (orders: price)."),
+        (any(line.net_weight_g is None for line in made.lines), "A net weight is not known (packings: weight_g)."),
+        (
+            not (sender.tel or sender.mail),
+            "The sender has neither telephone nor e-mail (shelf.toml: sender: tel, mail).",
+        ),
+        (
+            not (made.addressee_tel or made.addressee_mail),
+            "The addressee has neither telephone nor e-mail (orders: tel, mail).",
+        ),
+        (
+            settings.customs.sdr is None,
+            "No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr).",
+        ),
+        (
+            settings.customs.sdr is not None and (rate_on is None or (made.posted_on - rate_on).days > _SDR_AGE_DAYS),
+            "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr, sdr_on).",
+        ),
+        (
+            made.form.form == LONG_FORM and not made.item_id,
+            "The item's number is written in once the post has given it.",
+        ),
+    )
+    return tuple(text for is_missing, text in checks if is_missing)

@@ -1,0 +1,146 @@
+"""The journey: service, destination and dispatch day in, chances of arrival dates out; warmth and eggs are others'."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_days
+from shipping.tables.services import Service
+from shipping.tables.shelf import Shelf
+from shipping.words.three_point import ThreePoint, whole_days
+from shipping.words.units import weekday
+
+Floats = NDArray[np.float64]
+
+#: The table's own chances weigh as much as this many recorded parcels (assumed; the model's section 3).
+PRIOR_PARCELS = 12.0
+#: A share counts as reached when it is short of it by rounding only.
+_ROUNDING = 1e-12
+
+#: Working days, days held at a border, the chance of that, recorded arrivals: all that a route's chances rest on.
+_Route = tuple[ThreePoint, ThreePoint | None, float, tuple[int, ...]]
+
+
+def serves(to: tuple[str, ...], country: str, zones: Mapping[str, AbstractSet[str]]) -> int:
+    """How closely ``to`` names the country: 3 by its code, 2 by a zone, 1 by ``*``, 0 not at all."""
+    if any(place.upper() == country for place in to):
+        return 3
+    if any(country in zones.get(place, ()) for place in to):
+        return 2
+    return 1 if "*" in to else 0
+
+
+def services_to(shelf: Shelf, country: str) -> tuple[Service, ...]:
+    """For each service that goes there, the row that names the country most closely; sorted by the service's name.
+
+    Of two rows that name it equally closely, the slower one: nothing is promised on a reading we cannot decide.
+    """
+    closest: dict[str, tuple[tuple[float, ...], Service]] = {}
+    for row in shelf.services:
+        nearness = serves(row.to, country, shelf.zones)
+        rank = (nearness, row.late_d, row.usual_d or 0.0, row.border_share, row.exposed_h)
+        if nearness and (row.service not in closest or (rank, row.to) > (closest[row.service][0], row.to)):
+            closest[row.service] = (rank, row)
+    return tuple(closest[name][1] for name in sorted(closest))
+
+
+@dataclass(frozen=True, eq=False)
+class Arrivals:
+    """Dates on which a parcel may arrive, in order, and the chance of each [arrays of n; the chances sum to one]."""
+
+    dates: tuple[date, ...]
+    chances: Floats
+
+    def quantile(self, share: float) -> date:
+        """The first date by which at least ``share`` has arrived."""
+        reached = np.flatnonzero(np.cumsum(self.chances) >= share - _ROUNDING)
+        return self.dates[int(reached[0])] if reached.size else self.dates[-1]
+
+    @property
+    def p05(self) -> date:
+        return self.quantile(0.05)
+
+    @property
+    def p50(self) -> date:
+        return self.quantile(0.50)
+
+    @property
+    def p95(self) -> date:
+        return self.quantile(0.95)
+
+
+def working_day_chances(service: Service, *, counts: tuple[int, ...] = ()) -> Floats:
+    """Chances of arriving on working day 0, 1, 2 .. [array (n,), summing to one; shared, not writable].
+
+    ``counts`` are recorded arrivals by working day, from day 0.
+
+    Notes
+    -----
+    ``(1 - border_share) * base + border_share * (base convolved with the border's days)``, then with recorded
+    arrivals the posterior mean of a Dirichlet: ``(12 * prior + counts) / (12 + sum(counts))``.
+    """
+    return _day_chances(service.working_days, service.border_days, service.border_share, counts)
+
+
+@lru_cache(maxsize=4096)
+def _day_chances(days: ThreePoint, border: ThreePoint | None, share: float, counts: tuple[int, ...]) -> Floats:
+    base = whole_days(days)
+    held = base if border is None else np.convolve(base, whole_days(border))
+    chances = np.zeros(max(held.size, len(counts)))
+    chances[: base.size] += (1.0 - share) * base
+    chances[: held.size] += share * held
+    if counts:
+        seen = np.zeros(chances.size)
+        seen[: len(counts)] = counts
+        chances = (PRIOR_PARCELS * chances + seen) / (PRIOR_PARCELS + seen.sum())
+    chances /= chances.sum()
+    chances.setflags(write=False)
+    return chances
+
+
+def arrivals(
+    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, counts: tuple[int, ...] = ()
+) -> Arrivals:
+    """When a parcel handed over on ``dispatch_on`` may arrive; dates without any chance are left out.
+
+    Notes
+    -----
+    It arrives on the N-th delivery day at the destination strictly after the dispatch day; N = 0 is the same day
+    (collected in person).
+    """
+    route = (service.working_days, service.border_days, service.border_share, counts)
+    return _arrivals(route, dispatch_on, country, subdivision, service.saturday)
+
+
+@lru_cache(maxsize=16384)
+def _arrivals(route: _Route, dispatch_on: date, country: str, subdivision: str, saturday: bool) -> Arrivals:
+    all_chances = _day_chances(*route)
+    later = nth_delivery_days(dispatch_on, all_chances.size - 1, country, subdivision, saturday)
+    every = (dispatch_on, *later)
+    possible = np.flatnonzero(all_chances)
+    chances = all_chances[possible]
+    chances.setflags(write=False)
+    return Arrivals(tuple(every[int(n)] for n in possible), chances)
+
+
+def moved_by(
+    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, counts: tuple[int, ...] = ()
+) -> tuple[str, ...]:
+    """A sentence for each public holiday that takes a delivery day between dispatch and the 95 % date."""
+    last = arrivals(service, dispatch_on, country, subdivision, counts=counts).p95
+    place = f"{country}-{subdivision}" if subdivision else country
+    sentences: list[str] = []
+    day = dispatch_on + timedelta(days=1)
+    while day <= last:
+        name = holiday_name(day, country, subdivision)
+        if name and is_post_weekday(day, country, service.saturday):
+            sentences.append(f"{weekday(day)} {day.isoformat()} is {name} in {place}: no delivery that day.")
+        day += timedelta(days=1)
+    return tuple(sentences)

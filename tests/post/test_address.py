@@ -1,0 +1,113 @@
+"""Addresses as the destination writes them."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipping.post.address import address_hints, country_code, country_line, country_name, country_problem, label_lines
+from shipping.post.address_forms import FORMS, PRINTS_REGION_CODE
+from shipping.post.countries import is_country
+from shipping.tables.orders import Address
+
+
+def to(country: str, postcode: str, town: str, region: str = "") -> Address:
+    return Address("B. Uyer", ("Main Street 1", "Flat 2"), postcode, town, region, country)
+
+
+@pytest.mark.parametrize(
+    ("address", "lines"),
+    [
+        (to("DE", "80331", "München", "DE-BY"), ("80331 München", "GERMANY")),
+        (to("GB", "OX1 1AA", "Oxford", "GB-ENG"), ("Oxford", "OX1 1AA", "UNITED KINGDOM")),
+        (to("US", "96720", "Hilo", "US-HI"), ("Hilo HI 96720", "UNITED STATES OF AMERICA")),
+        (to("AU", "2000", "Sydney", "NSW"), ("Sydney NSW 2000", "AUSTRALIA")),
+        (to("IT", "00118", "Roma", "RM"), ("00118 Roma RM", "ITALY")),
+        (to("JP", "100-0001", "Chiyoda-ku", "Tokyo"), ("Chiyoda-ku, Tokyo 100-0001", "JAPAN")),
+        (to("HK", "", "Kowloon"), ("Kowloon", "HONG KONG")),
+        (to("BR", "20040-020", "Rio de Janeiro", "RJ"), ("Rio de Janeiro-RJ", "20040-020", "BRAZIL")),
+        (to("ES", "38001", "Santa Cruz", "Tenerife"), ("38001 Santa Cruz", "Tenerife", "SPAIN")),
+        (to("NA", "", "Windhoek"), ("Windhoek", "NAMIBIA")),
+    ],
+)
+def test_town_and_postcode_stand_as_the_destination_writes_them(address: Address, lines: tuple[str, ...]) -> None:
+    assert label_lines(address, "DK") == ("B. Uyer", "Main Street 1", "Flat 2", *lines)
+
+
+def test_the_country_is_left_out_at_home() -> None:
+    assert label_lines(to("DK", "8000", "Aarhus C"), "DK")[-1] == "8000 Aarhus C"
+
+
+def test_what_is_empty_leaves_no_comma_behind() -> None:
+    assert label_lines(to("JP", "", "Chiyoda-ku"), "DK")[-2] == "Chiyoda-ku"
+    assert label_lines(to("JP", "100-0001", ""), "DK")[-2] == "100-0001"
+
+
+def test_the_country_may_stand_in_french() -> None:
+    assert label_lines(to("DE", "80331", "München"), "FR", "fr")[-1] == "ALLEMAGNE"
+    assert country_line("CI", "fr") == "CÔTE D'IVOIRE"
+
+
+def test_every_form_is_of_a_country_and_uses_every_field_it_may_be_given() -> None:
+    for code, forms in FORMS.items():
+        assert is_country(code)
+        for field in ("town", "region") if code == "HK" else ("town", "region", "postcode"):
+            assert sum(form.count(field) for form in forms) == 1
+    assert set(FORMS) >= PRINTS_REGION_CODE
+
+
+def test_a_country_is_named_in_the_buyers_language() -> None:
+    assert [country_name("DE", language) for language in ("en", "fr", "da", "xx")] == [
+        "Germany",
+        "Allemagne",
+        "Tyskland",
+        "Germany",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("dk", "DK"),
+        ("England", "GB"),
+        ("Great Britain", "GB"),
+        ("Korea", "KR"),
+        ("Hong Kong", "HK"),
+        ("Turkey", "TR"),
+        ("Türkiye", "TR"),
+        ("DEUTSCHLAND", "DE"),
+        ("Österreich", "AT"),
+        ("na", "NA"),
+    ],
+)
+def test_a_country_is_understood_in_several_languages(text: str, code: str) -> None:
+    assert country_code(text) == (code,)
+    assert country_problem(text) is None
+
+
+def test_kongo_is_refused_with_both_choices() -> None:
+    assert country_code("Kongo") == ("CD", "CG")
+    problem = country_problem("Kongo")
+    assert problem is not None
+    assert "CD (" in problem
+    assert "CG (" in problem
+
+
+def test_what_is_no_country_is_said() -> None:
+    assert country_code("Atlantis") == ()
+    assert "two letters" in (country_problem("Atlantis") or "")
+
+
+def test_a_hint_points_at_an_unlikely_postcode_and_a_missing_town() -> None:
+    assert address_hints(to("DE", "80331", "München")) == ()
+    assert "postcode of Germany" in address_hints(to("DE", "8033", "München"))[0]
+    assert "usually have a town" in address_hints(to("DE", "80331", ""))[0]
+
+
+def test_a_british_postcode_with_trailing_letters_is_hinted_at() -> None:
+    # The library's own pattern is not anchored and takes it.
+    assert address_hints(to("GB", "YO1 7HH", "York")) == ()
+    assert len(address_hints(to("GB", "YO1 7HHxyz", "York"))) == 1
+
+
+def test_a_country_nobody_has_rules_for_gives_no_hint() -> None:
+    assert address_hints(to("ZZ", "1", "X")) == ()

@@ -1,0 +1,98 @@
+"""Days on which the post delivers or takes in."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from shipping.post.calendar import (
+    NEEDS_SUBDIVISION,
+    has_own_calendar,
+    holiday_name,
+    is_delivery_day,
+    is_hand_over_day,
+    nth_delivery_days,
+    subdivision_code,
+)
+from shipping.tables.settings import Home
+from tests.post.a_shelf import a_service
+
+
+@pytest.mark.parametrize(
+    ("country", "region", "code"),
+    [
+        ("GB", "GB-ENG", "ENG"),
+        ("GB", "eng", "ENG"),
+        ("US", "Hawaii", "HI"),
+        ("US", "HAWAII", "HI"),
+        ("US", "Hilo, Hawaii", "HI"),
+        ("CH", "Zurich", "ZH"),
+        ("DE", "Bayern", "BY"),
+        ("FR", "FR-IDF", "IDF"),
+        ("FR", "IDF", "IDF"),
+        ("GB", "Kent", ""),
+        ("GB", "", ""),
+        ("US", "DE-BY", ""),
+        ("US", "Texas/Ohio", ""),
+    ],
+)
+def test_a_region_is_a_subdivision_only_where_we_can_be_sure(country: str, region: str, code: str) -> None:
+    assert subdivision_code(country, region) == code
+
+
+def test_easter_monday_is_kept_in_england_but_not_in_scotland() -> None:
+    easter_monday = date(2026, 4, 6)
+    assert not is_delivery_day(easter_monday, "GB", "ENG", saturday=False)
+    assert is_delivery_day(easter_monday, "GB", "SCT", saturday=False)
+
+
+def test_the_national_calendar_of_great_britain_misses_easter_monday_so_a_subdivision_is_wanted() -> None:
+    assert is_delivery_day(date(2026, 4, 6), "GB", "", saturday=False)
+    assert "GB" in NEEDS_SUBDIVISION
+
+
+def test_a_region_without_a_calendar_of_its_own_takes_the_national_one() -> None:
+    assert not has_own_calendar("FR", "IDF")
+    assert has_own_calendar("US", "HI")
+    assert not is_delivery_day(date(2026, 7, 14), "FR", "IDF", saturday=False)
+
+
+def test_the_weekend_is_the_countrys_own() -> None:
+    friday, sunday = date(2026, 6, 5), date(2026, 6, 7)
+    assert not is_delivery_day(friday, "IL", "", saturday=False)
+    assert is_delivery_day(sunday, "IL", "", saturday=False)
+    assert not is_delivery_day(sunday, "DK", "", saturday=False)
+
+
+def test_a_saturday_counts_only_if_the_service_delivers_then_and_it_is_no_holiday() -> None:
+    saturday, holiday = date(2026, 6, 6), date(2026, 12, 26)
+    assert not is_delivery_day(saturday, "DE", "", saturday=False)
+    assert is_delivery_day(saturday, "DE", "", saturday=True)
+    assert not is_delivery_day(holiday, "DE", "", saturday=True)
+
+
+def test_a_country_without_a_calendar_has_saturday_and_sunday_off_and_no_holidays() -> None:
+    assert [is_delivery_day(date(2026, 12, day), "ZZ", "", saturday=False) for day in (25, 26, 27)] == [
+        True,
+        False,
+        False,
+    ]
+
+
+def test_a_holiday_is_named_in_english_where_the_calendar_has_it() -> None:
+    assert holiday_name(date(2026, 12, 25), "DE", "BY") == "Christmas Day"
+    assert holiday_name(date(2026, 12, 23), "DE", "BY") is None
+
+
+def test_a_parcel_is_handed_over_on_a_named_weekday_that_is_no_holiday_at_home() -> None:
+    service = a_service(hand_over="Mon Tue Wed Sat")
+    home = Home(country="DK")
+    assert is_hand_over_day(date(2026, 12, 2), service, home)
+    assert not is_hand_over_day(date(2026, 12, 3), service, home), "Thursday is not named"
+    assert not is_hand_over_day(date(2026, 12, 5), service, home), "Saturday is a weekend at home"
+    assert not is_hand_over_day(date(2026, 4, 6), service, home), "Easter Monday"
+
+
+def test_the_day_of_posting_is_not_counted() -> None:
+    assert nth_delivery_days(date(2026, 12, 3), 3, "DK") == (date(2026, 12, 4), date(2026, 12, 7), date(2026, 12, 8))

@@ -1,0 +1,131 @@
+"""What customs is told."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from shipping.post.customs import (
+    Declaration,
+    Goods,
+    declaration,
+    form_for,
+    missing_facts,
+    needs_declaration,
+    tariff_for,
+    tariff_text,
+)
+from shipping.tables.orders import Address
+from shipping.tables.settings import Customs, Home, Sender, Settings
+
+ABROAD = Address("B. Uyer", ("Main Street 1",), "10001", "New York", "NY", "US")
+
+
+def settings(**customs: Any) -> Settings:
+    return Settings(
+        home=Home(country="DE", subdivision="BY"),
+        sender=Sender(name="A. Breeder", address=["Hof 1"], tel="+49 0"),
+        customs=Customs(**customs),
+    )
+
+
+#: 1 SDR = EUR 1.17673: IMF, 15 May 2026. 300 SDR = EUR 353.019.
+RATE = {"sdr": 1.17673, "sdr_on": "2026-05-15"}
+
+
+@pytest.mark.parametrize(
+    ("value", "form"), [("353.01", "CN 22"), ("353.02", "CN 23"), ("5", "CN 22"), ("353.019", "CN 23")]
+)
+def test_the_longer_form_is_needed_from_300_sdr_on(value: str, form: str) -> None:
+    assert form_for(Decimal(value), settings(**RATE)).form == form
+
+
+def test_the_limit_itself_takes_the_longer_form() -> None:
+    assert form_for(Decimal("300"), settings(sdr=1)).form == "CN 23"
+
+
+def test_an_operator_may_set_its_own_limit() -> None:
+    # Switzerland: CN 22 up to CHF 1000; 1 SDR = CHF 1.08258 (20 October 2025): about 923 SDR.
+    assert form_for(Decimal("900"), settings(sdr=1.08258, form_limit_sdr=923)).form == "CN 22"
+
+
+def test_what_is_not_known_leads_to_the_longer_form() -> None:
+    assert form_for(None, settings(**RATE)).form == "CN 23"
+    choice = form_for(Decimal(5), settings())
+    assert (choice.form, choice.limit) == ("CN 23", None)
+    assert "no rate for SDR" in choice.why
+
+
+def test_parcels_and_goods_with_papers_take_the_longer_form() -> None:
+    assert form_for(Decimal(5), settings(**RATE), by_parcel_post=True).form == "CN 23"
+    assert form_for(Decimal(5), settings(**RATE), needs_papers=True).form == "CN 23"
+
+
+def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
+    # US statistical line 0511.91.00.10 "Fertilized fish eggs"; EU CN 0511 91 90.
+    customs = Customs(national={"US": "0010", "EU": "05119190"})
+    assert [tariff_for(code, customs) for code in ("US", "FR", "JP")] == ["0511910010", "05119190", "051191"]
+    assert tariff_text("0511910010") == "0511.91.00.10"
+    assert tariff_text("051191") == "0511.91"
+
+
+@pytest.mark.parametrize(
+    ("home", "to", "needed"),
+    [
+        (("DE", ""), ("FR", ""), False),
+        (("DE", ""), ("DE", "BY"), False),
+        (("DE", ""), ("GB", "ENG"), True),
+        (("DE", ""), ("CH", ""), True),
+        (("DE", ""), ("NO", ""), True),
+        (("CH", ""), ("LI", ""), False),
+        (("DE", ""), ("ES", "CN"), True),
+        (("FI", ""), ("AX", ""), True),
+    ],
+)
+def test_a_form_is_needed_where_a_customs_border_is_crossed(
+    home: tuple[str, str], to: tuple[str, str], needed: bool
+) -> None:
+    assert needs_declaration(home[0], to[0], to[1], home[1]) is needed
+
+
+def made(*prices: str | None, item_id: str = "", posted_on: date = date(2026, 6, 1)) -> Declaration:
+    goods = tuple(
+        Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0) for price in prices
+    )
+    return declaration(
+        settings(**RATE),
+        ABROAD,
+        goods,
+        gross_weight_g=96,
+        postage=Decimal("4.60"),
+        posted_on=posted_on,
+        tel="1",
+        item_id=item_id,
+    )
+
+
+def test_the_goods_are_described_by_purpose_and_species_with_origin_at_home() -> None:
+    (line,) = made("20").lines
+    assert line.description == "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)"
+    assert (line.quantity, line.unit, line.origin, line.tariff) == (24, "eggs", "DE", "051191")
+
+
+def test_the_values_add_up_and_an_unknown_one_leaves_the_total_unknown() -> None:
+    assert made("20", "12.50").total_value == Decimal("32.50")
+    assert made("20", None).total_value is None
+    assert made("20", None).form.form == "CN 23"
+
+
+def test_a_complete_declaration_lacks_nothing_and_a_gap_names_its_column() -> None:
+    assert missing_facts(made("20"), settings(**RATE)) == ()
+    gaps = missing_facts(made(None), settings(**RATE))
+    assert any("orders: price" in gap for gap in gaps)
+    assert any("item's number" in gap for gap in gaps)
+
+
+def test_an_old_rate_is_to_be_looked_up_again() -> None:
+    gaps = missing_facts(made("20", posted_on=date(2026, 11, 30)), settings(**RATE))
+    assert any("rate for SDR" in gap for gap in gaps)

@@ -1,0 +1,95 @@
+"""The journey: chances of arrival dates."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from shipping.post.transit import Arrivals, arrivals, moved_by, serves, services_to, working_day_chances
+from tests.post.a_shelf import a_service, a_shelf
+
+ZONES = {"north": frozenset({"DK", "SE"})}
+#: Every parcel takes exactly this many working days.
+TWO_DAYS = {"early_d": 2, "usual_d": 2, "late_d": 2}
+
+
+@pytest.mark.parametrize(("to", "rank"), [(("DE", "DK"), 3), (("north", "*"), 2), (("*",), 1), (("DE",), 0)])
+def test_a_country_is_named_by_code_before_zone_before_star(to: tuple[str, ...], rank: int) -> None:
+    assert serves(to, "DK", ZONES) == rank
+
+
+def test_each_service_goes_by_its_row_that_names_the_country_most_closely() -> None:
+    rows = (a_service(to="*", late_d=9), a_service(to="north", late_d=7), a_service(to="DK", late_d=5))
+    other = a_service(service="express", to="DE")
+    for order in (rows, rows[::-1]):
+        shelf = a_shelf(services=(*order, other), zones=ZONES)
+        assert [(row.service, row.late_d) for row in services_to(shelf, "DK")] == [("letter", 5)]
+        assert [(row.service, row.late_d) for row in services_to(shelf, "SE")] == [("letter", 7)]
+        assert [row.service for row in services_to(shelf, "DE")] == ["express", "letter"]
+
+
+def test_a_parcel_posted_before_easter_arrives_after_it() -> None:
+    service = a_service(**TWO_DAYS)
+    assert arrivals(service, date(2026, 4, 1), "GB", "ENG").dates == (date(2026, 4, 7),)
+
+
+def test_what_is_collected_in_person_arrives_the_same_day_even_on_a_sunday() -> None:
+    service = a_service(early_d=0, usual_d=0, late_d=0)
+    found = arrivals(service, date(2026, 12, 6), "DK")
+    assert (found.dates, found.chances.tolist()) == ((date(2026, 12, 6),), [1.0])
+
+
+def test_the_chances_sum_to_one_and_the_dates_run_forward() -> None:
+    found = arrivals(a_service(), date(2026, 12, 1), "DE", "BY")
+    assert found.chances.sum() == pytest.approx(1, abs=1e-12)
+    assert list(found.dates) == sorted(set(found.dates))
+    assert found.p05 <= found.p50 <= found.p95
+
+
+def test_the_median_working_day_is_the_usual_one() -> None:
+    # usual_d = 3: Tuesday 1 December + 3 delivery days in Denmark = Friday 4 December.
+    assert arrivals(a_service(), date(2026, 12, 1), "DK").p50 == date(2026, 12, 4)
+
+
+def test_a_share_reached_but_for_rounding_is_reached() -> None:
+    days = (date(2026, 12, 1), date(2026, 12, 2), date(2026, 12, 3))
+    found = Arrivals(days, np.array([0.1 + 0.2, 0.65, 0.05]))
+    assert found.quantile(0.95) == date(2026, 12, 2)
+    assert found.quantile(0.3) == date(2026, 12, 1)
+    assert found.quantile(0.96) == date(2026, 12, 3)
+
+
+def test_a_hold_at_the_border_adds_its_days_to_its_share_of_parcels() -> None:
+    held = a_service(**TWO_DAYS, border_share=0.25, border_early_d=3, border_usual_d=3, border_late_d=3)
+    chances = working_day_chances(held)
+    assert chances[2] == pytest.approx(0.75)
+    assert chances[5] == pytest.approx(0.25)
+
+
+def test_recorded_arrivals_weigh_against_twelve_parcels_of_the_table() -> None:
+    # 12 parcels of the table say day 2; 4 recorded ones say day 3: 12/16 and 4/16.
+    chances = working_day_chances(a_service(**TWO_DAYS), counts=(0, 0, 0, 4))
+    assert chances.tolist() == pytest.approx([0, 0, 0.75, 0.25])
+
+
+def test_a_saturday_service_arrives_on_a_saturday() -> None:
+    friday = date(2026, 12, 4)
+    one_day = {"early_d": 1, "usual_d": 1, "late_d": 1}
+    assert arrivals(a_service(**one_day, saturday="yes"), friday, "DE").dates == (date(2026, 12, 5),)
+    assert arrivals(a_service(**one_day), friday, "DE").dates == (date(2026, 12, 7),)
+
+
+def test_the_holidays_that_moved_an_arrival_are_named() -> None:
+    moved = moved_by(a_service(**TWO_DAYS), date(2026, 4, 1), "GB", "ENG")
+    assert moved == (
+        "Fri 2026-04-03 is Good Friday in GB-ENG: no delivery that day.",
+        "Mon 2026-04-06 is Easter Monday in GB-ENG: no delivery that day.",
+    )
+
+
+def test_a_holiday_on_a_weekend_moves_nothing() -> None:
+    # 26 December 2026 is a Saturday.
+    moved = moved_by(a_service(**TWO_DAYS), date(2026, 12, 24), "DE", "BY")
+    assert [sentence[:14] for sentence in moved] == ["Fri 2026-12-25"]

@@ -1,0 +1,155 @@
+"""What a parcel feels on the way."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from shipping.post.warmth import (
+    CLIMATE_SOURCE,
+    ParcelWarmth,
+    bridged_hours,
+    pack_hint,
+    parcel_warmth,
+    warmth_reasons,
+)
+from shipping.tables.packings import Box
+from shipping.tables.weather import Weather
+from shipping.words.problems import Where
+from tests.post.a_shelf import a_shelf, a_species
+
+
+def test_the_breeders_row_is_taken_as_the_parcels_own_low_and_high() -> None:
+    row = Weather(at=Where("weather.csv", 4), to="DE", month=7, low_c=12, high_c=30)
+    found = parcel_warmth(a_shelf(weather=(row,)), "DE", "", "Berlin", 7)
+    assert (found.low_c, found.mean_c, found.high_c) == (12, 21, 30)
+    assert (found.basis, found.source) == ("weather", "weather.csv:4")
+
+
+def test_the_row_that_names_the_place_most_closely_wins() -> None:
+    rows = tuple(
+        Weather(to=place, month=1, low_c=low, high_c=20)
+        for place, low in (("*", 1), ("west", 2), ("US", 3), ("US-HI", 4))
+    )
+    shelf = a_shelf(weather=rows, zones={"west": frozenset({"US", "CA"})})
+    asked = (("US", "HI"), ("US", "OH"), ("CA", ""), ("DE", ""))
+    assert [parcel_warmth(shelf, country, part, "", 1).low_c for country, part in asked] == [4, 3, 2, 1]
+
+
+def test_a_row_of_another_month_says_nothing() -> None:
+    row = Weather(to="DE", month=8, low_c=12, high_c=30)
+    assert parcel_warmth(a_shelf(weather=(row,)), "DE", "", "", 7).basis == "assumed"
+
+
+def test_in_winter_half_the_way_is_heated() -> None:
+    # Berlin, January, monthly mean 0.4 C: (0.4 + 18) / 2 = 9.2; margins 5 and 8.
+    found = parcel_warmth(a_shelf(), "DE", "", "Berlin", 1)
+    assert (found.low_c, found.mean_c, found.high_c) == pytest.approx((4.2, 9.2, 17.2))
+    assert found.basis == "assumed"
+    assert "Berlin (DE)" in found.source
+
+
+def test_in_summer_the_way_is_two_degrees_warmer_than_outdoors() -> None:
+    # Berlin, July, 19.1 C.
+    found = parcel_warmth(a_shelf(), "DE", "", "berlin", 7)
+    assert (found.low_c, found.mean_c, found.high_c) == pytest.approx((16.1, 21.1, 29.1))
+
+
+def test_the_towns_own_normal_is_taken_whatever_its_accents() -> None:
+    assert parcel_warmth(a_shelf(), "BR", "", "SAO PAULO", 7).place == "São Paulo (BR)"
+
+
+def test_a_town_not_listed_takes_the_countrys_first_place_and_says_so() -> None:
+    found = parcel_warmth(a_shelf(), "DE", "", "Nirgendwo", 1)
+    assert found.place == "Berlin (DE)"
+    assert "Berlin" in found.source
+
+
+@pytest.mark.parametrize(("country", "neighbours"), [("LI", {"CH", "AT"}), ("VA", {"IT"}), ("LS", {"ZA"})])
+def test_a_country_not_listed_takes_the_nearest_listed_place(country: str, neighbours: set[str]) -> None:
+    place = parcel_warmth(a_shelf(), country, "", "", 1).place
+    assert place[-3:-1] in neighbours
+
+
+def test_the_normals_are_attributed() -> None:
+    assert "CC-BY-4.0" in CLIMATE_SOURCE
+    assert "CHELSA" in CLIMATE_SOURCE
+
+
+COLD_AND_HOT = ParcelWarmth(4.0, 18.0, 32.0, "assumed", "a normal", "Berlin (DE)")
+
+
+def test_too_hot_and_too_cold_are_judged_by_the_species_own_limits() -> None:
+    species = a_species(keep_min_c=10, keep_max_c=30)
+    found = warmth_reasons(COLD_AND_HOT, species, insulated_h=0, exposed_h=12, heat_pack=False)
+    assert [(reason.code, reason.facts["limit_c"]) for reason in found] == [("too-hot", 30), ("too-cold", 10)]
+    assert all("at least 12 hours" in reason.text for reason in found)
+    assert {"low_c", "high_c", "limit_c", "insulated_h", "exposed_h", "basis"} <= set(found[0].facts)
+
+
+def test_at_the_limit_itself_nothing_stops() -> None:
+    species = a_species(keep_min_c=4, keep_max_c=32)
+    assert warmth_reasons(COLD_AND_HOT, species, 0, 12, False) == ()
+
+
+def test_insulation_as_long_as_the_exposure_bridges_both() -> None:
+    species = a_species(keep_min_c=10, keep_max_c=30)
+    assert warmth_reasons(COLD_AND_HOT, species, 12, 12, False) == ()
+    assert len(warmth_reasons(COLD_AND_HOT, species, 11.9, 12, False)) == 2
+
+
+def test_a_species_without_limits_is_not_judged() -> None:
+    assert warmth_reasons(COLD_AND_HOT, a_species(), 0, 12, False) == ()
+
+
+def test_a_heat_pack_is_never_used_where_the_parcel_may_be_above_21_degrees() -> None:
+    warm = ParcelWarmth(10, 15.5, 21.1, "weather", "weather.csv:2", "DE")
+    mild = ParcelWarmth(10, 15.5, 21.0, "weather", "weather.csv:2", "DE")
+    (reason,) = warmth_reasons(warm, a_species(), insulated_h=48, exposed_h=12, heat_pack=True)
+    assert reason.code == "too-hot"
+    assert "heat pack must not be used" in reason.text
+    assert warmth_reasons(mild, a_species(), 48, 12, True) == ()
+
+
+FOAM = Box(box="foam", length_mm=400, width_mm=300, tare_g=300)
+
+
+def test_a_box_without_sizes_bridges_nothing_known() -> None:
+    assert bridged_hours(Box(box="card", tare_g=50), 25, 10, 18, 8000) is None
+
+
+def test_an_outside_that_is_not_past_the_limit_is_bridged_for_ever() -> None:
+    assert bridged_hours(FOAM, 25, 20, 18, 8000) == math.inf
+    assert bridged_hours(FOAM, 20, 20, 18, 8000) == math.inf
+    assert bridged_hours(FOAM, 25, 28, 30, 8000) == math.inf
+
+
+def test_water_that_is_past_the_limit_already_is_bridged_for_no_time() -> None:
+    assert bridged_hours(FOAM, 17, 10, 18, 8000) == 0
+    assert bridged_hours(FOAM, 31, 40, 30, 8000) == 0
+
+
+def test_heat_comes_in_as_cold_does() -> None:
+    assert bridged_hours(FOAM, 22, 38, 30, 8000) == pytest.approx(bridged_hours(FOAM, 38, 22, 30, 8000))
+
+
+def test_a_tube_of_water_holds_no_heat() -> None:
+    hours = bridged_hours(FOAM, 25, 0, 12.5, 5)
+    assert hours is not None
+    assert hours < 0.1
+
+
+@pytest.mark.parametrize(
+    ("high_c", "word"),
+    [(4, "keep the parcel back"), (10, "heat pack"), (21, "heat pack"), (29, "cold pack"), (34, "depot")],
+)
+def test_the_trades_daytime_bands_give_a_hint(high_c: float, word: str) -> None:
+    hint = pack_hint(high_c)
+    assert hint is not None
+    assert word in hint
+    assert "ommon practice" in hint
+
+
+def test_no_pack_is_needed_on_a_mild_day() -> None:
+    assert pack_hint(24) is None

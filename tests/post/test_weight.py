@@ -1,0 +1,147 @@
+"""What a parcel weighs and what its postage costs."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shipping.post.transit import serves
+from shipping.post.weight import bands, box_for, parcel_weight, postage, postage_reasons
+from shipping.tables.packings import Box, Packing
+from shipping.tables.services import Postage
+from tests.post.a_shelf import a_packing, a_price, a_shelf
+
+ZONES = {"north": frozenset({"DK", "SE"})}
+
+
+def price(rows: tuple[Postage, ...], weight_g: float, thick_mm: float | None = 10, to: str = "DK") -> str | None:
+    band = postage(a_shelf(postage=rows, zones=ZONES), "letter", to, weight_g, thick_mm)
+    return str(band.price) if band else None
+
+
+def test_a_parcel_pays_the_first_step_it_fits_and_the_limit_itself_still_fits() -> None:
+    rows = (a_price("*", 50, "2.50"), a_price("*", 100, "4"), a_price("*", 250, "6"))
+    assert [price(rows, weight) for weight in (20, 50, 50.1, 250, 251)] == ["2.50", "2.50", "4", "6", None]
+
+
+def test_a_thick_parcel_pays_the_step_for_thick_ones() -> None:
+    rows = (a_price("*", 250, "3", up_to_mm=20), a_price("*", 2000, "8"))
+    assert price(rows, 100, 20) == "3"
+    assert price(rows, 100, 21) == "8"
+    assert price(rows, 100, None) == "8", "an unknown thickness fits no limit"
+
+
+def test_the_nearest_row_wins_and_a_heavier_parcel_falls_through_to_the_next() -> None:
+    rows = (a_price("DK", 100, "5"), a_price("north", 500, "9"), a_price("*", 2000, "20"))
+    assert [price(rows, weight) for weight in (100, 101, 501)] == ["5", "9", "20"]
+    assert price(rows, 50, to="SE") == "9"
+    assert price(rows, 50, to="FR") == "20"
+
+
+def test_a_cheaper_row_for_everywhere_does_not_undercut_the_countrys_own() -> None:
+    rows = (a_price("DK", 100, "5"), a_price("*", 2000, "3"))
+    assert price(rows, 50) == "5"
+    assert price(rows, 101) == "3"
+
+
+def test_another_services_postage_is_not_used() -> None:
+    assert price((a_price("*", 100, "2", service="express"),), 50) is None
+
+
+WEIGHTS = st.sampled_from([20, 50, 100, 250])
+THICKNESSES = st.sampled_from([None, 5, 20, 50])
+ROWS = st.builds(
+    a_price, st.sampled_from(["DK", "north", "*"]), WEIGHTS, st.sampled_from(["1", "2", "3", "9"]), THICKNESSES
+)
+
+
+@given(
+    rows=st.lists(ROWS, max_size=6).map(tuple),
+    weight=st.sampled_from([1, 20, 21, 50, 99, 100, 101, 250, 251]),
+    thick=st.sampled_from([1, 5, 6, 20, 21, 50, 51]),
+)
+def test_the_bands_say_what_the_rows_say(rows: tuple[Postage, ...], weight: float, thick: float) -> None:
+    expected: Decimal | None = None
+    for level in (3, 2, 1):
+        fitting = [
+            row.price
+            for row in rows
+            if serves(row.to, "DK", ZONES) == level
+            and weight <= row.up_to_g
+            and (row.up_to_mm is None or thick <= row.up_to_mm)
+        ]
+        if fitting:
+            expected = min(fitting)
+            break
+    found = postage(a_shelf(postage=rows, zones=ZONES), "letter", "DK", weight, thick)
+    assert (found.price if found else None) == expected
+
+
+def test_an_ordinary_table_gives_bands_that_need_no_lower_bound() -> None:
+    rows = (a_price("DK", 100, "5"), a_price("*", 100, "7"), a_price("*", 2000, "20"))
+    assert all(band.over_g == band.over_mm == 0 for band in bands(a_shelf(postage=rows), "letter", "DK"))
+
+
+def test_too_heavy_is_no_route_and_too_thick_says_so() -> None:
+    shelf = a_shelf(postage=(a_price("DK", 100, "5", up_to_mm=20),))
+    assert postage_reasons(shelf, "letter", "DK", 90, 20) == ()
+    assert [r.code for r in postage_reasons(shelf, "letter", "DK", 101, 30)] == ["no-route"]
+    assert [r.code for r in postage_reasons(shelf, "letter", "SE", 10, 10)] == ["no-route"]
+    (thick,) = postage_reasons(shelf, "letter", "DK", 90, 25)
+    assert (thick.code, thick.facts["up_to_mm"]) == ("too-thick", 20)
+
+
+TUBE = a_packing(weight_g=12, thick_mm=16, box="card", box_g=40)
+BAG = a_packing(packing="bag", kind="breathing bag", weight_g=60, thick_mm=40, box="foam", box_g=90)
+DAMP = a_packing(packing="damp", kind="damp bag", media="peat", weight_g=20, box="stiff", box_g=55)
+BOXES = (
+    Box(box="card", tare_g=30, holds=3, thick_mm=24),
+    Box(box="stiff", tare_g=60, holds=4, rigid=True, thick_mm=45),
+    Box(box="foam", tare_g=150, holds=6, rigid=True, vented=True, insulated_h=10, thick_mm=120, cost=Decimal("1.50")),
+    Box(box="big", tare_g=400, holds=20, rigid=True, vented=True, insulated_h=24, thick_mm=200),
+)
+
+
+@pytest.mark.parametrize(
+    ("units", "box"),
+    [
+        (((TUBE, 3),), "card"),
+        (((TUBE, 4),), "stiff"),
+        (((DAMP, 1),), "stiff"),
+        (((BAG, 1),), "foam"),
+        (((TUBE, 2), (BAG, 1)), "foam"),
+        (((TUBE, 4), (BAG, 3)), "big"),
+        (((a_packing(box="foam"), 1),), "foam"),
+        (((TUBE, 21),), None),
+    ],
+)
+def test_the_smallest_box_that_holds_vents_stiffens_and_insulates(
+    units: tuple[tuple[Packing, int], ...], box: str | None
+) -> None:
+    found = box_for(a_shelf(boxes=BOXES), units)
+    assert (found.name if found else None) == box
+
+
+def test_the_box_weighs_once_and_every_unit_each_time() -> None:
+    units = ((TUBE, 2), (BAG, 1))
+    found = box_for(a_shelf(boxes=BOXES), units)
+    assert found is not None
+    assert parcel_weight(units, found) == 2 * 12 + 60 + 150
+    assert (found.thick_mm, found.cost) == (120, Decimal("1.50"))
+
+
+def test_without_a_table_of_boxes_the_heaviest_named_one_weighs_once() -> None:
+    units = ((TUBE, 2), (BAG, 1))
+    found = box_for(a_shelf(), units)
+    assert found is not None
+    assert (found.name, found.tare_g, found.thick_mm) == ("", 90, 40)
+    assert parcel_weight(units, found) == 2 * 12 + 60 + 90
+
+
+def test_a_thickness_nobody_wrote_is_unknown_and_not_thin() -> None:
+    found = box_for(a_shelf(), ((TUBE, 1), (DAMP, 1)))
+    assert found is not None
+    assert found.thick_mm is None
