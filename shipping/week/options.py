@@ -1,0 +1,416 @@
+"""Options: a line, a lot, a packing, a service and a dispatch day in, every figure and every reason against it out.
+
+Factors that many options share (a leg of the journey, a lot on a day, a lot's hatching on a leg) are reckoned once.
+Choosing among options is `plan`'s.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.arrival import alive_shares
+from shipping.eggs.clock import Clock, effective_degrees
+from shipping.eggs.hatching import HatchRisk, hatch_risk, hatch_shares
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.eggs.oxygen import air_hours
+from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
+from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.transit import Arrivals, arrivals, services_to
+from shipping.post.warmth import ParcelWarmth, parcel_warmth, warmth_reasons
+from shipping.tables.lots import DAMP_MEDIA
+from shipping.tables.orders import Line, Order
+from shipping.tables.packings import Packing
+from shipping.tables.services import Service
+from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason
+from shipping.words.units import percent, weekday
+
+Floats = NDArray[np.float64]
+#: Oxygen on such a basis stops an option; on any other it only cautions.
+KNOWN_RATE = frozenset({"published", "learned"})
+#: No draw is smaller, unless the whole line is.
+LEAST_DRAW = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Destination:
+    """Where a parcel goes, as far as the journey cares."""
+
+    country: str
+    subdivision: str = ""
+    town: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Leg:
+    """One service to one destination from one day: when it arrives, what it feels, and why it may not start."""
+
+    service: Service
+    destination: Destination
+    day: date
+    arrivals: Arrivals
+    warmth: ParcelWarmth
+    days: NDArray[np.int64]
+    reasons: tuple[Reason, ...]
+
+    @property
+    def chances(self) -> Floats:
+        return self.arrivals.chances
+
+
+@dataclass(frozen=True, eq=False)
+class LotDay:
+    """One lot on one day: what is free, by which clock it is judged, and why nothing of it may go."""
+
+    forecast: LotForecast
+    day: date
+    free: int
+    look_first: bool
+    share_eyed: float
+    clock: Clock
+    fertile_share: float
+    stage: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Ride:
+    """A lot in a packing on a leg: h and v by arrival date, and why the packing will not do, whatever the count."""
+
+    lot_day: LotDay
+    packing: Packing
+    leg: Leg
+    h: Floats
+    v: Floats
+    h_per_egg: float
+    v_per_egg: float
+    reasons: tuple[Reason, ...]
+
+    @cached_property
+    def profile(self) -> tuple[bytes, bytes, float]:
+        """What the overpack depends on, besides the count ordered."""
+        return (self.v.tobytes(), self.leg.chances.tobytes(), self.packing.kappa)
+
+    @cached_property
+    def most_by_any(self) -> int:
+        """The most eggs for which the chance that any hatches stays under the packing's ceiling."""
+        if self.packing.any_ceiling >= 1:
+            return 10**9
+        low, high = 0, 4096
+        while high - low > 1:
+            middle = (low + high) // 2
+            under = self.risk(middle).any_egg <= self.packing.any_ceiling
+            low, high = (middle, high) if under else (low, middle)
+        return low
+
+    def risk(self, eggs: int) -> HatchRisk:
+        return hatch_risk(self.h, self.leg.chances, eggs)
+
+    def hours_of_air(self, eggs: int, salt_g_l: float) -> float | None:
+        """Hours of oxygen a unit with ``eggs`` holds; None where the packing is no tube or its volumes are blank."""
+        packing = self.packing
+        if packing.kind != "tube" or packing.volume_ml is None or packing.water_ml is None:
+            return None
+        species = self.lot_day.forecast.species
+        warm = self.leg.warmth.high_c
+        return air_hours(packing.volume_ml, packing.water_ml, eggs, warm, species.o2_ug_egg_h, salt_g_l)
+
+    @property
+    def hours_to_p95(self) -> float:
+        """Hours from dispatch to the 95 % arrival [h], by whole days."""
+        return 24.0 * (self.leg.arrivals.p95 - self.leg.day).days
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to send a line from one lot; it passes where nothing speaks against it.
+
+    ``pack`` is 0 where no count keeps the promise. ``blocks`` are reasons of the lot, the journey and the packing;
+    ``asks`` those of the order, the rules and the operator.
+    """
+
+    ride: Ride
+    ordered: int
+    pack: int
+    p_enough: float
+    h_any: float
+    units: int
+    blocks: tuple[Reason, ...]
+    asks: tuple[Reason, ...]
+
+    @property
+    def passes(self) -> bool:
+        return not (self.blocks or self.asks)
+
+    @property
+    def reasons(self) -> tuple[Reason, ...]:
+        return self.asks + self.blocks
+
+
+def units_for(packing: Packing, eggs: int) -> int:
+    """Units that hold so many eggs."""
+    return max(1, math.ceil(eggs / packing.eggs_max))
+
+
+@dataclass(eq=False)
+class Reckoner:
+    """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory."""
+
+    shelf: Shelf
+    _legs: dict[tuple[str, Destination, date], Leg] = field(default_factory=dict)
+    _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
+    _shares: dict[tuple[str, date, str, Destination], Floats] = field(default_factory=dict)
+    _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
+    _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
+    _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
+    _warmths: dict[tuple[Destination, int], ParcelWarmth] = field(default_factory=dict)
+
+    def destination(self, order: Order) -> Destination:
+        address = order.address
+        return Destination(order.country, subdivision_code(order.country, address.region), address.town)
+
+    def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
+        return tuple(s for s in services_to(self.shelf, country) if named is None or s.service == named)
+
+    def leg(self, service: Service, destination: Destination, day: date) -> Leg:
+        key = (service.service, destination, day)
+        if key not in self._legs:
+            self._legs[key] = self._new_leg(service, destination, day)
+        return self._legs[key]
+
+    def _new_leg(self, service: Service, destination: Destination, day: date) -> Leg:
+        home = self.shelf.settings.home
+        found = arrivals(service, day, destination.country, destination.subdivision)
+        warm_key = (destination, day.month)
+        if warm_key not in self._warmths:
+            self._warmths[warm_key] = parcel_warmth(
+                self.shelf, destination.country, destination.subdivision, destination.town, day.month
+            )
+        reasons: list[Reason] = []
+        if not is_hand_over_day(day, service, home):
+            holiday = holiday_name(day, home.country, home.subdivision)
+            why = f"it is {holiday}" if holiday else f"{service.service} is handed over on {' '.join(service.hand_over)}"
+            text = f"No hand-over of {service.service} on {weekday(day)} {day}: {why}."
+            facts: dict[str, object] = {"service": service.service, "on": day.isoformat(), "holiday": holiday}
+            reasons.append(Reason("closed-day", text, facts, "calendar"))
+        if service.live_eggs != "yes":
+            answer = service.live_eggs or "missing"
+            text = f"The operator of {service.service} has not said yes to live fish eggs (answer: {answer}). Ask, in writing."
+            facts = {"service": service.service, "answer": answer}
+            reasons.append(Reason("ask-post", text, facts, str(service.at)))
+        days = np.array([(arrival - day).days for arrival in found.dates], dtype=np.int64)
+        return Leg(service, destination, day, found, self._warmths[warm_key], days, tuple(reasons))
+
+    def lot_day(self, name: str, day: date) -> LotDay:
+        key = (name, day)
+        if key not in self._lot_days:
+            self._lot_days[key] = self._new_lot_day(name, day)
+        return self._lot_days[key]
+
+    def _new_lot_day(self, name: str, day: date) -> LotDay:
+        forecast = lot_forecast(self.shelf, name)
+        plan = self.shelf.settings.plan
+        reasons = list(forecast.doubts(day))
+        home = closed_at_home(self.shelf, forecast.species, forecast.lot.medium)
+        if home:
+            reasons.extend(home.reasons)
+        free, look_first, share, clock = forecast.free_on(day), False, 1.0, forecast.clock
+        if not forecast.is_sendable(forecast.species.send_from or plan.send_from):
+            look_first = True
+            share = forecast.share_eyed(day) if forecast.has_dates else 0.0
+            free = math.floor(free * share + 1e-9)
+            clock = forecast.clock_with_eyes(day)
+        fertile = 1.0 if look_first or forecast.known_fertile else plan.fertile_share
+        return LotDay(forecast, day, free, look_first, share, clock, fertile, forecast.stage, tuple(reasons))
+
+    def ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
+        name = lot_day.forecast.lot.lot
+        key = (name, packing.packing, leg.service.service, leg.destination, leg.day)
+        if key not in self._rides:
+            self._rides[key] = self._new_ride(lot_day, packing, leg)
+        return self._rides[key]
+
+    def _due(self, lot_day: LotDay, leg: Leg) -> Floats:
+        forecast = lot_day.forecast
+        key = (forecast.lot.lot, leg.day, leg.service.service, leg.destination)
+        if key not in self._shares:
+            if forecast.has_dates:
+                degrees = effective_degrees(leg.warmth.mean_c, forecast.species)
+                due = hatch_shares(lot_day.clock, forecast.x(leg.day), degrees, leg.days)
+            else:
+                due = np.ones(leg.days.size)
+            self._shares[key] = due
+        return self._shares[key]
+
+    def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
+        lot, species = lot_day.forecast.lot, lot_day.forecast.species
+        held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
+        h = self._due(lot_day, leg) * (1.0 - held)
+        v = alive_shares(
+            leg.days,
+            h,
+            loss_handling=packing.loss_handling,
+            loss_per_day=packing.loss_per_day,
+            fry_live=packing.fry_live,
+            fertile_share=lot_day.fertile_share,
+        )
+        h_per_egg = float(np.dot(h, leg.chances))
+        reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
+        box = self.shelf.box_by_name.get(packing.box or "")
+        insulated = packing.insulated_h + (box.insulated_h if box else 0.0)
+        reasons += warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack)
+        return Ride(lot_day, packing, leg, h, v, h_per_egg, float(np.dot(v, leg.chances)), tuple(reasons))
+
+    def _hatch_reasons(self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float) -> list[Reason]:
+        forecast = lot_day.forecast
+        facts: dict[str, object] = {
+            "lot": forecast.lot.lot,
+            "packing": packing.packing,
+            "h_per_egg": round(h_per_egg, 6),
+            "hatch_ceiling": packing.hatch_ceiling,
+            "p95": leg.arrivals.p95.isoformat(),
+        }
+        if packing.kind == "tube" and (forecast.stage == "ready" or forecast.is_overdue):
+            text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
+            return [Reason("would-hatch", text, facts, "hatching")]
+        if h_per_egg > packing.hatch_ceiling:
+            text = (
+                f"{percent(h_per_egg)} of lot {forecast.lot.lot} would hatch on the way by {leg.service.service}; "
+                f"{packing.packing} allows {percent(packing.hatch_ceiling)}."
+            )
+            return [Reason("would-hatch", text, facts, "hatching")]
+        return []
+
+    def prepare(self, wanted: list[tuple[Ride, int]]) -> None:
+        """Reckon the overpack of many rides at once."""
+        new = sorted({(ride.profile, k) for ride, k in wanted} - self._packs.keys())
+        if not new:
+            return
+        rows = [(np.frombuffer(profile[0]), np.frombuffer(profile[1]), profile[2], k) for profile, k in new]
+        most = max(v.size for v, _, _, _ in rows)
+        v, chances = np.zeros((len(rows), most)), np.zeros((len(rows), most))
+        for n, (row_v, row_chances, _, _) in enumerate(rows):
+            v[n, : row_v.size], chances[n, : row_v.size] = row_v, row_chances
+        ordered = np.array([k for _, _, _, k in rows])
+        caps = np.array([most_eggs(k) for _, _, _, k in rows])
+        kappa = np.array([row[2] for row in rows])
+        found = overpacks(v, chances, ordered, caps, kappa, self.shelf.settings.plan.promise)
+        for key, pack, p_enough in zip(new, found.pack, found.p_enough, strict=True):
+            self._packs[key] = (int(pack), float(p_enough))
+
+    def alone(self, ride: Ride, ordered: int, overpack: str) -> tuple[int, float]:
+        """Eggs this ride alone would need for a line, and the chance they give; 0 where no count does."""
+        if overpack == "none":
+            return ordered, chance_enough(((ordered, ride.v, ride.packing.kappa),), ride.leg.chances, ordered)
+        key = (ride.profile, ordered)
+        if key not in self._packs:
+            self.prepare([(ride, ordered)])
+        return self._packs[key]
+
+    def option(self, ride: Ride, order: Order | None, line: Line | None, ordered: int) -> Option:
+        """The option of a line (or of nobody in particular, for a question) by this ride, with all that speaks against."""
+        pack, p_enough = self.alone(ride, ordered, line.overpack if line else "usual")
+        blocks = [*ride.lot_day.reasons, *ride.reasons]
+        blocks += [reason for reason in ride.leg.reasons if reason.code == "closed-day"]
+        asks = [reason for reason in ride.leg.reasons if reason.code == "ask-post"]
+        h_any = ride.risk(pack).any_egg if pack else 1.0
+        units = units_for(ride.packing, pack or ordered)
+        if pack:
+            blocks += self._any_reasons(ride, pack, h_any)
+            blocks += self._air_reasons(ride, pack, units)
+        if not (ride.lot_day.reasons or ride.reasons):
+            blocks += self._count_reasons(ride, ordered, pack)
+        if order and line:
+            blocks += _bound_reasons(order, ride.leg)
+            asks += self.order_reasons(order, line, ride)
+        return Option(ride, ordered, pack, p_enough, h_any, units, tuple(blocks), tuple(asks))
+
+    def order_reasons(self, order: Order, line: Line, ride: Ride) -> list[Reason]:
+        """What the order and the rules ask: payment, papers, a rule."""
+        found: list[Reason] = []
+        if not line.paid:
+            found.append(unpaid(line))
+        lot, species = ride.lot_day.forecast.lot, ride.lot_day.forecast.species
+        medium = ride.packing.travels_in(lot.medium)
+        to = ride.leg.destination
+        found += ruling(self.shelf, to.country, to.subdivision, species, medium, ride.leg.day, order.papers).reasons
+        return found
+
+    def _any_reasons(self, ride: Ride, pack: int, h_any: float) -> list[Reason]:
+        if h_any <= ride.packing.any_ceiling or ride.h_per_egg > ride.packing.hatch_ceiling:
+            return []
+        text = (
+            f"The chance that any of {pack} eggs hatches on the way is {percent(h_any)}; {ride.packing.packing} allows "
+            f"{percent(ride.packing.any_ceiling)}."
+        )
+        facts: dict[str, object] = {
+            "lot": ride.lot_day.forecast.lot.lot,
+            "packing": ride.packing.packing,
+            "h_any": round(h_any, 6),
+            "any_ceiling": ride.packing.any_ceiling,
+            "pack": pack,
+        }
+        return [Reason("would-hatch", text, facts, "hatching")]
+
+    def _air_reasons(self, ride: Ride, pack: int, units: int) -> list[Reason]:
+        species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot
+        hours = ride.hours_of_air(math.ceil(pack / units), lot.salt_g_l)
+        if hours is None or hours >= ride.hours_to_p95 or species.o2_basis not in KNOWN_RATE:
+            return []
+        text = (
+            f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {math.ceil(pack / units)} eggs at "
+            f"{ride.leg.warmth.high_c:.0f} C ({species.o2_basis} rate); the 95 % arrival is {ride.hours_to_p95:.0f} h away."
+        )
+        facts: dict[str, object] = {"hours": round(hours, 1), "needed_h": ride.hours_to_p95, "basis": species.o2_basis}
+        return [Reason("no-air", text, facts, "oxygen")]
+
+    def _count_reasons(self, ride: Ride, ordered: int, pack: int) -> list[Reason]:
+        day, lot = ride.lot_day, ride.lot_day.forecast.lot
+        if pack and pack <= day.free:
+            return []
+        facts: dict[str, object] = {"lot": lot.lot, "on": day.day.isoformat(), "free": day.free, "needed": pack or None}
+        if day.look_first and (not pack or day.forecast.free_on(day.day) >= pack):
+            text = (
+                f"Lot {lot.lot}: about {percent(day.share_eyed)} show eyes on {day.day}, {day.free} eggs; "
+                f"{pack or 'more'} are needed."
+            )
+            return [Reason("too-young", text, facts | {"share_eyed": round(day.share_eyed, 6)}, "clock")]
+        best = self._chance_with_all(ride, ordered)
+        needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
+        text = f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. All of them would do with {percent(best)}."
+        return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
+
+    def _chance_with_all(self, ride: Ride, ordered: int) -> float:
+        """The chance of enough with every egg the lot has free."""
+        key = (ride.profile, ordered, ride.lot_day.free)
+        if key not in self._best_chances:
+            draws = ((ride.lot_day.free, ride.v, ride.packing.kappa),)
+            self._best_chances[key] = chance_enough(draws, ride.leg.chances, ordered) if ride.lot_day.free else 0.0
+        return self._best_chances[key]
+
+
+def unpaid(line: Line) -> Reason:
+    text = f"Order {line.order} is not paid: write its paid_on when the money is there."
+    return Reason("unpaid", text, {"order": line.order}, str(line.row.at))
+
+
+def _bound_reasons(order: Order, leg: Leg) -> list[Reason]:
+    found: list[Reason] = []
+    if order.not_before and leg.day < order.not_before:
+        text = f"Order {order.order} must not leave before {order.not_before}."
+        found.append(Reason("not-before", text, {"not_before": order.not_before.isoformat()}, "orders"))
+    if order.not_after and leg.arrivals.p95 > order.not_after:
+        text = (
+            f"Order {order.order} must be there by {order.not_after}; by {leg.service.service} on {leg.day} the 95 % day "
+            f"is {leg.arrivals.p95}."
+        )
+        facts: dict[str, object] = {"not_after": order.not_after.isoformat(), "p95": leg.arrivals.p95.isoformat()}
+        found.append(Reason("not-after", text, facts, "orders"))
+    return found

@@ -1,0 +1,305 @@
+"""A week's plan: a shelf and a week in, parcels with reasons, lines left out and a proof out; every plan is verified."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shipping.eggs.hatching import hatch_risk
+from shipping.eggs.overpack import chance_enough
+from shipping.post.transit import moved_by
+from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
+from shipping.tables.orders import Line, Order
+from shipping.tables.shelf import Shelf
+from shipping.week.allocation import Chosen, Drawn, Way, allocate
+from shipping.week.choices import Choices, dispatch_days, next_week
+from shipping.week.options import LEAST_DRAW, Reckoner, Ride, units_for
+from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.verify import verify_plan
+from shipping.week.waiting import line_out
+from shipping.words.reasons import Reason
+from shipping.words.units import iso_week, percent, weekday
+
+
+def default_week(shelf: Shelf) -> str:
+    """This week while a day to post is left in it, else the next."""
+    week = iso_week(shelf.today)
+    return week if dispatch_days(shelf, week) else next_week(week)
+
+
+def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0) -> Plan:
+    """The best plan of an ISO week, verified against the tables.
+
+    Raises
+    ------
+    ValueError
+        If ``week`` is no ISO week.
+    NotAsPromised
+        If the plan breaks a limit: our own mistake.
+    """
+    reckoner = Reckoner(shelf)
+    choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    choices.reckon()
+    chosen = allocate(choices.task(), seconds, gap)
+    plan = _Writer(choices, chosen, week).plan()
+    verify_plan(plan, shelf)
+    return plan
+
+
+@dataclass(eq=False)
+class _Writer:
+    """Turns what was chosen into parcels, reasons and counts."""
+
+    choices: Choices
+    chosen: Chosen
+    week: str
+
+    @property
+    def shelf(self) -> Shelf:
+        return self.choices.shelf
+
+    def plan(self) -> Plan:
+        parcels = self._parcels()
+        going = {(line.order, line.line) for parcel in parcels for line in parcel.lines}
+        drawn: dict[str, int] = {}
+        for parcel in parcels:
+            for line in parcel.lines:
+                for draw in line.draws:
+                    drawn[draw.lot] = drawn.get(draw.lot, 0) + draw.pack
+        out = tuple(
+            line_out(self.choices, order, line, going, parcels)
+            for order in self.shelf.orders
+            for line in order.lines
+            if line.key not in going
+        )
+        gap = max(0.0, self.chosen.bound - self.chosen.value) / self.chosen.bound if self.chosen.bound > 0 else 0.0
+        return Plan(
+            week=self.week,
+            today=self.shelf.today,
+            parcels=parcels,
+            lines_out=out,
+            lots=tuple(self._lot_use(lot.lot, drawn.get(lot.lot, 0)) for lot in self.shelf.lots),
+            proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels)),
+            notices=self.shelf.notices,
+        )
+
+    def _lot_use(self, lot: str, drawn: int) -> LotUse:
+        from shipping.eggs.lot_forecast import lot_forecast
+
+        forecast = lot_forecast(self.shelf, lot)
+        eggs = forecast.count.eggs - forecast.packed_since_count(date.max)
+        return LotUse(lot, eggs, forecast.lot.keep_back, drawn)
+
+    def _parcels(self) -> tuple[Parcel, ...]:
+        ways = sorted(self.chosen.ways, key=lambda way: (way.place[0], way.orders, way.place[1]))
+        return tuple(self._parcel(f"{self.week}-{n:02d}", way) for n, way in enumerate(ways, start=1))
+
+    def _parcel(self, name: str, way: Way) -> Parcel:
+        orders = [self.shelf.order_by_name[order] for order in way.orders]
+        first = orders[0]
+        going = {mode[0] for mode in way.modes}
+        lines = tuple(
+            self._line(order, line, self.chosen.drawn[line.key]) for order in orders for line in order.lines if line.key in going
+        )
+        rides = [self._ride(line, draw.lot, self.chosen.drawn[line]) for line in sorted(going) for draw in _draws(lines, line)]
+        leg = rides[0].leg
+        packed = tuple((self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
+        box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
+        weight = parcel_weight(packed, box)
+        band = postage(self.shelf, way.place[1], first.country, weight, box.thick_mm)
+        return Parcel(
+            parcel=name,
+            orders=way.orders,
+            address=first.address,
+            service=way.place[1],
+            dispatch_on=way.place[0],
+            arrive=Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95),
+            box=box.name,
+            weight_g=weight,
+            postage=band.price if band else Decimal(0),
+            lines=lines,
+            low_c=leg.warmth.low_c,
+            high_c=leg.warmth.high_c,
+            warmth_basis=leg.warmth.basis,
+            language=next((order.language for order in orders if order.language), None),
+            tel=next((order.tel for order in orders if order.tel), ""),
+            mail=next((order.mail for order in orders if order.mail), ""),
+            importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
+            thick_mm=box.thick_mm,
+            calendar_note=" ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)),
+            cut_off=leg.service.cut_off,
+        )
+
+    def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
+        return self.choices.rides[(line, drawn.place, drawn.packing, lot)]
+
+    def _line(self, order: Order, line: Line, drawn: Drawn) -> PlannedLine:
+        rides = {lot: self._ride(line.key, lot, drawn) for lot, _ in drawn.draws}
+        draws = drawn.draws
+        if len(draws) > 1 and line.overpack == "usual":
+            draws = trimmed(draws, rides, line.eggs, self._promise(line))
+        chance = _enough(draws, rides, line.eggs)
+        made = tuple(self._draw(rides[lot], eggs) for lot, eggs in draws)
+        lot = rides[draws[0][0]].lot_day.forecast.lot
+        pack = sum(eggs for _, eggs in draws)
+        changed = (lot.species, lot.population) if line.key in self.choices.instead else None
+        return PlannedLine(
+            order=order.order,
+            line=line.number,
+            species=lot.species,
+            population=lot.population,
+            ordered=line.eggs,
+            pack=pack,
+            p_enough=chance,
+            expected_alive=sum(draw.pack * draw.v_per_egg for draw in made),
+            draws=made,
+            reasons=self._why(line, made, chance, pack, rides[draws[0][0]], changed),
+            price=line.price,
+            instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
+            note=line.note,
+        )
+
+    def _promise(self, line: Line) -> float:
+        return self.shelf.settings.plan.promise
+
+    def _draw(self, ride: Ride, eggs: int) -> Draw:
+        forecast = ride.lot_day.forecast
+        packing, leg = ride.packing, ride.leg
+        risk = hatch_risk(ride.h, leg.chances, eggs)
+        units = units_for(packing, eggs)
+        each = math.ceil(eggs / units)
+        hours = ride.hours_of_air(each, forecast.lot.salt_g_l)
+        unseen = not (ride.lot_day.look_first or forecast.known_fertile)
+        whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
+        eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
+        late = int(max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95))
+        return Draw(
+            lot=forecast.lot.lot,
+            packing=packing.packing,
+            units=units,
+            pack=eggs,
+            h_per_egg=risk.per_egg,
+            h_any=risk.any_egg,
+            v_per_egg=ride.v_per_egg,
+            stage=ride.lot_day.stage,
+            look_first=ride.lot_day.look_first,
+            hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
+            eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
+            h_at_p95=float(ride.h[late]),
+            air_hours=hours,
+            unfit_chance=1.0 - ride.lot_day.fertile_share**each if unseen else None,
+            cautions=tuple(_cautions(ride, eggs, each, hours)),
+        )
+
+    def _why(
+        self, line: Line, draws: tuple[Draw, ...], chance: float, pack: int, ride: Ride, changed: tuple[str, str] | None
+    ) -> tuple[Reason, ...]:
+        others = [option for option in self.choices.options[line.key] if option.passes]
+        lots = " and ".join(draw.lot for draw in draws)
+        leg = ride.leg
+        text = (
+            f"Lot {lots} in {ride.packing.packing} by {leg.service.service} on {weekday(leg.day)} {leg.day}: "
+            f"{percent(draws[0].h_per_egg)} would hatch on the way (allowed {percent(ride.packing.hatch_ceiling)}), "
+            f"arrival {leg.arrivals.p50} (95 % by {leg.arrivals.p95})."
+        )
+        facts: dict[str, object] = {
+            "lots": [draw.lot for draw in draws],
+            "packing": ride.packing.packing,
+            "service": leg.service.service,
+            "on": leg.day.isoformat(),
+            "passing_options": len(others),
+            "hatch_ceiling": ride.packing.hatch_ceiling,
+            "warmth": ride.leg.warmth.source,
+        }
+        reasons = [Reason("chosen", text, facts, "plan")]
+        if changed:
+            text = f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order allows.".replace(
+                "  ", " "
+            )
+            reasons.append(Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, str(line.row.at)))
+        if any(draw.look_first for draw in draws):
+            text = f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show them."
+            reasons.append(Reason("look-first", text, {"lots": [d.lot for d in draws if d.look_first]}, "clock"))
+        if line.overpack == "none":
+            text = f"{pack} packed as ordered, without extra: the chance that all arrive alive is {percent(chance)}."
+        else:
+            text = (
+                f"{pack} packed for {line.eggs} ordered: {percent(draws[0].v_per_egg)} of the eggs are expected alive, and "
+                f"the chance of at least {line.eggs} is {percent(chance)}."
+            )
+        facts = {
+            "ordered": line.eggs,
+            "pack": pack,
+            "p_enough": round(chance, 6),
+            "p_short": round(1 - chance, 6),
+            "promise": self._promise(line),
+            "loss_handling": ride.packing.loss_handling,
+            "loss_per_day": ride.packing.loss_per_day,
+            "kappa": ride.packing.kappa,
+            "fertile_share": ride.lot_day.fertile_share,
+        }
+        return (*reasons, Reason("extra", text, facts, str(ride.packing.at)))
+
+    def _loss(self, parcels: tuple[Parcel, ...]) -> float:
+        """The expected loss of the plan as it stands (the second goal)."""
+        total = 0.0
+        worth = self.choices.egg_value
+        for parcel in parcels:
+            packed = tuple((self.shelf.packing_by_name[d.packing], d.units) for line in parcel.lines for d in line.draws)
+            box = box_for(self.shelf, packed)
+            total += float(parcel.postage) + (float(box.cost) if box else 0.0)
+            total += sum(float(packing.cost) * units for packing, units in packed)
+            for planned in parcel.lines:
+                order = self.shelf.order_by_name[planned.order]
+                line = order.lines[planned.line - 1]
+                total += planned.extra * worth + self.choices.short_cost(line) * (1.0 - planned.p_enough)
+                for draw in planned.draws:
+                    total += draw.pack * self.choices.later_cost(order, line, self.shelf.lot_by_name[draw.lot])
+        return total
+
+
+def _draws(lines: tuple[PlannedLine, ...], key: tuple[str, int]) -> tuple[Draw, ...]:
+    return next(line.draws for line in lines if (line.order, line.line) == key)
+
+
+def _enough(draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int) -> float:
+    parts = tuple((eggs, rides[lot].v, rides[lot].packing.kappa) for lot, eggs in draws)
+    return chance_enough(parts, rides[draws[0][0]].leg.chances, ordered)
+
+
+def trimmed(
+    draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int, promise: float
+) -> tuple[tuple[str, int], ...]:
+    """The draws less as many eggs as the promise allows; an egg goes where it is missed least, no draw below 5."""
+    kept = dict(draws)
+    while True:
+        fewer = []
+        for lot in sorted(kept):
+            if kept[lot] > LEAST_DRAW:
+                left = tuple((name, eggs - (name == lot)) for name, eggs in sorted(kept.items()))
+                fewer.append((_enough(left, rides, ordered), lot))
+        best = max(fewer, default=(0.0, ""))
+        if best[0] < promise:
+            return tuple(sorted(kept.items()))
+        kept[best[1]] -= 1
+
+
+def _cautions(ride: Ride, eggs: int, each: int, hours: float | None) -> list[str]:
+    """What the bench should know of this draw."""
+    found: list[str] = []
+    packing, species, lot = ride.packing, ride.lot_day.forecast.species, ride.lot_day.forecast.lot
+    if hours is not None and hours < ride.hours_to_p95:
+        found.append(
+            f"Air: {each} eggs use a tube's oxygen in about {hours:.0f} h ({species.o2_basis} rate); 95 % arrive within "
+            f"{ride.hours_to_p95:.0f} h. Leave more air or use more tubes."
+        )
+    if packing.heat_pack:
+        found.append("Heat pack: under the lid, wrapped, never under or touching the unit.")
+    if not species.is_damp and packing.travels_in(lot.medium) != "water" and lot.medium == "water":
+        found.append("Water eggs sent damp: they may hatch within hours of wetting.")
+    if species.is_damp and lot.wet_from is None:
+        found.append("Annual eggs may rest for months: the wetting dates are reckoned, not seen.")
+    return found

@@ -1,0 +1,134 @@
+"""A small integer program, built row by row and solved by HiGHS to a proven gap; it knows neither parcels nor fish."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+INFINITE = float("inf")
+#: A sum this close to a whole number is that number.
+WHOLE = 1e-6
+
+
+class NoAnswer(RuntimeError):
+    """The solver found no plan where one exists: our own mistake, never the breeder's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """``values`` of the variables (variables,), the objective reached, and the bound no answer can pass."""
+
+    values: Floats
+    objective: float
+    bound: float
+
+
+@dataclass
+class Program:
+    """Variables with bounds, all whole numbers, and rows between limits."""
+
+    uppers: list[float] = field(default_factory=list)
+    row_lower: list[float] = field(default_factory=list)
+    row_upper: list[float] = field(default_factory=list)
+    starts: list[int] = field(default_factory=lambda: [0])
+    columns: list[int] = field(default_factory=list)
+    weights: list[float] = field(default_factory=list)
+
+    def add(self, upper: float = 1.0) -> int:
+        """A new whole variable from 0 to ``upper``; its number."""
+        self.uppers.append(upper)
+        return len(self.uppers) - 1
+
+    def row(self, terms: Mapping[int, float], lower: float = -INFINITE, upper: float = INFINITE) -> None:
+        """``lower <= sum of weight * variable <= upper``."""
+        for column in sorted(terms):
+            self.columns.append(column)
+            self.weights.append(terms[column])
+        self.starts.append(len(self.columns))
+        self.row_lower.append(lower)
+        self.row_upper.append(upper)
+
+    def solve(self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0) -> Answer:
+        """The variables that make the objective smallest, and the bound proven.
+
+        Raises
+        ------
+        NoAnswer
+            If there is none, or none was found in the time allowed.
+        """
+        if not self.uppers:
+            return Answer(np.zeros(0), 0.0, 0.0)
+        import highspy
+
+        solver = _quiet_solver()
+        for option, value in (
+            ("mip_rel_gap", gap),
+            ("mip_abs_gap", 1e-9),
+            ("mip_feasibility_tolerance", 1e-9),
+            ("primal_feasibility_tolerance", 1e-9),
+        ):
+            solver.setOptionValue(option, value)
+        if seconds is not None:
+            solver.setOptionValue("time_limit", float(seconds))
+        solver.passModel(self._model(highspy, objective))
+        solver.run()
+        status = solver.getModelStatus()
+        info = solver.getInfo()
+        kinds = highspy.HighsModelStatus
+        if status not in (kinds.kOptimal, kinds.kTimeLimit) or info.primal_solution_status != 2:
+            raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
+        values = np.round(np.array(solver.getSolution().col_value))
+        return Answer(values, float(info.objective_function_value), float(info.mip_dual_bound))
+
+    def _model(self, highspy: Any, objective: Mapping[int, float]) -> Any:
+        columns, rows = len(self.uppers), len(self.row_lower)
+        costs = np.zeros(columns)
+        for column, cost in objective.items():
+            costs[column] = cost
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = columns, rows
+        model.col_cost_ = costs
+        model.col_lower_, model.col_upper_ = np.zeros(columns), np.array(self.uppers)
+        model.row_lower_, model.row_upper_ = np.array(self.row_lower), np.array(self.row_upper)
+        model.integrality_ = [highspy.HighsVarType.kInteger] * columns
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.num_col_, model.a_matrix_.num_row_ = columns, rows
+        model.a_matrix_.start_ = np.array(self.starts)
+        model.a_matrix_.index_ = np.array(self.columns, dtype=np.int32)
+        model.a_matrix_.value_ = np.array(self.weights)
+        return model
+
+
+def _quiet_solver() -> Any:
+    """A HiGHS solver on one thread with a fixed seed; its banner must not reach standard output."""
+    import highspy
+
+    with _silenced_stdout():
+        new_solver: Any = highspy.Highs
+        solver = new_solver()
+        solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("random_seed", 0)
+    return solver
+
+
+@contextmanager
+def _silenced_stdout() -> Iterator[None]:
+    """File descriptor 1 goes nowhere for a moment: the library writes its banner past Python."""
+    sys.stdout.flush()
+    saved = os.dup(1)
+    try:
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(saved, 1)
+        os.close(saved)

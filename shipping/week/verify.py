@@ -1,0 +1,177 @@
+"""Every limit of a plan, reckoned again from the tables without the solver; a broken one is our own mistake."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import date
+
+from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.weight import box_for, parcel_weight, postage
+from shipping.tables.orders import Line, Order
+from shipping.tables.shelf import Shelf
+from shipping.week.options import LEAST_DRAW, Reckoner, units_for
+from shipping.week.planned import Draw, Parcel, Plan, PlannedLine
+from shipping.words.units import weekday
+
+#: A chance this little short of a limit keeps it.
+ROUNDING = 1e-9
+
+
+class NotAsPromised(AssertionError):
+    """A plan breaks a limit: what and where."""
+
+
+def verify_plan(plan: Plan, shelf: Shelf) -> None:
+    """Nothing, if the plan keeps every limit.
+
+    Raises
+    ------
+    NotAsPromised
+        With all limits broken.
+    """
+    broken = list(_broken(plan, shelf))
+    if broken:
+        raise NotAsPromised("; ".join(broken))
+
+
+def _broken(plan: Plan, shelf: Shelf) -> Iterator[str]:
+    reckoner = Reckoner(shelf)
+    yield from _lines_once(plan, shelf)
+    yield from _lots(plan, reckoner)
+    yield from _days(plan, shelf)
+    for parcel in plan.parcels:
+        yield from _parcel(parcel, shelf, reckoner)
+
+
+def _lines_once(plan: Plan, shelf: Shelf) -> Iterator[str]:
+    """Every line goes once or is left out once; orders that stay together do."""
+    going = [(line.order, line.line) for parcel in plan.parcels for line in parcel.lines]
+    seen = sorted(going + [(line.order, line.line) for line in plan.lines_out])
+    if seen != sorted(line.key for order in shelf.orders for line in order.lines):
+        yield "a line is planned twice or not accounted for"
+    for order in shelf.orders:
+        together = {line.key in going for line in order.lines}
+        homes = {parcel.parcel for parcel in plan.parcels if order.order in parcel.orders}
+        if (len(together) > 1 and not order.may_split) or len(homes) > 1:
+            yield f"order {order.order} is torn apart"
+
+
+def _lots(plan: Plan, reckoner: Reckoner) -> Iterator[str]:
+    """What is drawn up to a day is free that day; the counts agree."""
+    by_day: dict[tuple[str, date], int] = {}
+    for parcel in plan.parcels:
+        for line in parcel.lines:
+            if sum(draw.pack for draw in line.draws) != line.pack:
+                yield f"{line.order}: draws do not add up"
+            for draw in line.draws:
+                key = (draw.lot, parcel.dispatch_on)
+                by_day[key] = by_day.get(key, 0) + draw.pack
+    drawn: dict[str, int] = {}
+    for lot, day in sorted(by_day, key=lambda key: (key[1], key[0])):
+        drawn[lot] = drawn.get(lot, 0) + by_day[(lot, day)]
+        free = reckoner.lot_day(lot, day).free
+        if drawn[lot] > free:
+            yield f"lot {lot}: {drawn[lot]} drawn by {day}, {free} free"
+    for use in plan.lots:
+        if use.drawn != drawn.get(use.lot, 0) or (use.drawn and use.left < 0):
+            yield f"lot {use.lot}: the count is off"
+
+
+def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
+    limit = shelf.settings.plan.parcels_per_day
+    loads: dict[date, int] = {}
+    for parcel in plan.parcels:
+        loads[parcel.dispatch_on] = loads.get(parcel.dispatch_on, 0) + 1
+        if weekday(parcel.dispatch_on) not in shelf.settings.plan.dispatch_days or parcel.dispatch_on < shelf.today:
+            yield f"{parcel.parcel}: no day to post"
+    if limit is not None and any(load > limit for load in loads.values()):
+        yield "too many parcels on a day"
+
+
+def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
+    orders = [shelf.order_by_name[name] for name in parcel.orders]
+    if len({order.address for order in orders}) != 1:
+        yield f"{parcel.parcel}: two addresses"
+    packed = tuple((shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws)
+    box = box_for(shelf, packed)
+    services = reckoner.services(parcel.address.country)
+    service = next((row for row in services if row.service == parcel.service), None)
+    if box is None or service is None:
+        yield f"{parcel.parcel}: no box or no service"
+        return
+    weight = parcel_weight(packed, box)
+    band = postage(shelf, parcel.service, parcel.address.country, weight, box.thick_mm)
+    if abs(weight - parcel.weight_g) > ROUNDING or (band is None and not service.is_collection):
+        yield f"{parcel.parcel}: weight or postage is off"
+    if band is not None and band.price != parcel.postage:
+        yield f"{parcel.parcel}: postage {parcel.postage} is not {band.price}"
+    leg = reckoner.leg(service, reckoner.destination(orders[0]), parcel.dispatch_on)
+    if leg.reasons:
+        yield f"{parcel.parcel}: {leg.reasons[0].text}"
+    for line in parcel.lines:
+        order = shelf.order_by_name[line.order]
+        yield from _line(parcel, line, order, order.lines[line.line - 1], shelf, reckoner)
+
+
+def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
+    where = f"{parcel.parcel} {order.order}/{line.number}"
+    if not line.paid:
+        yield f"{where}: unpaid"
+    if order.service and order.service != parcel.service:
+        yield f"{where}: another service was asked for"
+    early = order.not_before and parcel.dispatch_on < order.not_before
+    late = order.not_after and parcel.arrive.p95 and parcel.arrive.p95 > order.not_after
+    if early or late:
+        yield f"{where}: outside the order's days"
+    lots = [shelf.lot_by_name[draw.lot] for draw in planned.draws]
+    if len({(lot.species, lot.population) for lot in lots}) != 1 or len({draw.packing for draw in planned.draws}) != 1:
+        yield f"{where}: mixed populations or packings"
+    wishes = {line.species, *(wish.partition("/")[0].strip() for wish in line.instead)}
+    if lots[0].species not in wishes or len(lots) > shelf.settings.plan.lots_a_line:
+        yield f"{where}: not what was ordered"
+    as_ordered = not line.population or lots[0].population.casefold() == line.population.casefold()
+    if not planned.instead_of and not as_ordered:
+        yield f"{where}: another population"
+    keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
+    if not keeps and not _suffices(parcel, planned, order, line, shelf, reckoner):
+        yield f"{where}: the promise is not kept"
+    for draw in planned.draws:
+        yield from _draw(where, parcel, draw, order, shelf, reckoner, alone=len(planned.draws) == 1)
+
+
+def _suffices(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> bool:
+    """Do the draws of several lots suffice by sum(n / m) >= 1?"""
+    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
+    parts = 0.0
+    for draw in planned.draws:
+        ride = reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
+        alone, _ = reckoner.alone(ride, line.eggs, line.overpack)
+        parts += draw.pack / alone if alone else 0.0
+    return len(planned.draws) > 1 and parts >= 1 - ROUNDING
+
+
+def _draw(where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, reckoner: Reckoner, alone: bool) -> Iterator[str]:
+    packing = shelf.packing_by_name[draw.packing]
+    lot_day = reckoner.lot_day(draw.lot, parcel.dispatch_on)
+    lot, species = lot_day.forecast.lot, lot_day.forecast.species
+    if lot_day.reasons or closed_at_home(shelf, species, lot.medium):
+        yield f"{where}: lot {draw.lot} must not go"
+    if lot.medium not in packing.media or draw.units < units_for(packing, draw.pack):
+        yield f"{where}: {packing.packing} does not hold it"
+    if not alone and draw.pack < LEAST_DRAW:
+        yield f"{where}: a draw below {LEAST_DRAW} eggs"
+    if draw.h_per_egg > packing.hatch_ceiling + ROUNDING or draw.h_any > packing.any_ceiling + ROUNDING:
+        yield f"{where}: over the packing's ceiling"
+    if packing.kind == "tube" and (lot_day.stage == "ready" or lot_day.forecast.is_overdue):
+        yield f"{where}: a ready lot in a tube"
+    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
+    ride = reckoner.ride(lot_day, packing, leg)
+    if ride.reasons or not math.isclose(ride.h_per_egg, draw.h_per_egg, abs_tol=ROUNDING):
+        yield f"{where}: the journey is not as planned"
+    to = leg.destination
+    found = ruling(shelf, to.country, to.subdivision, species, packing.travels_in(lot.medium), leg.day, order.papers)
+    if not found.passes:
+        yield f"{where}: {found.reasons[0].text}"
