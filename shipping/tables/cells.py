@@ -9,8 +9,9 @@ import math
 import re
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
-from decimal import Decimal, InvalidOperation
-from typing import Annotated, Any
+from decimal import Decimal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -109,9 +110,12 @@ def parse_date(cell: object) -> date:
         return cell.date()
     if isinstance(cell, date):
         return cell
-    text = as_text(cell)
-    match = _ISO_DATE.fullmatch(text)
-    if match:
+    return _date_from(as_text(cell))
+
+
+@lru_cache(maxsize=4096)
+def _date_from(text: str) -> date:
+    if match := _ISO_DATE.fullmatch(text):
         try:
             return date(int(match[1]), int(match[2]), int(match[3]))
         except ValueError:
@@ -143,7 +147,7 @@ def _date_mend(text: str) -> str:
 
 def parse_text(longest: int) -> Callable[[object], str]:
     def parse(cell: object) -> str:
-        if isinstance(cell, date | time | timedelta):
+        if not isinstance(cell, str) and isinstance(cell, date | time | timedelta):
             mend = "Set the column to text in the spreadsheet and write it again."
             raise BadCell(f"'{as_text(cell)}' is a date or time where text belongs", mend)
         text = as_text(cell)
@@ -183,7 +187,8 @@ def parse_money(cell: object) -> Decimal:
 def parse_country(cell: object) -> str:
     text = as_text(cell).upper()
     if not re.fullmatch(r"[A-Z]{2}", text):
-        raise BadCell(f"'{shortened(as_text(cell))}' is not a country code", "Write the two letters of ISO 3166, such as DK.")
+        mend = "Write the two letters of ISO 3166, such as DK."
+        raise BadCell(f"'{shortened(as_text(cell))}' is not a country code", mend)
     return text
 
 
@@ -197,6 +202,8 @@ def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
     return parse
 
 
+#: The parser of free text that may run over several lines.
+parse_note = parse_text(LONGEST_NOTE)
 _text_of_a_key = parse_text(LONGEST_KEY)
 _NOT_IN_A_KEY = re.compile(r"[/\\\x00-\x1f\x7f]")
 
@@ -225,7 +232,7 @@ Rate = Annotated[float, BeforeValidator(number_between(0, 50, "a rate"))]
 Positive = Annotated[float, BeforeValidator(number_between(0, 1e6, "a number", above=True))]
 Day = Annotated[date, BeforeValidator(parse_date)]
 Text = Annotated[str, BeforeValidator(parse_text(LONGEST_TEXT))]
-Note = Annotated[str, BeforeValidator(parse_text(LONGEST_NOTE))]
+Note = Annotated[str, BeforeValidator(parse_note)]
 Key = Annotated[str, BeforeValidator(parse_key)]
 YesNo = Annotated[bool, BeforeValidator(parse_yes_no)]
 Money = Annotated[Decimal, BeforeValidator(parse_money)]
@@ -241,5 +248,6 @@ class Row(BaseModel):
 
     at: Where = Field(default=Where(""), repr=False, exclude=True)
 
-    def __init__(self, **cells: Any) -> None:
-        super().__init__(**cells)
+    if TYPE_CHECKING:
+
+        def __init__(self, **cells: Any) -> None: ...

@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Annotated, Literal
+from operator import attrgetter
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator
 
@@ -23,13 +24,14 @@ from shipping.tables.cells import (
     Words,
     as_text,
     parse_word,
+    shortened,
 )
 
 
 def parse_language(cell: object) -> str:
     text = as_text(cell).casefold()
     if not re.fullmatch(r"[a-z]{2}", text):
-        raise BadCell(f"'{as_text(cell)}' is not a language code", "Write the two letters of ISO 639, such as de.")
+        raise BadCell(f"'{shortened(as_text(cell))}' is not a language code", "Write the two letters of ISO 639, such as de.")
     return text
 
 
@@ -162,14 +164,7 @@ def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Ord
 
 
 def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
-    first = rows[0]
-
-    def of_order(column: str) -> object:
-        return next(
-            (value for row in rows if (value := getattr(row, column)) not in (None, "")),
-            getattr(first, column),
-        )
-
+    fields = fields_of_order(rows)
     lines = tuple(
         Line(
             order=name,
@@ -186,27 +181,38 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
         )
         for number, row in enumerate(rows, start=1)
     )
-    deliveries = (of_order(f"delivery_{n}") for n in range(1, 5))
-    text = {column: str(of_order(column)) for column in ("addressee", "postcode", "town", "region")}
     return Order(
         order=name,
-        placed_on=first.placed_on,
+        placed_on=rows[0].placed_on,
         address=Address(
-            addressee=text["addressee"],
-            delivery=tuple(str(line) for line in deliveries if line),
-            postcode=text["postcode"],
-            town=text["town"],
-            region=text["region"],
-            country=first.country,
+            addressee=fields["addressee"],
+            delivery=tuple(line for n in range(1, 5) if (line := fields[f"delivery_{n}"])),
+            postcode=fields["postcode"],
+            town=fields["town"],
+            region=fields["region"],
+            country=rows[0].country,
         ),
-        tel=str(of_order("tel")),
-        mail=str(of_order("mail")),
-        language=next((row.language for row in rows if row.language), None),
-        service=next((row.service for row in rows if row.service), None),
-        not_before=max((row.not_before for row in rows if row.not_before), default=None),
-        not_after=min((row.not_after for row in rows if row.not_after), default=None),
-        may_split=any(row.parts == "may split" for row in rows),
+        tel=fields["tel"],
+        mail=fields["mail"],
+        language=fields["language"],
+        service=fields["service"],
+        not_before=fields["not_before"],
+        not_after=fields["not_after"],
+        may_split=fields["parts"] == "may split",
         papers=frozenset(paper.casefold() for row in rows for paper in row.papers),
-        importer_ref=str(of_order("importer_ref")),
+        importer_ref=fields["importer_ref"],
         lines=lines,
     )
+
+
+_values_of_order = attrgetter(*ORDER_FIELDS)
+
+
+def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
+    """What belongs to the order as a whole, by column: the first value that is not blank."""
+    fields = dict(zip(ORDER_FIELDS, _values_of_order(rows[0]), strict=True))
+    for row in rows[1:]:
+        for column, value in zip(ORDER_FIELDS, _values_of_order(row), strict=True):
+            if fields[column] in (None, ""):
+                fields[column] = value
+    return fields

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -23,8 +24,10 @@ from shipping.tables.cells import (
     as_text,
     number_between,
     parse_word,
+    shortened,
     whole_between,
 )
+from shipping.tables.orders import parse_language
 from shipping.tables.services import Weekdays
 from shipping.tables.species import SendFrom
 
@@ -41,6 +44,21 @@ def parse_lines(cell: object) -> tuple[str, ...]:
     if not isinstance(cell, list | tuple) or not cell or not all(isinstance(line, str) and line for line in cell):
         raise BadCell("is not a list of lines", 'Write ["Havnegade 1", "8000 Aarhus C"].')
     return tuple(cell)
+
+
+def parse_currency(cell: object) -> str:
+    """The three letters of ISO 4217."""
+    text = as_text(cell).upper()
+    if not re.fullmatch(r"[A-Z]{3}", text):
+        raise BadCell(f"'{shortened(as_text(cell))}' is not a currency", "Write the three letters of ISO 4217, such as EUR.")
+    return text
+
+
+def parse_languages(cell: object) -> tuple[str, ...]:
+    """A list of languages of ISO 639, at least one."""
+    if not isinstance(cell, list | tuple) or not cell:
+        raise BadCell("is not a list of languages", 'Write ["en", "de"].')
+    return tuple(parse_language(language) for language in cell)
 
 
 class Section(BaseModel):
@@ -69,7 +87,7 @@ class Sender(Section):
 class PlanSettings(Section):
     """What the week's plan promises and may do."""
 
-    currency: Annotated[str, BeforeValidator(lambda cell: as_text(cell).upper())] = "EUR"
+    currency: Annotated[str, BeforeValidator(parse_currency)] = "EUR"
     promise: Promise = 0.95
     fertile_share: ShareAbove = 0.85
     send_from: SendFrom = "eyed"
@@ -110,7 +128,7 @@ class Papers(Section):
     paper: Annotated[Literal["A4", "letter"], BeforeValidator(lambda cell: _paper(cell))] = "A4"
     label: Annotated[Literal["A6", "102x152"], BeforeValidator(lambda cell: _label(cell))] = "A6"
     stickers: Stickers | None = None
-    languages: tuple[str, ...] = ("en",)
+    languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
 
 
 def _paper(cell: object) -> str:

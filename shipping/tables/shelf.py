@@ -26,7 +26,8 @@ class Shelf:
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a ledger.
-    ``notices`` are the problems that stop nothing or one lot only.
+    ``notices`` are the problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first
+    problem that leaves it out (code ``recount`` or ``closed``).
     """
 
     today: date
@@ -47,6 +48,7 @@ class Shelf:
     rates: tuple[RateRow, ...] = ()
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     notices: tuple[Problem, ...] = ()
+    lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
 
     @cached_property
     def lot_by_name(self) -> Mapping[str, Lot]:

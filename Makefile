@@ -1,0 +1,47 @@
+# make demo     the main job on the demo week: tables, plan, papers, and where to look
+# make test     style, types and every test
+# make timings  how long the commands take on this machine
+# make fuzz     the property tests with many more examples
+
+DEMO ?= demo
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --quiet --disable-pip-version-check
+NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
+PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; do \
+	if $$p -c '$(NEW_ENOUGH)' 2>/dev/null; then echo $$p; break; fi; done)
+
+.PHONY: demo test timings fuzz
+.DELETE_ON_ERROR:
+
+demo: $(VENV)/.installed
+	@$(BIN)/spawnpost demo $(DEMO)
+
+test: $(VENV)/.installed-dev
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest
+
+timings: $(VENV)/.installed
+	@$(BIN)/python tests/timings/run_all.py
+
+fuzz: $(VENV)/.installed-dev
+	$(BIN)/python -m pytest tests/properties --hypothesis-profile=fuzz
+
+$(VENV)/.made:
+	@if [ -z "$(strip $(PYTHON))" ] || ! $(PYTHON) -c '$(NEW_ENOUGH)'; then \
+		echo "spawnpost needs Python 3.11 or newer, and found none (python3 is: $$(python3 --version 2>&1))." >&2; \
+		echo "Install one, or name it: make PYTHON=/path/to/python3.11 $(MAKECMDGOALS)" >&2; exit 1; fi
+	@$(PYTHON) -m venv $(VENV) || { \
+		echo "No virtual environment could be made. On Debian and Ubuntu: apt-get install python3-venv" >&2; exit 1; }
+	@touch $@
+
+$(VENV)/.installed: $(VENV)/.made pyproject.toml constraints.txt
+	@echo "Installing spawnpost and what it needs into $(VENV) (a minute or two, once) ..."
+	@$(PIP) install -c constraints.txt -e .
+	@touch $@
+
+$(VENV)/.installed-dev: $(VENV)/.made pyproject.toml constraints.txt
+	@echo "Installing spawnpost and its development tools into $(VENV) (a few minutes, once) ..."
+	@$(PIP) install -c constraints.txt -e '.[dev]'
+	@touch $@ $(VENV)/.installed

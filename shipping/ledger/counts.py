@@ -1,0 +1,152 @@
+"""Counts as the breeder types them and as the tables hold them: text or a shelf in, counts of eggs out."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from shipping.ledger.entries import LineCount, LineReport
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.trouble import LedgerTrouble
+from shipping.tables.cells import MOST_EGGS
+from shipping.tables.lots import Look, Lot
+from shipping.tables.shelf import Shelf
+
+_BETWEEN = re.compile(r"[,;\n]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A lot's last count: how many live eggs, and on which day."""
+
+    eggs: int
+    counted_on: date
+
+
+def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
+    """The last count of every lot, by lot: the table's own or a later recount, less what looks have seen go since."""
+    return {lot.lot: _last_count(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
+
+
+def _last_count(lot: Lot, looks: tuple[Look, ...]) -> Counted:
+    counts = [(lot.counted_on, 0, lot.eggs)]
+    counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
+    on, _, eggs = max(counts)
+    later = (look for look in looks if look.on > on)
+    gone = sum((look.removed or 0) + (look.hatched or 0) for look in later)
+    return Counted(max(0, eggs - gone), on)
+
+
+def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineCount, ...]:
+    """The eggs packed for each line and lot of a parcel: what the plan says, with what was typed in its place.
+
+    A text is ``S10:1=25`` (order, line, eggs), or ``S10:1/L-07=25`` where the line draws on several lots; several
+    are parted by commas. A parcel of one line and one lot takes a bare ``25``. No text at all is the plan's own.
+
+    Raises
+    ------
+    LedgerTrouble
+        If a text cannot be read, or names a line or lot the parcel does not have.
+    """
+    counts = {(count.order, count.line, count.lot): count for count in parcel.planned_counts()}
+    typed: set[tuple[str, int, str]] = set()
+    for text in _parts(texts):
+        line, lot, eggs = _read(text, parcel)
+        key = (line.order, line.line, _lot_meant(text, line, lot))
+        if key in typed:
+            raise LedgerTrouble(f"'{text}' is a second count for the same line and lot.", "Give one of them.")
+        typed.add(key)
+        counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
+    return tuple(counts.values())
+
+
+def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineReport, ...]:
+    """What was found, a report for each line named: ``name`` is alive, hatched_alive, dead or missing.
+
+    A text is ``S10:1=22``; a parcel of one line takes a bare ``22``.
+
+    Raises
+    ------
+    LedgerTrouble
+        If a text cannot be read, or names a line the parcel does not have.
+    """
+    reports: dict[tuple[str, int], LineReport] = {}
+    for text in _parts(texts):
+        line, lot, eggs = _read(text, parcel)
+        if lot or line.key in reports:
+            raise LedgerTrouble(f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}.")
+        reports[line.key] = LineReport(order=line.order, line=line.line).with_more(
+            LineReport(order=line.order, line=line.line, **{name: eggs})
+        )
+    return tuple(reports.values())
+
+
+def joined_reports(*found: Sequence[LineReport]) -> tuple[LineReport, ...]:
+    """One report a line from several, each of another count (alive, dead ..)."""
+    reports: dict[tuple[str, int], LineReport] = {}
+    for report in (report for part in found for report in part):
+        key = (report.order, report.line)
+        reports[key] = reports[key].with_more(report) if key in reports else report
+    return tuple(reports[key] for key in sorted(reports))
+
+
+def photo_digest(path: Path) -> str:
+    """The SHA-256 of a photo's file [64 hex digits]; the photo itself stays where it is.
+
+    Raises
+    ------
+    LedgerTrouble
+        If it cannot be read.
+    """
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise LedgerTrouble(f"the photo {path} cannot be read ({error.strerror}).", "Give the path of a file.") from error
+
+
+def _parts(texts: str | Sequence[str]) -> list[str]:
+    whole = [texts] if isinstance(texts, str) else list(texts)
+    return [part.strip() for text in whole for part in _BETWEEN.split(text) if part.strip()]
+
+
+def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
+    """The line, the lot ("" where none is named) and the eggs of one text."""
+    head, _, number = (part.strip() for part in text.rpartition("="))
+    eggs = _eggs(text, number)
+    if not head:
+        if len(parcel.lines) > 1:
+            raise LedgerTrouble(f"'{text}' does not say which line.", f"Write {_example(parcel)}.")
+        return parcel.lines[0], "", eggs
+    for line in parcel.lines:
+        name = f"{line.order}:{line.line}"
+        if head == name:
+            return line, "", eggs
+        if head.startswith(f"{name}/"):
+            return line, head[len(name) + 1 :].strip(), eggs
+    raise LedgerTrouble(f"'{text}' names no line of parcel {parcel.parcel}.", f"Write {_example(parcel)}.")
+
+
+def _eggs(text: str, number: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
+        raise LedgerTrouble(f"'{text}' does not end in a whole number of eggs.", "Write it as S10:1=25.")
+    return int(number)
+
+
+def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
+    lots = [draw.lot for draw in line.draws]
+    if lot in lots:
+        return lot
+    if not lot and len(lots) == 1:
+        return lots[0]
+    examples = ", ".join(f"{line.order}:{line.line}/{name}=.." for name in lots)
+    what = f"names lot {lot}, which the plan does not use for that line" if lot else "does not say from which lot"
+    raise LedgerTrouble(f"'{text}' {what}.", f"Write {examples}.")
+
+
+def _example(parcel: KeptParcel) -> str:
+    counts: Mapping[tuple[str, int], int] = {line.key: line.pack for line in parcel.lines}
+    return ", ".join(f"{order}:{line}={eggs}" for (order, line), eggs in counts.items())

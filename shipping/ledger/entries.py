@@ -1,0 +1,259 @@
+"""What an entry can say: one frozen dataclass a kind, to and from the facts that are stored; storing is for others.
+
+Fields named in `PERSONAL` are kept apart from the other facts, so that they can be erased while the entry stays.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from shipping.ledger.trouble import LedgerTrouble
+
+#: Fields that may name or describe a person.
+PERSONAL = frozenset({"item", "note", "from_whom"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanKept:
+    """A week's plan as it stood, whole; names of buyers are kept apart. Its parcels hold their eggs."""
+
+    week: str
+    plan: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineCount:
+    """Eggs packed for one line from one lot."""
+
+    order: str
+    line: int
+    lot: str
+    eggs: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packed:
+    """A parcel was packed; ``photo_sha256`` is the digest of a photo taken of it, where there is one."""
+
+    parcel: str
+    on: date
+    counts: tuple[LineCount, ...]
+    photo_sha256: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """A parcel was handed over; ``item`` is the number the post gave it."""
+
+    parcel: str
+    on: date
+    service: str
+    item: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineReport:
+    """What was found of one line; None is not told, never zero.
+
+    ``alive`` counts live eggs, ``hatched_alive`` live fry: no egg is in two counts.
+    """
+
+    order: str
+    line: int
+    alive: int | None = None
+    hatched_alive: int | None = None
+    dead: int | None = None
+    missing: int | None = None
+
+    @property
+    def told(self) -> dict[str, int]:
+        """The counts that were told."""
+        counts = {name: getattr(self, name) for name in ("alive", "hatched_alive", "dead", "missing")}
+        return {name: count for name, count in counts.items() if count is not None}
+
+    @property
+    def living(self) -> int | None:
+        """Live eggs and live fry together, or None where the live eggs were not told."""
+        return None if self.alive is None else self.alive + (self.hatched_alive or 0)
+
+    def with_more(self, later: LineReport) -> LineReport:
+        """This report with what a later one adds."""
+        told: dict[str, Any] = dict(later.told)
+        return replace(self, **told)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """What a buyer reported of a parcel, or of some of its lines; ``on`` is the day it arrived."""
+
+    parcel: str
+    on: date
+    lines: tuple[LineReport, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LetGo:
+    """A kept parcel that was not packed no longer holds its eggs."""
+
+    parcel: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bought:
+    """Eggs bought in: how many were sent, how long they took, how many arrived alive."""
+
+    lot: str
+    arrived_on: date
+    ordered: int
+    alive: int
+    sent_on: date | None = None
+    hatched_alive: int | None = None
+    dead: int | None = None
+    service: str = ""
+    packing: str = ""
+    from_whom: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClaimOpened:
+    """A buyer says a line came short, hatched, late or not at all."""
+
+    parcel: str
+    order: str
+    line: int
+    about: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClaimSettled:
+    """How a claim ended: eggs sent again, money given back (text, home currency), or neither."""
+
+    parcel: str
+    order: str
+    line: int
+    how: str
+    eggs: int = 0
+    amount: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undone:
+    """The entry of that number is taken back; it stays in the list."""
+
+    entry: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Erased:
+    """Personal data was erased from these entries' parts; the counts stay."""
+
+    parts: tuple[tuple[int, str], ...]
+
+
+Body = PlanKept | Packed | Sent | Arrived | LetGo | Bought | ClaimOpened | ClaimSettled | Undone | Erased
+
+#: The word each kind is stored under.
+KINDS: Mapping[str, type[Body]] = {
+    "plan kept": PlanKept,
+    "packed": Packed,
+    "sent": Sent,
+    "arrived": Arrived,
+    "let go": LetGo,
+    "bought": Bought,
+    "claim opened": ClaimOpened,
+    "claim settled": ClaimSettled,
+    "undone": Undone,
+    "erased": Erased,
+}
+_WORDS: Mapping[type[Body], str] = {body: word for word, body in KINDS.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry: its number, the day it was recorded, and what it says. ``buyers`` names whose it is, by part."""
+
+    seq: int
+    day: date
+    body: Body
+    buyers: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def kind(self) -> str:
+        return _WORDS[type(self.body)]
+
+    @property
+    def parcel(self) -> str:
+        return parcel_of(self.body)
+
+
+def kind_of(body: Body) -> str:
+    """The word an entry's kind is stored under."""
+    return _WORDS[type(body)]
+
+
+def parcel_of(body: Body) -> str:
+    """The parcel an entry is about, or "" where it is about none or several."""
+    return str(getattr(body, "parcel", ""))
+
+
+@lru_cache(maxsize=32)
+def _adapter(kind: str) -> TypeAdapter[Any]:
+    return TypeAdapter(KINDS[kind])
+
+
+def to_facts(body: Body) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What an entry says as JSON values: what is nobody's, and what is personal (only where it is not blank)."""
+    values: dict[str, Any] = _adapter(kind_of(body)).dump_python(body, mode="json")
+    personal = {name: value for name, value in values.items() if name in PERSONAL and value}
+    return {name: value for name, value in values.items() if name not in PERSONAL}, personal
+
+
+def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any]) -> Body:
+    """The entry's body again.
+
+    Raises
+    ------
+    LedgerTrouble
+        If the kind is not known or the facts are not that kind's.
+    """
+    try:
+        known = KINDS[kind]
+        if unknown := (facts.keys() | personal.keys()) - {part.name for part in fields(known)}:
+            raise KeyError(sorted(unknown)[0])
+        body: Body = _adapter(kind).validate_python({**facts, **personal})
+    except (KeyError, ValidationError) as error:
+        raise LedgerTrouble(f"an entry of kind '{kind}' cannot be read.", "Update the program, or check the ledger.") from error
+    return body
+
+
+def canonical(value: object) -> str:
+    """JSON with one spelling: sorted keys, no spaces, letters as they are."""
+    return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
+def chain_digest(before: str, seq: int, day: str, kind: str, parcel: str, facts: str, personal: str) -> str:
+    """The SHA-256 that ties an entry to all before it [64 hex digits]."""
+    return hashlib.sha256(canonical([before, seq, day, kind, parcel, facts, personal]).encode()).hexdigest()
+
+
+def person_digest(salt: str, buyer: str, facts: str) -> str:
+    """The salted SHA-256 of personal data [64 hex digits]; once the salt is erased it tells nothing."""
+    return hashlib.sha256(canonical([salt, buyer, facts]).encode()).hexdigest()
+
+
+def buyer_key(name: str) -> str:
+    """A name as buyers are looked up by: case and spaces do not matter."""
+    return " ".join(name.split()).casefold()

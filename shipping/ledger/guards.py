@@ -1,0 +1,91 @@
+"""What must hold before an entry is recorded: eggs that are there, and nothing resting on what is taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shipping.ledger.counts import Counted
+from shipping.ledger.entries import Entry, Erased, LineCount, PlanKept, Undone
+from shipping.ledger.kept import kept_parcels
+from shipping.ledger.parcels import Standing, undone_entries
+from shipping.ledger.trouble import LedgerTrouble
+
+
+def check_held(standing: Standing, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
+    """Nothing, if every lot the plan draws on holds what is packed since its count, held, and planned now.
+
+    Raises
+    ------
+    LedgerTrouble
+        If one does not, naming it and its figures.
+    """
+    parcels = kept_parcels(kept.plan, 0, {})
+    held = standing.held(standing.released_by(kept, parcels))
+    for parcel in parcels:
+        there = standing.parcels.get(parcel.parcel)
+        if there is None or there.state == "planned":
+            for count in parcel.planned_counts():
+                held[count.lot] = held.get(count.lot, 0) + count.eggs
+    for lot, eggs in sorted(held.items()):
+        if any(count.lot == lot for parcel in parcels for count in parcel.planned_counts()):
+            _check_lot(standing, lot, eggs, counted, "are held or would be")
+
+
+def check_lots(standing: Standing, counts: Sequence[LineCount], counted: Mapping[str, Counted]) -> None:
+    """Nothing, if every lot holds what is packed since its count and what is to be packed now.
+
+    Raises
+    ------
+    LedgerTrouble
+        If one does not, naming it and its figures.
+    """
+    eggs: dict[str, int] = {}
+    for count in counts:
+        eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
+    for lot, taken in sorted(eggs.items()):
+        _check_lot(standing, lot, taken, counted, "are to be packed")
+
+
+def _check_lot(standing: Standing, lot: str, eggs: int, counted: Mapping[str, Counted], what: str) -> None:
+    if lot not in counted:
+        raise LedgerTrouble(f"lot {lot} is not in the tables.", "Write it in lots, with its count.")
+    count = counted[lot]
+    packed = standing.packed_since(lot, count.counted_on)
+    if packed + eggs > count.eggs:
+        raise LedgerTrouble(
+            f"lot {lot} has {max(0, count.eggs - packed)} eggs left ({count.eggs} counted on {count.counted_on}, "
+            f"{packed} packed since), but {eggs} {what}.",
+            "Pack fewer, or count the lot again and write a look.",
+        )
+
+
+def entry_to_undo(entries: Sequence[Entry], wanted: int | None) -> int:
+    """The number of the entry to take back: the last that stands, or the one wanted.
+
+    Raises
+    ------
+    LedgerTrouble
+        If there is none, or it cannot be taken back.
+    """
+    gone = undone_entries(entries)
+    standing = [entry for entry in entries if entry.seq not in gone and not isinstance(entry.body, Undone)]
+    if not standing:
+        raise LedgerTrouble("there is nothing to take back.", "See `spawnpost history`.")
+    chosen = next((entry for entry in standing if entry.seq == wanted), None) if wanted else standing[-1]
+    if chosen is None:
+        raise LedgerTrouble(f"there is no entry {wanted} that stands.", "See `spawnpost history`.")
+    if isinstance(chosen.body, Erased):
+        raise LedgerTrouble(
+            f"entry {chosen.seq} erased a buyer's data, which cannot be brought back.",
+            "Name the number of an earlier entry to take that one back.",
+        )
+    if chosen is not standing[-1]:
+        _check_nothing_rests_on(chosen, standing)
+    return chosen.seq
+
+
+def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
+    try:
+        Standing.after((entry for entry in standing if entry is not chosen), strictly=True)
+    except LedgerTrouble as error:
+        raise LedgerTrouble(f"later entries rest on entry {chosen.seq} ({error.text}).", "Take those back first.") from error

@@ -1,0 +1,146 @@
+"""When a species really hatches: looks that counted fry in, the three points of its hatch days out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.clock import ShelfHeat, effective_degrees, shelf_heat
+from shipping.ledger.outcomes import Outcome
+from shipping.tables.lots import Look, Lot
+from shipping.tables.shelf import Shelf
+from shipping.tables.species import Species
+from shipping.words.three_point import Z95, ThreePoint
+
+Floats = NDArray[np.float64]
+
+#: Doubt about the table's usual day and about its two sides (standard deviation of the log; assumed).
+USUAL_DOUBT = 0.08
+SIDE_DOUBT = 0.3
+#: How alike the eggs of one lot are, beyond what the table says (one thermometer, one bowl; assumed): a lot of
+#: n eggs weighs as n / (1 + (n - 1) ALIKE) eggs.
+ALIKE = 0.3
+NARROWEST = 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class HatchRecord:
+    """Eggs watched over a time: ``edges`` what an egg of each laying day had gathered at each look (days, looks),
+    the first the start of watching; ``hatched`` between one look and the next (looks - 1,); ``whole`` at the last.
+
+    All in degree-days [C-d].
+    """
+
+    edges: Floats
+    hatched: Floats
+    whole: float
+
+    @property
+    def eggs(self) -> float:
+        return float(self.hatched.sum()) + self.whole
+
+
+def records(shelf: Shelf, species: str, population: str | None, found: Iterable[Outcome]) -> tuple[HatchRecord, ...]:
+    """All records of a species (of one population, or of all where None): looks at its lots, and arrivals of its eggs.
+
+    Lots kept damp say nothing: they hatch when they are wetted.
+    """
+    lots = [lot for lot in shelf.lots if lot.species == species and not lot.kept_damp and population in (None, lot.population)]
+    kept = [_of_looks(shelf, lot) for lot in lots]
+    by_name = {lot.lot: lot for lot in lots}
+    kept += [_of_arrival(shelf, by_name[one.lots[0][0]], one) for one in found if _says_when(one, by_name, shelf)]
+    return tuple(record for record in kept if record is not None and record.eggs > 0)
+
+
+def _gathered(lot: Lot, heat: ShelfHeat, days: Sequence[date]) -> Floats:
+    """What an egg of each laying day has gathered by each of ``days``: (laying days, days)."""
+    laid = [lot.laid_from + timedelta(days=n) for n in range((lot.laid_to - lot.laid_from).days + 1)]
+    at = np.array([heat.at(day) for day in days])
+    laid_at = np.array([heat.at(day) for day in laid])
+    return np.asarray(np.maximum(at[None, :] - laid_at[:, None], 0.0))
+
+
+def _of_looks(shelf: Shelf, lot: Lot) -> HatchRecord | None:
+    looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.hatched is not None]
+    if not any(look.hatched for look in looks):
+        return None
+    start = lot.counted_on if lot.counted_on < looks[0].on else lot.laid_from
+    heat = shelf_heat(shelf.species[lot.species], lot, shelf.looks_by_lot.get(lot.lot, ()))
+    edges = _gathered(lot, heat, [start, *(look.on for look in looks)])
+    hatched = np.array([float(look.hatched or 0) for look in looks])
+    return HatchRecord(edges, hatched, float(_whole_at_last(shelf, lot, looks)))
+
+
+def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
+    """Live eggs at the last look that counted fry: a recount, else the last count less what is known to be gone."""
+    looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.on <= hatched[-1].on]
+    counts = [(lot.counted_on, lot.eggs)] + [(look.on, look.alive) for look in looks if look.alive is not None]
+    on, eggs = max(counts)
+    if on >= hatched[-1].on:
+        return eggs
+    gone = sum((look.hatched or 0) + (look.removed or 0) for look in looks if look.on > on)
+    gone += sum(n for day, n in shelf.packed.get(lot.lot, {}).items() if on <= day <= hatched[-1].on)
+    return max(0, eggs - gone)
+
+
+def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
+    """Does a reported line say how many hatched on the way, from one lot still in the tables, in free water?"""
+    packing = shelf.packing_by_name.get(one.packing)
+    told = one.hatched_alive is not None and one.is_reported and one.low_c is not None and one.high_c is not None
+    return told and len(one.lots) == 1 and one.lots[0][0] in lots and packing is not None and packing.held == 0
+
+
+def _of_arrival(shelf: Shelf, lot: Lot, one: Outcome) -> HatchRecord | None:
+    """Eggs whole when sent and found hatched or whole; the dead say nothing."""
+    species = shelf.species[lot.species]
+    heat = shelf_heat(species, lot, shelf.looks_by_lot.get(lot.lot, ()))
+    sent = _gathered(lot, heat, [one.sent_on])
+    a_day = effective_degrees(((one.low_c or 0.0) + (one.high_c or 0.0)) / 2, species)
+    fry = float(one.hatched_alive or 0)
+    return HatchRecord(np.hstack([sent, sent + a_day * one.days]), np.array([fry]), float((one.living or 0) - fry))
+
+
+def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
+    """The likeliest hatch days at ``incubation_c``, held near the table's.
+
+    Notes
+    -----
+    Interval-censored: an egg that hatched between two looks had K between what it had gathered at each, one still
+    whole had more than it had at the last, all of them more than at the start, averaged over laying days. Each lot
+    weighs as n / (1 + (n - 1) `ALIKE`) eggs. Log-normal priors around the table's usual day and two sides.
+    """
+    table = species.hatch_days
+    if not found:
+        return table
+    from scipy.optimize import minimize
+
+    sides = [math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)]
+    middle = np.array([math.log(table.usual), *sides])
+    doubt = np.array([USUAL_DOUBT, SIDE_DOUBT, SIDE_DOUBT])
+    a_day = effective_degrees(species.incubation_c, species)
+
+    def cost(x: Floats) -> float:
+        off = (x - middle) / doubt
+        return 0.5 * float(off @ off) - sum(_log_likelihood(record, x, a_day) for record in found)
+
+    best = minimize(cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}).x
+    usual, below, above = math.exp(best[0]), math.exp(best[1]), math.exp(best[2])
+    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above))
+
+
+def _log_likelihood(record: HatchRecord, x: Floats, a_day: float) -> float:
+    from scipy.special import ndtr
+
+    with np.errstate(divide="ignore"):
+        off = np.log(record.edges / a_day) - x[0]
+    beyond = ndtr(-off / np.where(off < 0, math.exp(x[1]), math.exp(x[2]))).mean(axis=0)
+    start = max(float(beyond[0]), 1e-12)
+    between = np.maximum(beyond[:-1] - beyond[1:], 1e-12) / start
+    last = max(float(beyond[-1]), 1e-12) / start
+    weight = 1.0 / (1.0 + max(0.0, record.eggs - 1.0) * ALIKE)
+    return weight * (float(record.hatched @ np.log(between)) + record.whole * math.log(last))

@@ -1,0 +1,97 @@
+"""Entries in words: entries in, one line each out, without names of buyers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from shipping.ledger.entries import (
+    Arrived,
+    Body,
+    Bought,
+    ClaimOpened,
+    ClaimSettled,
+    Entry,
+    Erased,
+    LetGo,
+    Packed,
+    PlanKept,
+    Sent,
+    Undone,
+)
+from shipping.ledger.parcels import undone_entries
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One entry in words; ``undone`` entries were taken back and count for nothing."""
+
+    entry: int
+    day: date
+    kind: str
+    parcel: str
+    text: str
+    undone: bool
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "entry": self.entry,
+            "day": self.day.isoformat(),
+            "kind": self.kind,
+            "parcel": self.parcel or None,
+            "text": self.text,
+            "undone": self.undone,
+        }
+
+
+def told(entries: Iterable[Entry]) -> tuple[Told, ...]:
+    """Each entry in words, in its order."""
+    entries = tuple(entries)
+    gone = undone_entries(entries)
+    return tuple(Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body), entry.seq in gone) for entry in entries)
+
+
+def _words(body: Body) -> str:
+    if isinstance(body, PlanKept):
+        parcels = body.plan.get("parcels", ())
+        return f"kept the plan of {body.week}: {_many(len(parcels), 'parcel')}"
+    if isinstance(body, Packed):
+        counts = ", ".join(f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts)
+        return f"packed {body.parcel} on {body.on}: {counts}" + (" (with a photo)" if body.photo_sha256 else "")
+    if isinstance(body, Sent):
+        item = f", item {body.item}" if body.item else ""
+        return f"sent {body.parcel} on {body.on} by {body.service}{item}"
+    if isinstance(body, Arrived):
+        return f"{body.parcel} arrived on {body.on}: {_found(body)}"
+    if isinstance(body, LetGo):
+        return f"let {body.parcel} go"
+    return _other_words(body)
+
+
+def _other_words(body: Body) -> str:
+    if isinstance(body, Bought):
+        return f"bought in lot {body.lot} on {body.arrived_on}: {body.alive} of {body.ordered} alive"
+    if isinstance(body, ClaimOpened):
+        return f"claim for {body.order}:{body.line} in {body.parcel}: {body.about}"
+    if isinstance(body, ClaimSettled):
+        eggs = f", {_many(body.eggs, 'egg')} again" if body.eggs else ""
+        amount = f", {body.amount} back" if body.amount else ""
+        return f"claim for {body.order}:{body.line} in {body.parcel} settled: {body.how}{eggs}{amount}"
+    if isinstance(body, Undone):
+        return f"took back entry {body.entry}"
+    if isinstance(body, Erased):
+        return f"erased a buyer's data in {_many(len({seq for seq, _ in body.parts}), 'entry', 'entries')}"
+    raise TypeError(f"{body!r} has no words")
+
+
+def _found(body: Arrived) -> str:
+    reports = []
+    for report in body.lines:
+        counts = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in report.told.items())
+        reports.append(f"{report.order}:{report.line} {counts}")
+    return "; ".join(reports)
+
+
+def _many(count: int, one: str, several: str = "") -> str:
+    return f"{count} {one if count == 1 else several or one + 's'}"

@@ -1,0 +1,161 @@
+"""A parcel of a kept plan: the plan's JSON in, a frozen parcel out; what happened to it later is parcels' to say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
+from shipping.ledger.trouble import LedgerTrouble
+
+#: An order's name and the line's number within it.
+LineKey = tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDraw:
+    """Eggs the plan takes from one lot, and what it forecast for them."""
+
+    lot: str
+    packing: str
+    pack: int
+    h_per_egg: float
+    v_per_egg: float
+    stage: str
+    look_first: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLine:
+    """One line as the plan forecast it."""
+
+    order: str
+    line: int
+    species: str
+    population: str
+    ordered: int
+    pack: int
+    p_enough: float
+    draws: tuple[PlannedDraw, ...]
+
+    @property
+    def key(self) -> LineKey:
+        return (self.order, self.line)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptParcel:
+    """A parcel of a kept plan and all that happened to it; ``state`` is planned, packed, sent or arrived."""
+
+    parcel: str
+    week: str
+    to: str
+    service: str
+    dispatch_on: date
+    p50: date | None
+    p95: date | None
+    low_c: float | None
+    high_c: float | None
+    lines: tuple[KeptLine, ...]
+    plan_entry: int
+    buyer: str = ""
+    state: str = "planned"
+    counts: tuple[LineCount, ...] = ()
+    packed_on: date | None = None
+    photo_sha256: str | None = None
+    sent_on: date | None = None
+    item: str = ""
+    reports: Mapping[LineKey, LineReport] = field(default_factory=dict)
+    reported: Mapping[LineKey, tuple[date, date]] = field(default_factory=dict)
+    claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
+
+    def planned_counts(self) -> tuple[LineCount, ...]:
+        """The eggs the plan would pack, a row for each line and lot."""
+        return tuple(
+            LineCount(order=line.order, line=line.line, lot=draw.lot, eggs=draw.pack)
+            for line in self.lines
+            for draw in line.draws
+        )
+
+    def packed_of(self, key: LineKey) -> int:
+        """Eggs packed for a line."""
+        return sum(count.eggs for count in self.counts if (count.order, count.line) == key)
+
+    def line(self, key: LineKey) -> KeptLine:
+        """The line of that order and number.
+
+        Raises
+        ------
+        LedgerTrouble
+            If the parcel has none, naming those it has.
+        """
+        for line in self.lines:
+            if line.key == key:
+                return line
+        names = ", ".join(f"{line.order}:{line.line}" for line in self.lines)
+        raise LedgerTrouble(f"parcel {self.parcel} has no line {key[0]}:{key[1]}.", f"Its lines are {names}.")
+
+    @property
+    def line_keys(self) -> frozenset[LineKey]:
+        return frozenset(line.key for line in self.lines)
+
+
+def _draw(draw: Mapping[str, Any]) -> PlannedDraw:
+    return PlannedDraw(
+        lot=str(draw["lot"]),
+        packing=str(draw["packing"]),
+        pack=int(draw["pack"]),
+        h_per_egg=float(draw["h_per_egg"]),
+        v_per_egg=float(draw["v_per_egg"]),
+        stage=str(draw["stage"]),
+        look_first=bool(draw["look_first"]),
+    )
+
+
+def _line(line: Mapping[str, Any]) -> KeptLine:
+    return KeptLine(
+        order=str(line["order"]),
+        line=int(line["line"]),
+        species=str(line["species"]),
+        population=str(line["population"]),
+        ordered=int(line["ordered"]),
+        pack=int(line["pack"]),
+        p_enough=float(line["p_enough"]),
+        draws=tuple(_draw(draw) for draw in line["draws"]),
+    )
+
+
+def _day(text: Any) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str]) -> tuple[KeptParcel, ...]:
+    """The parcels of a plan's JSON, all planned.
+
+    Raises
+    ------
+    LedgerTrouble
+        If it is not a plan.
+    """
+    try:
+        return tuple(
+            KeptParcel(
+                parcel=str(parcel["parcel"]),
+                week=str(plan["week"]),
+                to=str(parcel["to"]),
+                service=str(parcel["service"]),
+                dispatch_on=date.fromisoformat(parcel["dispatch_on"]),
+                p50=_day(parcel["arrive"]["p50"]),
+                p95=_day(parcel["arrive"]["p95"]),
+                low_c=parcel.get("low_c"),
+                high_c=parcel.get("high_c"),
+                lines=tuple(_line(line) for line in parcel["lines"]),
+                plan_entry=entry,
+                buyer=buyers.get(str(parcel["parcel"]), ""),
+            )
+            for parcel in plan["parcels"]
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise LedgerTrouble(f"this is not a plan ({error!r}).", "Give the plan as `plan --json` writes it.") from error

@@ -1,0 +1,305 @@
+"""The ledger: what was kept, packed, sent and reported goes in once and is never lost; what stands comes out.
+
+Counts and days come in checked against what stands; storing is book's and store's, what it teaches is outcomes'.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from shipping.ledger import copies
+from shipping.ledger.audit import audit
+from shipping.ledger.book import Book
+from shipping.ledger.counts import Counted
+from shipping.ledger.entries import (
+    Arrived,
+    Body,
+    Bought,
+    ClaimOpened,
+    ClaimSettled,
+    Entry,
+    LetGo,
+    LineCount,
+    LineReport,
+    Packed,
+    PlanKept,
+    Sent,
+    Undone,
+)
+from shipping.ledger.guards import check_held, check_lots, entry_to_undo
+from shipping.ledger.history import Told, told
+from shipping.ledger.kept import KeptParcel, LineKey
+from shipping.ledger.parcels import Standing
+from shipping.ledger.privacy import with_names
+from shipping.ledger.schema import MIGRATIONS
+from shipping.ledger.store import LEDGER_FILE, PATIENCE_S, Store
+from shipping.ledger.trouble import LedgerTrouble
+from shipping.post.item_id import item_id_problem
+from shipping.words.problems import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class ErasedData:
+    """How many parts of entries were blanked, and which copies were cleaned or could not be."""
+
+    parts: int
+    copies: tuple[str, ...]
+    copies_left: tuple[str, ...]
+
+
+class Ledger:
+    """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the disk."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+
+    @classmethod
+    def open(cls, folder: Path, today: date, *, create: bool = False, patience_s: float = PATIENCE_S) -> Ledger:
+        """The ledger of a shelf's folder; a new one where ``create`` and there is none yet.
+
+        Raises
+        ------
+        LedgerTrouble
+            If there is none, it cannot be read, a newer program wrote it, or it is gone while its copies are there.
+        """
+        path = folder / LEDGER_FILE
+        is_new = not path.is_file() or path.stat().st_size == 0
+        if is_new and (kept := copies.copies_in(folder)):
+            raise LedgerTrouble(
+                f"it is gone from {folder} or empty, but its copies are there.",
+                f"Put it back, or copy {copies.copies_folder(folder).name}/{kept[-1].name} to {LEDGER_FILE}.",
+            )
+        store = Store.at(path, create=create and is_new, patience_s=patience_s)
+        try:
+            _bring_up_to_date(store, folder, create)
+            book = Book(store, folder, today)
+            book.refresh()
+        except BaseException:
+            store.close()
+            raise
+        return cls(book)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._book.close()
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What did not stop anything but should be said, such as a daily copy that could not be made."""
+        return tuple(self._book.notices)
+
+    # -- recording -----------------------------------------------------------------------------------------------
+
+    def keep_plan(self, plan: Mapping[str, Any], counted: Mapping[str, Counted] | None = None) -> Entry:
+        """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let go.
+
+        It replaces parcels still only planned of the same week, or that share a line with it. With ``counted``, no
+        lot may be held and packed beyond its count.
+        """
+
+        def compose(book: Book) -> Body:
+            kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
+            if counted is not None:
+                check_held(book.standing, kept, counted)
+            return kept
+
+        return self._book.record(compose)
+
+    def pack(
+        self,
+        parcel: str,
+        counts: Sequence[LineCount] | None = None,
+        *,
+        counted: Mapping[str, Counted] | None = None,
+        on: date | None = None,
+        photo_sha256: str | None = None,
+    ) -> Entry:
+        """Record that a parcel was packed: as planned, or with these ``counts``; lots never go below zero.
+
+        ``counted`` are the lots' last counts (`eggs_counted`); the check is made in the same transaction.
+        """
+        day = self._day(on)
+        if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
+            raise LedgerTrouble("the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead.")
+
+        def compose(book: Book) -> Body:
+            chosen = tuple(counts) if counts is not None else book.standing.parcel(parcel).planned_counts()
+            packed = Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
+            if counted is not None:
+                check_lots(book.standing, chosen, counted)
+            return packed
+
+        return self._book.record(compose)
+
+    def send(self, parcel: str, *, on: date | None = None, service: str = "", item: str = "") -> Entry:
+        """Record that a packed parcel was handed over; the service is the plan's unless named."""
+        day = self._day(on)
+        if item and (problem := item_id_problem(item)):
+            raise LedgerTrouble(problem, "")
+
+        def compose(book: Book) -> Body:
+            return Sent(parcel=parcel, on=day, service=service or book.standing.parcel(parcel).service, item=item)
+
+        return self._book.record(compose)
+
+    def arrive(self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = "") -> Entry:
+        """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
+        return self._record(Arrived(parcel=parcel, on=self._day(on), lines=tuple(reports), note=note))
+
+    def let_go(self, parcel: str, note: str = "") -> Entry:
+        """Release a kept parcel that will not be packed."""
+        return self._record(LetGo(parcel=parcel, note=note))
+
+    def buy(self, bought: Bought) -> Entry:
+        """Record eggs bought in."""
+        if bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0) < 0 or bought.ordered < 1:
+            raise LedgerTrouble("the counts of the eggs bought are below zero.", "Give what was ordered and found.")
+        self._day(bought.arrived_on)
+        return self._record(bought)
+
+    def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
+        """Record that a buyer claims for a line: ``about`` is short, hatched, late or lost."""
+        return self._record(ClaimOpened(parcel=parcel, order=key[0], line=key[1], about=about, note=note))
+
+    def settle_claim(self, parcel: str, key: LineKey, how: str, *, eggs: int = 0, amount: str = "", note: str = "") -> Entry:
+        """Record how a claim ended."""
+        settled = ClaimSettled(parcel=parcel, order=key[0], line=key[1], how=how, eggs=eggs, amount=amount, note=note)
+        return self._record(settled)
+
+    def undo(self, entry: int | None = None) -> Entry:
+        """Take back the last entry that stands, or the one numbered ``entry`` if nothing rests on it.
+
+        The new entry's ``body.entry`` names what was taken back; both stay in the history.
+        """
+        return self._book.record(lambda book: Undone(entry=entry_to_undo(book.entries, entry)))
+
+    def erase(self, buyer: str) -> ErasedData:
+        """Erase a buyer's personal data from the ledger and its copies; counts stay, and the chain still holds.
+
+        ``buyer`` is the addressee's name, whatever its case, or a parcel's name. Copies made elsewhere with `copy`,
+        and the order tables, are the breeder's to clear.
+
+        Raises
+        ------
+        LedgerTrouble
+            If nothing is kept about that buyer.
+        """
+        if not buyer.strip():
+            raise LedgerTrouble("no buyer was named.", "Give the addressee's name as on the order.")
+        parts, cleaned, left = self._book.erase(buyer)
+        if not parts and not cleaned and not left:
+            raise LedgerTrouble(f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order.")
+        return ErasedData(len(parts), cleaned, left)
+
+    def _record(self, body: Body) -> Entry:
+        return self._book.record(lambda _: body)
+
+    def _day(self, on: date | None) -> date:
+        day = on or self._book.today
+        if day > self._book.today:
+            raise LedgerTrouble(f"{day} is after today, {self._book.today}.", "Give a day that has been.")
+        return day
+
+    # -- what stands ---------------------------------------------------------------------------------------------
+
+    def parcel(self, name: str) -> KeptParcel:
+        """The kept parcel of that name, with all that happened to it.
+
+        Raises
+        ------
+        LedgerTrouble
+            If none is kept, naming the nearest.
+        """
+        return self._now().parcel(name)
+
+    def parcels(self) -> tuple[KeptParcel, ...]:
+        """All kept parcels, by name."""
+        parcels = self._now().parcels
+        return tuple(parcels[name] for name in sorted(parcels))
+
+    def parcel_states(self) -> dict[str, str]:
+        """planned, packed, sent or arrived, by parcel."""
+        return {parcel.parcel: parcel.state for parcel in self.parcels()}
+
+    def lines_taken(self) -> dict[LineKey, str]:
+        """The parcel that each line is packed in or was sent in; these lines need no parcel any more."""
+        standing = self._now()
+        taken = {key: name for key, name in standing.line_in.items() if standing.parcels[name].state != "planned"}
+        return dict(sorted(taken.items()))
+
+    def packed_by_lot(self) -> dict[str, dict[date, int]]:
+        """Eggs packed from each lot on each day: what `Shelf.packed` holds."""
+        packed = self._now().packed
+        return {lot: dict(sorted(packed[lot].items())) for lot in sorted(packed)}
+
+    def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
+        """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left out."""
+        standing = self._now()
+        return standing.held(name for name, parcel in standing.parcels.items() if parcel.week == without_week)
+
+    def bought(self) -> tuple[Bought, ...]:
+        """Eggs bought in, oldest first."""
+        return tuple(self._now().bought)
+
+    def entries(self) -> tuple[Entry, ...]:
+        """Every entry, the undone ones too, oldest first."""
+        self._book.refresh()
+        return tuple(self._book.entries)
+
+    def history(self) -> tuple[Told, ...]:
+        """Every entry in words, oldest first, without names of buyers."""
+        return told(self.entries())
+
+    def plan_kept(self, entry: int) -> dict[str, Any]:
+        """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``.
+
+        Raises
+        ------
+        LedgerTrouble
+            If that entry kept no plan.
+        """
+        for found in self.entries():
+            if found.seq == entry and isinstance(found.body, PlanKept):
+                return with_names(found.body.plan, found.buyers)
+        raise LedgerTrouble(f"entry {entry} kept no plan.", "See `spawnpost history` for those that did.")
+
+    def copy(self, to: Path) -> Path:
+        """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger.
+
+        Raises
+        ------
+        LedgerTrouble
+            If something is there, or it cannot be written.
+        """
+        self._book.store.copy_to(to)
+        return to
+
+    def verify(self, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
+        """Everything found wrong with the ledger and its copies; empty where all is whole. See `audit`."""
+        return audit(self._book.folder, counted)
+
+    def _now(self) -> Standing:
+        self._book.refresh()
+        return self._book.standing
+
+
+def _bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
+    version = store.version()
+    if version == 0 and not create:
+        raise LedgerTrouble("the file is empty.", "Put the ledger back, or remove the empty file and keep a plan.")
+    if version < len(MIGRATIONS):
+        if version:
+            copies.copy_before_migration(store, folder, version)
+        store.migrate()

@@ -1,0 +1,288 @@
+"""Where every parcel stands: entries in, parcels, eggs packed and eggs held out; reading and writing are for others."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+
+from shipping.ledger.entries import (
+    Arrived,
+    Bought,
+    ClaimOpened,
+    ClaimSettled,
+    Entry,
+    LetGo,
+    LineReport,
+    Packed,
+    PlanKept,
+    Sent,
+    Undone,
+)
+from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
+from shipping.ledger.trouble import LedgerTrouble
+
+
+class Standing:
+    """All parcels and lots as the entries leave them; grows by one entry at a time."""
+
+    def __init__(self) -> None:
+        self.parcels: dict[str, KeptParcel] = {}
+        self.packed: dict[str, dict[date, int]] = {}
+        self.bought: list[Bought] = []
+        self.line_in: dict[LineKey, str] = {}
+        self.item_in: dict[str, str] = {}
+
+    @classmethod
+    def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> Standing:
+        """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were new.
+
+        Raises
+        ------
+        LedgerTrouble
+            If ``strictly`` and an entry could not follow the ones before it.
+        """
+        entries = tuple(entries)
+        taken_back = undone_entries(entries)
+        standing = cls()
+        for entry in entries:
+            if entry.seq not in taken_back:
+                if strictly:
+                    standing.check(entry)
+                standing.take(entry)
+        return standing
+
+    def parcel(self, name: str) -> KeptParcel:
+        """The parcel of that name.
+
+        Raises
+        ------
+        LedgerTrouble
+            If none is kept, naming the nearest.
+        """
+        if name in self.parcels:
+            return self.parcels[name]
+        near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
+        mend = f"Did you mean {' or '.join(near)}?" if near else "Keep a plan first: spawnpost plan --keep."
+        raise LedgerTrouble(f"no parcel '{name}' is kept.", mend)
+
+    def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:
+        """Parcels still only planned that a newer plan replaces: those of its week, and those that share a line."""
+        keys = {line.key for parcel in parcels for line in parcel.lines}
+        return tuple(
+            name
+            for name, parcel in self.parcels.items()
+            if parcel.state == "planned" and (parcel.week == kept.week or keys & parcel.line_keys)
+        )
+
+    def held(self, without: Iterable[str] = ()) -> dict[str, int]:
+        """Eggs held by parcels kept and not yet packed, by lot; ``without`` leaves parcels out."""
+        left_out = frozenset(without)
+        eggs: dict[str, int] = {}
+        for name, parcel in self.parcels.items():
+            if parcel.state == "planned" and name not in left_out:
+                for count in parcel.planned_counts():
+                    eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
+        return dict(sorted(eggs.items()))
+
+    def packed_since(self, lot: str, day: date) -> int:
+        """Eggs packed from a lot on that day or later."""
+        return sum(eggs for on, eggs in self.packed.get(lot, {}).items() if on >= day)
+
+    # -- can it follow? ------------------------------------------------------------------------------------------
+
+    def check(self, entry: Entry) -> None:
+        """Nothing, if the entry can follow what stands.
+
+        Raises
+        ------
+        LedgerTrouble
+            If it cannot: told twice, out of turn, or about what is not there.
+        """
+        body = entry.body
+        if isinstance(body, PlanKept):
+            self._check_plan(body, kept_parcels(body.plan, entry.seq, {}))
+        elif isinstance(body, Packed):
+            self._check_packed(body)
+        elif isinstance(body, Sent):
+            self._check_sent(body)
+        elif isinstance(body, Arrived):
+            self._check_arrived(body)
+        elif isinstance(body, LetGo):
+            self._in_state(body.parcel, "planned", "let go")
+        elif isinstance(body, ClaimOpened | ClaimSettled):
+            self._check_claim(body)
+
+    def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
+        released = frozenset(self.released_by(kept, parcels))
+        seen: set[str] = set()
+        lines: set[LineKey] = set()
+        for parcel in parcels:
+            there = self.parcels.get(parcel.parcel)
+            if parcel.parcel in seen or (there and there.parcel not in released and there.lines != parcel.lines):
+                raise LedgerTrouble(
+                    f"another parcel is already called {parcel.parcel}.", "Plan again, so that it gets a free number."
+                )
+            seen.add(parcel.parcel)
+            for key in sorted(parcel.line_keys):
+                held_in = self.line_in.get(key)
+                if key in lines or (held_in and held_in not in released and held_in != parcel.parcel):
+                    where = held_in or parcel.parcel
+                    raise LedgerTrouble(f"line {key[0]}:{key[1]} is already in parcel {where}.", "Plan again without that line.")
+                lines.add(key)
+
+    def _in_state(self, name: str, state: str, doing: str) -> KeptParcel:
+        parcel = self.parcel(name)
+        if parcel.state == state:
+            return parcel
+        step = {"planned": "pack", "packed": "send", "sent": "arrive"}
+        order = ("planned", "packed", "sent", "arrived")
+        if order.index(parcel.state) > order.index(state):
+            raise LedgerTrouble(
+                f"parcel {name} cannot be {doing}: it is {parcel.state} already.",
+                "Nothing was recorded twice; `spawnpost undo` takes the last entry back.",
+            )
+        raise LedgerTrouble(
+            f"parcel {name} cannot be {doing}: it is only {parcel.state}.",
+            f"First record `spawnpost {step[parcel.state]} {name}`.",
+        )
+
+    def _check_packed(self, body: Packed) -> None:
+        parcel = self._in_state(body.parcel, "planned", "packed")
+        planned = {(count.order, count.line, count.lot) for count in parcel.planned_counts()}
+        seen: set[tuple[str, int, str]] = set()
+        for count in body.counts:
+            key = (count.order, count.line, count.lot)
+            parcel.line((count.order, count.line))
+            if key not in planned:
+                lots = ", ".join(draw.lot for draw in parcel.line(key[:2]).draws)
+                raise LedgerTrouble(
+                    f"the plan takes nothing from lot {count.lot} for line {count.order}:{count.line}.",
+                    f"It takes from {lots}; plan again to use another lot.",
+                )
+            if key in seen or count.eggs < 0:
+                raise LedgerTrouble(
+                    f"line {count.order}:{count.line} from lot {count.lot} has two counts or one below zero.",
+                    "Give one count for each line and lot.",
+                )
+            seen.add(key)
+        if not sum(count.eggs for count in body.counts):
+            raise LedgerTrouble(f"parcel {body.parcel} would be packed empty.", "Give the eggs packed for each line.")
+
+    def _check_sent(self, body: Sent) -> None:
+        parcel = self._in_state(body.parcel, "packed", "sent")
+        if parcel.packed_on and body.on < parcel.packed_on:
+            raise LedgerTrouble(
+                f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.", "Give the day it was sent."
+            )
+        other = self.item_in.get(body.item) if body.item else None
+        if other:
+            raise LedgerTrouble(
+                f"item number {body.item} is on parcel {other} already.", "Copy it from this parcel's own receipt."
+            )
+
+    def _check_arrived(self, body: Arrived) -> None:
+        parcel = self.parcel(body.parcel)
+        if parcel.state != "arrived":
+            self._in_state(body.parcel, "sent", "reported")
+        if parcel.sent_on and body.on < parcel.sent_on:
+            raise LedgerTrouble(
+                f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.", "Give the day it arrived."
+            )
+        if not body.lines or not any(report.told for report in body.lines):
+            raise LedgerTrouble("the report has no counts.", "Give at least the live eggs, as --alive 22.")
+        seen: set[LineKey] = set()
+        for report in body.lines:
+            _check_report(parcel, report, seen)
+
+    def _check_claim(self, body: ClaimOpened | ClaimSettled) -> None:
+        parcel = self.parcel(body.parcel)
+        parcel.line((body.order, body.line))
+        if parcel.state not in ("sent", "arrived"):
+            self._in_state(body.parcel, "sent", "claimed for")
+        about = [claim for claim in parcel.claims if (claim.order, claim.line) == (body.order, body.line)]
+        is_open = bool(about) and isinstance(about[-1], ClaimOpened)
+        if is_open == isinstance(body, ClaimOpened):
+            text = "has an open claim already" if is_open else "has no open claim"
+            mend = "Settle that one first." if is_open else "Open one first."
+            raise LedgerTrouble(f"line {body.order}:{body.line} of parcel {body.parcel} {text}.", mend)
+
+    # -- taking it in --------------------------------------------------------------------------------------------
+
+    def take(self, entry: Entry) -> None:
+        """Let the entry change what stands."""
+        body = entry.body
+        if isinstance(body, PlanKept):
+            self._take_plan(entry, body)
+        elif isinstance(body, LetGo):
+            self._release(body.parcel)
+        elif isinstance(body, Packed):
+            parcel = self.parcels[body.parcel]
+            self.parcels[body.parcel] = replace(
+                parcel, state="packed", counts=body.counts, packed_on=body.on, photo_sha256=body.photo_sha256
+            )
+            for count in body.counts:
+                days = self.packed.setdefault(count.lot, {})
+                days[body.on] = days.get(body.on, 0) + count.eggs
+        elif isinstance(body, Sent):
+            parcel = self.parcels[body.parcel]
+            self.parcels[body.parcel] = replace(parcel, state="sent", sent_on=body.on, service=body.service, item=body.item)
+            if body.item:
+                self.item_in[body.item] = body.parcel
+        elif isinstance(body, Arrived):
+            self._take_arrived(entry, body)
+        elif isinstance(body, ClaimOpened | ClaimSettled):
+            parcel = self.parcels[body.parcel]
+            self.parcels[body.parcel] = replace(parcel, claims=(*parcel.claims, body))
+        elif isinstance(body, Bought):
+            self.bought.append(body)
+
+    def _release(self, name: str) -> None:
+        for line in self.parcels.pop(name).lines:
+            del self.line_in[line.key]
+
+    def _take_plan(self, entry: Entry, kept: PlanKept) -> None:
+        parcels = kept_parcels(kept.plan, entry.seq, entry.buyers)
+        for name in self.released_by(kept, parcels):
+            self._release(name)
+        for parcel in parcels:
+            if parcel.parcel not in self.parcels:
+                self.parcels[parcel.parcel] = parcel
+                for line in parcel.lines:
+                    self.line_in[line.key] = parcel.parcel
+
+    def _take_arrived(self, entry: Entry, body: Arrived) -> None:
+        parcel = self.parcels[body.parcel]
+        reports, reported = dict(parcel.reports), dict(parcel.reported)
+        for report in body.lines:
+            key = (report.order, report.line)
+            reports[key] = reports[key].with_more(report) if key in reports else report
+            reported.setdefault(key, (body.on, entry.day))
+        self.parcels[body.parcel] = replace(parcel, state="arrived", reports=reports, reported=reported)
+
+
+def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) -> None:
+    key = (report.order, report.line)
+    parcel.line(key)
+    before = parcel.reports.get(key)
+    told_twice = sorted(report.told.keys() & before.told.keys()) if before else []
+    if told_twice or key in seen:
+        what = " and ".join(name.replace("_", " ") for name in told_twice) or "the line"
+        raise LedgerTrouble(
+            f"{what} of {key[0]}:{key[1]} in parcel {parcel.parcel} was reported already.",
+            "If it was wrong, `spawnpost undo` takes the last entry back.",
+        )
+    seen.add(key)
+    total = (before.with_more(report) if before else report).told
+    if min(total.values(), default=0) < 0 or sum(total.values()) > parcel.packed_of(key):
+        parts = " + ".join(f"{count} {name.replace('_', ' ')}" for name, count in total.items())
+        raise LedgerTrouble(
+            f"{key[0]}:{key[1]} had {parcel.packed_of(key)} eggs packed, but the report says {parts}.",
+            "Count each egg once: live fry under hatched alive only, live eggs under alive only.",
+        )
+
+
+def undone_entries(entries: Iterable[Entry]) -> frozenset[int]:
+    """The numbers of the entries that were taken back."""
+    return frozenset(entry.body.entry for entry in entries if isinstance(entry.body, Undone))

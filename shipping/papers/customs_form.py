@@ -1,0 +1,171 @@
+"""The customs data sheet: a parcel in, the fields of CN 22 or CN 23 to copy from out; not the post's own form."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from shipping.papers import layout
+from shipping.papers.blocks import Block, Column, Heading, Panel, Paragraph, Sheet, Span, Spans, Table, plain, strong
+from shipping.papers.contents import Desk
+from shipping.papers.language import clean, day, number
+from shipping.papers.slip import footer
+from shipping.post.address import country_line, label_lines
+from shipping.post.calendar import subdivision_code
+from shipping.post.customs import (
+    LONG_FORM,
+    Declaration,
+    DeclaredLine,
+    Goods,
+    declaration,
+    missing_facts,
+    needs_declaration,
+    tariff_text,
+)
+from shipping.tables.shelf import Shelf
+from shipping.week.planned import Parcel, PlannedLine
+from shipping.words.units import money_text
+
+_Row = tuple[tuple[Spans, ...], ...]
+_LANGUAGE = "en"
+
+
+def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
+    """Does the parcel leave the home country's customs area?"""
+    home, address = shelf.settings.home, parcel.address
+    subdivision = subdivision_code(address.country, address.region)
+    return needs_declaration(home.country, address.country, subdivision, home.subdivision)
+
+
+def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
+    """What is declared for a parcel: a line for each of its lines, counts as packed, values as sold."""
+    shelf = desk.shelf
+    item = desk.items.get(parcel.parcel, "")
+    held = [shelf.order_by_name[name].papers for name in parcel.orders if name in shelf.order_by_name]
+    return declaration(
+        shelf.settings,
+        parcel.address,
+        tuple(_goods(line, shelf) for line in parcel.lines),
+        gross_weight_g=parcel.weight_g,
+        postage=parcel.postage,
+        posted_on=parcel.dispatch_on,
+        tel=parcel.tel,
+        mail=parcel.mail,
+        importer_ref=parcel.importer_ref,
+        papers=tuple(sorted(set().union(*held))) if held else (),
+        item_id=item,
+        by_parcel_post=item[:1] in ("C", "E") or "parcel" in parcel.service.casefold(),
+    )
+
+
+def _goods(line: PlannedLine, shelf: Shelf) -> Goods:
+    weights = [shelf.packing_by_name[draw.packing].weight_g * draw.units for draw in line.draws]
+    known = all(shelf.packing_by_name[draw.packing].weight_g > 0 for draw in line.draws)
+    name = shelf.species[line.species].scientific_name
+    return Goods(clean(name), line.pack, line.price, sum(weights) if known else None)
+
+
+def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
+    """What the form of a parcel still lacks, a sentence each; empty where it needs no form or lacks nothing."""
+    if not crosses_customs(parcel, desk.shelf):
+        return ()
+    return missing_facts(parcel_declaration(parcel, desk), desk.shelf.settings)
+
+
+def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
+    """The data sheet of a parcel, or None where it crosses no customs border."""
+    if not crosses_customs(parcel, desk.shelf):
+        return None
+    made = parcel_declaration(parcel, desk)
+    wording = desk.wording(_LANGUAGE)
+    title = wording.term("customs_title")
+    blocks: list[Block] = []
+    gaps = missing_facts(made, desk.shelf.settings)
+    if gaps:
+        heading = Paragraph((Span(wording.term("customs_missing"), True),))
+        blocks.append(Panel((heading, *(Paragraph(plain(gap), marker="\u2610") for gap in gaps))))
+    blocks += [Heading(wording.term("customs_contents")), _contents(made)]
+    blocks += [Heading(wording.term("customs_fields")), _fields(made)]
+    blocks.append(Paragraph(plain(made.certification)))
+    blocks.append(Paragraph((Span(wording.term("customs_sign"), True), Span(" " + "." * 44))))
+    blocks.append(Paragraph(plain(wording.term("customs_note")), size=layout.SMALL, quiet=True))
+    return Sheet(
+        title=title,
+        below=f"{made.form.form}: {made.form.why}",
+        corner=parcel.parcel,
+        blocks=tuple(blocks),
+        footer=footer(parcel.parcel, title, desk.today, wording),
+        paper=desk.shelf.settings.papers.paper,
+        language=_LANGUAGE,
+    )
+
+
+def _contents(made: Declaration) -> Table:
+    columns = (
+        Column("(1) Detailed description of contents", 0.4),
+        Column("(2) Quantity", 0.13, "right"),
+        Column("(3) Net weight", 0.13, "right"),
+        Column(f"(5) Value, {made.currency}", 0.13, "right"),
+        Column("(7) HS number", 0.13, "right"),
+        Column("(8) Origin", 0.08, "right"),
+    )
+    rows = [_content_row(line) for line in made.lines]
+    total: _Row = (
+        (strong("(4) Total gross weight, (6) total value"),),
+        (strong(f"{number(sum(line.quantity for line in made.lines), _LANGUAGE)} eggs"),),
+        (strong(_kilograms(made.gross_weight_g)),),
+        (strong(_money(made.total_value)),),
+        (),
+        (),
+    )
+    return Table(columns, (*rows, total), frozenset({len(rows)}))
+
+
+def _content_row(line: DeclaredLine) -> _Row:
+    return (
+        (plain(clean(line.description)),),
+        (plain(f"{number(line.quantity, _LANGUAGE)} {line.unit}"),),
+        (plain(_kilograms(line.net_weight_g)),),
+        (plain(_money(line.value)),),
+        (plain(tariff_text(line.tariff)),),
+        (plain(line.origin),),
+    )
+
+
+def _kilograms(grams: float | None) -> str:
+    return "?" if grams is None else f"{grams / 1000:.3f} kg"
+
+
+def _money(amount: Decimal | None) -> str:
+    return "?" if amount is None else money_text(amount)
+
+
+def _categories(ticked: str) -> str:
+    """All categories of the form, the one that holds ticked."""
+    names = ("gift", "documents", "commercial sample", "returned goods", "sale of goods", "other")
+    return "   ".join(f"{chr(0x2611) if name == ticked else chr(0x2610)} {name}" for name in names)
+
+
+def _fields(made: Declaration) -> Table:
+    """The other fields, by their numbers on CN 23; the short form shows only some of them."""
+    sender, home = made.sender, made.sender_country
+    from_lines = [sender.name, *sender.address, country_line(home)]
+    from_lines += [text for text in (sender.tel, sender.mail) if text]
+    to_lines = [*label_lines(made.addressee, home), made.addressee_tel, made.addressee_mail]
+    rows: list[tuple[str, str, str, bool]] = [
+        ("", "From", ", ".join(clean(line) for line in from_lines), True),
+        ("", "Sender's customs reference", sender.customs_ref, False),
+        ("", "To", ", ".join(clean(line) for line in to_lines if line), True),
+        ("", "Importer's reference (tax or importer code)", made.importer_ref, False),
+        ("", "Item number", made.item_id, False),
+        ("9", "Postal charges", f"{_money(made.postage)} {made.currency}", False),
+        ("10", "Category of item", _categories(made.category), True),
+        ("11", "Comments", made.comments, False),
+        ("12, 13", "Licence and certificate", "; ".join(made.papers), False),
+        ("14", "Invoice", "enclose one for goods that are sold", False),
+        ("15", "Date of posting", day(made.posted_on, _LANGUAGE), True),
+    ]
+    shown = [row for row in rows if made.form.form == LONG_FORM or row[3]]
+    cells: list[_Row] = [
+        ((plain(field),), (plain(label),), (strong(clean(value)) if value else plain("–"),)) for field, label, value, _ in shown
+    ]
+    return Table((Column("Field", 0.1), Column("Asks for", 0.3), Column("Write", 0.6)), tuple(cells))

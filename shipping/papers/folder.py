@@ -1,0 +1,56 @@
+"""Files in one folder: names and bytes in, paths out; nothing outside the folder is touched, nothing is half written."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+from shipping.papers.bundle import safe_name
+
+MANIFEST = "manifest.json"
+
+
+class OutFolder:
+    """A folder that papers are written into; it keeps the SHA-256 of what it wrote."""
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.folder = folder.resolve()
+
+    def write(self, name: str, content: bytes) -> tuple[Path, str]:
+        """The path of the file and its SHA-256; written beside under another name first, then put in place."""
+        stem, _, suffix = name.rpartition(".")
+        path = self.folder / f"{safe_name(stem)}.{safe_name(suffix)}"
+        beside = self.folder / f".{path.name}.{os.getpid()}.part"
+        try:
+            beside.write_bytes(content)
+            os.replace(beside, path)
+        finally:
+            beside.unlink(missing_ok=True)
+        return path, hashlib.sha256(content).hexdigest()
+
+    def listed(self) -> dict[str, dict[str, str]]:
+        """What the manifest lists, by file name; empty without one that can be read."""
+        try:
+            known = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8"))
+            return {str(entry["file"]): {k: str(v) for k, v in entry.items()} for entry in known["files"]}
+        except (OSError, ValueError, KeyError, TypeError):
+            return {}
+
+    def remove_stale(self, before: Mapping[str, Mapping[str, str]], now: Mapping[str, object], week: str) -> None:
+        """Remove papers of the same week that an earlier run wrote, nobody changed, and this run no longer needs."""
+        for name, entry in before.items():
+            path = self.folder / safe_name(name)
+            if name in now or not name.startswith(f"{week}-") or path.name != name or not path.is_file():
+                continue
+            if hashlib.sha256(path.read_bytes()).hexdigest() == entry.get("sha256"):
+                path.unlink()
+
+    def write_manifest(self, week: str, today: str, files: Mapping[str, Mapping[str, str]]) -> Path:
+        """The list of all files with their SHA-256, sorted by name."""
+        entries = [dict(files[name]) for name in sorted(files) if (self.folder / name).is_file()]
+        text = json.dumps({"week": week, "today": today, "files": entries}, indent=1, ensure_ascii=False, sort_keys=True)
+        return self.write(MANIFEST, (text + "\n").encode("utf-8"))[0]

@@ -1,0 +1,242 @@
+"""Pages in, PDF files out: the only module that knows reportlab; what the pages say is left to others."""
+
+from __future__ import annotations
+
+import unicodedata
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from shipping.papers.ink import Printed, Runs, Tools
+
+_FONTS = Path(__file__).resolve().parent / "fonts"
+#: The letters of each of a font's first two code pages; all others follow in the order of Unicode.
+_COMMON = (
+    "".join(chr(code) for code in range(33, 127)) + "ÄÖÜäöüßÀÂÇÈÉÊËÎÏÔÙÛŒàâçèéêëîïôùûœÁÍÓÚÑáíóúñ¿¡ªº«»„“”‘’‚–—…·•°×±−≤≥→☐✓€£§½µ©"
+)
+_CENTRAL = "ĄąĆćĘęŁłŃńŚśŹźŻżČčĎďĚěŇňŘřŠšŤťŮůŽžĹĺĽľŔŕĞğİıŞşŐőŰűĂăȘșȚțÅåÆæØøÐðÞþÝýÿŸÃãÕõÌìÒòĀāĒēĢģĪīĶķĻļŅņŪūĖėĮįŲųŻŽŠ♀♂№"
+#: Codes of a code page that letters may take: 0 is the missing glyph, 32 the space.
+_CODES = (*range(33, 256), *range(1, 32))
+
+
+@dataclass(frozen=True, eq=False)
+class _Font:
+    """A face with its letters spread over fixed code pages, so that the same text is the same bytes in every file."""
+
+    name: str
+    face: Any
+    code_of: dict[int, tuple[int, int]]
+    pages: tuple[tuple[int, ...], ...]
+
+
+@lru_cache(maxsize=2)
+def _font(bold: bool) -> _Font:
+    from reportlab.pdfbase.ttfonts import TTFontFace
+
+    face = TTFontFace(str(_FONTS / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")))
+    known = set(face.charToGlyph)
+    first = dict.fromkeys(ord(letter) for letter in _COMMON)
+    second = dict.fromkeys(ord(letter) for letter in _CENTRAL if ord(letter) not in first)
+    rest = sorted(known - set(first) - set(second) - {0, 32, 160})
+    groups = [list(first), list(second), *(rest[n : n + len(_CODES)] for n in range(0, len(rest), len(_CODES)))]
+    code_of = {32: (0, 32), 160: (0, 32)}
+    pages = []
+    for number, group in enumerate(groups):
+        page = [0] * 256
+        page[32] = 32
+        for code, letter in zip(_CODES, (letter for letter in group if letter in known), strict=False):
+            page[code] = letter
+            code_of[letter] = (number, code)
+        pages.append(tuple(page))
+    return _Font("FB" if bold else "FA", face, code_of, tuple(pages))
+
+
+@lru_cache(maxsize=65536)
+def measure(text: str, bold: bool) -> float:
+    """The width of text at a type size of 1 point."""
+    widths = _font(bold).face.charWidths
+    default = _font(bold).face.defaultWidth
+    return float(sum(widths.get(ord(letter), default) for letter in text)) / 1000
+
+
+@lru_cache(maxsize=65536)
+def letters_lacking(text: str) -> str:
+    """The letters of the text that cannot be printed, each once, in order; "" where all can.
+
+    Lacking are letters the fonts have no shape for, and letters of scripts that run from right to left or are
+    joined, which are not set here.
+    """
+    regular, bold = _font(False).face.charToGlyph, _font(True).face.charToGlyph
+    lacking = [
+        letter
+        for letter in unicodedata.normalize("NFC", text)
+        if letter not in "\n\r\t"
+        and (ord(letter) not in regular or ord(letter) not in bold or unicodedata.bidirectional(letter) in ("R", "AL", "AN"))
+        and unicodedata.category(letter) not in ("Cc", "Cf")
+    ]
+    return "".join(dict.fromkeys(lacking))
+
+
+@lru_cache(maxsize=65536)
+def _shown(text: str, bold: bool) -> tuple[tuple[int, str], ...]:
+    """The text as runs of one code page each, in PDF's writing."""
+    font = _font(bold)
+    runs: list[tuple[int, list[int]]] = []
+    for letter in text:
+        page, code = font.code_of[ord(letter)]
+        if letter in " \u00a0" and runs:
+            page = runs[-1][0]
+        if not runs or runs[-1][0] != page:
+            runs.append((page, []))
+        runs[-1][1].append(code)
+    return tuple((page, "".join(_ESCAPED[code] for code in codes)) for page, codes in runs)
+
+
+_ESCAPED = tuple(chr(code) if 32 <= code < 127 and chr(code) not in "()\\" else f"\\{code:03o}" for code in range(256))
+
+
+@lru_cache(maxsize=4096)
+def qr_rows(text: str) -> tuple[Runs, ...]:
+    """The dark runs of a QR code, row by row from the top: (first module, how many)."""
+    from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel
+
+    code = QRCode(None, QRErrorCorrectLevel.M)
+    code.addData(text)
+    code.version = code.calculate_version()
+    code.makeImpl(False, 2)
+    rows = []
+    for row in code.modules:
+        runs: list[tuple[int, int]] = []
+        for x, dark in enumerate(row):
+            if dark and runs and sum(runs[-1]) == x:
+                runs[-1] = (runs[-1][0], runs[-1][1] + 1)
+            elif dark:
+                runs.append((x, 1))
+        rows.append(tuple(runs))
+    return tuple(rows)
+
+
+@lru_cache(maxsize=4096)
+def code128_runs(text: str) -> Runs:
+    """The dark bars of a Code 128, in modules from its left edge: (first module, how many)."""
+    from reportlab.graphics.barcode.code128 import Code128
+
+    bars = Code128(text, quiet=0, barWidth=1)
+    bars.validate()
+    bars.encode()
+    bars.decompose()
+    runs, x = [], 0
+    for letter in bars.decomposed:
+        width = ord(letter.lower()) - ord("a") + 1
+        if letter.isupper():
+            runs.append((x, width))
+        x += width
+    return tuple(runs)
+
+
+def _font_name(bold: bool) -> str:
+    return _font(bold).name
+
+
+#: What ink needs to draw with our fonts.
+TOOLS = Tools(measure, _font_name, _shown, qr_rows, code128_runs)
+
+
+class _Clock:
+    """The day of the plan as reportlab wants its time of writing."""
+
+    def __init__(self, today: date) -> None:
+        self.YMDhms = (today.year, today.month, today.day, 0, 0, 0)
+        self.dhh = self.dmm = 0
+
+
+def bound(pages: Sequence[Printed], title: str, author: str, language: str, today: date) -> bytes:
+    """A PDF file of the pages: the same bytes for the same pages, words and day, whenever and wherever it is made."""
+    from hashlib import md5
+
+    from reportlab.pdfbase import pdfdoc
+
+    document = pdfdoc.PDFDocument(compression=1, invariant=1, lang=language)
+    document._timeStamp = _Clock(today)
+    document.signature = md5(b"".join(page.packed for page in pages), usedforsecurity=False)
+    document.setTitle(title)
+    document.setAuthor(author)
+    document.setCreator("spawnpost")
+    document.setSubject(title)
+    for page in pages:
+        leaf = pdfdoc.PDFPage()
+        leaf.pagewidth, leaf.pageheight = round(page.width, 2), round(page.height, 2)
+        stream = pdfdoc.PDFStream(content=page.packed)
+        stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
+        leaf.Contents = stream
+        leaf.Resources = pdfdoc.PDFResourceDictionary()
+        leaf.Resources.basicFonts()
+        document.addPage(leaf)
+    used = sorted(set().union(*(page.fonts for page in pages)))
+    for bold, number in used:
+        _embed(document, bold, number)
+    return bytes(document.GetPDFData(None))
+
+
+@lru_cache(maxsize=256)
+def _font_parts(bold: bool, number: int) -> tuple[str, bytes, int, bytes, str]:
+    """Name, packed font file and its plain length, packed table of letters, and widths of one code page."""
+    from reportlab.pdfbase.ttfonts import makeToUnicodeCMap
+
+    font = _font(bold)
+    page = font.pages[number]
+    tag = "".join("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[digit] for digit in (bold, number // 26, number % 26, 18, 15, 4))
+    name = f"{tag}+{font.face.name.decode('ascii')}"
+    file = font.face.makeSubset(list(page))
+    letters = makeToUnicodeCMap(name, list(page)).encode("ascii")
+    widths = "[ " + " ".join(f"{font.face.getCharWidth(letter):.6g}" for letter in page) + " ]"
+    return name, zlib.compress(file, 9), len(file), zlib.compress(letters, 9), widths
+
+
+def _embed(document: Any, bold: bool, number: int) -> None:
+    """Add one code page of a face to the document's fonts."""
+    from reportlab.pdfbase import pdfdoc
+
+    face = _font(bold).face
+    name, file, length, letters, widths = _font_parts(bold, number)
+    file_stream = pdfdoc.PDFStream(content=file)
+    file_stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
+    file_stream.dictionary["Length1"] = length
+    letter_stream = pdfdoc.PDFStream(content=letters)
+    letter_stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
+    descriptor = {
+        "Type": pdfdoc.PDFName("FontDescriptor"),
+        "FontName": pdfdoc.PDFName(name),
+        "Flags": 4,
+        "FontBBox": pdfdoc.PDFArray(face.bbox),
+        "Ascent": face.ascent,
+        "Descent": face.descent,
+        "CapHeight": face.capHeight,
+        "ItalicAngle": face.italicAngle,
+        "StemV": face.stemV,
+        "MissingWidth": face.defaultWidth,
+        "FontFile2": document.Reference(file_stream, f"file:{name}"),
+    }
+    font = {
+        "Type": pdfdoc.PDFName("Font"),
+        "Subtype": pdfdoc.PDFName("TrueType"),
+        "BaseFont": pdfdoc.PDFName(name),
+        "FirstChar": 0,
+        "LastChar": 255,
+        "Widths": widths,
+        "ToUnicode": document.Reference(letter_stream, f"letters:{name}"),
+        "FontDescriptor": document.Reference(pdfdoc.PDFDictionary(descriptor), f"descriptor:{name}"),
+    }
+    fonts = document.idToObject["BasicFonts"].dict
+    fonts[f"{_font(bold).name}{number}"] = document.Reference(pdfdoc.PDFDictionary(font), f"font:{name}")
+
+
+def warm_up() -> None:
+    """Read the fonts and pack their first code pages, so that forked processes share them."""
+    for bold in (False, True):
+        for number in (0, 1):
+            _font_parts(bold, number)

@@ -1,0 +1,90 @@
+"""The tags of tubes and bags: a unit in, one small paper out with lot, fish, count, stage and date."""
+
+from __future__ import annotations
+
+from shipping.papers.blocks import Span
+from shipping.papers.contents import Desk, Unit, units_of
+from shipping.papers.language import clean, paper_language, short_day
+from shipping.papers.layout import ACCENT, BLACK, GREY
+from shipping.papers.marks import Box, Fragment, Mark, Measure, Text
+from shipping.papers.slip import count_words, kind_words, population_words, stage_words
+from shipping.papers.stickers import Maker
+from shipping.papers.typesetting import moved, set_lines
+from shipping.papers.wording import Wording
+from shipping.week.planned import Parcel
+
+
+def tag_makers(parcel: Parcel, desk: Desk, measure: Measure) -> tuple[Maker, ...]:
+    """One maker a unit, in the order of the packing slip."""
+    wording = desk.wording(paper_language(parcel.language))
+    return tuple(_maker(parcel, unit, wording, measure) for unit in units_of(parcel, desk.shelf))
+
+
+def _maker(parcel: Parcel, unit: Unit, wording: Wording, measure: Measure) -> Maker:
+    def make(width: float, height: float) -> Fragment:
+        return tag(parcel, unit, wording, width, height, measure)
+
+    return make
+
+
+#: Sizes tried, as a share of the usual type, until the tag holds everything.
+_SCALES = (1.5, 1.35, 1.2, 1.1, 1.0, 0.9, 0.8, 0.72, 0.65, 0.58, 0.52)
+_SMALLEST = 0.5
+
+
+def tag(parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, measure: Measure) -> Fragment:
+    """One tag set into a width and height [points], as large as it holds; on tiny stickers the last lines are cut."""
+    for scale in _SCALES:
+        marks, whole = _tag(parcel, unit, wording, width, height, scale, measure)
+        if whole:
+            return Fragment(tuple(marks), height)
+    return Fragment(tuple(_tag(parcel, unit, wording, width, height, _SMALLEST, measure)[0]), height)
+
+
+def _tag(
+    parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, scale: float, measure: Measure
+) -> tuple[list[Mark], bool]:
+    """The marks of a tag at one size, and whether all its lines found room, each on one line."""
+    count = count_words(unit.eggs, unit.about, wording)
+    count_size, small = 18 * scale, 7.5 * scale
+    count_wide = measure(count, True) * count_size
+    eggs = wording.term("col_eggs").lower()
+    left = 8.0 * scale
+    marks: list[Mark] = [
+        Box(0, -height, 3 * scale, height, ACCENT),
+        Text(width - count_wide, -count_size * 0.86, count, count_size, True),
+        Text(width - measure(eggs, False) * small, -count_size * 0.86 - small * 1.2, eggs, small, False, GREY),
+    ]
+    y, whole = 0.0, count_wide < width * 0.45
+    for number, (text, size, bold) in enumerate(_tag_lines(parcel, unit, wording)):
+        wide = width - left - (count_wide + 6 if number < 2 else 0)
+        body, deep = set_lines((Span(text, bold),), size * scale, max(wide, 10), measure, colour=BLACK)
+        whole = whole and len(body) <= 1
+        if -y + deep > height + 0.5:
+            return marks, False
+        marks += moved(body, left, y)
+        y -= deep
+    return marks, whole
+
+
+def _tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> list[tuple[str, float, bool]]:
+    """What a tag says, line by line, with type size and weight."""
+    lot = f"{wording.term('lot')} {clean(unit.lot.lot)} · {stage_words(unit.draw.stage, wording)}"
+    which = f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}"
+    lines = [
+        (clean(unit.species.scientific_name), 10.5, True),
+        (population_words(unit.lot.population, wording), 9.0, False),
+        (lot, 9.0, False),
+        (_dates(unit, wording), 8.4, False),
+        (f"{which} · {short_day(parcel.dispatch_on, wording.language)}", 8.4, False),
+    ]
+    return [line for line in lines if line[0]]
+
+
+def _dates(unit: Unit, wording: Wording) -> str:
+    """Hatching or wetting days, where there are any."""
+    first, last = unit.draw.hatch.p05, unit.draw.hatch.p95
+    if first is None or last is None:
+        return ""
+    key = "tag_wet" if unit.lot.kept_damp else "tag_hatch"
+    return wording.term(key, early=short_day(first, wording.language), late=short_day(last, wording.language))

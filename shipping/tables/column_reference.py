@@ -1,0 +1,69 @@
+"""The row models and their hints in, the page of every table's columns out; ``python -m`` this module prints it."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import PydanticUndefined
+
+from shipping.tables.settings import Settings
+from shipping.tables.starter import Column, columns_of
+from shipping.tables.table_list import TABLES, Table
+
+TITLE = """# The tables, column by column
+
+Written by `python -m shipping.tables.column_reference` from the row models; a test fails where it is stale. A shelf is
+one folder: each table is `NAME.csv`, or the sheet `NAME` of `shelf.xlsx` or `shelf.ods`; settings are in `shelf.toml`.
+Blank cells take the default. **Bold** columns are needed.
+"""
+
+
+def column_page() -> str:
+    """The page as Markdown text: a section a table, then the settings."""
+    parts = [TITLE, *(_table_section(table) for table in TABLES), _settings_section()]
+    return "\n".join(parts)
+
+
+def _table_section(table: Table) -> str:
+    needed = "needed" if table.required else "may be absent"
+    rows = [_row(column, _default(table.model, column.name)) for column in columns_of(table.name)]
+    return "\n".join([f"## {table.name} ({needed})\n", "| column | holds | default | |", "| --- | --- | --- | --- |", *rows, ""])
+
+
+def _row(column: Column, default: str) -> str:
+    name = f"**{column.name}**" if column.required else column.name
+    holds = " or ".join(f"`{word}`" for word in column.words) or column.kind
+    return f"| {name} | {holds} | {default} | {column.hint.replace('|', '/')} |"
+
+
+def _default(model: type[BaseModel], column: str) -> str:
+    field = model.model_fields.get(column) or next(field for field in model.model_fields.values() if field.alias == column)
+    return _as_cell(field.default)
+
+
+def _as_cell(default: Any) -> str:
+    """A default as a cell would hold it; what has none is blank."""
+    if default is PydanticUndefined or default is None:
+        return ""
+    if isinstance(default, bool):
+        return "yes" if default else "no"
+    if isinstance(default, tuple):
+        return " ".join(str(part) for part in default)
+    return f"{default:g}" if isinstance(default, float) else str(default)
+
+
+def _settings_section() -> str:
+    lines = ["## shelf.toml\n", "| section | key | default |", "| --- | --- | --- |"]
+    for section, field in Settings.model_fields.items():
+        model = field.annotation
+        if isinstance(model, type) and issubclass(model, BaseModel):
+            for key, part in model.model_fields.items():
+                name = f"**{key}**" if part.is_required() else key
+                lines.append(f"| {section} | {name} | {_as_cell(part.default)} |")
+    return "\n".join([*lines, ""])
+
+
+if __name__ == "__main__":
+    sys.stdout.write(column_page())

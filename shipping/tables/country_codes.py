@@ -1,0 +1,41 @@
+"""Which two letters are a country of ISO 3166-1; what a country is called is left to others."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from shipping.tables.sheet import nearest
+
+#: Codes that Babel lists beside the countries of ISO 3166-1: reserved, grouping and test codes.
+_NO_COUNTRIES = frozenset(["AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "UN", "XA", "XB", "ZZ"])
+#: Codes people write that are not the standard's.
+_MEANT = {"UK": "GB", "EL": "GR", "EN": "GB", "SF": "FI", "YU": "RS", "KO": "XK"}
+
+
+@lru_cache(maxsize=1)
+def country_codes() -> frozenset[str]:
+    """The codes of ISO 3166-1 alpha-2, and XK, which posts use for Kosovo. Source: Unicode CLDR, as Babel ships it."""
+    from babel import Locale
+
+    codes = {str(code) for code in Locale("en").territories}
+    return frozenset(code for code in codes if len(code) == 2 and code.isalpha()) - _NO_COUNTRIES
+
+
+def is_country(code: str) -> bool:
+    return code in country_codes()
+
+
+def is_place(text: str) -> bool:
+    """Is it a country, or a country and its subdivision as ``GB-NIR``?"""
+    country, dash, part = text.partition("-")
+    return is_country(country) and (not dash or (part.isascii() and part.isalnum() and len(part) <= 3))
+
+
+def country_mend(code: str, zones: list[str]) -> str:
+    """What to write instead of a code that is no country."""
+    meant = _MEANT.get(code.upper())
+    if meant is None and is_place(code.upper()):
+        meant = code.upper()
+    if meant is None:
+        meant = nearest(code, zones)
+    return f"Did you mean '{meant}'?" if meant else "Write the two letters of ISO 3166, such as DK."

@@ -1,0 +1,95 @@
+"""All rows of a shelf as they were read, before the checks have compared them with each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from shipping.tables.arrivals import Arrival
+from shipping.tables.cells import Row
+from shipping.tables.groups import Group
+from shipping.tables.lots import Look, Lot
+from shipping.tables.orders import OrderRow
+from shipping.tables.packings import Box, Packing
+from shipping.tables.rates import RateRow
+from shipping.tables.rules import Rule
+from shipping.tables.services import Postage, Service, Zone
+from shipping.tables.settings import Settings
+from shipping.tables.sheet import did_you_mean
+from shipping.tables.species import Species
+from shipping.tables.weather import Weather
+from shipping.words.problems import Level, Problem
+
+
+@dataclass(frozen=True)
+class Draft:
+    """The rows that could be read, table by table.
+
+    ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it was read
+    to its end (or is absent and may be), so that a name missing there is really missing.
+    """
+
+    today: date
+    settings: Settings | None
+    names: Mapping[str, frozenset[str]]
+    complete: frozenset[str]
+    species: tuple[Species, ...] = ()
+    lots: tuple[Lot, ...] = ()
+    looks: tuple[Look, ...] = ()
+    order_rows: tuple[OrderRow, ...] = ()
+    services: tuple[Service, ...] = ()
+    postage: tuple[Postage, ...] = ()
+    zones: tuple[Zone, ...] = ()
+    packings: tuple[Packing, ...] = ()
+    boxes: tuple[Box, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    weather: tuple[Weather, ...] = ()
+    groups: tuple[Group, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+    rates: tuple[RateRow, ...] = ()
+
+    @cached_property
+    def species_by_name(self) -> Mapping[str, Species]:
+        return {species.species: species for species in self.species}
+
+    @cached_property
+    def lot_by_name(self) -> Mapping[str, Lot]:
+        return {lot.lot: lot for lot in self.lots}
+
+    @cached_property
+    def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
+        return {zone.zone: zone.countries for zone in self.zones}
+
+    def lacks(self, table: str, name: str) -> bool:
+        """Is there surely no row of that name?"""
+        return table in self.complete and name not in self.names.get(table, frozenset())
+
+
+def problem(row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR) -> Problem:
+    """A problem of one row."""
+    return Problem(row.at, column, code, text, mend, level)
+
+
+def missing_names(draft: Draft, column: str, table: str, wanted: list[tuple[Row, str]]) -> Iterator[Problem]:
+    """One problem for each name that a table lacks, at the first row that names it."""
+    rows: dict[str, list[Row]] = {}
+    for row, name in wanted:
+        if draft.lacks(table, name):
+            rows.setdefault(name, []).append(row)
+    known = sorted(draft.names.get(table, frozenset()))
+    for name, found in rows.items():
+        more = f" (and on {len(found) - 1} more row{'s' if len(found) > 2 else ''})" if len(found) > 1 else ""
+        else_say = f"Add it there, or write one of its names, such as '{known[0]}'." if known else "Add it there."
+        mend = did_you_mean(name, known, else_say)
+        yield problem(found[0], column, "unknown-name", f"'{name}' is not in {table}{more}.", mend)
+
+
+def twice(rows: list[tuple[Row, str]], column: str, mend: str) -> Iterator[Problem]:
+    """One problem for each row whose name stands on an earlier row."""
+    first: dict[str, Row] = {}
+    for row, name in rows:
+        earlier = first.setdefault(name, row)
+        if earlier is not row:
+            yield problem(row, column, "twice", f"'{name}' stands on row {earlier.at.row} too.", mend)

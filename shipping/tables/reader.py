@@ -1,0 +1,199 @@
+"""A breeder's folder in, a Shelf and every problem out; nothing the breeder wrote is changed."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TypeVar
+
+from shipping.tables.arrivals import Arrival
+from shipping.tables.cells import Row
+from shipping.tables.checks import problems_across
+from shipping.tables.draft import Draft
+from shipping.tables.elsewhere import mapped_orders
+from shipping.tables.elsewhere_map import read_map
+from shipping.tables.elsewhere_seen import changes, keep_as_seen, merged_orders
+from shipping.tables.find_sheets import find_sheets
+from shipping.tables.groups import Group
+from shipping.tables.lots import Look, Lot
+from shipping.tables.order_rows import FillFromFirstRow
+from shipping.tables.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.packings import Box, Packing
+from shipping.tables.rates import RateRow
+from shipping.tables.reader_rows import ReadAs, TableRows, read_rows
+from shipping.tables.reader_settings import SETTINGS_FILE, read_settings
+from shipping.tables.rules import Rule
+from shipping.tables.services import Postage, Service, Zone
+from shipping.tables.settings import Settings
+from shipping.tables.shelf import Shelf
+from shipping.tables.species import Species
+from shipping.tables.table_list import TABLES
+from shipping.tables.weather import Weather
+from shipping.words.problems import Level, Problem, Where
+
+AnyRow = TypeVar("AnyRow", bound=Row)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What came of reading a folder: ``shelf`` is None exactly if some problem is an error."""
+
+    shelf: Shelf | None
+    problems: tuple[Problem, ...]
+    read_as: tuple[ReadAs, ...] = ()
+
+
+def find_shelf(start: Path) -> Path | None:
+    """The nearest folder, from ``start`` upward, that holds ``shelf.toml``; None where there is none."""
+    start = start.resolve()
+    return next((folder for folder in (start, *start.parents) if (folder / SETTINGS_FILE).is_file()), None)
+
+
+def read_shelf(folder: Path, today: date, take: bool = False) -> Reading:
+    """The shelf in a folder as it stands on a day, and every problem of every file in one go.
+
+    Nothing is written, but with ``take``: then rows of mapped sheets that changed are accepted, and kept as seen.
+    """
+    collecting = gc.isenabled()
+    gc.disable()  # the rows of a large table are all kept, so looking for rubbish among them only costs time
+    try:
+        return _read_shelf(folder, today, take)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _read_shelf(folder: Path, today: date, take: bool) -> Reading:
+    settings, setting_problems = read_settings(folder)
+    maps, map_problems = read_map(folder)
+    has_map = bool(maps or map_problems)
+    found = find_sheets(folder, frozenset({"orders"} if has_map else ()), frozenset(mapped.file for mapped in maps))
+    tables: dict[str, TableRows] = {}
+    for table in TABLES:
+        sheets = found.sheets.get(table.name, [])
+        if sheets:
+            tables[table.name] = read_rows(table, sheets[0], FillFromFirstRow() if table.name == "orders" else None)
+        else:
+            tables[table.name] = TableRows(table, f"{table.name}.csv", complete=table.name not in found.unreadable)
+    mapped = [mapped_orders(folder, one, rows_of(tables["species"], Species)) for one in maps]
+    merged = merged_orders(tables["orders"], mapped)
+    everything = [*tables.values(), *mapped]
+    draft = draft_of(today, settings, tables, merged.rows)
+    problems = [*setting_problems, *map_problems, *found.problems]
+    problems += [problem for rows in everything for problem in rows.problems]
+    problems += [_with_letter(problem, everything) for problem in (*merged.problems, *problems_across(draft))]
+    if maps:
+        problems += [_with_letter(problem, everything) for problem in changes(folder, merged, take)]
+    in_order = _in_order_of_files(problems, everything)
+    read_as = tuple(one for rows in everything for one in rows.read_as)
+    if settings is None or any(problem.level is Level.ERROR for problem in in_order):
+        return Reading(None, in_order, read_as)
+    if maps and take:
+        keep_as_seen(folder, merged)
+    return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as)
+
+
+def rows_of(table: TableRows, model: type[AnyRow]) -> tuple[AnyRow, ...]:
+    """The rows of a table, as rows of its model."""
+    return tuple(row for row in table.rows if isinstance(row, model))
+
+
+def draft_of(today: date, settings: Settings | None, tables: Mapping[str, TableRows], order_rows: tuple[OrderRow, ...]) -> Draft:
+    """All that was read, ready for the checks."""
+    return Draft(
+        today=today,
+        settings=settings,
+        names={name: rows.names for name, rows in tables.items()},
+        complete=frozenset(name for name, rows in tables.items() if rows.complete),
+        species=rows_of(tables["species"], Species),
+        lots=rows_of(tables["lots"], Lot),
+        looks=rows_of(tables["inspections"], Look),
+        order_rows=order_rows,
+        services=rows_of(tables["services"], Service),
+        postage=rows_of(tables["postage"], Postage),
+        zones=rows_of(tables["zones"], Zone),
+        packings=rows_of(tables["packings"], Packing),
+        boxes=rows_of(tables["boxes"], Box),
+        rules=rows_of(tables["rules"], Rule),
+        weather=rows_of(tables["weather"], Weather),
+        groups=rows_of(tables["groups"], Group),
+        arrivals=rows_of(tables["arrivals"], Arrival),
+        rates=rows_of(tables["rates"], RateRow),
+    )
+
+
+def shelf_of(draft: Draft, settings: Settings, keeps_payments: frozenset[str], notices: tuple[Problem, ...]) -> Shelf:
+    """The shelf of a draft without errors: every table sorted by its key, so that the order of rows never matters."""
+    return Shelf(
+        today=draft.today,
+        settings=settings,
+        species={row.species: row for row in sorted(draft.species, key=lambda row: row.species)},
+        lots=tuple(_with_stage_day(lot) for lot in sorted(draft.lots, key=lambda lot: lot.lot)),
+        looks=tuple(sorted(draft.looks, key=lambda look: (look.lot, look.on))),
+        orders=_orders(draft.order_rows, keeps_payments),
+        services=tuple(sorted(draft.services, key=lambda row: (row.service, row.to))),
+        postage=tuple(sorted(draft.postage, key=_postage_key)),
+        packings=tuple(sorted(draft.packings, key=lambda row: row.packing)),
+        rules=tuple(sorted(draft.rules, key=_rule_key)),
+        zones={row.zone: frozenset(row.countries) for row in sorted(draft.zones, key=lambda row: row.zone)},
+        boxes=tuple(sorted(draft.boxes, key=lambda row: row.box)),
+        weather=tuple(sorted(draft.weather, key=lambda row: (row.to, row.month))),
+        groups=tuple(sorted(draft.groups, key=lambda row: row.group)),
+        arrivals=tuple(sorted(draft.arrivals, key=lambda row: (row.parcel, row.line))),
+        rates=tuple(sorted(draft.rates, key=lambda row: (row.what, row.for_, row.from_day))),
+        notices=notices,
+        lots_stopped=_lots_stopped(draft, notices),
+    )
+
+
+def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple[Order, ...]:
+    """The orders, sorted; a row without ``paid_on`` is unpaid only where its own sheet keeps payments."""
+    paying = orders_from_rows(tuple(row for row in rows if row.at.file in keeps_payments), has_paid_on=True)
+    others = orders_from_rows(tuple(row for row in rows if row.at.file not in keeps_payments), has_paid_on=False)
+    return tuple(sorted((*paying, *others), key=lambda order: order.order))
+
+
+def _postage_key(row: Postage) -> tuple[object, ...]:
+    return (row.service, row.to, row.up_to_g, float("inf") if row.up_to_mm is None else row.up_to_mm)
+
+
+def _rule_key(row: Rule) -> tuple[str, ...]:
+    days = [day.isoformat() if day else "" for day in (row.from_, row.until, row.checked_on)]
+    return (row.to, row.taxon, row.medium or "", row.verdict, *days, ";".join(row.papers), row.source, row.note)
+
+
+def _with_stage_day(lot: Lot) -> Lot:
+    """The lot, with the day of its count as the day of its stage where none was written."""
+    return lot.model_copy(update={"stage_on": lot.counted_on}) if lot.stage and lot.stage_on is None else lot
+
+
+def _lots_stopped(draft: Draft, problems: tuple[Problem, ...]) -> dict[str, Problem]:
+    """The lots that one of the problems leaves out, with that problem."""
+    named: dict[Where, str] = {lot.at: lot.lot for lot in draft.lots} | {look.at: look.lot for look in draft.looks}
+    stopped: dict[str, Problem] = {}
+    for problem in problems:
+        if problem.level is Level.LOT:
+            stopped.setdefault(named[problem.where], problem)
+    return dict(sorted(stopped.items()))
+
+
+def _with_letter(problem: Problem, tables: Sequence[TableRows]) -> Problem:
+    """In a workbook the problem with the letter of its column, in a mapped sheet with its header there."""
+    for rows in tables:
+        if rows.file == problem.where.file and problem.column in rows.labels:
+            label = rows.labels[problem.column]
+            return Problem(problem.where, label, problem.code, problem.text, problem.mend, problem.level)
+    return problem
+
+
+def _in_order_of_files(problems: list[Problem], tables: Sequence[TableRows]) -> tuple[Problem, ...]:
+    """Settings first, then table by table and row by row."""
+    ranks = {SETTINGS_FILE: -1} | {rows.file: rank for rank, rows in enumerate(tables)}
+    by_file = sorted(
+        problems,
+        key=lambda problem: (ranks.get(problem.where.file, len(ranks)), problem.where.file, problem.where.row),
+    )
+    return tuple(by_file)

@@ -1,0 +1,176 @@
+"""The bytes of a CSV file in, a Sheet out; columns and their meaning are left to the reader of rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from shipping.tables.sheet import (
+    ERROR_CELL,
+    LONGEST_CELL,
+    MOST_BYTES,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    Sheet,
+    Unreadable,
+    unreadable,
+)
+
+SEPARATORS = (",", ";", "\t")
+#: Encodings shown side by side where a file is not UTF-8; none of them is ever chosen for the breeder.
+_OLD_ENCODINGS = (("cp1252", "Western"), ("cp1250", "Central European"), ("mac_roman", "Macintosh"))
+
+
+def bytes_of(path: Path, file: str) -> bytes:
+    """The bytes of a file, at most `MOST_BYTES`.
+
+    Raises
+    ------
+    Unreadable
+        If the file cannot be opened or is too large.
+    """
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise unreadable(file, 0, "too-large", "is larger than 50 MB.", "Move old rows to another folder.")
+        return path.read_bytes()
+    except OSError as error:
+        why = (error.strerror or "the system refused").lower()
+        mend = "If it is open in another program, close it there; else see that you may read it."
+        raise unreadable(file, 0, "cannot-open", f"cannot be opened ({why}).", mend) from None
+
+
+def text_of(data: bytes, file: str) -> str:
+    """The text of UTF-8 (with or without mark) or marked UTF-16 bytes; anything else asks and is never guessed.
+
+    Raises
+    ------
+    Unreadable
+        If the bytes are neither.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            return data.decode("utf-16")
+        except UnicodeDecodeError:
+            raise unreadable(
+                file, 0, "encoding", "begins like UTF-16 but is not.", "In the spreadsheet, save it as CSV UTF-8."
+            ) from None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise unreadable(
+            file, 0, "encoding", f"is not UTF-8{_two_readings(data)}.", "In the spreadsheet, save it as CSV UTF-8."
+        ) from None
+    if "\x00" in text:
+        raise unreadable(
+            file, 0, "encoding", "holds null bytes, as UTF-16 without its mark does.",
+            "In the spreadsheet, save it as CSV UTF-8.",
+        )  # fmt: skip
+    return text
+
+
+def _two_readings(data: bytes) -> str:
+    """Up to three words of the file, each decoded in two old encodings that differ on it."""
+    shown: list[str] = []
+    for word in re.findall(rb"[A-Za-z\x80-\xff' .-]*[\x80-\xff][A-Za-z\x80-\xff' .-]*", data):
+        readings: list[str] = []
+        for encoding, name in _OLD_ENCODINGS:
+            reading = " ".join(word[:40].decode(encoding, errors="replace").split())
+            if reading.isprintable() and not any(reading == earlier.split("'")[1] for earlier in readings):
+                readings.append(f"'{reading}' ({name})")
+        sentence = " or ".join(readings[:2])
+        if sentence and sentence not in shown:
+            shown.append(sentence)
+        if len(shown) == 3:
+            break
+    return f": is it {'; '.join(shown)}" if shown else ""
+
+
+class _Lines:
+    """Physical lines for the csv reader; a comment where a row would begin is a blank line and keeps its number."""
+
+    def __init__(self, text: str, comments: bool) -> None:
+        self._lines = io.StringIO(text, newline="")
+        self._comments = comments
+        self.a_row_begins = True
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = next(self._lines)
+        if self.a_row_begins and self._comments and is_comment(line):
+            return "\n"
+        self.a_row_begins = False
+        return line
+
+
+def is_comment(line: str) -> bool:
+    """Does a line (or first cell) begin with ``#``, and not with a spreadsheet's error?"""
+    text = line.lstrip(" \t")
+    if not text.startswith("#"):
+        return False
+    error = ERROR_CELL.match(text)
+    return not (error and text[error.end() : error.end() + 1] in ("", ",", ";", "\t", "\r", "\n"))
+
+
+def separator_of(text: str, comments: bool = True) -> str:
+    """The separator found in the header: the one of comma, semicolon and tab that stands there most, outside quotes."""
+    for line in io.StringIO(text, newline=""):
+        bare = line.strip(" ,;\t\r\n")
+        if bare and not (comments and is_comment(line)):
+            outside = re.sub(r'"[^"]*"', "", line)
+            return max(SEPARATORS, key=outside.count)
+    return ","
+
+
+def sheet_from_text(text: str, file: str, comments: bool = True) -> Sheet:
+    """A `Sheet` of the text of a CSV file; without ``comments`` a row beginning with ``#`` is a row like any other."""
+    separator = separator_of(text, comments)
+    return Sheet(file, _rows(text, file, separator, comments), separator)
+
+
+def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
+    """A `Sheet` of a CSV file.
+
+    Raises
+    ------
+    Unreadable
+        If it cannot be opened, is too large, or is not UTF-8.
+    """
+    return sheet_from_text(text_of(bytes_of(path, path.name), path.name), path.name, comments)
+
+
+def _rows(text: str, file: str, separator: str, comments: bool) -> Iterator[tuple[int, list[object]]]:
+    lines = _Lines(text, comments)
+    reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
+    number = kept = 0
+    while True:
+        lines.a_row_begins = True
+        number += 1
+        try:
+            cells: list[str] = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise _quotes(file, number, str(error)) from None
+        if not any(cell.strip() for cell in cells):
+            continue
+        kept += 1
+        if kept > MOST_ROWS + 1:
+            raise unreadable(file, number, "too-large", f"has more than {MOST_ROWS} rows.", "Move old rows elsewhere.")
+        if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):
+            text = f"has more than {MOST_COLUMNS} columns."
+            raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
+        yield number, list(cells)
+
+
+def _quotes(file: str, row: int, error: str) -> Unreadable:
+    if "field larger" in error:
+        return unreadable(file, row, "too-large", f"a cell is longer than {LONGEST_CELL} characters.", "Shorten it.")
+    if "unexpected end" in error:
+        return unreadable(file, row, "quotes", 'a quote (") opens here and never closes.', "Close it, or remove it.")
+    text = 'a closing quote (") is followed by more text.'
+    return unreadable(file, row, "quotes", text, 'Write a quote inside a cell as "".')

@@ -1,0 +1,97 @@
+"""The tables of a shelf: their names, their row models, and which must be there."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Annotated, Any, Union, get_args, get_origin
+
+from pydantic import BeforeValidator
+
+from shipping.tables.arrivals import Arrival
+from shipping.tables.cells import Row, parse_note
+from shipping.tables.groups import Group
+from shipping.tables.lots import Look, Lot
+from shipping.tables.orders import OrderRow
+from shipping.tables.packings import Box, Packing
+from shipping.tables.rates import RateRow
+from shipping.tables.rules import Rule
+from shipping.tables.services import Postage, Service, Zone
+from shipping.tables.species import Species
+from shipping.tables.weather import Weather
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table's name, the model of its rows, and whether a shelf must have it."""
+
+    name: str
+    model: type[Row]
+    required: bool = False
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """The headers it may have, in their order."""
+        return tuple(field.alias or name for name, field in self.model.model_fields.items() if name != "at")
+
+    @cached_property
+    def required_columns(self) -> tuple[str, ...]:
+        """The headers it must have."""
+        fields = self.model.model_fields.items()
+        return tuple(field.alias or name for name, field in fields if field.is_required() and name != "at")
+
+    @property
+    def key(self) -> str:
+        """The column that others refer to: the first."""
+        return self.columns[0]
+
+    @cached_property
+    def kinds(self) -> Mapping[str, frozenset[Any]]:
+        """The plain types of each column: ``{"eggs": {int}, ..}``."""
+        fields = [(field.alias or name, field.annotation) for name, field in self.model.model_fields.items()]
+        return {column: frozenset(_plain_types(annotation)) for column, annotation in fields if column != "at"}
+
+    @cached_property
+    def numbers(self) -> frozenset[str]:
+        """The columns that hold numbers."""
+        return frozenset(column for column, kinds in self.kinds.items() if kinds & {int, float, Decimal})
+
+    @cached_property
+    def notes(self) -> frozenset[str]:
+        """The columns of free text that may run over several lines."""
+        return frozenset(
+            field.alias or name
+            for name, field in self.model.model_fields.items()
+            if any(isinstance(mark, BeforeValidator) and mark.func is parse_note for mark in field.metadata)
+        )
+
+
+def _plain_types(annotation: Any) -> list[Any]:
+    if get_origin(annotation) is Annotated:
+        return _plain_types(get_args(annotation)[0])
+    if get_origin(annotation) in (Union, types.UnionType):
+        return [kind for part in get_args(annotation) for kind in _plain_types(part)]
+    return [annotation]
+
+
+TABLES = (
+    Table("species", Species, required=True),
+    Table("lots", Lot, required=True),
+    Table("inspections", Look),
+    Table("orders", OrderRow, required=True),
+    Table("services", Service, required=True),
+    Table("postage", Postage, required=True),
+    Table("zones", Zone),
+    Table("packings", Packing, required=True),
+    Table("boxes", Box),
+    Table("rules", Rule, required=True),
+    Table("weather", Weather),
+    Table("groups", Group),
+    Table("arrivals", Arrival),
+    Table("rates", RateRow),
+)
+
+TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}

@@ -1,0 +1,117 @@
+"""A buyer's personal data can be erased, here and in the copies; the counts and the chain stay."""
+
+from __future__ import annotations
+
+import copy
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from shipping.ledger.audit import audit
+from shipping.ledger.entries import LineReport
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.privacy import BLANK, with_names, without_names
+from shipping.ledger.trouble import LedgerTrouble
+from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
+
+ITEM = "RR473124829GB"
+
+
+def a_reported_parcel(folder: Path) -> None:
+    with ledger_with_two_parcels(folder) as ledger:
+        ledger.pack("2026-W49-02")
+    with Ledger.open(folder, TODAY + timedelta(days=1)) as ledger:
+        ledger.send("2026-W49-02", item=ITEM)
+    with Ledger.open(folder, TODAY + timedelta(days=3)) as ledger:
+        ledger.arrive("2026-W49-02", [LineReport(order="S11", line=1, alive=20)], note="rang at Skovvej 9, was out")
+        ledger.open_claim("2026-W49-02", ("S11", 1), "late", note="will write to Skovvej 9")
+
+
+def everything_written(folder: Path) -> bytes:
+    return b"".join(path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file())
+
+
+def test_no_trace_of_an_erased_buyer_is_left_in_ledger_or_copies(tmp_path: Path) -> None:
+    a_reported_parcel(tmp_path)
+    traces = ["Bøgh-Åkesson", "bøgh-åkesson", ITEM, "Skovvej"]
+    assert all(trace.encode() in everything_written(tmp_path) for trace in traces)
+    with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
+        gone = ledger.erase("  jørn BØGH-Åkesson ")
+        assert gone.parts == 4
+        assert gone.copies == ("2026-12-01.sqlite", "2026-12-03.sqlite")
+        assert gone.copies_left == ()
+    assert not [trace for trace in traces if trace.encode() in everything_written(tmp_path)]
+    assert audit(tmp_path) == ()
+
+
+def test_counts_stay_when_a_buyer_is_erased_and_others_keep_their_names(tmp_path: Path) -> None:
+    a_reported_parcel(tmp_path)
+    with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
+        packed = ledger.packed_by_lot()
+        ledger.erase("Jørn Bøgh-Åkesson")
+        assert ledger.packed_by_lot() == packed
+        assert ledger.parcel("2026-W49-02").reports["S11", 1].alive == 20
+        assert [one["addressee"] for one in ledger.plan_kept(1)["parcels"]] == ["Ida Holm", "(erased)"]
+        ledger.arrive("2026-W49-02", [LineReport(order="S11", line=2, alive=33)], on=TODAY + timedelta(days=4))
+        assert ledger.verify() == ()
+
+
+def test_erasing_again_finds_nothing_and_undo_does_not_bring_it_back(tmp_path: Path) -> None:
+    a_reported_parcel(tmp_path)
+    with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
+        ledger.erase("Jørn Bøgh-Åkesson")
+        with pytest.raises(LedgerTrouble, match="holds nothing about 'Jørn Bøgh-Åkesson'"):
+            ledger.erase("Jørn Bøgh-Åkesson")
+        with pytest.raises(LedgerTrouble, match="which cannot be brought back"):
+            ledger.undo()
+        ledger.undo(entry=5)
+        assert ledger.parcel("2026-W49-02").claims == ()
+        assert ledger.verify() == ()
+
+
+def test_what_is_noted_after_erasing_can_be_erased_by_the_parcels_name(tmp_path: Path) -> None:
+    a_reported_parcel(tmp_path)
+    with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
+        ledger.erase("Jørn Bøgh-Åkesson")
+        ledger.settle_claim("2026-W49-02", ("S11", 1), "neither", note="spoke to Jørn again")
+        assert ledger.erase("2026-w49-02").parts == 1
+    assert "Jørn".encode() not in everything_written(tmp_path)
+
+
+def test_a_copy_that_still_holds_what_was_erased_is_noticed_and_cleaned_later(tmp_path: Path) -> None:
+    a_reported_parcel(tmp_path)
+    kept_copy = tmp_path / "ledger-copies" / "2026-12-01.sqlite"
+    before = kept_copy.read_bytes()
+    with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
+        ledger.erase("Jørn Bøgh-Åkesson")
+        kept_copy.write_bytes(before)
+        (problem,) = ledger.verify()
+        assert "still holds personal data that was erased" in problem.text
+        assert ledger.erase("Jørn Bøgh-Åkesson").copies == ("2026-12-01.sqlite",)
+        assert ledger.verify() == ()
+
+
+def test_an_open_ledger_forgets_what_another_window_erased(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as one, Ledger.open(tmp_path, TODAY) as other:
+        assert other.parcel("2026-W49-01").buyer == "Ida Holm"
+        one.erase("Ida Holm")
+        assert other.parcel("2026-W49-01").buyer == ""
+        other.pack("2026-W49-01")
+        assert other.verify() == ()
+
+
+def test_names_in_reasons_are_kept_apart_too_but_keys_are_not_touched() -> None:
+    plan = two_parcels()
+    plan["parcels"][0]["addressee"] = "gardneri"
+    plan["parcels"][0]["lines"][0]["reasons"] = [
+        {"code": "chosen", "text": "Joined for gardneri, not gardneris.", "facts": {"who": "gardneri"}, "source": ""}
+    ]
+    asked = copy.deepcopy(plan)
+    blanked, names = without_names(plan)
+    line = blanked["parcels"][0]["lines"][0]
+    assert line["species"] == "gardneri"
+    assert line["reasons"][0]["text"] == f"Joined for {BLANK}, not gardneris."
+    assert line["reasons"][0]["facts"] == {"who": BLANK}
+    assert plan == asked
+    assert with_names(blanked, names) == plan

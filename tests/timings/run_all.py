@@ -1,0 +1,23 @@
+"""Every timing of this folder, one after the other; each prints its own lines."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+
+
+def main() -> int:
+    """The first exit code that is not 0, else 0."""
+    scripts = sorted(path for path in HERE.glob("*.py") if path.name not in {"__init__.py", Path(__file__).name})
+    worst = 0
+    for script in scripts:
+        print(f"-- {script.name}", flush=True)
+        worst = worst or subprocess.run([sys.executable, str(script)], check=False).returncode
+    return worst
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,141 @@
+"""The demo week shows what its page says it shows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import date
+
+import pytest
+
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.plan import make_plan
+from shipping.week.planned import LineOut, Parcel, Plan
+from shipping.words.units import iso_week, shipped_folder, weekday
+
+DEMO = shipped_folder("demo_orders")
+TODAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Shelf:
+    reading = read_shelf(DEMO, TODAY)
+    assert [str(problem) for problem in reading.problems] == []
+    assert reading.shelf is not None
+    return reading.shelf
+
+
+@pytest.fixture(scope="module")
+def plan(shelf: Shelf) -> Plan:
+    return make_plan(shelf, iso_week(TODAY))
+
+
+@pytest.fixture(scope="module")
+def parcels(plan: Plan) -> Mapping[str, Parcel]:
+    return {order: parcel for parcel in plan.parcels for order in parcel.orders}
+
+
+@pytest.fixture(scope="module")
+def out(plan: Plan) -> Mapping[str, LineOut]:
+    return {line.order: line for line in plan.lines_out}
+
+
+def lots_drawn(parcel: Parcel, order: str) -> set[str]:
+    return {draw.lot for line in parcel.lines if line.order == order for draw in line.draws}
+
+
+def test_it_is_one_monday_with_as_many_lots_orders_and_countries_as_its_page_says(shelf: Shelf) -> None:
+    assert weekday(TODAY) == "Mon"
+    assert len(shelf.lots) == 18
+    assert len(shelf.orders) == 32
+    assert len({order.country for order in shelf.orders}) == 24
+
+
+def test_every_buyer_is_invented(shelf: Shelf) -> None:
+    assert {order.mail.partition("@")[2] for order in shelf.orders} == {"example.org"}
+
+
+def test_the_plan_is_proven_best(plan: Plan) -> None:
+    assert plan.proof.gap == 0
+
+
+def test_a_fast_lot_goes_next_day_but_not_abroad(parcels: Mapping[str, Parcel], out: Mapping[str, LineOut]) -> None:
+    assert parcels["D02"].service == "courier next day"
+    assert "FL-31" in lots_drawn(parcels["D02"], "D02")
+    assert {reason.code for reason in out["D03"].reasons} == {"would-hatch"}
+
+
+@pytest.mark.parametrize(
+    ("order", "verdict", "code"),
+    [
+        ("D07", "wait", "too-young"),
+        ("D29", "hold", "overdue"),
+        ("D18", "hold", "no-rule"),
+        ("D19", "hold", "no-rule"),
+        ("D14", "hold", "stale-rule"),
+        ("D20", "stop", "closed"),
+        ("D21", "stop", "closed"),
+        ("D11", "stop", "too-hot"),
+        ("D15", "stop", "other-population"),
+        ("D22", "hold", "unpaid"),
+        ("D26", "hold", "papers"),
+        ("D26", "hold", "ask-post"),
+        ("D30", "hold", "ask-rule"),
+        ("D32", "wait", "not-before"),
+    ],
+)
+def test_an_order_stays_behind_for_the_reason_the_page_gives(
+    out: Mapping[str, LineOut], order: str, verdict: str, code: str
+) -> None:
+    assert out[order].verdict == verdict
+    assert code in {reason.code for reason in out[order].reasons}
+
+
+def test_a_lot_covers_two_of_three_orders_and_the_youngest_waits(
+    parcels: Mapping[str, Parcel], out: Mapping[str, LineOut]
+) -> None:
+    assert lots_drawn(parcels["D04"], "D04") == lots_drawn(parcels["D05"], "D05") == {"SC-07"}
+    assert out["D06"].verdict == "wait"
+
+
+def test_a_holiday_on_8_december_moves_the_last_days_in_italy_spain_and_portugal(
+    parcels: Mapping[str, Parcel],
+) -> None:
+    for order in ("D08", "D09", "D10"):
+        assert parcels[order].calendar_note.startswith("Tue 2026-12-08 is Immaculate Conception")
+    # Six working days after Monday 30 November are Tuesday 8 December; the holiday makes it Wednesday.
+    assert parcels["D09"].dispatch_on == date(2026, 11, 30)
+    assert parcels["D09"].arrive.p95 == date(2026, 12, 9)
+
+
+def test_the_cold_is_bridged_by_a_foam_box(parcels: Mapping[str, Parcel]) -> None:
+    for order in ("D12", "D28"):
+        assert parcels[order].low_c < 10
+        assert parcels[order].box == "foam box"
+
+
+def test_populations_are_never_mixed(shelf: Shelf, plan: Plan) -> None:
+    for parcel in plan.parcels:
+        for line in parcel.lines:
+            kept = {(shelf.lot_by_name[d.lot].species, shelf.lot_by_name[d.lot].population) for d in line.draws}
+            assert kept == {(line.species, line.population or "")}
+
+
+def test_a_line_is_filled_from_two_lots(parcels: Mapping[str, Parcel]) -> None:
+    assert lots_drawn(parcels["D09"], "D09") == {"AU-20", "AU-21"}
+
+
+def test_two_orders_of_one_addressee_share_a_parcel(parcels: Mapping[str, Parcel]) -> None:
+    assert parcels["D23"] is parcels["D24"]
+
+
+def test_eggs_nobody_has_seen_eyes_in_are_marked(parcels: Mapping[str, Parcel]) -> None:
+    draws = [draw for line in parcels["D10"].lines for draw in line.draws]
+    assert [(draw.lot, draw.look_first) for draw in draws] == [("GA-13", True)]
+
+
+def test_the_page_names_only_orders_and_lots_that_are_there(shelf: Shelf) -> None:
+    page = (DEMO / "README.md").read_text(encoding="utf-8")
+    assert set(re.findall(r"\bD\d\d\b", page)) <= set(shelf.order_by_name)
+    assert set(re.findall(r"\b[A-Z]{2}-\d\d\b", page)) <= set(shelf.lot_by_name)
