@@ -15,7 +15,10 @@ PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; 
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.installed
-	@$(BIN)/spawnpost demo $(DEMO)
+	@if [ ! -f $(DEMO)/shelf/shelf.toml ]; then $(BIN)/spawnpost demo $(DEMO); else \
+		today=$$(cat $(DEMO)/shelf/today.txt) && spawnpost="$(BIN)/spawnpost --shelf $(DEMO)/shelf --today $$today" && \
+		$$spawnpost plan && $$spawnpost --quiet papers --to $(DEMO)/papers && \
+		echo "Planned again from the tables in $(DEMO)/shelf. For a fresh one: make demo DEMO=another"; fi
 
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .

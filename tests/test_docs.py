@@ -22,7 +22,7 @@ ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
-COMMANDS = sorted(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+COMMANDS = sorted(vars(typer.main.get_command(app))["commands"])
 
 
 def readme_commands() -> Iterator[tuple[str, int]]:
@@ -72,8 +72,7 @@ def test_the_readme_names_no_command_that_is_not_there() -> None:
 def test_the_help_of_every_command_has_a_worked_example(command: str, tmp_path: Path) -> None:
     done = spawnpost([command, "--help"], tmp_path)
     assert done.returncode == 0
-    assert re.search(rf"spawnpost\b.*\b{command}\b", done.stdout.partition("\n\n")[2] or done.stdout)
-    assert "xample" in done.stdout
+    assert re.search(rf"Example: spawnpost {command}\b", " ".join(done.stdout.split()))
 
 
 @pytest.mark.slow

@@ -65,8 +65,8 @@ def test_the_installed_wheel_plans_the_demo_week_and_prints_its_papers_in_an_emp
     where = run([sys.executable, "-c", "import shipping; print(shipping.__file__)"], tmp_path, PYTHONPATH=str(installed))
     assert Path(where.strip()).is_relative_to(installed)
     run([sys.executable, str(installed / "bin" / "spawnpost"), "demo", "week"], tmp_path, PYTHONPATH=str(installed))
-    assert (tmp_path / "week" / "orders.csv").is_file()
-    slips = [path for path in (tmp_path / "week").rglob("*.pdf") if "slip" in path.name]
+    assert (tmp_path / "week" / "shelf" / "orders.csv").is_file()
+    slips = [path for path in (tmp_path / "week" / "papers").glob("*.pdf") if "slip" in path.name]
     assert len(slips) >= 10
     assert all(path.read_bytes().startswith(b"%PDF-") for path in slips)
     assert [path.name for path in tmp_path.iterdir()] == ["week"]

@@ -53,9 +53,7 @@ def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floa
     return Overpacks(pack, p_enough, at_cap)
 
 
-def _same_count(
-    v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float
-) -> tuple[Ints, Floats, Floats]:
+def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float) -> tuple[Ints, Floats, Floats]:
     """The same for cases that all order ``k`` eggs; long because the recurrence keeps its arrays in place."""
     a, total = v * kappa[:, None], kappa[:, None]
     b = total - a

@@ -34,6 +34,8 @@ from shipping.ledger.trouble import LedgerTrouble
 
 #: Says what to record, from what stands at that moment; it may refuse by raising LedgerTrouble.
 Compose = Callable[["Book"], Body]
+#: Says whether the tables allow it, from what stands and what is to be recorded; it refuses by raising LedgerTrouble.
+Guard = Callable[[Standing, Any], None]
 
 _DAMAGED = "Run `spawnpost check --ledger`; keep this file, and put the newest copy that checks well in its place."
 
@@ -117,7 +119,7 @@ class Book:
 
     # -- recording -----------------------------------------------------------------------------------------------
 
-    def record(self, compose: Compose) -> Entry:
+    def record(self, compose: Compose, guard: Guard | None = None) -> Entry:
         """The entry just recorded: composed, checked and stored in one transaction.
 
         Raises
@@ -132,6 +134,8 @@ class Book:
             body = compose(self)
             entry, row, persons = self._written_out(body)
             self.standing.check(entry)
+            if guard is not None:
+                guard(self.standing, body)
             self.store.add(row, persons)
         self._written = True
         self.head = row.digest

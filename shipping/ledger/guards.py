@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from shipping.ledger.counts import Counted
-from shipping.ledger.entries import Entry, Erased, LineCount, PlanKept, Undone
+from shipping.ledger.entries import Entry, Erased, Packed, PlanKept, Undone
 from shipping.ledger.kept import kept_parcels
 from shipping.ledger.parcels import Standing, undone_entries
 from shipping.ledger.trouble import LedgerTrouble
@@ -31,7 +31,7 @@ def check_held(standing: Standing, kept: PlanKept, counted: Mapping[str, Counted
             _check_lot(standing, lot, eggs, counted, "are held or would be")
 
 
-def check_lots(standing: Standing, counts: Sequence[LineCount], counted: Mapping[str, Counted]) -> None:
+def check_lots(standing: Standing, packed: Packed, counted: Mapping[str, Counted]) -> None:
     """Nothing, if every lot holds what is packed since its count and what is to be packed now.
 
     Raises
@@ -40,7 +40,7 @@ def check_lots(standing: Standing, counts: Sequence[LineCount], counted: Mapping
         If one does not, naming it and its figures.
     """
     eggs: dict[str, int] = {}
-    for count in counts:
+    for count in packed.counts:
         eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
     for lot, taken in sorted(eggs.items()):
         _check_lot(standing, lot, taken, counted, "are to be packed")

@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -109,13 +110,8 @@ class Ledger:
         lot may be held and packed beyond its count.
         """
 
-        def compose(book: Book) -> Body:
-            kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
-            if counted is not None:
-                check_held(book.standing, kept, counted)
-            return kept
-
-        return self._book.record(compose)
+        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
+        return self._book.record(lambda _: kept, partial(check_held, counted=counted) if counted is not None else None)
 
     def pack(
         self,
@@ -136,12 +132,9 @@ class Ledger:
 
         def compose(book: Book) -> Body:
             chosen = tuple(counts) if counts is not None else book.standing.parcel(parcel).planned_counts()
-            packed = Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
-            if counted is not None:
-                check_lots(book.standing, chosen, counted)
-            return packed
+            return Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
 
-        return self._book.record(compose)
+        return self._book.record(compose, partial(check_lots, counted=counted) if counted is not None else None)
 
     def send(self, parcel: str, *, on: date | None = None, service: str = "", item: str = "") -> Entry:
         """Record that a packed parcel was handed over; the service is the plan's unless named."""

@@ -126,9 +126,7 @@ def is_hand_over_day(day: date, service: Service, home: Home) -> bool:
 
 
 @lru_cache(maxsize=65536)
-def nth_delivery_days(
-    start: date, count: int, country: str, subdivision: str = "", saturday: bool = False
-) -> tuple[date, ...]:
+def nth_delivery_days(start: date, count: int, country: str, subdivision: str = "", saturday: bool = False) -> tuple[date, ...]:
     """The 1st .. count-th delivery days strictly after ``start``, in order [count dates]."""
     found: list[date] = []
     day = start

@@ -51,8 +51,7 @@ LONG_FORM = "CN 23"
 CATEGORY = "sale of goods"
 #: The sentence the sender signs for (its sense is that of the UPU's forms; the wording is ours).
 CERTIFICATION = (
-    "The particulars given here are correct, and the item holds no dangerous article and none that law or the post "
-    "forbids."
+    "The particulars given here are correct, and the item holds no dangerous article and none that law or the post forbids."
 )
 #: A rate for SDR older than this is worth a new look.
 _SDR_AGE_DAYS = 92

@@ -44,9 +44,7 @@ def item_id_problem(text: str) -> str | None:
     if text[0] in _RESERVED:
         return f"'{text}' begins with {text[0]}, which is reserved. Copy the number from the post's receipt again."
     if int(text[10]) != check_digit(text[2:10]):
-        return (
-            f"'{text}' has a wrong digit: its check digit does not fit. Copy the number from the post's receipt again."
-        )
+        return f"'{text}' has a wrong digit: its check digit does not fit. Copy the number from the post's receipt again."
     return None
 
 

@@ -122,9 +122,7 @@ def _index(key: ShelfKey) -> _Index:
 
 
 @lru_cache(maxsize=65536)
-def _ruling(
-    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]
-) -> Ruling:
+def _ruling(index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]) -> Ruling:
     place = f"{country}-{subdivision}" if subdivision else country
     winners = _winners(index, country, subdivision, names, medium, on)
     if not winners:
@@ -147,9 +145,7 @@ def _ruling(
     return Ruling(row.verdict, row, stale, missing, tuple(reasons))
 
 
-def _of_verdict(
-    row: Rule, shown: str, place: str, papers: tuple[str, ...], missing: tuple[str, ...]
-) -> tuple[Reason, ...]:
+def _of_verdict(row: Rule, shown: str, place: str, papers: tuple[str, ...], missing: tuple[str, ...]) -> tuple[Reason, ...]:
     """The reason the verdict itself gives, if it gives one."""
     if row.verdict == "closed":
         text = f"{place} is closed to {shown} in the rules table. Whom to ask: {_whom(row)}."

@@ -16,9 +16,7 @@ from shipping.tables.weather import Weather
 from shipping.words.reasons import Reason
 
 #: Whoever shows a warmth that rests on the climate normals shows this with it.
-CLIMATE_SOURCE = (
-    "Temperature data © GeoRank.place (georank.place), CC-BY-4.0, derived from CHELSA v2.1 (monthly means 1981-2010)"
-)
+CLIMATE_SOURCE = "Temperature data © GeoRank.place (georank.place), CC-BY-4.0, derived from CHELSA v2.1 (monthly means 1981-2010)"
 #: Below this outdoor mean a parcel is half the time in heated rooms [C] (assumed; the model's section 4).
 ROOM_C = 18.0
 #: A parcel is this much warmer than the outdoor mean where that is above `ROOM_C` [K] (assumed).

@@ -55,9 +55,7 @@ def postage(shelf: Shelf, service_name: str, country: str, weight_g: float, thic
     return min(fitting, key=lambda band: (band.price, band.up_to_g), default=None)
 
 
-def postage_reasons(
-    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
-) -> tuple[Reason, ...]:
+def postage_reasons(shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None) -> tuple[Reason, ...]:
     """Why no postage takes the parcel: `no-route` by its weight, `too-thick` by its thickness; empty where one does."""
     if postage(shelf, service_name, country, weight_g, thick_mm):
         return ()
@@ -89,9 +87,7 @@ def _bands(key: ShelfKey, service_name: str, country: str) -> tuple[Band, ...]:
             found.update(_beyond(row, nearer))
         nearer += levels[level]
     thick = math.inf
-    return tuple(
-        sorted(found, key=lambda b: (b.up_to_g, thick if b.up_to_mm is None else b.up_to_mm, b.price, b.over_g))
-    )
+    return tuple(sorted(found, key=lambda b: (b.up_to_g, thick if b.up_to_mm is None else b.up_to_mm, b.price, b.over_g)))
 
 
 def _beyond(row: Postage, nearer: list[Postage]) -> list[Band]:

@@ -280,7 +280,7 @@ class Reckoner:
         if packing.kind == "tube" and (forecast.stage == "ready" or forecast.is_overdue):
             text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
             return [Reason("would-hatch", text, facts, "hatching")]
-        if h_per_egg > packing.hatch_ceiling:
+        if forecast.has_dates and h_per_egg > packing.hatch_ceiling:
             text = (
                 f"{percent(h_per_egg)} of lot {forecast.lot.lot} would hatch on the way by {leg.service.service}; "
                 f"{packing.packing} allows {percent(packing.hatch_ceiling)}."

@@ -31,7 +31,7 @@ steps = st.lists(
 )
 
 
-def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:  # type: ignore[type-arg]
+def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:
     what, *rest = step
     if what == "plan":
         parcels = [
@@ -55,7 +55,7 @@ def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:  # typ
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(steps=steps, eggs=st.tuples(st.integers(0, 90), st.integers(0, 90)))
-def test_no_lot_ever_gives_more_than_was_counted(steps: list[tuple], eggs: tuple[int, int]) -> None:  # type: ignore[type-arg]
+def test_no_lot_ever_gives_more_than_was_counted(steps: list[tuple], eggs: tuple[int, int]) -> None:
     counted = {lot: Counted(count, TODAY) for lot, count in zip(LOTS, eggs, strict=True)}
     with tempfile.TemporaryDirectory() as place, Ledger.open(Path(place), TODAY, create=True) as ledger:
         for step in steps:

@@ -18,7 +18,7 @@ PARCELS = 40
 EACH = 5
 
 
-def pack_all(folder: Path, eggs: int, start: Barrier, said: multiprocessing.Queue) -> None:  # type: ignore[type-arg]
+def pack_all(folder: Path, eggs: int, start: Barrier, said: multiprocessing.Queue) -> None:
     """Try to pack every parcel; say which ones this window packed, and why the others were refused."""
     packed, refused = [], []
     start.wait()

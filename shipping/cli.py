@@ -1,0 +1,463 @@
+"""The commands: arguments in, words out; every rule and formula lives in the rooms above."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+
+if TYPE_CHECKING:
+    from shipping.tables.shelf import Shelf
+    from shipping.week.planned import Plan
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Which lot of live fish eggs serves which order, on which day, packed how, and why. Example: spawnpost demo",
+)
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The global options."""
+
+    folder: Path | None
+    today: date
+    as_json: bool
+    quiet: bool
+    hide_names: bool
+
+
+def _day(text: str | None, option: str) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise _wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
+
+
+def _wrong(what: str, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where("question"), what, "question", text, mend),))
+
+
+@app.callback()
+def globals_(
+    context: typer.Context,
+    shelf: Annotated[Path | None, typer.Option(help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.")] = None,
+    today: Annotated[str | None, typer.Option(help="Reckon as if it were this day, such as 2026-11-30.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="The same facts for machines, on standard output.")] = False,
+    quiet: Annotated[bool, typer.Option(help="Say less.")] = False,
+    hide_names: Annotated[bool, typer.Option(help="Show no buyer's name.")] = False,
+) -> None:
+    """Options for every command; they stand before it."""
+    context.obj = Edge(shelf, _day(today, "--today") or date.today(), as_json, quiet, hide_names)
+
+
+def _folder(edge: Edge) -> Path:
+    from shipping.tables.reader import find_shelf
+
+    named = edge.folder or (Path(os.environ["SPAWNPOST_SHELF"]) if os.environ.get("SPAWNPOST_SHELF") else None)
+    found = named or find_shelf(Path.cwd())
+    if found is None:
+        raise _wrong("--shelf", "No shelf here or in any folder above.", "Name it with --shelf, or make one: spawnpost new DIR.")
+    if not found.is_dir():
+        raise _wrong("--shelf", f"'{found}' is not a folder.", "Name the folder that holds shelf.toml.")
+    return found
+
+
+def _shelf(edge: Edge) -> Shelf:
+    from shipping.tables.reader import read_shelf
+
+    reading = read_shelf(_folder(edge), edge.today)
+    if reading.shelf is None:
+        raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
+    return reading.shelf
+
+
+def _say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
+    """The same facts, for machines or for a person."""
+    if edge.as_json:
+        sys.stdout.write(json.dumps(facts, ensure_ascii=False, indent=1, sort_keys=False) + "\n")
+    else:
+        for line in lines:
+            typer.echo(line)
+
+
+def _one_of(name: str, known: Iterable[str], what: str) -> str:
+    """The name, if it is known; else a problem that names the nearest."""
+    import difflib
+
+    names = list(known)
+    if name not in names:
+        near = difflib.get_close_matches(name, names, 1)
+        raise _wrong(what, f"There is no {what} '{name}'.", f"Did you mean {near[0]}?" if near else "Look it up in your table.")
+    return name
+
+
+def _json_plan(edge: Edge, plan: Plan) -> dict[str, object]:
+    facts = plan.as_json()
+    parcels = facts["parcels"]
+    if edge.hide_names and isinstance(parcels, list):
+        from shipping.show import HIDDEN
+
+        for parcel in parcels:
+            parcel["addressee"] = HIDDEN
+    return facts
+
+
+def _plan(shelf: Shelf, week: str | None, seconds: float | None = None, gap: float = 0.0) -> Plan:
+    from shipping.week.plan import make_plan
+
+    return make_plan(shelf, _week(shelf, week), seconds=seconds, gap=gap)
+
+
+def _week(shelf: Shelf, week: str | None) -> str:
+    from shipping.week.plan import default_week
+    from shipping.words.units import iso_week, week_days
+
+    if week is None:
+        return default_week(shelf)
+    try:
+        return iso_week(week_days(week)[0])
+    except ValueError:
+        raise _wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
+
+
+Context = typer.Context
+Week = Annotated[str | None, typer.Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day.")]
+
+
+@app.command()
+def new(
+    context: Context,
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
+    home: Annotated[str, typer.Option(help="Your country, such as DK, or DE-BY where holidays differ.")] = "DK",
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
+) -> None:
+    """Make a shelf: every table with header and hints, packings, species, rules. Example: spawnpost new eggs --home DE-BY"""
+    from shipping.tables.starter import write_shelf
+
+    edge: Edge = context.obj
+    country, _, part = home.partition("-")
+    written = write_shelf(folder, country, part, edge.today, workbook=xlsx)
+    facts = {"folder": str(folder), "files": [path.name for path in written]}
+    mend = f"Fill in lots and orders, then: spawnpost --shelf {folder} check"
+    _say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
+
+
+@app.command()
+def demo(context: Context, folder: Annotated[Path, typer.Argument(help="A new folder.")] = Path("demo")) -> None:
+    """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost demo"""
+    import shutil
+
+    from shipping.papers.writing import write_papers
+    from shipping.show import plan_lines
+    from shipping.tables.reader import read_shelf
+    from shipping.words.units import shipped_folder
+
+    edge: Edge = context.obj
+    source = shipped_folder("demo_orders")
+    today = date.fromisoformat((source / "today.txt").read_text(encoding="utf-8").strip())
+    shelf_folder = folder / "shelf"
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise _wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
+    shutil.copytree(source, shelf_folder)
+    reading = read_shelf(shelf_folder, today)
+    if reading.shelf is None:
+        raise ShelfProblems(reading.problems)
+    plan = _plan(reading.shelf, None)
+    lines = list(plan_lines(plan, reading.shelf.settings.plan.currency, edge.hide_names))
+    (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "plan.json").write_text(json.dumps(_json_plan(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    papers = write_papers(plan, reading.shelf, folder / "papers", shelf_folder=shelf_folder)
+    look = (
+        "",
+        "Where to look:",
+        f"  the plan with every reason   {folder / 'plan.txt'}",
+        f"  all papers in packing order  {folder / 'papers' / (plan.week + '-print-all.pdf')}",
+        f"  each paper by itself         {folder / 'papers'} ({len(papers)} files)",
+        f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
+        f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
+    )
+    facts = {"folder": str(folder), "week": plan.week, "today": today.isoformat(), "papers": [path.name for path in papers]}
+    _say(edge, facts, [*lines, *look])
+
+
+@app.command()
+def check(
+    context: Context,
+    take: Annotated[bool, typer.Option("--take", help="Accept changed rows of a mapped sheet read before.")] = False,
+) -> None:
+    """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
+    from shipping.papers.wording import wording_problems
+    from shipping.tables.reader import read_shelf
+    from shipping.week.shelf_checks import shelf_checks
+
+    edge: Edge = context.obj
+    folder = _folder(edge)
+    reading = read_shelf(folder, edge.today, take=take)
+    every = [*reading.problems, *wording_problems(folder)]
+    if reading.shelf is not None:
+        every += shelf_checks(reading.shelf)
+    problems = [p for p in every if p.level is not Level.NOTICE]
+    notices = [p for p in every if p.level is Level.NOTICE]
+    facts = {
+        "problems": [p.as_json() for p in problems],
+        "notices": [p.as_json() for p in notices],
+        "read_as": [str(one) for one in reading.read_as],
+    }
+    lines = [*(str(p) for p in problems), *(f"Note: {p}" for p in notices)]
+    if not edge.quiet:
+        lines = [*(str(one) for one in reading.read_as), *lines]
+    if not problems:
+        lines.append(f"No problems in {folder}.")
+    _say(edge, facts, lines)
+    if problems:
+        raise typer.Exit(1)
+
+
+@app.command()
+def forecast(
+    context: Context,
+    lots: Annotated[list[str] | None, typer.Argument(help="Lots; none is all.")] = None,
+    explain: Annotated[bool, typer.Option("--explain", help="The arithmetic, line by line.")] = False,
+) -> None:
+    """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31 --explain"""
+    from shipping.show import forecast_lines
+    from shipping.week.outlook import explained, outlooks
+
+    edge: Edge = context.obj
+    shelf = _shelf(edge)
+    names = tuple(_one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
+    found = outlooks(shelf, names)
+    facts: dict[str, Any] = {"today": edge.today.isoformat(), "lots": [one.as_json() for one in found]}
+    lines = list(forecast_lines(found))
+    if explain:
+        arithmetic = {one.forecast.lot.lot: list(explained(shelf, one.forecast.lot.lot)) for one in found}
+        facts["explained"] = arithmetic
+        lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
+    _say(edge, facts, lines)
+
+
+@app.command()
+def ask(
+    context: Context,
+    lot: Annotated[str, typer.Argument(help="The lot.")],
+    to: Annotated[str, typer.Option(help="Country, such as DE, or with its subdivision, DE-BY.")],
+    on: Annotated[str | None, typer.Option(help="The dispatch day; else the next 14 days.")] = None,
+    service: Annotated[str | None, typer.Option(help="Only this service.")] = None,
+    eggs: Annotated[int, typer.Option(min=1, max=100_000, help="Eggs ordered.")] = 20,
+) -> None:
+    """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31 --to DE"""
+    from shipping.post.calendar import subdivision_code
+    from shipping.post.countries import is_country
+    from shipping.show import reply_lines
+    from shipping.week.ask import ask as ask_about
+    from shipping.week.options import Destination
+
+    edge: Edge = context.obj
+    shelf = _shelf(edge)
+    country, _, part = to.upper().partition("-")
+    if not is_country(country):
+        raise _wrong("--to", f"'{to}' is not a country code.", "Write the two letters of ISO 3166, such as DE.")
+    name = _one_of(lot, shelf.lot_by_name, "lot")
+    if service is not None:
+        _one_of(service, [row.service for row in shelf.services], "service")
+    day = _day(on, "--on")
+    if day and day < edge.today:
+        raise _wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
+    reply = ask_about(shelf, name, Destination(country, subdivision_code(country, part)), on=day, service=service, eggs=eggs)
+    _say(edge, reply.as_json(), reply_lines(reply, shelf.settings.plan.currency))
+
+
+@app.command()
+def margin(
+    context: Context,
+    eggs: Annotated[int, typer.Argument(min=1, max=100_000, help="Eggs ordered.")],
+    loss: Annotated[float | None, typer.Option(min=0, max=0.99, help="The share lost on the way.")] = None,
+    packing: Annotated[str | None, typer.Option(help="A packing of your table, with --service and --to.")] = None,
+    service: Annotated[str | None, typer.Option(help="A service of your table.")] = None,
+    to: Annotated[str | None, typer.Option(help="The country.")] = None,
+    on: Annotated[str | None, typer.Option(help="The dispatch day; else today.")] = None,
+    kappa: Annotated[float, typer.Option(min=0.1, help="How alike parcels fare; higher is more alike.")] = 40.0,
+    promise: Annotated[float, typer.Option(min=0.01, max=0.9999, help="The chance promised.")] = 0.95,
+    eyed: Annotated[bool, typer.Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
+) -> None:
+    """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss 0.12"""
+    from shipping.week.margin import margin_of_loss, margin_of_route
+
+    edge: Edge = context.obj
+    if loss is not None and packing is None:
+        answer = margin_of_loss(eggs, loss, kappa, promise)
+    elif loss is None and packing and service and to:
+        shelf = _shelf(edge)
+        _one_of(packing, shelf.packing_by_name, "packing")
+        _one_of(service, [row.service for row in shelf.services], "service")
+        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), _day(on, "--on") or edge.today, eyed)
+    else:
+        raise _wrong("margin", "Say either a loss or a route.", "Write --loss 0.12, or --packing, --service and --to together.")
+    _say(edge, answer.as_json(), answer.lines())
+
+
+@app.command()
+def plan(
+    context: Context,
+    week: Week = None,
+    limit: Annotated[float | None, typer.Option(min=0.1, help="Seconds to spend at the most on each part.")] = None,
+    gap: Annotated[float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")] = 0.0,
+) -> None:
+    """The week's plan: parcels, what waits, holds or stops and why, the proof. Example: spawnpost plan --week 2026-W49"""
+    from shipping.show import plan_lines
+
+    edge: Edge = context.obj
+    shelf = _shelf(edge)
+    found = _plan(shelf, week, limit, gap)
+    _say(edge, _json_plan(edge, found), plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
+
+
+@app.command()
+def why(context: Context, order: Annotated[str, typer.Argument(help="The order.")], week: Week = None) -> None:
+    """Every option considered for an order, and what ruled it out. Example: spawnpost why D09"""
+    from shipping.show import why_lines
+    from shipping.week.why import why as why_order
+
+    edge: Edge = context.obj
+    shelf = _shelf(edge)
+    found = why_order(shelf, _one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
+    facts = found.as_json()
+    if edge.hide_names and isinstance(facts["parcel"], dict):
+        facts["parcel"]["addressee"] = "(name hidden)"
+    _say(edge, facts, why_lines(found))
+
+
+@app.command()
+def papers(
+    context: Context,
+    week: Week = None,
+    parcel: Annotated[str | None, typer.Option(help="Only this parcel.")] = None,
+    only: Annotated[list[str] | None, typer.Option(help="Only this kind of paper; may be given again.")] = None,
+    to: Annotated[Path | None, typer.Option(help="Where to; else papers/WEEK in the shelf.")] = None,
+    first_sticker: Annotated[int, typer.Option(min=1, help="The first free sticker of the sheet.")] = 1,
+) -> None:
+    """Packing slips, labels, tags, care sheets, customs data and pick lists as PDF. Example: spawnpost papers --week 2026-W49"""
+    from shipping.papers.writing import write_papers
+
+    edge: Edge = context.obj
+    shelf, folder = _shelf(edge), _folder(edge)
+    found = _plan(shelf, week)
+    out = to or folder / "papers" / found.week
+    written = write_papers(
+        found, shelf, out, parcel=parcel, only=tuple(only or ()), first_sticker=first_sticker, shelf_folder=folder
+    )
+    facts = {"folder": str(out), "files": [path.name for path in written]}
+    _say(edge, facts, (f"Wrote {len(written)} files to {out}.", *(() if edge.quiet else (f"  {p.name}" for p in written))))
+
+
+@app.command()
+def rules(
+    context: Context,
+    to: Annotated[str | None, typer.Option(help="Only this country.")] = None,
+    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
+) -> None:
+    """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost rules --to DE"""
+    from shipping.week.rule_report import rule_report
+
+    edge: Edge = context.obj
+    shelf = _shelf(edge)
+    if species is not None:
+        _one_of(species, shelf.species, "species")
+    report = rule_report(shelf, to.upper() if to else None, species)
+    _say(edge, report.as_json(), report.lines())
+
+
+@app.command()
+def pairs(
+    context: Context,
+    eggs: Annotated[int, typer.Argument(min=1, max=400, help="Eggs.")],
+    hatch: Annotated[float, typer.Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
+    raised: Annotated[float, typer.Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
+    female: Annotated[float, typer.Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
+) -> None:
+    """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch 0.8"""
+    from shipping.eggs.pairs import eggs_for, pair_chances
+    from shipping.words.units import percent, rounded
+
+    edge: Edge = context.obj
+    grown = hatch * raised
+    chances = pair_chances(eggs, grown, female)
+    needed = {
+        "pair": eggs_for(1, 1, 0.95, grown, female),
+        "two pairs": eggs_for(2, 2, 0.95, grown, female),
+        "trio": eggs_for(1, 2, 0.95, grown, female),
+    }
+    facts = {"eggs": eggs, "chances": {wish: rounded(chance) for wish, chance in chances.items()}, "eggs_for_95": needed}
+    lines = [f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or 'over 400'} eggs)" for wish, chance in chances.items()]
+    _say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
+
+
+def globals_first(arguments: list[str]) -> list[str]:
+    """The same arguments with the global options in front: they may stand anywhere before a lone ``--``."""
+    end = arguments.index("--") if "--" in arguments else len(arguments)
+    front: list[str] = []
+    rest: list[str] = []
+    words = iter(arguments[:end])
+    for word in words:
+        if word in ("--json", "--quiet", "--hide-names") or word.startswith(("--shelf=", "--today=")):
+            front.append(word)
+        elif word in ("--shelf", "--today"):
+            front += [word, *([value] if (value := next(words, None)) is not None else [])]
+        else:
+            rest.append(word)
+    return front + rest + arguments[end:]
+
+
+def main() -> None:
+    """Run a command; problems leave with 1, wrong usage with 2, our own mistake with 3 and a short report."""
+    try:
+        app(globals_first(sys.argv[1:]), prog_name="spawnpost")
+    except ShelfProblems as found:
+        _print_problems(found.problems)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(0)
+    except KeyboardInterrupt:
+        sys.exit(130)
+    except OSError as trouble:
+        problem = Problem(
+            Where(str(trouble.filename or "file")), "", "file", f"{trouble.strerror or trouble}.", "Mend that and try again."
+        )
+        _print_problems((problem,))
+        sys.exit(1)
+    except Exception as bug:
+        _report(bug)
+        sys.exit(3)
+
+
+def _print_problems(problems: tuple[Problem, ...]) -> None:
+    if "--json" in sys.argv:
+        sys.stdout.write(json.dumps({"problems": [p.as_json() for p in problems]}, ensure_ascii=False, indent=1) + "\n")
+    for problem in problems:
+        typer.echo(str(problem), err=True)
+
+
+def _report(bug: Exception) -> None:
+    """Where it happened, in four lines; no traceback."""
+    import traceback
+
+    last = traceback.extract_tb(bug.__traceback__)[-1]
+    typer.echo("This is our own mistake, not yours. Nothing was changed.", err=True)
+    typer.echo(f"  what:  {type(bug).__name__}: {str(bug)[:300]}", err=True)
+    typer.echo(f"  where: {Path(last.filename).name}:{last.lineno} in {last.name}", err=True)
+    typer.echo("  Please report these lines with the command you ran.", err=True)

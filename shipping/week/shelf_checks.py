@@ -1,0 +1,47 @@
+"""What only reckoning can find in a shelf: lots closed at home, recounts that cannot be, lots to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.calendar import has_own_calendar, subdivision_code
+from shipping.post.restrictions import closed_at_home
+from shipping.tables.lots import Lot
+from shipping.tables.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem, Where
+
+
+def shelf_checks(shelf: Shelf) -> list[Problem]:
+    """Problems that stop one lot, and notices; none of them stops the week."""
+    found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
+    return found + [problem for order in shelf.orders for problem in _order_notices(order)]
+
+
+def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
+    forecast = lot_forecast(shelf, lot.lot)
+    home = closed_at_home(shelf, forecast.species, lot.medium)
+    if home:
+        where = str(home.row.at) if home.row else "rules"
+        text = f"{forecast.species.scientific_name} is closed at home ({where}); lot {lot.lot} goes nowhere."
+        mend = "Ask the authority named in that row what the law asks of you."
+        yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
+    for doubt in forecast.doubts(shelf.today):
+        level = Level.LOT if doubt.code == "recount" else Level.NOTICE
+        yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", level)
+    losses = forecast.recount_losses
+    if losses:
+        text = f"Lot {lot.lot}: {losses} fewer counted on {forecast.count.on} than reckoned; taken as losses."
+        yield Problem(_where(lot.at), "eggs", "recount-lower", text, "", Level.NOTICE)
+
+
+def _order_notices(order: Order) -> Iterator[Problem]:
+    region = order.address.region
+    if region and not has_own_calendar(order.country, subdivision_code(order.country, region)):
+        text = f"No holiday calendar for '{region}' in {order.country}: the national one is used for order {order.order}."
+        yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, "", Level.NOTICE)
+
+
+def _where(at: Where) -> Where:
+    return at if at.file else Where("lots.csv")
