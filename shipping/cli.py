@@ -16,6 +16,7 @@ import typer
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 if TYPE_CHECKING:
+    from shipping.papers.pictures import Sketch
     from shipping.tables.shelf import Shelf
     from shipping.week.planned import Plan
 
@@ -233,12 +234,16 @@ def forecast(
     context: Context,
     lots: Annotated[list[str] | None, typer.Argument(help="Lots; none is all.")] = None,
     explain: Annotated[bool, typer.Option("--explain", help="The arithmetic, line by line.")] = False,
+    picture: Annotated[str | None, typer.Option(help="A timeline of the lots, to a .svg or .pdf; - draws it here.")] = None,
 ) -> None:
     """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31 --explain"""
+    from shipping.papers.lot_picture import lot_picture
     from shipping.show import forecast_lines
+    from shipping.week.lot_timeline import lot_timeline, timeline_lines
     from shipping.week.outlook import explained, outlooks
 
     edge: Edge = context.obj
+    _drawable(picture, "--picture")
     shelf = _shelf(edge)
     names = tuple(_one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
     found = outlooks(shelf, names)
@@ -248,7 +253,32 @@ def forecast(
         arithmetic = {one.forecast.lot.lot: list(explained(shelf, one.forecast.lot.lot)) for one in found}
         facts["explained"] = arithmetic
         lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
+    if picture is not None:
+        timeline = lot_timeline(found, shelf)
+        if not timeline.rows:
+            raise _wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
+        facts["timeline"] = [row.as_json() for row in timeline.rows]
+        drawn = timeline_lines(timeline) if picture == "-" else _drawn(lot_picture(timeline), picture)
+        lines += ["", *drawn]
     _say(edge, facts, lines)
+
+
+def _drawable(name: str | None, option: str) -> None:
+    """Stops where a picture cannot be drawn to a file of that name; ``-`` is the terminal."""
+    from shipping.papers.pictures import kind_of
+
+    if name not in (None, "-") and kind_of(str(name)) is None:
+        raise _wrong(
+            option, f"'{name}' is neither .svg nor .pdf.", "Name a file that ends in .svg or .pdf, or - for the terminal."
+        )
+
+
+def _drawn(sheet: Sketch, name: str) -> tuple[str, ...]:
+    """Writes a picture, and the line that says so."""
+    from shipping.papers.pictures import kind_of, picture_bytes
+
+    Path(name).write_bytes(picture_bytes(sheet, kind_of(name) or "svg"))
+    return (f"Drew {name}.",)
 
 
 @app.command()
@@ -259,15 +289,19 @@ def ask(
     on: Annotated[str | None, typer.Option(help="The dispatch day; else the next 14 days.")] = None,
     service: Annotated[str | None, typer.Option(help="Only this service.")] = None,
     eggs: Annotated[int, typer.Option(min=1, max=100_000, help="Eggs ordered.")] = 20,
+    plot: Annotated[str | None, typer.Option(help="The share hatching by day, to a .svg or .pdf; - draws it here.")] = None,
 ) -> None:
     """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31 --to DE"""
+    from shipping.papers.risk_picture import risk_picture
     from shipping.post.calendar import subdivision_code
     from shipping.post.countries import is_country
     from shipping.show import reply_lines
     from shipping.week.ask import ask as ask_about
     from shipping.week.options import Destination
+    from shipping.week.risk_curve import curve_lines, no_curve_text, risk_curve
 
     edge: Edge = context.obj
+    _drawable(plot, "--plot")
     shelf = _shelf(edge)
     country, _, part = to.upper().partition("-")
     if not is_country(country):
@@ -278,8 +312,17 @@ def ask(
     day = _day(on, "--on")
     if day and day < edge.today:
         raise _wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
-    reply = ask_about(shelf, name, Destination(country, subdivision_code(country, part)), on=day, service=service, eggs=eggs)
-    _say(edge, reply.as_json(), reply_lines(reply, shelf.settings.plan.currency))
+    there = Destination(country, subdivision_code(country, part))
+    reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
+    facts, lines = reply.as_json(), list(reply_lines(reply, shelf.settings.plan.currency))
+    if plot is not None:
+        every_day = ask_about(shelf, name, there, service=service, eggs=eggs) if day else reply
+        curve = risk_curve(every_day, edge.today, day)
+        if not curve.lines:
+            raise _wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
+        facts["risk_curve"] = curve.as_json()
+        lines += ["", *(curve_lines(curve) if plot == "-" else _drawn(risk_picture(curve), plot))]
+    _say(edge, facts, lines)
 
 
 @app.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import shlex
@@ -42,6 +43,12 @@ def spawnpost(words: list[str], folder: Path) -> subprocess.CompletedProcess[str
     return subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, check=False)
 
 
+def map_line(module: str) -> str:
+    """The module's line on the map: its path, and the first paragraph of its docstring."""
+    docstring = ast.get_docstring(ast.parse((ROOT / module).read_text(encoding="utf-8"))) or ""
+    return f"- `{module}`: " + " ".join(docstring.partition("\n\n")[0].replace("``", "`").split())
+
+
 def tracked_texts() -> Iterator[tuple[str, str]]:
     """Path and text of every file of the project that is text."""
     skipped = {".git", ".venv", "demo", "build", "dist", "node_modules"}
@@ -76,7 +83,7 @@ def test_the_help_of_every_command_has_a_worked_example(command: str, tmp_path: 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("command", "code"), readme_commands())
+@pytest.mark.parametrize(("command", "code"), tuple(readme_commands()))
 def test_the_commands_in_the_readme_run_on_the_demo_shelf(command: str, code: int, tmp_path: Path) -> None:
     shelf = tmp_path / "week"
     shutil.copytree(shipped_folder("demo_orders"), shelf)
@@ -88,7 +95,7 @@ def test_the_commands_in_the_readme_run_on_the_demo_shelf(command: str, code: in
 def test_every_module_is_on_the_map() -> None:
     modules = {str(path.relative_to(ROOT)) for path in (ROOT / "shipping").rglob("*.py") if path.name != "__init__.py"}
     named = set(re.findall(r"^- `(shipping/[\w/]+\.py)`: \S", DEVELOPERS, flags=re.MULTILINE))
-    assert modules - named == set(), "modules that DEVELOPERS.md does not name"
+    assert [map_line(module) for module in sorted(modules - named)] == [], "lines that DEVELOPERS.md lacks, under their room"
     assert named - modules == set(), "modules that DEVELOPERS.md names and that are gone"
 
 

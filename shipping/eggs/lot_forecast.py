@@ -18,6 +18,8 @@ from shipping.words.units import percent
 OVERDUE_UNDER = 0.01
 #: Under this likelihood of its stages a lot is misdated.
 MISDATED_UNDER = 1e-4
+#: A share this little short of the one asked for is that share: the 95 % point is written to four places.
+SHARE_ROUNDING = 2e-5
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
 
@@ -124,7 +126,7 @@ class LotForecast:
                 f"Lot {self.lot.lot}: {self.count.eggs} eggs counted on {self.count.on}, {self.recount_excess} more "
                 "than can be there. Count again, or correct the earlier count."
             )
-            found.append(Reason("recount", text, facts | {"excess": self.recount_excess}, str(self.lot.at)))
+            found.append(Reason("recount", text, facts | {"excess": self.recount_excess}, self.lot.cited))
         if self.is_overdue:
             days = self.species.hatch_days
             text = (
@@ -132,7 +134,7 @@ class LotForecast:
                 f"{days.late:g} days at {self.species.incubation_c:g} C) under 1 % should be. It may wait for a cue "
                 "and hatch any day: look, and do not put it in a tube."
             )
-            found.append(Reason("overdue", text, facts, str(self.lot.at)))
+            found.append(Reason("overdue", text, facts, self.lot.cited))
         elif self.is_misdated:
             found.append(Reason("misdated", self._misdated_text(), facts | {"likelihood": self.likelihood}, "clock"))
         elif self.is_too_old(day):
@@ -213,7 +215,7 @@ class LotForecast:
             whole = float(self.clock.whole(self.x(start))[0])
         if whole <= 0:
             return None
-        limit = whole * (1.0 - share) * (1.0 + 1e-12)
+        limit = whole * (1.0 - share + SHARE_ROUNDING)
 
         def has(n: int) -> bool:
             at = self.x(start + timedelta(days=n))
@@ -286,13 +288,13 @@ def _lot_forecast(key: _Key) -> LotForecast:
 
 def _sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
     """Every day on which somebody saw live eggs; a row that only sets a temperature saw none."""
-    found = [Sighting(lot.counted_on, None, str(lot.at))] if lot.eggs else []
+    found = [Sighting(lot.counted_on, None, lot.cited)] if lot.eggs else []
     if lot.stage:
-        found.append(Sighting(lot.stage_on or lot.counted_on, lot.stage, str(lot.at)))
+        found.append(Sighting(lot.stage_on or lot.counted_on, lot.stage, lot.cited))
     for look in looks:
         saw = look.stage or look.alive or look.hatched is not None or look.removed is not None
         if saw and look.alive != 0:
-            found.append(Sighting(look.on, look.stage, str(look.at)))
+            found.append(Sighting(look.on, look.stage, look.cited))
     return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
 
 

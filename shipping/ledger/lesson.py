@@ -152,7 +152,7 @@ def _losses_of(packing: Packing, key: str, lines: Any) -> list[Learned]:
     counts = counts_of(seen_fertile if len(seen_fertile) else lines)
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
     fitted = fitted_losses(counts, table)
-    ruined = mishaps(counts, fitted)
+    ruined = mishaps(counts, table, fitted)
     source = f"{counts.total} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
     return [
         Learned(what, key, getattr(table, what), getattr(fitted, what), PACKING_RATES[what], counts.total, source)

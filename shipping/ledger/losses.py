@@ -22,6 +22,8 @@ ZERO_LOSS, ZERO_DOUBT = 0.002, 1.0
 FERTILE_DOUBT = 0.25
 #: The share of parcels in which anything can have happened (frozen, crushed, left in the sun; assumed).
 MISHAP_SHARE = 0.01
+#: At most this share of the lines, and at least one, may be read as mishaps; more of them are the packing's doing.
+MISHAPS_AT_MOST = 0.02
 _BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
 
 
@@ -68,13 +70,28 @@ def log_chances(counts: Counts, v: Floats, kappa: float) -> Floats:
 
     Notes
     -----
-    ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)``. The mishaps keep one ruined parcel from being read as a worse
-    packing; several ruined parcels are still read so.
+    ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)``.
     """
-    return np.logaddexp(
-        math.log1p(-MISHAP_SHARE) + _beta_binomial(counts, v, kappa),
-        math.log(MISHAP_SHARE) - np.log1p(counts.packed),
-    )
+    return _with_mishaps(counts, _beta_binomial(counts, v, kappa))
+
+
+def _with_mishaps(counts: Counts, plain: Floats) -> Floats:
+    any_count = math.log(MISHAP_SHARE) - np.log1p(counts.packed)
+    return np.asarray(np.logaddexp(math.log1p(-MISHAP_SHARE) + plain, any_count))
+
+
+def forgivable(counts: Counts, table: Losses) -> Floats:
+    """How many of each row's lines may be read as mishaps: the least likely by the table, `MISHAPS_AT_MOST` in all.
+
+    One ruined parcel is then not read as a worse packing; a second of the same few is.
+    """
+    left = max(1.0, math.floor(MISHAPS_AT_MOST * counts.total))
+    gap = _beta_binomial(counts, alive_share(table, counts), table.kappa) + np.log1p(counts.packed)
+    forgiven = np.zeros_like(counts.lines)
+    for row in np.lexsort((counts.days, counts.living, counts.packed, gap)):
+        forgiven[row] = min(left, counts.lines[row])
+        left -= forgiven[row]
+    return forgiven
 
 
 def _beta_binomial(counts: Counts, v: Floats, kappa: float) -> Floats:
@@ -92,16 +109,18 @@ def fitted_losses(counts: Counts, table: Losses) -> Losses:
     Notes
     -----
     Maximises ``sum log P(living) - sum (log x - log x0)^2 / (2 s^2)`` over the three values, with s `LOSS_DOUBT` and
-    `KAPPA_DOUBT`. The prior's middle is the table's value, so without lines the table's values come back.
+    `KAPPA_DOUBT`. The prior's middle is the table's value, so without lines the table's values come back. P is a
+    beta-binomial, for the few least likely lines (`forgivable`) with the chance of a mishap.
     """
     if not counts.total:
         return table
     from scipy.optimize import minimize
 
     middle, doubt = _prior(table)
+    forgiven = forgivable(counts, table)
 
     def cost(x: Floats) -> tuple[float, Floats]:
-        value, slope = _log_likelihood(counts, *np.exp(x))
+        value, slope = _log_likelihood(counts, forgiven, Losses(*(float(value) for value in np.exp(x))))
         off = (x - middle) / doubt
         return -value + 0.5 * float(off @ off), -slope + off / doubt
 
@@ -119,22 +138,28 @@ def _prior(table: Losses) -> tuple[Floats, Floats]:
     return np.array([*middle, math.log(table.kappa)]), np.array([*doubt, KAPPA_DOUBT])
 
 
-def _log_likelihood(counts: Counts, handling: float, per_day: float, kappa: float) -> tuple[float, Floats]:
+def _log_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tuple[float, Floats]:
     """The sum over all lines, and its slope by the logs of the three values (3,)."""
     from scipy.special import digamma
 
-    n, k = counts.packed, counts.living
-    v = alive_share(Losses(handling, per_day, kappa), counts)
-    plain = math.log1p(-MISHAP_SHARE) + _beta_binomial(counts, v, kappa)
-    whole = np.logaddexp(plain, math.log(MISHAP_SHARE) - np.log1p(n))
-    weight = counts.lines * np.exp(plain - whole)
+    n, k, kappa = counts.packed, counts.living, losses.kappa
+    v = alive_share(losses, counts)
+    plain = _beta_binomial(counts, v, kappa)
+    mixed = _with_mishaps(counts, plain)
+    blamed = counts.lines - forgiven
+    weight = blamed + forgiven * np.exp(math.log1p(-MISHAP_SHARE) + plain - mixed)
     a, b = v * kappa, (1.0 - v) * kappa
     common = digamma(kappa) - digamma(n + kappa)
     by_a = digamma(k + a) - digamma(a) + common
     by_b = digamma(n - k + b) - digamma(b) + common
     by_v = weight * kappa * (by_a - by_b) * v
-    slope = [-handling * by_v.sum(), -per_day * (by_v * counts.days).sum(), kappa * (weight * (v * by_a + (1 - v) * by_b)).sum()]
-    return float(counts.lines @ whole), np.array(slope)
+    by_kappa = weight * (v * by_a + (1.0 - v) * by_b)
+    slope = [
+        -losses.loss_handling * by_v.sum(),
+        -losses.loss_per_day * (by_v * counts.days).sum(),
+        kappa * by_kappa.sum(),
+    ]
+    return float(blamed @ plain + forgiven @ mixed), np.array(slope)
 
 
 def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> float:
@@ -157,8 +182,8 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> floa
     return float(1.0 / (1.0 + math.exp(-found.x)))
 
 
-def mishaps(counts: Counts, losses: Losses) -> int:
-    """Lines more likely ruined by a mishap than by the packing: shown, and hardly weighed."""
-    plain = math.log1p(-MISHAP_SHARE) + _beta_binomial(counts, alive_share(losses, counts), losses.kappa)
+def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:
+    """Lines that were read as ruined by a mishap rather than by the packing: shown, and hardly weighed."""
+    plain = math.log1p(-MISHAP_SHARE) + _beta_binomial(counts, alive_share(fitted, counts), fitted.kappa)
     ruined = plain < math.log(MISHAP_SHARE) - np.log1p(counts.packed)
-    return int(counts.lines[ruined].sum())
+    return int(forgivable(counts, table)[ruined].sum())

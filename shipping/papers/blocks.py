@@ -66,7 +66,8 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of cells, each cell a few lines of spans; a row in ``strong_rows`` is set on a pale ground."""
+    """Rows of cells, each cell a few lines of spans; a row in ``strong_rows`` is set on a pale ground and
+    its cells run on over empty cells to their right."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[tuple[Spans, ...], ...], ...]

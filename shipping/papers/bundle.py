@@ -14,7 +14,7 @@ from shipping.papers.contents import Desk
 from shipping.papers.customs_form import customs_sheet
 from shipping.papers.label import label_fragment, label_page
 from shipping.papers.language import paper_language
-from shipping.papers.layout import LABEL_MARGIN, SHEET_MARGIN
+from shipping.papers.layout import LABEL_MARGIN, MM, SHEET_MARGIN
 from shipping.papers.marks import Fragment, Mark, Measure, Page, Placed, Stroke
 from shipping.papers.paging import pages_of
 from shipping.papers.pick_list import pick_list, week_sheet
@@ -89,20 +89,32 @@ def _tag_pages(parcel: Parcel, desk: Desk, measure: Measure) -> tuple[Page, ...]
     return sticker_pages(makers, papers.stickers, papers.paper, desk.first_sticker)
 
 
+#: Rows of tags under a label on the page to cut from, and their height [mm].
+_TAG_ROWS, _TAG_HEIGHT = 2, 42.0
+
+
 def cut_pages(parcel: Parcel, desk: Desk, measure: Measure, only: frozenset[str]) -> tuple[Page, ...]:
     """Label and tags of a parcel on plain paper, with marks to cut along, for the pile that is printed in one go."""
     papers = desk.shelf.settings.papers
-    pages: list[Page] = []
-    if "label" in only:
-        width, height = layout.PAPERS[papers.paper]
-        wide, tall = layout.PAPERS[papers.label]
-        left, top = (width - wide) / 2, height - SHEET_MARGIN
-        inner = label_fragment(parcel, desk, wide - 2 * LABEL_MARGIN, tall - 2 * LABEL_MARGIN, measure)
-        frame = Placed(left, top, _cut_frame(wide, tall))
-        pages.append(Page(width, height, (frame, Placed(left + LABEL_MARGIN, top - LABEL_MARGIN, inner))))
-    if "tags" in only and papers.stickers is None:
-        pages += sticker_pages(tag_makers(parcel, desk, measure), plain_grid(papers.paper), papers.paper, cut_lines=True)
-    return tuple(pages)
+    tags = tag_makers(parcel, desk, measure) if "tags" in only and papers.stickers is None else ()
+    if "label" not in only:
+        return sticker_pages(tags, plain_grid(papers.paper), papers.paper, cut_lines=True)
+    width, height = layout.PAPERS[papers.paper]
+    wide, tall = layout.PAPERS[papers.label]
+    left, top = (width - wide) / 2, height - SHEET_MARGIN
+    inner = label_fragment(parcel, desk, wide - 2 * LABEL_MARGIN, tall - 2 * LABEL_MARGIN, measure)
+    placed = [
+        Placed(left, top, _cut_frame(wide, tall)),
+        Placed(left + LABEL_MARGIN, top - LABEL_MARGIN, inner),
+    ]
+    below = plain_grid(papers.paper).model_copy(
+        update={"rows": _TAG_ROWS, "height_mm": _TAG_HEIGHT, "top_mm": (SHEET_MARGIN + tall) / MM + 5}
+    )
+    with_label = _TAG_ROWS * below.columns
+    for page in sticker_pages(tags[:with_label], below, papers.paper, cut_lines=True):
+        placed += page.placed
+    rest = sticker_pages(tags[with_label:], plain_grid(papers.paper), papers.paper, cut_lines=True)
+    return (Page(width, height, tuple(placed)), *rest)
 
 
 def _cut_frame(width: float, height: float) -> Fragment:

@@ -9,7 +9,7 @@ from shipping.eggs.pairs import pair_chances
 from shipping.papers import layout
 from shipping.papers.blocks import Block, Heading, Panel, Paragraph, Sheet, plain
 from shipping.papers.contents import Desk, Unit, basis, units_of
-from shipping.papers.language import clean, number, paper_language, share, short_day
+from shipping.papers.language import clean, full_day, number, paper_language, share
 from shipping.papers.markdown import blocks_of
 from shipping.papers.slip import count_words, footer, population_words
 from shipping.papers.wording import Wording
@@ -99,22 +99,23 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     species, language = units[0].species, wording.language
 
     def figure(value: float | None, unit: str, topic: str) -> str:
-        return f"{number(value, language)} {unit}{basis(species, topic, wording)}" if value is not None else ""
+        return f"{number(value, language)}\u00a0{unit}{basis(species, topic, wording)}" if value is not None else ""
 
     first, middle, last = hatch_span(units)
     days = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
     about = any(unit.about for unit in units)
-    fields: dict[str, object] = {name: short_day(when, language) if when else "" for name, when in days.items()}
+    fields: dict[str, object] = {name: full_day(when, language) if when else "" for name, when in days.items()}
     due = first or parcel.arrive.p50 or parcel.dispatch_on
     fields |= {
+        "hatch_basis": wording.term("dates_assumed") if species.zero_basis == "assumed" else "",
         "fish": clean(species.common_name or species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
         "count": count_words(sum(unit.eggs for unit in units), about, wording),
         "lot": ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units)),
         "medium": wording.term(f"medium_{units[0].lot.medium}"),
-        "kept_at": " / ".join(f"{number(c, language)} °C" for c in sorted({unit.lot.kept_at_c for unit in units})),
-        "low": f"{number(species.keep_min_c, language)} °C" if species.keep_min_c is not None else "",
+        "kept_at": " / ".join(f"{number(c, language)}\u00a0°C" for c in sorted({unit.lot.kept_at_c for unit in units})),
+        "low": f"{number(species.keep_min_c, language)}\u00a0°C" if species.keep_min_c is not None else "",
         "high": figure(species.keep_max_c, "°C", "keep range"),
         "depth": figure(species.hatch_depth_mm, "mm", "hatching depth"),
         "salt": _salt(units, wording),
@@ -165,7 +166,7 @@ def tank_litres(adult_cm: float | None) -> str:
 def _start(due: date, days: int, today: date, wording: Wording) -> str:
     """The day to begin something that takes so many days, or ``at once``."""
     when = due - timedelta(days=days)
-    return short_day(when, wording.language) if when > today else wording.term("at_once")
+    return wording.term("on_day", day=full_day(when, wording.language)) if when > today else wording.term("at_once")
 
 
 def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[str, object]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
+
+#: All white space but the no-break space.
+_BLANKS = re.compile(r"[ \t\r\n\f\v\x85\u2028\u2029]+")
 
 #: The languages whose wording ships with the program; any other is given English.
 LANGUAGES = ("en", "de", "fr", "es")
@@ -19,7 +23,7 @@ def paper_language(wanted: str | None) -> str:
 @lru_cache(maxsize=65536)
 def clean(text: str) -> str:
     """The text in NFC, on one line, without control and format marks."""
-    one_line = " ".join(unicodedata.normalize("NFC", text).split())
+    one_line = _BLANKS.sub(" ", unicodedata.normalize("NFC", text)).strip()
     return "".join(letter for letter in one_line if unicodedata.category(letter) not in ("Cc", "Cf"))
 
 
@@ -38,6 +42,18 @@ def day(when: date, language: str) -> str:
 def short_day(when: date, language: str) -> str:
     """``Thu 3 Dec``: without the year."""
     return _day(when, language, year=False)
+
+
+#: A day in running text, by language: no shortened words, whose stops would stand before a sentence's own.
+_FULL_DAY = {"en": "EEEE d MMMM", "de": "EEEE, d. MMMM", "fr": "'le' EEEE d MMMM", "es": "'el' EEEE d 'de' MMMM"}
+
+
+@lru_cache(maxsize=4096)
+def full_day(when: date, language: str) -> str:
+    """``Thursday 3 December``: for running text; French and Spanish with their article."""
+    from babel.dates import format_date
+
+    return _even(format_date(when, _FULL_DAY[language], locale=language))
 
 
 def _day(when: date, language: str, year: bool) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shipping.papers import markdown
 from shipping.papers.contents import Desk, units_of
-from shipping.papers.language import clean, day, number, paper_language, short_day
+from shipping.papers.language import clean, full_day, number, paper_language
 from shipping.papers.slip import count_words, population_words
 from shipping.papers.wording import Wording
 from shipping.tables.orders import Order
@@ -51,10 +51,10 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> Notice:
         name = _fish(line.species, line.population, desk, wording)
         lines.append(wording.term("notice_line", count=count_words(line.pack, about, wording), fish=name))
     days = (parcel.arrive.p05, parcel.arrive.p50, parcel.arrive.p95)
-    early, usual, late = (short_day(when, language) if when else "–" for when in days)
+    early, usual, late = (full_day(when, language) if when else "–" for when in days)
     fields = {
         "parcel": parcel.parcel,
-        "sent_on": day(parcel.dispatch_on, language),
+        "sent_on": full_day(parcel.dispatch_on, language),
         "by": clean(parcel.service),
         "item_id": desk.items.get(parcel.parcel, ""),
         "arrive_early": early,
@@ -81,7 +81,7 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     codes = dict.fromkeys(reason.code for out in lines for reason in out.reasons)
     reasons = tuple(wording.reason(code) for code in codes)
     untils = [out.until for out in lines if out.until]
-    until = short_day(max(untils), wording.language) if len(untils) == len(lines) else ""
+    until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     fields = _common(clean(order.address.addressee), (order.order,), names, reasons, until, desk)
     name = f"{desk.plan.week}-order-{order.order}-{verdict.value}"
     return _letter(name, order.mail, wording, f"notice-{verdict.value}", fields)

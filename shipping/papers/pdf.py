@@ -19,6 +19,8 @@ _COMMON = (
     "".join(chr(code) for code in range(33, 127)) + "ÄÖÜäöüßÀÂÇÈÉÊËÎÏÔÙÛŒàâçèéêëîïôùûœÁÍÓÚÑáíóúñ¿¡ªº«»„“”‘’‚–—…·•°×±−≤≥→☐✓€£§½µ©"
 )
 _CENTRAL = "ĄąĆćĘęŁłŃńŚśŹźŻżČčĎďĚěŇňŘřŠšŤťŮůŽžĹĺĽľŔŕĞğİıŞşŐőŰűĂăȘșȚțÅåÆæØøÐðÞþÝýÿŸÃãÕõÌìÒòĀāĒēĢģĪīĶķĻļŅņŪūĖėĮįŲųŻŽŠ♀♂№"
+#: Code page and code of the empty box that stands for a letter the font lacks.
+_MISSING = (0, 0)
 #: Codes of a code page that letters may take: 0 is the missing glyph, 32 the space.
 _CODES = (*range(33, 256), *range(1, 32))
 
@@ -83,11 +85,11 @@ def letters_lacking(text: str) -> str:
 
 @lru_cache(maxsize=65536)
 def _shown(text: str, bold: bool) -> tuple[tuple[int, str], ...]:
-    """The text as runs of one code page each, in PDF's writing."""
+    """The text as runs of one code page each, in PDF's writing; a letter the font lacks is an empty box."""
     font = _font(bold)
     runs: list[tuple[int, list[int]]] = []
     for letter in text:
-        page, code = font.code_of[ord(letter)]
+        page, code = font.code_of.get(ord(letter), _MISSING)
         if letter in " \u00a0" and runs:
             page = runs[-1][0]
         if not runs or runs[-1][0] != page:

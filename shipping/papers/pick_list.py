@@ -141,10 +141,10 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording) -> list[Block]
     columns = (
         Column("", 0.05, size=layout.LARGE),
         Column(wording.term("pick_lot"), 0.19),
-        Column(wording.term("col_fish"), 0.34),
-        Column(wording.term("pick_kept"), 0.2),
-        Column(wording.term("pick_units"), 0.1, "right"),
-        Column(wording.term("col_eggs"), 0.12, "right", layout.LARGE),
+        Column(wording.term("col_fish"), 0.32),
+        Column(wording.term("pick_kept"), 0.18),
+        Column(wording.term("pick_units"), 0.09, "right"),
+        Column(wording.term("col_eggs"), 0.17, "right", layout.LARGE),
     )
     return [Heading(wording.term("pick_by_lot")), Table(columns, tuple(rows))]
 

@@ -144,11 +144,11 @@ def _sum_row(line: PlannedLine, about: bool, exact: bool, wording: Wording) -> t
         "extra": number(line.extra, wording.language),
     }
     key = "sum" if line.extra > 0 else "sum_exact" if exact else "sum_even"
-    words: list[Spans] = [plain(wording.term(key, **facts))]
+    order = f"{wording.term('order')} {clean(line.order)}/{line.line}"
+    words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
         words.append(plain(wording.term("instead", ordered_fish=clean(line.instead_of))))
-    order = plain(f"{wording.term('order')} {clean(line.order)} · {line.line}")
-    return ((), (order,), tuple(words), (), (strong(count_words(line.pack, about, wording)),))
+    return ((), tuple(words), (), (), (strong(count_words(line.pack, about, wording)),))
 
 
 def is_exact(line: PlannedLine, shelf: Shelf) -> bool:
@@ -207,7 +207,7 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
         kept = sorted({unit.lot.kept_at_c for unit in units if unit.lot.kept_damp == damp and unit.draw.hatch.p50})
         if kept:
-            words = " / ".join(f"{number(c, wording.language)} °C" for c in kept)
+            words = " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
             sentences.append(wording.term(key, temperature=words))
     if any(unit.species.zero_basis == "assumed" for unit in units):
         sentences.append(wording.term("dates_assumed"))

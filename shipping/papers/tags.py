@@ -48,7 +48,7 @@ def _tag(
     count = count_words(unit.eggs, unit.about, wording)
     count_size, small = 18 * scale, 7.5 * scale
     count_wide = measure(count, True) * count_size
-    eggs = wording.term("col_eggs").lower()
+    eggs = wording.term("col_eggs")
     left = 8.0 * scale
     marks: list[Mark] = [
         Box(0, -height, 3 * scale, height, ACCENT),

@@ -39,33 +39,39 @@ def wrapped(spans: Spans, size: float, width: float, measure: Measure) -> tuple[
     lines: list[tuple[_Line, float]] = []
     runs: list[tuple[float, str, bool]] = []
     at = 0.0
-    for word, bold, glued in _words(spans):
-        for piece in _pieces(word, bold, size, width, measure):
-            space = measure(" ", bold) * size if runs and not glued else 0.0
-            wide = measure(piece, bold) * size
-            if runs and at + space + wide > width + 0.01:
-                lines.append((tuple(runs), at))
-                runs, at, space = [], 0.0, 0.0
+    for cluster in _clusters(spans, size, width, measure):
+        space = measure(" ", cluster[0][1]) * size if runs else 0.0
+        wide = sum(measure(text, bold) for text, bold in cluster) * size
+        if runs and at + space + wide > width + 0.01:
+            lines.append((tuple(runs), at))
+            runs, at, space = [], 0.0, 0.0
+        for text, bold in cluster:
             if runs and runs[-1][2] == bold:
-                runs[-1] = (runs[-1][0], f"{runs[-1][1]}{' ' if space else ''}{piece}", bold)
+                runs[-1] = (runs[-1][0], f"{runs[-1][1]}{' ' if space else ''}{text}", bold)
             else:
-                runs.append((at + space, piece, bold))
-            at += space + wide
+                runs.append((at + space, text, bold))
+            at += space + measure(text, bold) * size
+            space = 0.0
     if runs:
         lines.append((tuple(runs), at))
     return tuple(lines) or (((), 0.0),)
 
 
-def _words(spans: Spans) -> list[tuple[str, bool, bool]]:
-    """Words with their weight; ``glued`` where no space stands before it (a change of weight inside a word)."""
-    words: list[tuple[str, bool, bool]] = []
+def _clusters(spans: Spans, size: float, width: float, measure: Measure) -> list[list[tuple[str, bool]]]:
+    """What must not be parted at a line's end: words, with what follows them without a space in another weight."""
+    clusters: list[list[tuple[str, bool]]] = []
     open_end = False
     for span in spans:
         for number, word in enumerate(span.text.split(" ")):
             if word:
-                words.append((word, span.bold, number == 0 and open_end))
+                first, *more = _pieces(word, span.bold, size, width, measure)
+                if number == 0 and open_end and clusters:
+                    clusters[-1].append((first, span.bold))
+                else:
+                    clusters.append([(first, span.bold)])
+                clusters += [[(piece, span.bold)] for piece in more]
         open_end = bool(span.text) and not span.text.endswith(" ")
-    return words
+    return clusters
 
 
 def _pieces(word: str, bold: bool, size: float, width: float, measure: Measure) -> list[str]:
@@ -186,6 +192,19 @@ def _table(block: Table, width: float, scale: float, measure: Measure) -> tuple[
     return (top, *rows, Fragment((), layout.GAP * scale))
 
 
+def _spread(
+    columns: tuple[Column, ...], edges: list[tuple[float, float]], row: tuple[tuple[Spans, ...], ...]
+) -> list[tuple[float, float]]:
+    """The edges, where a cell set from the left also has the room of the empty cells to its right."""
+    wider = list(edges)
+    for number in range(len(row) - 2, -1, -1):
+        if not row[number + 1] and columns[number].align == "left":
+            x, _ = wider[number]
+            next_x, next_wide = wider[number + 1]
+            wider[number] = (x, next_x + next_wide - x)
+    return wider
+
+
 def _row(
     block: Table,
     number: int,
@@ -197,7 +216,9 @@ def _row(
 ) -> Fragment:
     marks: list[Mark] = []
     deep = 0.0
-    cells = list(zip(block.columns, edges, block.rows[number], strict=True))
+    row = block.rows[number]
+    own_edges = _spread(block.columns, edges, row) if number in block.strong_rows else edges
+    cells = list(zip(block.columns, own_edges, row, strict=True))
     tallest = max((column.size for column, _, cell in cells if cell), default=0.0)
     for column, (x, wide), cell in cells:
         y = -(3.0 + tallest - column.size) * scale

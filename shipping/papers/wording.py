@@ -20,7 +20,7 @@ def _names(text: str) -> frozenset[str]:
 
 
 _CARE = _names(
-    "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
+    "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual hatch_basis"
     " hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
 )
 _NOTICE = _names("addressee sender orders lines reasons until contact")
@@ -61,6 +61,7 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
 )
 _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
 _FIELD = re.compile(r"{{\s*([a-z_]+)\s*}}")
+_FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
 
 
@@ -112,17 +113,21 @@ class Wording:
         """The template's Markdown with the fields put in, each shown as it is."""
         if name not in self._templates:
             self._templates[name] = _environment(True).from_string(self._text(name))
-        return str(self._templates[name].render(fields))
+        return self._set(str(self._templates[name].render(fields)))
 
     def term(self, key: str, **fields: object) -> str:
         """A short phrase, as plain text."""
         if key not in self._terms:
             self._terms[key] = _environment(False).from_string(self.terms[key])
-        return clean(str(self._terms[key].render(fields)))
+        return clean(self._set(str(self._terms[key].render(fields))))
+
+    def _set(self, text: str) -> str:
+        """The text with the no-break spaces that French wants before its stops."""
+        return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
     def reason(self, code: str) -> str:
         """What a reason's code says to a buyer."""
-        return self._phrases("reasons")[code]
+        return self._set(self._phrases("reasons")[code])
 
     @cached_property
     def terms(self) -> Mapping[str, str]:

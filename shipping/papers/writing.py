@@ -258,8 +258,9 @@ def _pile(
 
 
 def _notice_files(job: _Job, notice: Notice) -> _Entries:
-    subject = job.desk.wording(notice.language).term("subject")
-    to = f"<{notice.mail}>\n" if notice.mail else ""
+    wording = job.desk.wording(notice.language)
+    subject = wording.term("subject")
+    to = f"{wording.term('to')}: {notice.mail}\n" if notice.mail else ""
     entries: _Entries = {}
     for suffix, content in (("txt", f"{to}{subject}: {notice.subject}\n\n{notice.text}"), ("html", notice.html)):
         path, digest = job.folder.write(f"{safe_name(notice.name)}.{suffix}", content.encode("utf-8"))

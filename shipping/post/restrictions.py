@@ -177,7 +177,7 @@ def _reason(code: str, text: str, row: Rule, papers: tuple[str, ...], missing: t
         "papers": list(papers),
         "missing": list(missing),
     }
-    return Reason(code, text, facts, str(row.at) if row.at.file else _NO_ROW)
+    return Reason(code, text, facts, row.cited if row.at.file else _NO_ROW)
 
 
 def _winners(index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date) -> tuple[Rule, ...]:

@@ -61,7 +61,7 @@ def parcel_warmth(shelf: Shelf, country: str, subdivision: str, town: str, month
     """
     if row := _weather_row(shelf, country, subdivision, month):
         mean = (row.low_c + row.high_c) / 2
-        return ParcelWarmth(row.low_c, mean, row.high_c, "weather", str(row.at), row.to)
+        return ParcelWarmth(row.low_c, mean, row.high_c, "weather", row.cited, row.to)
     outdoor, place = _outdoor_mean(country, plain(town), month)
     mean = (outdoor + ROOM_C) / 2 if outdoor < ROOM_C else outdoor + WARM_ROOM_K
     margins = shelf.settings.warmth

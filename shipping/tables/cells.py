@@ -11,7 +11,7 @@ from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -246,7 +246,18 @@ class Row(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
+    #: The columns that say which row it is; none is the first column.
+    cited_by: ClassVar[tuple[str, ...]] = ()
+
     at: Where = Field(default=Where(""), repr=False, exclude=True)
+
+    @property
+    def cited(self) -> str:
+        """The file and what tells the row from others, such as ``rules.csv (DE, *)``: the same wherever it stands."""
+        columns = self.cited_by or (next(name for name in type(self).model_fields if name != "at"),)
+        values = (getattr(self, column) for column in columns)
+        words = (" ".join(value) if isinstance(value, tuple) else str(value) for value in values if value not in (None, ""))
+        return f"{self.at.file} ({', '.join(words)})"
 
     if TYPE_CHECKING:
 

@@ -42,6 +42,9 @@ def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         if lot.laid_to < lot.laid_from:
             text = f"{lot.laid_to} is before laid_from, {lot.laid_from}."
             yield problem(lot, "laid_to", "order", text, "Write the last day of laying.")
+        elif lot.laid_to > draft.today:
+            text = f"{lot.laid_to} is after today, {draft.today}."
+            yield problem(lot, "laid_to", "future", text, "Write the last day of laying.")
         elif lot.counted_on < lot.laid_to:
             text = f"{lot.counted_on} is before laid_to, {lot.laid_to}."
             yield problem(lot, "counted_on", "order", text, "Write the day the eggs were counted after laying.")
@@ -53,6 +56,8 @@ def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
 def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
     """laid_from <= stage_on <= today; a stage without a day is taken as seen on counted_on, and said."""
     for lot in draft.lots:
+        if lot.laid_to > draft.today:
+            continue  # said already: every other day of that lot would seem wrong
         if lot.stage is None:
             if lot.stage_on is not None:
                 text = "has a day and no stage, so it says nothing."
@@ -99,7 +104,7 @@ def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
         if look.on > draft.today:
             text = f"{look.on} is after today, {draft.today}."
             yield problem(look, "on", "future", text, "Write the day of the look.")
-        elif lot is not None and lot.laid_from <= lot.laid_to and look.on < lot.laid_to:
+        elif lot is not None and lot.laid_from <= lot.laid_to <= draft.today and look.on < lot.laid_to:
             text = f"{look.on} is before lot '{lot.lot}' was laid ({lot.laid_to})."
             yield problem(look, "on", "order", text, "Write the day of the look, or mend laid_to.")
 

@@ -11,9 +11,10 @@ from pathlib import Path
 from shipping.tables.cells import as_text, shortened
 from shipping.tables.elsewhere_map import MAP_FILE, WISH, MappedSheet
 from shipping.tables.order_rows import FillFromFirstRow
-from shipping.tables.reader_csv import bytes_of, sheet_from_csv
+from shipping.tables.reader_cells import ReadAs
+from shipping.tables.reader_csv import bytes_of, is_there, sheet_from_csv
 from shipping.tables.reader_ods import sheets_from_ods, titles_of_ods
-from shipping.tables.reader_rows import ReadAs, TableRows, read_rows
+from shipping.tables.reader_rows import TableRows, read_rows
 from shipping.tables.reader_xlsx import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.sheet import BadSource, Sheet, Unreadable, cleaned, did_you_mean, nearest, unreadable
 from shipping.tables.species import Species
@@ -96,7 +97,7 @@ def _folded(text: str) -> str:
 
 def _open(folder: Path, mapped: MappedSheet) -> Sheet:
     path = folder / mapped.file
-    if not path.exists():
+    if not is_there(path):
         raise unreadable(mapped.source, 0, "no-table", "is missing.", f"Put it in the folder, or mend {MAP_FILE}.")
     if mapped.file.endswith(".csv"):
         return sheet_from_csv(path, comments=False)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 
 from shipping.tables.cells import BadCell, Key, Text, as_text, parse_word, shortened
-from shipping.tables.reader_csv import bytes_of, text_of
+from shipping.tables.reader_csv import bytes_of, is_there, text_of
 from shipping.tables.reader_settings import lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.settings import Section
 from shipping.tables.sheet import Unreadable, did_you_mean
@@ -81,7 +81,7 @@ class Elsewhere(Section):
 def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
     """The sheets that ``orders.toml`` maps (none without the file), and its problems."""
     path = folder / MAP_FILE
-    if not path.exists():
+    if not is_there(path):
         return (), ()
     try:
         text = text_of(bytes_of(path, MAP_FILE), MAP_FILE)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shipping.tables.find_sheets import SEEN_FILE
 from shipping.tables.orders import OrderRow
-from shipping.tables.reader_csv import sheet_from_csv
+from shipping.tables.reader_csv import is_there, sheet_from_csv
 from shipping.tables.reader_rows import TableRows
 from shipping.tables.sheet import Unreadable, notice
 from shipping.tables.table_list import TABLE_BY_NAME
@@ -122,7 +122,7 @@ def changes(folder: Path, merged: MergedOrders, take: bool) -> Iterator[Problem]
 def _read_seen(folder: Path) -> dict[tuple[str, str], Texts]:
     """What was taken last, by sheet and order."""
     path = folder / SEEN_FILE
-    if not path.exists():
+    if not is_there(path):
         return {}
     rows = [[str(cell) for cell in cells] for _, cells in sheet_from_csv(path, comments=False).rows]
     if not rows or tuple(rows[0]) != HEADER or any(len(row) != len(HEADER) for row in rows):

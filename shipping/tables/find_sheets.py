@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from shipping.tables.reader_csv import bytes_of, sheet_from_csv
+from shipping.tables.reader_csv import bytes_of, is_there, sheet_from_csv
 from shipping.tables.reader_ods import sheets_from_ods, titles_of_ods
 from shipping.tables.reader_xlsx import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.sheet import Sheet, Unreadable, nearest, notice
@@ -49,13 +49,13 @@ def find_sheets(folder: Path, may_lack: frozenset[str] = frozenset(), mapped: fr
     found = Found()
     for name in TABLE_BY_NAME:
         path = folder / f"{name}.csv"
-        if path.exists() or path.is_symlink():
+        if is_there(path):
             try:
                 found.add(name, sheet_from_csv(path))
             except Unreadable as broken:
                 found.fail(name, broken)
     for file, titles_of, sheets_of in WORKBOOKS:
-        if (folder / file).exists():
+        if is_there(folder / file):
             try:
                 data = bytes_of(folder / file, file)
                 _add_sheets(found, file, titles_of(data, file), partial(sheets_of, data, file))

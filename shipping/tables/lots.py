@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
@@ -48,6 +48,8 @@ class Lot(Row):
 
 class Look(Row):
     """One row of ``inspections``: what somebody saw in a lot on a day; blank is not zero."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("lot", "on")
 
     lot: Key
     on: Day

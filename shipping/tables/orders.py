@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from operator import attrgetter
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
@@ -42,6 +42,8 @@ Language = Annotated[str, BeforeValidator(parse_language)]
 
 class OrderRow(Row):
     """One row of ``orders``: one line of an order, with the order's own fields repeated on it."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("order", "species", "population")
 
     order: Key
     placed_on: Day

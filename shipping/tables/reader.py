@@ -23,7 +23,8 @@ from shipping.tables.order_rows import FillFromFirstRow
 from shipping.tables.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.packings import Box, Packing
 from shipping.tables.rates import RateRow
-from shipping.tables.reader_rows import ReadAs, TableRows, read_rows
+from shipping.tables.reader_cells import ReadAs
+from shipping.tables.reader_rows import TableRows, read_rows
 from shipping.tables.reader_settings import SETTINGS_FILE, read_settings
 from shipping.tables.rules import Rule
 from shipping.tables.services import Postage, Service, Zone

@@ -24,6 +24,14 @@ SEPARATORS = (",", ";", "\t")
 _OLD_ENCODINGS = (("cp1252", "Western"), ("cp1250", "Central European"), ("mac_roman", "Macintosh"))
 
 
+def is_there(path: Path) -> bool:
+    """Is there anything of that name? One that may not be looked at counts, so that opening it says why."""
+    try:
+        return path.exists() or path.is_symlink()
+    except OSError:
+        return True
+
+
 def bytes_of(path: Path, file: str) -> bytes:
     """The bytes of a file, at most `MOST_BYTES`.
 

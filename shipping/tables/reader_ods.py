@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from shipping.tables.sheet import ERROR_CELL, Sheet, Unreadable, column_letter
+from shipping.tables.sheet import ERROR_CELL, MOST_COLUMNS, MOST_ROWS, Sheet, Unreadable, column_letter, unreadable
 from shipping.tables.workbook_rows import Oddities, plain_number, table_rows
 from shipping.tables.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
 
@@ -22,12 +22,16 @@ def sheets_from_ods(data: bytes, file: str, wanted: Mapping[str, str], comments:
     Unreadable
         If the file is no workbook.
     """
-    odd_by_title = _oddities_by_title(data, file)
+    walks = _walks_by_title(data, file)
     found: dict[str, Sheet | Unreadable] = {}
     for title, table in wanted.items():
-        if title in odd_by_title:
+        if title in walks:
             name = f"{file}[{table}]"
-            odd = odd_by_title[title]
+            odd = walks[title].odd
+            if walks[title].last_row > MOST_ROWS or walks[title].last_column > MOST_COLUMNS:
+                text = f"has cells beyond row {MOST_ROWS} or column {MOST_COLUMNS}."
+                found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
+                continue
             rows = table_rows(name, _rows(data, title, name), odd, comments)
             found[title] = Sheet(name, rows, is_workbook=True, notices=odd.notices(name))
     return found
@@ -43,19 +47,19 @@ def titles_of_ods(data: bytes, file: str) -> list[str]:
     ]
 
 
-def _oddities_by_title(data: bytes, file: str) -> dict[str, Oddities]:
-    """Of each sheet: errors, formulas never worked out, numbers shown with zeros in front, hidden rows, merged cells.
+def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
+    """Of each sheet: how far it reaches, errors, unworked formulas, numbers shown with zeros in front, hidden and merged cells.
 
     The library that reads the values turns an error into an empty cell, so errors are looked for here.
     """
     archive = open_zip(data, file)
-    found: dict[str, Oddities] = {}
+    found: dict[str, _Walk] = {}
     walk: _Walk | None = None
     for event, element in elements(archive, CONTENT, file):
         name = local_name(element.tag)
         if name == "table" and event == "start":
             walk = _Walk()
-            found[attribute(element, "name") or ""] = walk.odd
+            found[attribute(element, "name") or ""] = walk
         elif walk is None:
             continue
         elif name in ("table-cell", "covered-table-cell") and event == "end":
@@ -77,13 +81,17 @@ class _Walk:
         self.row = 1
         self.column = 0
         self.filled = False
+        self.last_row = 0
+        self.last_column = 0
 
     def cell(self, element: Any) -> None:
         """Take in one cell, and the columns it repeats over."""
         repeated = int(attribute(element, "number-columns-repeated") or 1)
         kind = attribute(element, "value-type")
         text = "".join(element.itertext()).strip()
-        self.filled = self.filled or bool(text)
+        if text or kind:
+            self.filled = True
+            self.last_column = max(self.last_column, self.column + repeated)
         if text or attribute(element, "formula"):
             for column in range(self.column, self.column + min(repeated, 200)):
                 self._judge(element, (self.row, column), kind, text)
@@ -109,6 +117,8 @@ class _Walk:
         repeated = int(attribute(element, "number-rows-repeated") or 1)
         if self.filled and attribute(element, "visibility") in ("collapse", "filter"):
             self.odd.hidden_rows.extend(range(self.row, self.row + min(repeated, 1000)))
+        if self.filled:
+            self.last_row = self.row + repeated - 1
         self.row += repeated
         self.column = 0
         self.filled = False

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import BadCell, as_text, shortened
-from shipping.tables.reader_csv import bytes_of, text_of
+from shipping.tables.reader_csv import bytes_of, is_there, text_of
 from shipping.tables.settings import Settings
 from shipping.tables.sheet import Unreadable, did_you_mean
 from shipping.words.problems import Problem, Where
@@ -30,7 +30,7 @@ _MENDS = {
 def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
     """The settings of a shelf, or None and every problem of its file."""
     path = folder / SETTINGS_FILE
-    if not path.exists():
+    if not is_there(path):
         mend = "Write it with [home] country and [sender] name and address."
         return None, (Problem(Where(SETTINGS_FILE), "", "no-table", "is missing.", mend),)
     try:

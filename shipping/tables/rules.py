@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
@@ -16,6 +16,8 @@ RuleWord = Annotated[Literal["open", "papers", "ask", "closed"], BeforeValidator
 
 class Rule(Row):
     """One row of ``rules``: what a place says of a taxon in a medium, by whom, and when it was looked up."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("to", "taxon", "medium")
 
     to: Key
     taxon: Text

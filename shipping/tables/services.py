@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import time
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
@@ -62,6 +62,8 @@ CountryCodes = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
 
 class Service(Row):
     """One row of ``services``: how long the post takes to the places it names, in working days."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("service", "to")
 
     service: Key
     to: Places

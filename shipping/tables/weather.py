@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator
 
@@ -13,6 +13,8 @@ Month = Annotated[int, BeforeValidator(whole_between(1, 12))]
 
 class Weather(Row):
     """One row of ``weather``; ``to`` is a country, a country-subdivision or a zone."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("to", "month")
 
     to: Key
     month: Month

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 from shipping.tables.sheet import Unreadable, unreadable
 
 #: A workbook may unpack to this much in all, and no more.
-MOST_UNPACKED = 500_000_000
+MOST_UNPACKED = 200_000_000
 MOST_PARTS = 5_000
 
 _MEND = "Take off any password and save it again in the spreadsheet, or save each sheet as CSV UTF-8."
@@ -30,7 +30,7 @@ def open_zip(data: bytes, file: str) -> zipfile.ZipFile:
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise no_workbook(file) from None
     if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > MOST_UNPACKED:
-        text = "unpacks to more than 500 MB."
+        text = "unpacks to more than 200 MB."
         raise unreadable(file, 0, "too-large", text, "Save the tables alone in a new workbook.")
     return archive
 

@@ -135,7 +135,7 @@ def ask(
     endless = any(days_.no_last_day for days_ in safe)
     top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
     verdict = _verdict(shown, top, safe)
-    against = [] if any(a.verdict is Verdict.GO for a in shown) else [r for a in shown for r in a.reasons]
+    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown)
     return Reply(
         lot=name,
         to=to.country,
@@ -240,6 +240,13 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
     if any(asked.verdict is Verdict.GO for asked in shown):
         return Verdict.GO
     return Verdict.WAIT if safe else Verdict.STOP
+
+
+def _against(shown: tuple[Asked, ...]) -> list[Reason]:
+    """What speaks against the options, the earliest days first; a day's own troubles only where nothing else does."""
+    every = [reason for asked in sorted(shown, key=lambda a: a.option.ride.leg.day) for reason in asked.reasons]
+    lasting = [reason for reason in every if reason.code not in ("closed-day", "too-old")]
+    return lasting or every
 
 
 def _one_a_code(reasons: list[Reason]) -> list[Reason]:

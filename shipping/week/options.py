@@ -204,7 +204,7 @@ class Reckoner:
             answer = service.live_eggs or "missing"
             text = f"The operator of {service.service} has not said yes to live fish eggs (answer: {answer}). Ask, in writing."
             facts = {"service": service.service, "answer": answer}
-            reasons.append(Reason("ask-post", text, facts, str(service.at)))
+            reasons.append(Reason("ask-post", text, facts, service.cited))
         days = np.array([(arrival - day).days for arrival in found.dates], dtype=np.int64)
         return Leg(service, destination, day, found, self._warmths[warm_key], days, tuple(reasons))
 
@@ -398,7 +398,7 @@ class Reckoner:
 
 def unpaid(line: Line) -> Reason:
     text = f"Order {line.order} is not paid: write its paid_on when the money is there."
-    return Reason("unpaid", text, {"order": line.order}, str(line.row.at))
+    return Reason("unpaid", text, {"order": line.order}, line.row.cited)
 
 
 def _bound_reasons(order: Order, leg: Leg) -> list[Reason]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -15,6 +15,7 @@ from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.allocation import Chosen, Drawn, Way, allocate
+from shipping.week.bench_notes import bench_notes
 from shipping.week.choices import Choices, dispatch_days, next_week
 from shipping.week.options import LEAST_DRAW, Reckoner, Ride, units_for
 from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
@@ -108,6 +109,7 @@ class _Writer:
         leg = rides[0].leg
         packed = tuple((self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
         box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
+        lines = self._noted(lines, box)
         weight = parcel_weight(packed, box)
         band = postage(self.shelf, way.place[1], first.country, weight, box.thick_mm)
         return Parcel(
@@ -132,6 +134,19 @@ class _Writer:
             calendar_note=" ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)),
             cut_off=leg.service.cut_off,
         )
+
+    def _noted(self, lines: tuple[PlannedLine, ...], parcel_box: ParcelBox) -> tuple[PlannedLine, ...]:
+        """The lines with what the bench should know of each draw, now that the parcel's box is known."""
+        box = self.shelf.box_by_name.get(parcel_box.name)
+        every = [draw for line in lines for draw in line.draws]
+        water_ml = sum((self.shelf.packing_by_name[draw.packing].water_ml or 0.0) * draw.units for draw in every)
+
+        def noted(line: PlannedLine, draw: Draw) -> Draw:
+            key = (line.order, line.line)
+            ride = self._ride(key, draw.lot, self.chosen.drawn[key])
+            return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water_ml))
+
+        return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
         return self.choices.rides[(line, drawn.place, drawn.packing, lot)]
@@ -191,7 +206,6 @@ class _Writer:
             h_at_p95=float(ride.h[late]),
             air_hours=hours,
             unfit_chance=1.0 - ride.lot_day.fertile_share**each if unseen else None,
-            cautions=tuple(_cautions(ride, eggs, each, hours)),
         )
 
     def _why(
@@ -219,7 +233,7 @@ class _Writer:
             text = f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order allows.".replace(
                 "  ", " "
             )
-            reasons.append(Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, str(line.row.at)))
+            reasons.append(Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, line.row.cited))
         if any(draw.look_first for draw in draws):
             text = f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show them."
             reasons.append(Reason("look-first", text, {"lots": [d.lot for d in draws if d.look_first]}, "clock"))
@@ -241,7 +255,7 @@ class _Writer:
             "kappa": ride.packing.kappa,
             "fertile_share": ride.lot_day.fertile_share,
         }
-        return (*reasons, Reason("extra", text, facts, str(ride.packing.at)))
+        return (*reasons, Reason("extra", text, facts, ride.packing.cited))
 
     def _loss(self, parcels: tuple[Parcel, ...]) -> float:
         """The expected loss of the plan as it stands (the second goal)."""
@@ -285,21 +299,3 @@ def trimmed(
         if best[0] < promise:
             return tuple(sorted(kept.items()))
         kept[best[1]] -= 1
-
-
-def _cautions(ride: Ride, eggs: int, each: int, hours: float | None) -> list[str]:
-    """What the bench should know of this draw."""
-    found: list[str] = []
-    packing, species, lot = ride.packing, ride.lot_day.forecast.species, ride.lot_day.forecast.lot
-    if hours is not None and hours < ride.hours_to_p95:
-        found.append(
-            f"Air: {each} eggs use a tube's oxygen in about {hours:.0f} h ({species.o2_basis} rate); 95 % arrive within "
-            f"{ride.hours_to_p95:.0f} h. Leave more air or use more tubes."
-        )
-    if packing.heat_pack:
-        found.append("Heat pack: under the lid, wrapped, never under or touching the unit.")
-    if not species.is_damp and packing.travels_in(lot.medium) != "water" and lot.medium == "water":
-        found.append("Water eggs sent damp: they may hatch within hours of wetting.")
-    if species.is_damp and lot.wet_from is None:
-        found.append("Annual eggs may rest for months: the wetting dates are reckoned, not seen.")
-    return found

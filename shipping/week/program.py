@@ -56,8 +56,10 @@ class Program:
         self.row_lower.append(lower)
         self.row_upper.append(upper)
 
-    def solve(self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0) -> Answer:
-        """The variables that make the objective smallest, and the bound proven.
+    def solve(
+        self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0, start: Floats | None = None
+    ) -> Answer:
+        """The variables that make the objective smallest, and the bound proven; ``start`` is an answer in hand.
 
         Raises
         ------
@@ -79,6 +81,10 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
+        if start is not None and start.size == len(self.uppers):
+            known = highspy.HighsSolution()
+            known.col_value = list(start)
+            solver.setSolution(known)
         solver.run()
         status = solver.getModelStatus()
         info = solver.getInfo()

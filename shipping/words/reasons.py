@@ -62,7 +62,7 @@ class Reason:
     """One reason: a code of `CODES`, the sentence a person reads, the facts behind it, and where they come from.
 
     ``facts`` holds only JSON values (text, numbers, booleans, None, lists of them). ``source`` names a table
-    (``rules.csv:12``), a model (``hatching``) or a publication.
+    (``rules.csv (DE, *)``), a model (``hatching``) or a publication.
     """
 
     code: str

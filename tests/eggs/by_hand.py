@@ -56,8 +56,14 @@ class ByHand:
 
     def above(self, n: int, a: float) -> float:
         """Weight of laying day ``n`` with K > a: whole cells above, and the part of the cell in which ``a`` lies."""
-        part = np.clip((self.edges[1:] - max(a, self.alive[n])) / np.diff(self.edges), 0, 1)
-        return float(np.dot(self.weights[n], part))
+        floor = max(a, self.alive[n])
+        cell = int(np.searchsorted(self.edges, floor, side="right")) - 1
+        if cell < 0:
+            return float(self.weights[n].sum())
+        if cell >= POINTS:
+            return 0.0
+        part = (self.edges[cell + 1] - floor) / (self.edges[cell + 1] - self.edges[cell])
+        return float(part * self.weights[n, cell] + self.weights[n, cell + 1 :].sum())
 
     def beyond(self, day: date, extra: float = 0.0) -> float:
         return sum(self.above(n, self.gathered(laid, day) + extra) for n, laid in enumerate(self.laid))

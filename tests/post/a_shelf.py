@@ -32,9 +32,7 @@ def a_species(**cells: Any) -> Species:
 
 
 def a_service(**cells: Any) -> Service:
-    return Service(
-        **{"service": "letter", "to": "*", "early_d": 1, "usual_d": 3, "late_d": 6, "hand_over": "Mon-Fri"} | cells
-    )
+    return Service(**{"service": "letter", "to": "*", "early_d": 1, "usual_d": 3, "late_d": 6, "hand_over": "Mon-Fri"} | cells)
 
 
 def a_packing(**cells: Any) -> Packing:
@@ -62,9 +60,7 @@ def a_price(to: str, up_to_g: float, price: str, up_to_mm: float | None = None, 
 
 
 def a_shelf(country: str = "DK", settings: dict[str, Any] | None = None, **tables: Any) -> Shelf:
-    made = Settings(
-        home=Home(country=country), sender=Sender(name="A. Breeder", address=["Havnegade 1"]), **(settings or {})
-    )
+    made = Settings(home=Home(country=country), sender=Sender(name="A. Breeder", address=["Havnegade 1"]), **(settings or {}))
     empty: dict[str, Any] = {
         "today": TODAY,
         "settings": made,

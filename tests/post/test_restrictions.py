@@ -15,9 +15,7 @@ from tests.post.a_shelf import TODAY, a_rule, a_shelf, a_species
 MUMMICHOG = a_species(species="het", scientific_name="Fundulus heteroclitus", family="Fundulidae")
 
 
-def ruled(
-    *rules: Rule, to: str = "US", part: str = "", on: date = TODAY, papers: set[str] | None = None, **more: Any
-) -> Ruling:
+def ruled(*rules: Rule, to: str = "US", part: str = "", on: date = TODAY, papers: set[str] | None = None, **more: Any) -> Ruling:
     found = [
         ruling(
             a_shelf(rules=rows),
@@ -153,7 +151,7 @@ def test_a_row_outside_its_dates_does_not_count() -> None:
 
 def test_the_reason_carries_the_row_and_its_source() -> None:
     (reason,) = ruled(a_rule(7, to="NZ", verdict="closed", source="mpi.govt.nz"), to="NZ").reasons
-    assert reason.source == "rules.csv:7"
+    assert reason.source == "rules.csv (NZ, *)"
     assert reason.facts["source"] == "mpi.govt.nz"
     assert reason.facts["checked_on"] == "2026-11-01"
     assert "mpi.govt.nz" in reason.text

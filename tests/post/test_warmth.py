@@ -24,13 +24,12 @@ def test_the_breeders_row_is_taken_as_the_parcels_own_low_and_high() -> None:
     row = Weather(at=Where("weather.csv", 4), to="DE", month=7, low_c=12, high_c=30)
     found = parcel_warmth(a_shelf(weather=(row,)), "DE", "", "Berlin", 7)
     assert (found.low_c, found.mean_c, found.high_c) == (12, 21, 30)
-    assert (found.basis, found.source) == ("weather", "weather.csv:4")
+    assert (found.basis, found.source) == ("weather", "weather.csv (DE, 7)")
 
 
 def test_the_row_that_names_the_place_most_closely_wins() -> None:
     rows = tuple(
-        Weather(to=place, month=1, low_c=low, high_c=20)
-        for place, low in (("*", 1), ("west", 2), ("US", 3), ("US-HI", 4))
+        Weather(to=place, month=1, low_c=low, high_c=20) for place, low in (("*", 1), ("west", 2), ("US", 3), ("US-HI", 4))
     )
     shelf = a_shelf(weather=rows, zones={"west": frozenset({"US", "CA"})})
     asked = (("US", "HI"), ("US", "OH"), ("CA", ""), ("DE", ""))
@@ -104,8 +103,8 @@ def test_a_species_without_limits_is_not_judged() -> None:
 
 
 def test_a_heat_pack_is_never_used_where_the_parcel_may_be_above_21_degrees() -> None:
-    warm = ParcelWarmth(10, 15.5, 21.1, "weather", "weather.csv:2", "DE")
-    mild = ParcelWarmth(10, 15.5, 21.0, "weather", "weather.csv:2", "DE")
+    warm = ParcelWarmth(10, 15.5, 21.1, "weather", "weather.csv (DE, 7)", "DE")
+    mild = ParcelWarmth(10, 15.5, 21.0, "weather", "weather.csv (DE, 7)", "DE")
     (reason,) = warmth_reasons(warm, a_species(), insulated_h=48, exposed_h=12, heat_pack=True)
     assert reason.code == "too-hot"
     assert "heat pack must not be used" in reason.text

@@ -53,9 +53,7 @@ def test_another_services_postage_is_not_used() -> None:
 
 WEIGHTS = st.sampled_from([20, 50, 100, 250])
 THICKNESSES = st.sampled_from([None, 5, 20, 50])
-ROWS = st.builds(
-    a_price, st.sampled_from(["DK", "north", "*"]), WEIGHTS, st.sampled_from(["1", "2", "3", "9"]), THICKNESSES
-)
+ROWS = st.builds(a_price, st.sampled_from(["DK", "north", "*"]), WEIGHTS, st.sampled_from(["1", "2", "3", "9"]), THICKNESSES)
 
 
 @given(
@@ -69,9 +67,7 @@ def test_the_bands_say_what_the_rows_say(rows: tuple[Postage, ...], weight: floa
         fitting = [
             row.price
             for row in rows
-            if serves(row.to, "DK", ZONES) == level
-            and weight <= row.up_to_g
-            and (row.up_to_mm is None or thick <= row.up_to_mm)
+            if serves(row.to, "DK", ZONES) == level and weight <= row.up_to_g and (row.up_to_mm is None or thick <= row.up_to_mm)
         ]
         if fitting:
             expected = min(fitting)

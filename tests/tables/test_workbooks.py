@@ -171,7 +171,7 @@ def test_a_document_type_in_a_workbook_is_refused(tmp_path: Path) -> None:
 def test_a_workbook_that_unpacks_without_bound_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(workbook_zip, "MOST_UNPACKED", 10_000)
     assert errors(read_shelf(xlsx_shelf(tmp_path, workbook_of_good_tables()), TODAY)) == [
-        "shelf.xlsx: unpacks to more than 500 MB. Save the tables alone in a new workbook."
+        "shelf.xlsx: unpacks to more than 200 MB. Save the tables alone in a new workbook."
     ]
 
 
@@ -207,4 +207,12 @@ def test_a_day_first_text_in_an_opendocument_sheet_shows_both_readings(tmp_path:
     shelf = ods_shelf(tmp_path, {("orders", 2, 2): ods_cell("05/11/2026")})
     assert errors(read_shelf(shelf, TODAY)) == [
         "shelf.ods[orders]:2: placed_on (column B): '05/11/2026' is not a date as year-month-day. Write 2026-11-05 or 2026-05-11."
+    ]
+
+
+def test_an_opendocument_cell_far_below_is_refused_before_it_is_unfolded(tmp_path: Path) -> None:
+    far = '</table:table-row><table:table-row table:number-rows-repeated="900000"><table:table-cell/></table:table-row>'
+    shelf = ods_shelf(tmp_path, {("boxes", 3, 9): f"{ods_cell(1.2)}{far}<table:table-row>{ods_cell('x')}"})
+    assert errors(read_shelf(shelf, TODAY)) == [
+        "shelf.ods[boxes]: has cells beyond row 200000 or column 200. Remove what is not part of the table."
     ]

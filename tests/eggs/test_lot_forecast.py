@@ -1,0 +1,221 @@
+"""What a lot holds: its formula by hand, and lots that must be looked at first."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.tables.lots import Look
+from shipping.week.options import Reckoner
+from tests.eggs.by_hand import ByHand
+from tests.eggs.test_clock import START, a_lot, on
+from tests.post.a_shelf import a_shelf, a_species
+
+
+def forecast(
+    *looks: Look,
+    species: dict[str, Any] | None = None,
+    today: date | None = None,
+    packed: dict[str, dict[date, int]] | None = None,
+    **lot: Any,
+) -> LotForecast:
+    shelf = a_shelf(
+        today=today or on(10),
+        species={"gar": a_species(**(species or {}))},
+        lots=(a_lot(**lot),),
+        looks=looks,
+        packed=packed or {},
+    )
+    return lot_forecast(shelf, "G1")
+
+
+def look(day: int, **cells: Any) -> Look:
+    return Look(lot="G1", on=on(day), **cells)
+
+
+def by_hand(*looks: tuple[str, int], window: int = 1, kept: float = 23, usual: float = math.sqrt(12 * 21)) -> ByHand:
+    hand = ByHand(12, usual, 21, 24, 10, 99, 0.5, [on(n) for n in range(window)], [(START, kept)])
+    for stage, day in looks:
+        hand.look(stage, on(day))
+    return hand
+
+
+def test_eggs_on_a_day_are_the_count_times_the_share_whole_times_the_shelf_loss() -> None:
+    found = forecast(stage="eyed", stage_on=on(10), laid_to=on(1))
+    hand = by_hand(("eyed", 10), window=2)
+    for day in (11, 13, 15):
+        whole = hand.beyond(on(day)) / hand.beyond(on(10))
+        assert found.eggs_on(on(day)) == math.floor(100 * whole * math.exp(-0.01 * (day - 10)))
+
+
+def test_on_the_day_of_the_count_a_lot_holds_its_count() -> None:
+    assert forecast(stage="eyed").eggs_on(on(10)) == 100
+
+
+def test_eggs_kept_back_are_not_free() -> None:
+    assert forecast(stage="eyed", keep_back=30).free_on(on(10)) == 70
+    assert forecast(stage="eyed", keep_back=130).free_on(on(10)) == 0
+
+
+def test_what_the_ledger_packed_since_the_count_is_gone() -> None:
+    packed = {"G1": {on(9): 7, on(10): 25, on(11): 5}}
+    found = forecast(stage="eyed", today=on(11), packed=packed)
+    assert found.packed_since_count(on(11)) == 30
+    assert found.eggs_on(on(11)) == forecast(stage="eyed").eggs_on(on(11)) - 30
+
+
+def test_fry_and_white_eggs_taken_out_since_the_count_are_gone() -> None:
+    # as counted less the 30 taken out, where that is fewer than the clock reckons
+    assert forecast(look(11, removed=10, hatched=20), stage="eyed").eggs_on(on(11)) == 70
+
+
+def test_damp_eggs_lose_only_what_the_shelf_loses() -> None:
+    found = forecast(species={"incubation": "damp"}, medium="peat", laid_from=on(-60), laid_to=on(-60))
+    assert not found.is_overdue
+    assert not found.doubts(on(40))
+    assert found.eggs_on(on(30)) == math.floor(100 * math.exp(-0.01 * 20))
+
+
+def test_damp_eggs_are_ready_to_wet_from_the_early_to_the_late_day() -> None:
+    found = forecast(species={"incubation": "damp", "hatch_usual_d": 14}, medium="peat", kept_at_c=24, counted_on=on(1))
+    days = [found.day_hatched(share) for share in (0.05, 0.5, 0.95)]
+    assert days == [on(12), on(14), on(21)]
+
+
+def test_water_eggs_hatch_from_the_early_to_the_late_day() -> None:
+    found = forecast(species={"hatch_usual_d": 14}, kept_at_c=24, counted_on=on(1), today=on(1))
+    assert [found.day_hatched(share) for share in (0.05, 0.5, 0.95)] == [on(12), on(14), on(21)]
+
+
+def test_kept_at_its_zero_a_lot_never_hatches() -> None:
+    assert forecast(kept_at_c=10, counted_on=on(1), today=on(1)).day_hatched(0.5) is None
+
+
+def test_a_lot_whole_long_past_its_late_day_is_overdue_and_nothing_is_free() -> None:
+    found = forecast(counted_on=on(40), today=on(40), kept_at_c=24, stage="eyed", stage_on=on(9))
+    assert found.is_overdue
+    assert [reason.code for reason in found.doubts(on(40))] == ["overdue"]
+    assert (found.free_on(on(40)), found.eggs_on(on(45)), found.day_hatched(0.5)) == (0, 100, None)
+
+
+def test_overdue_comes_before_misdated() -> None:
+    found = forecast(counted_on=on(60), today=on(60), kept_at_c=24, stage="fertile", stage_on=on(60))
+    assert found.likelihood < 1e-4
+    assert (found.is_overdue, found.is_misdated) == (True, False)
+
+
+def test_eyes_on_the_second_day_are_misdated_and_the_text_says_which_look() -> None:
+    found = forecast(look(2, stage="eyed"), counted_on=on(2), today=on(2), kept_at_c=24)
+    assert found.is_misdated
+    (reason,) = found.doubts(on(2))
+    assert reason.code == "misdated"
+    assert "'eyed'" in reason.text
+    assert on(2).isoformat() in reason.text
+    assert found.free_on(on(2)) == 0
+
+
+def test_of_two_looks_the_one_that_disagrees_is_named() -> None:
+    found = forecast(look(9, stage="eyed"), look(1, stage="ready"), counted_on=on(9), kept_at_c=24)
+    assert "'ready'" in found.doubts(on(9))[0].text
+
+
+def test_a_lot_nobody_has_seen_since_is_too_old_but_not_overdue() -> None:
+    found = forecast(counted_on=on(10), today=on(40), kept_at_c=24)
+    assert not found.is_overdue
+    assert [reason.code for reason in found.doubts(on(40))] == ["too-old"]
+    assert not found.doubts(on(12))
+    assert found.free_on(on(40)) == 0
+
+
+def test_more_eggs_than_can_be_there_must_be_counted_again() -> None:
+    found = forecast(look(11, alive=95), look(10, removed=0), look(12, alive=97), today=on(12))
+    assert found.recount_excess == 2
+    assert [reason.code for reason in found.doubts(on(12))] == ["recount"]
+
+
+def test_a_recount_after_removing_and_packing_allows_for_both() -> None:
+    packed = {"G1": {on(11): 20}}
+    found = forecast(look(11, removed=10), look(12, alive=71), today=on(12), packed=packed)
+    assert found.recount_excess == 1
+    assert forecast(look(11, removed=10), look(12, alive=70), today=on(12), packed=packed).recount_excess == 0
+
+
+def test_a_recount_replaces_the_count() -> None:
+    assert forecast(look(12, alive=60), today=on(12), stage="eyed").eggs_on(on(12)) == 60
+
+
+def test_a_look_at_no_live_eggs_says_nothing_of_being_alive() -> None:
+    found = forecast(look(30, alive=0), today=on(30), kept_at_c=24)
+    assert found.last_seen == on(10)
+    assert not found.is_overdue
+    assert found.eggs_on(on(30)) == 0
+
+
+def test_a_row_that_only_moves_the_lot_is_no_sighting() -> None:
+    assert forecast(look(12, kept_at_c=20)).last_seen == on(10)
+
+
+def test_an_unseen_lot_goes_by_its_share_with_eyes() -> None:
+    shelf = a_shelf(today=on(8), species={"gar": a_species()}, lots=(a_lot(counted_on=on(8)),))
+    day = Reckoner(shelf).lot_day("G1", on(9))
+    hand, eyed = by_hand(("laid", 8)), by_hand(("laid", 8))
+    eyed.look("eyed", on(9))
+    share = eyed.total / hand.beyond(on(9))
+    assert day.look_first
+    assert day.share_eyed == pytest.approx(share, abs=1e-4)
+    assert day.free == math.floor(day.forecast.free_on(on(9)) * share)
+    assert 0 < day.free < day.forecast.free_on(on(9))
+
+
+def test_a_look_first_lot_is_judged_as_if_eyes_had_been_seen_and_so_counts_as_fertile() -> None:
+    shelf = a_shelf(today=on(8), species={"gar": a_species()}, lots=(a_lot(counted_on=on(8)),))
+    day = Reckoner(shelf).lot_day("G1", on(9))
+    eyed = by_hand(("laid", 8), ("eyed", 9))
+    at = day.forecast.x(on(12))
+    assert day.fertile_share == 1
+    share = float(day.clock.whole(at)[0]) / float(day.clock.whole(day.forecast.x(on(9)))[0])
+    assert share == pytest.approx(eyed.beyond(on(12)) / eyed.total, abs=1e-4)
+
+
+def test_a_lot_too_young_for_eyes_has_nothing_free() -> None:
+    shelf = a_shelf(today=on(2), species={"gar": a_species()}, lots=(a_lot(counted_on=on(2)),))
+    assert Reckoner(shelf).lot_day("G1", on(2)).free == 0
+
+
+def test_eyed_and_damp_lots_go_without_a_look() -> None:
+    shelf = a_shelf(
+        today=on(10),
+        species={"gar": a_species(incubation="either")},
+        lots=(a_lot(stage="eyed"), a_lot(lot="G2", medium="peat", stage="fertile"), a_lot(lot="G3", stage="fertile")),
+    )
+    reckoner = Reckoner(shelf)
+    assert [reckoner.lot_day(name, on(10)).look_first for name in ("G1", "G2", "G3")] == [False, False, True]
+
+
+def test_the_setting_or_the_species_lets_fertile_eggs_go() -> None:
+    for settings, species in (({"plan": {"send_from": "fertile"}}, {}), ({}, {"send_from": "fertile"})):
+        shelf = a_shelf(
+            settings=settings,
+            today=on(6),
+            species={"gar": a_species(**species)},
+            lots=(a_lot(stage="fertile", counted_on=on(6)),),
+        )
+        day = Reckoner(shelf).lot_day("G1", on(6))
+        assert (day.look_first, day.fertile_share, day.free) == (False, 1.0, 100)
+
+
+def test_the_stage_of_the_table_is_a_look_like_any_other() -> None:
+    table = forecast(stage="eyed", stage_on=on(9))
+    row = forecast(look(9, stage="eyed"))
+    for n in range(1, 8):
+        assert table.eggs_on(on(10 + n)) == row.eggs_on(on(10 + n))
+
+
+def test_tomorrow_never_holds_more_than_today() -> None:
+    found = forecast(stage="eyed", laid_to=on(3))
+    counts = [found.eggs_on(on(10) + timedelta(days=n)) for n in range(20)]
+    assert counts == sorted(counts, reverse=True)

@@ -1,0 +1,98 @@
+"""Eggs to pack against scipy's beta-binomial, mixed over arrival dates the plain way."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import betabinom
+
+from shipping.eggs.overpack import chance_enough, count_chances, most_eggs, overpacks
+
+
+def chance_by_hand(n: int, k: int, v: np.ndarray, chances: np.ndarray, kappa: float) -> float:
+    return float(sum(c * betabinom.sf(k - 1, n, x * kappa, (1 - x) * kappa) for x, c in zip(v, chances, strict=True)))
+
+
+def fewest_by_hand(k: int, cap: int, v: np.ndarray, chances: np.ndarray, kappa: float, promise: float) -> int:
+    return next((n for n in range(k, cap + 1) if chance_by_hand(n, k, v, chances, kappa) >= promise), 0)
+
+
+def some_cases(count: int) -> list[tuple[int, int, np.ndarray, np.ndarray, float]]:
+    """Invented cases: ordered, cap, survival by date, chances of the dates, concentration."""
+    random = np.random.default_rng(7)
+    found = []
+    for _ in range(count):
+        dates = int(random.integers(1, 6))
+        chances = random.dirichlet(np.ones(dates))
+        v = np.sort(random.uniform(0.5, 0.99, dates))[::-1]
+        found.append((int(random.integers(3, 41)), int(random.integers(20, 90)), v, chances, float(random.uniform(5, 400))))
+    return found
+
+
+def test_the_fewest_eggs_over_mixed_dates_agree_with_brute_force() -> None:
+    cases = some_cases(60)
+    most = max(v.size for _, _, v, _, _ in cases)
+    v, chances = np.full((60, most), 0.5), np.zeros((60, most))
+    for n, (_, _, row, row_chances, _) in enumerate(cases):
+        v[n, : row.size], chances[n, : row.size] = row, row_chances
+    found = overpacks(
+        v, chances, np.array([c[0] for c in cases]), np.array([c[1] for c in cases]), np.array([c[4] for c in cases]), 0.95
+    )
+    seen = set()
+    for n, (k, cap, row, row_chances, kappa) in enumerate(cases):
+        expected = fewest_by_hand(k, cap, row, row_chances, kappa, 0.95)
+        assert found.pack[n] == expected
+        seen.add(expected > 0)
+        if expected:
+            by_hand = chance_by_hand(expected, k, row, row_chances, kappa)
+            assert found.p_enough[n] == pytest.approx(by_hand, abs=1e-9)
+        elif cap >= k:
+            assert found.at_cap[n] == pytest.approx(chance_by_hand(cap, k, row, row_chances, kappa), abs=1e-9)
+        else:
+            assert found.at_cap[n] == 0
+    assert seen == {True, False}
+
+
+def test_counts_alive_are_the_beta_binomial() -> None:
+    for eggs, v, kappa in ((10, 0.4, 5.0), (30, 0.93, 40.0), (200, 0.85, 12.0), (5, 0.999, 40.0)):
+        expected = betabinom.pmf(np.arange(eggs + 1), eggs, v * kappa, (1 - v) * kappa)
+        assert count_chances(eggs, v, kappa) == pytest.approx(expected, abs=1e-10)
+
+
+def test_two_lots_are_independent_given_the_day() -> None:
+    v1, v2, chances = np.array([0.95, 0.6]), np.array([0.9, 0.5]), np.array([0.7, 0.3])
+    expected = 0.0
+    for a, b, c in zip(v1, v2, chances, strict=True):
+        for n in range(13):
+            rest = betabinom.sf(15 - n - 1, 10, b * 20, (1 - b) * 20) if n < 15 else 1.0
+            expected += c * betabinom.pmf(n, 12, a * 40, (1 - a) * 40) * rest
+    assert chance_enough(((12, v1, 40.0), (10, v2, 20.0)), chances, 15) == pytest.approx(expected, abs=1e-10)
+
+
+def test_eggs_that_never_die_need_no_extra() -> None:
+    found = overpacks(np.ones((1, 1)), np.ones((1, 1)), np.array([20]), np.array([50]), np.array([40.0]), 0.95)
+    assert (found.pack[0], found.p_enough[0]) == (20, pytest.approx(1.0))
+    assert count_chances(5, 1.0, 40.0).tolist() == [0, 0, 0, 0, 0, 1]
+    assert count_chances(5, 0.0, 40.0).tolist() == [1, 0, 0, 0, 0, 0]
+
+
+def test_too_few_eggs_for_the_order_have_no_chance() -> None:
+    found = overpacks(np.full((1, 1), 0.9), np.ones((1, 1)), np.array([20]), np.array([19]), np.array([40.0]), 0.95)
+    assert (found.pack[0], found.p_enough[0], found.at_cap[0]) == (0, 0, 0)
+
+
+def test_a_journey_that_kills_most_is_never_packed_for() -> None:
+    found = overpacks(np.full((1, 1), 0.02), np.ones((1, 1)), np.array([20]), np.array([most_eggs(20)]), np.array([40.0]), 0.95)
+    assert found.pack[0] == 0
+    assert 0 < found.at_cap[0] < 0.95
+
+
+def test_several_cases_at_once_are_as_each_alone() -> None:
+    v, kappa = np.array([[0.9, 0.8], [0.7, 0.6], [0.95, 0.9]]), np.array([40.0, 40.0, 10.0])
+    chances, k = np.array([[0.5, 0.5], [0.9, 0.1], [1.0, 0.0]]), np.array([20, 10, 20])
+    together = overpacks(v, chances, k, np.array([99, 99, 99]), kappa, 0.95)
+    for n in range(3):
+        one = slice(n, n + 1)
+        alone = overpacks(v[one], chances[one], k[one], np.array([99]), kappa[one], 0.95)
+        assert alone.pack[0] == together.pack[n]
+        assert alone.p_enough[0] == pytest.approx(together.p_enough[n], abs=1e-12)

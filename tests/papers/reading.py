@@ -1,0 +1,63 @@
+"""How the tests read what was printed: text, positions and codes of a PDF."""
+
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pypdf import PdfReader
+
+
+def text_of(path: Path) -> str:
+    """All text of a file, page by page."""
+    return "\n".join(page.extract_text() for page in PdfReader(path).pages)
+
+
+def words_of(path: Path) -> str:
+    """All text with every run of blanks and line ends made one space, for finding sentences that were wrapped."""
+    return " ".join(text_of(path).split())
+
+
+@dataclass(frozen=True)
+class PlacedText:
+    """A line of text on a page: its left end and baseline, its right end, its size."""
+
+    page: int
+    x: float
+    y: float
+    right: float
+    size: float
+    text: str
+    width: float
+    height: float
+
+
+def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[PlacedText]:
+    """Every line of text; runs of one line (a change of font inside a word) are told by their common beginning."""
+    runs: dict[tuple[int, float, float, float], str] = {}
+    sizes: dict[int, tuple[float, float]] = {}
+    for number, page in enumerate(PdfReader(path).pages):
+        sizes[number] = (float(page.mediabox.width), float(page.mediabox.height))
+
+        def visit(text: str, cm: list[float], tm: list[float], font: object, size: float, number: int = number) -> None:
+            if text.strip():
+                key = (number, cm[4] + tm[4], cm[5] + tm[5], size)
+                runs[key] = runs.get(key, "") + text.strip("\n")
+
+        page.extract_text(visitor_text=visit)
+    found = []
+    for (number, x, y, size), text in runs.items():
+        wide = min(measure(text.strip(), False), measure(text.strip(), True)) * size
+        found.append(PlacedText(number, x, y, x + wide, size, text, *sizes[number]))
+    return found
+
+
+def codes_of(path: Path, folder: Path) -> set[str]:
+    """Every barcode and QR code on the pages, as ``kind:text``."""
+    stem = folder / path.stem
+    subprocess.run(["pdftoppm", "-r", "200", "-png", str(path), str(stem)], check=True)
+    images = sorted(folder.glob(f"{path.stem}-*.png"))
+    done = subprocess.run(["zbarimg", "-q", *map(str, images)], capture_output=True, text=True, check=False)
+    return set(done.stdout.split("\n")) - {""}

@@ -1,0 +1,172 @@
+"""Files on disk: which, where, how safe, and the same bytes every time."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from shipping.papers import writing
+from shipping.papers.bundle import safe_name
+from shipping.papers.writing import write_papers
+from shipping.words.problems import ShelfProblems
+from tests.papers import sample
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def bytes_in(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+def test_every_parcel_has_its_papers_and_the_week_its_own(printed_week: Path) -> None:
+    names = {path.name for path in printed_week.iterdir()}
+    for parcel in ("2026-W49-01", "2026-W49-02", "2026-W49-03"):
+        assert {f"{parcel}-{end}" for end in ("slip.pdf", "label.pdf", "tags.pdf", "notice.txt", "notice.html")} <= names
+    assert {"2026-W49-02-care-mento.pdf", "2026-W49-02-care-gardneri.pdf", "2026-W49-03-care-guentheri.pdf"} <= names
+    assert {"2026-W49-pick-list.pdf", "2026-W49-print-all.pdf", "manifest.json"} <= names
+
+
+def test_only_parcels_that_leave_the_customs_area_have_a_customs_sheet(printed_week: Path) -> None:
+    customs = sorted(path.name for path in printed_week.glob("*-customs.pdf"))
+    assert customs == ["2026-W49-01-customs.pdf", "2026-W49-03-customs.pdf"]
+
+
+def test_the_manifest_holds_the_digest_of_every_file(printed_week: Path) -> None:
+    manifest = json.loads((printed_week / "manifest.json").read_text())
+    assert manifest["today"] == "2026-11-28"
+    listed = {entry["file"]: entry["sha256"] for entry in manifest["files"]}
+    files = {path.name: path for path in printed_week.iterdir() if path.name != "manifest.json"}
+    assert listed == {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in files.items()}
+
+
+def test_the_same_plan_prints_the_same_bytes_whatever_the_hash_seed(printed_week: Path, tmp_path: Path) -> None:
+    code = (
+        "from pathlib import Path; from tests.papers import sample; from shipping.papers.writing import write_papers;"
+        f"write_papers(sample.PLAN, sample.SHELF, Path({str(tmp_path)!r}), items=sample.ITEMS)"
+    )
+    surroundings = os.environ | {"PYTHONHASHSEED": "4711", "SOURCE_DATE_EPOCH": "1", "PYTHONPATH": str(ROOT), "TZ": "Asia/Tokyo"}
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=ROOT, env=surroundings)
+    assert bytes_in(tmp_path) == bytes_in(printed_week)
+
+
+def test_two_processes_print_the_same_bytes_as_one(printed_week: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(writing, "MANY_PARCELS", 1)
+    write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS, processes=2)
+    assert bytes_in(tmp_path) == bytes_in(printed_week)
+
+
+def test_every_pdf_is_sound_and_carries_its_fonts(printed_week: Path) -> None:
+    for path in sorted(printed_week.glob("*.pdf")):
+        done = subprocess.run(["qpdf", "--check", str(path)], capture_output=True, text=True, check=False)
+        assert done.returncode == 0, f"{path.name}: {done.stdout}{done.stderr}"
+        for page in PdfReader(path).pages:
+            for font in (page["/Resources"].get("/Font") or {}).values():
+                assert "/FontFile2" in font.get_object()["/FontDescriptor"]
+
+
+def test_the_pile_to_print_begins_every_paper_on_a_fresh_leaf(printed_week: Path) -> None:
+    pages = [page.extract_text() for page in PdfReader(printed_week / "2026-W49-print-all.pdf").pages]
+    assert len(pages) % 2 == 0
+    fronts = [number for number, text in enumerate(pages) if "1 of 1" in text or "1 of 2" in text or "1 sur" in text]
+    assert fronts
+    assert all(number % 2 == 0 for number in fronts)
+
+
+def test_the_pile_follows_the_days_and_the_packing_order(printed_week: Path) -> None:
+    text = "\n".join(page.extract_text() for page in PdfReader(printed_week / "2026-W49-print-all.pdf").pages)
+    marks = ["The week", "Mon 30 Nov 2026", "Bordereau", "Tue 1 Dec 2026", "Packzettel", "Packing slip"]
+    places = [text.index(mark) for mark in marks]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("order", ["../../../etc/passwd", "..", "a/b\\c:d", "\x00evil", "CON", ".hidden"])
+def test_nothing_is_written_outside_the_folder(tmp_path: Path, order: str) -> None:
+    parcel = replace(sample.PARCELS[0], parcel=order)
+    out = tmp_path / "deep" / "out"
+    write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, out)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["deep"]
+    assert sorted(path.name for path in (tmp_path / "deep").iterdir()) == ["out"]
+    assert all(path.is_file() and not path.name.startswith(".") for path in out.iterdir())
+
+
+def test_a_file_name_keeps_plain_letters_only() -> None:
+    assert safe_name("GUE 3/b") == "GUE-3-b"
+    assert safe_name("../..") == "x"
+    assert safe_name("Łucja") == "ucja"
+
+
+def test_a_name_the_fonts_lack_is_told_with_its_letters_and_nothing_is_written(tmp_path: Path) -> None:
+    plan, shelf = sample.with_address("王小明")
+    with pytest.raises(ShelfProblems) as told:
+        write_papers(plan, shelf, tmp_path / "out")
+    assert str(told.value) == (
+        "orders.csv:2: addressee: '王小明' has letters that cannot be printed: 王 (U+738B) 小 (U+5C0F) 明 (U+660E). "
+        "Write the name in Latin letters."
+    )
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_name_that_runs_from_right_to_left_is_told_too(tmp_path: Path) -> None:
+    plan, shelf = sample.with_address("דוד")
+    with pytest.raises(ShelfProblems, match=r"U\+05D3"):
+        write_papers(plan, shelf, tmp_path / "out")
+
+
+def test_the_mend_of_a_name_that_cannot_be_printed_prints(tmp_path: Path) -> None:
+    plan, shelf = sample.with_address("Wang Xiaoming")
+    assert write_papers(plan, shelf, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"week": "2026-W50"}, "papers: week: '2026-W50' is not the plan's week. Write 2026-W49."),
+        ({"parcel": "2026-W49-09"}, "papers: parcel: '2026-W49-09' is not a parcel of the plan. Write one of 2026-W49-01,"),
+        ({"only": ("slips",)}, "papers: only: 'slips' is not a kind of paper. Write slip, label,"),
+        ({"items": {"2026-W49-01": "RR473124820GB"}}, "wrong digit"),
+    ],
+)
+def test_a_question_that_cannot_be_answered_is_told(tmp_path: Path, asked: dict[str, object], words: str) -> None:
+    with pytest.raises(ShelfProblems) as told:
+        write_papers(sample.PLAN, sample.SHELF, tmp_path / "out", **asked)
+    assert words in str(told.value)
+    assert not (tmp_path / "out").exists()
+
+
+def test_one_kind_of_one_parcel_is_printed_alone(tmp_path: Path) -> None:
+    paths = write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-02", only=("slip",))
+    assert [path.name for path in paths] == ["2026-W49-02-slip.pdf", "manifest.json"]
+
+
+def test_papers_of_a_parcel_that_no_longer_goes_are_taken_away_but_not_what_somebody_changed(tmp_path: Path) -> None:
+    write_papers(sample.PLAN, sample.SHELF, tmp_path)
+    (tmp_path / "2026-W49-03-notice.txt").write_text("mine now")
+    (tmp_path / "2026-W49-own.txt").write_text("never ours")
+    write_papers(replace(sample.PLAN, parcels=sample.PARCELS[:2]), sample.SHELF, tmp_path)
+    left = {path.name for path in tmp_path.iterdir()}
+    assert "2026-W49-03-slip.pdf" not in left
+    assert {"2026-W49-03-notice.txt", "2026-W49-own.txt", "2026-W49-01-slip.pdf"} <= left
+
+
+def test_a_plan_without_parcels_still_prints_its_week(tmp_path: Path) -> None:
+    paths = write_papers(replace(sample.PLAN, parcels=()), sample.SHELF, tmp_path)
+    names = {path.name for path in paths}
+    assert {"2026-W49-pick-list.pdf", "2026-W49-order-1004-wait.txt"} <= names
+
+
+def test_papers_fit_letter_paper_and_the_larger_label(tmp_path: Path) -> None:
+    papers = sample.SHELF.settings.papers.model_copy(update={"paper": "letter", "label": "102x152"})
+    shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
+    write_papers(sample.PLAN, shelf, tmp_path)
+    slip = PdfReader(tmp_path / "2026-W49-01-slip.pdf").pages[0].mediabox
+    label = PdfReader(tmp_path / "2026-W49-01-label.pdf").pages[0].mediabox
+    assert (round(slip.width), round(slip.height)) == (612, 792)
+    assert (round(label.width), round(label.height)) == (289, 431)

@@ -1,0 +1,75 @@
+"""One cell at a time: what each parser takes, and the two sentences it answers with."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+import pytest
+
+from shipping.tables.cells import BadCell, parse_date, parse_key, parse_money, parse_number, parse_yes_no, whole_between
+from shipping.tables.services import parse_clock_time, parse_weekdays
+
+eggs = whole_between(1, 100)
+
+
+def test_a_whole_number_written_with_a_point_is_whole() -> None:
+    assert (eggs("20.0"), eggs(20.0), eggs("2e1")) == (20, 20, 20)
+
+
+@pytest.mark.parametrize(
+    ("cell", "mend"),
+    [("2.5", "Write 2 or 3."), ("0.4", "Write 1."), ("100.5", "Write 100."), ("-3.5", "Write a whole number from 1 to 100.")],
+)
+def test_the_mend_of_a_fraction_is_a_number_that_would_be_accepted(cell: str, mend: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        eggs(cell)
+    assert caught.value.mend == mend
+
+
+@pytest.mark.parametrize("cell", ["", "1_000", "٣", "0x10", "inf", "nan", "1,000", "1 000", True])
+def test_what_only_a_computer_would_call_a_number_is_none(cell: object) -> None:
+    with pytest.raises(BadCell):
+        parse_number(cell)
+
+
+def test_a_day_is_iso_text_or_a_date_cell_and_nothing_else() -> None:
+    assert parse_date("2026-11-30") == date(2026, 11, 30)
+    assert parse_date(datetime(2026, 11, 30, 8)) == date(2026, 11, 30)
+    for cell in ("20261130", "2026-W49-1", "30 Nov 2026", "2026-11-30T08:00", 46356, "0000-01-01"):
+        with pytest.raises(BadCell):
+            parse_date(cell)
+
+
+def test_a_day_that_reads_the_same_both_ways_has_one_mend() -> None:
+    with pytest.raises(BadCell) as caught:
+        parse_date("05.05.2026")
+    assert caught.value.mend == "Write 2026-05-05."
+
+
+def test_money_keeps_every_figure_that_was_written() -> None:
+    assert parse_money("12.10") == Decimal("12.10")
+    assert str(parse_money("0.30")) == "0.30"
+    assert str(parse_money(0.3)) == "0.3"
+
+
+def test_yes_and_no_are_words_whatever_their_case_and_ticks_of_a_workbook() -> None:
+    assert (parse_yes_no("Yes"), parse_yes_no("NO"), parse_yes_no(True)) == (True, False, True)
+
+
+def test_a_name_may_hold_what_breeders_write_but_no_path() -> None:
+    assert parse_key("GAR Akure 2026/11".replace("/", "-")) == "GAR Akure 2026-11"
+    for cell in ("a/b", "a\\b", "..", ".hidden", "a\nb", "x" * 61):
+        with pytest.raises(BadCell):
+            parse_key(cell)
+
+
+def test_weekdays_come_in_the_order_of_the_week() -> None:
+    assert parse_weekdays("Wed mon") == ("Mon", "Wed")
+    assert parse_weekdays("Mon-Thu, Sat") == ("Mon", "Tue", "Wed", "Thu", "Sat")
+
+
+def test_a_time_of_day_is_hours_and_minutes() -> None:
+    assert (parse_clock_time("9:05"), parse_clock_time("15.30")) == ("09:05", "15:30")
+    with pytest.raises(BadCell):
+        parse_clock_time("24:00")

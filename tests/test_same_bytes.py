@@ -1,0 +1,114 @@
+"""The same tables and the same day give the same plan and the same papers, to the byte, however the rows are sorted."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import os
+import random
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from shipping.words.units import shipped_folder
+
+DEMO = shipped_folder("demo_orders")
+TODAY = (DEMO / "today.txt").read_text(encoding="utf-8").strip()
+#: Both commands in one new interpreter: a plan on standard output, papers in a folder.
+PROGRAM = """
+import sys
+from shipping.cli import main
+shelf, today, out = sys.argv[1:]
+for words in (["--json", "plan"], ["--quiet", "papers", "--to", out]):
+    sys.argv = ["spawnpost", "--shelf", shelf, "--today", today, *words]
+    try:
+        main()
+    except SystemExit as end:
+        assert not end.code, end.code
+"""
+
+
+@dataclass(frozen=True)
+class Made:
+    """What one run made: the plan's bytes, and a digest of each paper by its name."""
+
+    plan: bytes
+    papers: dict[str, str]
+
+
+def made(shelf: Path, out: Path, hash_seed: int) -> Made:
+    run = subprocess.run(
+        [sys.executable, "-c", PROGRAM, str(shelf), TODAY, str(out)],
+        env={**os.environ, "PYTHONHASHSEED": str(hash_seed)},
+        capture_output=True,
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr.decode()
+    plan, end, _ = run.stdout.rpartition(b"Wrote ")
+    assert end
+    return Made(plan, {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(out.iterdir())})
+
+
+def shuffle_rows(shelf: Path) -> None:
+    """Shuffles the rows of every table; rows of one order stay in their order, but no longer stand together."""
+    shuffled = random.Random(20261130)
+    for path in sorted(shelf.glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            header, *rows = csv.reader(file)
+        if path.stem == "orders":
+            by_order: dict[str, list[list[str]]] = {}
+            for row in rows:
+                by_order.setdefault(row[0], []).append(row)
+            places = [row[0] for row in rows]
+            shuffled.shuffle(places)
+            rows = [by_order[order].pop(0) for order in places]
+        else:
+            shuffled.shuffle(rows)
+        with path.open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows([header, *rows])
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    return made(DEMO, tmp_path_factory.mktemp("first") / "papers", 1)
+
+
+@pytest.fixture(scope="module")
+def again(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    return made(DEMO, tmp_path_factory.mktemp("again") / "papers", 4_000_000_007)
+
+
+@pytest.fixture(scope="module")
+def shuffled(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    folder = tmp_path_factory.mktemp("shuffled")
+    shelf = folder / "shelf"
+    shutil.copytree(DEMO, shelf)
+    shuffle_rows(shelf)
+    assert (shelf / "orders.csv").read_bytes() != (DEMO / "orders.csv").read_bytes()
+    return made(shelf, folder / "papers", 2)
+
+
+def test_the_run_makes_a_plan_and_papers_of_every_parcel(first: Made) -> None:
+    assert first.plan.startswith(b'{\n "week": "2026-W49"')
+    assert sum(name.endswith("-slip.pdf") for name in first.papers) == first.plan.count(b'"parcel":') > 10
+    assert "2026-W49-print-all.pdf" in first.papers
+
+
+def test_the_plan_does_not_depend_on_the_order_of_hashes(first: Made, again: Made) -> None:
+    assert first.plan == again.plan
+
+
+def test_no_paper_depends_on_the_order_of_hashes(first: Made, again: Made) -> None:
+    assert first.papers == again.papers
+
+
+def test_the_plan_does_not_depend_on_the_order_of_rows(first: Made, shuffled: Made) -> None:
+    assert first.plan == shuffled.plan
+
+
+def test_no_paper_depends_on_the_order_of_rows(first: Made, shuffled: Made) -> None:
+    assert first.papers == shuffled.papers

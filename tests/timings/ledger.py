@@ -1,0 +1,99 @@
+"""How fast the ledger records and learns. Run `python -m tests.timings.ledger`; prints figures beside their aims."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+import tempfile
+import time
+from datetime import date
+from pathlib import Path
+
+from shipping.ledger.audit import audit
+from shipping.ledger.counts import Counted
+from shipping.ledger.entries import LineReport
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.lesson import learn
+from shipping.ledger.losses import Losses
+from shipping.ledger.outcomes import outcomes
+from shipping.ledger.score import scores
+from tests.ledger.desk import TODAY, draw, line, parcel, plan
+from tests.ledger.invented import drawn, lot, shelf
+
+PARCELS = 2000
+ARRIVALS = 100_000
+
+
+def bare_rows_a_second(folder: Path) -> float:
+    """One row a transaction into a bare table, journal and synchronous as the ledger's."""
+    connection = sqlite3.connect(folder / "bare.sqlite", isolation_level=None)
+    connection.execute("PRAGMA synchronous=FULL")
+    connection.execute("CREATE TABLE entry (seq INTEGER PRIMARY KEY, day TEXT, facts TEXT) STRICT")
+    start = time.perf_counter()
+    for _ in range(PARCELS):
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute("INSERT INTO entry (day, facts) VALUES (?, ?)", ("2026-11-30", "x" * 300))
+        connection.execute("COMMIT")
+    seconds = time.perf_counter() - start
+    connection.close()
+    return PARCELS / seconds
+
+
+def recording(folder: Path) -> tuple[float, float, float]:
+    """Parcels packed a second, seconds to open the ledger again, seconds to check it."""
+    counted = {"L1": Counted(24 * PARCELS, TODAY)}
+    names = [f"2026-W49-{n:04d}" for n in range(PARCELS)]
+    with Ledger.open(folder, TODAY, create=True) as ledger:
+        ledger.keep_plan(
+            plan(*(parcel(name, f"Buyer {n}", line(f"S{n}", 1, 20, draw("L1", 24))) for n, name in enumerate(names)))
+        )
+        start = time.perf_counter()
+        for name in names:
+            ledger.pack(name, counted=counted)
+        packed = PARCELS / (time.perf_counter() - start)
+        for name in names:
+            ledger.send(name)
+            order = f"S{int(name[-4:])}"
+            ledger.arrive(name, [LineReport(order=order, line=1, alive=22)])
+    start = time.perf_counter()
+    with Ledger.open(folder, TODAY) as ledger:
+        opened = time.perf_counter() - start
+        assert len(outcomes(ledger.parcels(), shelf(lots=(lot("L1"),)))) == PARCELS
+    start = time.perf_counter()
+    assert audit(folder) == ()
+    return packed, opened, time.perf_counter() - start
+
+
+def learning() -> tuple[float, float]:
+    """Seconds to learn from, and to score, so many arrivals."""
+    found = drawn(ARRIVALS, Losses(0.06, 0.02, 20.0), 1)
+    start = time.perf_counter()
+    learn(shelf(), found)
+    learned = time.perf_counter() - start
+    start = time.perf_counter()
+    scores(found)
+    return learned, time.perf_counter() - start
+
+
+def main() -> int:
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        bare = bare_rows_a_second(folder)
+        packed, opened, checked = recording(folder)
+    learned, scored = learning()
+    rows = [
+        ("parcels recorded a second, forced to the disk", packed, "above 400", packed > 400),
+        ("  as a share of bare sqlite3 in this run", packed / bare, "above 0.25", packed / bare > 0.25),
+        (f"seconds to open {3 * PARCELS} entries", opened, "-", True),
+        (f"seconds to check {3 * PARCELS} entries", checked, "-", True),
+        (f"seconds to learn from {ARRIVALS} arrivals", learned, "under 10", learned < 10),
+        (f"seconds to score {ARRIVALS} arrivals", scored, "-", True),
+    ]
+    print(f"ledger, {date.today()}, Python {sys.version.split()[0]}, SQLite {sqlite3.sqlite_version}")
+    for name, value, aim, _ in rows:
+        print(f"{name:<50} {value:>10.3f}   {aim}")
+    return 0 if all(met for *_, met in rows) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

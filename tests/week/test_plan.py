@@ -1,0 +1,286 @@
+"""The week's plan, on small weeks whose answer can be seen by eye."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from shipping.week.plan import default_week
+from shipping.words.reasons import Verdict
+from tests.post.a_shelf import TODAY, a_price, a_rule, a_service, a_species
+from tests.week.a_week import BAG, TUBE, WEEK, a_lot, a_row, a_week, ago, going, plan_of
+
+UNPAID = {"has_paid_on": True}
+
+
+def test_an_order_that_can_go_goes_with_its_reasons() -> None:
+    plan = plan_of(a_week(a_row("A")))
+    (parcel,) = plan.parcels
+    (line,) = parcel.lines
+    assert [reason.code for reason in line.reasons] == ["chosen", "extra"]
+    assert line.p_enough >= 0.95
+    assert 20 < line.pack <= 30
+    assert plan.proof.gap == 0
+    assert plan.proof.value == pytest.approx(10 * 1.05)
+
+
+def test_the_plan_packs_no_egg_more_than_the_promise_needs() -> None:
+    (line,) = plan_of(a_week(a_row("A"))).parcels[0].lines
+    from shipping.week.options import Reckoner
+
+    shelf = a_week(a_row("A"))
+    reckoner, order = Reckoner(shelf), shelf.orders[0]
+    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(order), plan_of(shelf).parcels[0].dispatch_on)
+    ride = reckoner.ride(reckoner.lot_day("G1", leg.day), TUBE, leg)
+    from shipping.eggs.overpack import chance_enough
+
+    assert chance_enough(((line.pack - 1, ride.v, 40.0),), leg.chances, 20) < 0.95
+
+
+def test_what_hatches_soon_goes_first_and_the_young_lot_stays() -> None:
+    older = a_lot("OLD", laid_from=ago(9), laid_to=ago(9))
+    younger = a_lot("YOUNG", laid_from=ago(6), laid_to=ago(6))
+    plan = plan_of(a_week(a_row("A"), lots=(younger, older)))
+    assert [draw.lot for draw in plan.parcels[0].lines[0].draws] == ["OLD"]
+
+
+def test_of_two_orders_for_the_last_eggs_the_one_worth_more_goes() -> None:
+    plan = plan_of(a_week(a_row("A", price="10"), a_row("B", price="12"), lots=(a_lot(eggs=30),)))
+    assert going(plan) == {"B"}
+    (out,) = plan.lines_out
+    assert (out.order, out.verdict) == ("A", Verdict.WAIT)
+
+
+def test_at_equal_value_the_older_order_goes() -> None:
+    # B's price makes up exactly for A's longer wait: 10 x 1.05 = 10.50 after one week, 10.50 x 1 today
+    rows = (a_row("A", price="10.50", placed_on=TODAY), a_row("B", price="10", placed_on=ago(7)))
+    plan = plan_of(a_week(*rows, lots=(a_lot(eggs=30),)))
+    assert going(plan) == {"B"}
+
+
+def test_three_weeks_of_waiting_are_worth_fifteen_percent() -> None:
+    rows = (a_row("A", price="10", placed_on=ago(21)), a_row("B", price="11.40", placed_on=TODAY))
+    assert going(plan_of(a_week(*rows, lots=(a_lot(eggs=30),)))) == {"A"}
+    richer = (rows[0], a_row("B", price="11.60", placed_on=TODAY))
+    assert going(plan_of(a_week(*richer, lots=(a_lot(eggs=30),)))) == {"B"}
+
+
+def test_where_an_order_has_no_price_eggs_are_the_value() -> None:
+    rows = (a_row("A", eggs=20, price=None), a_row("B", eggs=10, price="90"))
+    assert going(plan_of(a_week(*rows, lots=(a_lot(eggs=30),)))) == {"A"}
+
+
+@pytest.mark.parametrize(("verdict", "stands"), [("closed", Verdict.STOP), ("ask", Verdict.HOLD)])
+def test_what_a_rule_does_not_open_never_goes(verdict: str, stands: Verdict) -> None:
+    plan = plan_of(a_week(a_row("A"), rules=(a_rule(2, verdict=verdict),)))
+    assert not plan.parcels
+    assert plan.lines_out[0].verdict is stands
+
+
+def test_no_rule_is_never_open() -> None:
+    plan = plan_of(a_week(a_row("A"), rules=()))
+    assert plan.lines_out[0].verdict is Verdict.HOLD
+    assert plan.lines_out[0].reasons[0].code == "no-rule"
+
+
+def test_a_rule_for_elsewhere_does_not_close_home() -> None:
+    rules = (a_rule(2), a_rule(3, to="AU", verdict="closed"))
+    assert going(plan_of(a_week(a_row("A"), a_row("B", country="AU"), rules=rules))) == {"A"}
+
+
+def test_papers_open_what_asks_for_them() -> None:
+    rules = (a_rule(2, verdict="papers", papers="health certificate"),)
+    rows = (a_row("A"), a_row("B", papers="health certificate"))
+    plan = plan_of(a_week(*rows, rules=rules))
+    assert going(plan) == {"B"}
+    assert plan.lines_out[0].reasons[0].code == "papers"
+
+
+def test_an_unpaid_order_is_held() -> None:
+    from tests.week.a_week import orders
+
+    plan = plan_of(a_week(orders=orders(a_row("A"), a_row("B", paid_on=ago(1)), has_paid_on=True)))
+    assert going(plan) == {"B"}
+    assert (plan.lines_out[0].verdict, plan.lines_out[0].reasons[0].code) == (Verdict.HOLD, "unpaid")
+
+
+def test_an_operator_who_has_not_said_yes_holds_the_order() -> None:
+    plan = plan_of(a_week(a_row("A"), services=(a_service(live_eggs="ask"),)))
+    assert (plan.lines_out[0].verdict, plan.lines_out[0].reasons[0].code) == (Verdict.HOLD, "ask-post")
+
+
+def test_parcels_a_day_spread_over_the_week_and_the_rest_waits() -> None:
+    rows = [a_row(name, eggs=5) for name in "ABCDEF"]
+    settings = {"plan": {"parcels_per_day": 1}}
+    plan = plan_of(a_week(*rows, settings=settings, lots=(a_lot(laid_from=ago(6), laid_to=ago(6), eggs=300),)))
+    days = [parcel.dispatch_on for parcel in plan.parcels]
+    assert len(days) == len(set(days)) == 5
+    (out,) = plan.lines_out
+    assert (out.verdict, out.reasons[0].code) == (Verdict.WAIT, "day-full")
+
+
+def test_a_limit_of_no_parcels_sends_none() -> None:
+    assert not plan_of(a_week(a_row("A"), settings={"plan": {"parcels_per_day": 0}})).parcels
+
+
+def test_two_orders_to_one_address_share_a_parcel() -> None:
+    same = {"addressee": "Buyer A", "delivery_1": "Gade A"}
+    plan = plan_of(a_week(a_row("A", **same), a_row("B", eggs=10, **same)))
+    (parcel,) = plan.parcels
+    assert parcel.orders == ("A", "B")
+    assert parcel.weight_g == 2 * 18
+    assert str(parcel.postage) == "3"
+
+
+def test_two_orders_to_different_addresses_do_not() -> None:
+    assert len(plan_of(a_week(a_row("A"), a_row("B", eggs=10))).parcels) == 2
+
+
+def test_orders_of_one_address_do_not_join_where_two_parcels_are_cheaper() -> None:
+    same = {"addressee": "Buyer A", "delivery_1": "Gade A"}
+    heavy = TUBE.model_copy(update={"weight_g": 60.0})
+    plan = plan_of(
+        a_week(
+            a_row("A", **same),
+            a_row("B", eggs=10, **same),
+            packings=(heavy,),
+            postage=(a_price("*", 100, "3"), a_price("*", 2000, "20")),
+        )
+    )
+    assert len(plan.parcels) == 2
+
+
+def two_species() -> dict[str, object]:
+    return {
+        "gar": a_species(keep_min_c=10, keep_max_c=27),
+        "aus": a_species(species="aus", scientific_name="Aphyosemion australe", keep_min_c=10, keep_max_c=27),
+    }
+
+
+def test_something_instead_goes_only_where_what_was_ordered_cannot() -> None:
+    row = a_row("A", instead="aus")
+    aus = a_lot("A1", species="aus")
+    own = plan_of(a_week(row, lots=(a_lot(), aus), species=two_species()))
+    assert own.parcels[0].lines[0].species == "gar"
+    assert own.parcels[0].lines[0].instead_of == ""
+    other = plan_of(a_week(row, lots=(a_lot(eggs=10), aus), species=two_species()))
+    (line,) = other.parcels[0].lines
+    assert (line.species, line.instead_of) == ("aus", "gar")
+    assert "instead" in {reason.code for reason in line.reasons}
+
+
+def test_nothing_goes_instead_that_the_buyer_did_not_agree_to() -> None:
+    plan = plan_of(a_week(a_row("A"), lots=(a_lot("A1", species="aus"),), species=two_species()))
+    assert not plan.parcels
+    assert plan.lines_out[0].reasons[0].code == "no-lot"
+
+
+def test_lots_are_shared_only_where_none_alone_is_enough_and_trimmed_to_the_promise() -> None:
+    small = (a_lot("G1", eggs=18), a_lot("G2", eggs=18))
+    plan = plan_of(a_week(a_row("A"), lots=small))
+    (line,) = plan.parcels[0].lines
+    assert sorted(draw.lot for draw in line.draws) == ["G1", "G2"]
+    assert line.p_enough >= 0.95
+    assert all(draw.pack >= 5 for draw in line.draws)
+    assert sum(draw.units for draw in line.draws) == 2
+    one = plan_of(a_week(a_row("A"), lots=(*small, a_lot("G3", eggs=60))))
+    assert [draw.lot for draw in one.parcels[0].lines[0].draws] == ["G3"]
+    # independent lots need no more than one lot alone would, and one egg fewer would break the promise
+    assert line.pack <= one.parcels[0].lines[0].pack
+
+
+def test_populations_are_never_mixed_in_a_line() -> None:
+    lots = (a_lot("G1", eggs=18, population="Akure"), a_lot("G2", eggs=18, population="Nsukka"))
+    assert not plan_of(a_week(a_row("A"), lots=lots)).parcels
+
+
+def test_with_one_lot_a_line_nothing_is_shared() -> None:
+    small = (a_lot("G1", eggs=18), a_lot("G2", eggs=18))
+    assert not plan_of(a_week(a_row("A"), lots=small, settings={"plan": {"lots_a_line": 1}})).parcels
+
+
+def test_an_order_stays_together_unless_it_may_split() -> None:
+    rows = (a_row("A"), a_row("A", species="aus"))
+    plan = plan_of(a_week(*rows, species=two_species()))
+    assert not plan.parcels
+    assert {out.line: out.reasons[0].code for out in plan.lines_out} == {1: "other-line", 2: "no-lot"}
+    split = (a_row("A", parts="may split"), a_row("A", species="aus"))
+    plan = plan_of(a_week(*split, species=two_species()))
+    assert [(line.order, line.line) for parcel in plan.parcels for line in parcel.lines] == [("A", 1)]
+
+
+def test_without_extra_eggs_the_count_ordered_goes_and_the_slip_says_its_chance() -> None:
+    plan = plan_of(a_week(a_row("A", overpack="none")))
+    (line,) = plan.parcels[0].lines
+    assert line.pack == 20
+    assert line.p_enough < 0.95
+
+
+def test_not_before_and_not_after_bound_the_journey() -> None:
+    plan = plan_of(a_week(a_row("A", not_before=TODAY + timedelta(days=2), not_after=TODAY + timedelta(days=3))))
+    (parcel,) = plan.parcels
+    assert parcel.dispatch_on == TODAY + timedelta(days=2)
+    assert parcel.arrive.p95 == TODAY + timedelta(days=3)
+    assert not plan_of(a_week(a_row("A", not_after=TODAY))).parcels
+
+
+def test_a_named_service_is_the_only_one_used() -> None:
+    services = (
+        a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes"),
+        a_service(service="courier", early_d=1, usual_d=1, late_d=1, live_eggs="yes"),
+    )
+    postage = (a_price("*", 2000, "3"), a_price("*", 2000, "30", service="courier"))
+    plan = plan_of(a_week(a_row("A", service="courier"), a_row("B"), services=services, postage=postage))
+    assert {parcel.orders[0]: parcel.service for parcel in plan.parcels} == {"A": "courier", "B": "letter"}
+
+
+def test_more_eggs_than_a_unit_holds_take_several_filled_evenly() -> None:
+    plan = plan_of(a_week(a_row("A", eggs=50), packings=(TUBE,), lots=(a_lot(eggs=200),)))
+    (draw,) = plan.parcels[0].lines[0].draws
+    assert draw.units == 3 or draw.pack <= 60
+    assert max(draw.unit_eggs) <= 30
+    assert max(draw.unit_eggs) - min(draw.unit_eggs) <= 1
+
+
+def test_one_more_order_or_lot_never_lowers_the_value() -> None:
+    rows = [a_row("A", price="10"), a_row("B", eggs=25, price="14"), a_row("C", eggs=10, price="6")]
+    lots = (a_lot("G1", eggs=40), a_lot("G2", eggs=33, laid_from=ago(7), laid_to=ago(7)))
+    value = plan_of(a_week(*rows[:2], lots=lots[:1])).proof.value
+    assert plan_of(a_week(*rows, lots=lots[:1])).proof.value >= value
+    assert plan_of(a_week(*rows[:2], lots=lots)).proof.value >= value
+
+
+def test_a_ready_lot_goes_in_no_tube() -> None:
+    lots = (a_lot(stage="ready", laid_from=ago(11), laid_to=ago(11)),)
+    plan = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE,)))
+    assert not plan.parcels
+    with_bag = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE, BAG)))
+    assert all(draw.packing == "bag" for parcel in with_bag.parcels for line in parcel.lines for draw in line.draws)
+
+
+def test_the_loss_shown_is_postage_packing_extra_eggs_shortfall_and_what_could_wait() -> None:
+    plan = plan_of(a_week(a_row("A", price="10"), settings={"plan": {"egg_value": "0.5"}}))
+    (line,) = plan.parcels[0].lines
+    fixed = 3 + 0.40 + line.extra * 0.5 + 10 * (1 - line.p_enough)
+    # eggs eight days old cannot wait for next week in a tube, nor in a bag
+    assert plan.proof.loss == pytest.approx(fixed, abs=1e-9) or plan.proof.loss == pytest.approx(
+        fixed + line.pack * 0.25, abs=1e-9
+    )
+
+
+def test_a_late_friday_asks_for_next_week() -> None:
+    assert default_week(a_week(a_row("A"))) == WEEK
+    assert default_week(a_week(a_row("A"), today=TODAY + timedelta(days=5))) == "2026-W50"
+
+
+def test_a_week_that_is_none_is_refused() -> None:
+    from shipping.week.plan import make_plan
+
+    with pytest.raises(ValueError, match="ISO week"):
+        make_plan(a_week(a_row("A")), "2026-49")
+
+
+def test_an_empty_week_is_an_empty_plan() -> None:
+    plan = plan_of(a_week())
+    assert (plan.parcels, plan.lines_out, plan.proof.value, plan.proof.gap) == ((), (), 0.0, 0.0)

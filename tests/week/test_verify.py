@@ -1,0 +1,153 @@
+"""A plan that breaks a limit is found out, whoever made it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.plan import make_plan
+from shipping.week.planned import Parcel, Plan, PlannedLine
+from shipping.week.verify import NotAsPromised, verify_plan
+from tests.post.a_shelf import a_rule
+from tests.week.a_week import WEEK
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_orders"
+TODAY = date(2026, 11, 30)
+
+
+@lru_cache(maxsize=1)
+def demo() -> tuple[Shelf, Plan]:
+    shelf = read_shelf(DEMO, TODAY).shelf
+    assert shelf is not None
+    return shelf, make_plan(shelf, WEEK)
+
+
+def the_parcel(plan: Plan) -> Parcel:
+    """A parcel of one line from one lot, far enough for the calendar to matter."""
+    return next(p for p in plan.parcels if p.postage and len(p.lines) == 1 and len(p.lines[0].draws) == 1)
+
+
+def with_parcel(plan: Plan, new: Callable[[Parcel], Parcel]) -> Plan:
+    old = the_parcel(plan)
+    return replace(plan, parcels=tuple(new(p) if p == old else p for p in plan.parcels))
+
+
+def with_line(plan: Plan, new: Callable[[PlannedLine], PlannedLine]) -> Plan:
+    return with_parcel(plan, lambda parcel: replace(parcel, lines=(new(parcel.lines[0]),)))
+
+
+def with_draw(plan: Plan, **changes: Any) -> Plan:
+    return with_line(plan, lambda line: replace(line, draws=(replace(line.draws[0], **changes),)))
+
+
+def more_eggs(plan: Plan) -> Plan:
+    return with_draw(plan, pack=the_parcel(plan).lines[0].pack + 1)
+
+
+def far_too_many_eggs(plan: Plan) -> Plan:
+    changed = with_draw(plan, pack=5000, units=500)
+    return with_line_pack(changed, 5000)
+
+
+def with_line_pack(plan: Plan, pack: int) -> Plan:
+    name = the_parcel(demo()[1]).parcel
+    parcels = tuple(replace(p, lines=(replace(p.lines[0], pack=pack),)) if p.parcel == name else p for p in plan.parcels)
+    return replace(plan, parcels=parcels)
+
+
+TAMPERED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
+    "an egg more in the draw than in the line": (more_eggs, "do not add up"),
+    "more eggs than the lot holds": (far_too_many_eggs, "free"),
+    "another service": (lambda plan: with_parcel(plan, lambda p: replace(p, service="pigeon")), "no service"),
+    "a Sunday": (
+        lambda plan: with_parcel(plan, lambda p: replace(p, dispatch_on=date(2026, 12, 6))),
+        "no day to post",
+    ),
+    "yesterday": (
+        lambda plan: with_parcel(plan, lambda p: replace(p, dispatch_on=TODAY - timedelta(days=1))),
+        "no day to post",
+    ),
+    "cheaper postage": (
+        lambda plan: with_parcel(plan, lambda p: replace(p, postage=p.postage - Decimal("0.5"))),
+        "postage",
+    ),
+    "a lighter parcel": (lambda plan: with_parcel(plan, lambda p: replace(p, weight_g=1.0)), "weight"),
+    "a parcel less": (lambda plan: replace(plan, parcels=plan.parcels[1:]), "not accounted for"),
+    "a parcel twice": (lambda plan: replace(plan, parcels=(*plan.parcels, plan.parcels[0])), "planned twice"),
+    "a chance below the promise": (
+        lambda plan: with_line(plan, lambda line: replace(line, p_enough=0.90)),
+        "promise is not kept",
+    ),
+    "a hatch share over the ceiling": (lambda plan: with_draw(plan, h_per_egg=0.5), "ceiling"),
+    "a hatch share that is not the journey's": (
+        lambda plan: with_draw(plan, h_per_egg=the_parcel(plan).lines[0].draws[0].h_per_egg + 1e-4),
+        "not as planned",
+    ),
+    "a chance of any over the ceiling": (lambda plan: with_draw(plan, h_any=1.5), "ceiling"),
+    "a packing for another medium": (lambda plan: with_draw(plan, packing="damp bag"), "does not hold it"),
+    "too few units": (lambda plan: with_draw(plan, units=0), "does not hold it"),
+    "another species' lot": (lambda plan: with_draw(plan, lot="SO-02"), "not what was ordered"),
+    "a lot count that is off": (
+        lambda plan: replace(plan, lots=tuple(replace(use, drawn=use.drawn + 1) for use in plan.lots)),
+        "count is off",
+    ),
+}
+
+
+def test_the_demo_week_is_as_promised() -> None:
+    shelf, plan = demo()
+    assert plan.parcels
+    verify_plan(plan, shelf)
+
+
+@pytest.mark.parametrize("what", TAMPERED)
+def test_a_tampered_plan_is_found_out(what: str) -> None:
+    shelf, plan = demo()
+    tamper, says = TAMPERED[what]
+    with pytest.raises(NotAsPromised, match=says):
+        verify_plan(tamper(plan), shelf)
+
+
+def changed_shelf(**tables: Any) -> Shelf:
+    return replace(demo()[0], **tables)
+
+
+def test_a_plan_does_not_outlive_a_closed_border() -> None:
+    shelf, plan = demo()
+    country = the_parcel(plan).address.country
+    closed = a_rule(999, to=country, taxon="*", verdict="closed", checked_on="2026-11-29")
+    rules = (*(rule for rule in shelf.rules if rule.to != country), closed)
+    with pytest.raises(NotAsPromised):
+        verify_plan(plan, changed_shelf(rules=rules))
+
+
+def test_a_plan_does_not_outlive_a_lower_limit_of_parcels() -> None:
+    shelf, plan = demo()
+    most = max(sum(p.dispatch_on == day for p in plan.parcels) for day in {p.dispatch_on for p in plan.parcels})
+    fewer = shelf.settings.plan.model_copy(update={"parcels_per_day": most - 1})
+    with pytest.raises(NotAsPromised, match="too many parcels"):
+        verify_plan(plan, changed_shelf(settings=shelf.settings.model_copy(update={"plan": fewer})))
+
+
+def test_a_plan_does_not_outlive_a_count_that_fell() -> None:
+    shelf, plan = demo()
+    lot = the_parcel(plan).lines[0].draws[0].lot
+    lots = tuple(row.model_copy(update={"eggs": 5}) if row.lot == lot else row for row in shelf.lots)
+    with pytest.raises(NotAsPromised, match=f"lot {lot}"):
+        verify_plan(plan, changed_shelf(lots=lots))
+
+
+def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
+    shelf, plan = demo()
+    services = tuple(row.model_copy(update={"live_eggs": "no"}) for row in shelf.services)
+    with pytest.raises(NotAsPromised, match="has not said yes"):
+        verify_plan(plan, changed_shelf(services=services))
