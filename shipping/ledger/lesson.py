@@ -27,6 +27,7 @@ from shipping.ledger.transit_days import learned_days, working_days
 from shipping.post.transit import services_to
 from shipping.tables.packings import Packing
 from shipping.tables.rates import RateRow
+from shipping.tables.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
 from shipping.words.three_point import ThreePoint
@@ -164,17 +165,25 @@ def _losses_of(packing: Packing, key: str, lines: Any) -> list[Learned]:
 
 
 def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
-    """Working days of each parcel that arrived, at home and abroad, by service (see `service_key`)."""
-    parcels = {one.parcel: one for one in found if one.arrived_on is not None}
+    """Working days of each parcel that arrived, at home and abroad, by service (see `service_key`).
+
+    Where its lines were told to have arrived on different days, the first of them counts.
+    """
+    first: dict[str, tuple[date, Outcome]] = {}
+    for one in found:
+        if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
+            first[one.parcel] = (one.arrived_on, one)
+    routes: dict[tuple[str, str], Service | None] = {}
     days: dict[str, tuple[list[int], list[int]]] = {}
-    for name in sorted(parcels):
-        one = parcels[name]
-        service = next((row for row in services_to(shelf, one.to) if row.service == one.service), None)
-        if service is None or one.arrived_on is None:
-            continue
-        taken = working_days(one.sent_on, one.arrived_on, service, one.to, one.region)
-        abroad = one.to != shelf.settings.home.country
-        days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
+    for arrived_on, one in (first[name] for name in sorted(first)):
+        route = (one.to, one.service)
+        if route not in routes:
+            routes[route] = next((row for row in services_to(shelf, one.to) if row.service == one.service), None)
+        service = routes[route]
+        if service is not None:
+            taken = working_days(one.sent_on, arrived_on, service, one.to, one.region)
+            abroad = one.to != shelf.settings.home.country
+            days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
     return days
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,11 +23,15 @@ NARROWEST = 0.02
 
 def working_days(sent_on: date, arrived_on: date, service: Service, country: str, region: str) -> int:
     """Delivery days at the destination after the day it was sent, up to the day it arrived; at least 1 by post."""
-    subdivision = subdivision_code(country, region)
-    span = (arrived_on - sent_on).days
-    days = (sent_on + timedelta(days=n) for n in range(1, span + 1))
-    found = sum(is_delivery_day(day, country, subdivision, service.saturday) for day in days)
+    found = _delivery_days(sent_on, arrived_on, service.saturday, country, region)
     return found if service.is_collection else max(1, found)
+
+
+@lru_cache(maxsize=65536)
+def _delivery_days(after: date, until: date, saturday: bool, country: str, region: str) -> int:
+    subdivision = subdivision_code(country, region)
+    days = (after + timedelta(days=n) for n in range(1, (until - after).days + 1))
+    return sum(is_delivery_day(day, country, subdivision, saturday) for day in days)
 
 
 def day_counts(days: Sequence[int]) -> tuple[int, ...]:

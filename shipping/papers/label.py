@@ -7,8 +7,8 @@ from shipping.papers.blocks import Span
 from shipping.papers.contents import Desk, units_of
 from shipping.papers.language import clean
 from shipping.papers.layout import ACCENT, BLACK, GREY, LABEL_MARGIN, MM
+from shipping.papers.lines import moved, set_lines
 from shipping.papers.marks import Bars, Box, Egg, Fragment, Mark, Measure, Page, Placed, Stroke, Text
-from shipping.papers.typesetting import moved, set_lines
 from shipping.post.address import label_lines
 from shipping.tables.shelf import Shelf
 from shipping.week.planned import Parcel

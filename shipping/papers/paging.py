@@ -7,11 +7,14 @@ from functools import lru_cache
 from shipping.papers import layout
 from shipping.papers.blocks import Sheet, Span
 from shipping.papers.layout import ACCENT, GREY, SHEET_MARGIN
+from shipping.papers.lines import set_lines
 from shipping.papers.marks import Egg, Fragment, Mark, Matrix, Measure, Page, Placed, Stroke, Text
-from shipping.papers.typesetting import fragments, set_lines
+from shipping.papers.typesetting import fragments
 
 _FOOT = 14.0
 _QUIET = 3.0
+#: A long title is set smaller down to this share before it takes a second line.
+_SMALLEST_TITLE = 0.7
 
 
 def pages_of(sheet: Sheet, measure: Measure) -> tuple[Page, ...]:
@@ -48,7 +51,9 @@ def _fill(sheet: Sheet, room: float, height: float, scale: float, measure: Measu
         while flow[ahead].keep and ahead + 1 < len(flow):
             ahead += 1
             needed += flow[ahead].height
-        if y - needed < floor and pages[-1] and number:
+        if y - needed < floor and number:
+            if not fragment.marks:
+                continue
             pages.append([])
             y = top
             running = _running_head(sheet, room, measure)
@@ -73,7 +78,9 @@ def _head(sheet: Sheet, room: float, measure: Measure) -> Fragment:
     corner = measure(sheet.corner, True) * size * 0.86
     marks.append(Text(right - corner, -size, sheet.corner, size * 0.86, True))
     marks.append(Egg(9, -size + 7.5, 9))
-    title, deep = set_lines((Span(sheet.title, True),), size, right - corner - 40, measure)
+    room_left = right - corner - 40
+    title_size = size * max(_SMALLEST_TITLE, min(1.0, room_left / (measure(sheet.title, True) * size + 1)))
+    title, deep = set_lines((Span(sheet.title, True),), title_size, room_left, measure)
     marks += [mark._replace(x=mark.x + 27) for mark in title]
     below, below_deep = set_lines((Span(sheet.below),), layout.BODY * 0.95, right - 27, measure, colour=GREY)
     marks += [mark._replace(x=mark.x + 27, y=mark.y - deep) for mark in below]

@@ -6,10 +6,10 @@ from shipping.papers.blocks import Span
 from shipping.papers.contents import Desk, Unit, units_of
 from shipping.papers.language import clean, paper_language, short_day
 from shipping.papers.layout import ACCENT, BLACK, GREY
+from shipping.papers.lines import moved, set_lines
 from shipping.papers.marks import Box, Fragment, Mark, Measure, Text
 from shipping.papers.slip import count_words, kind_words, population_words, stage_words
 from shipping.papers.stickers import Maker
-from shipping.papers.typesetting import moved, set_lines
 from shipping.papers.wording import Wording
 from shipping.week.planned import Parcel
 

@@ -18,96 +18,13 @@ from shipping.papers.blocks import (
     Table,
     Timeline,
 )
-from shipping.papers.layout import ACCENT, BLACK, GREY, HAIR, LEADING, PALE
+from shipping.papers.layout import ACCENT, BLACK, GREY, HAIR, PALE
+from shipping.papers.lines import moved, set_lines
 from shipping.papers.marks import Box, Fragment, Mark, Measure, Picture, Stroke, Text
 
-#: A line of words, each with its weight and its left end.
-_Line = tuple[tuple[float, str, bool], ...]
 _PAD = 4.0
 _PANEL_PAD = 9.0
 _INDENT = 15.0
-
-
-def spans_width(spans: Spans, size: float, measure: Measure) -> float:
-    """The width of spans on one line [points]."""
-    return sum(measure(span.text, span.bold) for span in spans) * size
-
-
-@lru_cache(maxsize=16384)
-def wrapped(spans: Spans, size: float, width: float, measure: Measure) -> tuple[tuple[_Line, float], ...]:
-    """The lines that spans fill, each with its width [points]; a word wider than the line is cut."""
-    lines: list[tuple[_Line, float]] = []
-    runs: list[tuple[float, str, bool]] = []
-    at = 0.0
-    for cluster in _clusters(spans, size, width, measure):
-        space = measure(" ", cluster[0][1]) * size if runs else 0.0
-        wide = sum(measure(text, bold) for text, bold in cluster) * size
-        if runs and at + space + wide > width + 0.01:
-            lines.append((tuple(runs), at))
-            runs, at, space = [], 0.0, 0.0
-        for text, bold in cluster:
-            if runs and runs[-1][2] == bold:
-                runs[-1] = (runs[-1][0], f"{runs[-1][1]}{' ' if space else ''}{text}", bold)
-            else:
-                runs.append((at + space, text, bold))
-            at += space + measure(text, bold) * size
-            space = 0.0
-    if runs:
-        lines.append((tuple(runs), at))
-    return tuple(lines) or (((), 0.0),)
-
-
-def _clusters(spans: Spans, size: float, width: float, measure: Measure) -> list[list[tuple[str, bool]]]:
-    """What must not be parted at a line's end: words, with what follows them without a space in another weight."""
-    clusters: list[list[tuple[str, bool]]] = []
-    open_end = False
-    for span in spans:
-        for number, word in enumerate(span.text.split(" ")):
-            if word:
-                first, *more = _pieces(word, span.bold, size, width, measure)
-                if number == 0 and open_end and clusters:
-                    clusters[-1].append((first, span.bold))
-                else:
-                    clusters.append([(first, span.bold)])
-                clusters += [[(piece, span.bold)] for piece in more]
-        open_end = bool(span.text) and not span.text.endswith(" ")
-    return clusters
-
-
-def _pieces(word: str, bold: bool, size: float, width: float, measure: Measure) -> list[str]:
-    """The word, or the parts it must be cut into to fit."""
-    if measure(word, bold) * size <= width:
-        return [word]
-    pieces, piece = [], ""
-    for letter in word:
-        if piece and measure(piece + letter, bold) * size > width:
-            pieces.append(piece)
-            piece = ""
-        piece += letter
-    return [*pieces, piece]
-
-
-def set_lines(
-    spans: Spans, size: float, width: float, measure: Measure, align: str = "left", colour: layout.Colour = BLACK
-) -> tuple[list[Mark], float]:
-    """The marks of a paragraph, and its height [points]."""
-    marks: list[Mark] = []
-    y = 0.0
-    for line, wide in wrapped(spans, size, width, measure):
-        shift = {"left": 0.0, "right": width - wide, "centre": (width - wide) / 2}[align]
-        marks += [Text(shift + at, y - size, text, size, bold, colour) for at, text, bold in line]
-        y -= size * LEADING
-    return marks, -y
-
-
-def moved(marks: list[Mark] | tuple[Mark, ...], dx: float, dy: float) -> list[Mark]:
-    """The marks, shifted."""
-    shifted: list[Mark] = []
-    for mark in marks:
-        if isinstance(mark, Stroke):
-            mark = mark._replace(to_x=mark.to_x + dx, to_y=mark.to_y + dy)
-        shifted.append(mark._replace(x=mark.x + dx, y=mark.y + dy))
-    return shifted
 
 
 @lru_cache(maxsize=16384)
@@ -125,7 +42,7 @@ def fragments(block: Block, width: float, scale: float, measure: Measure) -> tup
         case Timeline():
             return (_timeline(block, width, scale, measure),)
         case Panel():
-            return (_panel(block, width, scale, measure),)
+            return _panel(block, width, scale, measure)
         case Chart():
             height = 150.0 * scale
             return (Fragment((Picture(0, -height, width, height, block),), height + layout.GAP),)
@@ -286,14 +203,20 @@ def _timeline(block: Timeline, width: float, scale: float, measure: Measure) -> 
     return Fragment(tuple(marks), -y + 10 + small)
 
 
-def _panel(block: Panel, width: float, scale: float, measure: Measure) -> Fragment:
+def _panel(block: Panel, width: float, scale: float, measure: Measure) -> tuple[Fragment, ...]:
+    """A fragment for each of the panel's own, on one ground that runs on, so that a long panel can cross a page."""
     pad = _PANEL_PAD * scale
-    marks: list[Mark] = []
-    y = -pad * 0.55
-    for inner in block.blocks:
-        for fragment in fragments(inner, width - 2 * pad - 4, scale, measure):
-            marks += moved(fragment.marks, pad + 4, y)
-            y -= fragment.height
-    height = -y + pad * 0.35
-    ground: list[Mark] = [Box(0, -height, width, height, fill=PALE), Box(0, -height, 3, height, fill=ACCENT)]
-    return Fragment((*ground, *marks), height + layout.GAP * scale)
+    inner = [one for part in block.blocks for one in fragments(part, width - 2 * pad - 4, scale, measure)]
+    pieces: list[Fragment] = []
+    for number, fragment in enumerate(inner):
+        above = pad * 0.55 if number == 0 else 0.0
+        below = pad * 0.35 if number == len(inner) - 1 else 0.0
+        height = above + fragment.height + below
+        ground: list[Mark] = [
+            Box(0, -height - 0.2, width, height + 0.4, fill=PALE),
+            Box(0, -height - 0.2, 3, height + 0.4, fill=ACCENT),
+        ]
+        marks = (*ground, *moved(fragment.marks, pad + 4, -above))
+        is_title = (number == 0 and len(inner) > 1) or fragment.keep
+        pieces.append(Fragment(marks, height, keep=is_title))
+    return (*pieces, Fragment((), layout.GAP * scale))

@@ -86,7 +86,7 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
 
 
 def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
-    """Eggs of a damp-incubated species are kept damp, those of a water-incubated one in water."""
+    """Annual eggs in water are a mistake; eggs of a water species may be kept damp for a while, and it is said."""
     for lot in draft.lots:
         species = draft.species_by_name.get(lot.species)
         if species is None or species.incubation == "either":
@@ -94,7 +94,8 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
         if (species.incubation == "damp") != lot.kept_damp:
             text = f"'{lot.medium}' does not suit '{lot.species}', whose incubation is {species.incubation}."
             mend = f"Mend the medium, or write either as the incubation on {species.at}."
-            yield problem(lot, "medium", "medium", text, mend)
+            level = Level.NOTICE if lot.kept_damp else Level.ERROR
+            yield problem(lot, "medium", "medium", text, mend, level)
 
 
 def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:

@@ -83,7 +83,7 @@ def _named_once(draft: Draft, rows: list[tuple[Service | Postage, str]]) -> Iter
 
 
 def services_have_postage(draft: Draft) -> Iterator[Problem]:
-    """A service has postage for each place it names: for the code, its zone, or ``*``."""
+    """A service has postage for each place it names: for the code, its zone, or ``*``; collection in person needs none."""
     if "postage" not in draft.complete or "zones" not in draft.complete:
         return
     places: dict[str, set[str]] = {}
@@ -93,14 +93,13 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
     unread = draft.names.get("postage", frozenset()) - set(places)
     for service in draft.services:
         have = places.get(service.service, set())
-        if "*" in have or service.service in unread:
+        if "*" in have or service.service in unread or service.is_collection:
             continue
         places_known = [place for place in service.to if place == "*" or place in draft.zone_countries or is_country(place)]
         lacking = [place for place in places_known if place not in have and not _zone_within(draft, place, have)]
         if lacking:
             text = f"'{service.service}' has no postage to {' '.join(lacking)}."
-            mend = "Add a row to postage" + (" with price 0." if service.is_collection else ".")
-            yield problem(service, "to", "no-postage", text, mend)
+            yield problem(service, "to", "no-postage", text, "Add a row to postage.")
 
 
 def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:

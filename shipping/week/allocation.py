@@ -309,7 +309,7 @@ def _settle(program: Program, goal: Mapping[int, float], values: Floats, seconds
     if not any(goal.values()):
         return values
     try:
-        return program.solve(goal, seconds, start=values).values
+        return program.solve(goal, seconds).values
     except NoAnswer:
         if seconds is None:
             raise

@@ -56,10 +56,8 @@ class Program:
         self.row_lower.append(lower)
         self.row_upper.append(upper)
 
-    def solve(
-        self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0, start: Floats | None = None
-    ) -> Answer:
-        """The variables that make the objective smallest, and the bound proven; ``start`` is an answer in hand.
+    def solve(self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0) -> Answer:
+        """The variables that make the objective smallest, and the bound proven.
 
         Raises
         ------
@@ -81,10 +79,6 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
-        if start is not None and start.size == len(self.uppers):
-            known = highspy.HighsSolution()
-            known.col_value = list(start)
-            solver.setSolution(known)
         solver.run()
         status = solver.getModelStatus()
         info = solver.getInfo()
@@ -92,7 +86,10 @@ class Program:
         if status not in (kinds.kOptimal, kinds.kTimeLimit) or info.primal_solution_status != 2:
             raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
         values = np.round(np.array(solver.getSolution().col_value))
-        return Answer(values, float(info.objective_function_value), float(info.mip_dual_bound))
+        reached = float(info.objective_function_value)
+        if abs(sum(cost * values[column] for column, cost in objective.items()) - reached) > WHOLE * max(1.0, abs(reached)):
+            raise NoAnswer("the solver's answer is not in whole numbers")
+        return Answer(values, reached, float(info.mip_dual_bound))
 
     def _model(self, highspy: Any, objective: Mapping[int, float]) -> Any:
         columns, rows = len(self.uppers), len(self.row_lower)
