@@ -13,8 +13,8 @@ from shipping.ledger.entries import Entry, Erased, Undone, canonical, chain_dige
 from shipping.ledger.parcels import Standing
 from shipping.ledger.schema import Person, Row
 from shipping.ledger.seal import has_whole_header, is_broken, read_seal
-from shipping.ledger.store import COPIES_FOLDER, LEDGER_FILE, Store, expected_schema
-from shipping.ledger.trouble import LedgerTrouble
+from shipping.ledger.store import LEDGER_FILE, Store, expected_schema
+from shipping.ledger.trouble import COPIES_FOLDER, LedgerTrouble
 from shipping.words.problems import Level, Problem, Where
 
 _MEND = f"Keep this file, and put the newest file of {COPIES_FOLDER} that checks well in its place."

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
 from shipping.ledger.schema import Person, Row
-from shipping.ledger.store import COPIES_FOLDER, Store
-from shipping.ledger.trouble import LedgerTrouble
+from shipping.ledger.store import Store
+from shipping.ledger.trouble import COPIES_FOLDER, LedgerTrouble
 
 #: Daily copies beyond this many are removed, the oldest first.
 KEEP_COPIES = 90

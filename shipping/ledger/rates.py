@@ -73,6 +73,21 @@ def newest_rows(shelf: Shelf, *, learned: bool) -> tuple[RateRow, ...]:
     return tuple(newest[key] for key in sorted(newest))
 
 
+def rate_cells(row: RateRow) -> dict[str, str]:
+    """A row as cells of the table ``rates``, by column in its order; blank where nothing is known."""
+    cells = (
+        ("what", row.what),
+        ("for", row.for_),
+        ("value", f"{row.value:.6g}"),
+        ("unit", row.unit),
+        ("from_day", row.from_day.isoformat()),
+        ("basis", row.basis or ""),
+        ("n", "" if row.n is None else str(row.n)),
+        ("source", row.source),
+    )
+    return dict(cells)
+
+
 def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
     """The shelf with its packings, services, species and settings as the newest rows of ``rates`` say.
 

@@ -14,43 +14,11 @@ from pathlib import Path
 from urllib.parse import quote
 
 from shipping.ledger.schema import APPLICATION_ID, MIGRATIONS, Person, Row
-from shipping.ledger.trouble import LedgerTrouble
+from shipping.ledger.trouble import LedgerTrouble, trouble_of
 
 LEDGER_FILE = "ledger.sqlite"
-COPIES_FOLDER = "ledger-copies"
 #: How long to wait for another window that is writing [s].
 PATIENCE_S = 10.0
-
-
-def _trouble(error: sqlite3.Error, path: Path) -> LedgerTrouble:
-    """What an error of the database means to the breeder."""
-    code = str(getattr(error, "sqlite_errorname", None) or "")
-    file = path.name
-    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return LedgerTrouble(
-            "another window or program is writing to it and did not finish in time; nothing was recorded.",
-            "Close the other window, or wait, and try again.",
-            file,
-        )
-    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
-        return LedgerTrouble(
-            "the file or its folder cannot be written to; nothing was recorded.",
-            "Make the shelf's folder writable, or move the shelf to a folder of your own.",
-            file,
-        )
-    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_TOOBIG", "SQLITE_NOMEM")):
-        return LedgerTrouble(
-            "the disk is full or refuses to write; nothing was recorded.",
-            "Make room on the disk and try again.",
-            file,
-        )
-    if code.startswith("SQLITE_CONSTRAINT"):
-        return LedgerTrouble(f"refused, because {error}; nothing was recorded.", "Use undo instead.", file)
-    return LedgerTrouble(
-        f"the file is damaged or is no ledger ({error}).",
-        f"Keep it, and put the newest file of {COPIES_FOLDER} that checks well in its place.",
-        file,
-    )
 
 
 @contextmanager
@@ -58,9 +26,10 @@ def _said_plainly(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        raise _trouble(error, path) from error
+        code = str(getattr(error, "sqlite_errorname", None) or "")
+        raise trouble_of(code, str(error), path.name) from error
     except UnicodeDecodeError as error:
-        raise _trouble(sqlite3.DatabaseError("its text is not text"), path) from error
+        raise trouble_of("", "its text is not text", path.name) from error
 
 
 class Store:

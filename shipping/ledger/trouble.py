@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+#: Where the copies of a ledger are, beside it.
+COPIES_FOLDER = "ledger-copies"
+
 
 class LedgerTrouble(ValueError):
     """What stands in the way, and how to mend it. Nothing was recorded when this is raised.
@@ -14,3 +17,32 @@ class LedgerTrouble(ValueError):
         self.text = text
         self.mend = mend
         self.file = file
+
+
+def trouble_of(code: str, said: str, file: str) -> LedgerTrouble:
+    """What an error of the database means to the breeder."""
+    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return LedgerTrouble(
+            "another window or program is writing to it and did not finish in time; nothing was recorded.",
+            "Close the other window, or wait, and try again.",
+            file,
+        )
+    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
+        return LedgerTrouble(
+            "the file or its folder cannot be written to; nothing was recorded.",
+            "Make the shelf's folder writable, or move the shelf to a folder of your own.",
+            file,
+        )
+    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_TOOBIG", "SQLITE_NOMEM")):
+        return LedgerTrouble(
+            "the disk is full or refuses to write; nothing was recorded.",
+            "Make room on the disk and try again.",
+            file,
+        )
+    if code.startswith("SQLITE_CONSTRAINT"):
+        return LedgerTrouble(f"refused, because {said}; nothing was recorded.", "Use undo instead.", file)
+    return LedgerTrouble(
+        f"the file is damaged or is no ledger ({said}).",
+        f"Keep it, and put the newest file of {COPIES_FOLDER} that checks well in its place.",
+        file,
+    )

@@ -17,9 +17,7 @@ COLD_C = 10.0
 HOT_C = 27.0
 
 
-def warmth_advice(
-    parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], shelf: Shelf, wording: Wording
-) -> list[Spans]:
+def warmth_advice(parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[Spans]:
     """A sentence for each parcel that will feel cold or heat, or goes with a heat pack."""
     advice: list[Spans] = []
     for parcel in parcels:

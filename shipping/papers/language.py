@@ -74,14 +74,14 @@ def number(value: float, language: str, places: int = 1) -> str:
 
 @lru_cache(maxsize=4096)
 def share(value: float, language: str) -> str:
-    """A share as a percentage: no decimals, one below 10 %; never rounded to 0 or to 100."""
+    """A share as a percentage: no decimals, one below 10 % and above 99 %; never rounded to 0 or to 100."""
     from babel.numbers import format_decimal
 
     if 0 < value < 0.001:
         return "< " + share(0.001, language)
     if 0.999 < value < 1:
         return "> 99" + number(0.9, language)[1:] + "\u00a0%"
-    shown = format_decimal(round(value * 100, 1 if value < 0.1 else 0), format="0.#", locale=language)
+    shown = format_decimal(round(value * 100, 1 if value < 0.1 or value > 0.99 else 0), format="0.#", locale=language)
     return f"{shown}\u00a0%"
 
 

@@ -60,7 +60,6 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> Notice:
         "arrive_early": early,
         "arrive_usual": usual,
         "arrive_late": late,
-        "pages": "",
     }
     common = _common(clean(parcel.address.addressee), parcel.orders, lines, (), "", desk)
     return _letter(f"{parcel.parcel}-notice", parcel.mail, wording, "notice-go", common | fields)

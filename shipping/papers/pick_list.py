@@ -56,7 +56,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     blocks += _by_lot(units, wording)
     blocks += [Heading(wording.term("pick_parcels")), _parcels(parcels, units, wording)]
     advice = [
-        *warmth_advice(parcels, units, desk.shelf, wording),
+        *warmth_advice(parcels, units, wording),
         *box_findings(parcels, units, desk.shelf, wording),
         *packing_cautions(units, wording),
     ]

@@ -24,7 +24,7 @@ _CARE = _names(
     " hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
 )
 _NOTICE = _names("addressee sender orders lines reasons until contact")
-_GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id pages")
+_GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id")
 
 #: Every template with the fields it may use. A field not listed here is an error in the template.
 FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(

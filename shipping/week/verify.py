@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator
 from datetime import date
 
+from shipping.eggs.overpack import chance_enough
 from shipping.post.restrictions import closed_at_home, ruling
 from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.options import LEAST_DRAW, Reckoner, units_for
-from shipping.week.planned import Draw, Parcel, Plan, PlannedLine
+from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
@@ -109,6 +110,8 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
     leg = reckoner.leg(service, reckoner.destination(orders[0]), parcel.dispatch_on)
     if leg.reasons:
         yield f"{parcel.parcel}: {leg.reasons[0].text}"
+    if parcel.arrive != Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95):
+        yield f"{parcel.parcel}: the arrival dates are off"
     for line in parcel.lines:
         order = shelf.order_by_name[line.order]
         yield from _line(parcel, line, order, order.lines[line.line - 1], shelf, reckoner)
@@ -133,11 +136,24 @@ def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf:
     as_ordered = not line.population or lots[0].population.casefold() == line.population.casefold()
     if not planned.instead_of and not as_ordered:
         yield f"{where}: another population"
+    if not math.isclose(_chance(parcel, planned, order, line, shelf, reckoner), planned.p_enough, abs_tol=ROUNDING):
+        yield f"{where}: the chance of enough is off"
     keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
     if not keeps and not _suffices(parcel, planned, order, line, shelf, reckoner):
         yield f"{where}: the promise is not kept"
     for draw in planned.draws:
         yield from _draw(where, parcel, draw, order, shelf, reckoner, alone=len(planned.draws) == 1)
+
+
+def _chance(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> float:
+    """The chance of enough eggs alive, from the tables."""
+    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
+    draws = []
+    for draw in planned.draws:
+        ride = reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
+        draws.append((draw.pack, ride.v, ride.packing.kappa))
+    return chance_enough(tuple(draws), leg.chances, line.eggs)
 
 
 def _suffices(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> bool:
@@ -171,6 +187,8 @@ def _draw(where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, re
     ride = reckoner.ride(lot_day, packing, leg)
     if ride.reasons or not math.isclose(ride.h_per_egg, draw.h_per_egg, abs_tol=ROUNDING):
         yield f"{where}: the journey is not as planned"
+    if not math.isclose(ride.risk(draw.pack).any_egg, draw.h_any, abs_tol=ROUNDING):
+        yield f"{where}: the chance that any hatches is off"
     to = leg.destination
     found = ruling(shelf, to.country, to.subdivision, species, packing.travels_in(lot.medium), leg.day, order.papers)
     if not found.passes:

@@ -100,10 +100,15 @@ def _lot_reasons(choices: Choices, line: Line, lots: tuple[Lot, ...]) -> list[Re
     return [Reason("no-lot", f"No lot of {wanted}.", {"species": line.species}, "lots")]
 
 
-def _distinct(options: Iterable[Option]) -> list[Reason]:
-    """One reason a code and lot: that of the option with the fewest against it."""
+def _distinct(options: list[Option]) -> list[Reason]:
+    """One reason a code and lot: that of the option with the fewest against it.
+
+    What stands against a day without hand-over says nothing of the line, unless there is no other day.
+    """
+    handed_over = [option for option in options if all(reason.code != "closed-day" for reason in option.reasons)]
     found: dict[tuple[str, str], Reason] = {}
-    for option in sorted(options, key=lambda o: (len(o.reasons), o.ride.leg.day, o.ride.leg.service.service)):
+    by_few = sorted(handed_over or options, key=lambda o: (len(o.reasons), o.ride.leg.day, o.ride.leg.service.service))
+    for option in by_few:
         for reason in option.reasons:
             if reason.code != "closed-day" or len(option.reasons) == 1:
                 found.setdefault((reason.code, option.ride.lot_day.forecast.lot.lot), reason)

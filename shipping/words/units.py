@@ -54,7 +54,7 @@ def percent(share: float) -> str:
         return "under 0.1 %"
     if 0.999 < share < 1:
         return "over 99.9 %"
-    return f"{share * 100:.1f} %" if share < 0.1 else f"{share * 100:.0f} %"
+    return f"{share * 100:.1f} %" if 0 < share < 0.1 else f"{share * 100:.0f} %"
 
 
 def shipped_folder(name: str) -> Path:

@@ -21,47 +21,54 @@ from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import drawn, lot, shelf
 
 PARCELS = 2000
+BLOCK = 50
 ARRIVALS = 100_000
 
 
-def bare_rows_a_second(folder: Path) -> float:
-    """One row a transaction into a bare table, journal and synchronous as the ledger's."""
+def bare_table(folder: Path) -> sqlite3.Connection:
+    """A bare table, journal and synchronous as the ledger's."""
     connection = sqlite3.connect(folder / "bare.sqlite", isolation_level=None)
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute("CREATE TABLE entry (seq INTEGER PRIMARY KEY, day TEXT, facts TEXT) STRICT")
-    start = time.perf_counter()
-    for _ in range(PARCELS):
-        connection.execute("BEGIN IMMEDIATE")
-        connection.execute("INSERT INTO entry (day, facts) VALUES (?, ?)", ("2026-11-30", "x" * 300))
-        connection.execute("COMMIT")
-    seconds = time.perf_counter() - start
-    connection.close()
-    return PARCELS / seconds
+    return connection
 
 
-def recording(folder: Path) -> tuple[float, float, float]:
-    """Parcels packed a second, seconds to open the ledger again, seconds to check it."""
+def recording(folder: Path) -> tuple[float, float]:
+    """Parcels packed a second, and bare rows a second, one a transaction; in turns, for the disk may be shared."""
     counted = {"L1": Counted(24 * PARCELS, TODAY)}
     names = [f"2026-W49-{n:04d}" for n in range(PARCELS)]
+    bare = bare_table(folder)
+    spent = [0.0, 0.0]
     with Ledger.open(folder, TODAY, create=True) as ledger:
         ledger.keep_plan(
             plan(*(parcel(name, f"Buyer {n}", line(f"S{n}", 1, 20, draw("L1", 24))) for n, name in enumerate(names)))
         )
-        start = time.perf_counter()
-        for name in names:
-            ledger.pack(name, counted=counted)
-        packed = PARCELS / (time.perf_counter() - start)
+        for block in range(0, PARCELS, BLOCK):
+            start = time.perf_counter()
+            for name in names[block : block + BLOCK]:
+                ledger.pack(name, counted=counted)
+            middle = time.perf_counter()
+            for _ in range(BLOCK):
+                bare.execute("BEGIN IMMEDIATE")
+                bare.execute("INSERT INTO entry (day, facts) VALUES (?, ?)", ("2026-11-30", "x" * 300))
+                bare.execute("COMMIT")
+            spent = [spent[0] + middle - start, spent[1] + time.perf_counter() - middle]
         for name in names:
             ledger.send(name)
-            order = f"S{int(name[-4:])}"
-            ledger.arrive(name, [LineReport(order=order, line=1, alive=22)])
+            ledger.arrive(name, [LineReport(order=f"S{int(name[-4:])}", line=1, alive=22)])
+    bare.close()
+    return PARCELS / spent[0], PARCELS / spent[1]
+
+
+def reading(folder: Path) -> tuple[float, float]:
+    """Seconds to open the ledger again, and to check it."""
     start = time.perf_counter()
     with Ledger.open(folder, TODAY) as ledger:
         opened = time.perf_counter() - start
         assert len(outcomes(ledger.parcels(), shelf(lots=(lot("L1"),)))) == PARCELS
     start = time.perf_counter()
     assert audit(folder) == ()
-    return packed, opened, time.perf_counter() - start
+    return opened, time.perf_counter() - start
 
 
 def learning() -> tuple[float, float]:
@@ -78,12 +85,13 @@ def learning() -> tuple[float, float]:
 def main() -> int:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        bare = bare_rows_a_second(folder)
-        packed, opened, checked = recording(folder)
+        packed, bare = recording(folder)
+        opened, checked = reading(folder)
     learned, scored = learning()
     rows = [
         ("parcels recorded a second, forced to the disk", packed, "above 400", packed > 400),
-        ("  as a share of bare sqlite3 in this run", packed / bare, "above 0.25", packed / bare > 0.25),
+        ("bare sqlite3 rows a second in the same run", bare, "-", True),
+        ("parcels as a share of bare rows", packed / bare, "above 0.25", packed / bare > 0.25),
         (f"seconds to open {3 * PARCELS} entries", opened, "-", True),
         (f"seconds to check {3 * PARCELS} entries", checked, "-", True),
         (f"seconds to learn from {ARRIVALS} arrivals", learned, "under 10", learned < 10),

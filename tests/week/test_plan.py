@@ -35,10 +35,10 @@ def test_the_plan_packs_no_egg_more_than_the_promise_needs() -> None:
     assert chance_enough(((line.pack - 1, ride.v, 40.0),), leg.chances, 20) < 0.95
 
 
-def test_what_hatches_soon_goes_first_and_the_young_lot_stays() -> None:
+def test_what_hatches_soon_goes_first_and_the_lot_on_the_cool_shelf_stays() -> None:
     older = a_lot("OLD", laid_from=ago(9), laid_to=ago(9))
-    younger = a_lot("YOUNG", laid_from=ago(6), laid_to=ago(6))
-    plan = plan_of(a_week(a_row("A"), lots=(younger, older)))
+    cool = a_lot("COOL", laid_from=ago(30), laid_to=ago(30), kept_at_c=14)
+    plan = plan_of(a_week(a_row("A"), lots=(cool, older)))
     assert [draw.lot for draw in plan.parcels[0].lines[0].draws] == ["OLD"]
 
 

@@ -33,7 +33,9 @@ def demo() -> tuple[Shelf, Plan]:
 
 def the_parcel(plan: Plan) -> Parcel:
     """A parcel of one line from one lot, far enough for the calendar to matter."""
-    return next(p for p in plan.parcels if p.postage and len(p.lines) == 1 and len(p.lines[0].draws) == 1)
+    return next(
+        p for p in plan.parcels if p.postage and len(p.lines) == 1 and len(p.lines[0].draws) == 1 and p.arrive.p50 != p.arrive.p95
+    )
 
 
 def with_parcel(plan: Plan, new: Callable[[Parcel], Parcel]) -> Plan:
@@ -49,8 +51,22 @@ def with_draw(plan: Plan, **changes: Any) -> Plan:
     return with_line(plan, lambda line: replace(line, draws=(replace(line.draws[0], **changes),)))
 
 
+def other_lot(plan: Plan) -> str:
+    """A lot of another species."""
+    ordered = the_parcel(plan).lines[0].species
+    return next(lot.lot for lot in demo()[0].lots if lot.species != ordered)
+
+
 def more_eggs(plan: Plan) -> Plan:
     return with_draw(plan, pack=the_parcel(plan).lines[0].pack + 1)
+
+
+def fewer_eggs(plan: Plan) -> Plan:
+    """Two eggs fewer everywhere but in the promise."""
+    line = the_parcel(plan).lines[0]
+    changed = with_line_pack(with_draw(plan, pack=line.pack - 2), line.pack - 2)
+    lots = tuple(replace(use, drawn=use.drawn - 2) if use.lot == line.draws[0].lot else use for use in plan.lots)
+    return replace(changed, lots=lots)
 
 
 def far_too_many_eggs(plan: Plan) -> Plan:
@@ -87,6 +103,15 @@ TAMPERED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         lambda plan: with_line(plan, lambda line: replace(line, p_enough=0.90)),
         "promise is not kept",
     ),
+    "fewer eggs at the same chance": (fewer_eggs, "chance of enough is off"),
+    "an earlier arrival": (
+        lambda plan: with_parcel(plan, lambda p: replace(p, arrive=replace(p.arrive, p95=p.arrive.p50))),
+        "arrival dates are off",
+    ),
+    "a smaller chance of any": (
+        lambda plan: with_draw(plan, h_any=the_parcel(plan).lines[0].draws[0].h_any + 1e-4),
+        "any hatches is off|ceiling",
+    ),
     "a hatch share over the ceiling": (lambda plan: with_draw(plan, h_per_egg=0.5), "ceiling"),
     "a hatch share that is not the journey's": (
         lambda plan: with_draw(plan, h_per_egg=the_parcel(plan).lines[0].draws[0].h_per_egg + 1e-4),
@@ -95,7 +120,7 @@ TAMPERED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "a chance of any over the ceiling": (lambda plan: with_draw(plan, h_any=1.5), "ceiling"),
     "a packing for another medium": (lambda plan: with_draw(plan, packing="damp bag"), "does not hold it"),
     "too few units": (lambda plan: with_draw(plan, units=0), "does not hold it"),
-    "another species' lot": (lambda plan: with_draw(plan, lot="SO-02"), "not what was ordered"),
+    "another species' lot": (lambda plan: with_draw(plan, lot=other_lot(plan)), "not what was ordered"),
     "a lot count that is off": (
         lambda plan: replace(plan, lots=tuple(replace(use, drawn=use.drawn + 1) for use in plan.lots)),
         "count is off",

@@ -1,0 +1,58 @@
+"""What a new plan must know of the ledger: a shelf and what stands in, the shelf as it is left out; planning is week's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date
+
+from shipping.ledger.kept import KeptParcel
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.rates import applied
+from shipping.tables.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.week.planned import Plan
+
+
+def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
+    """The shelf for planning a week: rates applied, packed and held eggs gone, and lines already in parcels left out.
+
+    What is only planned for that very ``week`` is free again, since the new plan replaces it. Held eggs count as
+    packed today. Without a ledger only the rates are applied.
+    """
+    known = applied(shelf)
+    if ledger is None:
+        return known
+    packed = {lot: dict(days) for lot, days in ledger.packed_by_lot().items()}
+    for lot, eggs in ledger.held_by_lot(without_week=week).items():
+        days = packed.setdefault(lot, {})
+        days[shelf.today] = days.get(shelf.today, 0) + eggs
+    orders = orders_left(known.orders, ledger.parcels(), week)
+    return replace(known, packed=_merged(shelf.packed, packed), orders=orders)
+
+
+def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:
+    """The orders without the lines that are in a parcel; lines keep their numbers, and empty orders are left out."""
+    taken = {line.key for parcel in parcels if not (parcel.state == "planned" and parcel.week == week) for line in parcel.lines}
+    left = (replace(order, lines=tuple(line for line in order.lines if line.key not in taken)) for order in orders)
+    return tuple(order for order in left if order.lines)
+
+
+def _merged(ours: Mapping[str, Mapping[date, int]], theirs: Mapping[str, Mapping[date, int]]) -> dict[str, dict[date, int]]:
+    """The eggs packed by lot and day; what the ledger says takes the place of what the shelf was told before."""
+    return {lot: dict(theirs.get(lot, ours.get(lot, {}))) for lot in sorted(ours.keys() | theirs.keys())}
+
+
+def with_free_names(plan: Plan, parcels: Iterable[KeptParcel]) -> Plan:
+    """The plan with its parcels numbered after those of its week that were packed already; the same where none was."""
+    numbers = [
+        int(found[1])
+        for parcel in parcels
+        if parcel.state != "planned" and (found := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", parcel.parcel))
+    ]
+    if not numbers:
+        return plan
+    first = max(numbers) + 1
+    renamed = (replace(parcel, parcel=f"{plan.week}-{n:02d}") for n, parcel in enumerate(plan.parcels, start=first))
+    return replace(plan, parcels=tuple(renamed))

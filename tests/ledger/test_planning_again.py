@@ -1,0 +1,96 @@
+"""A new plan knows what is packed, held and learned already."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.planning_again import shelf_left, with_free_names
+from shipping.ledger.rates import rate_cells
+from shipping.tables.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.shelf import Shelf
+from shipping.week.planned import Dates, Parcel, Plan, Proof
+from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
+from tests.ledger.invented import lot, rate, shelf
+
+
+def orders() -> tuple[Order, ...]:
+    rows = [
+        OrderRow(order=name, placed_on=date(2026, 11, 1), addressee="Ida Holm", country="DK", species="gardneri", eggs=20)
+        for name in ("S10", "S11", "S11", "S12")
+    ]
+    return orders_from_rows(tuple(rows), has_paid_on=False)
+
+
+def a_shelf() -> Shelf:
+    own = rate("loss_per_day", "tube/water", 0.02, TODAY)
+    return replace(shelf(lots=(lot("L1"), lot("L2"), lot("L3")), rates=(own,)), orders=orders())
+
+
+def test_without_a_ledger_only_the_rates_are_applied() -> None:
+    left = shelf_left(a_shelf(), None, "2026-W49")
+    assert left.packing_by_name["tube"].loss_per_day == 0.02
+    assert left.orders == orders()
+
+
+def test_lines_and_eggs_of_packed_parcels_are_gone_and_the_weeks_own_plan_is_free_again(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack("2026-W49-02", counted=COUNTED)
+        left = shelf_left(a_shelf(), ledger, "2026-W49")
+        assert [(order.order, [line.number for line in order.lines]) for order in left.orders] == [("S10", [1]), ("S12", [1])]
+        assert {lot: dict(days) for lot, days in left.packed.items()} == {
+            "L1": {TODAY: 23},
+            "L2": {TODAY: 20},
+            "L3": {TODAY: 16},
+        }
+
+
+def test_another_week_may_not_touch_what_this_week_holds(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        left = shelf_left(a_shelf(), ledger, "2026-W50")
+    assert [order.order for order in left.orders] == ["S12"]
+    assert left.packed["L1"] == {TODAY: 47}
+
+
+def test_a_week_planned_again_gives_its_parcels_numbers_that_are_free(tmp_path: Path) -> None:
+    one = Parcel(
+        parcel="2026-W49-01",
+        orders=("S12",),
+        address=orders()[0].address,
+        service="letter",
+        dispatch_on=TODAY,
+        arrive=Dates(TODAY, TODAY + timedelta(days=2), TODAY + timedelta(days=4)),
+        box="",
+        weight_g=80.0,
+        postage=Decimal("3.00"),
+        lines=(),
+        low_c=8.0,
+        high_c=16.0,
+        warmth_basis="assumed",
+    )
+    again = Plan("2026-W49", TODAY, (one, replace(one, parcel="2026-W49-02")), (), (), Proof(1.0, 1.0, 0.0, 0.0))
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        assert with_free_names(again, ledger.parcels()) == again
+        ledger.pack("2026-W49-02")
+        renamed = with_free_names(again, ledger.parcels())
+        assert [parcel.parcel for parcel in renamed.parcels] == ["2026-W49-03", "2026-W49-04"]
+        ledger.keep_plan(renamed.as_json())
+    with Ledger.open(tmp_path, TODAY) as ledger:
+        assert ledger.parcel_states() == {"2026-W49-02": "packed", "2026-W49-03": "planned", "2026-W49-04": "planned"}
+
+
+def test_a_rate_is_written_as_its_table_reads_it() -> None:
+    row = rate("kappa", "tube/water", 31.25, TODAY, basis="learned", n=12, source="12 lines reported")
+    assert list(rate_cells(row).values()) == [
+        "kappa",
+        "tube/water",
+        "31.25",
+        "",
+        "2026-11-30",
+        "learned",
+        "12",
+        "12 lines reported",
+    ]
