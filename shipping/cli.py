@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from shipping.cli_ledger import app as ledger_app
+from shipping.cli_ledger import has_ledger, opened, shelf_now
+from shipping.edge import Edge, day_of, folder_of, one_of, say, shelf_of, wrong
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 if TYPE_CHECKING:
+    from shipping.ledger.kept import KeptParcel
     from shipping.papers.pictures import Sketch
     from shipping.tables.shelf import Shelf
     from shipping.week.planned import Plan
@@ -29,30 +30,6 @@ app = typer.Typer(
 )
 
 
-@dataclass(frozen=True)
-class Edge:
-    """The global options."""
-
-    folder: Path | None
-    today: date
-    as_json: bool
-    quiet: bool
-    hide_names: bool
-
-
-def _day(text: str | None, option: str) -> date | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise _wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
-
-
-def _wrong(what: str, text: str, mend: str) -> ShelfProblems:
-    return ShelfProblems((Problem(Where("question"), what, "question", text, mend),))
-
-
 @app.callback()
 def globals_(
     context: typer.Context,
@@ -63,48 +40,7 @@ def globals_(
     hide_names: Annotated[bool, typer.Option(help="Show no buyer's name.")] = False,
 ) -> None:
     """Options for every command; they stand before it."""
-    context.obj = Edge(shelf, _day(today, "--today") or date.today(), as_json, quiet, hide_names)
-
-
-def _folder(edge: Edge) -> Path:
-    from shipping.tables.reader import find_shelf
-
-    named = edge.folder or (Path(os.environ["SPAWNPOST_SHELF"]) if os.environ.get("SPAWNPOST_SHELF") else None)
-    found = named or find_shelf(Path.cwd())
-    if found is None:
-        raise _wrong("--shelf", "No shelf here or in any folder above.", "Name it with --shelf, or make one: spawnpost new DIR.")
-    if not found.is_dir():
-        raise _wrong("--shelf", f"'{found}' is not a folder.", "Name the folder that holds shelf.toml.")
-    return found
-
-
-def _shelf(edge: Edge) -> Shelf:
-    from shipping.tables.reader import read_shelf
-
-    reading = read_shelf(_folder(edge), edge.today)
-    if reading.shelf is None:
-        raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
-    return reading.shelf
-
-
-def _say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
-    """The same facts, for machines or for a person."""
-    if edge.as_json:
-        sys.stdout.write(json.dumps(facts, ensure_ascii=False, indent=1, sort_keys=False) + "\n")
-    else:
-        for line in lines:
-            typer.echo(line)
-
-
-def _one_of(name: str, known: Iterable[str], what: str) -> str:
-    """The name, if it is known; else a problem that names the nearest."""
-    import difflib
-
-    names = list(known)
-    if name not in names:
-        near = difflib.get_close_matches(name, names, 1)
-        raise _wrong(what, f"There is no {what} '{name}'.", f"Did you mean {near[0]}?" if near else "Look it up in your table.")
-    return name
+    context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
 def _json_plan(edge: Edge, plan: Plan) -> dict[str, object]:
@@ -124,6 +60,22 @@ def _plan(shelf: Shelf, week: str | None, seconds: float | None = None, gap: flo
     return make_plan(shelf, _week(shelf, week), seconds=seconds, gap=gap)
 
 
+def _plan_now(
+    edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0
+) -> tuple[Shelf, Plan, tuple[KeptParcel, ...]]:
+    """The shelf as the ledger leaves it, the plan of a week, and the parcels kept."""
+    from shipping.ledger.planning_again import with_free_names
+
+    wanted = _week(shelf_of(edge), week)
+    shelf = shelf_now(edge, wanted)
+    found = _plan(shelf, wanted, limit, gap)
+    if not has_ledger(edge):
+        return shelf, found, ()
+    with opened(edge) as ledger:
+        kept = ledger.parcels()
+    return shelf, with_free_names(found, kept), kept
+
+
 def _week(shelf: Shelf, week: str | None) -> str:
     from shipping.week.plan import default_week
     from shipping.words.units import iso_week, week_days
@@ -133,9 +85,10 @@ def _week(shelf: Shelf, week: str | None) -> str:
     try:
         return iso_week(week_days(week)[0])
     except ValueError:
-        raise _wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
+        raise wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
 
 
+app.add_typer(ledger_app)
 Context = typer.Context
 Week = Annotated[str | None, typer.Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day.")]
 
@@ -155,7 +108,7 @@ def new(
     written = write_shelf(folder, country, part, edge.today, workbook=xlsx)
     facts = {"folder": str(folder), "files": [path.name for path in written]}
     mend = f"Fill in lots and orders, then: spawnpost --shelf {folder} check"
-    _say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
+    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
 
 
 @app.command()
@@ -173,7 +126,7 @@ def demo(context: Context, folder: Annotated[Path, typer.Argument(help="A new fo
     today = date.fromisoformat((source / "today.txt").read_text(encoding="utf-8").strip())
     shelf_folder = folder / "shelf"
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise _wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
+        raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
     shutil.copytree(source, shelf_folder)
     reading = read_shelf(shelf_folder, today)
     if reading.shelf is None:
@@ -193,7 +146,7 @@ def demo(context: Context, folder: Annotated[Path, typer.Argument(help="A new fo
         f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
     )
     facts = {"folder": str(folder), "week": plan.week, "today": today.isoformat(), "papers": [path.name for path in papers]}
-    _say(edge, facts, [*lines, *look])
+    say(edge, facts, [*lines, *look])
 
 
 @app.command()
@@ -207,7 +160,7 @@ def check(
     from shipping.week.shelf_checks import shelf_checks
 
     edge: Edge = context.obj
-    folder = _folder(edge)
+    folder = folder_of(edge)
     reading = read_shelf(folder, edge.today, take=take)
     every = [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
@@ -224,7 +177,7 @@ def check(
         lines = [*(str(one) for one in reading.read_as), *lines]
     if not problems:
         lines.append(f"No problems in {folder}.")
-    _say(edge, facts, lines)
+    say(edge, facts, lines)
     if problems:
         raise typer.Exit(1)
 
@@ -244,8 +197,8 @@ def forecast(
 
     edge: Edge = context.obj
     _drawable(picture, "--picture")
-    shelf = _shelf(edge)
-    names = tuple(_one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
+    shelf = shelf_now(edge)
+    names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
     found = outlooks(shelf, names)
     facts: dict[str, Any] = {"today": edge.today.isoformat(), "lots": [one.as_json() for one in found]}
     lines = list(forecast_lines(found))
@@ -256,11 +209,11 @@ def forecast(
     if picture is not None:
         timeline = lot_timeline(found, shelf)
         if not timeline.rows:
-            raise _wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
+            raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
         facts["timeline"] = [row.as_json() for row in timeline.rows]
         drawn = timeline_lines(timeline) if picture == "-" else _drawn(lot_picture(timeline), picture)
         lines += ["", *drawn]
-    _say(edge, facts, lines)
+    say(edge, facts, lines)
 
 
 def _drawable(name: str | None, option: str) -> None:
@@ -268,7 +221,7 @@ def _drawable(name: str | None, option: str) -> None:
     from shipping.papers.pictures import kind_of
 
     if name not in (None, "-") and kind_of(str(name)) is None:
-        raise _wrong(
+        raise wrong(
             option, f"'{name}' is neither .svg nor .pdf.", "Name a file that ends in .svg or .pdf, or - for the terminal."
         )
 
@@ -302,16 +255,16 @@ def ask(
 
     edge: Edge = context.obj
     _drawable(plot, "--plot")
-    shelf = _shelf(edge)
+    shelf = shelf_now(edge)
     country, _, part = to.upper().partition("-")
     if not is_country(country):
-        raise _wrong("--to", f"'{to}' is not a country code.", "Write the two letters of ISO 3166, such as DE.")
-    name = _one_of(lot, shelf.lot_by_name, "lot")
+        raise wrong("--to", f"'{to}' is not a country code.", "Write the two letters of ISO 3166, such as DE.")
+    name = one_of(lot, shelf.lot_by_name, "lot")
     if service is not None:
-        _one_of(service, [row.service for row in shelf.services], "service")
-    day = _day(on, "--on")
+        one_of(service, [row.service for row in shelf.services], "service")
+    day = day_of(on, "--on")
     if day and day < edge.today:
-        raise _wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
+        raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
     there = Destination(country, subdivision_code(country, part))
     reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
     facts, lines = reply.as_json(), list(reply_lines(reply, shelf.settings.plan.currency))
@@ -319,10 +272,10 @@ def ask(
         every_day = ask_about(shelf, name, there, service=service, eggs=eggs) if day else reply
         curve = risk_curve(every_day, edge.today, day)
         if not curve.lines:
-            raise _wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
+            raise wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
         facts["risk_curve"] = curve.as_json()
         lines += ["", *(curve_lines(curve) if plot == "-" else _drawn(risk_picture(curve), plot))]
-    _say(edge, facts, lines)
+    say(edge, facts, lines)
 
 
 @app.command()
@@ -345,29 +298,38 @@ def margin(
     if loss is not None and packing is None:
         answer = margin_of_loss(eggs, loss, kappa, promise)
     elif loss is None and packing and service and to:
-        shelf = _shelf(edge)
-        _one_of(packing, shelf.packing_by_name, "packing")
-        _one_of(service, [row.service for row in shelf.services], "service")
-        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), _day(on, "--on") or edge.today, eyed)
+        shelf = shelf_now(edge)
+        one_of(packing, shelf.packing_by_name, "packing")
+        one_of(service, [row.service for row in shelf.services], "service")
+        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), day_of(on, "--on") or edge.today, eyed)
     else:
-        raise _wrong("margin", "Say either a loss or a route.", "Write --loss 0.12, or --packing, --service and --to together.")
-    _say(edge, answer.as_json(), answer.lines())
+        raise wrong("margin", "Say either a loss or a route.", "Write --loss 0.12, or --packing, --service and --to together.")
+    say(edge, answer.as_json(), answer.lines())
 
 
 @app.command()
 def plan(
     context: Context,
     week: Week = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")] = False,
+    compare: Annotated[bool, typer.Option("--compare", help="What differs from the plan kept for that week.")] = False,
     limit: Annotated[float | None, typer.Option(min=0.1, help="Seconds to spend at the most on each part.")] = None,
     gap: Annotated[float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")] = 0.0,
 ) -> None:
     """The week's plan: parcels, what waits, holds or stops and why, the proof. Example: spawnpost plan --week 2026-W49"""
-    from shipping.show import plan_lines
+    from shipping.ledger.counts import eggs_counted
+    from shipping.show import difference_lines, plan_lines
 
     edge: Edge = context.obj
-    shelf = _shelf(edge)
-    found = _plan(shelf, week, limit, gap)
-    _say(edge, _json_plan(edge, found), plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
+    shelf, found, kept = _plan_now(edge, week, limit, gap)
+    lines = list(plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
+    if compare:
+        lines += difference_lines(found, kept)
+    if keep:
+        with opened(edge, create=True) as ledger:
+            entry = ledger.keep_plan(found.as_json(), eggs_counted(shelf_of(edge)))
+        lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
+    say(edge, _json_plan(edge, found), lines)
 
 
 @app.command()
@@ -377,12 +339,12 @@ def why(context: Context, order: Annotated[str, typer.Argument(help="The order."
     from shipping.week.why import why as why_order
 
     edge: Edge = context.obj
-    shelf = _shelf(edge)
-    found = why_order(shelf, _one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
+    shelf = shelf_now(edge, _week(shelf_of(edge), week))
+    found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = found.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = "(name hidden)"
-    _say(edge, facts, why_lines(found))
+    say(edge, facts, why_lines(found))
 
 
 @app.command()
@@ -398,14 +360,14 @@ def papers(
     from shipping.papers.writing import write_papers
 
     edge: Edge = context.obj
-    shelf, folder = _shelf(edge), _folder(edge)
-    found = _plan(shelf, week)
+    folder = folder_of(edge)
+    shelf, found, _ = _plan_now(edge, week)
     out = to or folder / "papers" / found.week
     written = write_papers(
         found, shelf, out, parcel=parcel, only=tuple(only or ()), first_sticker=first_sticker, shelf_folder=folder
     )
     facts = {"folder": str(out), "files": [path.name for path in written]}
-    _say(edge, facts, (f"Wrote {len(written)} files to {out}.", *(() if edge.quiet else (f"  {p.name}" for p in written))))
+    say(edge, facts, (f"Wrote {len(written)} files to {out}.", *(() if edge.quiet else (f"  {p.name}" for p in written))))
 
 
 @app.command()
@@ -418,11 +380,11 @@ def rules(
     from shipping.week.rule_report import rule_report
 
     edge: Edge = context.obj
-    shelf = _shelf(edge)
+    shelf = shelf_of(edge)
     if species is not None:
-        _one_of(species, shelf.species, "species")
+        one_of(species, shelf.species, "species")
     report = rule_report(shelf, to.upper() if to else None, species)
-    _say(edge, report.as_json(), report.lines())
+    say(edge, report.as_json(), report.lines())
 
 
 @app.command()
@@ -447,7 +409,7 @@ def pairs(
     }
     facts = {"eggs": eggs, "chances": {wish: rounded(chance) for wish, chance in chances.items()}, "eggs_for_95": needed}
     lines = [f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or 'over 400'} eggs)" for wish, chance in chances.items()]
-    _say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
+    say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
 
 
 def globals_first(arguments: list[str]) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from shipping.ledger.kept import KeptParcel
 from shipping.week.ask import Reply
 from shipping.week.outlook import LotOutlook
 from shipping.week.planned import Dates, Parcel, Plan
@@ -176,3 +177,22 @@ def why_lines(found: Considered) -> Iterator[str]:
             + (f"passes, {option.pack} eggs, {percent(option.p_enough)}" if option.passes else "ruled out")
         )
         yield from reasons(option.reasons, "      ")
+
+
+def difference_lines(plan: Plan, kept: Iterable[KeptParcel]) -> Iterator[str]:
+    """What a new plan changes of the parcels kept and not yet packed for its week."""
+    before = {
+        line.key: (parcel.dispatch_on, parcel.service, line.pack)
+        for parcel in kept
+        if parcel.week == plan.week and parcel.state == "planned"
+        for line in parcel.lines
+    }
+    now = {(line.order, line.line): (p.dispatch_on, p.service, line.pack) for p in plan.parcels for line in p.lines}
+    yield ""
+    yield "Against the plan kept:"
+    changed = [key for key in sorted(before.keys() | now.keys()) if before.get(key) != now.get(key)]
+    for key in changed:
+        old, new = (" ".join(str(part) for part in where[key]) if key in where else "not in it" for where in (before, now))
+        yield f"  {key[0]} line {key[1]}: {old} -> {new}"
+    if not changed:
+        yield "  nothing changes."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -9,15 +10,24 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from shipping.papers.bundle import safe_name
+from shipping.words.problems import Problem, ShelfProblems, Where
 
 MANIFEST = "manifest.json"
+
+
+def _not_written(path: Path, wrong: OSError, mend: str) -> ShelfProblems:
+    text = f"It cannot be written: {wrong.strerror or wrong}."
+    return ShelfProblems((Problem(Where(str(path)), "", "folder", text, mend),))
 
 
 class OutFolder:
     """A folder that papers are written into; it keeps the SHA-256 of what it wrote."""
 
     def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as wrong:
+            raise _not_written(folder, wrong, "Choose another folder.") from None
         self.folder = folder.resolve()
 
     def write(self, name: str, content: bytes) -> tuple[Path, str]:
@@ -28,8 +38,11 @@ class OutFolder:
         try:
             beside.write_bytes(content)
             os.replace(beside, path)
+        except OSError as wrong:
+            raise _not_written(path, wrong, "Close it where it is open, or make room, and print again.") from None
         finally:
-            beside.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                beside.unlink(missing_ok=True)
         return path, hashlib.sha256(content).hexdigest()
 
     def listed(self) -> dict[str, dict[str, str]]:

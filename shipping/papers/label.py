@@ -121,19 +121,22 @@ def _foot(parcel: Parcel, desk: Desk, width: float, height: float, large: bool, 
         y += word_size + 2
         marks.append(Bars(width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item))
         y += layout.BAR_HEIGHT + 6
-    if large:
-        frame, deep = _handling(parcel, desk, width, measure)
+    if large or (width > 70 * MM and height > 50 * MM):
+        frame, deep = _handling(parcel, desk, width, large, measure)
         marks += moved(frame, 0, y + deep)
         y += deep + 4
     return marks, y + height
 
 
-def _handling(parcel: Parcel, desk: Desk, width: float, measure: Measure) -> tuple[list[Mark], float]:
-    lines = [Span(line, True) for line in handling_lines(parcel, desk)]
+def _handling(parcel: Parcel, desk: Desk, width: float, large: bool, measure: Measure) -> tuple[list[Mark], float]:
+    """How to handle the parcel, framed; on a small label only in the language of where it goes."""
+    said = handling_lines(parcel, desk)
+    lines = [Span(line, True) for line in (said if large else said[:1])]
+    size = 9.2 if large else 6.6
     marks: list[Mark] = []
     y = -5.0
     for line in lines:
-        body, deep = set_lines((line,), 9.2, width - 22, measure)
+        body, deep = set_lines((line,), size, width - 22, measure)
         marks += moved(body, 14, y)
         y -= deep + 1.5
     height = -y + 3

@@ -29,6 +29,8 @@ from shipping.week.planned import Parcel
 from shipping.words.units import week_days
 
 _Cell = tuple[Spans, ...]
+#: So many units of a draw are listed one by one on the pick list; more are summed up.
+_FEW = 4
 _TICK = "\u2610"
 
 
@@ -167,7 +169,7 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
         head: _Cell = (strong(parcel.parcel), plain(clean(parcel.address.addressee)), plain(clean(place)))
         for first, group in _draws(units[parcel.parcel]):
-            each = " + ".join(str(unit.eggs) for unit in group)
+            each = _each(group)
             packed_in = f"{len(group)} × {clean(first.packing.packing)}"
             rows.append(
                 (
@@ -185,6 +187,14 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
         way = f"{clean(parcel.service)} · {clean(parcel.box)} · {number(parcel.weight_g, wording.language, 0)} g"
         rows.append(((plain(_TICK),), (plain(way),), (), (), (strong(str(parcel.pack)),), blank, blank))
     return Table(columns, tuple(rows), frozenset(sums))
+
+
+def _each(units: list[Unit]) -> str:
+    """``24 + 23``, or for many ``58 × 15 + 2 × 14``: how many eggs go into each unit."""
+    if len(units) <= _FEW:
+        return " + ".join(str(unit.eggs) for unit in units)
+    counts = dict.fromkeys(unit.eggs for unit in units)
+    return " + ".join(f"{sum(unit.eggs == eggs for unit in units)} × {eggs}" for eggs in counts)
 
 
 def _draws(units: tuple[Unit, ...]) -> list[tuple[Unit, list[Unit]]]:

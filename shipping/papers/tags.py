@@ -46,7 +46,7 @@ def _tag(
 ) -> tuple[list[Mark], bool]:
     """The marks of a tag at one size, and whether all its lines found room, each on one line."""
     count = count_words(unit.eggs, unit.about, wording)
-    count_size, small = 18 * scale, 7.5 * scale
+    count_size, small = (12 if unit.about else 18) * scale, 7.5 * scale
     count_wide = measure(count, True) * count_size
     eggs = wording.term("col_eggs")
     left = 8.0 * scale

@@ -162,7 +162,8 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
     problems: list[Problem] = []
     for path in sorted(folder.glob("*/*.md")):
         where = path.relative_to(shelf_folder).as_posix()
-        name, text = path.stem, path.read_text(encoding="utf-8")
+        name, text = path.stem, path.read_text(encoding="utf-8", errors="replace")
+        problems += _letter_problems(where, text)
         if name in ("terms", "reasons"):
             problems += _phrase_problems(where, text, name)
         elif name in FIELDS or name.startswith("care-"):
@@ -171,6 +172,19 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
             mend = f"Write {_nearest(name, FIELDS)}.md, or remove it."
             problems.append(Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend))
     return tuple(problems)
+
+
+def _letter_problems(file: str, text: str) -> Iterator[Problem]:
+    """Lines with letters the fonts lack, or with bytes that are not UTF-8 (read as one such letter)."""
+    from shipping.papers.pdf import letters_lacking
+
+    for row, line in enumerate(text.splitlines(), start=1):
+        if "\N{REPLACEMENT CHARACTER}" in line:
+            yield Problem(Where(file, row), "", "letters", "This line is not UTF-8.", "Save the file as UTF-8.")
+        elif letters := letters_lacking(line):
+            named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
+            told = f"These letters cannot be printed: {named}."
+            yield Problem(Where(file, row), "", "letters", told, "Write it in Latin letters.")
 
 
 def _nearest(word: str, words: Iterable[str]) -> str:

@@ -153,6 +153,10 @@ class Order:
     def country(self) -> str:
         return self.address.country
 
+    def line(self, number: int) -> Line:
+        """The line of that number; lines already sent may be missing, so that it is not always the number-th."""
+        return next(line for line in self.lines if line.number == number)
+
 
 def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Order, ...]:
     """The orders that rows add up to, sorted by their name; lines are numbered in the order of their rows.

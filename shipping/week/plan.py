@@ -187,7 +187,7 @@ class _Writer:
         units = units_for(packing, eggs)
         each = math.ceil(eggs / units)
         hours = ride.hours_of_air(each, forecast.lot.salt_g_l)
-        unseen = not (ride.lot_day.look_first or forecast.known_fertile)
+        fertile = self.shelf.settings.plan.fertile_share
         whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
         eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
         late = int(max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95))
@@ -205,7 +205,7 @@ class _Writer:
             eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
             h_at_p95=float(ride.h[late]),
             air_hours=hours,
-            unfit_chance=1.0 - ride.lot_day.fertile_share**each if unseen else None,
+            unfit_chance=None if forecast.known_fertile else 1.0 - fertile**each,
         )
 
     def _why(
@@ -235,8 +235,12 @@ class _Writer:
             )
             reasons.append(Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, line.row.cited))
         if any(draw.look_first for draw in draws):
+            unfit = max(draw.unfit_chance or 0.0 for draw in draws)
             text = f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show them."
-            reasons.append(Reason("look-first", text, {"lots": [d.lot for d in draws if d.look_first]}, "clock"))
+            if unfit:
+                text += f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use small units."
+            lots_unseen = [draw.lot for draw in draws if draw.look_first]
+            reasons.append(Reason("look-first", text, {"lots": lots_unseen, "unfit_chance": round(unfit, 6)}, "clock"))
         if line.overpack == "none":
             text = f"{pack} packed as ordered, without extra: the chance that all arrive alive is {percent(chance)}."
         else:
@@ -268,7 +272,7 @@ class _Writer:
             total += sum(float(packing.cost) * units for packing, units in packed)
             for planned in parcel.lines:
                 order = self.shelf.order_by_name[planned.order]
-                line = order.lines[planned.line - 1]
+                line = order.line(planned.line)
                 total += planned.extra * worth + self.choices.short_cost(line) * (1.0 - planned.p_enough)
                 for draw in planned.draws:
                     total += draw.pack * self.choices.later_cost(order, line, self.shelf.lot_by_name[draw.lot])

@@ -70,6 +70,7 @@ class Draw:
             "stage": self.stage,
             "look_first": self.look_first,
             "h_at_p95": rounded(self.h_at_p95),
+            "unfit_chance": None if self.unfit_chance is None else rounded(self.unfit_chance),
             "hatch": self.hatch.as_json(),
         }
 

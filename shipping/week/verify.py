@@ -114,7 +114,7 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
         yield f"{parcel.parcel}: the arrival dates are off"
     for line in parcel.lines:
         order = shelf.order_by_name[line.order]
-        yield from _line(parcel, line, order, order.lines[line.line - 1], shelf, reckoner)
+        yield from _line(parcel, line, order, order.line(line.line), shelf, reckoner)
 
 
 def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:

@@ -170,3 +170,16 @@ def test_papers_fit_letter_paper_and_the_larger_label(tmp_path: Path) -> None:
     label = PdfReader(tmp_path / "2026-W49-01-label.pdf").pages[0].mediabox
     assert (round(slip.width), round(slip.height)) == (612, 792)
     assert (round(label.width), round(label.height)) == (289, 431)
+
+
+def test_a_folder_that_cannot_be_made_is_told_without_a_traceback(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(ShelfProblems, match="cannot be written"):
+        write_papers(sample.PLAN, sample.SHELF, tmp_path / "file" / "papers")
+
+
+def test_a_paper_that_cannot_be_put_in_place_is_told_and_nothing_half_written_is_left(tmp_path: Path) -> None:
+    (tmp_path / "2026-W49-01-slip.pdf").mkdir()
+    with pytest.raises(ShelfProblems, match=r"2026-W49-01-slip\.pdf: It cannot be written"):
+        write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-01", only=("slip",))
+    assert [path.name for path in tmp_path.iterdir()] == ["2026-W49-01-slip.pdf"]

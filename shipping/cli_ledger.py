@@ -1,0 +1,199 @@
+"""The commands of the ledger: what was packed, sent and reported goes in, what stands and what it teaches comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.edge import Edge, day_of, folder_of, say, shelf_of, wrong
+from shipping.words.problems import Problem, ShelfProblems, Where
+
+if TYPE_CHECKING:
+    from shipping.ledger.ledger import Ledger
+    from shipping.tables.shelf import Shelf
+
+app = typer.Typer()
+LEDGER = "ledger.sqlite"
+Parcel = Annotated[str, typer.Argument(help="The parcel, such as 2026-W49-01.")]
+On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
+Counts = Annotated[list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")]
+
+
+@contextmanager
+def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
+    """The shelf's ledger; what troubles it is told like any other problem."""
+    from shipping.ledger.ledger import Ledger
+    from shipping.ledger.trouble import LedgerTrouble
+
+    try:
+        with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
+            yield ledger
+    except LedgerTrouble as trouble:
+        raise ShelfProblems((Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend),)) from None
+
+
+def has_ledger(edge: Edge) -> bool:
+    return (folder_of(edge) / LEDGER).exists()
+
+
+def shelf_now(edge: Edge, week: str = "") -> Shelf:
+    """The shelf with learned rates, and without what the ledger says is packed, held or on its way."""
+    from shipping.ledger.planning_again import shelf_left
+
+    shelf = shelf_of(edge)
+    if not has_ledger(edge):
+        return shelf_left(shelf, None, week)
+    with opened(edge) as ledger:
+        return shelf_left(shelf, ledger, week)
+
+
+@app.command()
+def pack(
+    context: typer.Context,
+    parcel: Parcel,
+    count: Counts = None,
+    on: On = None,
+    photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
+) -> None:
+    """Record a parcel as packed, with the counts packed. Example: spawnpost pack 2026-W49-01 --count 25"""
+    from shipping.ledger.counts import counts_from_text, eggs_counted, photo_digest
+
+    edge: Edge = context.obj
+    counted = eggs_counted(shelf_of(edge))
+    with opened(edge) as ledger:
+        counts = counts_from_text(count or [], ledger.parcel(parcel))
+        digest = photo_digest(photo) if photo else None
+        entry = ledger.pack(parcel, counts, counted=counted, on=day_of(on, "--on"), photo_sha256=digest)
+        _told(edge, ledger, entry.seq)
+
+
+@app.command()
+def send(
+    context: typer.Context,
+    parcel: Parcel,
+    item: Annotated[str, typer.Option(help="The post's item number (UPU S10), such as RR473124829GB.")] = "",
+    service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
+    on: On = None,
+) -> None:
+    """Record a packed parcel as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        entry = ledger.send(parcel, on=day_of(on, "--on"), service=service, item=item.replace(" ", ""))
+        _told(edge, ledger, entry.seq)
+
+
+@app.command()
+def arrive(
+    context: typer.Context,
+    parcel: Parcel,
+    alive: Counts = None,
+    hatched: Counts = None,
+    dead: Counts = None,
+    missing: Counts = None,
+    on: On = None,
+    note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
+) -> None:
+    """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23 --dead 2"""
+    from shipping.ledger.counts import joined_reports, reports_from_text
+
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        kept = ledger.parcel(parcel)
+        told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
+        reports = joined_reports(*(reports_from_text(name, texts or [], kept) for name, texts in told))
+        if not reports:
+            raise wrong("arrive", "No count was given.", "Write at least --alive N; silence is no report.")
+        entry = ledger.arrive(parcel, reports, on=day_of(on, "--on"), note=note)
+        _told(edge, ledger, entry.seq)
+
+
+@app.command()
+def undo(context: typer.Context) -> None:
+    """Take back the last entry, by a new one. Example: spawnpost undo"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        _told(edge, ledger, ledger.undo().seq)
+
+
+@app.command()
+def history(context: typer.Context) -> None:
+    """Every entry of the ledger, oldest first. Example: spawnpost history"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        entries = ledger.history()
+        states = ledger.parcel_states()
+    facts = {"entries": [entry.as_json() for entry in entries], "parcels": states}
+    lines = [f"{e.entry:4d}  {e.day}  {e.parcel or '':14s}  {e.text}{'  (taken back)' if e.undone else ''}" for e in entries]
+    say(edge, facts, lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"])
+
+
+@app.command()
+def copy(context: typer.Context, file: Annotated[Path, typer.Argument(help="A new file.")]) -> None:
+    """A copy of the ledger that opens as one. Example: spawnpost copy ../backup.sqlite"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        to = ledger.copy(file)
+    say(edge, {"copy": str(to)}, [f"Copied to {to}."])
+
+
+@app.command()
+def erase(context: typer.Context, buyer: Annotated[str, typer.Argument(help="The addressee, as on the order.")]) -> None:
+    """Remove a buyer's personal data from the ledger and its copies; counts stay. Example: spawnpost erase "Ada Example" """
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        erased = ledger.erase(buyer)
+    facts = {"parts": erased.parts, "copies": list(erased.copies), "copies_left": list(erased.copies_left)}
+    lines = [f"Blanked {erased.parts} parts of entries; cleaned {len(erased.copies)} copies."]
+    lines += [f"Could not clean {name}: remove it by hand." for name in erased.copies_left]
+    lines.append("Printed papers, your order tables and copies elsewhere are yours to clear.")
+    say(edge, facts, lines)
+
+
+@app.command()
+def learn(
+    context: typer.Context,
+    keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to rates.csv.")] = False,
+    score: Annotated[bool, typer.Option("--score", help="How often promises held.")] = False,
+) -> None:
+    """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
+    from shipping.ledger.lesson import learn as learned
+    from shipping.ledger.outcomes import outcomes
+    from shipping.ledger.rate_table import add_rates
+    from shipping.ledger.score import scores
+
+    edge: Edge = context.obj
+    shelf = shelf_of(edge)
+    with opened(edge) as ledger:
+        found = outcomes(ledger.parcels(), shelf)
+    lesson = learned(shelf, found)
+    facts: dict[str, object] = {
+        "reported": lesson.reported,
+        "unreported": lesson.unreported,
+        "rates": [rate.as_json() for rate in lesson.rates],
+    }
+    lines = [f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for nothing)."]
+    for rate in lesson.rates:
+        own = "  (your own row stands)" if rate.overruled else ""
+        lines.append(f"  {rate.what} {rate.for_}: {rate.before:.4g} -> {rate.after:.4g} {rate.unit} on {rate.n}{own}")
+    if score:
+        result = scores(found)
+        facts["score"] = result.as_json()
+        for one in (*((result.all,) if result.all else ()), *result.by_service, *result.by_packing, *result.by_species):
+            lines.append(
+                f"  {one.of} {one.name}: promised {one.promised:.1%}, kept {one.kept:.1%} "
+                f"({one.low:.0%} to {one.high:.0%}) of {one.n}, Brier {one.brier:.3f}"
+            )
+    if keep:
+        path = add_rates(folder_of(edge), lesson.rows(edge.today))
+        facts["kept_in"] = str(path)
+        lines.append(f"Added {len(lesson.rows(edge.today))} rows to {path}.")
+    say(edge, facts, lines)
+
+
+def _told(edge: Edge, ledger: Ledger, seq: int) -> None:
+    entry = next(one for one in ledger.history() if one.entry == seq)
+    say(edge, entry.as_json(), [f"Entry {entry.entry}: {entry.parcel} {entry.text}", *(f"Note: {n}" for n in ledger.notices)])

@@ -1,0 +1,84 @@
+"""The edge: global options, the shelf they name, and how facts are told to a person or a machine."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+
+if TYPE_CHECKING:
+    from shipping.tables.shelf import Shelf
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The global options."""
+
+    folder: Path | None
+    today: date
+    as_json: bool
+    quiet: bool
+    hide_names: bool
+
+
+def day_of(text: str | None, option: str) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
+
+
+def wrong(what: str, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where("question"), what, "question", text, mend),))
+
+
+def folder_of(edge: Edge) -> Path:
+    from shipping.tables.reader import find_shelf
+
+    named = edge.folder or (Path(os.environ["SPAWNPOST_SHELF"]) if os.environ.get("SPAWNPOST_SHELF") else None)
+    found = named or find_shelf(Path.cwd())
+    if found is None:
+        raise wrong("--shelf", "No shelf here or in any folder above.", "Name it with --shelf, or make one: spawnpost new DIR.")
+    if not found.is_dir():
+        raise wrong("--shelf", f"'{found}' is not a folder.", "Name the folder that holds shelf.toml.")
+    return found
+
+
+def shelf_of(edge: Edge) -> Shelf:
+    from shipping.tables.reader import read_shelf
+
+    reading = read_shelf(folder_of(edge), edge.today)
+    if reading.shelf is None:
+        raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
+    return reading.shelf
+
+
+def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
+    """The same facts, for machines or for a person."""
+    if edge.as_json:
+        sys.stdout.write(json.dumps(facts, ensure_ascii=False, indent=1, sort_keys=False) + "\n")
+    else:
+        for line in lines:
+            typer.echo(line)
+
+
+def one_of(name: str, known: Iterable[str], what: str) -> str:
+    """The name, if it is known; else a problem that names the nearest."""
+    import difflib
+
+    names = list(known)
+    if name not in names:
+        near = difflib.get_close_matches(name, names, 1)
+        raise wrong(what, f"There is no {what} '{name}'.", f"Did you mean {near[0]}?" if near else "Look it up in your table.")
+    return name
