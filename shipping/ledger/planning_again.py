@@ -29,7 +29,12 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
         days = packed.setdefault(lot, {})
         days[shelf.today] = days.get(shelf.today, 0) + eggs
     orders = orders_left(known.orders, ledger.parcels(), week)
-    return replace(known, packed=_merged(shelf.packed, packed), orders=orders)
+    made: dict[date, int] = {}
+    for parcel in ledger.parcels():
+        if parcel.state != "planned":
+            day = parcel.sent_on or parcel.dispatch_on
+            made[day] = made.get(day, 0) + 1
+    return replace(known, packed=_merged(shelf.packed, packed), orders=orders, parcels_made=made)
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:

@@ -26,6 +26,7 @@ class Shelf:
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a ledger.
+    ``parcels_made`` are parcels already packed for a day, which count against its limit.
     ``notices`` are the problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first
     problem that leaves it out (code ``recount`` or ``closed``).
     """
@@ -47,6 +48,7 @@ class Shelf:
     arrivals: tuple[Arrival, ...] = ()
     rates: tuple[RateRow, ...] = ()
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
+    parcels_made: Mapping[date, int] = field(default_factory=dict)
     notices: tuple[Problem, ...] = ()
     lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
 

@@ -99,6 +99,11 @@ class Task:
     age: Mapping[LineKey, float]
     free: Mapping[tuple[str, date], int]
     parcels_a_day: int | None
+    parcels_made: Mapping[date, int] = field(default_factory=dict)
+
+    def room(self, day: date) -> int:
+        """How many parcels the day still takes."""
+        return max(0, (self.parcels_a_day or 0) - self.parcels_made.get(day, 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +131,7 @@ def allocate(task: Task, seconds: float | None = None, gap: float = 0.0) -> Chos
     """The best choice of a week, proven to ``gap`` (a share of the bound)."""
     apart = [_best(part, seconds, gap) for part in _parts(task, linked=False)]
     together = _joined(apart)
-    if task.parcels_a_day is not None and _fullest_day(together) > task.parcels_a_day:
+    if task.parcels_a_day is not None and _is_too_full(task, together):
         return _joined([_best(part, seconds, gap) for part in _parts(task, linked=True)])
     return together
 
@@ -143,11 +148,11 @@ def _joined(parts: list[Chosen]) -> Chosen:
     )
 
 
-def _fullest_day(chosen: Chosen) -> int:
+def _is_too_full(task: Task, chosen: Chosen) -> bool:
     loads: dict[date, int] = {}
     for way in chosen.ways:
         loads[way.place[0]] = loads.get(way.place[0], 0) + 1
-    return max(loads.values(), default=0)
+    return any(load > task.room(day) for day, load in loads.items())
 
 
 def _parts(task: Task, linked: bool) -> list[Task]:
@@ -213,7 +218,7 @@ def _build(task: Task) -> _Built:
         program.row(by_order[order], upper=1.0)
     if task.parcels_a_day is not None:
         for day in sorted(by_day):
-            program.row(by_day[day], upper=float(task.parcels_a_day))
+            program.row(by_day[day], upper=float(task.room(day)))
     _limit_lots(built)
     return built
 

@@ -265,6 +265,7 @@ class Choices:
             age={key: value * waited[key[0]] for key, value in base.items()},
             free={(lot, day): self.reckoner.lot_day(lot, day).free for lot, day in lots},
             parcels_a_day=self.shelf.settings.plan.parcels_per_day,
+            parcels_made=self.shelf.parcels_made,
         )
 
     def _ways(self) -> Iterable[Way]:

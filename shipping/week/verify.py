@@ -81,12 +81,13 @@ def _lots(plan: Plan, reckoner: Reckoner) -> Iterator[str]:
 
 def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
     limit = shelf.settings.plan.parcels_per_day
-    loads: dict[date, int] = {}
+    loads = dict(shelf.parcels_made)
     for parcel in plan.parcels:
         loads[parcel.dispatch_on] = loads.get(parcel.dispatch_on, 0) + 1
         if weekday(parcel.dispatch_on) not in shelf.settings.plan.dispatch_days or parcel.dispatch_on < shelf.today:
             yield f"{parcel.parcel}: no day to post"
-    if limit is not None and any(load > limit for load in loads.values()):
+    planned = {parcel.dispatch_on for parcel in plan.parcels}
+    if limit is not None and any(loads[day] > limit for day in planned):
         yield "too many parcels on a day"
 
 

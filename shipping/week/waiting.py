@@ -144,7 +144,8 @@ def _crowded(
         text = f"Waits for line {others[0].number} of order {order.order} ({others[0].species}), which cannot go yet."
         return [Reason("other-line", text, {"order": order.order, "line": others[0].number}, "orders")]
     limit = choices.shelf.settings.plan.parcels_per_day
-    loads = {day: sum(parcel.dispatch_on == day for parcel in parcels) for day in choices.days}
+    made = choices.shelf.parcels_made
+    loads = {day: made.get(day, 0) + sum(p.dispatch_on == day for p in parcels) for day in choices.days}
     days = {option.ride.leg.day for option in could} or set(choices.days)
     if limit is not None and all(loads.get(day, 0) >= limit for day in days):
         text = f"The days on which it could go are full ({limit} parcels a day)."
