@@ -148,7 +148,11 @@ def test_with_json_one_object_stands_on_standard_output_and_nothing_is_written(
 
 
 @pytest.mark.parametrize(
-    "command", ["check", "forecast", "ask", "margin", "plan", "why", "papers", "rules", "pairs", "new", "demo"]
+    "command",
+    [
+        *("check", "forecast", "ask", "margin", "plan", "why", "papers", "rules", "pairs", "new", "demo"),
+        *("pack", "send", "arrive", "undo", "history", "copy", "erase", "learn"),
+    ],
 )
 def test_help_shows_one_worked_example(spawnpost: Spawnpost, command: str) -> None:
     found = spawnpost(command, "--help")

@@ -26,14 +26,19 @@ START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; s
 COMMANDS = sorted(vars(typer.main.get_command(app))["commands"])
 
 
-def readme_commands() -> Iterator[tuple[str, int]]:
-    """Each line of a code block that begins with ``spawnpost``, and the exit code its comment names (else 0)."""
+def readme_blocks() -> Iterator[tuple[tuple[str, int], ...]]:
+    """The lines of each code block that begin with ``spawnpost``, and the exit codes their comments name (else 0)."""
     for block in re.findall(r"^```\w*\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL):
-        for line in block.splitlines():
-            if line.startswith("spawnpost "):
-                command, _, comment = line.partition("  #")
-                code = re.search(r"leaves with (\d)", comment)
-                yield command.strip(), int(code[1]) if code else 0
+        lines = tuple(line.partition("  #") for line in block.splitlines() if line.startswith("spawnpost "))
+        codes = [re.search(r"leaves with (\d)", comment) for _, _, comment in lines]
+        if lines:
+            yield tuple((line[0].strip(), int(code[1]) if code else 0) for line, code in zip(lines, codes, strict=True))
+
+
+def readme_commands() -> Iterator[tuple[str, int]]:
+    """Each such line of every block."""
+    for block in readme_blocks():
+        yield from block
 
 
 def spawnpost(words: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
@@ -83,13 +88,16 @@ def test_the_help_of_every_command_has_a_worked_example(command: str, tmp_path: 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("command", "code"), tuple(readme_commands()))
-def test_the_commands_in_the_readme_run_on_the_demo_shelf(command: str, code: int, tmp_path: Path) -> None:
+@pytest.mark.parametrize("block", tuple(readme_blocks()), ids=lambda block: block[0][0])
+def test_the_commands_of_a_block_run_one_after_the_other_on_the_demo_shelf(
+    block: tuple[tuple[str, int], ...], tmp_path: Path
+) -> None:
     shelf = tmp_path / "week"
     shutil.copytree(shipped_folder("demo_orders"), shelf)
-    done = spawnpost(shlex.split(command)[1:], shelf)
-    assert done.returncode == code, f"{command}\n{done.stdout}\n{done.stderr}"
-    assert "Traceback" not in done.stdout + done.stderr
+    for command, code in block:
+        done = spawnpost(shlex.split(command)[1:], shelf)
+        assert done.returncode == code, f"{command}\n{done.stdout}\n{done.stderr}"
+        assert "Traceback" not in done.stdout + done.stderr
 
 
 def test_every_module_is_on_the_map() -> None:

@@ -185,56 +185,55 @@ def bound(pages: Sequence[Printed], title: str, author: str, language: str, toda
 
 
 @lru_cache(maxsize=256)
-def _font_parts(bold: bool, number: int) -> tuple[str, bytes, int, bytes, str]:
-    """Name, packed font file and its plain length, packed table of letters, and widths of one code page."""
+def _font_parts(bold: bool, number: int) -> tuple[str, bytes, int, bytes, str, str]:
+    """One code page: name, packed font file and its plain length, packed table of letters, and two dictionaries.
+
+    The descriptor waits for the number of the font file, the font for those of the letters and the descriptor.
+    """
     from reportlab.pdfbase.ttfonts import makeToUnicodeCMap
 
-    font = _font(bold)
-    page = font.pages[number]
+    face = _font(bold).face
+    page = _font(bold).pages[number]
     tag = "".join("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[digit] for digit in (bold, number // 26, number % 26, 18, 15, 4))
-    name = f"{tag}+{font.face.name.decode('ascii')}"
-    file = font.face.makeSubset(list(page))
+    name = f"{tag}+{face.name.decode('ascii')}"
+    file = face.makeSubset(list(page))
     letters = makeToUnicodeCMap(name, list(page)).encode("ascii")
-    widths = "[ " + " ".join(f"{font.face.getCharWidth(letter):.6g}" for letter in page) + " ]"
-    return name, zlib.compress(file, 9), len(file), zlib.compress(letters, 9), widths
+    widths = " ".join(f"{face.getCharWidth(letter):.6g}" for letter in page)
+    box = " ".join(f"{side:.6g}" for side in face.bbox)
+    heights = f"/Ascent {face.ascent:.6g} /Descent {face.descent:.6g} /CapHeight {face.capHeight:.6g}"
+    described = (
+        f"<< /Type /FontDescriptor /FontName /{name} /Flags 4 /FontBBox [ {box} ] {heights} /ItalicAngle 0"
+        f" /StemV {face.stemV:.6g} /MissingWidth {face.defaultWidth:.6g} /FontFile2 %d 0 R >>"
+    )
+    font = (
+        f"<< /Type /Font /Subtype /TrueType /BaseFont /{name} /FirstChar 0 /LastChar 255 /Widths [ {widths} ]"
+        " /ToUnicode %d 0 R /FontDescriptor %d 0 R >>"
+    )
+    return name, zlib.compress(file, 9), len(file), zlib.compress(letters, 9), described, font
 
 
 def _embed(document: Any, bold: bool, number: int) -> None:
     """Add one code page of a face to the document's fonts."""
     from reportlab.pdfbase import pdfdoc
 
-    face = _font(bold).face
-    name, file, length, letters, widths = _font_parts(bold, number)
-    file_stream = pdfdoc.PDFStream(content=file)
-    file_stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
-    file_stream.dictionary["Length1"] = length
-    letter_stream = pdfdoc.PDFStream(content=letters)
-    letter_stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
-    descriptor = {
-        "Type": pdfdoc.PDFName("FontDescriptor"),
-        "FontName": pdfdoc.PDFName(name),
-        "Flags": 4,
-        "FontBBox": pdfdoc.PDFArray(face.bbox),
-        "Ascent": face.ascent,
-        "Descent": face.descent,
-        "CapHeight": face.capHeight,
-        "ItalicAngle": face.italicAngle,
-        "StemV": face.stemV,
-        "MissingWidth": face.defaultWidth,
-        "FontFile2": document.Reference(file_stream, f"file:{name}"),
-    }
-    font = {
-        "Type": pdfdoc.PDFName("Font"),
-        "Subtype": pdfdoc.PDFName("TrueType"),
-        "BaseFont": pdfdoc.PDFName(name),
-        "FirstChar": 0,
-        "LastChar": 255,
-        "Widths": widths,
-        "ToUnicode": document.Reference(letter_stream, f"letters:{name}"),
-        "FontDescriptor": document.Reference(pdfdoc.PDFDictionary(descriptor), f"descriptor:{name}"),
-    }
+    name, file, length, letters, described, font = _font_parts(bold, number)
+
+    def kept(packed: bytes, what: str, plain_length: int = 0) -> int:
+        """Keep a packed stream and give its number in the file."""
+        stream = pdfdoc.PDFStream(content=packed)
+        stream.dictionary["Filter"] = pdfdoc.PDFName("FlateDecode")
+        if plain_length:
+            stream.dictionary["Length1"] = plain_length
+        return referred(stream, what)
+
+    def referred(thing: Any, what: str) -> int:
+        document.Reference(thing, f"{what}:{name}")
+        return int(document.idToObjectNumberAndVersion[f"{what}:{name}"][0])
+
+    descriptor = referred(described % kept(file, "file", length), "descriptor")
+    words = font % (kept(letters, "letters"), descriptor)
     fonts = document.idToObject["BasicFonts"].dict
-    fonts[f"{_font(bold).name}{number}"] = document.Reference(pdfdoc.PDFDictionary(font), f"font:{name}")
+    fonts[f"{_font(bold).name}{number}"] = document.Reference(words, f"font:{name}")
 
 
 def warm_up() -> None:

@@ -122,7 +122,8 @@ class Wording:
         return clean(self._set(str(self._terms[key].render(fields))))
 
     def _set(self, text: str) -> str:
-        """The text with the no-break spaces that French wants before its stops."""
+        """The text with no-break spaces before degrees, and before the stops French sets apart."""
+        text = text.replace(" °C", "\u00a0°C")
         return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
     def reason(self, code: str) -> str:

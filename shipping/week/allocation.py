@@ -301,10 +301,15 @@ def _best(task: Task, seconds: float | None, gap: float) -> Chosen:
     values = first.values
     reached = -_total(value, values)
     built.program.row(value, upper=-reached + _slack(reached))
-    for goal in (age, _costs(built)):
-        values = _settle(built.program, goal, values, seconds)
-        best = _total(goal, values)
-        built.program.row(goal, upper=best + _slack(best))
+    if _total(age, values) > -math.fsum(task.age[line] for line in {mode[0] for way in task.ways for mode in way.modes}) + SAME:
+        values = _settle(built.program, age, values, seconds)
+        best = _total(age, values)
+        built.program.row(age, upper=best + _slack(best))
+    costs = _costs(built)
+    values = _settle(built.program, costs, values, seconds)
+    best = _total(costs, values)
+    built.program.narrow(costs, best)
+    built.program.row(costs, upper=best + _slack(best))
     values = _sorts_first(built, values, seconds)
     return _read(built, values, value=-_total(value, values), bound=max(-first.bound, reached))
 
@@ -342,37 +347,40 @@ def _costs(built: _Built) -> dict[int, float]:
 def _sorts_first(built: _Built, values: Floats, seconds: float | None) -> Floats:
     """Of equal choices the one whose list of (order, line, day, service, lots, packing) sorts first.
 
-    Lines are settled in order, a few at a time: each line's choices have ranks, and earlier lines weigh more.
+    Lines are settled in order, a few at a time: each line's open choices have ranks, and earlier lines weigh more.
+    Last, of equal ways to make up parcels, the one with fewer.
     """
+    open_to = built.program.uppers
     ranked: dict[LineKey, list[tuple[tuple[object, ...], int]]] = {}
     for filling, variable in zip(built.task.fillings, built.filling, strict=True):
         ranked.setdefault(filling.line, []).append((filling.rank, variable))
     for split, variable in zip(built.task.splits, built.split, strict=True):
         ranked.setdefault(split.line, []).append((split.rank, variable))
-    fewer = {variable: 0.5 / (len(built.way) + 1) for variable in built.way}
     batch: list[dict[int, float]] = []
     size = 1.0
     for line in sorted(ranked):
-        ranks = sorted({rank for rank, _ in ranked[line]})
+        still_open = [(rank, variable) for rank, variable in ranked[line] if open_to[variable] > 0]
+        ranks = sorted({rank for rank, _ in still_open})
         place = {rank: float(n) for n, rank in enumerate(ranks)}
-        batch.append({variable: place[rank] - len(ranks) for rank, variable in ranked[line]})
+        batch.append({variable: place[rank] - len(ranks) for rank, variable in still_open})
         size *= len(ranks) + 1
         if size > RANK_WEIGHT:
-            values = _settle_ranks(built.program, batch, fewer, values, seconds)
+            values = _settle_ranks(built.program, batch, values, seconds)
             batch, size = [], 1.0
-    return _settle_ranks(built.program, batch, fewer, values, seconds)
+    values = _settle_ranks(built.program, batch, values, seconds)
+    joins = any(len(way.orders) > 1 and open_to[v] > 0 for way, v in zip(built.task.ways, built.way, strict=True))
+    return _settle(built.program, dict.fromkeys(built.way, 1.0), values, seconds) if joins else values
 
 
-def _settle_ranks(
-    program: Program, batch: list[dict[int, float]], fewer: dict[int, float], values: Floats, seconds: float | None
-) -> Floats:
+def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, seconds: float | None) -> Floats:
     """Settle the ranks of a few lines, the first the heaviest, and keep them settled."""
-    goal = dict(fewer)
-    weight = 1.0
-    for ranks in reversed(batch):
-        goal |= {variable: weight * rank for variable, rank in ranks.items()}
-        weight *= max((-rank for rank in ranks.values()), default=0.0) + 1.0
-    values = _settle(program, goal, values, seconds)
+    if any(_total(ranks, values) > min(ranks.values(), default=0.0) + WHOLE for ranks in batch):
+        goal: dict[int, float] = {}
+        weight = 1.0
+        for ranks in reversed(batch):
+            goal |= {variable: weight * rank for variable, rank in ranks.items()}
+            weight *= max((-rank for rank in ranks.values()), default=0.0) + 1.0
+        values = _settle(program, goal, values, seconds)
     for ranks in batch:
         program.row(ranks, upper=_total(ranks, values) + WHOLE)
     return values

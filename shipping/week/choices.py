@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 
-from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
+from shipping.post.weight import bands, box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
@@ -165,10 +165,55 @@ class Choices:
         return replace(option, blocks=(*option.blocks, *reasons)) if reasons else option
 
     def _fill(self, order: Order, line: Line, options: list[Option]) -> None:
-        passing = [option for option in options if option.passes]
-        for option in passing:
-            self._add_filling(order, line, option)
+        before = len(self.fillings)
+        for option in options:
+            if option.passes:
+                self._add_filling(order, line, option)
+        self.fillings[before:] = self._undominated(self.fillings[before:])
         self._add_splits(order, line, options)
+
+    def _undominated(self, fillings: list[Filling]) -> list[Filling]:
+        """The fillings less those that another of the same line, lot and place matches or beats in everything.
+
+        Everything is: eggs, cost, and what its units ask of box and postage. Nothing is lost, since any parcel that
+        holds the worse one could hold the better one instead, for no more; of equals the name that sorts first stays.
+        """
+        if not self._boxes_are_in_order:
+            return fillings
+        kept: list[Filling] = []
+        for filling in sorted(fillings, key=lambda f: (f.cost, f.eggs, f.packing)):
+            asks = self._asks_of(filling)
+            rivals = (one for one in kept if (one.lot, one.place) == (filling.lot, filling.place))
+            if not any(
+                one.eggs <= filling.eggs and all(a <= b for a, b in zip(self._asks_of(one), asks, strict=True)) for one in rivals
+            ):
+                kept.append(filling)
+        return kept
+
+    @cached_property
+    def _boxes_are_in_order(self) -> bool:
+        """Does a lighter box never cost more, nor stand thicker, and no postage row undercut a nearer one?"""
+        boxes = sorted(self.shelf.boxes, key=lambda box: (box.tare_g, box.holds, box.box))
+        steps = list(itertools.pairwise(boxes))
+        dearer = any(a.cost > b.cost or (a.thick_mm or 0) > (b.thick_mm or 0) for a, b in steps)
+        countries = {order.country for order in self.shelf.orders}
+        names = {service.service for service in self.shelf.services}
+        undercut = any(b.over_g or b.over_mm for name in names for to in countries for b in bands(self.shelf, name, to))
+        return not (dearer or undercut or any(box.thick_mm is None for box in boxes))
+
+    def _asks_of(self, filling: Filling) -> tuple[float, ...]:
+        """What a filling's units ask: number, weight, box, thickness, rigidity, vents, insulation."""
+        packing = self.shelf.packing_by_name[filling.packing]
+        box = self.shelf.box_by_name.get(packing.box or "")
+        return (
+            filling.units,
+            filling.units * packing.weight_g,
+            packing.box_g or 0.0,
+            math.inf if packing.thick_mm is None else packing.thick_mm,
+            packing.kind != "tube",
+            packing.kind == "breathing bag",
+            box.insulated_h if box else 0.0,
+        )
 
     def _add_filling(self, order: Order, line: Line, option: Option) -> None:
         ride = option.ride

@@ -91,6 +91,29 @@ class Program:
             raise NoAnswer("the solver's answer is not in whole numbers")
         return Answer(values, reached, float(info.mip_dual_bound))
 
+    def narrow(self, objective: Mapping[int, float], best: float) -> None:
+        """Shut every variable that no answer at or below ``best`` can use, by the reduced costs of the relaxation.
+
+        Nothing is lost: with the relaxation's objective z and a variable's reduced cost d > 0 at zero, any answer
+        that uses it costs at least z + d.
+        """
+        if not self.uppers:
+            return
+        import highspy
+
+        solver = _quiet_solver()
+        model = self._model(highspy, objective)
+        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(self.uppers)
+        solver.passModel(model)
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return
+        spare = best - float(solver.getInfo().objective_function_value) + WHOLE * max(1.0, abs(best))
+        solution = solver.getSolution()
+        for column, (value, reduced) in enumerate(zip(solution.col_value, solution.col_dual, strict=True)):
+            if value < WHOLE and reduced > spare:
+                self.uppers[column] = 0.0
+
     def _model(self, highspy: Any, objective: Mapping[int, float]) -> Any:
         columns, rows = len(self.uppers), len(self.row_lower)
         costs = np.zeros(columns)

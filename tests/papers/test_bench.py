@@ -72,7 +72,7 @@ def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_says_so(desk: Desk) ->
     units = {FIRST.parcel: units_of(FIRST, desk.shelf)}
     advice = [said(spans) for spans in warmth_advice((FIRST,), units, desk.wording("en"))]
     assert len(advice) == 1
-    assert "Expects 3 to 19 °C" in advice[0]
+    assert "Expects 3 to 19\u00a0°C" in advice[0]
     assert "heat pack" in advice[0]
     assert advice[0].endswith("(assumed)")
 
@@ -97,8 +97,8 @@ def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk:
 
 def test_the_handling_line_is_in_the_languages_of_both_ends(desk: Desk) -> None:
     assert handling_lines(FIRST, desk) == (
-        "Lebende Fischeier. Zwischen 15 und 27 °C halten. Nicht einfrieren, nicht erhitzen.",
-        "Levende fiskeæg. Opbevares ved 15 til 27 °C. Må ikke fryses eller opvarmes.",
+        "Lebende Fischeier. Zwischen 15 und 27\u00a0°C halten. Nicht einfrieren, nicht erhitzen.",
+        "Levende fiskeæg. Opbevares ved 15 til 27\u00a0°C. Må ikke fryses eller opvarmes.",
     )
 
 
