@@ -2,6 +2,7 @@
 # make test     style, types and every test
 # make timings  how long the commands take on this machine
 # make fuzz     the property tests with many more examples
+# make crash    the ledger killed 10,000 times, audited after each
 
 DEMO ?= demo
 VENV := .venv
@@ -11,7 +12,7 @@ NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
 PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; do \
 	if $$p -c '$(NEW_ENOUGH)' 2>/dev/null; then echo $$p; break; fi; done)
 
-.PHONY: demo test timings fuzz
+.PHONY: demo test timings fuzz crash
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.installed
@@ -30,6 +31,9 @@ timings: $(VENV)/.installed
 
 fuzz: $(VENV)/.installed-dev
 	$(BIN)/python -m pytest tests/properties --hypothesis-profile=fuzz
+
+crash: $(VENV)/.installed-dev
+	SPAWNPOST_CRASHES=10000 $(BIN)/python -m pytest tests/ledger/test_crash.py tests/ledger/test_audit.py
 
 $(VENV)/.made:
 	@if [ -z "$(strip $(PYTHON))" ] || ! $(PYTHON) -c '$(NEW_ENOUGH)'; then \

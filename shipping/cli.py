@@ -153,6 +153,7 @@ def demo(context: Context, folder: Annotated[Path, typer.Argument(help="A new fo
 def check(
     context: Context,
     take: Annotated[bool, typer.Option("--take", help="Accept changed rows of a mapped sheet read before.")] = False,
+    ledger: Annotated[bool, typer.Option("--ledger", help="The ledger too: its chain, counts and copies.")] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
     from shipping.papers.wording import wording_problems
@@ -165,6 +166,11 @@ def check(
     every = [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += shelf_checks(reading.shelf)
+    if ledger:
+        from shipping.ledger.audit import audit
+        from shipping.ledger.counts import eggs_counted
+
+        every += audit(folder, eggs_counted(reading.shelf) if reading.shelf else None)
     problems = [p for p in every if p.level is not Level.NOTICE]
     notices = [p for p in every if p.level is Level.NOTICE]
     facts = {
@@ -323,13 +329,17 @@ def plan(
     edge: Edge = context.obj
     shelf, found, kept = _plan_now(edge, week, limit, gap)
     lines = list(plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
+    facts = _json_plan(edge, found)
     if compare:
-        lines += difference_lines(found, kept)
+        changes = list(difference_lines(found, kept))
+        facts["changes"] = [line.strip() for line in changes if line.startswith("  ")]
+        lines += changes
     if keep:
         with opened(edge, create=True) as ledger:
             entry = ledger.keep_plan(found.as_json(), eggs_counted(shelf_of(edge)))
+        facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
-    say(edge, _json_plan(edge, found), lines)
+    say(edge, facts, lines)
 
 
 @app.command()
@@ -339,7 +349,10 @@ def why(context: Context, order: Annotated[str, typer.Argument(help="The order."
     from shipping.week.why import why as why_order
 
     edge: Edge = context.obj
-    shelf = shelf_now(edge, _week(shelf_of(edge), week))
+    every = shelf_of(edge)
+    shelf = shelf_now(edge, _week(every, week))
+    if order in every.order_by_name and order not in shelf.order_by_name:
+        raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
     found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = found.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):

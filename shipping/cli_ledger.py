@@ -188,9 +188,9 @@ def learn(
                 f"({one.low:.0%} to {one.high:.0%}) of {one.n}, Brier {one.brier:.3f}"
             )
     if keep:
-        path = add_rates(folder_of(edge), lesson.rows(edge.today))
-        facts["kept_in"] = str(path)
-        lines.append(f"Added {len(lesson.rows(edge.today))} rows to {path}.")
+        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today))
+        facts |= {"kept_in": str(path), "kept_rows": gained}
+        lines.append(f"Added {gained} rows to {path}.")
     say(edge, facts, lines)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
@@ -50,14 +51,18 @@ def _merged(ours: Mapping[str, Mapping[date, int]], theirs: Mapping[str, Mapping
 
 
 def with_free_names(plan: Plan, parcels: Iterable[KeptParcel]) -> Plan:
-    """The plan with its parcels numbered after those of its week that were packed already; the same where none was."""
-    numbers = [
-        int(found[1])
-        for parcel in parcels
-        if parcel.state != "planned" and (found := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", parcel.parcel))
-    ]
-    if not numbers:
+    """The plan with the names its week's ledger knows: a parcel of the very same lines keeps its name, others get new ones.
+
+    So a name on a slip is the same parcel in the ledger, packed or not. Without kept parcels nothing changes.
+    """
+    of_week = [parcel for parcel in parcels if parcel.week == plan.week]
+    if not of_week:
         return plan
-    first = max(numbers) + 1
-    renamed = (replace(parcel, parcel=f"{plan.week}-{n:02d}") for n, parcel in enumerate(plan.parcels, start=first))
+    names = {frozenset(parcel.line_keys): parcel.parcel for parcel in of_week if parcel.state == "planned"}
+    numbers = [int(found[1]) for parcel in of_week if (found := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", parcel.parcel))]
+    free = itertools.count(max(numbers, default=0) + 1)
+    renamed = []
+    for parcel in plan.parcels:
+        lines = frozenset((line.order, line.line) for line in parcel.lines)
+        renamed.append(replace(parcel, parcel=names.get(lines) or f"{plan.week}-{next(free):02d}"))
     return replace(plan, parcels=tuple(renamed))

@@ -16,8 +16,8 @@ RATES_FILE = "rates.csv"
 HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "source")
 
 
-def add_rates(folder: Path, rows: Iterable[RateRow]) -> Path:
-    """The rates table, with the rows added whole or not at all.
+def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
+    """The rates table and how many rows it gained, with the rows added whole or not at all; a value that has a row for that day keeps it.
 
     Raises
     ------
@@ -26,7 +26,8 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> Path:
     """
     path = folder / RATES_FILE
     before = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
-    header = next(csv.reader([line for line in before.splitlines() if line and not line.startswith("#")][:1]), list(HEADER))
+    lines = [line for line in before.splitlines() if line and not line.startswith("#")]
+    header = next(csv.reader(lines[:1]), list(HEADER))
     if not set(HEADER) <= set(header):
         text = "the table has no comma-separated header with all columns."
         mend = f"Write {','.join(HEADER)} in its first row."
@@ -34,14 +35,19 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> Path:
     if not before and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")):
         text = "the shelf is a workbook, which is never written to."
         raise ShelfProblems((Problem(Where(RATES_FILE), "", "workbook", text, "Copy the rows into its sheet rates by hand."),))
+    known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
     out = io.StringIO()
     writer = csv.DictWriter(out, header, lineterminator="\n", restval="")
     if not before:
         writer.writeheader()
+    gained = 0
     for row in rows:
-        writer.writerow(rate_cells(row))
+        cells = rate_cells(row)
+        if (cells["what"], cells["for"], cells["from_day"]) not in known:
+            writer.writerow(cells)
+            gained += 1
     text = before + ("" if before.endswith("\n") or not before else "\n") + out.getvalue()
     temporary = path.with_suffix(".csv.new")
     temporary.write_text(text, encoding="utf-8-sig")
     os.replace(temporary, path)
-    return path
+    return path, gained
