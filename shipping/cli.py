@@ -367,20 +367,46 @@ def papers(
     parcel: Annotated[str | None, typer.Option(help="Only this parcel.")] = None,
     only: Annotated[list[str] | None, typer.Option(help="Only this kind of paper; may be given again.")] = None,
     to: Annotated[Path | None, typer.Option(help="Where to; else papers/WEEK in the shelf.")] = None,
+    item: Annotated[list[str] | None, typer.Option(help="The post's item number: PARCEL=RR473124829GB.")] = None,
     first_sticker: Annotated[int, typer.Option(min=1, help="The first free sticker of the sheet.")] = 1,
 ) -> None:
     """Packing slips, labels, tags, care sheets, customs data and pick lists as PDF. Example: spawnpost papers --week 2026-W49"""
+    from shipping.papers.customs_form import gaps_by_parcel
+    from shipping.papers.folder import listed_in
     from shipping.papers.writing import write_papers
 
     edge: Edge = context.obj
     folder = folder_of(edge)
-    shelf, found, _ = _plan_now(edge, week)
+    shelf, found, kept = _plan_now(edge, week)
     out = to or folder / "papers" / found.week
+    items = dict(_item(text) for text in item or ())
+    before = listed_in(out)
     written = write_papers(
-        found, shelf, out, parcel=parcel, only=tuple(only or ()), first_sticker=first_sticker, shelf_folder=folder
+        found,
+        shelf,
+        out,
+        parcel=parcel,
+        only=tuple(only or ()),
+        items=items,
+        first_sticker=first_sticker,
+        shelf_folder=folder,
+        packed=tuple(one.parcel for one in kept if one.state != "planned"),
     )
-    facts = {"folder": str(out), "files": [path.name for path in written]}
-    say(edge, facts, (f"Wrote {len(written)} files to {out}.", *(() if edge.quiet else (f"  {p.name}" for p in written))))
+    after = listed_in(out)
+    changed = [name for name in sorted(before) if name in after and before[name]["sha256"] != after[name]["sha256"]]
+    gaps = gaps_by_parcel(found, shelf, items)
+    facts = {"folder": str(out), "files": [path.name for path in written], "changed": changed, "customs_gaps": gaps}
+    done = f"Wrote {len(written)} files to {out}."
+    lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
+    lines += [done, *(f"Changed since it was last printed: {name}" for name in changed), *(f"  {p.name}" for p in written)]
+    say(edge, facts, [done] if edge.quiet else lines)
+
+
+def _item(text: str) -> tuple[str, str]:
+    parcel, equals, number = text.partition("=")
+    if not equals:
+        raise wrong("--item", f"'{text}' is not PARCEL=NUMBER.", "Write it as 2026-W49-01=RR473124829GB.")
+    return parcel.strip(), number.replace(" ", "")
 
 
 @app.command()

@@ -313,3 +313,21 @@ def test_a_refusal_with_json_is_a_list_of_problems_alone(spawnpost: Spawnpost) -
     found = spawnpost("--json", "send", FIRST)
     assert found.code == 1
     assert [problem["file"] for problem in found.facts["problems"]] == ["ledger.sqlite"]
+
+
+def test_papers_of_a_packed_parcel_stay_as_they_are_and_its_name_is_not_given_away(spawnpost: Spawnpost, shelf: Path) -> None:
+    printed = shelf / "papers" / "2026-W49"
+    assert spawnpost("papers").code == 0
+    slip = printed / "2026-W49-03-slip.pdf"
+    before = slip.read_bytes()
+    assert spawnpost("pack", "2026-W49-03").code == 0
+    again = spawnpost("--json", "papers", "--item", "2026-W49-04=RR473124829GB").facts
+    assert slip.read_bytes() == before
+    assert "2026-W49-04-label.pdf" in again["changed"]
+    assert "2026-W49-05-slip.pdf" not in again["changed"]
+    assert not any(name.startswith("2026-W49-03") for name in again["files"])
+
+
+def test_a_packed_parcel_takes_its_place_in_the_limit_of_the_day(spawnpost: Spawnpost) -> None:
+    assert spawnpost("pack", FIRST).code == 0
+    assert spawnpost("--json", "plan", "--compare").facts["changes"] == ["nothing changes."]

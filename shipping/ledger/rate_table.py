@@ -17,7 +17,7 @@ HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "source")
 
 
 def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
-    """The rates table and how many rows it gained, with the rows added whole or not at all; a value that has a row for that day keeps it.
+    """The rates table and how many rows it gained: all or none; a value that has a row for that day keeps it.
 
     Raises
     ------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 from shipping.papers import layout
@@ -22,7 +23,7 @@ from shipping.post.customs import (
     tariff_text,
 )
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Parcel, PlannedLine
+from shipping.week.planned import Parcel, Plan, PlannedLine
 from shipping.words.units import money_text
 
 _Row = tuple[tuple[Spans, ...], ...]
@@ -69,6 +70,13 @@ def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     if not crosses_customs(parcel, desk.shelf):
         return ()
     return missing_facts(parcel_declaration(parcel, desk), desk.shelf.settings)
+
+
+def gaps_by_parcel(plan: Plan, shelf: Shelf, items: Mapping[str, str]) -> dict[str, list[str]]:
+    """What the forms still lack, by parcel; parcels that lack nothing are left out."""
+    desk = Desk(plan, shelf, {}, dict(items), 1)
+    gaps = {parcel.parcel: list(customs_gaps(parcel, desk)) for parcel in plan.parcels}
+    return {name: lacking for name, lacking in gaps.items() if lacking}
 
 
 def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:

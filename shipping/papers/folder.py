@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from shipping.papers.bundle import safe_name
@@ -18,6 +18,15 @@ MANIFEST = "manifest.json"
 def _not_written(path: Path, wrong: OSError, mend: str) -> ShelfProblems:
     text = f"It cannot be written: {wrong.strerror or wrong}."
     return ShelfProblems((Problem(Where(str(path)), "", "folder", text, mend),))
+
+
+def listed_in(folder: Path) -> dict[str, dict[str, str]]:
+    """What the manifest of a folder lists, by file name; empty without one that can be read."""
+    try:
+        known = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        return {str(entry["file"]): {k: str(v) for k, v in entry.items()} for entry in known["files"]}
+    except (OSError, ValueError, KeyError, TypeError):
+        return {}
 
 
 class OutFolder:
@@ -47,17 +56,24 @@ class OutFolder:
 
     def listed(self) -> dict[str, dict[str, str]]:
         """What the manifest lists, by file name; empty without one that can be read."""
-        try:
-            known = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8"))
-            return {str(entry["file"]): {k: str(v) for k, v in entry.items()} for entry in known["files"]}
-        except (OSError, ValueError, KeyError, TypeError):
-            return {}
+        return listed_in(self.folder)
 
-    def remove_stale(self, before: Mapping[str, Mapping[str, str]], now: Mapping[str, object], week: str) -> None:
-        """Remove papers of the same week that an earlier run wrote, nobody changed, and this run no longer needs."""
+    def remove_stale(
+        self, before: Mapping[str, Mapping[str, str]], now: Mapping[str, object], week: str, packed: Collection[str]
+    ) -> None:
+        """Remove papers of the same week that an earlier run wrote, nobody changed, and this run no longer needs.
+
+        Papers of parcels that are ``packed`` stay: they are in the box.
+        """
         for name, entry in before.items():
             path = self.folder / safe_name(name)
-            if name in now or not name.startswith(f"{week}-") or path.name != name or not path.is_file():
+            if (
+                name in now
+                or entry.get("of") in packed
+                or not name.startswith(f"{week}-")
+                or path.name != name
+                or not path.is_file()
+            ):
                 continue
             if hashlib.sha256(path.read_bytes()).hexdigest() == entry.get("sha256"):
                 path.unlink()

@@ -51,6 +51,7 @@ class _Job:
     only: frozenset[str]
     folder: OutFolder
     with_pile: bool
+    packed: frozenset[str] = frozenset()
 
     @property
     def author(self) -> str:
@@ -68,6 +69,7 @@ def write_papers(
     items: Mapping[str, str] | None = None,
     first_sticker: int = 1,
     shelf_folder: Path | None = None,
+    packed: Collection[str] = (),
     processes: int = 2,
 ) -> tuple[Path, ...]:
     """The paths of the papers written, in the order of their names, the manifest last.
@@ -78,6 +80,7 @@ def write_papers(
     only: kinds of paper, of `shipping.papers.bundle.KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
+    packed: parcels packed or sent already, whose papers are neither written again nor removed.
     shelf_folder: where the breeder's own ``templates/wording`` may stand.
 
     Raises
@@ -92,7 +95,7 @@ def write_papers(
     The same plan, shelf, wording and arguments give the same bytes, whatever the number of processes.
     """
     wanted = frozenset(only) or frozenset(KINDS)
-    chosen = tuple(one for one in plan.parcels if parcel is None or one.parcel == parcel)
+    chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in packed)
     problems = (
         *_question_problems(plan, week, parcel, wanted),
         *_shelf_problems(shelf, items or {}, first_sticker),
@@ -105,7 +108,9 @@ def write_papers(
     wordings = {language: Wording(shelf_folder, language) for language in languages}
     desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker)
     whole = parcel is None and not only
-    job = _Job(desk, packing_order(chosen), wanted, OutFolder(folder), with_pile=whole or "print-all" in wanted)
+    job = _Job(
+        desk, packing_order(chosen), wanted, OutFolder(folder), with_pile=whole or "print-all" in wanted, packed=frozenset(packed)
+    )
     return _write(job, processes, of_the_week=parcel is None, whole=whole)
 
 
@@ -163,7 +168,7 @@ def _write(job: _Job, processes: int, of_the_week: bool, whole: bool) -> tuple[P
         for notice in notices(desk, job.parcels, with_lines_out=of_the_week):
             entries |= _notice_files(job, notice)
     if whole:
-        job.folder.remove_stale(before, entries, week)
+        job.folder.remove_stale(before, entries, week, job.packed)
     kept = before | entries
     manifest = job.folder.write_manifest(week, desk.today.isoformat(), kept)
     return (*(job.folder.folder / name for name in sorted(entries)), manifest)

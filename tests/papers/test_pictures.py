@@ -93,7 +93,7 @@ def test_the_figures_in_the_picture_are_those_of_the_answer(curve: RiskCurve, sh
         assert all(f"{point.day} {percent(point.h_per_egg)}" in sheets[0].about for point in line.points)
 
 
-@pytest.mark.parametrize(("share", "words"), [(0, "0.0"), (0.0002, "<0.1"), (0.0468, "4.7"), (0.4, "40"), (0.9995, ">99.9")])
+@pytest.mark.parametrize(("share", "words"), [(0, "0"), (0.0002, "<0.1"), (0.0468, "4.7"), (0.4, "40"), (0.9995, ">99.9")])
 def test_a_figure_in_a_column_is_rounded_as_everywhere(share: float, words: str) -> None:
     assert figure(share) == words
 
