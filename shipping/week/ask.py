@@ -13,8 +13,9 @@ from shipping.tables.lots import Lot
 from shipping.tables.packings import Packing
 from shipping.tables.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.week.options import Destination, Option, Reckoner
+from shipping.week.options import Reckoner
 from shipping.week.planned import Dates
+from shipping.week.rides import Destination, Option
 from shipping.words.reasons import Reason, Verdict, nearest_first
 from shipping.words.units import money_text, rounded, weekday
 

@@ -6,7 +6,7 @@ from shipping.eggs.oxygen import gas_growth
 from shipping.post.warmth import bridged_hours, pack_hint
 from shipping.tables.packings import Box
 from shipping.tables.species import Species
-from shipping.week.options import Ride
+from shipping.week.rides import Ride
 
 #: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
 HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)

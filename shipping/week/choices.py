@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import itertools
 import math
-import statistics
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 
 from shipping.post.weight import bands, box_for, parcel_weight, postage, postage_reasons
@@ -15,10 +14,11 @@ from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.allocation import Filling, LineKey, Mode, Place, Share, Split, Task, Way
-from shipping.week.options import LEAST_DRAW, Option, Reckoner, Ride, units_for
+from shipping.week.options import Reckoner
+from shipping.week.rides import LEAST_DRAW, Option, Ride, units_for
+from shipping.week.task import Filling, LineKey, Mode, Place, Share, Split, Task, Way
+from shipping.week.values import base_values, egg_value, weeks_waited
 from shipping.words.reasons import Reason
-from shipping.words.units import week_days, weekday
 
 #: What several lots together may mend.
 SHARED = frozenset({"short", "too-young"})
@@ -27,43 +27,6 @@ SHARED = frozenset({"short", "too-young"})
 MOST_WAYS = 2000
 #: Orders of one address are joined in parcels of at most so many orders.
 MOST_JOINED = 4
-
-
-def dispatch_days(shelf: Shelf, week: str) -> tuple[date, ...]:
-    """The days of the week on which the breeder posts, from today on."""
-    wanted = shelf.settings.plan.dispatch_days
-    return tuple(day for day in week_days(week) if weekday(day) in wanted and day >= shelf.today)
-
-
-def next_week(week: str) -> str:
-    """The ISO week after."""
-    year, number, _ = (week_days(week)[0] + timedelta(days=7)).isocalendar()
-    return f"{year}-W{number:02d}"
-
-
-def egg_value(shelf: Shelf) -> float:
-    """What an egg is worth: the setting, else the median price an egg of the orders in hand, else 1."""
-    if shelf.settings.plan.egg_value is not None:
-        return float(shelf.settings.plan.egg_value)
-    prices = [float(line.price) / line.eggs for order in shelf.orders for line in order.lines if line.price is not None]
-    return statistics.median(prices) if prices else 1.0
-
-
-def weeks_waited(shelf: Shelf, order: Order) -> float:
-    """Weeks from the order's day to today, fractions included."""
-    return max(0, (shelf.today - order.placed_on).days) / 7
-
-
-def base_values(shelf: Shelf) -> dict[LineKey, float]:
-    """What serving each line is worth before waiting counts: its price where every line has one, else its eggs.
-
-    A line given free (price 0) counts its eggs at `egg_value`: a gift or a replacement must go like any other.
-    """
-    lines = [line for order in shelf.orders for line in order.lines]
-    if lines and all(line.price is not None for line in lines):
-        worth = egg_value(shelf)
-        return {line.key: float(line.price or 0) or line.eggs * worth for line in lines}
-    return {line.key: float(line.eggs) for line in lines}
 
 
 @dataclass(eq=False)

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.tables.shelf import Shelf
 from shipping.week.ask import SafeDays, ask
-from shipping.week.options import Destination
 from shipping.week.planned import Dates
+from shipping.week.rides import Destination
 from shipping.words.reasons import Reason
 from shipping.words.units import rounded
 

@@ -14,11 +14,14 @@ from shipping.post.transit import moved_by
 from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.allocation import Chosen, Drawn, Way, allocate
+from shipping.week.allocation import allocate
 from shipping.week.bench_notes import bench_notes
-from shipping.week.choices import Choices, dispatch_days, next_week
-from shipping.week.options import LEAST_DRAW, Reckoner, Ride, units_for
+from shipping.week.choices import Choices
+from shipping.week.options import Reckoner
 from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.rides import LEAST_DRAW, Ride, units_for
+from shipping.week.task import Chosen, Drawn, Way
+from shipping.week.values import dispatch_days, next_week
 from shipping.week.verify import verify_plan
 from shipping.week.waiting import line_out
 from shipping.words.reasons import Reason

@@ -11,8 +11,9 @@ from shipping.post.restrictions import closed_at_home, ruling
 from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.options import LEAST_DRAW, Reckoner, units_for
+from shipping.week.options import Reckoner
 from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine
+from shipping.week.rides import LEAST_DRAW, units_for
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.

@@ -9,8 +9,9 @@ from shipping.post.restrictions import closed_at_home, media_of, ruling
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.week.choices import Choices
-from shipping.week.options import Option, unpaid
+from shipping.week.options import unpaid
 from shipping.week.planned import LineOut, Parcel
+from shipping.week.rides import Option
 from shipping.words.reasons import Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 

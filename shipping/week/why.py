@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipping.tables.shelf import Shelf
-from shipping.week.choices import Choices, dispatch_days, next_week
-from shipping.week.options import Option, Reckoner
+from shipping.week.choices import Choices
+from shipping.week.options import Reckoner
 from shipping.week.plan import make_plan
 from shipping.week.planned import Dates, LineOut, Parcel
+from shipping.week.rides import Option
+from shipping.week.values import dispatch_days, next_week
 from shipping.words.units import rounded
 
 

@@ -22,8 +22,8 @@ from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.ask import ask
 from shipping.week.lot_timeline import lot_timeline
-from shipping.week.options import Destination
 from shipping.week.outlook import outlooks
+from shipping.week.rides import Destination
 from shipping.week.risk_curve import RiskCurve, risk_curve
 from shipping.words.units import percent, shipped_folder
 

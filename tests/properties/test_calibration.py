@@ -19,9 +19,10 @@ from shipping.eggs.overpack import chance_enough
 from shipping.tables.packings import Packing
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week.options import Reckoner, Ride
+from shipping.week.options import Reckoner
 from shipping.week.plan import make_plan
 from shipping.week.planned import PlannedLine
+from shipping.week.rides import Ride
 from shipping.words.units import shipped_folder
 
 pytestmark = pytest.mark.slow

@@ -10,7 +10,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.week.allocation import Chosen, Drawn, Filling, LineKey, Place, Share, Split, Task, Way, allocate
+from shipping.week.allocation import allocate
+from shipping.week.task import Chosen, Drawn, Filling, LineKey, Place, Share, Split, Task, Way
 
 MONDAY = date(2026, 11, 30)
 

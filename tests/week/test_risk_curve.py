@@ -9,7 +9,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.ask import Reply, ask
-from shipping.week.options import Destination
+from shipping.week.rides import Destination
 from shipping.week.risk_curve import curve_lines, height, risk_curve
 from shipping.words.units import percent, shipped_folder
 
