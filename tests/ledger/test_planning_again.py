@@ -12,7 +12,7 @@ from shipping.ledger.planning_again import shelf_left, with_free_names
 from shipping.ledger.rates import rate_cells
 from shipping.tables.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Dates, Parcel, Plan, Proof
+from shipping.week.planned import Dates, Parcel, Plan, PlannedLine, Proof
 from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
 from tests.ledger.invented import lot, rate, shelf
 
@@ -55,7 +55,7 @@ def test_another_week_may_not_touch_what_this_week_holds(tmp_path: Path) -> None
     assert left.packed["L1"] == {TODAY: 47}
 
 
-def test_a_week_planned_again_gives_its_parcels_numbers_that_are_free(tmp_path: Path) -> None:
+def test_a_week_planned_again_gives_other_parcels_numbers_that_are_free(tmp_path: Path) -> None:
     one = Parcel(
         parcel="2026-W49-01",
         orders=("S12",),
@@ -73,13 +73,50 @@ def test_a_week_planned_again_gives_its_parcels_numbers_that_are_free(tmp_path: 
     )
     again = Plan("2026-W49", TODAY, (one, replace(one, parcel="2026-W49-02")), (), (), Proof(1.0, 1.0, 0.0, 0.0))
     with ledger_with_two_parcels(tmp_path) as ledger:
-        assert with_free_names(again, ledger.parcels()) == again
+        assert [parcel.parcel for parcel in with_free_names(again, ()).parcels] == ["2026-W49-01", "2026-W49-02"]
         ledger.pack("2026-W49-02")
         renamed = with_free_names(again, ledger.parcels())
         assert [parcel.parcel for parcel in renamed.parcels] == ["2026-W49-03", "2026-W49-04"]
         ledger.keep_plan(renamed.as_json())
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.parcel_states() == {"2026-W49-02": "packed", "2026-W49-03": "planned", "2026-W49-04": "planned"}
+
+
+def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new_plan(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        kept = ledger.parcel("2026-W49-02")
+        lines = tuple(
+            PlannedLine(
+                order=order,
+                line=line,
+                species="gardneri",
+                population="",
+                ordered=20,
+                pack=24,
+                p_enough=0.96,
+                expected_alive=22.0,
+                draws=(),
+                reasons=(),
+            )
+            for order, line in sorted(kept.line_keys)
+        )
+        first = Parcel(
+            parcel="2026-W49-01",
+            orders=("S11",),
+            address=orders()[0].address,
+            service="letter",
+            dispatch_on=TODAY,
+            arrive=Dates(TODAY, TODAY, TODAY),
+            box="",
+            weight_g=80.0,
+            postage=Decimal("3.00"),
+            lines=lines,
+            low_c=8.0,
+            high_c=16.0,
+            warmth_basis="assumed",
+        )
+        again = Plan("2026-W49", TODAY, (first,), (), (), Proof(1.0, 1.0, 0.0, 0.0))
+        assert [parcel.parcel for parcel in with_free_names(again, ledger.parcels()).parcels] == ["2026-W49-02"]
 
 
 def test_a_rate_is_written_as_its_table_reads_it() -> None:
