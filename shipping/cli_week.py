@@ -197,7 +197,7 @@ def plan(
     week: Week = None,
     keep: Annotated[bool, typer.Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")] = False,
     compare: Annotated[bool, typer.Option("--compare", help="What differs from the plan kept for that week.")] = False,
-    limit: Annotated[float | None, typer.Option(min=0.1, help="Seconds to spend at the most on each part.")] = None,
+    limit: Annotated[float | None, typer.Option(min=0.1, help="Seconds to spend on choosing at the most.")] = None,
     gap: Annotated[float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")] = 0.0,
 ) -> None:
     """The week's plan: parcels, what waits, holds or stops and why, the proof. Example: spawnpost plan --week 2026-W49"""

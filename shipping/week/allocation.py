@@ -11,7 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from shipping.week.program import WHOLE, Floats, NoAnswer, Program
+import numpy as np
+
+from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program
 from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Place, Split, Task, Way
 
 #: A difference of value or cost below this is none.
@@ -21,12 +23,18 @@ RANK_WEIGHT = 1e6
 
 
 def allocate(task: Task, seconds: float | None = None, gap: float = 0.0) -> Chosen:
-    """The best choice of a week, proven to ``gap`` (a share of the bound)."""
-    apart = [_best(part, seconds, gap) for part in _parts(task, linked=False)]
+    """The best choice of a week, proven to ``gap`` (a share of the bound), or the best found in ``seconds``."""
+    budget = Budget(seconds)
+    apart = _each(_parts(task, linked=False), Budget(budget.left(0.3)), gap)
     together = _joined(apart)
     if task.parcels_a_day is not None and _is_too_full(task, together):
-        return _joined([_best(part, seconds, gap) for part in _parts(task, linked=True)])
+        return _joined(_each(_parts(task, linked=True), budget, gap))
     return together
+
+
+def _each(parts: list[Task], budget: Budget, gap: float) -> list[Chosen]:
+    """The best choice of every part, each with its share of the seconds left."""
+    return [_best(part, Budget(budget.left(1.0 / (len(parts) - n))), gap) for n, part in enumerate(parts)]
 
 
 def _joined(parts: list[Chosen]) -> Chosen:
@@ -185,38 +193,52 @@ def _limit_lots(built: _Built) -> None:
             most_before = max(most_before, free)
 
 
-def _best(task: Task, seconds: float | None, gap: float) -> Chosen:
+def _best(task: Task, budget: Budget, gap: float) -> Chosen:
     """The best choice of one part: value, then age, then cost, then the one that sorts first."""
     built = _build(task)
     value = {v: -math.fsum(task.value[m[0]] for m in way.modes) for way, v in zip(task.ways, built.way, strict=True)}
     age = {v: -math.fsum(task.age[m[0]] for m in way.modes) for way, v in zip(task.ways, built.way, strict=True)}
-    first = built.program.solve(value, seconds, gap)
-    values = first.values
+    lines = {mode[0] for way in task.ways for mode in way.modes}
+    values, bound = _most_value(built.program, value, budget, gap, math.fsum(task.value[line] for line in lines))
     reached = -_total(value, values)
     built.program.row(value, upper=-reached + _slack(reached))
-    if _total(age, values) > -math.fsum(task.age[line] for line in {mode[0] for way in task.ways for mode in way.modes}) + SAME:
-        values = _settle(built.program, age, values, seconds)
+    if _total(age, values) > -math.fsum(task.age[line] for line in lines) + SAME:
+        values = _settle(built.program, age, values, budget)
         best = _total(age, values)
         built.program.row(age, upper=best + _slack(best))
     costs = _costs(built)
-    values = _settle(built.program, costs, values, seconds)
+    values = _settle(built.program, costs, values, budget)
     best = _total(costs, values)
     built.program.narrow(costs, best)
     built.program.row(costs, upper=best + _slack(best))
-    values = _sorts_first(built, values, seconds)
-    return _read(built, values, value=-_total(value, values), bound=max(-first.bound, reached))
+    values = _sorts_first(built, values, budget)
+    return _read(built, values, value=-_total(value, values), bound=max(bound, reached))
 
 
-def _settle(program: Program, goal: Mapping[int, float], values: Floats, seconds: float | None) -> Floats:
+def _most_value(
+    program: Program, value: Mapping[int, float], budget: Budget, gap: float, everything: float
+) -> tuple[Floats, float]:
+    """The choice of most value and the bound on it; nothing at all, below ``everything``, where time runs out first."""
+    try:
+        answer = program.solve(value, budget.left(0.6), gap)
+    except NoAnswer:
+        if budget.left() is None:
+            raise
+        return np.zeros(len(program.uppers)), everything
+    return answer.values, min(-answer.bound, everything)
+
+
+def _settle(program: Program, goal: Mapping[int, float], values: Floats, budget: Budget) -> Floats:
     """The values that make a later goal smallest; those in hand where time runs out before any better are found."""
-    if not any(goal.values()):
+    if not any(goal.values()) or budget.is_spent:
         return values
     try:
-        return program.solve(goal, seconds).values
+        found = program.solve(goal, budget.left(0.5)).values
     except NoAnswer:
-        if seconds is None:
+        if budget.left() is None:
             raise
         return values
+    return found if _total(goal, found) <= _total(goal, values) else values
 
 
 def _slack(total: float) -> float:
@@ -237,7 +259,7 @@ def _costs(built: _Built) -> dict[int, float]:
     return costs
 
 
-def _sorts_first(built: _Built, values: Floats, seconds: float | None) -> Floats:
+def _sorts_first(built: _Built, values: Floats, budget: Budget) -> Floats:
     """Of equal choices the one whose list of (order, line, day, service, lots, packing) sorts first.
 
     Lines are settled in order, a few at a time: each line's open choices have ranks, and earlier lines weigh more.
@@ -258,14 +280,14 @@ def _sorts_first(built: _Built, values: Floats, seconds: float | None) -> Floats
         batch.append({variable: place[rank] - len(ranks) for rank, variable in still_open})
         size *= len(ranks) + 1
         if size > RANK_WEIGHT:
-            values = _settle_ranks(built.program, batch, values, seconds)
+            values = _settle_ranks(built.program, batch, values, budget)
             batch, size = [], 1.0
-    values = _settle_ranks(built.program, batch, values, seconds)
+    values = _settle_ranks(built.program, batch, values, budget)
     joins = any(len(way.orders) > 1 and open_to[v] > 0 for way, v in zip(built.task.ways, built.way, strict=True))
-    return _settle(built.program, dict.fromkeys(built.way, 1.0), values, seconds) if joins else values
+    return _settle(built.program, dict.fromkeys(built.way, 1.0), values, budget) if joins else values
 
 
-def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, seconds: float | None) -> Floats:
+def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, budget: Budget) -> Floats:
     """Settle the ranks of a few lines, the first the heaviest, and keep them settled."""
     if any(_total(ranks, values) > min(ranks.values(), default=0.0) + WHOLE for ranks in batch):
         goal: dict[int, float] = {}
@@ -273,7 +295,7 @@ def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Float
         for ranks in reversed(batch):
             goal |= {variable: weight * rank for variable, rank in ranks.items()}
             weight *= max((-rank for rank in ranks.values()), default=0.0) + 1.0
-        values = _settle(program, goal, values, seconds)
+        values = _settle(program, goal, values, budget)
     for ranks in batch:
         program.row(ranks, upper=_total(ranks, values) + WHOLE)
     return values

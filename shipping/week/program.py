@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -20,6 +21,22 @@ WHOLE = 1e-6
 
 class NoAnswer(RuntimeError):
     """The solver found no plan where one exists: our own mistake, never the breeder's."""
+
+
+class Budget:
+    """Seconds that may still be spent; None is as many as it takes."""
+
+    def __init__(self, seconds: float | None) -> None:
+        self._end = None if seconds is None else time.monotonic() + seconds
+
+    def left(self, share: float = 1.0) -> float | None:
+        """A share of the seconds left, never below zero; None where there is no limit."""
+        return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
+
+    @property
+    def is_spent(self) -> bool:
+        left = self.left()
+        return left is not None and left < 0.01
 
 
 @dataclass(frozen=True, slots=True)

@@ -284,3 +284,12 @@ def test_a_week_that_is_none_is_refused() -> None:
 def test_an_empty_week_is_an_empty_plan() -> None:
     plan = plan_of(a_week())
     assert (plan.parcels, plan.lines_out, plan.proof.value, plan.proof.gap) == ((), (), 0.0, 0.0)
+
+
+@pytest.mark.parametrize("seconds", [0.01, 0.3])
+def test_a_plan_cut_short_keeps_every_limit_and_says_how_far_it_may_be_from_the_best(seconds: float) -> None:
+    shelf = a_week(a_row("A"), a_row("B", addressee="B Example"), a_row("C", addressee="C Example"))
+    best = make_plan(shelf, WEEK)
+    short = make_plan(shelf, WEEK, seconds=seconds)
+    assert short.proof.value <= best.proof.value <= short.proof.bound + 1e-9
+    assert len(short.lines_out) + sum(len(parcel.lines) for parcel in short.parcels) == 3
