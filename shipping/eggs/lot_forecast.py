@@ -59,18 +59,7 @@ class LotForecast:
     look_spread: float
     likelihood: float
     recount_excess: int
-    earlier: Count | None
-
-    @property
-    def recount_losses(self) -> int:
-        """Eggs fewer in the last count than reckoned from the one before; 0 without a recount."""
-        if self.earlier is None or not self.has_dates:
-            return 0
-        before, now = (float(self.clock.whole(self.x(on))[0]) for on in (self.earlier.on, self.count.on))
-        days = (self.count.on - self.earlier.on).days
-        whole = now / before if before > 0 else 1.0
-        reckoned = self.earlier.eggs * whole * math.exp(-self.shelf_loss_per_day * days) - self.earlier.known_gone
-        return max(0, math.floor(reckoned + 1e-9) - self.count.eggs)
+    stopped: str
 
     @cached_property
     def stage(self) -> str:
@@ -127,6 +116,8 @@ class LotForecast:
                 "than can be there. Count again, or correct the earlier count."
             )
             found.append(Reason("recount", text, facts | {"excess": self.recount_excess}, self.lot.cited))
+        elif self.stopped:
+            found.append(Reason("recount", f"Lot {self.lot.lot}: {self.stopped} Count again.", facts, self.lot.cited))
         if self.is_overdue:
             days = self.species.hatch_days
             text = (
@@ -267,7 +258,8 @@ def _lot_forecast(key: _Key) -> LotForecast:
         clock = clock.seen(sighting.stage or "laid", heat.at(sighting.on), species, plan.look_spread)
     before = float(prior.whole(heat.at(last_seen))[0])
     likelihood = float(clock.whole(heat.at(last_seen))[0]) / before if before > 0 else 0.0
-    count, excess, earlier = _last_count(lot, looks, tuple(sorted(shelf.packed.get(lot.lot, {}).items())))
+    stopped = shelf.lots_stopped.get(key.name)
+    count, excess = _last_count(lot, looks, tuple(sorted(shelf.packed.get(lot.lot, {}).items())))
     return LotForecast(
         lot=lot,
         species=species,
@@ -282,7 +274,7 @@ def _lot_forecast(key: _Key) -> LotForecast:
         look_spread=plan.look_spread,
         likelihood=likelihood,
         recount_excess=excess,
-        earlier=earlier,
+        stopped=stopped.text if stopped and stopped.code == "recount" else "",
     )
 
 
@@ -298,19 +290,18 @@ def _sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
     return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
 
 
-def _last_count(lot: Lot, looks: tuple[Look, ...], packed: tuple[tuple[date, int], ...]) -> tuple[Count, int, Count | None]:
-    """The last count, by how many eggs it is more than the one before allows, and that one."""
+def _last_count(lot: Lot, looks: tuple[Look, ...], packed: tuple[tuple[date, int], ...]) -> tuple[Count, int]:
+    """The last count, and by how many eggs it is more than the one before allows."""
     counts = [(lot.counted_on, 0, lot.eggs)]
     counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
     counts.sort()
     on, _, eggs = counts[-1]
-    excess, before = 0, None
+    excess = 0
     if len(counts) > 1:
         earlier_on, _, earlier = counts[-2]
         gone = _gone(looks, earlier_on, on) + sum(n for day, n in packed if earlier_on <= day < on)
-        before = Count(earlier, earlier_on, gone)
         excess = max(0, eggs - max(0, earlier - gone))
-    return Count(eggs, on, min(eggs, _gone(looks, on, date.max))), excess, before
+    return Count(eggs, on, min(eggs, _gone(looks, on, date.max))), excess
 
 
 def _gone(looks: tuple[Look, ...], after: date, until: date) -> int:

@@ -158,7 +158,7 @@ class _Writer:
         rides = {lot: self._ride(line.key, lot, drawn) for lot, _ in drawn.draws}
         draws = drawn.draws
         if len(draws) > 1 and line.overpack == "usual":
-            draws = trimmed(draws, rides, line.eggs, self._promise(line))
+            draws = trimmed(draws, rides, line.eggs, self.shelf.settings.plan.promise)
         chance = _enough(draws, rides, line.eggs)
         made = tuple(self._draw(rides[lot], eggs) for lot, eggs in draws)
         lot = rides[draws[0][0]].lot_day.forecast.lot
@@ -179,9 +179,6 @@ class _Writer:
             instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
             note=line.note,
         )
-
-    def _promise(self, line: Line) -> float:
-        return self.shelf.settings.plan.promise
 
     def _draw(self, ride: Ride, eggs: int) -> Draw:
         forecast = ride.lot_day.forecast
@@ -256,7 +253,7 @@ class _Writer:
             "pack": pack,
             "p_enough": round(chance, 6),
             "p_short": round(1 - chance, 6),
-            "promise": self._promise(line),
+            "promise": self.shelf.settings.plan.promise,
             "loss_handling": ride.packing.loss_handling,
             "loss_per_day": ride.packing.loss_per_day,
             "kappa": ride.packing.kappa,

@@ -1,4 +1,4 @@
-"""What only reckoning can find in a shelf: lots closed at home, recounts that cannot be, lots to look at."""
+"""What only reckoning can find in a shelf: lots closed at home by a zone, lots to look at, calendars that lack."""
 
 from __future__ import annotations
 
@@ -22,18 +22,14 @@ def shelf_checks(shelf: Shelf) -> list[Problem]:
 def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
     forecast = lot_forecast(shelf, lot.lot)
     home = closed_at_home(shelf, forecast.species, lot.medium)
-    if home:
+    if home and lot.lot not in shelf.lots_stopped:
         where = str(home.row.at) if home.row else "rules"
         text = f"{forecast.species.scientific_name} is closed at home ({where}); lot {lot.lot} goes nowhere."
         mend = "Ask the authority named in that row what the law asks of you."
         yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
     for doubt in forecast.doubts(shelf.today):
-        level = Level.LOT if doubt.code == "recount" else Level.NOTICE
-        yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", level)
-    losses = forecast.recount_losses
-    if losses:
-        text = f"Lot {lot.lot}: {losses} fewer counted on {forecast.count.on} than reckoned; taken as losses."
-        yield Problem(_where(lot.at), "eggs", "recount-lower", text, "", Level.NOTICE)
+        if doubt.code != "recount":
+            yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", Level.NOTICE)
 
 
 def _order_notices(order: Order) -> Iterator[Problem]:
