@@ -12,7 +12,7 @@ from shipping.eggs.clock import Clock
 Floats = NDArray[np.float64]
 
 
-def hatch_shares(clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64]) -> Floats:
+def hatch_shares(clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64] | Floats) -> Floats:
     """The share of eggs whole at dispatch that are due within each of ``days`` [d] on the way: (dates,), 0 to 1.
 
     ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d], ``degrees_a_day`` what the parcel gathers

@@ -99,6 +99,28 @@ def count_chances(eggs: int, v: float, kappa: float) -> Floats:
     return np.asarray(chances / chances.sum())
 
 
+def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: float) -> int:
+    """The largest count ordered for which ``eggs`` packed keep the promise: `overpacks` asked the other way round.
+
+    ``v``: survival by arrival date (dates,). ``chances`` of the dates (dates,). 0 where not even one egg is promised.
+
+    Notes
+    -----
+    ``max k: sum_r chance(r) P(N >= k | r) >= promise``, ``N | r ~ BetaBinomial(eggs, v kappa, (1 - v) kappa)``.
+    """
+    if eggs < 1:
+        return 0
+    share = np.clip(v, 1e-12, 1.0 - 1e-12)[:, None]
+    a, b = share * kappa, (1.0 - share) * kappa
+    n = np.arange(eggs)
+    steps = np.log((eggs - n) * (a + n)) - np.log((n + 1.0) * (b + (eggs - n - 1)))
+    logs = np.concatenate((np.zeros((v.size, 1)), np.cumsum(steps, axis=1)), axis=1)
+    alive = np.exp(logs - logs.max(axis=1, keepdims=True))
+    alive /= alive.sum(axis=1, keepdims=True)
+    at_least = np.cumsum((chances @ alive)[::-1])[::-1]
+    return int(np.flatnonzero(at_least >= promise - ROUNDING)[-1])
+
+
 def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats, ordered: int) -> float:
     """P(sum of the draws' survivors >= ordered), the draws independent given the arrival date.
 

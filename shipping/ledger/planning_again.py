@@ -32,7 +32,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     orders = orders_left(known.orders, ledger.parcels(), week)
     made: dict[date, int] = {}
     for parcel in ledger.parcels():
-        if parcel.state != "planned":
+        if parcel.state != "planned" or parcel.week != week:
             day = parcel.sent_on or parcel.dispatch_on
             made[day] = made.get(day, 0) + 1
     return replace(known, packed=_merged(shelf.packed, packed), orders=orders, parcels_made=made)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +71,7 @@ class Arrivals:
     def p50(self) -> date:
         return self.quantile(0.50)
 
-    @property
+    @cached_property
     def p95(self) -> date:
         return self.quantile(0.95)
 

@@ -9,6 +9,7 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from shipping.post.countries import countries, plain
+from shipping.post.foam_box import bridge_advice
 from shipping.tables.packings import Box
 from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
@@ -23,8 +24,6 @@ ROOM_C = 18.0
 WARM_ROOM_K = 2.0
 #: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common practice).
 HEAT_PACK_MOST_C = 21.0
-#: Heat passing a foam box of about 25 mm wall, per hour and cm2 of surface per mL of water.
-FOAM_I = 0.11
 _EARTH_KM = 6371.0
 
 
@@ -67,6 +66,13 @@ def parcel_warmth(shelf: Shelf, country: str, subdivision: str, town: str, month
     margins = shelf.settings.warmth
     source = f"assumed from the monthly normal of {place} ({outdoor:.1f} C outdoors)"
     return ParcelWarmth(mean - margins.cold_margin_c, mean, mean + margins.hot_margin_c, "assumed", source, place)
+
+
+@lru_cache(maxsize=65536)
+def climate_town(country: str, town: str) -> str:
+    """The listed place of that name in the country, whose climate is its own; "" for a town like any other there."""
+    name = plain(town)
+    return name if any(plain(place.name) == name for place in _places().get(country, ())) else ""
 
 
 def _weather_row(shelf: Shelf, country: str, subdivision: str, month: int) -> Weather | None:
@@ -118,12 +124,13 @@ def _km(latitude: float, longitude: float, place: _Place) -> float:
 
 
 def warmth_reasons(
-    warmth: ParcelWarmth, species: Species, insulated_h: float, exposed_h: float, heat_pack: bool
+    warmth: ParcelWarmth, species: Species, insulated_h: float, exposed_h: float, heat_pack: bool, box: Box | None = None
 ) -> tuple[Reason, ...]:
     """Why the parcel's warmth stops a packing; empty where it does not.
 
     ``insulated_h`` is what box and pack hold together [h], ``exposed_h`` the service's hours outside heated or cooled
-    rooms [h]. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it.
+    rooms [h]. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it. Of a ``box`` the reason says what
+    would make it bridge the hours by the foam-box law, packed at the species' incubation temperature.
     """
     facts: dict[str, object] = {
         "low_c": round(warmth.low_c, 1),
@@ -144,48 +151,24 @@ def warmth_reasons(
         return tuple(reasons)
     basis = " (assumed)" if warmth.basis == "assumed" else ""
     bridge = f"An insulated box that holds at least {exposed_h:g} hours would bridge it"
+
+    def by_the_law(outside_c: float, limit_c: float) -> str:
+        return " " + bridge_advice(box, species.incubation_c, outside_c, limit_c, exposed_h) if box else ""
+
     hottest, coldest = species.keep_max_c, species.keep_min_c
     if hottest is not None and warmth.high_c > hottest:
         text = (
             f"The parcel may feel {warmth.high_c:.0f} C{basis}; {species.scientific_name} should not be above "
             f"{hottest:g} C. {bridge}; so would a faster service or a cooler month."
-        )
+        ) + by_the_law(warmth.high_c, hottest)
         reasons.append(Reason("too-hot", text, facts | {"limit_c": hottest}, warmth.source))
     if coldest is not None and warmth.low_c < coldest:
         text = (
             f"The parcel may feel {warmth.low_c:.0f} C{basis}; {species.scientific_name} should not be below "
             f"{coldest:g} C. {bridge}, with a heat pack if need be; so would a warmer month."
-        )
+        ) + by_the_law(warmth.low_c, coldest)
         reasons.append(Reason("too-cold", text, facts | {"limit_c": coldest}, warmth.source))
     return tuple(reasons)
-
-
-def bridged_hours(box: Box, start_c: float, outside_c: float, limit_c: float, water_ml: float) -> float | None:
-    """Hours until the water in a foam box passes the limit; None where the box has no sizes, inf where it never does.
-
-    ``start_c``, ``outside_c`` and ``limit_c`` in C, ``water_ml`` all the water in the box (tubes, bags, bottles).
-
-    Notes
-    -----
-    ``T(t) = Ta + (T0 - Ta) * exp(-t * I * Ws / Wv)`` with ``Ws = 2LW + 2Wv/W + 2Wv/L`` [cm, cm2, mL]. I = 0.11 is
-    for a foam wall of about 25 mm and about 8 L of water; far from that it is a guess. A few mL in a tube hold no
-    heat: they follow the outside within the hour.
-
-    References
-    ----------
-    "Insulating properties of foam boxes for live fish", Aquaculture, 1998 (year and journal from memory).
-    """
-    if not box.length_mm or not box.width_mm:
-        return None
-    sign = 1.0 if outside_c < start_c else -1.0
-    to_lose, to_limit = sign * (start_c - outside_c), sign * (limit_c - outside_c)
-    if to_lose == 0 or to_limit <= 0:
-        return math.inf
-    if to_limit >= to_lose or water_ml <= 0:
-        return 0.0
-    length, width = box.length_mm / 10, box.width_mm / 10
-    surface = 2 * length * width + 2 * water_ml / width + 2 * water_ml / length
-    return math.log(to_lose / to_limit) / (FOAM_I * surface / water_ml)
 
 
 def pack_hint(high_c: float) -> str | None:

@@ -6,20 +6,25 @@ orders, then the least cost, then the choice that sorts first. Groups of orders 
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
-from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program
-from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Place, Split, Task, Way
+from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.week.task import Chosen, Filling, LineKey, Split, Task, Way
+from shipping.week.thinning import thinned
+from shipping.week.week_program import GroupKey, WeekProgram
 
 #: A difference of value or cost below this is none.
 SAME = 1e-7
 #: Ranks are settled for as many lines at once as keep the largest weight below this.
 RANK_WEIGHT = 1e6
+#: So many groups of splits are made ready at first; more where the bound does not rule them out.
+FIRST_GROUPS = 40
 
 
 def allocate(task: Task, seconds: float | None = None, gap: float = 0.0) -> Chosen:
@@ -86,146 +91,113 @@ def _parts(task: Task, linked: bool) -> list[Task]:
     return [Task(tuple(f), tuple(s), tuple(w), task.value, task.age, task.free, None) for f, s, w in parts.values() if w]
 
 
-@dataclass
-class _Built:
-    """The program of one part, and which variable means what."""
-
-    task: Task
-    program: Program = field(default_factory=Program)
-    filling: list[int] = field(default_factory=list)
-    split: list[int] = field(default_factory=list)
-    way: list[int] = field(default_factory=list)
-    used: list[list[int]] = field(default_factory=list)
-    eggs: list[list[int]] = field(default_factory=list)
-
-
-def _build(task: Task) -> _Built:
-    """Variables and rows of one part."""
-    built = _Built(task)
-    program = built.program
-    built.filling = [program.add() for _ in task.fillings]
-    built.split = [program.add() for _ in task.splits]
-    built.way = [program.add() for _ in task.ways]
-    for split, variable in zip(task.splits, built.split, strict=True):
-        _add_split(built, split, variable)
-    _link_modes(built)
-    by_order: dict[str, dict[int, float]] = {}
-    by_day: dict[date, dict[int, float]] = {}
-    for way, variable in zip(task.ways, built.way, strict=True):
-        for order in way.orders:
-            by_order.setdefault(order, {})[variable] = 1.0
-        by_day.setdefault(way.place[0], {})[variable] = 1.0
-    for order in sorted(by_order):
-        program.row(by_order[order], upper=1.0)
-    if task.parcels_a_day is not None:
-        for day in sorted(by_day):
-            program.row(by_day[day], upper=float(task.room(day)))
-    _limit_lots(built)
-    return built
-
-
-def _add_split(built: _Built, split: Split, variable: int) -> None:
-    """Two or more lots share a line: sum(n / alone) >= 1, at most so many lots, each draw of some size, whole units."""
-    program = built.program
-    used = [program.add() for _ in split.shares]
-    eggs = [program.add(float(share.most)) for share in split.shares]
-    units = [program.add(float(split.units)) for _ in split.shares]
-    program.row({variable: -1.0} | {n: 1.0 / s.alone for n, s in zip(eggs, split.shares, strict=True)}, lower=0.0)
-    program.row({variable: -float(split.lots_most)} | dict.fromkeys(used, 1.0), upper=0.0)
-    program.row({variable: -2.0} | dict.fromkeys(used, 1.0), lower=0.0)
-    program.row({variable: -float(split.units)} | dict.fromkeys(units, 1.0), lower=0.0, upper=0.0)
-    for share, u, n, unit in zip(split.shares, used, eggs, units, strict=True):
-        program.row({n: 1.0, u: -float(share.most)}, upper=0.0)
-        program.row({n: 1.0, u: -float(split.least_draw)}, lower=0.0)
-        program.row({n: 1.0, unit: -float(split.eggs_max)}, upper=0.0)
-        program.row({unit: 1.0, u: -1.0}, lower=0.0)
-        program.row({unit: 1.0, u: -float(split.units)}, upper=0.0)
-        program.row({u: 1.0, variable: -1.0}, upper=0.0)
-    built.used.append(used)
-    built.eggs.append(eggs)
-
-
-def _link_modes(built: _Built) -> None:
-    """A line is filled in a mode at a place exactly where a parcel carries it so."""
-    rows: dict[tuple[Mode, Place], dict[int, float]] = {}
-    for filling, variable in zip(built.task.fillings, built.filling, strict=True):
-        rows.setdefault((filling.mode, filling.place), {})[variable] = 1.0
-    for split, variable in zip(built.task.splits, built.split, strict=True):
-        rows.setdefault((split.mode, split.place), {})[variable] = 1.0
-    for way, variable in zip(built.task.ways, built.way, strict=True):
-        for mode in way.modes:
-            rows.setdefault((mode, way.place), {})[variable] = -1.0
-    for key in sorted(rows, key=repr):
-        built.program.row(rows[key], lower=0.0, upper=0.0)
-
-
-def _limit_lots(built: _Built) -> None:
-    """Eggs drawn up to a day never exceed what the lot holds free that day, where it is drawn from that day.
-
-    A lot mostly loses eggs from day to day; what was drawn on an earlier day, when there were more, does not count
-    against a later day on which nothing is drawn.
-    """
-    draws: dict[str, dict[date, dict[int, float]]] = {}
-    marks: dict[tuple[str, date], list[int]] = {}
-    for filling, variable in zip(built.task.fillings, built.filling, strict=True):
-        day = filling.place[0]
-        draws.setdefault(filling.lot, {}).setdefault(day, {})[variable] = float(filling.eggs)
-        marks.setdefault((filling.lot, day), []).append(variable)
-    for number, split in enumerate(built.task.splits):
-        day = split.place[0]
-        for share, used, eggs in zip(split.shares, built.used[number], built.eggs[number], strict=True):
-            draws.setdefault(share.lot, {}).setdefault(day, {})[eggs] = 1.0
-            marks.setdefault((share.lot, day), []).append(used)
-    for lot in sorted(draws):
-        sums: dict[int, float] = {}
-        most_before = 0
-        for day in sorted(draws[lot]):
-            free = built.task.free[(lot, day)]
-            sums |= draws[lot][day]
-            terms, limit = dict(sums), float(free)
-            if most_before > free:
-                drawn_today = built.program.add()
-                for mark in marks[(lot, day)]:
-                    built.program.row({mark: 1.0, drawn_today: -1.0}, upper=0.0)
-                terms[drawn_today] = float(most_before - free)
-                limit = float(most_before)
-            built.program.row(terms, upper=limit)
-            most_before = max(most_before, free)
-
-
 def _best(task: Task, budget: Budget, gap: float) -> Chosen:
     """The best choice of one part: value, then age, then cost, then the one that sorts first."""
-    built = _build(task)
-    value = {v: -math.fsum(task.value[m[0]] for m in way.modes) for way, v in zip(task.ways, built.way, strict=True)}
-    age = {v: -math.fsum(task.age[m[0]] for m in way.modes) for way, v in zip(task.ways, built.way, strict=True)}
-    lines = {mode[0] for way in task.ways for mode in way.modes}
-    values, bound = _most_value(built.program, value, budget, gap, math.fsum(task.value[line] for line in lines))
-    reached = -_total(value, values)
-    built.program.row(value, upper=-reached + _slack(reached))
-    if _total(age, values) > -math.fsum(task.age[line] for line in lines) + SAME:
-        values = _settle(built.program, age, values, budget)
-        best = _total(age, values)
-        built.program.row(age, upper=best + _slack(best))
-    costs = _costs(built)
-    values = _settle(built.program, costs, values, budget)
+    chosen = _most(task, budget.part(0.6), gap)
+    if not _may_be_exchanged(task, set(chosen.drawn)):
+        task = _only(task, set(chosen.drawn))
+    week = WeekProgram.of(task)
+    program = week.program
+    value, age, costs = week.by_line(dict(task.value)), week.by_line(dict(task.age)), week.costs()
+    values = week.values_of(chosen)
+    for goal in (value, age):
+        program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
+    values = _cheapest(week, costs, values, budget.part(0.8))
     best = _total(costs, values)
-    built.program.narrow(costs, best)
-    built.program.row(costs, upper=best + _slack(best))
-    values = _sorts_first(built, values, budget)
-    return _read(built, values, value=-_total(value, values), bound=max(bound, reached))
+    program.row(costs, upper=best + _slack(best))
+    values = _sorts_first(week, costs, values, budget)
+    return Chosen(week.ways(values), week.drawn(values), chosen.value, chosen.bound, _total(costs, values))
 
 
-def _most_value(
-    program: Program, value: Mapping[int, float], budget: Budget, gap: float, everything: float
-) -> tuple[Floats, float]:
-    """The choice of most value and the bound on it; nothing at all, below ``everything``, where time runs out first."""
+def _most(task: Task, budget: Budget, gap: float) -> Chosen:
+    """A choice of the most value and, of those, of the oldest orders; its cost may be anything."""
+    week = WeekProgram.of(thinned(task))
+    program = week.program
+    week.make_ready(week.groups)
+    value, age = week.by_line(dict(task.value)), week.by_line(dict(task.age))
+    everything = math.fsum(task.value[line] for line in task.lines)
     try:
-        answer = program.solve(value, budget.left(0.6), gap)
+        answer = program.solve(value, budget.left(0.7), gap)
+        values, bound = answer.values, min(-answer.bound, everything)
     except NoAnswer:
         if budget.left() is None:
             raise
-        return np.zeros(len(program.uppers)), everything
-    return answer.values, min(-answer.bound, everything)
+        values, bound = np.zeros(len(program.uppers)), everything
+    reached = -_total(value, values)
+    if _may_be_exchanged(task, set(week.drawn(values))):
+        program.row(value, upper=-reached + _slack(reached))
+        values = _settle(program, age, values, budget)
+    return Chosen(week.ways(values), week.drawn(values), reached, max(bound, reached), 0.0)
+
+
+def _may_be_exchanged(task: Task, served: Collection[LineKey]) -> bool:
+    """May other lines than those served be worth the same?
+
+    Asked of exchanges of up to two lines for up to two. Where there is none, lines worth different amounts of money,
+    waited for different times, do not add up to the same by larger exchanges either, but for chance.
+    """
+    sums = np.sort(_sums([task.value[line] for line in served]))
+    for value in _sums([task.value[line] for line in task.lines if line not in served]):
+        near = int(np.searchsorted(sums, value))
+        if any(abs(sums[n] - value) <= _slack(value) for n in (near - 1, near) if 0 <= n < sums.size):
+            return True
+    return False
+
+
+def _sums(values: list[float]) -> list[float]:
+    """The values and what any two of them add up to."""
+    return values + [a + b for a, b in itertools.combinations(values, 2)]
+
+
+def _only(task: Task, lines: Collection[LineKey]) -> Task:
+    """The task of some lines alone."""
+    return replace(
+        task,
+        fillings=tuple(f for f in task.fillings if f.line in lines),
+        splits=tuple(s for s in task.splits if s.line in lines),
+        ways=tuple(way for way in task.ways if all(mode[0] in lines for mode in way.modes)),
+    )
+
+
+def _cheapest(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
+    """The cheapest choice of those that keep the rows so far.
+
+    The relaxation's reduced costs say which variables no better choice can use. Groups of splits are made ready
+    cheapest first; what they give lowers the best known, which rules out more; when every group left open is ready, the
+    choice is the cheapest of all.
+    """
+    program = week.program
+    relaxed = program.relaxed(costs, budget.left(0.5))
+    most = FIRST_GROUPS
+    while True:
+        program.narrow(relaxed, _total(costs, values))
+        waiting = _by_cost(week, relaxed)
+        if budget.is_spent:
+            return values
+        week.make_ready(waiting[:most])
+        values = _padded(values, program)
+        open_to = week.shut_all_but_ready()
+        values = _settle(program, costs, values, budget.part(0.6))
+        program.uppers = open_to
+        if len(waiting) <= most:
+            return values
+        relaxed, most = program.relaxed(costs, budget.left(0.5)), 4 * most
+
+
+def _by_cost(week: WeekProgram, relaxed: Relaxed | None) -> list[GroupKey]:
+    """The groups still open and not ready, by what using them costs beyond the relaxation."""
+    uppers = week.program.uppers
+    found = []
+    for key, group in week.groups.items():
+        still = [y for y in group.chosen if uppers[y] > 0]
+        if still and key not in week.ready:
+            found.append((min(float(relaxed.reduced[y]) for y in still) if relaxed is not None else 0.0, key))
+    return [key for _, key in sorted(found)]
+
+
+def _padded(values: Floats, program: Program) -> Floats:
+    """The values with zeros for variables added since."""
+    return np.concatenate((values, np.zeros(len(program.uppers) - values.size)))
 
 
 def _settle(program: Program, goal: Mapping[int, float], values: Floats, budget: Budget) -> Floats:
@@ -233,7 +205,7 @@ def _settle(program: Program, goal: Mapping[int, float], values: Floats, budget:
     if not any(goal.values()) or budget.is_spent:
         return values
     try:
-        found = program.solve(goal, budget.left(0.5)).values
+        found = program.solve(goal, budget.left()).values
     except NoAnswer:
         if budget.left() is None:
             raise
@@ -242,35 +214,31 @@ def _settle(program: Program, goal: Mapping[int, float], values: Floats, budget:
 
 
 def _slack(total: float) -> float:
-    return SAME * max(1.0, abs(total))
+    return SAME * max(1.0, abs(total)) if math.isfinite(total) else 0.0
 
 
 def _total(goal: Mapping[int, float], values: Floats) -> float:
     return math.fsum(weight * float(values[variable]) for variable, weight in goal.items())
 
 
-def _costs(built: _Built) -> dict[int, float]:
-    """What every variable costs: fillings, splits with their eggs, and parcels."""
-    costs = {v: filling.cost for filling, v in zip(built.task.fillings, built.filling, strict=True)}
-    costs |= {v: split.cost for split, v in zip(built.task.splits, built.split, strict=True)}
-    costs |= {v: way.cost for way, v in zip(built.task.ways, built.way, strict=True)}
-    for split, eggs in zip(built.task.splits, built.eggs, strict=True):
-        costs |= {v: share.egg_cost for share, v in zip(split.shares, eggs, strict=True)}
-    return costs
-
-
-def _sorts_first(built: _Built, values: Floats, budget: Budget) -> Floats:
+def _sorts_first(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
     """Of equal choices the one whose list of (order, line, day, service, lots, packing) sorts first.
 
     Lines are settled in order, a few at a time: each line's open choices have ranks, and earlier lines weigh more.
     Last, of equal ways to make up parcels, the one with fewer.
     """
-    open_to = built.program.uppers
+    program = week.program
+    relaxed = program.relaxed(costs, budget.left(0.3))
+    program.narrow(relaxed, _total(costs, values))
+    week.make_ready(_by_cost(week, relaxed))
+    values = _padded(values, program)
+    open_to = program.uppers
     ranked: dict[LineKey, list[tuple[tuple[object, ...], int]]] = {}
-    for filling, variable in zip(built.task.fillings, built.filling, strict=True):
+    for filling, variable in zip(week.task.fillings, week.filling, strict=True):
         ranked.setdefault(filling.line, []).append((filling.rank, variable))
-    for split, variable in zip(built.task.splits, built.split, strict=True):
-        ranked.setdefault(split.line, []).append((split.rank, variable))
+    for group in week.groups.values():
+        for split, variable in zip(group.splits, group.chosen, strict=True):
+            ranked.setdefault(split.line, []).append((split.rank, variable))
     batch: list[dict[int, float]] = []
     size = 1.0
     for line in sorted(ranked):
@@ -280,11 +248,12 @@ def _sorts_first(built: _Built, values: Floats, budget: Budget) -> Floats:
         batch.append({variable: place[rank] - len(ranks) for rank, variable in still_open})
         size *= len(ranks) + 1
         if size > RANK_WEIGHT:
-            values = _settle_ranks(built.program, batch, values, budget)
+            values = _settle_ranks(program, batch, values, budget)
             batch, size = [], 1.0
-    values = _settle_ranks(built.program, batch, values, budget)
-    joins = any(len(way.orders) > 1 and open_to[v] > 0 for way, v in zip(built.task.ways, built.way, strict=True))
-    return _settle(built.program, dict.fromkeys(built.way, 1.0), values, budget) if joins else values
+    values = _settle_ranks(program, batch, values, budget)
+    ways = {variable: 1.0 for number in range(len(week.task.ways)) for variable in week.of_way(number)}
+    joins = any(len(way.orders) > 1 for way in week.task.ways)
+    return _settle(program, ways, values, budget) if joins else values
 
 
 def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, budget: Budget) -> Floats:
@@ -299,18 +268,3 @@ def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Float
     for ranks in batch:
         program.row(ranks, upper=_total(ranks, values) + WHOLE)
     return values
-
-
-def _read(built: _Built, values: Floats, value: float, bound: float) -> Chosen:
-    """What the values of the variables mean."""
-    drawn: dict[LineKey, Drawn] = {}
-    for filling, variable in zip(built.task.fillings, built.filling, strict=True):
-        if values[variable] > 0.5:
-            drawn[filling.line] = Drawn(filling.line, filling.place, filling.packing, ((filling.lot, filling.eggs),))
-    for number, (split, variable) in enumerate(zip(built.task.splits, built.split, strict=True)):
-        if values[variable] > 0.5:
-            eggs = built.eggs[number]
-            draws = tuple((s.lot, round(values[n])) for s, n in zip(split.shares, eggs, strict=True) if values[n] > 0.5)
-            drawn[split.line] = Drawn(split.line, split.place, split.packing, draws)
-    ways = tuple(way for way, variable in zip(built.task.ways, built.way, strict=True) if values[variable] > 0.5)
-    return Chosen(ways, drawn, value, bound, _total(_costs(built), values))

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from shipping.eggs.oxygen import gas_growth
-from shipping.post.warmth import bridged_hours, pack_hint
+from shipping.post.foam_box import bottled_ml, bridged_hours
+from shipping.post.warmth import pack_hint
 from shipping.tables.packings import Box
 from shipping.tables.species import Species
 from shipping.week.rides import Ride
 
 #: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
 HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
-#: Bottles of water are advised in steps of so much [ml].
-BOTTLE_ML = 250
 #: Parcels at or below the one or above the other are kept back by the trade, or fetched from a cooled depot [C].
 KEPT_BACK_C = (4.4, 32.2)
 
@@ -112,18 +111,6 @@ def _left_range(species: Species, low_c: float, high_c: float) -> list[tuple[flo
     if species.keep_max_c is not None and high_c > species.keep_max_c:
         found.append((high_c, species.keep_max_c, "below"))
     return found
-
-
-def bottled_ml(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> int | None:
-    """The water that holds a foam box's warmth so long [ml, in steps of a bottle]; None where half the box cannot."""
-    if not (box.length_mm and box.width_mm and box.thick_mm):
-        return None
-    most = int(box.length_mm * box.width_mm * box.thick_mm / 1000 / 2)
-    for water in range(BOTTLE_ML, most + 1, BOTTLE_ML):
-        held = bridged_hours(box, start_c, outside_c, limit_c, water)
-        if held is not None and held >= hours:
-            return water
-    return None
 
 
 def _bottle(ride: Ride, box: Box, outside: float, limit: float) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 
 from shipping.eggs.arrival import alive_shares
 from shipping.eggs.overpack import most_eggs, overpacks
+from shipping.post.calendar import subdivision_code
 from shipping.post.transit import arrivals, services_to
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -65,9 +66,18 @@ def margin_of_loss(ordered: int, loss: float, kappa: float, promise: float) -> M
 
 
 def margin_of_route(
-    shelf: Shelf, ordered: int, packing_name: str, service_name: str, country: str, on: date, eyed: bool
+    shelf: Shelf,
+    ordered: int,
+    packing_name: str,
+    service_name: str,
+    to: str,
+    on: date,
+    eyed: bool,
+    promise: float | None = None,
 ) -> Margin:
     """The margin in a packing by a service, for eggs that do not hatch on the way.
+
+    ``to``: a country, such as DE, or with its subdivision, DE-BY. ``promise``: the shelf's unless given.
 
     Raises
     ------
@@ -75,11 +85,13 @@ def margin_of_route(
         If the service does not go there.
     """
     packing = shelf.packing_by_name[packing_name]
+    country, _, part = to.partition("-")
+    promised = shelf.settings.plan.promise if promise is None else promise
     service = next((row for row in services_to(shelf, country) if row.service == service_name), None)
     if service is None:
         text = f"{service_name} does not go to {country}."
         raise ShelfProblems((Problem(Where("services"), "to", "no-route", text, "Name another service or country."),))
-    found_arrivals = arrivals(service, on, country)
+    found_arrivals = arrivals(service, on, country, subdivision_code(country, part))
     days = np.array([(day - on).days for day in found_arrivals.dates], dtype=np.int64)
     v = alive_shares(
         days,
@@ -89,19 +101,18 @@ def margin_of_route(
         fry_live=packing.fry_live,
         fertile_share=1.0 if eyed else shelf.settings.plan.fertile_share,
     )
-    plan = shelf.settings.plan
     found = overpacks(
         v[None, :],
         found_arrivals.chances[None, :],
         np.array([ordered]),
         np.array([most_eggs(ordered)]),
         np.array([packing.kappa]),
-        plan.promise,
+        promised,
     )
     pack = int(found.pack[0]) or None
     alive = float(np.dot(v, found_arrivals.chances))
     rests = (
         f"{packing_name} (handling {packing.loss_handling:g}, {packing.loss_per_day:g} a day, kappa {packing.kappa:g}), "
-        f"{service_name} to {country} from {on}, eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the way"
+        f"{service_name} to {to} from {on}, eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the way"
     )
-    return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * alive, plan.promise, rests)
+    return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * alive, promised, rests)

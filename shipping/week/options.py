@@ -15,17 +15,18 @@ import numpy as np
 from shipping.eggs.arrival import alive_shares
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.hatching import hatch_shares
-from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
-from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.restrictions import ruling
 from shipping.post.transit import arrivals, services_to
-from shipping.post.warmth import ParcelWarmth, parcel_warmth, warmth_reasons
+from shipping.post.warmth import ParcelWarmth, climate_town, parcel_warmth, warmth_reasons
 from shipping.tables.lots import DAMP_MEDIA
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
 from shipping.tables.services import Service
 from shipping.tables.shelf import Shelf
+from shipping.tables.species import Species
+from shipping.week.lot_days import lot_day
 from shipping.week.rides import Destination, Floats, Leg, LotDay, Option, Ride, units_for
 from shipping.words.reasons import Reason
 from shipping.words.units import percent, weekday
@@ -49,7 +50,8 @@ class Reckoner:
 
     def destination(self, order: Order) -> Destination:
         address = order.address
-        return Destination(order.country, subdivision_code(order.country, address.region), address.town)
+        town = climate_town(order.country, address.town)
+        return Destination(order.country, subdivision_code(order.country, address.region), town)
 
     def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
         return tuple(s for s in services_to(self.shelf, country) if named is None or s.service == named)
@@ -86,24 +88,8 @@ class Reckoner:
     def lot_day(self, name: str, day: date) -> LotDay:
         key = (name, day)
         if key not in self._lot_days:
-            self._lot_days[key] = self._new_lot_day(name, day)
+            self._lot_days[key] = lot_day(self.shelf, name, day)
         return self._lot_days[key]
-
-    def _new_lot_day(self, name: str, day: date) -> LotDay:
-        forecast = lot_forecast(self.shelf, name)
-        plan = self.shelf.settings.plan
-        reasons = list(forecast.doubts(day))
-        home = closed_at_home(self.shelf, forecast.species, forecast.lot.medium)
-        if home:
-            reasons.extend(home.reasons)
-        free, look_first, share, clock = forecast.free_on(day), False, 1.0, forecast.clock
-        if not forecast.is_sendable(forecast.species.send_from or plan.send_from):
-            look_first = True
-            share = forecast.share_eyed(day) if forecast.has_dates else 0.0
-            free = math.floor(free * share + 1e-9)
-            clock = forecast.clock_with_eyes(day)
-        fertile = 1.0 if look_first or forecast.known_fertile else plan.fertile_share
-        return LotDay(forecast, day, free, look_first, share, clock, fertile, forecast.stage, tuple(reasons))
 
     def ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         name = lot_day.forecast.lot.lot
@@ -127,7 +113,7 @@ class Reckoner:
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         lot, species = lot_day.forecast.lot, lot_day.forecast.species
         held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
-        h = self._due(lot_day, leg) * (1.0 - held)
+        h = self._due(lot_day, leg) * (1.0 - held) if held < 1.0 else np.zeros(leg.days.size)
         v = alive_shares(
             leg.days,
             h,
@@ -138,9 +124,7 @@ class Reckoner:
         )
         h_per_egg = float(np.dot(h, leg.chances))
         reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
-        box = self.shelf.box_by_name.get(packing.box or "")
-        insulated = packing.insulated_h + (box.insulated_h if box else 0.0)
-        reasons += warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack)
+        reasons += packing_warmth(self.shelf, packing, species, leg)
         return Ride(lot_day, packing, leg, h, v, h_per_egg, float(np.dot(v, leg.chances)), tuple(reasons))
 
     def _hatch_reasons(self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float) -> list[Reason]:
@@ -269,6 +253,13 @@ class Reckoner:
             draws = ((ride.lot_day.free, ride.v, ride.packing.kappa),)
             self._best_chances[key] = chance_enough(draws, ride.leg.chances, ordered) if ride.lot_day.free else 0.0
         return self._best_chances[key]
+
+
+def packing_warmth(shelf: Shelf, packing: Packing, species: Species, leg: Leg) -> tuple[Reason, ...]:
+    """Why a packing, in the box it names, does not bridge the warmth of a leg for a species; empty where it does."""
+    box = shelf.box_by_name.get(packing.box or "")
+    insulated = packing.insulated_h + (box.insulated_h if box else 0.0)
+    return tuple(warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack, box))
 
 
 def unpaid(line: Line) -> Reason:

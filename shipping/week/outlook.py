@@ -91,39 +91,3 @@ def _safe(shelf: Shelf, name: str, forecast: LotForecast) -> tuple[SafeDays, ...
     wanted = {order.country for order in shelf.orders for line in order.lines if line.species == forecast.lot.species}
     found = [days for country in sorted(wanted) for days in ask(shelf, name, Destination(country)).safe]
     return tuple(sorted(found, key=lambda s: (s.to, s.service, s.packing)))
-
-
-def explained(shelf: Shelf, name: str) -> tuple[str, ...]:
-    """The arithmetic behind one lot's forecast, line by line, with units and sources."""
-    forecast = lot_forecast(shelf, name)
-    lot, species, today = forecast.lot, forecast.species, shelf.today
-    points, heat = species.hatch_days, forecast.heat
-    degrees = max(0.0, species.incubation_c - species.zero_c)
-    lines = [
-        f"Lot {lot.lot}: {species.scientific_name} {lot.population}".rstrip(),
-        f"Hatching {points.early:g} / {points.usual:.1f} / {points.late:g} days (5 / 50 / 95 %) at {species.incubation_c:g} C"
-        f"{'' if species.hatch_usual_d else ' (the middle is the geometric mean)'}.",
-        f"Source: {species.source or 'none given'}",
-        f"Zero of development {species.zero_c:g} C ({species.zero_basis}); degrees a day at {species.incubation_c:g} C: "
-        f"{species.incubation_c:g} - {species.zero_c:g} = {degrees:g}.",
-        f"So K, the degree-days to hatching, is {points.early * degrees:.0f} / {points.usual * degrees:.0f} / "
-        f"{points.late * degrees:.0f} C-d.",
-        f"Laid {lot.laid_from} to {lot.laid_to}, any day as likely.",
-    ]
-    for since, per_day in heat.steps:
-        lines.append(f"From {since} the shelf gives {per_day:g} C-d a day.")
-    for sighting in forecast.sightings:
-        at = heat.at(sighting.on)
-        lines.append(f"{sighting.on}: {sighting.stage or 'live eggs'} seen at up to {at:.1f} C-d ({sighting.row}).")
-    lines += [
-        f"Likelihood of the stages seen, given alive on {forecast.last_seen}: {forecast.likelihood:.4g} "
-        "(below 0.0001 the lot is misdated).",
-        f"Prior chance of being whole on {forecast.last_seen}: {forecast.prior_whole(forecast.last_seen):.4g} "
-        "(below 0.01 the lot is overdue).",
-        f"Gathered by {today}: {forecast.clock.mean_degree_days(forecast.x(today)):.1f} C-d in the mean.",
-        f"{forecast.count.eggs} eggs counted on {forecast.count.on} ({lot.count_basis}); losses on the shelf "
-        f"{forecast.shelf_loss_per_day:g} a day (assumed); today {forecast.eggs_on(today)}, free {forecast.free_on(today)} "
-        f"after {lot.keep_back} kept back.",
-    ]
-    lines += [f"{reason.code}: {reason.text}" for reason in forecast.doubts(today)]
-    return tuple(lines)

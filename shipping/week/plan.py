@@ -23,7 +23,7 @@ from shipping.week.rides import LEAST_DRAW, Ride, units_for
 from shipping.week.task import Chosen, Drawn, Way
 from shipping.week.values import dispatch_days, next_week
 from shipping.week.verify import verify_plan
-from shipping.week.waiting import line_out
+from shipping.week.waiting import lines_out
 from shipping.words.reasons import Reason
 from shipping.words.units import iso_week, percent, weekday
 
@@ -67,24 +67,17 @@ class _Writer:
 
     def plan(self) -> Plan:
         parcels = self._parcels()
-        going = {(line.order, line.line) for parcel in parcels for line in parcel.lines}
         drawn: dict[str, int] = {}
         for parcel in parcels:
             for line in parcel.lines:
                 for draw in line.draws:
                     drawn[draw.lot] = drawn.get(draw.lot, 0) + draw.pack
-        out = tuple(
-            line_out(self.choices, order, line, going, parcels)
-            for order in self.shelf.orders
-            for line in order.lines
-            if line.key not in going
-        )
         gap = max(0.0, self.chosen.bound - self.chosen.value) / self.chosen.bound if self.chosen.bound > 0 else 0.0
         return Plan(
             week=self.week,
             today=self.shelf.today,
             parcels=parcels,
-            lines_out=out,
+            lines_out=lines_out(self.choices, parcels),
             lots=tuple(self._lot_use(lot.lot, drawn.get(lot.lot, 0)) for lot in self.shelf.lots),
             proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels)),
             notices=self.shelf.notices,
@@ -152,7 +145,7 @@ class _Writer:
         return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
-        return self.choices.rides[(line, drawn.place, drawn.packing, lot)]
+        return self.choices.ride(line, drawn.place, drawn.packing, lot)
 
     def _line(self, order: Order, line: Line, drawn: Drawn) -> PlannedLine:
         rides = {lot: self._ride(line.key, lot, drawn) for lot, _ in drawn.draws}
@@ -211,7 +204,6 @@ class _Writer:
     def _why(
         self, line: Line, draws: tuple[Draw, ...], chance: float, pack: int, ride: Ride, changed: tuple[str, str] | None
     ) -> tuple[Reason, ...]:
-        others = [option for option in self.choices.options[line.key] if option.passes]
         lots = " and ".join(draw.lot for draw in draws)
         leg = ride.leg
         text = (
@@ -224,7 +216,7 @@ class _Writer:
             "packing": ride.packing.packing,
             "service": leg.service.service,
             "on": leg.day.isoformat(),
-            "passing_options": len(others),
+            "passing_options": self.choices.passing_options(line.key),
             "hatch_ceiling": ride.packing.hatch_ceiling,
             "warmth": ride.leg.warmth.source,
         }
@@ -275,7 +267,7 @@ class _Writer:
                 line = order.line(planned.line)
                 total += planned.extra * worth + self.choices.short_cost(line) * (1.0 - planned.p_enough)
                 for draw in planned.draws:
-                    total += draw.pack * self.choices.later_cost(order, line, self.shelf.lot_by_name[draw.lot])
+                    total += draw.pack * self.choices.later_cost(line, draw.lot)
         return total
 
 

@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 INFINITE = float("inf")
 #: A sum this close to a whole number is that number.
 WHOLE = 1e-6
+#: How far a row or a whole number may be off.
+_TOLERANCE = 1e-9
 
 
 class NoAnswer(RuntimeError):
@@ -33,6 +35,10 @@ class Budget:
         """A share of the seconds left, never below zero; None where there is no limit."""
         return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
 
+    def part(self, share: float) -> Budget:
+        """A share of the seconds left as a budget of its own."""
+        return Budget(self.left(share))
+
     @property
     def is_spent(self) -> bool:
         left = self.left()
@@ -48,20 +54,31 @@ class Answer:
     bound: float
 
 
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """The relaxation's objective, and of each variable its value and what raising it costs beyond that (variables,)."""
+
+    objective: float
+    values: Floats
+    reduced: Floats
+
+
 @dataclass
 class Program:
-    """Variables with bounds, all whole numbers, and rows between limits."""
+    """Variables from 0 to their uppers, whole unless said otherwise, and rows between limits."""
 
     uppers: list[float] = field(default_factory=list)
+    parts: list[bool] = field(default_factory=list)
     row_lower: list[float] = field(default_factory=list)
     row_upper: list[float] = field(default_factory=list)
     starts: list[int] = field(default_factory=lambda: [0])
     columns: list[int] = field(default_factory=list)
     weights: list[float] = field(default_factory=list)
 
-    def add(self, upper: float = 1.0) -> int:
-        """A new whole variable from 0 to ``upper``; its number."""
+    def add(self, upper: float = 1.0, *, part: bool = False) -> int:
+        """A new variable from 0 to ``upper``, whole or, with ``part``, any number; its own number."""
         self.uppers.append(upper)
+        self.parts.append(part)
         return len(self.uppers) - 1
 
     def row(self, terms: Mapping[int, float], lower: float = -INFINITE, upper: float = INFINITE) -> None:
@@ -73,8 +90,10 @@ class Program:
         self.row_lower.append(lower)
         self.row_upper.append(upper)
 
-    def solve(self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0) -> Answer:
-        """The variables that make the objective smallest, and the bound proven.
+    def solve(
+        self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0, target: float | None = None
+    ) -> Answer:
+        """The variables that make the objective smallest, and the bound proven; at ``target`` it need look no further.
 
         Raises
         ------
@@ -85,51 +104,57 @@ class Program:
             return Answer(np.zeros(0), 0.0, 0.0)
         import highspy
 
-        solver = _quiet_solver()
-        for option, value in (
-            ("mip_rel_gap", gap),
-            ("mip_abs_gap", 1e-9),
-            ("mip_feasibility_tolerance", 1e-9),
-            ("primal_feasibility_tolerance", 1e-9),
-        ):
-            solver.setOptionValue(option, value)
+        solver = quiet_solver()
+        solver.setOptionValue("mip_rel_gap", gap)
+        solver.setOptionValue("mip_abs_gap", 1e-9)
+        solver.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
+        solver.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
+        if target is not None:
+            solver.setOptionValue("objective_target", target)
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
         solver.run()
-        status = solver.getModelStatus()
-        info = solver.getInfo()
+        status, info = solver.getModelStatus(), solver.getInfo()
         kinds = highspy.HighsModelStatus
-        if status not in (kinds.kOptimal, kinds.kTimeLimit) or info.primal_solution_status != 2:
+        if status not in (kinds.kOptimal, kinds.kTimeLimit, kinds.kObjectiveTarget) or info.primal_solution_status != 2:
             raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
-        values = np.round(np.array(solver.getSolution().col_value))
+        values = np.array(solver.getSolution().col_value)
+        whole = ~np.array(self.parts)
+        values[whole] = np.round(values[whole])
         reached = float(info.objective_function_value)
         if abs(sum(cost * values[column] for column, cost in objective.items()) - reached) > WHOLE * max(1.0, abs(reached)):
             raise NoAnswer("the solver's answer is not in whole numbers")
-        return Answer(values, reached, float(info.mip_dual_bound))
+        return Answer(values, reached, float(info.mip_dual_bound if whole.any() else reached))
 
-    def narrow(self, objective: Mapping[int, float], best: float) -> None:
-        """Shut every variable that no answer at or below ``best`` can use, by the reduced costs of the relaxation.
+    def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:
+        """The same with every variable any number, or None where that has no answer, or none in the time allowed."""
+        import highspy
+
+        solver = quiet_solver()
+        model = self._model(highspy, objective)
+        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(self.uppers)
+        if seconds is not None:
+            solver.setOptionValue("time_limit", float(seconds))
+        solver.passModel(model)
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        solution = solver.getSolution()
+        objective_reached = float(solver.getInfo().objective_function_value)
+        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual))
+
+    def narrow(self, relaxed: Relaxed | None, best: float) -> int:
+        """Shut every variable that no answer at or below ``best`` can use, by the reduced costs; how many are left.
 
         Nothing is lost: with the relaxation's objective z and a variable's reduced cost d > 0 at zero, any answer
         that uses it costs at least z + d.
         """
-        if not self.uppers:
-            return
-        import highspy
-
-        solver = _quiet_solver()
-        model = self._model(highspy, objective)
-        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(self.uppers)
-        solver.passModel(model)
-        solver.run()
-        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            return
-        spare = best - float(solver.getInfo().objective_function_value) + WHOLE * max(1.0, abs(best))
-        solution = solver.getSolution()
-        for column, (value, reduced) in enumerate(zip(solution.col_value, solution.col_dual, strict=True)):
-            if value < WHOLE and reduced > spare:
+        if relaxed is not None:
+            spare = best - relaxed.objective + WHOLE * max(1.0, abs(best))
+            for column in np.flatnonzero((relaxed.values < WHOLE) & (relaxed.reduced > spare)).tolist():
                 self.uppers[column] = 0.0
+        return sum(upper > 0 for upper in self.uppers)
 
     def _model(self, highspy: Any, objective: Mapping[int, float]) -> Any:
         columns, rows = len(self.uppers), len(self.row_lower)
@@ -141,7 +166,8 @@ class Program:
         model.col_cost_ = costs
         model.col_lower_, model.col_upper_ = np.zeros(columns), np.array(self.uppers)
         model.row_lower_, model.row_upper_ = np.array(self.row_lower), np.array(self.row_upper)
-        model.integrality_ = [highspy.HighsVarType.kInteger] * columns
+        any_number, whole = highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger
+        model.integrality_ = [any_number if part else whole for part in self.parts]
         model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
         model.a_matrix_.num_col_, model.a_matrix_.num_row_ = columns, rows
         model.a_matrix_.start_ = np.array(self.starts)
@@ -150,7 +176,7 @@ class Program:
         return model
 
 
-def _quiet_solver() -> Any:
+def quiet_solver() -> Any:
     """A HiGHS solver on one thread with a fixed seed; its banner must not reach standard output."""
     import highspy
 

@@ -27,7 +27,7 @@ LEAST_DRAW = 5
 
 @dataclass(frozen=True, slots=True)
 class Destination:
-    """Where a parcel goes, as far as the journey cares."""
+    """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed."""
 
     country: str
     subdivision: str = ""

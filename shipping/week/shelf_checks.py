@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, subdivision_code
 from shipping.post.restrictions import closed_at_home
 from shipping.tables.lots import Lot
@@ -33,6 +34,9 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
 
 
 def _order_notices(order: Order) -> Iterator[Problem]:
+    first = order.lines[0].row
+    for column, hint in address_hints_by_column(order.address):
+        yield Problem(_where(first.at), column, "address", f"{hint} (order {order.order})", "", Level.NOTICE)
     region = order.address.region
     if region and not has_own_calendar(order.country, subdivision_code(order.country, region)):
         text = f"No holiday calendar for '{region}' in {order.country}: the national one is used for order {order.order}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 LineKey = tuple[str, int]
 #: (dispatch day, service)
@@ -77,7 +78,7 @@ class Way:
     cost: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Task:
     """The week as numbers. ``free``: eggs of a lot on a day. ``value``, ``age``: of a line if it is served."""
 
@@ -89,6 +90,11 @@ class Task:
     free: Mapping[tuple[str, date], int]
     parcels_a_day: int | None
     parcels_made: Mapping[date, int] = field(default_factory=dict)
+
+    @cached_property
+    def lines(self) -> tuple[LineKey, ...]:
+        """The lines that some parcel may carry, sorted."""
+        return tuple(sorted({mode[0] for way in self.ways for mode in way.modes}))
 
     def room(self, day: date) -> int:
         """How many parcels the day still takes."""

@@ -24,16 +24,28 @@ def next_week(week: str) -> str:
 
 
 def egg_value(shelf: Shelf) -> float:
-    """What an egg is worth: the setting, else the median price an egg of the orders in hand, else 1."""
+    """What an egg is worth: the setting, else the median price an egg of the orders in hand (not of what is owed), else 1."""
     if shelf.settings.plan.egg_value is not None:
         return float(shelf.settings.plan.egg_value)
-    prices = [float(line.price) / line.eggs for order in shelf.orders for line in order.lines if line.price is not None]
+    prices = [
+        float(line.price) / line.eggs
+        for order in shelf.orders
+        if not order.is_owed
+        for line in order.lines
+        if line.price is not None
+    ]
     return statistics.median(prices) if prices else 1.0
 
 
 def weeks_waited(shelf: Shelf, order: Order) -> float:
-    """Weeks from the order's day to today, fractions included."""
-    return max(0, (shelf.today - order.placed_on).days) / 7
+    """Weeks from the order's day to today, fractions included; one owed again waits a week longer than any other."""
+    if order.is_owed:
+        return 1 + max((_days_waited(shelf, other) for other in shelf.orders), default=0) / 7
+    return _days_waited(shelf, order) / 7
+
+
+def _days_waited(shelf: Shelf, order: Order) -> int:
+    return max(0, (shelf.today - order.placed_on).days)
 
 
 def base_values(shelf: Shelf) -> dict[LineKey, float]:

@@ -2,29 +2,80 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from shipping.post.restrictions import closed_at_home, media_of, ruling
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
+from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.options import unpaid
+from shipping.week.expected import HORIZON_D, ExpectedEggs
+from shipping.week.left import Draws, EggsLeft, draws_for
+from shipping.week.options import packing_warmth, unpaid
 from shipping.week.planned import LineOut, Parcel
-from shipping.week.rides import Option
+from shipping.week.rides import Leg, Option, units_for
 from shipping.words.reasons import Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 
-#: A line waits for what may happen within so many days.
-HORIZON_D = 42
 LOOK_CODES = frozenset({"recount", "misdated", "overdue", "too-old"})
 #: What may stand in the way of a lot to look at, and still be removed by the look.
 _BY_A_LOOK = LOOK_CODES | {"short", "too-young", "would-hatch"}
 
 
-def line_out(choices: Choices, order: Order, line: Line, going: set[tuple[str, int]], parcels: tuple[Parcel, ...]) -> LineOut:
+@dataclass(frozen=True)
+class Queue:
+    """What lines that wait have in common: what the plan leaves, and what groups will give; older orders ask first."""
+
+    choices: Choices
+    left: EggsLeft
+    expected: ExpectedEggs
+    going: frozenset[tuple[str, int]]
+    parcels: tuple[Parcel, ...]
+
+    @classmethod
+    def behind(cls, choices: Choices, parcels: tuple[Parcel, ...]) -> Queue:
+        """The queue behind the parcels of a plan."""
+        going = frozenset((line.order, line.line) for parcel in parcels for line in parcel.lines)
+        left = EggsLeft.after(choices.reckoner, parcels)
+        return cls(choices, left, ExpectedEggs(choices.shelf), going, parcels)
+
+    def waiting(self) -> Iterator[tuple[Order, Line]]:
+        """Every line that does not go, the oldest order first, as they are to be asked about."""
+        for order in sorted(self.choices.shelf.orders, key=lambda order: (order.placed_on, order.order)):
+            yield from ((order, line) for line in order.lines if line.key not in self.going)
+
+
+def lines_out(choices: Choices, parcels: tuple[Parcel, ...]) -> tuple[LineOut, ...]:
+    """Where every line stands that is in none of the parcels; by order and line.
+
+    Notes
+    -----
+    Older orders are asked about first, and each line that waits has its eggs from then on, so that two lines never wait for
+    the same ones: what the plan draws, and what an older line waits for, is gone for the next.
+    """
+    queue = Queue.behind(choices, parcels)
+    found = {line.key: line_out(queue, order, line) for order, line in queue.waiting()}
+    for order in choices.shelf.orders:
+        out = [found[line.key] for line in order.lines if line.key in found]
+        if len(out) > 1 and not order.may_split:
+            found |= {(one.order, one.line): one for one in _together(out)}
+    return tuple(found[line.key] for order in choices.shelf.orders for line in order.lines if line.key in found)
+
+
+def _together(out: list[LineOut]) -> list[LineOut]:
+    """The lines of an order that travels whole: those that wait, wait for the last; nobody knows, if one is held or stops."""
+    days = [one.until for one in out if one.verdict is Verdict.WAIT]
+    known = [day for day in days if day is not None]
+    last = max(known) if len(known) == len(out) else None
+    return [replace(one, until=last) if one.verdict is Verdict.WAIT else one for one in out]
+
+
+def line_out(queue: Queue, order: Order, line: Line) -> LineOut:
     """Where a line stands, until when that may change (None: nobody knows), and all reasons, the nearest first."""
-    options = choices.options[line.key]
+    choices = queue.choices
+    options = choices.options(order, line)
     lots = choices.lots_for(line.species, line.population)
     rules, closed = _rule_reasons(choices, order, line, lots)
     asks = [] if line.paid else [unpaid(line)]
@@ -35,15 +86,25 @@ def line_out(choices: Choices, order: Order, line: Line, going: set[tuple[str, i
         return LineOut(order.order, line.number, Verdict.STOP, None, nearest_first(reasons))
     if asks or _look_would_serve(options, line):
         return LineOut(order.order, line.number, Verdict.HOLD, None, nearest_first(reasons))
-    crowded = _crowded(choices, order, line, options, going, parcels)
-    if crowded:
-        return LineOut(order.order, line.number, Verdict.WAIT, None, nearest_first(crowded + reasons))
-    until = _first_day(choices, order, line)
-    if until or _only_eggs(options):
-        return LineOut(order.order, line.number, Verdict.WAIT, until, nearest_first(reasons))
-    until = _from_group(choices, order, line)
-    verdict = Verdict.WAIT if until else Verdict.STOP
-    return LineOut(order.order, line.number, verdict, until, nearest_first(reasons))
+    crowded = _crowded(queue, order, line, options)
+    waits, until = when_served(queue, order, line)
+    if crowded or waits or _only_eggs(options):
+        return LineOut(order.order, line.number, Verdict.WAIT, until, nearest_first(crowded + reasons))
+    return LineOut(order.order, line.number, Verdict.STOP, None, nearest_first(reasons))
+
+
+def when_served(queue: Queue, order: Order, line: Line) -> tuple[bool, date | None]:
+    """Will eggs do for a line within the horizon, and the first day on which; the line has those eggs from then on."""
+    own = first_draws(queue, order, line)
+    if own is not None:
+        draws, day = own
+        queue.left.take(draws, day, order.order)
+    elif (found := _from_group(queue, order, line)) is not None:
+        day, group = found
+        queue.expected.take(group, line.eggs)
+    else:
+        return False, None
+    return True, day
 
 
 def _rule_reasons(choices: Choices, order: Order, line: Line, lots: tuple[Lot, ...]) -> tuple[list[Reason], bool]:
@@ -127,20 +188,13 @@ def _look_would_serve(options: Iterable[Option], line: Line) -> bool:
     return False
 
 
-def _crowded(
-    choices: Choices,
-    order: Order,
-    line: Line,
-    options: list[Option],
-    going: set[tuple[str, int]],
-    parcels: tuple[Parcel, ...],
-) -> list[Reason]:
+def _crowded(queue: Queue, order: Order, line: Line, options: list[Option]) -> list[Reason]:
     """Why a line that could go by itself does not: another line of its order, full days, or eggs that others get."""
+    choices, parcels = queue.choices, queue.parcels
     could = [option for option in options if option.passes]
-    split = any(found.line == line.key for found in choices.splits)
-    if not (could or split):
+    if not (could or choices.may_be_shared(line.key)):
         return []
-    others = [other for other in order.lines if other.key != line.key and not _is_fillable(choices, other)]
+    others = [other for other in order.lines if other.key != line.key and not choices.is_fillable(other.key)]
     if others and not order.may_split:
         text = f"Waits for line {others[0].number} of order {order.order} ({others[0].species}), which cannot go yet."
         return [Reason("other-line", text, {"order": order.order, "line": others[0].number}, "orders")]
@@ -156,44 +210,68 @@ def _crowded(
     return [Reason("short", text, {"lots": lots}, "plan")]
 
 
-def _is_fillable(choices: Choices, line: Line) -> bool:
-    return any(f.line == line.key for f in choices.fillings) or any(s.line == line.key for s in choices.splits)
-
-
 def _only_eggs(options: list[Option]) -> bool:
     """Is a lack of eggs all that stands against some option?"""
     return any({reason.code for reason in option.reasons} == {"short"} for option in options)
 
 
-def _first_day(choices: Choices, order: Order, line: Line) -> date | None:
-    """The first day within the horizon on which some option passes."""
-    shelf = choices.shelf
-    start = max(choices.days, default=shelf.today)
-    for n in range(1, HORIZON_D + 1):
-        day = start + timedelta(days=n)
-        if day > shelf.today + timedelta(days=HORIZON_D):
-            return None
-        if weekday(day) not in shelf.settings.plan.dispatch_days:
+def first_draws(queue: Queue, order: Order, line: Line, *, answered: bool = False) -> tuple[Draws, date] | None:
+    """The draws that fill a line after the week planned, and the first day within the horizon on which they do.
+
+    With ``answered`` what a person has to answer first is taken as answered, so that it may still go in the week planned.
+    """
+    choices, left = queue.choices, queue.left
+    this_week = choices.days if answered else ()
+    for day in (*this_week, *_later_days(choices)):
+        if left.is_full(day, order.order):
             continue
         options = choices.options_of(order, line, line.species, line.population, (day,))
-        if any(option.passes for option in options):
-            return day
+        found = draws_for(options, left, answered=answered)
+        if found is not None and _has_box(choices, order, line, *found):
+            return found[0], day
     return None
 
 
-def _from_group(choices: Choices, order: Order, line: Line) -> date | None:
-    """The first day within the horizon by which a spawning group's eggs should do, eyed, with the usual extra."""
+def _later_days(choices: Choices) -> Iterator[date]:
+    """The breeder's days to post after the week planned, within the horizon."""
     shelf = choices.shelf
-    if not choices.reckoner.services(order.country, order.service):
+    day, last = max(choices.days, default=shelf.today), shelf.today + timedelta(days=HORIZON_D)
+    while (day := day + timedelta(days=1)) <= last:
+        if weekday(day) in shelf.settings.plan.dispatch_days:
+            yield day
+
+
+def _has_box(choices: Choices, order: Order, line: Line, draws: Draws, option: Option) -> bool:
+    """Does a box and its postage take draws from several lots? One lot's were weighed with the option."""
+    packing, service = option.ride.packing, option.ride.leg.service.service
+    units = sum(units_for(packing, eggs) for _, eggs in draws)
+    return len(draws) == 1 or choices.parcels.cost(order.country, service, ((line.key, packing.packing, units),)) is not None
+
+
+def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | None:
+    """The first day to post within the horizon by which a spawning group's eggs should do, eyed, and the group."""
+    choices = queue.choices
+    found = queue.expected.ready_for(line.species, line.population, line.eggs)
+    if found is None:
         return None
-    for group in shelf.groups:
-        if group.species != line.species or (line.population and group.population.casefold() != line.population.casefold()):
+    ready, group = found
+    to = choices.reckoner.destination(order)
+    services = choices.reckoner.services(order.country, order.service)
+    for day in _later_days(choices):
+        if day < max(ready, order.not_before or ready):
             continue
-        species = shelf.species[group.species]
-        start = max(group.from_day or shelf.today, shelf.today)
-        needed = 1.5 * line.eggs / (group.eggs_a_day * shelf.settings.plan.fertile_share)
-        ready = start + timedelta(days=round(needed + species.eyed_at * species.hatch_days.usual))
-        ends = group.until_day is not None and start + timedelta(days=round(needed)) > group.until_day
-        if not ends and ready <= shelf.today + timedelta(days=HORIZON_D):
-            return ready
+        legs = [choices.reckoner.leg(service, to, day) for service in services]
+        in_time = [leg for leg in legs if order.not_after is None or leg.arrivals.p95 <= order.not_after]
+        open_legs = [leg for leg in in_time if all(reason.code != "closed-day" for reason in leg.reasons)]
+        if any(_bears(choices.shelf, line.species, leg) for leg in open_legs):
+            return day, group
     return None
+
+
+def _bears(shelf: Shelf, name: str, leg: Leg) -> bool:
+    """Does some packing for the species' eggs bridge the warmth of a leg?"""
+    species = shelf.species[name]
+    kept = {lot.medium for lot in shelf.lots if lot.species == name} or {"peat" if species.is_damp else "water"}
+    return any(
+        not packing_warmth(shelf, packing, species, leg) for packing in shelf.packings if not kept.isdisjoint(packing.media)
+    )

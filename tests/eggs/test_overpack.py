@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from shipping.eggs.overpack import chance_enough, count_chances, most_eggs, overpacks
+from shipping.eggs.overpack import chance_enough, count_chances, most_eggs, most_promised, overpacks
 
 
 def chance_by_hand(n: int, k: int, v: np.ndarray, chances: np.ndarray, kappa: float) -> float:
@@ -96,3 +96,19 @@ def test_several_cases_at_once_are_as_each_alone() -> None:
         alone = overpacks(v[one], chances[one], k[one], np.array([99]), kappa[one], 0.95)
         assert alone.pack[0] == together.pack[n]
         assert alone.p_enough[0] == pytest.approx(together.p_enough[n], abs=1e-12)
+
+
+def test_the_largest_order_is_the_one_whose_overpack_just_fits() -> None:
+    for _, eggs, v, chances, kappa in some_cases(25):
+        largest = most_promised(eggs, v, chances, kappa, 0.95)
+        by_hand = max((k for k in range(1, eggs + 1) if chance_by_hand(eggs, k, v, chances, kappa) >= 0.95), default=0)
+        assert largest == by_hand
+        if largest:
+            ordered, caps = np.array([largest]), np.array([999])
+            assert overpacks(v[None], chances[None], ordered, caps, np.array([kappa]), 0.95).pack[0] <= eggs
+
+
+def test_of_no_eggs_none_is_promised_and_of_eggs_that_never_die_all() -> None:
+    assert most_promised(0, np.array([0.9]), np.ones(1), 40.0, 0.95) == 0
+    assert most_promised(12, np.array([1.0]), np.ones(1), 40.0, 0.95) == 12
+    assert most_promised(12, np.array([0.0]), np.ones(1), 40.0, 0.95) == 0

@@ -7,10 +7,9 @@ from datetime import date
 
 import pytest
 
-from shipping.post.warmth import bridged_hours
+from shipping.post.foam_box import bottled_ml, bridged_hours
 from shipping.tables.packings import Box
 from shipping.tables.reader import read_shelf
-from shipping.week.bench_notes import bottled_ml
 from shipping.week.plan import make_plan
 from shipping.week.planned import Parcel
 from shipping.words.units import shipped_folder
