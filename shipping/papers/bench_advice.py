@@ -63,12 +63,17 @@ def box_findings(parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]
 
 
 def packing_cautions(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[Spans]:
-    """The plan's own cautions by parcel, then what holds for every tube and bag of the day."""
-    sentences: list[Spans] = []
+    """The plan's own cautions, each once with the parcels it is for, then what holds for every tube and bag of the day."""
+    concerned: dict[str, list[str]] = {}
     for parcel, own in units.items():
-        said = dict.fromkeys(clean(caution) for unit in own for caution in unit.draw.cautions)
-        if said:
-            sentences.append((*strong(parcel), *plain(" " + " ".join(said))))
+        for caution in dict.fromkeys(wording.said_in_parts(caution) for unit in own for caution in unit.draw.cautions):
+            concerned.setdefault(caution, []).append(parcel)
+    together: dict[tuple[str, ...], list[str]] = {}
+    for caution, parcels in concerned.items():
+        together.setdefault(tuple(parcels), []).append(caution)
+    sentences: list[Spans] = [
+        (*strong(", ".join(parcels)), *plain(" " + " ".join(cautions))) for parcels, cautions in together.items()
+    ]
     kinds = {unit.packing.kind for own in units.values() for unit in own}
     keys = {"tube": "pick_tube", "breathing bag": "pick_breathing_bag", "damp bag": "pick_damp_bag"}
     sentences += [plain(wording.term(key)) for kind, key in keys.items() if kind in kinds]

@@ -67,11 +67,12 @@ class Column:
 @dataclass(frozen=True, slots=True)
 class Table:
     """Rows of cells, each cell a few lines of spans; a row in ``strong_rows`` is set on a pale ground and
-    its cells run on over empty cells to their right."""
+    its cells run on over empty cells to their right. A row in ``kept`` stays on one page with the row after it."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[tuple[Spans, ...], ...], ...]
     strong_rows: frozenset[int] = frozenset()
+    kept: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

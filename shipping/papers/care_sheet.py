@@ -8,7 +8,7 @@ from functools import lru_cache
 from shipping.eggs.pairs import pair_chances
 from shipping.papers import layout
 from shipping.papers.blocks import Block, Heading, Panel, Paragraph, Sheet, plain
-from shipping.papers.contents import Desk, Unit, basis, units_of
+from shipping.papers.contents import Desk, Unit, basis, is_ours, own_words, source_words, units_of
 from shipping.papers.language import clean, full_day, number, paper_language, share
 from shipping.papers.markdown import blocks_of
 from shipping.papers.slip import count_words, footer, population_words
@@ -25,6 +25,12 @@ SMALL_EGG_MM = 1.1
 TANKS = ((4.0, 12), (6.0, 25), (9.0, 50), (15.0, 100))
 #: Chances of pairs are reckoned from at most so many eggs: beyond, they are as good as certain.
 MOST_EGGS = 300
+#: The first word of a water note, in the papers' languages.
+_WATER_WORDS = {
+    "soft": ("soft", "weich", "weiches", "douce", "blanda"),
+    "hard": ("hard", "hart", "hartes", "dure", "dura"),
+    "brackish": ("brackish", "brackig", "brackiges", "saumâtre", "salobre"),
+}
 _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
 
 
@@ -50,18 +56,19 @@ def _sheet(parcel: Parcel, units: tuple[Unit, ...], desk: Desk) -> Sheet:
         own = tuple(unit for unit in units if unit.lot.kept_damp == damp)
         template = _template(species, damp, wording)
         blocks += blocks_of(wording.markdown(template, **_fields(parcel, own, desk, wording)))
-    blocks.insert(0, _water(species, units, wording))
+    blocks.insert(0, _water(species, units, desk, wording))
     blocks += blocks_of(wording.markdown("care-chances", **_chances(species, eggs, count, wording)))
     blocks += blocks_of(wording.markdown("care-cautions"))
-    blocks += _sources(species, wording)
-    common = f" · {clean(species.common_name)}" if species.common_name else ""
+    blocks += _sources(species, desk, wording)
+    common_name = common_words(species, desk, wording)
+    common = f" · {common_name}" if common_name else ""
     population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
     return Sheet(
         title=name,
         below=f"{title}{common} · {population} · {wording.term('lot')} {lots}",
         corner=wording.term("care_corner", count=count),
         blocks=tuple(blocks),
-        footer=footer(parcel.parcel, f"{title}: {name}", desk.today, wording),
+        footer=footer(parcel.parcel, wording.term("of_topic", topic=title, said=name), desk.today, wording),
         paper=desk.shelf.settings.papers.paper,
         language=language,
     )
@@ -74,14 +81,23 @@ def _template(species: Species, damp: bool, wording: Wording) -> str:
     return "care-damp" if damp else "care-water"
 
 
+def common_words(species: Species, desk: Desk, wording: Wording) -> str:
+    """The fish's common name in the page's language; "" where only another language's name is known."""
+    name = clean(species.common_name)
+    known = wording.said(name) if name else None
+    if known is not None or not name:
+        return "" if known in (None, "–") else str(known)
+    return name if wording.language == desk.own_language or (is_ours(name, desk) and wording.language == "en") else ""
+
+
 def water_kind(species: Species) -> str:
     """``soft``, ``hard`` or ``brackish`` by the first word of the water note, else ``any``."""
-    first = species.water_note.replace(",", " ").split()[:1]
-    return first[0].casefold() if first and first[0].casefold() in ("soft", "hard", "brackish") else "any"
+    first = species.water_note.replace(",", " ").casefold().split()[:1]
+    return next((kind for kind, words in _WATER_WORDS.items() if first and first[0] in words), "any")
 
 
-def _water(species: Species, units: tuple[Unit, ...], wording: Wording) -> Block:
-    note = clean(species.water_note)
+def _water(species: Species, units: tuple[Unit, ...], desk: Desk, wording: Wording) -> Block:
+    note = own_words(species.water_note, desk, wording)
     fields = {
         "water_note": note + basis(species, "water", wording) if note else "",
         "salt": _salt(units, wording),
@@ -108,7 +124,7 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     due = first or parcel.arrive.p50 or parcel.dispatch_on
     fields |= {
         "hatch_basis": wording.term("dates_assumed") if species.zero_basis == "assumed" else "",
-        "fish": clean(species.common_name or species.scientific_name),
+        "fish": common_words(species, desk, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
         "count": count_words(sum(unit.eggs for unit in units), about, wording),
@@ -119,16 +135,18 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
         "high": figure(species.keep_max_c, "°C", "keep range"),
         "depth": figure(species.hatch_depth_mm, "mm", "hatching depth"),
         "salt": _salt(units, wording),
-        "treatment": ", ".join(dict.fromkeys(clean(u.lot.treatment) for u in units if u.lot.treatment)),
-        "cue": clean(species.cue).rstrip(".") + basis(species, "cue", wording) if species.cue else "",
-        "first_food": clean(species.first_food).rstrip(".") + basis(species, "first food", wording) if species.first_food else "",
+        "treatment": ", ".join(dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)),
+        "cue": own_words(species.cue, desk, wording) + basis(species, "cue", wording) if species.cue else "",
+        "first_food": own_words(species.first_food, desk, wording) + basis(species, "first food", wording)
+        if species.first_food
+        else "",
         "small_fry": has_small_fry(species),
         "egg_size": figure(species.egg_mm, "mm", "egg size"),
         "culture_on": _start(due, CULTURE_DAYS, desk.today, wording),
         "shrimp_on": _start(due, SHRIMP_DAYS, desk.today, wording),
         "adult": figure(species.adult_cm, "cm", "adult size"),
         "tank": tank_litres(species.adult_cm),
-        "water_note": clean(species.water_note),
+        "water_note": own_words(species.water_note, desk, wording),
     }
     return fields
 
@@ -192,7 +210,9 @@ def _pairs(eggs: int, grown: float, female: float) -> tuple[float, float, float]
     return chances["pair"], chances["two pairs"], chances["trio"]
 
 
-def _sources(species: Species, wording: Wording) -> list[Block]:
-    said = [wording.term("figures_note"), clean(species.source)]
-    text = " ".join(part for part in said if part)
-    return [Heading(wording.term("figures")), Paragraph(plain(text), size=layout.SMALL, quiet=True)]
+def _sources(species: Species, desk: Desk, wording: Wording) -> list[Block]:
+    blocks: list[Block] = [Heading(wording.term("figures"))]
+    for said in (wording.term("figures_note"), source_words(species.source, desk, wording)):
+        if said:
+            blocks.append(Paragraph(plain(said[0].upper() + said[1:]), size=layout.SMALL, quiet=True))
+    return blocks

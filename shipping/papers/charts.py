@@ -11,7 +11,7 @@ def chart_marks(picture: Picture, measure: Measure) -> list[Mark]:
     """Bars from a common foot; hatched bars are hatched, and every bar carries its figure in words."""
     chart, size = picture.chart, layout.SMALL
     foot = picture.y + 2.6 * size
-    room = picture.height - 5.2 * size
+    room = picture.height - 6.4 * size
     step = picture.width / max(1, len(chart.bars))
     wide = min(step * 0.62, 58.0)
     most = max(chart.most, chart.limit or 0.0, 1.0)

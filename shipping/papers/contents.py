@@ -6,7 +6,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
+from shipping.papers.language import clean, paper_language
 from shipping.papers.wording import Wording
 from shipping.tables.lots import Lot
 from shipping.tables.packings import Packing
@@ -77,6 +79,11 @@ class Desk:
         return self.wordings.get(language or "", self.wordings["en"])
 
     @property
+    def own_language(self) -> str:
+        """The breeder's own language: the first of the papers' languages."""
+        return paper_language(next(iter(self.shelf.settings.papers.languages), "en"))
+
+    @property
     def contact(self) -> str:
         """Where the sender is written to: mail, else telephone, else the name."""
         sender = self.shelf.settings.sender
@@ -98,3 +105,64 @@ def basis(species: Species, topic: str, wording: Wording) -> str:
                 if said.strip().startswith(key.replace("_", " ")):
                     return f" ({wording.term(key)})"
     return ""
+
+
+def own_words(text: str, desk: Desk, wording: Wording) -> str:
+    """What the breeder's tables say: in the page's language where it is translated, else as typed.
+
+    Words as typed are marked so on a page that is not in the breeder's own language.
+    """
+    typed = clean(text).rstrip(".")
+    if not typed:
+        return ""
+    translated = wording.said(clean(text)) or wording.said(typed)
+    if translated is not None:
+        return translated
+    if wording.language == desk.own_language or (wording.language == "en" and is_ours(typed, desk)):
+        return typed
+    return f"{typed} ({wording.term('own_words')})"
+
+
+def is_ours(text: str, desk: Desk) -> bool:
+    """Is it a text of the tables that ship with the program, in English?"""
+    german = desk.wordings.get("de")
+    return german is not None and german.said(text) is not None
+
+
+def source_words(source: str, desk: Desk, wording: Wording) -> str:
+    """A species' sources, ``; `` between, as `own_words`: part by part, each with what it is the source of in front."""
+    parts = _parts(clean(source))
+    known = [_source_part(part, wording) for part in parts]
+    typed = "; ".join(part for part, said in zip(parts, known, strict=True) if said is None)
+    said = [said for said in known if said is not None]
+    if wording.language == "en" or not said:
+        return own_words(source, desk, wording) if not _all_ours(parts, desk) else clean(source)
+    return wording.set_off("; ".join([*said, own_words(typed, desk, wording)] if typed else said))
+
+
+def _all_ours(parts: tuple[str, ...], desk: Desk) -> bool:
+    german = desk.wordings.get("de")
+    return german is not None and all(_source_part(part, german) is not None for part in parts)
+
+
+def _source_part(part: str, wording: Wording) -> str | None:
+    """One part of a source, in the page's language: ``keep range: lower: assumed``; None where any of it is not known."""
+    whole = wording.said(part)
+    if whole is not None:
+        return whole
+    topic, found, rest = part.partition(": ")
+    front, behind = wording.said(topic), _source_part(rest, wording) if found else None
+    return wording.term("of_topic", topic=front, said=behind) if front and behind else None
+
+
+@lru_cache(maxsize=1024)
+def _parts(text: str) -> tuple[str, ...]:
+    """The text parted at ``;``, but not within brackets."""
+    parts, depth = [""], 0
+    for letter in text:
+        depth += (letter == "(") - (letter == ")")
+        if letter == ";" and depth == 0:
+            parts.append("")
+        else:
+            parts[-1] += letter
+    return tuple(part.strip() for part in parts if part.strip())

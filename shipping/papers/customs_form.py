@@ -28,6 +28,8 @@ from shipping.words.units import money_text
 
 _Row = tuple[tuple[Spans, ...], ...]
 _LANGUAGE = "en"
+#: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
+_COPIES = "as many as your post asks for; some destinations want three or more"
 
 
 def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
@@ -119,7 +121,7 @@ def _contents(made: Declaration) -> Table:
     rows = [_content_row(line) for line in made.lines]
     total: _Row = (
         (strong("(4) Total gross weight, (6) total value"),),
-        (strong(f"{number(sum(line.quantity for line in made.lines), _LANGUAGE)} eggs"),),
+        (strong(_eggs(sum(line.quantity for line in made.lines))),),
         (strong(_kilograms(made.gross_weight_g)),),
         (strong(_money(made.total_value)),),
         (),
@@ -128,10 +130,14 @@ def _contents(made: Declaration) -> Table:
     return Table(columns, (*rows, total), frozenset({len(rows)}))
 
 
+def _eggs(count: int) -> str:
+    return f"{number(count, _LANGUAGE)} {'egg' if count == 1 else 'eggs'}"
+
+
 def _content_row(line: DeclaredLine) -> _Row:
     return (
         (plain(clean(line.description)),),
-        (plain(f"{number(line.quantity, _LANGUAGE)} {line.unit}"),),
+        (plain(_eggs(line.quantity)),),
         (plain(_kilograms(line.net_weight_g)),),
         (plain(_money(line.value)),),
         (plain(tariff_text(line.tariff)),),
@@ -150,7 +156,8 @@ def _money(amount: Decimal | None) -> str:
 def _categories(ticked: str) -> str:
     """All categories of the form, the one that holds ticked."""
     names = ("gift", "documents", "commercial sample", "returned goods", "sale of goods", "other")
-    return "   ".join(f"{chr(0x2611) if name == ticked else chr(0x2610)} {name}" for name in names)
+    boxes = (f"{chr(0x2611) if name == ticked else chr(0x2610)}\u00a0{name.replace(' ', chr(0xA0))}" for name in names)
+    return "\u00a0\u00a0 ".join(boxes)
 
 
 def _fields(made: Declaration) -> Table:
@@ -171,6 +178,7 @@ def _fields(made: Declaration) -> Table:
         ("12, 13", "Licence and certificate", "; ".join(made.papers), False),
         ("14", "Invoice", "enclose one for goods that are sold", False),
         ("15", "Date of posting", day(made.posted_on, _LANGUAGE), True),
+        ("", "Copies", _COPIES, False),
     ]
     shown = [row for row in rows if made.form.form == LONG_FORM or row[3]]
     cells: list[_Row] = [

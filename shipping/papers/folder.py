@@ -9,7 +9,6 @@ import os
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from shipping.papers.bundle import safe_name
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 MANIFEST = "manifest.json"
@@ -41,6 +40,8 @@ class OutFolder:
 
     def write(self, name: str, content: bytes) -> tuple[Path, str]:
         """The path of the file and its SHA-256; written beside under another name first, then put in place."""
+        from shipping.papers.bundle import safe_name
+
         stem, _, suffix = name.rpartition(".")
         path = self.folder / f"{safe_name(stem)}.{safe_name(suffix)}"
         beside = self.folder / f".{path.name}.{os.getpid()}.part"
@@ -65,6 +66,8 @@ class OutFolder:
 
         Papers of parcels that are ``packed`` stay: they are in the box.
         """
+        from shipping.papers.bundle import safe_name
+
         for name, entry in before.items():
             path = self.folder / safe_name(name)
             if (

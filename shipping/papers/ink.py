@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -12,6 +12,8 @@ from shipping.papers.charts import chart_marks
 from shipping.papers.layout import Colour
 from shipping.papers.marks import Bars, Box, Egg, Fragment, Mark, Matrix, Measure, Page, Picture, Stroke, Text
 
+#: (weight, code page) of a font -> the codes of it that are used, as the bits of a number.
+Used = dict[tuple[bool, int], int]
 #: Dark runs in modules: (first, how many).
 Runs = tuple[tuple[int, int], ...]
 
@@ -21,7 +23,7 @@ class Tools(NamedTuple):
 
     measure: Measure
     font_name: Callable[[bool], str]
-    shown: Callable[[str, bool], tuple[tuple[int, str], ...]]
+    shown: Callable[[str, bool], tuple[tuple[int, str, int], ...]]
     qr_rows: Callable[[str], tuple[Runs, ...]]
     code128_runs: Callable[[str], Runs]
 
@@ -38,29 +40,35 @@ def _rgb(colour: Colour, stroke: bool) -> str:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Ink:
-    """What a fragment or page is in PDF's writing, and which code pages of which fonts it uses."""
+    """What a fragment is in PDF's writing, and which codes of which fonts it uses."""
 
     code: str
-    fonts: frozenset[tuple[bool, int]]
+    used: Used
 
 
 @lru_cache(maxsize=16384)
 def _ink(fragment: Fragment, tools: Tools) -> _Ink:
     code: list[str] = []
-    fonts: set[tuple[bool, int]] = set()
+    used: Used = {}
     for mark in fragment.marks:
-        _draw(mark, code, fonts, tools)
-    return _Ink("\n".join(code), frozenset(fonts))
+        _draw(mark, code, used, tools)
+    return _Ink("\n".join(code), used)
 
 
-def _draw(mark: Mark, code: list[str], fonts: set[tuple[bool, int]], tools: Tools) -> None:
+def add_used(used: Used, more: Iterable[tuple[tuple[bool, int], int]]) -> None:
+    """Add codes that are used to those known; ``used`` is changed."""
+    for font, codes in more:
+        used[font] = used.get(font, 0) | codes
+
+
+def _draw(mark: Mark, code: list[str], used: Used, tools: Tools) -> None:
     match mark:
         case Text():
             runs = tools.shown(mark.text, mark.bold)
             name = tools.font_name(mark.bold)
-            shown = " ".join(f"/{name}{page} {_n(mark.size)} Tf ({text}) Tj" for page, text in runs)
+            shown = " ".join(f"/{name}{page} {_n(mark.size)} Tf ({text}) Tj" for page, text, _ in runs)
             code.append(f"{_rgb(mark.colour, False)} BT 1 0 0 1 {_n(mark.x)} {_n(mark.y)} Tm {shown} ET")
-            fonts.update((mark.bold, page) for page, _ in runs)
+            add_used(used, (((mark.bold, page), codes) for page, _, codes in runs))
         case Stroke():
             dash = f"[{_n(mark.dash)}] 0 d" if mark.dash else "[] 0 d"
             line = f"{_n(mark.x)} {_n(mark.y)} m {_n(mark.to_x)} {_n(mark.to_y)} l S"
@@ -75,7 +83,7 @@ def _draw(mark: Mark, code: list[str], fonts: set[tuple[bool, int]], tools: Tool
             _draw_bars(mark, code, tools)
         case Picture():
             for inner in chart_marks(mark, tools.measure):
-                _draw(inner, code, fonts, tools)
+                _draw(inner, code, used, tools)
 
 
 def _draw_box(box: Box, code: list[str]) -> None:
@@ -127,21 +135,21 @@ def _draw_bars(bars: Bars, code: list[str], tools: Tools) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A page ready for any file: its size, its packed drawing, and the code pages it uses."""
+    """A page ready for any file: its size, its packed drawing, and the codes of which fonts it uses."""
 
     width: float
     height: float
     packed: bytes
-    fonts: frozenset[tuple[bool, int]]
+    used: tuple[tuple[tuple[bool, int], int], ...]
 
 
 def printed(page: Page, tools: Tools) -> Printed:
     """The page, drawn once; the same page may then stand in several files."""
-    fonts: set[tuple[bool, int]] = set()
+    used: Used = {}
     code: list[str] = []
     for x, y, fragment in page.placed:
         ink = _ink(fragment, tools)
-        fonts |= ink.fonts
+        add_used(used, ink.used.items())
         code.append(f"q 1 0 0 1 {_n(x)} {_n(y)} cm\n{ink.code}\nQ")
     packed = zlib.compress("\n".join(code).encode("latin-1"), 6)
-    return Printed(page.width, page.height, packed, frozenset(fonts))
+    return Printed(page.width, page.height, packed, tuple(sorted(used.items())))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import unicodedata
+from dataclasses import replace
+from typing import NamedTuple
+
 from shipping.papers import layout
 from shipping.papers.blocks import Span
 from shipping.papers.contents import Desk, units_of
@@ -40,14 +44,25 @@ def label_page(parcel: Parcel, desk: Desk, measure: Measure) -> Page:
 def label_fragment(parcel: Parcel, desk: Desk, width: float, height: float, measure: Measure) -> Fragment:
     """The label set into a width and height [points]: sender, address, how to handle it, and the item's number."""
     large = height > 110 * MM
-    marks: list[Mark] = []
     top, y_sender = _sender(parcel, desk, width, large, measure)
-    marks += top
-    foot, y_foot = _foot(parcel, desk, width, height, large, measure)
-    marks += foot
-    room = height - y_sender - y_foot
-    marks += moved(_address(parcel, desk, width, room, large, measure), 0, -y_sender)
-    return Fragment(tuple(marks), height)
+    for parts in (_WHOLE,) if large else (_WHOLE, _Parts(handling=False), _Parts(handling=False, bars=False)):
+        foot, y_foot = _foot(parcel, desk, width, height, large, parts, measure)
+        address, size = _address(parcel, desk, width, height - y_sender - y_foot, large, measure)
+        if size >= _READABLE:
+            break
+    return Fragment((*top, *foot, *moved(address, 0, -y_sender)), height)
+
+
+class _Parts(NamedTuple):
+    """What stands below the address; on a small sticker the address comes first."""
+
+    handling: bool = True
+    bars: bool = True
+
+
+_WHOLE = _Parts()
+#: On a sticker the address is set no smaller than this, as long as something else can be left out [points].
+_READABLE = 9.0
 
 
 def _sender(parcel: Parcel, desk: Desk, width: float, large: bool, measure: Measure) -> tuple[list[Mark], float]:
@@ -78,30 +93,69 @@ def country_of_sender(desk: Desk) -> str:
     return country_line(desk.shelf.settings.home.country)
 
 
-def _address(parcel: Parcel, desk: Desk, width: float, room: float, large: bool, measure: Measure) -> list[Mark]:
-    """The addressee's lines as large as the room allows; the country last, bold."""
+def is_local(line: str) -> bool:
+    """Is a line written in letters other than Latin ones?"""
+    letters = [letter for letter in line if letter.isalpha()]
+    return bool(letters) and not any(unicodedata.name(letter, "").startswith("LATIN") for letter in letters)
+
+
+def address_blocks(parcel: Parcel, desk: Desk) -> tuple[list[str], list[str]]:
+    """The lines of the address that every post reads, and those in the destination's own letters, set apart below.
+
+    Delivery lines in other letters stand apart only where there are delivery lines in Latin ones.
+    """
     home = desk.shelf.settings.home.country
-    lines = [clean(line) for line in label_lines(parcel.address, home)]
-    abroad = parcel.address.country != home
+    delivery = [clean(line) for line in parcel.address.delivery]
+    local = [line for line in delivery if is_local(line)]
+    latin = tuple(line for line in delivery if not is_local(line))
+    if not (local and latin and any(any(map(str.isalpha, line)) for line in latin)):
+        local, latin = [], tuple(delivery)
+    address = replace(parcel.address, delivery=latin)
+    return [clean(line) for line in label_lines(address, home)], local
+
+
+def _address(parcel: Parcel, desk: Desk, width: float, room: float, large: bool, measure: Measure) -> tuple[list[Mark], float]:
+    """The addressee's lines as large as the room allows, the country last, bold; the destination's own letters below.
+
+    With the type size; 0 where not even the smallest fits.
+    """
+    lines, local = address_blocks(parcel, desk)
+    last = len(lines) - 1 if parcel.address.country != desk.shelf.settings.home.country else -1
     left = 7 * MM if large else 2 * MM
-    for size in (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0):
+    for size in (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2):
         marks: list[Mark] = []
         y = 0.0
         for number, line in enumerate(lines):
-            bold = number == 0 or (abroad and number == len(lines) - 1)
-            body, deep = set_lines((Span(line, bold),), size, width - left, measure)
-            if abroad and number == len(lines) - 1:
+            body, deep = set_lines((Span(line, number in (0, last)),), size, width - left, measure)
+            if number == last:
                 y -= size * 0.25
             marks += moved(body, left, y)
             y -= deep
         one_line_each = len(marks) == len(lines)
+        if local:
+            below, deep = _local_block(local, size * 0.72, width - left, measure)
+            marks += moved(below, left, y)
+            y -= deep
         if -y <= room and (one_line_each or size <= 12):
             break
     above = max(0.0, (room + y) * 0.42)
-    return moved(marks, 0, -above)
+    return moved(marks, 0, -above), size if -y <= room else 0.0
 
 
-def _foot(parcel: Parcel, desk: Desk, width: float, height: float, large: bool, measure: Measure) -> tuple[list[Mark], float]:
+def _local_block(lines: list[str], size: float, width: float, measure: Measure) -> tuple[list[Mark], float]:
+    """Lines in the destination's own letters under a thin line, smaller than the address; with their height."""
+    marks: list[Mark] = [Stroke(0, -size * 0.7, width * 0.5, -size * 0.7, 0.5, GREY)]
+    y = -size * 1.1
+    for line in lines:
+        body, deep = set_lines((Span(line),), size, width, measure)
+        marks += moved(body, 0, y)
+        y -= deep
+    return marks, -y
+
+
+def _foot(
+    parcel: Parcel, desk: Desk, width: float, height: float, large: bool, parts: _Parts, measure: Measure
+) -> tuple[list[Mark], float]:
     """From below: the remark on postage, the item's number as bars, the handling lines in a frame."""
     marks: list[Mark] = []
     size = 7.4 if large else 5.6
@@ -119,9 +173,10 @@ def _foot(parcel: Parcel, desk: Desk, width: float, height: float, large: bool, 
         word_size = 9.5 if large else 7.5
         marks.append(Text((width - measure(words, True) * word_size) / 2, y + 1, words, word_size, True))
         y += word_size + 2
-        marks.append(Bars(width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item))
-        y += layout.BAR_HEIGHT + 6
-    if large or (width > 70 * MM and height > 50 * MM):
+        if parts.bars:
+            marks.append(Bars(width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item))
+            y += layout.BAR_HEIGHT + 6
+    if parts.handling and (large or (width > 70 * MM and height > 50 * MM)):
         frame, deep = _handling(parcel, desk, width, large, measure)
         marks += moved(frame, 0, y + deep)
         y += deep + 4

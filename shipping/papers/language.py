@@ -53,7 +53,12 @@ def full_day(when: date, language: str) -> str:
     """``Thursday 3 December``: for running text; French and Spanish with their article."""
     from babel.dates import format_date
 
-    return _even(format_date(when, _FULL_DAY[language], locale=language))
+    return _first(_even(format_date(when, _FULL_DAY[language], locale=language)), when, language)
+
+
+def _first(text: str, when: date, language: str) -> str:
+    """French says ``1er`` for the first of a month."""
+    return re.sub(r"\b1\b", "1er", text, count=1) if language == "fr" and when.day == 1 else text
 
 
 def _day(when: date, language: str, year: bool) -> str:
@@ -61,7 +66,7 @@ def _day(when: date, language: str, year: bool) -> str:
 
     if language == "en":
         return _even(format_date(when, "EEE d MMM y" if year else "EEE d MMM", locale="en_GB"))
-    return _even(format_skeleton("yMMMEd" if year else "MMMEd", when, locale=language))
+    return _first(_even(format_skeleton("yMMMEd" if year else "MMMEd", when, locale=language)), when, language)
 
 
 @lru_cache(maxsize=4096)
@@ -78,9 +83,9 @@ def share(value: float, language: str) -> str:
     from babel.numbers import format_decimal
 
     if 0 < value < 0.001:
-        return "< " + share(0.001, language)
+        return "<\u00a0" + share(0.001, language)
     if 0.999 < value < 1:
-        return "> 99" + number(0.9, language)[1:] + "\u00a0%"
+        return ">\u00a099" + number(0.9, language)[1:] + "\u00a0%"
     shown = format_decimal(round(value * 100, 1 if value < 0.1 or value > 0.99 else 0), format="0.#", locale=language)
     return f"{shown}\u00a0%"
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 
 from shipping.papers.blocks import Spans
 from shipping.papers.layout import BLACK, LEADING, Colour
 from shipping.papers.marks import Mark, Measure, Stroke, Text
 
+#: A part of a word, with the mark behind which it may be parted.
+_PART = re.compile(r"[^-/@_]*[-/@_]|[^-/@_]+")
 #: A line of runs of text, each with its left end and its weight.
 _Line = tuple[tuple[float, str, bool], ...]
 
@@ -54,9 +57,23 @@ def _clusters(spans: Spans, size: float, width: float, measure: Measure) -> list
 
 
 def _pieces(word: str, bold: bool, size: float, width: float, measure: Measure) -> list[str]:
-    """The word, or the parts it must be cut into to fit."""
+    """The word, or the parts it must be cut into to fit: behind a hyphen or a stroke where there is one."""
     if measure(word, bold) * size <= width:
         return [word]
+    pieces: list[str] = []
+    piece = ""
+    for part in _PART.findall(word):
+        if measure(piece + part, bold) * size <= width:
+            piece += part
+            continue
+        pieces += [piece] if piece else []
+        *whole, piece = _cut(part, bold, size, width, measure)
+        pieces += whole
+    return [*pieces, piece]
+
+
+def _cut(word: str, bold: bool, size: float, width: float, measure: Measure) -> list[str]:
+    """Letters as many as fit, line by line."""
     pieces, piece = [], ""
     for letter in word:
         if piece and measure(piece + letter, bold) * size > width:

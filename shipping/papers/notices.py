@@ -17,9 +17,10 @@ from shipping.words.reasons import Verdict
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One letter: the end of its file's name, to whom (mail, may be ""), its subject, its text, and the same as HTML."""
+    """One letter: its file's name, the parcel or order it is of, to whom (mail, may be ""), its subject, text, and HTML."""
 
     name: str
+    of: str
     mail: str
     subject: str
     text: str
@@ -62,7 +63,7 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> Notice:
         "arrive_late": late,
     }
     common = _common(clean(parcel.address.addressee), parcel.orders, lines, (), "", desk)
-    return _letter(f"{parcel.parcel}-notice", parcel.mail, wording, "notice-go", common | fields)
+    return _letter(f"{parcel.parcel}-notice", parcel.parcel, parcel.mail, wording, "notice-go", common | fields)
 
 
 def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) -> Notice:
@@ -83,7 +84,7 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     fields = _common(clean(order.address.addressee), (order.order,), names, reasons, until, desk)
     name = f"{desk.plan.week}-order-{order.order}-{verdict.value}"
-    return _letter(name, order.mail, wording, f"notice-{verdict.value}", fields)
+    return _letter(name, order.order, order.mail, wording, f"notice-{verdict.value}", fields)
 
 
 def _fish(species: str, population: str, desk: Desk, wording: Wording) -> str:
@@ -106,7 +107,7 @@ def _common(
     }
 
 
-def _letter(name: str, mail: str, wording: Wording, template: str, fields: dict[str, object]) -> Notice:
+def _letter(name: str, of: str, mail: str, wording: Wording, template: str, fields: dict[str, object]) -> Notice:
     source = wording.markdown(template, **fields)
     text = markdown.plain_text(source)
     subject, _, body = text.partition("\n")
@@ -117,4 +118,4 @@ def _letter(name: str, mail: str, wording: Wording, template: str, fields: dict[
         "h1{font-size:1.3em;border-bottom:2px solid #0072b2;padding-bottom:.3em}</style>\n"
         f"</head>\n<body>\n{markdown.html(source)}</body>\n</html>\n"
     )
-    return Notice(name, clean(mail), subject, body.strip() + "\n", page, wording.language)
+    return Notice(name, of, clean(mail), subject, body.strip() + "\n", page, wording.language)

@@ -15,18 +15,24 @@ _FOOT = 14.0
 _QUIET = 3.0
 #: A long title is set smaller down to this share before it takes a second line.
 _SMALLEST_TITLE = 0.7
+#: Rows that belong together are kept on one page up to this share of its height.
+_MOST_TOGETHER = 0.35
+#: A last page filled up to less than this share of its height is nearly empty.
+_NEARLY_EMPTY = 0.3
 
 
 def pages_of(sheet: Sheet, measure: Measure) -> tuple[Page, ...]:
-    """The pages of a sheet; one that should be a single page is set smaller first, by `layout.SCALES`."""
+    """The pages of a sheet; set smaller, by `layout.SCALES`, where that saves a page that it should not have.
+
+    One that should be a single page should not have a second, no sheet a last page that is nearly empty.
+    """
     width, height = layout.PAPERS[sheet.paper]
     room = width - 2 * SHEET_MARGIN
-    for scale in layout.SCALES if sheet.one_page else layout.SCALES[:1]:
-        columns = _fill(sheet, room, height, scale, measure)
-        if len(columns) == 1:
-            break
-    else:
-        columns = _fill(sheet, room, height, 1.0, measure)
+    columns = _fill(sheet, room, height, 1.0, measure)
+    if len(columns) > 1 and (sheet.one_page or _is_nearly_empty(columns[-1], height)):
+        most = 1 if sheet.one_page and not _is_nearly_empty(columns[-1], height) else len(columns) - 1
+        smaller = (_fill(sheet, room, height, scale, measure) for scale in layout.SCALES[1:])
+        columns = next((fewer for fewer in smaller if len(fewer) <= most), columns)
     return tuple(
         Page(
             width,
@@ -35,6 +41,10 @@ def pages_of(sheet: Sheet, measure: Measure) -> tuple[Page, ...]:
         )
         for number, column in enumerate(columns, start=1)
     )
+
+
+def _is_nearly_empty(page: tuple[Placed, ...], height: float) -> bool:
+    return height - min(placed.y - placed.fragment.height for placed in page) < height * _NEARLY_EMPTY
 
 
 def _fill(sheet: Sheet, room: float, height: float, scale: float, measure: Measure) -> list[tuple[Placed, ...]]:
@@ -46,11 +56,7 @@ def _fill(sheet: Sheet, room: float, height: float, scale: float, measure: Measu
     for block in sheet.blocks:
         flow += fragments(block, room, scale, measure)
     for number, fragment in enumerate(flow):
-        needed = fragment.height
-        ahead = number
-        while flow[ahead].keep and ahead + 1 < len(flow):
-            ahead += 1
-            needed += flow[ahead].height
+        needed = _height_together(flow, number, (top - floor) * _MOST_TOGETHER)
         if y - needed < floor and number:
             if not fragment.marks:
                 continue
@@ -65,6 +71,17 @@ def _fill(sheet: Sheet, room: float, height: float, scale: float, measure: Measu
         pages[-1].append(Placed(SHEET_MARGIN, y, fragment))
         y -= fragment.height
     return [tuple(page) for page in pages]
+
+
+def _height_together(flow: list[Fragment], number: int, most: float) -> float:
+    """The height of a fragment and of those that belong on its page; beyond ``most`` only the next one is kept with it."""
+    together, ahead = flow[number].height, number
+    while flow[ahead].keep and ahead + 1 < len(flow):
+        ahead += 1
+        together += flow[ahead].height
+    if together > most and ahead > number + 1:
+        return flow[number].height + flow[number + 1].height
+    return together
 
 
 def _head(sheet: Sheet, room: float, measure: Measure) -> Fragment:

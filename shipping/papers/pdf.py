@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from shipping.papers.ink import Printed, Runs, Tools
+from shipping.papers.ink import Printed, Runs, Tools, Used, add_used
 
 _FONTS = Path(__file__).resolve().parent / "fonts"
 #: The letters of each of a font's first two code pages; all others follow in the order of Unicode.
@@ -84,8 +84,11 @@ def letters_lacking(text: str) -> str:
 
 
 @lru_cache(maxsize=65536)
-def _shown(text: str, bold: bool) -> tuple[tuple[int, str], ...]:
-    """The text as runs of one code page each, in PDF's writing; a letter the font lacks is an empty box."""
+def _shown(text: str, bold: bool) -> tuple[tuple[int, str, int], ...]:
+    """The text as runs of one code page each, in PDF's writing, with the codes used as the bits of a number.
+
+    A letter the font lacks is an empty box.
+    """
     font = _font(bold)
     runs: list[tuple[int, list[int]]] = []
     for letter in text:
@@ -95,7 +98,14 @@ def _shown(text: str, bold: bool) -> tuple[tuple[int, str], ...]:
         if not runs or runs[-1][0] != page:
             runs.append((page, []))
         runs[-1][1].append(code)
-    return tuple((page, "".join(_ESCAPED[code] for code in codes)) for page, codes in runs)
+    return tuple((page, "".join(_ESCAPED[code] for code in codes), _bits(codes)) for page, codes in runs)
+
+
+def _bits(codes: Sequence[int]) -> int:
+    bits = 0
+    for code in codes:
+        bits |= 1 << code
+    return bits
 
 
 _ESCAPED = tuple(chr(code) if 32 <= code < 127 and chr(code) not in "()\\" else f"\\{code:03o}" for code in range(256))
@@ -178,26 +188,30 @@ def bound(pages: Sequence[Printed], title: str, author: str, language: str, toda
         leaf.Resources = pdfdoc.PDFResourceDictionary()
         leaf.Resources.basicFonts()
         document.addPage(leaf)
-    used = sorted(set().union(*(page.fonts for page in pages)))
-    for bold, number in used:
-        _embed(document, bold, number)
+    used: Used = {}
+    for page in pages:
+        add_used(used, page.used)
+    for (bold, number), codes in sorted(used.items()):
+        _embed(document, bold, number, codes)
     return bytes(document.GetPDFData(None))
 
 
-@lru_cache(maxsize=256)
-def _font_parts(bold: bool, number: int) -> tuple[str, bytes, int, bytes, str, str]:
-    """One code page: name, packed font file and its plain length, packed table of letters, and two dictionaries.
+@lru_cache(maxsize=1024)
+def _font_parts(bold: bool, number: int, used: int) -> tuple[str, bytes, int, bytes, str, str]:
+    """One code page, with the shapes of the codes that are used (the bits of ``used``).
+
+    Name, packed font file and its plain length, packed table of letters, and two dictionaries.
 
     The descriptor waits for the number of the font file, the font for those of the letters and the descriptor.
     """
     from reportlab.pdfbase.ttfonts import makeToUnicodeCMap
 
     face = _font(bold).face
-    page = _font(bold).pages[number]
+    page = [letter if used >> code & 1 else 0 for code, letter in enumerate(_font(bold).pages[number])]
     tag = "".join("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[digit] for digit in (bold, number // 26, number % 26, 18, 15, 4))
     name = f"{tag}+{face.name.decode('ascii')}"
-    file = face.makeSubset(list(page))
-    letters = makeToUnicodeCMap(name, list(page)).encode("ascii")
+    file = face.makeSubset(page)
+    letters = makeToUnicodeCMap(name, page).encode("ascii")
     widths = " ".join(f"{face.getCharWidth(letter):.6g}" for letter in page)
     box = " ".join(f"{side:.6g}" for side in face.bbox)
     heights = f"/Ascent {face.ascent:.6g} /Descent {face.descent:.6g} /CapHeight {face.capHeight:.6g}"
@@ -212,11 +226,11 @@ def _font_parts(bold: bool, number: int) -> tuple[str, bytes, int, bytes, str, s
     return name, zlib.compress(file, 9), len(file), zlib.compress(letters, 9), described, font
 
 
-def _embed(document: Any, bold: bool, number: int) -> None:
+def _embed(document: Any, bold: bool, number: int, used: int) -> None:
     """Add one code page of a face to the document's fonts."""
     from reportlab.pdfbase import pdfdoc
 
-    name, file, length, letters, described, font = _font_parts(bold, number)
+    name, file, length, letters, described, font = _font_parts(bold, number, used)
 
     def kept(packed: bytes, what: str, plain_length: int = 0) -> int:
         """Keep a packed stream and give its number in the file."""
@@ -237,7 +251,6 @@ def _embed(document: Any, bold: bool, number: int) -> None:
 
 
 def warm_up() -> None:
-    """Read the fonts and pack their first code pages, so that forked processes share them."""
+    """Read the fonts, so that forked processes share them."""
     for bold in (False, True):
-        for number in (0, 1):
-            _font_parts(bold, number)
+        _font(bold)

@@ -22,10 +22,10 @@ from shipping.papers.blocks import (
     strong,
 )
 from shipping.papers.contents import Desk, Unit, units_of
-from shipping.papers.language import clean, country_name, day, number, paper_language, short_day
+from shipping.papers.language import clean, country_name, day, number, short_day
 from shipping.papers.slip import count_words, footer, population_words, stage_words
 from shipping.papers.wording import Wording
-from shipping.week.planned import Parcel
+from shipping.week.planned import LineOut, Parcel
 from shipping.words.units import week_days
 
 _Cell = tuple[Spans, ...]
@@ -46,7 +46,7 @@ def packing_order(parcels: Sequence[Parcel]) -> tuple[Parcel, ...]:
 
 def bench_wording(desk: Desk) -> Wording:
     """The wording in the breeder's own language, the first of the papers' languages."""
-    return desk.wording(paper_language(next(iter(desk.shelf.settings.papers.languages), "en")))
+    return desk.wording(desk.own_language)
 
 
 def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
@@ -126,7 +126,7 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording) -> list[Block]
     for lot, own in sorted(lots.items()):
         eggs = sum(unit.eggs for unit in own)
         about = own[0].about
-        kept = f"{number(own[0].lot.kept_at_c, wording.language)} °C, {wording.term('medium_' + own[0].lot.medium)}"
+        kept = f"{number(own[0].lot.kept_at_c, wording.language)}\u00a0°C, {wording.term('medium_' + own[0].lot.medium)}"
         rows.append(
             (
                 (plain(_TICK),),
@@ -164,6 +164,7 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
+    kept: set[int] = set()
     blank: _Cell = (plain("______"),)
     for parcel in parcels:
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
@@ -182,11 +183,12 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
                     blank,
                 )
             )
+            kept.add(len(rows) - 1)
             head = ()
         sums.add(len(rows))
         way = f"{clean(parcel.service)} · {clean(parcel.box)} · {number(parcel.weight_g, wording.language, 0)} g"
         rows.append(((plain(_TICK),), (plain(way),), (), (), (strong(str(parcel.pack)),), blank, blank))
-    return Table(columns, tuple(rows), frozenset(sums))
+    return Table(columns, tuple(rows), frozenset(sums), frozenset(kept))
 
 
 def _each(units: list[Unit]) -> str:
@@ -255,6 +257,14 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     )
 
 
+def _why(out: LineOut, wording: Wording) -> str:
+    """The nearest reason: with its figures in English, as a phrase in any other language."""
+    if not out.reasons:
+        return ""
+    nearest = out.reasons[0]
+    return clean(nearest.text) if wording.language == "en" else wording.bench_reason(nearest.code)
+
+
 def _left_behind(desk: Desk, wording: Wording) -> list[Block]:
     """The lines that do not go this week, with the nearest reason of each."""
     if not desk.plan.lines_out:
@@ -263,7 +273,7 @@ def _left_behind(desk: Desk, wording: Wording) -> list[Block]:
         (
             (strong(f"{clean(out.order)}/{out.line}"),),
             (plain(wording.term(f"stands_{out.verdict.value}")),),
-            (plain(clean(out.reasons[0].text) if out.reasons else ""),),
+            (plain(_why(out, wording)),),
         )
         for out in desk.plan.lines_out
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 
 from shipping.papers import layout
@@ -22,11 +23,11 @@ from shipping.papers.blocks import (
     strong,
 )
 from shipping.papers.contents import Desk, Unit, code_text, units_of
-from shipping.papers.language import clean, country_name, day, number, paper_language, share, short_day
+from shipping.papers.language import clean, country_name, day, full_day, number, paper_language, share, short_day
 from shipping.papers.markdown import blocks_of
+from shipping.papers.promise import FEW_LINES, is_exact, promise_blocks, promise_words
 from shipping.papers.wording import Wording
 from shipping.tables.packings import KINDS
-from shipping.tables.shelf import Shelf
 from shipping.week.planned import Dates, Parcel, PlannedLine
 
 
@@ -38,10 +39,10 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
     sender = desk.shelf.settings.sender
     blocks: list[Block] = [_facts(parcel, wording), Heading(wording.term("inside")), _inside(parcel, units, desk)]
     if parcel.calendar_note:
-        blocks.append(Paragraph(plain(clean(parcel.calendar_note)), size=layout.SMALL, quiet=True))
+        blocks.append(Paragraph(plain(holiday_words(parcel.calendar_note, wording)), size=layout.SMALL, quiet=True))
     blocks += _days(parcel, units, wording)
     blocks += _opening(units, wording)
-    blocks += _promise(parcel, desk, wording)
+    blocks += promise_blocks(parcel, desk, wording)
     blocks += _notes(parcel, desk, wording)
     return Sheet(
         title=wording.term("slip_title"),
@@ -53,6 +54,24 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
         language=language,
         code=code_text(parcel),
     )
+
+
+#: So many tubes and bags of a line stay on one page with their sum; of more, only the last.
+_FEW_ROWS = 4
+#: What a parcel's note on the calendar says of each holiday.
+_HOLIDAY = re.compile(r"\w{3} (\d{4}-\d\d-\d\d) is (.+?) in ([A-Z]{2})(?:-\w+)?: no delivery that day\.")
+_REMARK = re.compile(r" \((?:observed|estimated)[^)]*\)")
+
+
+def holiday_words(note: str, wording: Wording) -> str:
+    """The holidays that move a parcel's dates, in the page's language; unnamed where their name is not translated."""
+    sentences = []
+    for iso, named, country in _HOLIDAY.findall(clean(note)):
+        name = _REMARK.sub("", named)
+        known = name if wording.language == "en" else wording.said(name)
+        facts = {"day": full_day(date.fromisoformat(iso), wording.language), "place": country_name(country, wording.language)}
+        sentences.append(wording.term("holiday", name=known, **facts) if known else wording.term("holiday_unnamed", **facts))
+    return " ".join(text[0].upper() + text[1:] for text in sentences)
 
 
 def footer(name: str, title: str, today: date, wording: Wording) -> str:
@@ -75,7 +94,7 @@ def _facts(parcel: Parcel, wording: Wording) -> Facts:
             (wording.term("expected"), expected),
             (wording.term("by"), clean(parcel.service)),
         ),
-        (0.32, 0.23, 0.28, 0.17),
+        (0.31, 0.24, 0.26, 0.19),
     )
 
 
@@ -103,19 +122,23 @@ def _inside(parcel: Parcel, units: tuple[Unit, ...], desk: Desk) -> Table:
     wording = desk.wording(paper_language(parcel.language))
     columns = (
         Column(wording.term("col_unit"), 0.07, size=layout.LARGE),
-        Column(wording.term("col_packed_in"), 0.19),
-        Column(wording.term("col_fish"), 0.35),
-        Column(wording.term("col_stage"), 0.22),
-        Column(wording.term("col_eggs"), 0.17, "right", layout.LARGE),
+        Column(wording.term("col_packed_in"), 0.17),
+        Column(wording.term("col_fish"), 0.33),
+        Column(wording.term("col_stage"), 0.27),
+        Column(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
     )
     rows: list[tuple[tuple[Spans, ...], ...]] = []
     sums: set[int] = set()
+    kept: set[int] = set()
     for line in parcel.lines:
         own = [unit for unit in units if unit.line is line]
         rows += [_unit_row(unit, wording) for unit in own]
+        kept |= {len(rows) - 1} if len(own) > _FEW_ROWS else set(range(len(rows) - len(own), len(rows)))
         sums.add(len(rows))
-        rows.append(_sum_row(line, any(unit.about for unit in own), is_exact(line, desk.shelf), wording))
-    return Table(columns, tuple(rows), frozenset(sums))
+        exact = is_exact(line, desk.shelf)
+        promised = "" if len(parcel.lines) <= FEW_LINES else promise_words(line, "_short", desk, wording)
+        rows.append(_sum_row(line, any(unit.about for unit in own), exact, promised, wording))
+    return Table(columns, tuple(rows), frozenset(sums), frozenset(kept))
 
 
 def _unit_row(unit: Unit, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
@@ -137,7 +160,7 @@ def _unit_row(unit: Unit, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
     )
 
 
-def _sum_row(line: PlannedLine, about: bool, exact: bool, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
+def _sum_row(line: PlannedLine, about: bool, exact: bool, promised: str, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
     facts = {
         "ordered": number(line.ordered, wording.language),
         "packed": count_words(line.pack, about, wording),
@@ -148,13 +171,9 @@ def _sum_row(line: PlannedLine, about: bool, exact: bool, wording: Wording) -> t
     words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
         words.append(plain(wording.term("instead", ordered_fish=clean(line.instead_of))))
+    if promised:
+        words.append(plain(promised))
     return ((), tuple(words), (), (), (strong(count_words(line.pack, about, wording)),))
-
-
-def is_exact(line: PlannedLine, shelf: Shelf) -> bool:
-    """Did the buyer ask for the count ordered and no extra eggs?"""
-    order = shelf.order_by_name.get(line.order)
-    return order is not None and any(own.number == line.line and own.overpack == "none" for own in order.lines)
 
 
 def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording) -> list[Block]:
@@ -215,8 +234,8 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
 
 
 def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
-    """The first three steps, for each kind of packing in the parcel."""
-    inner: list[Block] = []
+    """The first three steps, a panel for each kind of packing in the parcel."""
+    panels: list[Block] = []
     for kind in KINDS:
         own = [unit for unit in units if unit.packing.kind == kind]
         if not own:
@@ -231,29 +250,11 @@ def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
             if kind == "damp bag":
                 fields["into_water"] = not group[0].lot.kept_damp
             numbers = ", ".join(str(unit.number) for unit in group)
-            title = f"{wording.term('opening')}: {kind_words(kind, wording)} ({wording.term('col_unit')} {numbers})"
-            inner.append(Paragraph((Span(title, True),)))
-            inner += blocks_of(wording.markdown(f"opening-{kind.replace(' ', '-')}", **fields))
-    return [Panel(tuple(inner))]
-
-
-def _promise(parcel: Parcel, desk: Desk, wording: Wording) -> list[Block]:
-    claims = desk.shelf.settings.claims
-    language = wording.language
-    blocks: list[Block] = [Heading(wording.term("promised"))]
-    for line in parcel.lines:
-        facts = {
-            "fish": clean(desk.shelf.species[line.species].scientific_name),
-            "ordered": number(line.ordered, language),
-            "packed": number(line.pack, language),
-            "chance": share(line.p_enough, language),
-            "expected": number(line.expected_alive, language, 0),
-        }
-        blocks.append(Paragraph(plain(wording.term("promise_exact" if is_exact(line, desk.shelf) else "promise", **facts))))
-    report = wording.term("report", days=claims.report_within_days, contact=clean(desk.contact))
-    policies = [clean(text) for text in (claims.short_policy, claims.hatched_policy) if text]
-    blocks.append(Paragraph((Span(report, True), Span(" " + " ".join([*policies, wording.term("report_even")])))))
-    return blocks
+            which = f"{kind_words(kind, wording)} ({wording.term('col_unit')} {numbers})"
+            title = wording.term("of_topic", topic=wording.term("opening"), said=which)
+            steps = blocks_of(wording.markdown(f"opening-{kind.replace(' ', '-')}", **fields))
+            panels.append(Panel((Paragraph((Span(title, True),)), *steps)))
+    return panels
 
 
 def _notes(parcel: Parcel, desk: Desk, wording: Wording) -> list[Block]:

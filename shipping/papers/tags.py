@@ -27,24 +27,26 @@ def _maker(parcel: Parcel, unit: Unit, wording: Wording, measure: Measure) -> Ma
     return make
 
 
-#: Sizes tried, as a share of the usual type, until the tag holds everything.
-_SCALES = (1.5, 1.35, 1.2, 1.1, 1.0, 0.9, 0.8, 0.72, 0.65, 0.58, 0.52)
-_SMALLEST = 0.5
+#: Sizes tried, as a share of the usual type: with every line on one line, then with long lines running on.
+_ONE_LINE = (1.5, 1.35, 1.2, 1.1, 1.0, 0.9, 0.82)
+_RUNNING_ON = (0.95, 0.88, 0.8, 0.72, 0.65, 0.58, 0.52, 0.46, 0.4)
+_SMALLEST = 0.4
 
 
 def tag(parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, measure: Measure) -> Fragment:
     """One tag set into a width and height [points], as large as it holds; on tiny stickers the last lines are cut."""
-    for scale in _SCALES:
-        marks, whole = _tag(parcel, unit, wording, width, height, scale, measure)
-        if whole:
+    tried = [(scale, True) for scale in _ONE_LINE] + [(scale, False) for scale in _RUNNING_ON]
+    for scale, one_line in tried:
+        marks, fits, is_whole = _tag(parcel, unit, wording, width, height, scale, measure)
+        if fits and (is_whole or not one_line):
             return Fragment(tuple(marks), height)
     return Fragment(tuple(_tag(parcel, unit, wording, width, height, _SMALLEST, measure)[0]), height)
 
 
 def _tag(
     parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, scale: float, measure: Measure
-) -> tuple[list[Mark], bool]:
-    """The marks of a tag at one size, and whether all its lines found room, each on one line."""
+) -> tuple[list[Mark], bool, bool]:
+    """The marks of a tag at one size, whether all its lines found room, and whether each is on one line."""
     count = count_words(unit.eggs, unit.about, wording)
     count_size, small = (12 if unit.about else 18) * scale, 7.5 * scale
     count_wide = measure(count, True) * count_size
@@ -55,16 +57,17 @@ def _tag(
         Text(width - count_wide, -count_size * 0.86, count, count_size, True),
         Text(width - measure(eggs, False) * small, -count_size * 0.86 - small * 1.2, eggs, small, False, GREY),
     ]
-    y, whole = 0.0, count_wide < width * 0.45
-    for number, (text, size, bold) in enumerate(_tag_lines(parcel, unit, wording)):
-        wide = width - left - (count_wide + 6 if number < 2 else 0)
+    beside_count = count_size * 0.86 + small * 1.4
+    y, is_whole = 0.0, count_wide < width * 0.45
+    for text, size, bold in _tag_lines(parcel, unit, wording):
+        wide = width - left - (count_wide + 6 if -y < beside_count else 0)
         body, deep = set_lines((Span(text, bold),), size * scale, max(wide, 10), measure, colour=BLACK)
-        whole = whole and len(body) <= 1
+        is_whole = is_whole and len(body) <= 1
         if -y + deep > height + 0.5:
-            return marks, False
+            return marks, False, is_whole
         marks += moved(body, left, y)
         y -= deep
-    return marks, whole
+    return marks, True, is_whole
 
 
 def _tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> list[tuple[str, float, bool]]:

@@ -25,6 +25,8 @@ from shipping.papers.marks import Box, Fragment, Mark, Measure, Picture, Stroke,
 _PAD = 4.0
 _PANEL_PAD = 9.0
 _INDENT = 15.0
+#: A panel up to this height is not parted over two pages [points].
+_SHORT_PANEL = 190.0
 
 
 @lru_cache(maxsize=16384)
@@ -152,7 +154,7 @@ def _row(
         marks.insert(0, Box(0, -height, width, height, fill=PALE))
     else:
         marks.append(Stroke(0, -height, width, -height, 0.4, HAIR))
-    return Fragment(tuple(marks), height, again=top)
+    return Fragment(tuple(marks), height, keep=number in block.kept, again=top)
 
 
 def _timeline(block: Timeline, width: float, scale: float, measure: Measure) -> Fragment:
@@ -166,7 +168,7 @@ def _timeline(block: Timeline, width: float, scale: float, measure: Measure) -> 
         return left + room * days / length
 
     marks: list[Mark] = []
-    y, size = 0.0, layout.BODY * 0.92 * scale
+    y, size = -2.0 * scale, layout.BODY * 0.92 * scale
     for lane in block.lanes:
         label, label_deep = set_lines((Span(lane.label),), size, left - 8, measure)
         words, words_deep = set_lines((Span(lane.words, True),), size, right - 10, measure)
@@ -207,6 +209,7 @@ def _panel(block: Panel, width: float, scale: float, measure: Measure) -> tuple[
     """A fragment for each of the panel's own, on one ground that runs on, so that a long panel can cross a page."""
     pad = _PANEL_PAD * scale
     inner = [one for part in block.blocks for one in fragments(part, width - 2 * pad - 4, scale, measure)]
+    is_short = sum(fragment.height for fragment in inner) < _SHORT_PANEL
     pieces: list[Fragment] = []
     for number, fragment in enumerate(inner):
         above = pad * 0.55 if number == 0 else 0.0
@@ -218,5 +221,5 @@ def _panel(block: Panel, width: float, scale: float, measure: Measure) -> tuple[
         ]
         marks = (*ground, *moved(fragment.marks, pad + 4, -above))
         is_title = (number == 0 and len(inner) > 1) or fragment.keep
-        pieces.append(Fragment(marks, height, keep=is_title))
+        pieces.append(Fragment(marks, height, keep=is_title or (is_short and number < len(inner) - 1)))
     return (*pieces, Fragment((), layout.GAP * scale))

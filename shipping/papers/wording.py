@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.language import clean
+from shipping.papers.said import Sentences, is_matched, pairs_of
 from shipping.words.problems import Problem, Where
 from shipping.words.units import shipped_folder
 
@@ -47,6 +48,8 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
         "notice-stop": _NOTICE,
     }
 )
+#: Files of phrases by name: they hold no fields of their own but those of our phrases.
+PHRASES = ("terms", "reasons", "bench-reasons")
 #: Fields a template may not leave out: without them the paper would not say what it is for.
 NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
     {
@@ -61,6 +64,7 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
 )
 _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
 _FIELD = re.compile(r"{{\s*([a-z_]+)\s*}}")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
 _FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
 
@@ -70,17 +74,24 @@ def escaped(value: object) -> object:
     return _SPECIAL.sub(r"\\\1", value) if isinstance(value, str) else value
 
 
+def is_one(count: object) -> bool:
+    """Is it a count of one, as a number or in words such as ``about 1``? Templates ask ``{% if count|one %}``."""
+    return str(count).split()[-1:] == ["1"]
+
+
 @lru_cache(maxsize=2)
 def _environment(markdown: bool) -> Any:
     from jinja2 import StrictUndefined
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    return ImmutableSandboxedEnvironment(
+    environment = ImmutableSandboxedEnvironment(
         undefined=StrictUndefined,
         autoescape=False,
         lstrip_blocks=True,
         finalize=escaped if markdown else None,
     )
+    environment.filters["one"] = is_one
+    return environment
 
 
 def wording_files(shelf_folder: Path | None, name: str, language: str) -> tuple[Path, ...]:
@@ -104,6 +115,7 @@ class Wording:
         self._templates: dict[str, Any] = {}
         self._terms: dict[str, Any] = {}
         self._books: dict[str, Mapping[str, str]] = {}
+        self._said: dict[str, str | None] = {}
 
     def has(self, name: str) -> bool:
         """Is there such a template?"""
@@ -113,22 +125,44 @@ class Wording:
         """The template's Markdown with the fields put in, each shown as it is."""
         if name not in self._templates:
             self._templates[name] = _environment(True).from_string(self._text(name))
-        return self._set(str(self._templates[name].render(fields)))
+        return self.set_off(str(self._templates[name].render(fields)))
 
     def term(self, key: str, **fields: object) -> str:
         """A short phrase, as plain text."""
         if key not in self._terms:
             self._terms[key] = _environment(False).from_string(self.terms[key])
-        return clean(self._set(str(self._terms[key].render(fields))))
+        return clean(self.set_off(str(self._terms[key].render(fields))))
 
-    def _set(self, text: str) -> str:
-        """The text with no-break spaces before degrees, and before the stops French sets apart."""
-        text = text.replace(" °C", "\u00a0°C")
+    def set_off(self, text: str) -> str:
+        """The text with no-break spaces between figure and unit, and before the stops French sets apart."""
+        text = _BEFORE_UNIT.sub("\u00a0", text)
         return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
     def reason(self, code: str) -> str:
         """What a reason's code says to a buyer."""
-        return self._set(self._phrases("reasons")[code])
+        return self.set_off(self._phrases("reasons")[code])
+
+    def bench_reason(self, code: str) -> str:
+        """What a reason's code says at the bench: to the breeder, not to a buyer."""
+        return self.set_off(self._phrases("bench-reasons").get(code) or self._phrases("reasons")[code])
+
+    @cached_property
+    def sentences(self) -> Sentences:
+        """Texts of the tables and of other rooms in this language; the breeder's own translations win over ours."""
+        paths = [folder / "wording" / self.language / "sentences.md" for folder in _template_folders(self.shelf_folder)]
+        texts = [path.read_text(encoding="utf-8") for path in reversed(paths) if path.is_file()]
+        return Sentences((pair for text in texts for pair in pairs_of(text)), self.language)
+
+    def said(self, text: str) -> str | None:
+        """The text in this language, or None where nobody has translated it."""
+        if text not in self._said:
+            found = self.sentences.of(clean(text))
+            self._said[text] = None if found is None else self.set_off(found)
+        return self._said[text]
+
+    def said_in_parts(self, text: str) -> str:
+        """The text with every sentence that is translated in this language."""
+        return self.set_off(self.sentences.sentence_by_sentence(clean(text)))
 
     @cached_property
     def terms(self) -> Mapping[str, str]:
@@ -165,12 +199,14 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
         where = path.relative_to(shelf_folder).as_posix()
         name, text = path.stem, path.read_text(encoding="utf-8", errors="replace")
         problems += _letter_problems(where, text)
-        if name in ("terms", "reasons"):
+        if name in PHRASES:
             problems += _phrase_problems(where, text, name)
+        elif name == "sentences":
+            problems += _sentence_problems(where, text)
         elif name in FIELDS or name.startswith("care-"):
             problems += _template_problems(where, text, FIELDS.get(name, _CARE), NEEDED.get(name, frozenset()))
         else:
-            mend = f"Write {_nearest(name, FIELDS)}.md, or remove it."
+            mend = f"Write {_nearest(name, (*FIELDS, *PHRASES, 'sentences'))}.md, or remove it."
             problems.append(Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend))
     return tuple(problems)
 
@@ -186,6 +222,16 @@ def _letter_problems(file: str, text: str) -> Iterator[Problem]:
             named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
             told = f"These letters cannot be printed: {named}."
             yield Problem(Where(file, row), "", "letters", told, "Write it in Latin letters.")
+
+
+def _sentence_problems(file: str, text: str) -> Iterator[Problem]:
+    for pair in pairs_of(text):
+        if not pair.words:
+            mend = "Write the translation in the line under it."
+            yield Problem(Where(file, pair.row), "", "wording", f"'{pair.english}' has no translation.", mend)
+        elif not is_matched(pair):
+            told = "Text and translation differ in their number of # or *."
+            yield Problem(Where(file, pair.row + 1), "", "wording", told, "Write each # and * once, in the same order.")
 
 
 def _nearest(word: str, words: Iterable[str]) -> str:

@@ -97,7 +97,7 @@ def write_papers(
     wanted = frozenset(only) or frozenset(KINDS)
     chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in packed)
     problems = (
-        *_question_problems(plan, week, parcel, wanted),
+        *_question_problems(plan, week, parcel, wanted, packed),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
         *letter_problems(chosen, plan.lines_out if parcel is None else (), shelf, pdf.letters_lacking),
@@ -114,12 +114,17 @@ def write_papers(
     return _write(job, processes, of_the_week=parcel is None, whole=whole)
 
 
-def _question_problems(plan: Plan, week: str | None, parcel: str | None, only: frozenset[str]) -> Iterator[Problem]:
+def _question_problems(
+    plan: Plan, week: str | None, parcel: str | None, only: frozenset[str], packed: Collection[str]
+) -> Iterator[Problem]:
     where = Where("papers")
     if week is not None and week.upper() != plan.week:
         yield Problem(where, "week", "unknown", f"'{week}' is not the plan's week.", f"Write {plan.week}.")
     names = [one.parcel for one in plan.parcels]
-    if parcel is not None and parcel not in names:
+    if parcel is not None and parcel in packed:
+        text = f"'{parcel}' is packed: its papers are in the box and are not written again."
+        yield Problem(where, "parcel", "packed", text, "Take the packing back first: spawnpost undo.")
+    elif parcel is not None and parcel not in names:
         known = f"one of {', '.join(names)}" if names else "no name: the plan has no parcel"
         yield Problem(where, "parcel", "unknown", f"'{parcel}' is not a parcel of the plan.", f"Write {known}.")
     for kind in sorted(only - set(KINDS)):
@@ -269,5 +274,5 @@ def _notice_files(job: _Job, notice: Notice) -> _Entries:
     entries: _Entries = {}
     for suffix, content in (("txt", f"{to}{subject}: {notice.subject}\n\n{notice.text}"), ("html", notice.html)):
         path, digest = job.folder.write(f"{safe_name(notice.name)}.{suffix}", content.encode("utf-8"))
-        entries[path.name] = {"file": path.name, "kind": "notice", "of": notice.name, "sha256": digest}
+        entries[path.name] = {"file": path.name, "kind": "notice", "of": notice.of, "sha256": digest}
     return entries

@@ -5,9 +5,12 @@ from __future__ import annotations
 import subprocess
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from pypdf import PdfReader
+
+from shipping.papers import layout, pdf
 
 
 def text_of(path: Path) -> str:
@@ -34,6 +37,7 @@ class PlacedText:
     height: float
 
 
+@lru_cache(maxsize=64)
 def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[PlacedText]:
     """Every line of text; runs of one line (a change of font inside a word) are told by their common beginning."""
     runs: dict[tuple[int, float, float, float], str] = {}
@@ -51,6 +55,32 @@ def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[Plac
     for (number, x, y, size), text in runs.items():
         wide = min(measure(text.strip(), False), measure(text.strip(), True)) * size
         found.append(PlacedText(number, x, y, x + wide, size, text, *sizes[number]))
+    return found
+
+
+def outside_margins(path: Path) -> list[str]:
+    """Every line of text nearer to the edge than a sheet, or a label, allows."""
+    found = []
+    for at in placed_texts(path, pdf.measure):
+        small = min(at.width, at.height) < 400
+        margin = (layout.LABEL_MARGIN if small else layout.SHEET_MARGIN) - 0.5
+        is_within = margin <= at.x and at.right <= at.width - margin + 1 and margin - 1 <= at.y <= at.height - margin
+        if not is_within:
+            found.append(f"page {at.page + 1}: {at.text!r}")
+    return found
+
+
+def lying_on_each_other(path: Path) -> list[str]:
+    """Every two lines of text that meet."""
+    lines = sorted(placed_texts(path, pdf.measure), key=lambda at: (at.page, -at.y))
+    found = []
+    for number, one in enumerate(lines):
+        for other in lines[number + 1 :]:
+            if other.page != one.page or one.y - other.y > max(one.size, other.size):
+                break
+            is_beside = one.right <= other.x + 0.5 or other.right <= one.x + 0.5
+            if not is_beside and one.y < other.y + other.size * 0.6:
+                found.append(f"page {one.page + 1}: {one.text!r} on {other.text!r}")
     return found
 
 

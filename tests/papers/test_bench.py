@@ -23,7 +23,7 @@ from shipping.papers.tags import tag_makers
 from shipping.papers.writing import write_papers
 from shipping.tables.settings import Stickers
 from shipping.words.problems import ShelfProblems
-from tests.papers import sample
+from tests.papers import awkward, sample
 from tests.papers.reading import placed_texts, words_of
 
 FIRST, BAG, DAMP = sample.PARCELS
@@ -88,7 +88,15 @@ def test_a_box_that_does_not_suit_its_bags_is_told(desk: Desk) -> None:
 def test_the_plans_own_cautions_are_on_the_list(desk: Desk) -> None:
     units = {FIRST.parcel: units_of(FIRST, desk.shelf)}
     cautions = [said(spans) for spans in packing_cautions(units, desk.wording("en"))]
-    assert cautions[0] == "2026-W49-01 Fill each tube with 5 ml of water and no more: the air above is the store."
+    assert cautions[0] == "2026-W49-01 Fill each tube with 5\u00a0ml of water and no more: the air above is the store."
+
+
+def test_a_caution_of_several_parcels_is_said_once_with_all_their_names(desk: Desk) -> None:
+    again = replace(FIRST, parcel="2026-W49-09")
+    units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in (FIRST, again)}
+    cautions = [said(spans) for spans in packing_cautions(units, desk.wording("en"))]
+    assert cautions[0].startswith("2026-W49-01, 2026-W49-09 Fill each tube")
+    assert sum("Fill each tube" in caution for caution in cautions) == 1
 
 
 def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk: Desk) -> None:
@@ -217,3 +225,24 @@ def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(t
             assert at.x >= margin - 1, (path.name, at.text)
             assert at.right <= at.width - margin + 1, (path.name, at.text)
             assert margin - 2 <= at.y <= at.height - margin + 1, (path.name, at.text)
+
+
+def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> None:
+    plan, shelf = awkward.week("en", {})
+    parcel = "2026-W49-04"
+    write_papers(plan, shelf, tmp_path, parcel=parcel, only=("customs",), items=awkward.ITEMS)
+    words = words_of(tmp_path / f"{parcel}-customs.pdf")
+    assert "CN 23" in words
+    for asked in (
+        "Sender's customs reference",
+        "Importer's reference",
+        "Item number EB000717618HK",
+        "9 Postal charges",
+        "10 Category",
+    ):
+        assert asked in words
+    for asked in ("11 Comments", "12, 13 Licence and certificate", "14 Invoice", "15 Date of posting", "Copies as many as"):
+        assert asked in words
+    assert "☑ sale of goods" in words
+    assert "☐ gift" in words
+    assert "it is not that form and pays no postage" in words

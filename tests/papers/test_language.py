@@ -26,8 +26,8 @@ def test_a_day_is_written_as_the_language_writes_it(language: str, long: str, sh
 
 
 def test_a_share_is_never_rounded_to_none_or_all() -> None:
-    assert share(0.0004, "en") == "< 0.1\u00a0%"
-    assert share(0.9999, "de") == "> 99,9\u00a0%"
+    assert share(0.0004, "en") == "<\u00a00.1\u00a0%"
+    assert share(0.9999, "de") == ">\u00a099,9\u00a0%"
     assert share(0.954, "en") == "95\u00a0%"
     assert share(0.0123, "fr") == "1,2\u00a0%"
     assert (share(0.0, "en"), share(1.0, "en")) == ("0\u00a0%", "100\u00a0%")

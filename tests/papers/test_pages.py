@@ -12,31 +12,22 @@ import pytest
 from shipping.papers import layout, pdf
 from shipping.papers.contents import code_text
 from shipping.papers.writing import write_papers
+from shipping.week.planned import LineOut
+from shipping.words.reasons import Reason, Verdict
 from tests.papers import sample
-from tests.papers.reading import codes_of, placed_texts, text_of, words_of
+from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, text_of, words_of
 
 GOLDEN = Path(__file__).parent / "golden"
 
 
 def test_everything_printed_lies_inside_the_margins(printed_week: Path) -> None:
     for path in sorted(printed_week.glob("*.pdf")):
-        for at in placed_texts(path, pdf.measure):
-            small = min(at.width, at.height) < 400
-            margin = (layout.LABEL_MARGIN if small else layout.SHEET_MARGIN) - 0.5
-            where = f"{path.name} page {at.page + 1}: {at.text!r}"
-            assert at.x >= margin, where
-            assert at.right <= at.width - margin + 1, where
-            assert margin - 1 <= at.y <= at.height - margin, where
+        assert outside_margins(path) == [], path.name
 
 
 def test_no_two_lines_of_a_paper_lie_on_each_other(printed_week: Path) -> None:
     for path in sorted(printed_week.glob("2026-W49-0*.pdf")):
-        lines = placed_texts(path, pdf.measure)
-        for number, one in enumerate(lines):
-            for other in lines[number + 1 :]:
-                beside = one.right <= other.x + 0.5 or other.right <= one.x + 0.5
-                above = one.y >= other.y + other.size * 0.6 or other.y >= one.y + one.size * 0.6
-                assert one.page != other.page or beside or above, f"{path.name}: {one.text!r} on {other.text!r}"
+        assert lying_on_each_other(path) == [], path.name
 
 
 def test_egg_counts_agree_across_plan_pick_list_slips_tags_customs_notices_and_codes(printed_week: Path, tmp_path: Path) -> None:
@@ -79,16 +70,30 @@ def test_awkward_names_are_printed_as_they_are(printed_week: Path) -> None:
     assert "For the school tank *A*." in words_of(printed_week / "2026-W49-03-slip.pdf")
 
 
-def in_language(language: str, folder: Path) -> None:
-    """The sample week with every parcel in one language."""
+#: A country whose handling line is in that language.
+LAND = {"en": "GB", "de": "DE", "fr": "FR", "es": "ES"}
+STOPPED = LineOut("1004", 1, Verdict.STOP, None, (Reason("closed", "FR is closed to Aphanius mento."),))
+
+
+def in_language(language: str, folder: Path, own_language: str = "en", only: tuple[str, ...] = ()) -> None:
+    """The sample week with every parcel and every order in one language; the breeder writes in his own."""
     parcels = tuple(replace(parcel, language=language) for parcel in sample.PARCELS)
-    write_papers(replace(sample.PLAN, parcels=parcels), sample.SHELF, folder, items=sample.ITEMS)
+    parcels = (replace(parcels[0], address=replace(parcels[0].address, country=LAND[language])), *parcels[1:])
+    plan = replace(sample.PLAN, parcels=parcels, lines_out=(*sample.PLAN.lines_out, STOPPED))
+    papers = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language,)})
+    shelf = replace(
+        sample.SHELF,
+        settings=sample.SHELF.settings.model_copy(update={"papers": papers}),
+        orders=tuple(replace(order, language=language) for order in sample.SHELF.orders),
+    )
+    write_papers(plan, shelf, folder, items=sample.ITEMS, only=only)
 
 
 @pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
 def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Path) -> None:
     """The agreed words stand in golden/; run with SPAWNPOST_GOLDEN=1 to write them anew, then read the difference."""
     in_language(language, tmp_path)
+    in_language(language, tmp_path, own_language=language, only=("pick-list",))
     kinds = {
         "slip-tube": "2026-W49-01-slip.pdf",
         "slip-breathing-bag": "2026-W49-02-slip.pdf",
@@ -96,16 +101,16 @@ def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Pat
         "tags": "2026-W49-02-tags.pdf",
         "care-water": "2026-W49-02-care-mento.pdf",
         "care-damp": "2026-W49-03-care-guentheri.pdf",
+        "label": "2026-W49-01-label.pdf",
+        "pick-list": "2026-W49-pick-list.pdf",
         "notice-go": "2026-W49-01-notice.txt",
+        "notice-wait": "2026-W49-order-1004-wait.txt",
+        "notice-hold": "2026-W49-order-1005-hold.txt",
+        "notice-stop": "2026-W49-order-1004-stop.txt",
+        "notice-stop-html": "2026-W49-order-1004-stop.html",
     }
     if language == "en":
-        kinds |= {
-            "label": "2026-W49-01-label.pdf",
-            "customs": "2026-W49-03-customs.pdf",
-            "pick-list": "2026-W49-pick-list.pdf",
-            "notice-wait": "2026-W49-order-1004-wait.txt",
-            "notice-hold": "2026-W49-order-1005-hold.txt",
-        }
+        kinds |= {"customs": "2026-W49-03-customs.pdf"}
     for kind, name in kinds.items():
         path = tmp_path / name
         words = text_of(path) if path.suffix == ".pdf" else path.read_text(encoding="utf-8")

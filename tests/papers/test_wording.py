@@ -10,7 +10,7 @@ import pytest
 from shipping.papers import pdf
 from shipping.papers.language import LANGUAGES
 from shipping.papers.markdown import blocks_of, html, plain_text
-from shipping.papers.wording import FIELDS, Wording, phrases_of, wording_problems
+from shipping.papers.wording import FIELDS, PHRASES, Wording, is_one, phrases_of, wording_problems
 from shipping.papers.writing import write_papers
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES
@@ -29,8 +29,8 @@ def own(shelf: Path, name: str, text: str, language: str = "en") -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_each_language_has_every_template_and_phrase_with_the_same_fields(language: str) -> None:
-    assert {path.stem for path in (OURS / language).glob("*.md")} == {*FIELDS, "terms", "reasons"}
-    for name in ("terms", "reasons"):
+    assert {path.stem for path in (OURS / language).glob("*.md")} == {*FIELDS, *PHRASES, "sentences"}
+    for name in PHRASES:
         english = phrases_of((OURS / "en" / f"{name}.md").read_text(encoding="utf-8"))
         theirs = phrases_of((OURS / language / f"{name}.md").read_text(encoding="utf-8"))
         assert list(theirs) == list(english) or set(theirs) == set(english)
@@ -48,7 +48,19 @@ def test_every_reason_has_words_for_the_buyer() -> None:
 
 def test_no_phrase_is_kept_that_nothing_says() -> None:
     code = "".join(path.read_text(encoding="utf-8") for path in Path("shipping/papers").glob("*.py"))
-    made = ("stage_", "medium_", "stands_", "tube", "breathing_bag", "damp_bag", "assumed", "from_memory", "learned")
+    made = (
+        "stage_",
+        "promise_exact",
+        "promise_short",
+        "medium_",
+        "stands_",
+        "tube",
+        "breathing_bag",
+        "damp_bag",
+        "assumed",
+        "from_memory",
+        "learned",
+    )
     for key in phrases_of((OURS / "en" / "terms.md").read_text(encoding="utf-8")):
         assert re.search(f"[\"']{key}[\"']", code) or key.startswith((*made, "common_practice")), key
 
@@ -71,6 +83,31 @@ def test_a_value_with_markdown_in_it_is_shown_as_it_is() -> None:
     assert "<b>" not in html(markdown)
     assert "&lt;b&gt;&amp;amp;" in html(markdown)
     assert "<em>" not in html(markdown)
+
+
+@pytest.mark.parametrize(
+    ("language", "one", "two"),
+    [
+        ("en", "1 egg", "2 eggs"),
+        ("de", "1 Ei", "2 Eier"),
+        ("fr", "1 œuf", "2 œufs"),
+        ("es", "1 huevo", "2 huevos"),
+    ],
+)
+def test_one_egg_is_not_said_as_many(language: str, one: str, two: str) -> None:
+    wording = Wording(None, language)
+    assert wording.term("care_corner", count="1") == one
+    assert wording.term("care_corner", count="2") == two
+    assert "1 day " in Wording(None, "en").term("report", days=1, contact="x")
+    assert "1 Tag " in Wording(None, "de").term("report", days=1, contact="x")
+    assert is_one("about 1")
+    assert not is_one("21")
+
+
+def test_figure_and_unit_are_not_parted_at_the_end_of_a_line() -> None:
+    assert "30 ml" not in Wording(None, "en").set_off("30 ml, 12 h at 20 °C")
+    assert Wording(None, "en").set_off("12 h") == "12\u00a0h"
+    assert Wording(None, "en").set_off("12 hours") == "12 hours"
 
 
 def test_a_value_cannot_run_code_of_its_own() -> None:
@@ -108,6 +145,8 @@ def test_a_language_without_wording_is_given_english() -> None:
             "x",
             "templates/wording/en/opening-tub.md: There is no wording named 'opening-tub'. Write opening-tube.md",
         ),
+        ("sentences", "> soft", "templates/wording/en/sentences.md:1: 'soft' has no translation."),
+        ("sentences", "\n> # C\nwarm", "templates/wording/en/sentences.md:3: Text and translation differ in their number of #"),
         ("care-cautions", "a\n{{ open", "templates/wording/en/care-cautions.md:2: The template cannot be read"),
         ("terms", "- ordre: x", "templates/wording/en/terms.md:1: ordre: 'ordre' is not one of the phrases. Write order."),
         (

@@ -183,3 +183,44 @@ def test_a_paper_that_cannot_be_put_in_place_is_told_and_nothing_half_written_is
     with pytest.raises(ShelfProblems, match=r"2026-W49-01-slip\.pdf: It cannot be written"):
         write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-01", only=("slip",))
     assert [path.name for path in tmp_path.iterdir()] == ["2026-W49-01-slip.pdf"]
+
+
+def test_papers_of_a_packed_parcel_are_neither_written_again_nor_taken_away(tmp_path: Path) -> None:
+    write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS)
+    before = {name: content for name, content in bytes_in(tmp_path).items() if name.startswith("2026-W49-01-")}
+    changed = tuple(replace(parcel, weight_g=parcel.weight_g + 7, service="slow boat") for parcel in sample.PARCELS)
+    write_papers(replace(sample.PLAN, parcels=changed), sample.SHELF, tmp_path, packed=("2026-W49-01",))
+    after = bytes_in(tmp_path)
+    assert {name: after.get(name) for name in before} == before
+    assert b"slow boat" in after["2026-W49-02-notice.txt"]
+    listed = {entry["file"] for entry in json.loads(after["manifest.json"])["files"]}
+    assert set(before) <= listed
+
+
+def test_a_packed_parcel_asked_for_by_name_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ShelfProblems, match="'2026-W49-01' is packed: its papers are in the box"):
+        write_papers(sample.PLAN, sample.SHELF, tmp_path / "out", parcel="2026-W49-01", packed=("2026-W49-01",))
+    assert not (tmp_path / "out").exists()
+
+
+def test_each_parcels_set_in_the_pile_begins_on_an_odd_page_whatever_its_length(tmp_path: Path) -> None:
+    from tests.papers import awkward
+
+    plan, shelf = awkward.week("en", {})
+    write_papers(plan, shelf, tmp_path, only=("print-all", "slip", "label", "tags", "care", "customs", "pick-list"))
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "2026-W49-print-all.pdf").pages]
+    slips = [number for number, text in enumerate(pages, start=1) if "Packing slip" in text and "page 1 of" in text]
+    assert len(slips) == len(plan.parcels)
+    assert all(number % 2 == 1 for number in slips)
+
+
+def test_a_file_is_no_larger_than_its_letters_need(printed_week: Path) -> None:
+    """Only shapes that are printed are embedded; a whole code page of both weights would take 23 kB."""
+    for path in sorted(printed_week.glob("2026-W49-0*-tags.pdf")):
+        assert path.stat().st_size < 20_000, path.name
+    shapes = {
+        sum(len(font.get_object()["/FontDescriptor"]["/FontFile2"].get_data()) for font in page["/Resources"]["/Font"].values())
+        for name in ("2026-W49-01-tags.pdf", "2026-W49-01-slip.pdf")
+        for page in PdfReader(printed_week / name).pages[:1]
+    }
+    assert len(shapes) == 2

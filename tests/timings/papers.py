@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import resource
 import shutil
 import tempfile
@@ -49,8 +50,11 @@ def main() -> None:
         pages = sum(pages_in(path) for path in paths if path.suffix == ".pdf")
     finally:
         shutil.rmtree(folder)
-    peaks = [resource.getrusage(who).ru_maxrss / 1024 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    usage = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    peaks = [one.ru_maxrss / 1024 for one in usage]
+    worked = sum(one.ru_utime + one.ru_stime for one in usage)
     print(f"{len(paths)} files, {pages} pages, {size:.0f} MB in {seconds:.1f} s: {pages / seconds:.0f} pages a second")
+    print(f"{worked:.1f} s of a processor: {pages / worked:.0f} pages for each; load of the machine {os.getloadavg()[0]:.1f}")
     print(f"most memory: {peaks[0]:.0f} MiB, and {peaks[1]:.0f} MiB in a forked process")
 
 
