@@ -8,41 +8,9 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from shipping.post.address_forms import FORMS, GENERIC, PRINTS_REGION_CODE
-from shipping.post.countries import countries, is_country, plain
+from shipping.post.countries import countries
+from shipping.tables.country_names import codes_named, names_in, plain_name
 from shipping.tables.orders import Address
-
-#: What buyers write that the name lists do not know; more than one code: the writer must choose.
-ALIASES: Mapping[str, tuple[str, ...]] = {
-    "america": ("US",),
-    "congo": ("CD", "CG"),
-    "czech republic": ("CZ",),
-    "england": ("GB",),
-    "great britain": ("GB",),
-    "grossbritannien": ("GB",),
-    "holland": ("NL",),
-    "hong kong": ("HK",),
-    "hongkong": ("HK",),
-    "kongo": ("CD", "CG"),
-    "korea": ("KR",),
-    "macao": ("MO",),
-    "macau": ("MO",),
-    "northern ireland": ("GB",),
-    "scotland": ("GB",),
-    "south korea": ("KR",),
-    "turkey": ("TR",),
-    "u.k.": ("GB",),
-    "u.s.a.": ("US",),
-    "uae": ("AE",),
-    "uk": ("GB",),
-    "usa": ("US",),
-    "wales": ("GB",),
-}
-
-#: Languages whose names of countries are understood, and can be printed.
-LANGUAGES = (
-    *("bg", "cs", "da", "de", "el", "en", "es", "et", "fi", "fr", "hr", "hu", "it", "ja", "ko", "lt", "lv"),
-    *("nb", "nl", "pl", "pt", "ro", "ru", "sk", "sl", "sv", "tr", "uk", "zh"),
-)
 
 _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 
@@ -50,8 +18,8 @@ _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 def label_lines(address: Address, home_country: str, home_language: str = "en") -> tuple[str, ...]:
     """The lines of a label, top first: addressee, delivery, town and postcode as the destination orders them, country.
 
-    The country stands last and alone, in capitals, in English, or in French where that is the sender's language; it
-    is left out on mail within the home country.
+    The country stands last and alone, in capitals, in English, or in French where that is the sender's language, and in
+    the sender's language where that is another; it is left out on mail within the home country.
 
     References
     ----------
@@ -65,8 +33,15 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
     lines = [_one_line(line) for line in (address.addressee, *address.delivery)]
     lines += [_filled(form, fields) for form in FORMS.get(address.country, GENERIC)]
     if address.country != home_country:
-        lines.append(country_line(address.country, home_language))
+        lines.append(_country_for_both(address.country, home_language))
     return tuple(line for line in lines if line)
+
+
+def _country_for_both(code: str, home_language: str) -> str:
+    """The country for posts abroad, and behind it, where the home language calls it something else, for the post at home."""
+    line = country_line(code, home_language)
+    at_home = country_name(code, home_language).upper()
+    return line if home_language in ("en", "fr") or plain_name(at_home) == plain_name(line) else f"{line} / {at_home}"
 
 
 def country_line(code: str, language: str = "en") -> str:
@@ -107,28 +82,15 @@ def country_name(code: str, language: str = "en") -> str:
         return code
     if language in ("en", "fr"):
         return known.name_en if language == "en" else known.name_fr
-    return _names_in(language).get(code, known.name_en)
-
-
-@lru_cache(maxsize=64)
-def _names_in(language: str) -> Mapping[str, str]:
-    from babel import Locale
-
-    if language not in LANGUAGES:
-        return {}
-    return {code: str(name) for code, name in Locale.parse(language).territories.items() if is_country(code)}
+    return names_in(language).get(code, known.name_en)
 
 
 def country_code(text: str) -> tuple[str, ...]:
     """The codes a country's name may mean, sorted: one where it is sure, none where unknown, several to choose from.
 
-    Takes a code, or a name in any of `LANGUAGES`, whatever its case and accents.
+    Takes a code, or a name in any of the languages of `codes_named`, or as it stands on mail, whatever its case and accents.
     """
-    typed = text.strip()
-    if is_country(typed.upper()):
-        return (typed.upper(),)
-    name = plain(typed)
-    return ALIASES.get(name) or _codes_by_name().get(name, ())
+    return codes_named(text) or _codes_on_mail().get(plain_name(text), ())
 
 
 def country_problem(text: str) -> str | None:
@@ -143,19 +105,21 @@ def country_problem(text: str) -> str | None:
 
 
 @lru_cache(maxsize=1)
-def _codes_by_name() -> Mapping[str, tuple[str, ...]]:
+def _codes_on_mail() -> Mapping[str, tuple[str, ...]]:
     found: dict[str, set[str]] = {}
     for country in countries().values():
         for name in (country.name_en, country.name_fr, country.on_mail):
-            found.setdefault(plain(name), set()).add(country.code)
-    for language in LANGUAGES:
-        for code, name in _names_in(language).items():
-            found.setdefault(plain(name), set()).add(code)
+            found.setdefault(plain_name(name), set()).add(country.code)
     return {name: tuple(sorted(codes)) for name, codes in found.items()}
 
 
 def address_hints(address: Address) -> tuple[str, ...]:
-    """What looks unusual about an address: hints for a second look, never errors; nothing is rewritten.
+    """The hints of `address_hints_by_column`, without the columns."""
+    return tuple(hint for _, hint in address_hints_by_column(address))
+
+
+def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
+    """(column, hint) of what looks unusual about an address: hints for a second look, never errors; nothing is rewritten.
 
     Notes
     -----
@@ -173,16 +137,18 @@ def address_hints(address: Address) -> tuple[str, ...]:
         "postal_code": address.postcode,
     }
     words = {"street_address": "delivery line", "city": "town", "postal_code": "postcode"}
+    columns = {"street_address": "delivery_1", "city": "town", "postal_code": "postcode"}
     name = country_name(address.country)
     hints = [
-        f"Addresses in {name} usually have a {words[field]}; this one has none."
+        (columns[field], f"Addresses in {name} usually have a {words[field]}; this one has none.")
         for field in words
         if field in rules.required_fields and not given[field].strip()
     ]
     postcode = address.postcode.strip().upper()
     if postcode and rules.postal_code_matchers and not _is_known_postcode(postcode, rules.postal_code_matchers):
         example = f" such as {rules.postal_code_examples[0]}" if rules.postal_code_examples else ""
-        hints.append(f"'{address.postcode}' does not look like a postcode of {name}{example}. Look at it again.")
+        hint = f"'{address.postcode}' does not look like a postcode of {name}{example}. Look at it again."
+        hints.append(("postcode", hint))
     return tuple(hints)
 
 

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from shipping.tables.cell_mends import date_mend, number_mend
+from shipping.tables.sheet import UNSEEN, nearest
 from shipping.words.problems import Where
 
 #: A count above this is a slip of the finger, not a number of fish eggs.
@@ -26,7 +28,6 @@ LONGEST_NOTE = 2_000
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
-_OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})")
 
 
 class BadCell(ValueError):
@@ -51,35 +52,36 @@ def as_text(cell: object) -> str:
     return str(cell).strip()
 
 
-def parse_number(cell: object) -> float:
+def parse_number(cell: object, what: str = "") -> float:
+    """A number; ``what`` names what it counts or measures, for the mend."""
     if isinstance(cell, bool):
         raise BadCell(f"'{as_text(cell)}' is not a number", "Write digits.")
     if isinstance(cell, int | float | Decimal):
         number = float(cell)
+    elif isinstance(cell, str) and cell.isascii() and cell.isdigit() and len(cell) < 16:
+        return float(cell)
     else:
         text = as_text(cell)
         if not _NUMBER.fullmatch(text):
-            mend = "Write digits with a decimal point."
-            if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-                mend = f"Write {text.replace(',', '.')}."
-            raise BadCell(f"'{shortened(text)}' is not a number", mend)
+            raise BadCell(f"'{shortened(text)}' is not a number", number_mend(text, what))
         number = float(text)
     if not math.isfinite(number):
-        raise BadCell(f"'{cell}' is not a number", "Write digits with a decimal point.")
+        raise BadCell(f"'{cell}' is not a number", "Write digits, with a decimal point.")
     return number
 
 
 def shortened(text: str, longest: int = 40) -> str:
-    """The text as a message quotes it: on one line, and cut where it is long."""
-    line = " ".join(text.split())
+    """The text as a message quotes it: on one line, without marks nobody sees, and cut where it is long."""
+    line = " ".join(UNSEEN.sub("", text).split())
     return line if len(line) <= longest else f"{line[:longest]}..."
 
 
 def number_between(low: float, high: float, what: str, above: bool = False) -> Callable[[object], float]:
     """A parser for numbers in [low, high], or (low, high] where ``above``; ``what`` names the unit."""
+    unit = "" if what.startswith("a ") else what
 
     def parse(cell: object) -> float:
-        number = parse_number(cell)
+        number = parse_number(cell, unit)
         if number < low or number > high or (above and number == low):
             start = "above" if above else "from"
             raise BadCell(f"'{as_text(cell)}' is out of range", f"Write {what} {start} {low:g} to {high:g}.")
@@ -92,7 +94,13 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
     """A parser for whole numbers in [low, high]."""
 
     def parse(cell: object) -> int:
-        number = parse_number(cell)
+        try:
+            number = parse_number(cell)
+        except BadCell as bad:
+            mend = (
+                bad.mend if re.fullmatch("Write [0-9]+( or .*)?\\.", bad.mend) else f"Write a whole number from {low} to {high}."
+            )
+            raise BadCell(bad.text, mend) from None
         if not number.is_integer():
             below = math.floor(number)
             near = [str(whole) for whole in (below, below + 1) if low <= whole <= high]
@@ -120,33 +128,13 @@ def _date_from(text: str) -> date:
             return date(int(match[1]), int(match[2]), int(match[3]))
         except ValueError:
             raise BadCell(f"'{text}' is not a day of the calendar", "Write the day as 2026-11-30.") from None
-    raise BadCell(f"'{shortened(text)}' is not a date as year-month-day", _date_mend(text))
-
-
-def _date_mend(text: str) -> str:
-    """Both readings of a day-first or month-first date, where there are any."""
-    match = _OTHER_DATE.fullmatch(text)
-    if not match:
-        return "Write the day as 2026-11-30."
-    first, second, third = (int(part) for part in match.groups())
-    if len(match[1]) == 4:
-        orders = [(first, second, third)]
-    else:
-        year = third if len(match[3]) == 4 else 2000 + third
-        orders = [(year, second, first), (year, first, second)]
-    readings: list[str] = []
-    for year, month, day in orders:
-        try:
-            reading = date(year, month, day).isoformat()
-        except ValueError:
-            continue
-        if reading not in readings:
-            readings.append(reading)
-    return f"Write {' or '.join(readings)}." if readings else "Write the day as 2026-11-30."
+    raise BadCell(f"'{shortened(text)}' is not a date as year-month-day", date_mend(text))
 
 
 def parse_text(longest: int) -> Callable[[object], str]:
     def parse(cell: object) -> str:
+        if isinstance(cell, str) and len(cell) <= longest:
+            return cell.strip()
         if not isinstance(cell, str) and isinstance(cell, date | time | timedelta):
             mend = "Set the column to text in the spreadsheet and write it again."
             raise BadCell(f"'{as_text(cell)}' is a date or time where text belongs", mend)
@@ -164,7 +152,9 @@ def parse_word(*words: str) -> Callable[[object], str]:
     def parse(cell: object) -> str:
         text = as_text(cell).casefold()
         if text not in words:
-            raise BadCell(f"'{shortened(as_text(cell))}' is not one of its words", f"Write {' or '.join(words)}.")
+            like = nearest(text, list(words), cutoff=0.7)
+            mend = f"Write {' or '.join(words)}." + (f" Did you mean {like}?" if like else "")
+            raise BadCell(f"'{shortened(as_text(cell))}' is not one of its words", mend)
         return text
 
     return parse
@@ -185,11 +175,25 @@ def parse_money(cell: object) -> Decimal:
 
 
 def parse_country(cell: object) -> str:
-    text = as_text(cell).upper()
-    if not re.fullmatch(r"[A-Z]{2}", text):
-        mend = "Write the two letters of ISO 3166, such as DK."
-        raise BadCell(f"'{shortened(as_text(cell))}' is not a country code", mend)
-    return text
+    """The two letters of a country written as code or by its name; a name that fits two is refused with both."""
+    return _country_from(as_text(cell))
+
+
+@lru_cache(maxsize=4096)
+def _country_from(typed: str) -> str:
+    from shipping.tables.country_names import codes_named, like_named, name_of
+
+    if re.fullmatch(r"[A-Za-z]{2}", typed):
+        return typed.upper()  # whether that is a country is for the checks, which say each code once
+    codes = codes_named(typed)
+    if len(codes) == 1:
+        return codes[0]
+    if codes:
+        choices = " or ".join(f"{code} ({name_of(code)})" for code in codes)
+        raise BadCell(f"'{shortened(typed)}' may be more than one country", f"Write {choices}.")
+    like = like_named(typed)
+    mend = f"Did you mean {like} ({name_of(like)})?" if like else "Write the two letters of ISO 3166, such as DK."
+    raise BadCell(f"'{shortened(typed)}' is not a country code", mend)
 
 
 def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
@@ -205,11 +209,14 @@ def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
 #: The parser of free text that may run over several lines.
 parse_note = parse_text(LONGEST_NOTE)
 _text_of_a_key = parse_text(LONGEST_KEY)
+_is_plain_key = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]*(?<! )").fullmatch
 _NOT_IN_A_KEY = re.compile(r"[/\\\x00-\x1f\x7f]")
 
 
 def parse_key(cell: object) -> str:
     """A name others refer to: short, on one line, and harmless in the name of a file."""
+    if isinstance(cell, str) and len(cell) <= LONGEST_KEY and _is_plain_key(cell):
+        return cell
     text = _text_of_a_key(cell)
     if _NOT_IN_A_KEY.search(text) or text.startswith("."):
         raise BadCell(f"'{shortened(text)}' cannot be a name here", "Write letters, digits, - and _.")

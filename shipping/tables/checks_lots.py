@@ -8,7 +8,11 @@ from itertools import pairwise
 
 from shipping.tables.draft import Draft, problem
 from shipping.tables.lots import STAGES, Look, Lot
+from shipping.tables.recounts import bounds
 from shipping.words.problems import Level, Problem
+
+#: A lot laid over more days than this is asked about.
+LONGEST_LAYING_D = 120
 
 
 def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -51,6 +55,23 @@ def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         elif lot.counted_on > draft.today:
             text = f"{lot.counted_on} is after today, {draft.today}."
             yield problem(lot, "counted_on", "future", text, "Write the day the eggs were counted.")
+
+
+def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
+    """Eggs counted as one lot were mostly laid within weeks: a year may be mistyped. Common practice, no source."""
+    for lot in draft.lots:
+        if (days := (lot.laid_to - lot.laid_from).days) > LONGEST_LAYING_D:
+            text = f"{lot.laid_from} is {days} days before laid_to, {lot.laid_to}."
+            mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
+            yield problem(lot, "laid_from", "long-laying", text, mend, Level.NOTICE)
+
+
+def lots_have_eggs_to_sell(draft: Draft) -> Iterator[Problem]:
+    """A lot of which more is kept back than there is gives nothing to any order, and that is said."""
+    for lot in draft.lots:
+        if lot.keep_back > lot.eggs > 0:
+            text = f"{lot.keep_back} is more than the {lot.eggs} eggs of lot '{lot.lot}': none of them is for sale."
+            yield problem(lot, "keep_back", "keep-back", text, "Write how many are not for sale.", Level.NOTICE)
 
 
 def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
@@ -149,23 +170,20 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
 
 
 def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[Problem]:
-    most, counted_on = lot.eggs, lot.counted_on
-    for look in looks:
-        if look.on <= lot.counted_on:
-            continue
-        most -= (look.removed or 0) + (look.hatched or 0)
-        if look.alive is None:
-            continue
-        reckoned = math.floor(max(most, 0) * math.exp(-loss_per_day * (look.on - counted_on).days))
-        if look.alive > most:
-            text = f"{look.alive} are {look.alive - most} more than can be left of the {lot.eggs} in lot '{lot.lot}'."
+    for bound in bounds(lot, looks):
+        look, most = bound.look, bound.most
+        if bound.excess and bound.column == "alive":
+            text = f"{look.alive} are {bound.excess} more than can be left of the {lot.eggs} in lot '{lot.lot}'."
             yield problem(look, "alive", "recount", text, "Count again; until then the lot stays out.", Level.LOT)
-            return
-        if look.alive < reckoned:
-            text = f"{look.alive} are {reckoned - look.alive} fewer than reckoned ({reckoned}) in lot '{lot.lot}'."
-            mend = "What was not packed is taken as losses."
-            yield problem(look, "alive", "losses", text, mend, Level.NOTICE)
-        most, counted_on = look.alive, look.on
+        elif bound.excess:
+            text = f"{most + bound.excess} hatched or removed are more than the {most} that can be left in lot '{lot.lot}'."
+            yield problem(look, bound.column, "recount", text, "Mend the count; until then the lot stays out.", Level.LOT)
+        elif look.alive is not None:
+            reckoned = math.floor(most * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
+            if look.alive < reckoned:
+                text = f"{look.alive} are {reckoned - look.alive} fewer than reckoned ({reckoned}) in lot '{lot.lot}'."
+                mend = "What was not packed is taken as losses."
+                yield problem(look, "alive", "losses", text, mend, Level.NOTICE)
 
 
 def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from shipping.tables.cells import Row
 from shipping.tables.checks_orders import first_rows
 from shipping.tables.country_codes import country_mend, is_country, is_place
 from shipping.tables.draft import Draft, missing_names, problem, twice
+from shipping.tables.orders import OrderRow
 from shipping.tables.rules import Rule
 from shipping.tables.sheet import nearest
 from shipping.tables.species import Species
@@ -51,7 +53,38 @@ def named_species_exist(draft: Draft) -> Iterator[Problem]:
 def named_instead_exist(draft: Draft) -> Iterator[Problem]:
     """What may go instead is ``species`` or ``species/population`` of the table."""
     wanted: list[tuple[Row, str]] = [(row, other.partition("/")[0].strip()) for row in draft.order_rows for other in row.instead]
-    yield from missing_names(draft, "instead", "species", wanted)
+    for found in missing_names(draft, "instead", "species", wanted):
+        parts = [part.strip() for part in found.text.split("'")[1].split(",") if part.strip()]
+        several = len(parts) > 1 and all(part.partition("/")[0].strip() in draft.names["species"] for part in parts)
+        mend = f"Put ; between them: {'; '.join(parts)}." if several else found.mend
+        yield Problem(found.where, found.column, found.code, found.text, mend)
+
+
+def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
+    """A population that is almost, but not quite, one of the lots or groups of that species is asked about, once."""
+    known: dict[str, set[str]] = {}
+    kept = [*((lot.species, lot.population) for lot in draft.lots), *((one.species, one.population) for one in draft.groups)]
+    for species, population in kept:
+        known.setdefault(species, set()).add(population)
+    wanted: dict[tuple[str, str], OrderRow] = {}
+    for order in draft.order_rows:
+        others = (other.partition("/") for other in order.instead)
+        for species, population in ((order.species, order.population), *((one.strip(), two.strip()) for one, _, two in others)):
+            if population and population not in known.get(species, set()):
+                wanted.setdefault((species, population), order)
+    for (species, population), order in wanted.items():
+        like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
+        if like:
+            text = f"'{population}' is no population of '{species}' in lots."
+            yield problem(order, "population", "unknown-population", text, f"Did you mean '{like}'?", Level.NOTICE)
+
+
+def _like_population(name: str, known: list[str]) -> str | None:
+    """The population that a name is a spelling of; codes with digits differ by one letter and are another's."""
+    letters = "".join(filter(str.isalnum, name.casefold()))
+    same = (one for one in known if "".join(filter(str.isalnum, one.casefold())) == letters)
+    likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
+    return next(same, likely)
 
 
 def named_lots_exist(draft: Draft) -> Iterator[Problem]:
@@ -76,7 +109,7 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
         for code in zone.countries:
             if not is_country(code):
                 text = f"'{code}' is no country of ISO 3166."
-                yield problem(zone, "countries", "unknown-country", text, country_mend(code, []))
+                yield problem(zone, "countries", "unknown-country", text, _places_mend(code, []))
         if len(set(zone.countries)) < len(zone.countries):
             code = next(code for code in zone.countries if zone.countries.count(code) > 1)
             yield problem(zone, "countries", "twice", f"'{code}' stands twice.", "Write it once.")
@@ -87,15 +120,29 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
     zones = sorted(draft.names.get("zones", frozenset()))
     if "zones" not in draft.complete:
         return
+    unknown: dict[tuple[str, str], list[Row]] = {}
     for row, places in [*((row, row.to) for row in draft.services), *((row, row.to) for row in draft.postage)]:
         for place in places:
             if place != "*" and place not in zones and not is_country(place):
-                text = f"'{place}' is no country or zone."
-                yield problem(row, "to", "unknown-place", text, country_mend(place, zones))
+                unknown.setdefault((place, "country or zone"), []).append(row)
     for row, place in [*((row, row.to) for row in draft.rules), *((row, row.to) for row in draft.weather)]:
         if place not in zones and not is_place(place) and not (place == "*" and isinstance(row, Rule)):
-            text = f"'{place}' is no country, country and subdivision, or zone."
-            yield problem(row, "to", "unknown-place", text, country_mend(place, zones))
+            unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
+    for (place, what), rows in unknown.items():
+        text = f"'{place}' is no {what}{_on_more_rows(rows)}."
+        yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
+
+
+def _on_more_rows(rows: list[Row]) -> str:
+    return f" (and on {len(rows) - 1} more row{'s' if len(rows) > 2 else ''})" if len(rows) > 1 else ""
+
+
+def _places_mend(place: str, zones: list[str]) -> str:
+    """What to write instead of a place that is none; several in one are written with spaces between."""
+    parts = [part for part in re.split("[,;/]", place) if part]
+    if len(parts) > 1 and all(part in zones or is_place(part) for part in parts):
+        return f"Put spaces between them: {' '.join(parts)}."
+    return country_mend(place, zones)
 
 
 def named_countries_exist(draft: Draft) -> Iterator[Problem]:

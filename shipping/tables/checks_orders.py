@@ -18,6 +18,9 @@ def first_rows(draft: Draft) -> list[OrderRow]:
     return list(first.values())
 
 
+#: An order older than this is asked about.
+LONGEST_WAIT_D = 366
+
 _values_of_order = attrgetter(*ORDER_FIELDS)
 
 
@@ -53,6 +56,14 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
         if row.not_before and row.not_after and row.not_after < row.not_before:
             text = f"{row.not_after} is before not_before, {row.not_before}."
             yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
+
+
+def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
+    """An order that has waited for more than a year may have its year mistyped, and waits count in the plan."""
+    for row in first_rows(draft):
+        if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
+            text = f"{row.placed_on} is {days} days ago."
+            yield problem(row, "placed_on", "long-wait", text, "Look at the year.", Level.NOTICE)
 
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:

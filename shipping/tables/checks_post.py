@@ -90,7 +90,9 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
     for postage in draft.postage:
         for place in postage.to:
             places.setdefault(postage.service, set()).update((place, *draft.zone_countries.get(place, ())))
-    unread = draft.names.get("postage", frozenset()) - set(places)
+    unread = draft.failed.get("postage", frozenset()) | {row.service for row in draft.postage if _names_no_place(draft, row)}
+    if any(draft.lacks("services", row.service) for row in draft.postage):
+        return  # a service misspelt there may be the very one
     for service in draft.services:
         have = places.get(service.service, set())
         if "*" in have or service.service in unread or service.is_collection:
@@ -100,6 +102,11 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
         if lacking:
             text = f"'{service.service}' has no postage to {' '.join(lacking)}."
             yield problem(service, "to", "no-postage", text, "Add a row to postage.")
+
+
+def _names_no_place(draft: Draft, row: Postage) -> bool:
+    """Does a row name a place that is none, and so is said already?"""
+    return any(place != "*" and place not in draft.names.get("zones", frozenset()) and not is_country(place) for place in row.to)
 
 
 def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:

@@ -32,10 +32,16 @@ def is_place(text: str) -> bool:
 
 
 def country_mend(code: str, zones: list[str]) -> str:
-    """What to write instead of a code that is no country."""
+    """What to write instead of a code that is no country: the one it is meant for, or all that it may be."""
+    from shipping.tables.country_names import codes_named, name_of
+
     meant = _MEANT.get(code.upper())
     if meant is None and is_place(code.upper()):
         meant = code.upper()
     if meant is None:
         meant = nearest(code, zones)
+    named = codes_named(code) if meant is None else ()
+    if len(named) > 1:
+        return f"Write {' or '.join(f'{one} ({name_of(one)})' for one in named)}."
+    meant = meant or next(iter(named), None)
     return f"Did you mean '{meant}'?" if meant else "Write the two letters of ISO 3166, such as DK."

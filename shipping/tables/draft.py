@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
@@ -28,13 +28,15 @@ class Draft:
     """The rows that could be read, table by table.
 
     ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it was read
-    to its end (or is absent and may be), so that a name missing there is really missing.
+    to its end (or is absent and may be), so that a name missing there is really missing; ``failed`` holds the keys of its
+    rows with mistakes.
     """
 
     today: date
     settings: Settings | None
     names: Mapping[str, frozenset[str]]
     complete: frozenset[str]
+    failed: Mapping[str, frozenset[str]] = field(default_factory=dict)
     species: tuple[Species, ...] = ()
     lots: tuple[Lot, ...] = ()
     looks: tuple[Look, ...] = ()

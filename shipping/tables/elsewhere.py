@@ -76,9 +76,15 @@ def mapped_orders(folder: Path, mapped: MappedSheet, species: tuple[Species, ...
     )
     read = read_rows(ORDERS, ours, FillFromFirstRow())
     return TableRows(
-        read.table, read.file, read.columns, read.rows, read.names, read.problems,
-        (*work.read_as.values(), *read.read_as), read.complete, read.labels,
+        read.table, read.file, read.columns, read.rows, read.names, read.failed, read.problems,
+        (*work.read_as.values(), *read.read_as), read.complete, read.labels, _form(mapped),
     )  # fmt: skip
+
+
+def _form(mapped: MappedSheet) -> str:
+    """What the sheet was taken for, in words."""
+    days = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}[mapped.dates]
+    return f"by {MAP_FILE}, dates {days}, decimal {mapped.decimals}"
 
 
 def names_of_fish(mapped: MappedSheet, species: tuple[Species, ...]) -> dict[str, str]:

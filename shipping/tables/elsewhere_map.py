@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 
 from shipping.tables.cells import BadCell, Key, Text, as_text, parse_word, shortened
-from shipping.tables.reader_csv import bytes_of, is_there, text_of
+from shipping.tables.csv_text import text_of
+from shipping.tables.reader_csv import bytes_of, is_there
 from shipping.tables.reader_settings import lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.settings import Section
 from shipping.tables.sheet import Unreadable, did_you_mean

@@ -125,11 +125,14 @@ def _read_seen(folder: Path) -> dict[tuple[str, str], Texts]:
     if not is_there(path):
         return {}
     rows = [[str(cell) for cell in cells] for _, cells in sheet_from_csv(path, comments=False).rows]
-    if not rows or tuple(rows[0]) != HEADER or any(len(row) != len(HEADER) for row in rows):
+    header = rows[0] if rows else []
+    if header[:3] != list(HEADER[:3]) or not set(header) <= set(HEADER) or any(len(row) != len(header) for row in rows):
         raise Unreadable(Problem(Where(SEEN_FILE), "", "no-header", "is not as it was written.", ""))
     seen: dict[tuple[str, str], list[tuple[str, ...]]] = {}
-    for sheet, _, order, *cells in rows[1:]:
-        seen.setdefault((sheet, _unguarded(order)), []).append(tuple(_unguarded(cell) for cell in (order, *cells)))
+    for row in rows[1:]:
+        cells = dict(zip(header, row, strict=True))  # a column that is newer than the file was blank then
+        texts = tuple(_unguarded(cells.get(column, "")) for column in COLUMNS)
+        seen.setdefault((cells["sheet"], texts[0]), []).append(texts)
     return {key: tuple(found) for key, found in seen.items()}
 
 

@@ -68,6 +68,9 @@ def find_sheets(folder: Path, may_lack: frozenset[str] = frozenset(), mapped: fr
             text = f"holds the table {name}, and so does {files[0]}."
             found.problems.append(Problem(Where(files[1]), "", "table-twice", text, "Keep one of the two."))
     _say_missing_tables(folder, found, may_lack, mapped)
+    found.problems += [
+        notice(file, 0, "", "look-alike", "is not read.", mend) for file, mend in _other_workbooks(folder) if file not in mapped
+    ]
     return found
 
 
@@ -101,6 +104,22 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
         elif other:
             text = "is not read."
             found.problems.append(notice(other, 0, "", "look-alike", text, f"Did you mean {name}.csv?"))
+
+
+def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
+    """Workbooks that are not read and are named like the shelf's or a table, with what would have them read."""
+    try:
+        files = sorted(path.name for path in folder.iterdir() if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"))
+    except OSError:
+        return
+    for file in files:
+        stem, ending = Path(file).stem.casefold(), Path(file).suffix.lower()
+        form = ending if ending in (".xlsx", ".ods") else ".xlsx"
+        if file in ("shelf.xlsx", "shelf.ods") or (stem != "shelf" and stem not in TABLE_BY_NAME):
+            continue
+        how = "Rename it" if form == ending else "Save it in the spreadsheet"
+        with_sheet = "" if stem == "shelf" else f", with the table in a sheet {stem}"
+        yield file, f"{how} as shelf{form}{with_sheet}."
 
 
 def _look_alikes(folder: Path) -> Iterator[tuple[str, str]]:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from operator import attrgetter
 from typing import Annotated, Any, ClassVar, Literal
 
@@ -27,12 +28,27 @@ from shipping.tables.cells import (
     shortened,
 )
 
+#: Codes of countries, or of none, that people write for the language spoken there.
+_MEANT_LANGUAGE = {"at": "de", "cz": "cs", "dk": "da", "gb": "en", "gr": "el", "jp": "ja", "kr": "ko", "ua": "uk", "us": "en"}
+
 
 def parse_language(cell: object) -> str:
-    text = as_text(cell).casefold()
-    if not re.fullmatch(r"[a-z]{2}", text):
-        raise BadCell(f"'{shortened(as_text(cell))}' is not a language code", "Write the two letters of ISO 639, such as de.")
-    return text
+    """The two letters of a language of ISO 639-1."""
+    return _language_from(as_text(cell))
+
+
+@lru_cache(maxsize=256)
+def _language_from(typed: str) -> str:
+    from babel import Locale
+
+    text = typed.casefold()
+    known = Locale("en").languages
+    if re.fullmatch(r"[a-z]{2}", text) and text in known:
+        return text
+    named = next((code for code in sorted(known) if len(code) == 2 and str(known[code]).casefold() == text), None)
+    meant = _MEANT_LANGUAGE.get(text) or named or (text[:2] if text[2:3] in ("-", "_") and text[:2] in known else None)
+    mend = f"Did you mean {meant}?" if meant else "Write the two letters of ISO 639, such as de."
+    raise BadCell(f"'{shortened(typed)}' is not a language code", mend)
 
 
 Overpack = Annotated[Literal["usual", "none"], BeforeValidator(parse_word("usual", "none"))]
@@ -73,6 +89,14 @@ class OrderRow(Row):
     papers: Words = ()
     importer_ref: Text = ""
     note: Note = ""
+    local_1: Text = ""
+    local_2: Text = ""
+    local_3: Text = ""
+    local_4: Text = ""
+
+
+class OwedRow(OrderRow):
+    """A line owed again after a claim: it stands in no table, and goes before any other line of equal value."""
 
 
 #: What every row of one order must agree on; a blank on a later row takes the first row's value.
@@ -95,6 +119,10 @@ ORDER_FIELDS = (
     "not_after",
     "parts",
     "importer_ref",
+    "local_1",
+    "local_2",
+    "local_3",
+    "local_4",
 )
 
 
@@ -121,7 +149,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """Where a parcel goes, as the breeder typed it."""
+    """Where a parcel goes, as the breeder typed it; ``local`` is the same in the buyer's own script, where it was given."""
 
     addressee: str
     delivery: tuple[str, ...]
@@ -129,11 +157,15 @@ class Address:
     town: str
     region: str
     country: str
+    local: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """All lines of one order: one buyer, one address, one set of bounds; ``papers`` are those held for any line."""
+    """All lines of one order: one buyer, one address, one set of bounds; ``papers`` are those held for any line.
+
+    ``is_owed``: its eggs are owed again after a claim.
+    """
 
     order: str
     placed_on: date
@@ -148,6 +180,7 @@ class Order:
     papers: frozenset[str]
     importer_ref: str
     lines: tuple[Line, ...]
+    is_owed: bool = False
 
     @property
     def country(self) -> str:
@@ -197,6 +230,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
             town=fields["town"],
             region=fields["region"],
             country=rows[0].country,
+            local=tuple(line for n in range(1, 5) if (line := fields[f"local_{n}"])),
         ),
         tel=fields["tel"],
         mail=fields["mail"],
@@ -208,6 +242,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
         papers=frozenset(paper.casefold() for row in rows for paper in row.papers),
         importer_ref=fields["importer_ref"],
         lines=lines,
+        is_owed=isinstance(rows[0], OwedRow),
     )
 
 

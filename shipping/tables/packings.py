@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -21,7 +22,7 @@ from shipping.tables.cells import (
     Row,
     Share,
     YesNo,
-    parse_list,
+    as_text,
     parse_word,
     whole_between,
 )
@@ -29,7 +30,14 @@ from shipping.tables.lots import Medium
 
 KINDS = ("tube", "breathing bag", "damp bag")
 Kind = Annotated[Literal["tube", "breathing bag", "damp bag"], BeforeValidator(parse_word(*KINDS))]
-Media = Annotated[tuple[Medium, ...], BeforeValidator(parse_list(" "))]
+
+
+def parse_media(cell: object) -> tuple[str, ...]:
+    """Media with spaces, commas or semicolons between."""
+    return tuple(cell) if isinstance(cell, tuple | list) else tuple(re.split(r"[\s,;]+", as_text(cell).strip(" ,;")))
+
+
+Media = Annotated[tuple[Medium, ...], BeforeValidator(parse_media)]
 Holds = Annotated[int, BeforeValidator(whole_between(1, 10_000))]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -24,7 +24,7 @@ from shipping.tables.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.packings import Box, Packing
 from shipping.tables.rates import RateRow
 from shipping.tables.reader_cells import ReadAs
-from shipping.tables.reader_rows import TableRows, read_rows
+from shipping.tables.reader_rows import FileRead, TableRows, read_rows
 from shipping.tables.reader_settings import SETTINGS_FILE, read_settings
 from shipping.tables.rules import Rule
 from shipping.tables.services import Postage, Service, Zone
@@ -33,18 +33,25 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
 from shipping.tables.table_list import TABLES
 from shipping.tables.weather import Weather
+from shipping.tables.worst_first import worst_first
 from shipping.words.problems import Level, Problem, Where
 
 AnyRow = TypeVar("AnyRow", bound=Row)
+#: Adds rows that stand in no table (eggs bought in, orders owed again) before the checks compare all rows.
+Join = Callable[[Draft], Draft]
 
 
 @dataclass(frozen=True)
 class Reading:
-    """What came of reading a folder: ``shelf`` is None exactly if some problem is an error."""
+    """What came of reading a folder: ``shelf`` is None exactly if some problem is an error.
+
+    ``problems`` are worst first; ``read_as`` are cells read as something else, ``files`` what each file was read as.
+    """
 
     shelf: Shelf | None
     problems: tuple[Problem, ...]
     read_as: tuple[ReadAs, ...] = ()
+    files: tuple[FileRead, ...] = ()
 
 
 def find_shelf(start: Path) -> Path | None:
@@ -53,21 +60,22 @@ def find_shelf(start: Path) -> Path | None:
     return next((folder for folder in (start, *start.parents) if (folder / SETTINGS_FILE).is_file()), None)
 
 
-def read_shelf(folder: Path, today: date, take: bool = False) -> Reading:
+def read_shelf(folder: Path, today: date, take: bool = False, join: Join | None = None) -> Reading:
     """The shelf in a folder as it stands on a day, and every problem of every file in one go.
 
-    Nothing is written, but with ``take``: then rows of mapped sheets that changed are accepted, and kept as seen.
+    ``join`` adds rows that stand in no table, to be checked with all others. Nothing is written, but with ``take``:
+    then rows of mapped sheets that changed are accepted, and kept as seen.
     """
     collecting = gc.isenabled()
     gc.disable()  # the rows of a large table are all kept, so looking for rubbish among them only costs time
     try:
-        return _read_shelf(folder, today, take)
+        return _read_shelf(folder, today, take, join)
     finally:
         if collecting:
             gc.enable()
 
 
-def _read_shelf(folder: Path, today: date, take: bool) -> Reading:
+def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Reading:
     settings, setting_problems = read_settings(folder)
     maps, map_problems = read_map(folder)
     has_map = bool(maps or map_problems)
@@ -83,18 +91,21 @@ def _read_shelf(folder: Path, today: date, take: bool) -> Reading:
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
+    draft = join(draft) if join else draft
     problems = [*setting_problems, *map_problems, *found.problems]
     problems += [problem for rows in everything for problem in rows.problems]
     problems += [_with_letter(problem, everything) for problem in (*merged.problems, *problems_across(draft))]
     if maps:
         problems += [_with_letter(problem, everything) for problem in changes(folder, merged, take)]
-    in_order = _in_order_of_files(problems, everything)
+    in_order = worst_first(problems, [SETTINGS_FILE, *(rows.file for rows in everything)])
+    told = [FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)] if (folder / SETTINGS_FILE).exists() else []
+    files = (*told, *(rows.told for rows in everything if rows.form))
     read_as = tuple(one for rows in everything for one in rows.read_as)
     if settings is None or any(problem.level is Level.ERROR for problem in in_order):
-        return Reading(None, in_order, read_as)
+        return Reading(None, in_order, read_as, files)
     if maps and take:
         keep_as_seen(folder, merged)
-    return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as)
+    return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
 
 
 def rows_of(table: TableRows, model: type[AnyRow]) -> tuple[AnyRow, ...]:
@@ -109,6 +120,7 @@ def draft_of(today: date, settings: Settings | None, tables: Mapping[str, TableR
         settings=settings,
         names={name: rows.names for name, rows in tables.items()},
         complete=frozenset(name for name, rows in tables.items() if rows.complete),
+        failed={name: rows.failed for name, rows in tables.items()},
         species=rows_of(tables["species"], Species),
         lots=rows_of(tables["lots"], Lot),
         looks=rows_of(tables["inspections"], Look),
@@ -188,13 +200,3 @@ def _with_letter(problem: Problem, tables: Sequence[TableRows]) -> Problem:
             label = rows.labels[problem.column]
             return Problem(problem.where, label, problem.code, problem.text, problem.mend, problem.level)
     return problem
-
-
-def _in_order_of_files(problems: list[Problem], tables: Sequence[TableRows]) -> tuple[Problem, ...]:
-    """Settings first, then table by table and row by row."""
-    ranks = {SETTINGS_FILE: -1} | {rows.file: rank for rank, rows in enumerate(tables)}
-    by_file = sorted(
-        problems,
-        key=lambda problem: (ranks.get(problem.where.file, len(ranks)), problem.where.file, problem.where.row),
-    )
-    return tuple(by_file)

@@ -13,8 +13,8 @@ from shipping.words.problems import Problem, Where
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: An apostrophe guards a leading = + - @ in CSV, so that a spreadsheet does not take text for a formula.
 _BEFORE_A_FORMULA = re.compile(r"'[=+\-@]")
-#: Plain text with one of these in front is looked at more closely: an error, or a guarded formula.
-_MAY_BE_SPECIAL = frozenset("#E'")
+#: Text that needs no closer look: printable ASCII, not too long, and not begun as an error or a guarded formula is.
+_is_plain = re.compile(rf"""[!"$-&(-DF-~][ -~]{{0,{LONGEST_CELL - 1}}}""").fullmatch
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(\.[0-9]{3})+")
 
 
@@ -40,6 +40,7 @@ class Work:
     places: list[str | None] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
     names: set[str] = field(default_factory=set)
+    failed: set[str] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     blank_headers: set[int] = field(default_factory=set)
@@ -68,14 +69,15 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
     if work.blank_headers:
         _cells_without_a_header(work, number, cells)
     found: dict[str, object] = {}
+    comma_columns = work.comma_columns
     for column, cell in zip(work.places, cells, strict=False):
-        if cell is None or cell == "" or column is None:
+        if column is None or cell is None or cell == "":
             continue
         if isinstance(cell, str):
             text = cell.strip()
-            if not (text.isascii() and text.isprintable() and len(text) <= LONGEST_CELL) or text[:1] in _MAY_BE_SPECIAL:
+            if text and not _is_plain(text):
                 text = _text_of_cell(work, number, column, text)
-            if text and column in work.comma_columns:
+            if comma_columns and text and column in comma_columns:
                 text = _with_a_point(work, number, column, text)
             if text:
                 found[column] = text

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from shipping.tables.csv_text import text_of, told_encoding, without_separator_line
 from shipping.tables.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
@@ -19,9 +20,7 @@ from shipping.tables.sheet import (
     unreadable,
 )
 
-SEPARATORS = (",", ";", "\t")
-#: Encodings shown side by side where a file is not UTF-8; none of them is ever chosen for the breeder.
-_OLD_ENCODINGS = (("cp1252", "Western"), ("cp1250", "Central European"), ("mac_roman", "Macintosh"))
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
 
 def is_there(path: Path) -> bool:
@@ -50,52 +49,6 @@ def bytes_of(path: Path, file: str) -> bytes:
         raise unreadable(file, 0, "cannot-open", f"cannot be opened ({why}).", mend) from None
 
 
-def text_of(data: bytes, file: str) -> str:
-    """The text of UTF-8 (with or without mark) or marked UTF-16 bytes; anything else asks and is never guessed.
-
-    Raises
-    ------
-    Unreadable
-        If the bytes are neither.
-    """
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
-            return data.decode("utf-16")
-        except UnicodeDecodeError:
-            raise unreadable(
-                file, 0, "encoding", "begins like UTF-16 but is not.", "In the spreadsheet, save it as CSV UTF-8."
-            ) from None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise unreadable(
-            file, 0, "encoding", f"is not UTF-8{_two_readings(data)}.", "In the spreadsheet, save it as CSV UTF-8."
-        ) from None
-    if "\x00" in text:
-        raise unreadable(
-            file, 0, "encoding", "holds null bytes, as UTF-16 without its mark does.",
-            "In the spreadsheet, save it as CSV UTF-8.",
-        )  # fmt: skip
-    return text
-
-
-def _two_readings(data: bytes) -> str:
-    """Up to three words of the file, each decoded in two old encodings that differ on it."""
-    shown: list[str] = []
-    for word in re.findall(rb"[A-Za-z\x80-\xff' .-]*[\x80-\xff][A-Za-z\x80-\xff' .-]*", data):
-        readings: list[str] = []
-        for encoding, name in _OLD_ENCODINGS:
-            reading = " ".join(word[:40].decode(encoding, errors="replace").split())
-            if reading.isprintable() and not any(reading == earlier.split("'")[1] for earlier in readings):
-                readings.append(f"'{reading}' ({name})")
-        sentence = " or ".join(readings[:2])
-        if sentence and sentence not in shown:
-            shown.append(sentence)
-        if len(shown) == 3:
-            break
-    return f": is it {'; '.join(shown)}" if shown else ""
-
-
 class _Lines:
     """Physical lines for the csv reader; a comment where a row would begin is a blank line and keeps its number."""
 
@@ -103,13 +56,16 @@ class _Lines:
         self._lines = io.StringIO(text, newline="")
         self._comments = comments
         self.a_row_begins = True
+        self.comment = ""
 
     def __iter__(self) -> _Lines:
         return self
 
     def __next__(self) -> str:
         line = next(self._lines)
+        self.comment = ""
         if self.a_row_begins and self._comments and is_comment(line):
+            self.comment = line
             return "\n"
         self.a_row_begins = False
         return line
@@ -134,10 +90,14 @@ def separator_of(text: str, comments: bool = True) -> str:
     return ","
 
 
-def sheet_from_text(text: str, file: str, comments: bool = True) -> Sheet:
+def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str = "") -> Sheet:
     """A `Sheet` of the text of a CSV file; without ``comments`` a row beginning with ``#`` is a row like any other."""
+    text = without_separator_line(text)
     separator = separator_of(text, comments)
-    return Sheet(file, _rows(text, file, separator, comments), separator)
+    decimals = "decimal comma or point" if separator == ";" else "decimal point"
+    form = f"{encoding}{SEPARATORS[separator]} between cells, {decimals}"
+    skipped: list[int] = []
+    return Sheet(file, _rows(text, file, separator, comments, skipped), separator, form=form, skipped=skipped)
 
 
 def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
@@ -148,13 +108,26 @@ def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
     Unreadable
         If it cannot be opened, is too large, or is not UTF-8.
     """
-    return sheet_from_text(text_of(bytes_of(path, path.name), path.name), path.name, comments)
+    data = bytes_of(path, path.name)
+    told = told_encoding()
+    return sheet_from_text(text_of(data, path.name, told), path.name, comments, _encoding_of(data, told))
 
 
-def _rows(text: str, file: str, separator: str, comments: bool) -> Iterator[tuple[int, list[object]]]:
+def _encoding_of(data: bytes, told: str | None) -> str:
+    """The encoding in words, with a comma behind."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "UTF-16, "
+    try:
+        is_utf8 = b"\x00" not in data and bool(data.decode("utf-8") or True)
+    except UnicodeDecodeError:
+        is_utf8 = False
+    return "UTF-8, " if is_utf8 or told is None else f"{told} as told by --encoding, "
+
+
+def _rows(text: str, file: str, separator: str, comments: bool, skipped: list[int]) -> Iterator[tuple[int, list[object]]]:
     lines = _Lines(text, comments)
     reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
-    number = kept = 0
+    number = kept = width = 0
     while True:
         lines.a_row_begins = True
         number += 1
@@ -165,8 +138,11 @@ def _rows(text: str, file: str, separator: str, comments: bool) -> Iterator[tupl
         except csv.Error as error:
             raise _quotes(file, number, str(error)) from None
         if not any(cell.strip() for cell in cells):
+            if lines.comment and width > 2 and lines.comment.count(separator) >= width - 1:
+                skipped.append(number)
             continue
         kept += 1
+        width = width or len(cells)
         if kept > MOST_ROWS + 1:
             raise unreadable(file, number, "too-large", f"has more than {MOST_ROWS} rows.", "Move old rows elsewhere.")
         if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):

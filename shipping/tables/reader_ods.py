@@ -32,8 +32,11 @@ def sheets_from_ods(data: bytes, file: str, wanted: Mapping[str, str], comments:
                 text = f"has cells beyond row {MOST_ROWS} or column {MOST_COLUMNS}."
                 found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
                 continue
-            rows = table_rows(name, _rows(data, title, name), odd, comments)
-            found[title] = Sheet(name, rows, is_workbook=True, notices=odd.notices(name))
+            skipped: list[int] = []
+            rows = table_rows(name, _rows(data, title, name), odd, comments, skipped=skipped)
+            found[title] = Sheet(
+                name, rows, is_workbook=True, notices=odd.notices(name), form="a sheet of a workbook", skipped=skipped
+            )
     return found
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import BadCell, as_text, shortened
-from shipping.tables.reader_csv import bytes_of, is_there, text_of
+from shipping.tables.csv_text import text_of
+from shipping.tables.reader_csv import bytes_of, is_there
 from shipping.tables.settings import Settings
 from shipping.tables.sheet import Unreadable, did_you_mean
 from shipping.words.problems import Problem, Where

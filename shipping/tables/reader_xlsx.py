@@ -13,6 +13,8 @@ from shipping.tables.sheet import Sheet, Unreadable
 from shipping.tables.workbook_rows import Oddities, error_cell, plain_number, table_rows
 from shipping.tables.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
 
+#: The last row that a sheet of this form can have.
+_LAST_ROW = 1_048_576
 _CELL = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 
 
@@ -33,8 +35,11 @@ def sheets_from_xlsx(data: bytes, file: str, wanted: Mapping[str, str], comments
         name = f"{file}[{table}]"
         try:
             odd = _oddities(archive, parts[title], name)
-            rows = table_rows(name, _rows(data, title, name), odd, comments)
-            found[title] = Sheet(name, rows, is_workbook=True, notices=odd.notices(name))
+            skipped: list[int] = []
+            rows = table_rows(name, _rows(data, title, name), odd, comments, skipped=skipped)
+            found[title] = Sheet(
+                name, rows, is_workbook=True, notices=odd.notices(name), form="a sheet of a workbook", skipped=skipped
+            )
         except Unreadable as broken:
             found[title] = broken
     return found
@@ -60,20 +65,27 @@ def sheet_parts(archive: zipfile.ZipFile, file: str) -> dict[str, str]:
 
 
 def _oddities(archive: zipfile.ZipFile, part: str, file: str) -> Oddities:
-    """Formulas never worked out, hidden rows and merged cells of one sheet."""
+    """Formulas never worked out, hidden rows and merged cells of one sheet.
+
+    Raises
+    ------
+    Unreadable
+        If its rows do not follow one another downwards: the library that reads them would leave some out.
+    """
     odd = Oddities()
-    row = 0
+    row = column = 0
     filled = False
     for event, element in elements(archive, part, file):
         name = local_name(element.tag)
         if name == "row" and event == "start":
-            row, filled = int(element.get("r") or row + 1), False
+            row, column, filled = _next_row(element.get("r"), row, file), 0, False
         elif event == "start":
             continue
         elif name == "c":
             filled = filled or len(element) > 0
-            place = _place(element.get("r") or "")
-            if place and _is_unworked(element):
+            place = _place(element.get("r") or "") or (row, column)
+            column = place[1] + 1
+            if _is_unworked(element):
                 odd.unworked.add(place)
         elif name == "row":
             if filled and element.get("hidden") in ("1", "true"):
@@ -81,9 +93,16 @@ def _oddities(archive: zipfile.ZipFile, part: str, file: str) -> Oddities:
             element.clear()
         elif name == "mergeCell":
             cells = element.get("ref") or ""
-            if place := _place(cells):
-                odd.merged.append((place[0], cells))
+            if merged := _place(cells):
+                odd.merged.append((merged[0], cells))
     return odd
+
+
+def _next_row(said: str | None, row: int, file: str) -> int:
+    number = row + 1 if said is None else int(said) if re.fullmatch("[0-9]{1,7}", said) else 0
+    if not row < number <= _LAST_ROW:
+        raise no_workbook(file)
+    return number
 
 
 def _place(reference: str) -> tuple[int, int] | None:

@@ -26,6 +26,7 @@ class Shelf:
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a ledger.
+    ``populations`` are species as rates describe one of their populations, by "species/population".
     ``parcels_made`` are parcels already packed for a day, which count against its limit.
     ``notices`` are the problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first
     problem that leaves it out (code ``recount`` or ``closed``).
@@ -49,6 +50,7 @@ class Shelf:
     rates: tuple[RateRow, ...] = ()
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     parcels_made: Mapping[date, int] = field(default_factory=dict)
+    populations: Mapping[str, Species] = field(default_factory=dict)
     notices: tuple[Problem, ...] = ()
     lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
 
@@ -63,6 +65,10 @@ class Shelf:
         for look in self.looks:
             looks.setdefault(look.lot, []).append(look)
         return {lot: tuple(sorted(found, key=lambda look: look.on)) for lot, found in looks.items()}
+
+    def species_of(self, species: str, population: str) -> Species:
+        """The species, as rates describe that population where they do."""
+        return self.populations.get(f"{species}/{population}", self.species[species])
 
     @cached_property
     def packing_by_name(self) -> Mapping[str, Packing]:

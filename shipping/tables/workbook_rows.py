@@ -52,7 +52,12 @@ UNWORKED = BadSource("holds a formula that was never worked out.", "Open the fil
 
 
 def table_rows(
-    file: str, rows: Iterable[list[object]], odd: Oddities, comments: bool = True, limit: int = MOST_ROWS
+    file: str,
+    rows: Iterable[list[object]],
+    odd: Oddities,
+    comments: bool = True,
+    limit: int = MOST_ROWS,
+    skipped: list[int] | None = None,
 ) -> Iterator[tuple[int, list[object]]]:
     """Rows with their number, oddities put in, without blank rows and comments.
 
@@ -76,6 +81,8 @@ def table_rows(
         while cells and (cells[-1] is None or cells[-1] == ""):
             cells.pop()
         first = next((cell for cell in cells if cell is not None and cell != ""), None)
+        if skipped is not None and comments and kept and isinstance(first, str) and is_comment(first) and len(cells) > 2:
+            skipped.append(number)
         if first is None or (isinstance(first, str) and (not "".join(map(_text, cells)) or (comments and is_comment(first)))):
             continue
         kept += 1

@@ -13,6 +13,7 @@ from shipping.tables.sheet import Unreadable, unreadable
 MOST_UNPACKED = 200_000_000
 MOST_PARTS = 5_000
 
+_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 _MEND = "Take off any password and save it again in the spreadsheet, or save each sheet as CSV UTF-8."
 
 
@@ -24,6 +25,9 @@ def open_zip(data: bytes, file: str) -> zipfile.ZipFile:
     Unreadable
         If it is no archive, or would unpack to more than `MOST_UNPACKED`.
     """
+    if data.startswith(_OLD_WORKBOOK):
+        text = "cannot be read as a workbook: it is an old .xls, or has a password."
+        raise unreadable(file, 0, "workbook", text, "Save it in the spreadsheet as .xlsx or .ods, without a password.")
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
         parts = archive.infolist()

@@ -172,7 +172,7 @@ def test_a_broken_sheet_does_not_make_its_orders_gone(tmp_path: Path) -> None:
 
 
 def test_nothing_is_taken_while_there_are_errors(tmp_path: Path) -> None:
-    shelf = mapped_shelf(tmp_path, ROW.replace("Danmark", "Norge"))
+    shelf = mapped_shelf(tmp_path, ROW.replace("Danmark", "Midgard"))
     assert read_shelf(shelf, TODAY, take=True).shelf is None
     assert not (shelf / SEEN_FILE).exists()
 
@@ -211,3 +211,13 @@ def test_dates_are_read_in_the_one_order_the_mapping_names(text: str, order_of_p
 )
 def test_a_wish_is_a_count_and_a_known_name(text: str, found: tuple[int, str] | None) -> None:
     assert split_wish(text, {"gardneri": "gardneri", "red 2": "red 2"}) == found
+
+
+def test_rows_taken_before_a_column_was_added_are_still_known(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    lines = (shelf / SEEN_FILE).read_text(encoding="utf-8-sig").splitlines()
+    assert lines[0].endswith(",note,local_1,local_2,local_3,local_4")
+    older = "\n".join([lines[0].removesuffix(",local_1,local_2,local_3,local_4"), *(line[:-4] for line in lines[1:])])
+    (shelf / SEEN_FILE).write_text(older + "\n", encoding="utf-8-sig")
+    assert read_shelf(shelf, TODAY).problems == ()

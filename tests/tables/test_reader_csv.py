@@ -132,8 +132,8 @@ def test_all_mistakes_of_all_files_are_reported_in_one_go(tmp_path: Path) -> Non
     (shelf / "weather.csv").write_text("to,month,low_c,high_c\nDE,13,4,18\n", encoding="utf-8")
     assert errors(read_shelf(shelf, TODAY)) == [
         "orders.csv:2: eggs: '2.5' is not a whole number. Write 2 or 3.",
-        "orders.csv:2: price: '25 EUR' is not a number. Write digits with a decimal point.",
-        "orders.csv:4: eggs: 'none' is not a number. Write digits with a decimal point.",
+        "orders.csv:2: price: '25 EUR' is not a number. Write the number alone.",
+        "orders.csv:4: eggs: 'none' is not a number. Write a whole number from 1 to 1000000.",
         "weather.csv:2: month: '13' is out of range. Write a whole number from 1 to 12.",
     ]
 
@@ -141,7 +141,7 @@ def test_all_mistakes_of_all_files_are_reported_in_one_go(tmp_path: Path) -> Non
 def test_a_row_with_a_mistake_still_lends_its_name_to_others(tmp_path: Path) -> None:
     text = (GOOD / "lots.csv").read_text(encoding="utf-8").replace("23,120", "23,many")
     assert errors(read_shelf(write(tmp_path, "lots.csv", text), TODAY)) == [
-        "lots.csv:2: eggs: 'many' is not a number. Write digits with a decimal point."
+        "lots.csv:2: eggs: 'many' is not a number. Write a whole number from 0 to 1000000."
     ]
 
 

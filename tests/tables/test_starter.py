@@ -123,7 +123,7 @@ def test_nothing_is_ever_overwritten(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["orders.csv"]
 
 
-@pytest.mark.parametrize(("home", "part"), [("Denmark", ""), ("DK", 'X"]\n')])
+@pytest.mark.parametrize(("home", "part"), [("Danelaw", ""), ("DK", 'X"]\n')])
 def test_a_home_that_is_no_code_is_refused(tmp_path: Path, home: str, part: str) -> None:
     with pytest.raises(ShelfProblems) as caught:
         write_shelf(tmp_path / "shelf", home, part, TODAY)

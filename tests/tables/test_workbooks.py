@@ -134,7 +134,7 @@ def test_comments_and_blank_rows_keep_the_row_numbers_of_the_spreadsheet(tmp_pat
     book["boxes"]["A1"] = "# what we have"
     book["boxes"]["E4"] = "heavy"
     assert errors(read_shelf(xlsx_shelf(tmp_path, book), TODAY)) == [
-        "shelf.xlsx[boxes]:4: tare_g (column E): 'heavy' is not a number. Write digits with a decimal point."
+        "shelf.xlsx[boxes]:4: tare_g (column E): 'heavy' is not a number. Write grams in digits, with a decimal point."
     ]
 
 
@@ -143,8 +143,8 @@ def test_a_file_that_is_no_workbook_is_one_message(tmp_path: Path, name: str) ->
     shutil.copy(GOOD / "shelf.toml", tmp_path)
     (tmp_path / name).write_bytes(b"\xd0\xcf\x11\xe0 an older kind, or one with a password")
     assert errors(read_shelf(tmp_path, TODAY)) == [
-        f"{name}: cannot be read as a workbook. Take off any password and save it again in the spreadsheet, "
-        "or save each sheet as CSV UTF-8."
+        f"{name}: cannot be read as a workbook: it is an old .xls, or has a password. "
+        "Save it in the spreadsheet as .xlsx or .ods, without a password."
     ]
 
 

@@ -1,0 +1,161 @@
+"""Every message of ``check`` as a page: the broken shelves are read, and what they say is written down by its code.
+
+``python -m tests.tables.message_page > docs/messages.md`` writes the page again; a test fails where it is stale, where a
+code of the program is missing from it, or where a code here is no longer said.
+"""
+
+from __future__ import annotations
+
+import functools
+import sys
+import tempfile
+from pathlib import Path
+
+from shipping.tables.reader import read_shelf
+from shipping.tables.starter import write_shelf
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from tests.tables.shelves import TODAY, good_shelf
+from tests.tables.test_bad_tables import CASES, NAMES, shelf_of_case
+
+TITLE = """# The messages of `check`
+
+Written by `python -m tests.tables.message_page` from the broken shelves in `tests/bad_tables`, each of which has a mended
+twin that passes; a test fails where it is stale. A message says where (file or sheet, row as the spreadsheet shows it,
+column), what is wrong, and how to mend it. In `--json` it has `file`, `row`, `column`, `code`, `text`, `mend` and `level`.
+What stops everything comes first, then what stops one lot, then what wants a second look, then what is only said.
+"""
+
+#: What each code of the tables means.
+TABLES: dict[str, str] = {
+    "backwards": "A lot's stage falls back from one look to the next.",
+    "bad-cell": "What was given to `new` is no country or no part of one.",
+    "blank": "A cell that is needed is blank.",
+    "border": "Parcels are held at the border, and for how long is not said.",
+    "box": "A bag in a box that would crush or stifle it.",
+    "cannot-open": "The file may not be opened, or another program holds it.",
+    "cannot-write": "The file may not be written; it is as it was. Said by commands that write one row.",
+    "cell": "A cell does not hold what its column is for.",
+    "changed": "A row that was taken before is different now; nothing is taken without `check --take`.",
+    "closed": "A lot of a species that a rule closes at home.",
+    "column-twice": "Two columns have the same header.",
+    "columns-clash": "Two parts of `orders.toml` say the same thing twice.",
+    "disagree": "Two rows of one order differ in what belongs to the order as a whole.",
+    "encoding": "The bytes are no UTF-8 text; the encoding is asked for and never guessed.",
+    "future": "A day after today where only the past can be.",
+    "hidden-rows": "Hidden rows are read like all others.",
+    "keep-back": "More eggs are kept back than the lot has.",
+    "line-twice": "The same fish and count twice in one order.",
+    "long-laying": "A lot laid over so many days that a year may be mistyped.",
+    "long-wait": "An order so old that its year may be mistyped.",
+    "look-alike": "A file or sheet that is not read, and is named almost like a table.",
+    "losses": "A recount below what is reckoned; the difference is taken as losses.",
+    "medium": "Eggs, medium and packing do not go together.",
+    "merged-cells": "Of merged cells only the first holds a value.",
+    "new": "Orders of a mapped sheet that were not taken before.",
+    "no-column": "A column that is needed is not there.",
+    "no-header": "The first row is no header, or a column has none.",
+    "no-postage": "A service goes where no postage is known.",
+    "no-row": "The row to change is not there. Said by commands that write one row.",
+    "no-rows": "A table that is needed has a header and nothing below it.",
+    "no-setting": "A setting that is needed is not there.",
+    "no-stage": "A stage's day without the stage.",
+    "no-subdivision": "Holidays differ within the home country, and the part is not said.",
+    "no-table": "A table that is needed is not there.",
+    "not-empty": "`new` does not write over a shelf.",
+    "number-as-postcode": "A postcode kept as a number, which loses zeros in front.",
+    "order": "Two values stand the wrong way round.",
+    "overruled": "An order stands in the table and in a mapped sheet; the table's counts.",
+    "question": "What was asked cannot be answered so.",
+    "quotes": "Quotes do not close as they should.",
+    "recount": "More eggs counted, hatched or removed than there can be; the lot stays out.",
+    "region": "A region of another country.",
+    "setting": "A setting does not hold what it is for.",
+    "skipped-rows": "Rows that begin with `#` are not read, though they are as long as a row.",
+    "spreadsheet-error": "A cell holds a spreadsheet's error, or a formula that was never worked out.",
+    "stage-day": "A stage without a day; the day of the count is taken.",
+    "table-twice": "The same table in two files.",
+    "toml": "The text of `shelf.toml` or `orders.toml` is no TOML.",
+    "too-large": "A file, cell or table beyond the bounds of a breeder's sheet.",
+    "too-many-cells": "A row is longer than the header.",
+    "twice": "The same key on two rows.",
+    "two-readings": "A number that may be read in two ways.",
+    "unknown-column": "A column that the table does not have.",
+    "unknown-country": "No code of ISO 3166.",
+    "unknown-name": "A row names a row of another table that is not there.",
+    "unknown-place": "Neither a country nor a zone.",
+    "unknown-population": "A population that is almost one of the lots'.",
+    "unknown-setting": "A section or key that the settings do not have.",
+    "unknown-subdivision": "A part of the home country that no holiday calendar knows.",
+    "unknown-taxon": "A rule's taxon that is almost one of the species table.",
+    "unseen-marks": "Marks that cannot be seen, or a line break, were left out of a cell.",
+    "wish": "Text that is not a count and a known name of a fish.",
+    "workbook": "The file cannot be read as a workbook, or would have to be written to.",
+    "zone-name": "A zone named like a country.",
+}
+
+#: What `check` says beside the tables: what reckoning, papers and ledger find.
+BESIDE: dict[str, str] = {
+    "address": "An address that looks unusual for its country: a hint for a second look; nothing is rewritten.",
+    "closed-at-home": "A lot whose zone or country of home is closed to its species.",
+    "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
+    "gone": "`check --ledger`: a paper that was printed is no longer there.",
+    "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
+    "letters": "A letter that the papers' font does not have.",
+    "misdated": "A lot whose looks and clock disagree.",
+    "national-calendar": "A region without a calendar of its own: the national one is used.",
+    "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",
+    "overdue": "A lot still whole past its late day.",
+    "owed": "Eggs owed again after a claim, as a line of the order.",
+    "rate": "A row of `rates` that nothing reads.",
+    "wording": "A wording of the breeder's own that cannot be set.",
+}
+
+
+@functools.cache
+def examples() -> dict[str, list[str]]:
+    """What the broken shelves say, by code: the message that each is there for, without doubles."""
+    found: dict[str, list[str]] = {}
+    for name in NAMES:
+        level, *words = (CASES / name / "words.txt").read_text(encoding="utf-8").splitlines()
+        with tempfile.TemporaryDirectory() as folder:
+            reading = read_shelf(shelf_of_case(Path(folder), CASES / name), TODAY)
+        for problem in reading.problems:
+            if problem.level is Level(level) and all(word in str(problem) for word in words):
+                found.setdefault(problem.code, []).append(str(problem))
+    for problem in _not_of_a_file():
+        found.setdefault(problem.code, []).append(str(problem))
+    return {code: list(dict.fromkeys(said)) for code, said in found.items()}
+
+
+def _not_of_a_file() -> list[Problem]:
+    """Messages that no file of a broken shelf can hold."""
+    said: list[Problem] = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = good_shelf(Path(name) / "shelf")
+        (folder / "zones.csv").unlink()
+        (folder / "zones.csv").mkdir()
+        said += [problem for problem in read_shelf(folder, TODAY).problems if problem.code == "cannot-open"]
+        shelf_of_case(Path(name) / "mapped", CASES / "map-order-in-both")
+        said += [problem for problem in read_shelf(Path(name) / "mapped", TODAY).problems if problem.code == "new"]
+        for home in ("Atlantis", "DK"):
+            try:
+                write_shelf(folder, home, "", TODAY)
+            except ShelfProblems as refused:
+                said += refused.problems
+    places = [Where(Path(one.where.file).name, one.where.row) for one in said]
+    texts = [one.text.replace(name, "") for one in said]
+    return [Problem(place, one.column, one.code, text, one.mend) for place, text, one in zip(places, texts, said, strict=True)]
+
+
+def page() -> str:
+    """The page as Markdown text."""
+    said = examples()
+    parts = [TITLE, "## What the tables say\n"]
+    for code, meaning in sorted(TABLES.items()):
+        parts += [f"### `{code}`\n", f"{meaning}\n", *(f"- `{message.replace('`', '')}`" for message in said.get(code, ())), ""]
+    parts += ["## What is said beside them\n", *(f"- `{code}`: {meaning}" for code, meaning in sorted(BESIDE.items())), ""]
+    return "\n".join(parts).replace("\n\n\n", "\n\n")
+
+
+if __name__ == "__main__":
+    sys.stdout.write(page())

@@ -1,0 +1,67 @@
+"""A country written by its name is the country; one name of two countries is refused with both."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from shipping.tables.cells import BadCell, parse_country
+from shipping.tables.country_codes import is_country
+from shipping.tables.country_names import ALIASES, codes_named
+from shipping.tables.reader import read_shelf
+from tests.tables.shelves import TODAY, good_shelf, order
+
+
+@pytest.mark.parametrize(
+    ("written", "code"),
+    [
+        ("Deutschland", "DE"),
+        ("TYSKLAND", "DE"),
+        ("Oesterreich", "AT"),
+        ("osterreich", "AT"),
+        ("the Netherlands", "NL"),
+        ("Holland", "NL"),
+        ("England", "GB"),
+        ("日本", "JP"),
+        ("Island", "IS"),
+        ("Niger", "NE"),
+        ("Nigeria", "NG"),
+        ("na", "NA"),
+    ],
+)
+def test_a_name_in_one_of_many_languages_is_its_country(written: str, code: str) -> None:
+    assert parse_country(written) == code
+
+
+@pytest.mark.parametrize(("written", "first", "second"), [("Kongo", "CD", "CG"), ("Virgin Islands", "VG", "VI")])
+def test_a_name_of_two_countries_is_refused_with_both(written: str, first: str, second: str) -> None:
+    with pytest.raises(BadCell) as refused:
+        parse_country(written)
+    assert f"Write {first} (" in refused.value.mend
+    assert f"or {second} (" in refused.value.mend
+
+
+def test_two_letters_are_a_code_and_never_a_name(tmp_path: Path) -> None:
+    assert parse_country("UK") == "UK"
+    assert not is_country("UK")
+
+
+def test_every_alias_stands_for_countries() -> None:
+    for name, codes in ALIASES.items():
+        assert all(is_country(code) for code in codes), name
+        assert codes_named(name) == tuple(sorted(codes)) or len(codes) == 2
+
+
+def test_what_was_written_is_shown_beside_what_was_read(tmp_path: Path) -> None:
+    shelf = good_shelf(tmp_path)
+    with (shelf / "orders.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    rows[1][rows[0].index("country")] = "Deutschland"
+    with (shelf / "orders.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows(rows)
+    reading = read_shelf(shelf, TODAY)
+    assert reading.shelf is not None
+    assert order(reading.shelf, "A1").country == "DE"
+    assert [str(one) for one in reading.read_as] == ["orders.csv:2: country: 'Deutschland' was read as 'DE'."]

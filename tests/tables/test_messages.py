@@ -1,0 +1,56 @@
+"""Every message of ``check`` stands on the page of messages, by its code, with an example and how to mend it."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.tables.message_page import BESIDE, TABLES, examples, page
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+#: Where the code stands among the arguments of what makes a problem.
+PLACES = {"Problem": 2, "problem": 2, "notice": 3, "unreadable": 2, "_refused": 2}
+#: Codes that no example can be kept of: they are said by commands that write, or of a question.
+NO_EXAMPLE = {"cannot-write", "no-row", "question", "new"}
+
+
+def codes_said(*modules: Path) -> Iterator[str]:
+    """The codes of every problem that the modules make."""
+    for path in modules:
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(call, ast.Call):
+                continue
+            name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+            place = PLACES.get(name, -1)
+            code = call.args[place] if 0 <= place < len(call.args) else None
+            if isinstance(code, ast.Constant):
+                yield str(code.value)
+
+
+def test_every_code_of_the_tables_is_documented_and_none_beside() -> None:
+    assert set(codes_said(*sorted((ROOT / "shipping" / "tables").glob("*.py")))) == set(TABLES)
+
+
+def test_every_code_that_check_says_beside_the_tables_is_documented() -> None:
+    modules = ("week/shelf_checks", "papers/wording", "papers/letters", "ledger/audit", "ledger/rates", "ledger/whole_shelf")
+    said = set(codes_said(*(ROOT / "shipping" / f"{module}.py" for module in modules)))
+    assert said - set(TABLES) <= set(BESIDE)
+
+
+def test_every_code_of_the_tables_has_an_example() -> None:
+    assert set(TABLES) - set(examples()) <= NO_EXAMPLE
+
+
+def test_every_example_that_stops_something_says_how_to_mend_it() -> None:
+    for code, messages in examples().items():
+        for message in messages:
+            assert message.rstrip().endswith((".", "?")), (code, message)
+
+
+def test_the_page_is_current() -> None:
+    current = (ROOT / "docs" / "messages.md").read_text(encoding="utf-8")
+    if current != page():
+        pytest.fail("docs/messages.md is stale; write it again: python -m tests.tables.message_page > docs/messages.md")
