@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shipping.edge import Edge, day_of, folder_of, say, shelf_of, wrong
-from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.edge import Edge, day_of, folder_of, problem_of, say, shelf_of, wrong
+from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
+    from shipping.ledger.outcomes import Outcome
     from shipping.tables.shelf import Shelf
 
 app = typer.Typer()
@@ -33,7 +35,7 @@ def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
         with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
             yield ledger
     except LedgerTrouble as trouble:
-        raise ShelfProblems((Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend),)) from None
+        raise ShelfProblems((problem_of(trouble),)) from None
 
 
 def has_ledger(edge: Edge) -> bool:
@@ -80,10 +82,14 @@ def send(
     on: On = None,
 ) -> None:
     """Record a packed parcel as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
+    from shipping.post.item_id import origin_caution
+
     edge: Edge = context.obj
+    number = item.replace(" ", "")
+    caution = origin_caution(number, shelf_of(edge).settings.home.country) if number else ""
     with opened(edge) as ledger:
-        entry = ledger.send(parcel, on=day_of(on, "--on"), service=service, item=item.replace(" ", ""))
-        _told(edge, ledger, entry.seq)
+        entry = ledger.send(parcel, on=day_of(on, "--on"), service=service, item=number)
+        _told(edge, ledger, entry.seq, *([caution] if caution else []))
 
 
 @app.command()
@@ -142,14 +148,21 @@ def copy(context: typer.Context, file: Annotated[Path, typer.Argument(help="A ne
 
 @app.command()
 def erase(context: typer.Context, buyer: Annotated[str, typer.Argument(help="The addressee, as on the order.")]) -> None:
-    """Remove a buyer's personal data from the ledger and its copies; counts stay. Example: spawnpost erase "Ada Example" """
+    """Remove a buyer's personal data from ledger, copies and papers; counts stay. Example: spawnpost erase "Ada Example" """
     edge: Edge = context.obj
     with opened(edge) as ledger:
         erased = ledger.erase(buyer)
-    facts = {"parts": erased.parts, "copies": list(erased.copies), "copies_left": list(erased.copies_left)}
+    facts = {
+        "parts": erased.parts,
+        "copies": list(erased.copies),
+        "copies_left": list(erased.copies_left),
+        "papers": list(erased.papers),
+        "papers_left": list(erased.papers_left),
+    }
     lines = [f"Blanked {erased.parts} parts of entries; cleaned {len(erased.copies)} copies."]
-    lines += [f"Could not clean {name}: remove it by hand." for name in erased.copies_left]
-    lines.append("Printed papers, your order tables and copies elsewhere are yours to clear.")
+    lines += [f"Removed {name}." for name in erased.papers]
+    lines += [f"Could not clean {name}: remove it by hand." for name in (*erased.copies_left, *erased.papers_left)]
+    lines.append("Papers on paper or in other folders, your order tables and copies elsewhere are yours to clear.")
     say(edge, facts, lines)
 
 
@@ -158,35 +171,32 @@ def learn(
     context: typer.Context,
     keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to rates.csv.")] = False,
     score: Annotated[bool, typer.Option("--score", help="How often promises held.")] = False,
+    plot: Annotated[str | None, typer.Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")] = None,
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.ledger.lesson import learn as learned
-    from shipping.ledger.outcomes import outcomes
+    from shipping.ledger.next_margins import margin_lines, next_margins
     from shipping.ledger.rate_table import add_rates
-    from shipping.ledger.score import scores
 
     edge: Edge = context.obj
-    shelf = shelf_of(edge)
-    with opened(edge) as ledger:
-        found = outcomes(ledger.parcels(), shelf)
+    _drawable(plot)
+    shelf, found = _outcomes_now(edge)
     lesson = learned(shelf, found)
+    margins = next_margins(shelf, found, lesson)
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
         "rates": [rate.as_json() for rate in lesson.rates],
+        "next_margins": [margin.as_json() for margin in margins],
     }
     lines = [f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for nothing)."]
     for rate in lesson.rates:
         own = "  (your own row stands)" if rate.overruled else ""
         lines.append(f"  {rate.what} {rate.for_}: {rate.before:.4g} -> {rate.after:.4g} {rate.unit} on {rate.n}{own}")
-    if score:
-        result = scores(found)
-        facts["score"] = result.as_json()
-        for one in (*((result.all,) if result.all else ()), *result.by_service, *result.by_packing, *result.by_species):
-            lines.append(
-                f"  {one.of} {one.name}: promised {one.promised:.1%}, kept {one.kept:.1%} "
-                f"({one.low:.0%} to {one.high:.0%}) of {one.n}, Brier {one.brier:.3f}"
-            )
+    lines += margin_lines(margins)
+    if score or plot is not None:
+        facts["score"], told = _score(edge, found, plot)
+        lines += told
     if keep:
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today))
         facts |= {"kept_in": str(path), "kept_rows": gained}
@@ -194,6 +204,51 @@ def learn(
     say(edge, facts, lines)
 
 
-def _told(edge: Edge, ledger: Ledger, seq: int) -> None:
+def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...]]:
+    """The shelf with the eggs packed from it, and what came of every line sent and of every lot bought in."""
+    from shipping.ledger.incoming import bought_outcomes
+    from shipping.ledger.outcomes import outcomes
+
+    shelf = shelf_of(edge)
+    with opened(edge) as ledger:
+        packed = ledger.packed_by_lot()
+        found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
+    return replace(shelf, packed=packed), found
+
+
+def _drawable(plot: str | None) -> None:
+    from shipping.papers.pictures import kind_of
+
+    if plot not in (None, "-") and kind_of(str(plot)) is None:
+        raise wrong("--plot", f"'{plot}' is neither .svg nor .pdf.", "Name a file that ends so, or - for the terminal.")
+
+
+def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[dict[str, object], list[str]]:
+    """How promises held, as facts and as bars; drawn to a file where one is named."""
+    from shipping.ledger.calibration import calibration_lines
+    from shipping.ledger.score import scores
+    from shipping.ledger.score_picture import score_picture
+    from shipping.papers.pictures import kind_of, picture_bytes
+
+    result = scores(found)
+    lines = list(calibration_lines(result))
+    if result.all:
+        lines.append(f"Brier score {result.all.brier:.3f} (0 is perfect) over {result.all.n} lines.")
+    if plot not in (None, "-"):
+        Path(str(plot)).write_bytes(picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg"))
+        lines.append(f"Drew {plot}.")
+    return result.as_json(), lines
+
+
+def told_entry(ledger: Ledger, seq: int) -> tuple[dict[str, object], list[str]]:
+    """An entry as facts and as lines, with what should be said beside it."""
     entry = next(one for one in ledger.history() if one.entry == seq)
-    say(edge, entry.as_json(), [f"Entry {entry.entry}: {entry.parcel} {entry.text}", *(f"Note: {n}" for n in ledger.notices)])
+    named = f"{entry.parcel} {entry.text}".strip()
+    return entry.as_json(), [f"Entry {entry.entry}: {named}", *(f"Note: {notice}" for notice in ledger.notices)]
+
+
+def _told(edge: Edge, ledger: Ledger, seq: int, *notes: str) -> None:
+    facts, lines = told_entry(ledger, seq)
+    if notes:
+        facts["notes"] = list(notes)
+    say(edge, facts, [*lines, *(f"Note: {note}" for note in notes)])

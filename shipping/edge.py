@@ -16,6 +16,7 @@ import typer
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 if TYPE_CHECKING:
+    from shipping.ledger.trouble import LedgerTrouble
     from shipping.tables.shelf import Shelf
 
 
@@ -55,10 +56,20 @@ def folder_of(edge: Edge) -> Path:
     return found
 
 
-def shelf_of(edge: Edge) -> Shelf:
-    from shipping.tables.reader import read_shelf
+def problem_of(trouble: LedgerTrouble) -> Problem:
+    """What troubles the ledger, told like any other problem."""
+    return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
 
-    reading = read_shelf(folder_of(edge), edge.today)
+
+def shelf_of(edge: Edge) -> Shelf:
+    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
+    from shipping.ledger.trouble import LedgerTrouble
+    from shipping.ledger.whole_shelf import read_whole_shelf
+
+    try:
+        reading = read_whole_shelf(folder_of(edge), edge.today)
+    except LedgerTrouble as trouble:
+        raise ShelfProblems((problem_of(trouble),)) from None
     if reading.shelf is None:
         raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
     return reading.shelf

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.schema import Person, Row
+from shipping.ledger.schema import MIGRATIONS, Person, Row
 from shipping.ledger.store import Store
 from shipping.ledger.trouble import COPIES_FOLDER, LedgerTrouble
 
@@ -37,6 +37,23 @@ def daily_copy(store: Store, folder: Path, today: date) -> Path | None:
 def copy_before_migration(store: Store, folder: Path, version: int) -> Path | None:
     """The copy made before a file of an older version is changed."""
     return _copy(store, folder, f"before-version-{version + 1}")
+
+
+def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
+    """Change a file of an older version to this one, after a copy.
+
+    Raises
+    ------
+    LedgerTrouble
+        If the file is empty and none is to be created.
+    """
+    version = store.version()
+    if version == 0 and not create:
+        raise LedgerTrouble("the file is empty.", "Put the ledger back, or remove the empty file and keep a plan.")
+    if version < len(MIGRATIONS):
+        if version:
+            copy_before_migration(store, folder, version)
+        store.migrate()
 
 
 def _copy(store: Store, folder: Path, name: str) -> Path | None:

@@ -110,15 +110,27 @@ class LetGo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bought:
-    """Eggs bought in: how many were sent, how long they took, how many arrived alive."""
+    """Eggs bought in: how many were sent, how long they took, how many arrived alive; they become a lot.
+
+    ``origin`` is the country they came from, "" where it was home or not told; ``keep_back`` of them are not for sale.
+    """
 
     lot: str
     arrived_on: date
-    ordered: int
+    sent: int
     alive: int
-    sent_on: date | None = None
+    species: str
+    population: str = ""
+    laid_from: date
+    laid_to: date
+    medium: str
+    kept_at_c: float
+    stage: str = ""
+    keep_back: int = 0
+    posted_on: date | None = None
     hatched_alive: int | None = None
     dead: int | None = None
+    origin: str = ""
     service: str = ""
     packing: str = ""
     from_whom: str = ""

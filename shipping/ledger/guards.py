@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from shipping.ledger.counts import Counted
-from shipping.ledger.entries import Entry, Erased, Packed, PlanKept, Undone
+from shipping.ledger.entries import Bought, ClaimSettled, Entry, Erased, Packed, PlanKept, Undone
 from shipping.ledger.kept import kept_parcels
 from shipping.ledger.parcels import Standing, undone_entries
+from shipping.ledger.sent_again import owed_order
 from shipping.ledger.trouble import LedgerTrouble
 
 
@@ -80,8 +81,25 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | None) -> int:
             "Name the number of an earlier entry to take that one back.",
         )
     if chosen is not standing[-1]:
+        _check_nothing_drawn_from(chosen, standing)
         _check_nothing_rests_on(chosen, standing)
     return chosen.seq
+
+
+def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
+    """A lot bought in or an order owed again is not taken back while a parcel holds it."""
+    body = chosen.body
+    if not isinstance(body, Bought | ClaimSettled):
+        return
+    for parcel in Standing.after(standing).parcels.values():
+        if isinstance(body, Bought):
+            lots = {count.lot for count in (*parcel.counts, *parcel.planned_counts())}
+            is_used, what = body.lot in lots, f"lot {body.lot}"
+        else:
+            name = owed_order((body.order, body.line))
+            is_used, what = any(line.order == name for line in parcel.lines), f"order {name}"
+        if is_used:
+            raise LedgerTrouble(f"parcel {parcel.parcel} holds {what} of entry {chosen.seq}.", "Take that parcel back first.")
 
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,7 @@ class HatchRecord:
     hatched: Floats
     whole: float
 
-    @property
+    @cached_property
     def eggs(self) -> float:
         return float(self.hatched.sum()) + self.whole
 
@@ -53,7 +54,8 @@ def records(shelf: Shelf, species: str, population: str | None, found: Iterable[
     lots = [lot for lot in shelf.lots if lot.species == species and not lot.kept_damp and population in (None, lot.population)]
     kept = [_of_looks(shelf, lot) for lot in lots]
     by_name = {lot.lot: lot for lot in lots}
-    kept += [_of_arrival(shelf, by_name[one.lots[0][0]], one) for one in found if _says_when(one, by_name, shelf)]
+    journeys = _Journeys(shelf)
+    kept += [journeys.record(by_name[one.lots[0][0]], one) for one in found if _says_when(one, by_name, shelf)]
     return tuple(record for record in kept if record is not None and record.eggs > 0)
 
 
@@ -95,14 +97,25 @@ def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
     return told and len(one.lots) == 1 and one.lots[0][0] in lots and packing is not None and packing.held == 0
 
 
-def _of_arrival(shelf: Shelf, lot: Lot, one: Outcome) -> HatchRecord | None:
-    """Eggs whole when sent and found hatched or whole; the dead say nothing."""
-    species = shelf.species[lot.species]
-    heat = shelf_heat(species, lot, shelf.looks_by_lot.get(lot.lot, ()))
-    sent = _gathered(lot, heat, [one.sent_on])
-    a_day = effective_degrees(((one.low_c or 0.0) + (one.high_c or 0.0)) / 2, species)
-    fry = float(one.hatched_alive or 0)
-    return HatchRecord(np.hstack([sent, sent + a_day * one.days]), np.array([fry]), float((one.living or 0) - fry))
+class _Journeys:
+    """Records of arrivals; what a lot had gathered on a day is reckoned once, however many parcels left that day."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self._sent: dict[tuple[str, date], Floats] = {}
+
+    def record(self, lot: Lot, one: Outcome) -> HatchRecord:
+        """Eggs whole when sent and found hatched or whole; the dead say nothing."""
+        species = self.shelf.species[lot.species]
+        key = (lot.lot, one.sent_on)
+        if key not in self._sent:
+            heat = shelf_heat(species, lot, self.shelf.looks_by_lot.get(lot.lot, ()))
+            self._sent[key] = _gathered(lot, heat, [one.sent_on])
+        sent = self._sent[key]
+        a_day = effective_degrees(((one.low_c or 0.0) + (one.high_c or 0.0)) / 2, species)
+        fry = float(one.hatched_alive or 0)
+        edges = np.concatenate((sent, sent + a_day * one.days), axis=1)
+        return HatchRecord(edges, np.array([fry]), float((one.living or 0) - fry))
 
 
 def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
@@ -114,9 +127,14 @@ def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
     whole had more than it had at the last, all of them more than at the start, averaged over laying days. Each lot
     weighs as n / (1 + (n - 1) `ALIKE`) eggs. Log-normal priors around the table's usual day and two sides.
     """
+    return best_fit(species, found)[0]
+
+
+def best_fit(species: Species, found: Sequence[HatchRecord]) -> tuple[ThreePoint, float]:
+    """The likeliest hatch days, and their cost: minus the log of likelihood and prior, up to a constant."""
     table = species.hatch_days
     if not found:
-        return table
+        return table, 0.0
     from scipy.optimize import minimize
 
     sides = [math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)]
@@ -124,23 +142,73 @@ def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
     doubt = np.array([USUAL_DOUBT, SIDE_DOUBT, SIDE_DOUBT])
     a_day = effective_degrees(species.incubation_c, species)
 
+    watched = _Watched.of(found, a_day)
+
     def cost(x: Floats) -> float:
         off = (x - middle) / doubt
-        return 0.5 * float(off @ off) - sum(_log_likelihood(record, x, a_day) for record in found)
+        return 0.5 * float(off @ off) - watched.log_likelihood(x)
 
-    best = minimize(cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}).x
-    usual, below, above = math.exp(best[0]), math.exp(best[1]), math.exp(best[2])
-    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above))
+    best = minimize(cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000})
+    usual, below, above = (math.exp(value) for value in best.x)
+    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above)), float(best.fun)
 
 
-def _log_likelihood(record: HatchRecord, x: Floats, a_day: float) -> float:
-    from scipy.special import ndtr
+@dataclass(frozen=True, eq=False)
+class _Watched:
+    """All records as flat arrays, those of the same edges put together.
 
-    with np.errstate(divide="ignore"):
-        off = np.log(record.edges / a_day) - x[0]
-    beyond = ndtr(-off / np.where(off < 0, math.exp(x[1]), math.exp(x[2]))).mean(axis=0)
-    start = max(float(beyond[0]), 1e-12)
-    between = np.maximum(beyond[:-1] - beyond[1:], 1e-12) / start
-    last = max(float(beyond[-1]), 1e-12) / start
-    weight = 1.0 / (1.0 + max(0.0, record.eggs - 1.0) * ALIKE)
-    return weight * (float(record.hatched @ np.log(between)) + record.whole * math.log(last))
+    ``log_edges``: log of each edge over the degrees of a day at ``incubation_c`` (edges x laying days,). ``starts``:
+    where each edge's laying days begin (edges,). ``first``, ``last``: a record's first and last edge (records,).
+    ``between``: the edge before each interval (intervals,). ``hatched``, ``whole``: eggs, weighed (intervals,) and
+    (records,); ``all_eggs``: both together (records,).
+    """
+
+    log_edges: Floats
+    starts: NDArray[np.int64]
+    days: Floats
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    between: NDArray[np.int64]
+    hatched: Floats
+    whole: Floats
+    all_eggs: Floats
+
+    @classmethod
+    def of(cls, found: Sequence[HatchRecord], a_day: float) -> _Watched:
+        """The records' arrays."""
+        alike: dict[tuple[tuple[int, ...], bytes], tuple[Floats, Floats, float]] = {}
+        for record in found:
+            weight = 1.0 / (1.0 + max(0.0, record.eggs - 1.0) * ALIKE)
+            key = (record.edges.shape, np.round(record.edges, 6).tobytes())
+            _, hatched, whole = alike.get(key, (record.edges, np.zeros(record.hatched.size), 0.0))
+            alike[key] = (record.edges, hatched + weight * record.hatched, whole + weight * record.whole)
+        kept = list(alike.values())
+        looks = np.array([edges.shape[1] for edges, _, _ in kept], dtype=np.int64)
+        days = np.repeat([edges.shape[0] for edges, _, _ in kept], looks)
+        last = np.cumsum(looks) - 1
+        is_last = np.zeros(int(looks.sum()), dtype=bool)
+        is_last[last] = True
+        with np.errstate(divide="ignore"):
+            log_edges = np.log(np.concatenate([edges.T.ravel() for edges, _, _ in kept]) / a_day)
+        return cls(
+            log_edges=log_edges,
+            starts=np.cumsum(days) - days,
+            days=days.astype(float),
+            first=last - looks + 1,
+            last=last,
+            between=np.flatnonzero(~is_last),
+            hatched=np.concatenate([hatched for _, hatched, _ in kept]),
+            whole=np.array([whole for _, _, whole in kept]),
+            all_eggs=np.array([hatched.sum() + whole for _, hatched, whole in kept]),
+        )
+
+    def log_likelihood(self, x: Floats) -> float:
+        """The sum over all records, each lot weighing as its eggs that differ; x is the log of usual day and two sides."""
+        from scipy.special import ndtr
+
+        off = self.log_edges - x[0]
+        above = ndtr(-off / np.where(off < 0, math.exp(x[1]), math.exp(x[2])))
+        beyond = np.add.reduceat(above, self.starts) / self.days
+        between = np.maximum(beyond[self.between] - beyond[self.between + 1], 1e-12)
+        start, last = (np.maximum(beyond[edge], 1e-12) for edge in (self.first, self.last))
+        return float(self.hatched @ np.log(between) + self.whole @ np.log(last) - self.all_eggs @ np.log(start))

@@ -58,26 +58,26 @@ def _words(body: Body) -> str:
         return f"kept the plan of {body.week}: {_many(len(parcels), 'parcel')}"
     if isinstance(body, Packed):
         counts = ", ".join(f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts)
-        return f"packed {body.parcel} on {body.on}: {counts}" + (" (with a photo)" if body.photo_sha256 else "")
+        return f"packed on {body.on}: {counts}" + (" (with a photo)" if body.photo_sha256 else "")
     if isinstance(body, Sent):
         item = f", item {body.item}" if body.item else ""
-        return f"sent {body.parcel} on {body.on} by {body.service}{item}"
+        return f"sent on {body.on} by {body.service}{item}"
     if isinstance(body, Arrived):
-        return f"{body.parcel} arrived on {body.on}: {_found(body)}"
+        return f"arrived on {body.on}: {_found(body)}"
     if isinstance(body, LetGo):
-        return f"let {body.parcel} go"
+        return "let go"
     return _other_words(body)
 
 
 def _other_words(body: Body) -> str:
     if isinstance(body, Bought):
-        return f"bought in lot {body.lot} on {body.arrived_on}: {body.alive} of {body.ordered} alive"
+        return f"bought in lot {body.lot} on {body.arrived_on}: {body.alive} of {body.sent} alive"
     if isinstance(body, ClaimOpened):
-        return f"claim for {body.order}:{body.line} in {body.parcel}: {body.about}"
+        return f"claim for {body.order}:{body.line}: {body.about}"
     if isinstance(body, ClaimSettled):
-        eggs = f", {_many(body.eggs, 'egg')} again" if body.eggs else ""
+        eggs = f", {_many(body.eggs, 'egg')}" if body.eggs else ""
         amount = f", {body.amount} back" if body.amount else ""
-        return f"claim for {body.order}:{body.line} in {body.parcel} settled: {body.how}{eggs}{amount}"
+        return f"claim for {body.order}:{body.line} settled: {body.how}{eggs}{amount}"
     if isinstance(body, Undone):
         return f"took back entry {body.entry}"
     if isinstance(body, Erased):

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -35,23 +34,17 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.guards import check_held, check_lots, entry_to_undo
 from shipping.ledger.history import Told, told
+from shipping.ledger.incoming import check_bought
 from shipping.ledger.kept import KeptParcel, LineKey
+from shipping.ledger.papers_erased import ErasedData, erase_papers, parcels_named
 from shipping.ledger.parcels import Standing
 from shipping.ledger.privacy import with_names
-from shipping.ledger.schema import MIGRATIONS
+from shipping.ledger.sent_again import Owed, owed
 from shipping.ledger.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.trouble import LedgerTrouble
 from shipping.post.item_id import item_id_problem
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
-
-
-@dataclass(frozen=True, slots=True)
-class ErasedData:
-    """How many parts of entries were blanked, and which copies were cleaned or could not be."""
-
-    parts: int
-    copies: tuple[str, ...]
-    copies_left: tuple[str, ...]
 
 
 class Ledger:
@@ -78,7 +71,7 @@ class Ledger:
             )
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
         try:
-            _bring_up_to_date(store, folder, create)
+            copies.bring_up_to_date(store, folder, create)
             book = Book(store, folder, today)
             book.refresh()
         except BaseException:
@@ -155,12 +148,16 @@ class Ledger:
         """Release a kept parcel that will not be packed."""
         return self._record(LetGo(parcel=parcel, note=note))
 
-    def buy(self, bought: Bought) -> Entry:
-        """Record eggs bought in."""
-        if bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0) < 0 or bought.ordered < 1:
-            raise LedgerTrouble("the counts of the eggs bought are below zero.", "Give what was ordered and found.")
+    def buy(self, bought: Bought, shelf: Shelf) -> Entry:
+        """Record eggs bought in: they become a lot of the shelf, and teach what they cost on the way.
+
+        Raises
+        ------
+        LedgerTrouble
+            If they cannot become a lot of that shelf.
+        """
         self._day(bought.arrived_on)
-        return self._record(bought)
+        return self._book.record(lambda _: bought, lambda standing, body: check_bought(body, shelf, standing.lots_bought()))
 
     def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
         """Record that a buyer claims for a line: ``about`` is short, hatched, late or lost."""
@@ -179,10 +176,10 @@ class Ledger:
         return self._book.record(lambda book: Undone(entry=entry_to_undo(book.entries, entry)))
 
     def erase(self, buyer: str) -> ErasedData:
-        """Erase a buyer's personal data from the ledger and its copies; counts stay, and the chain still holds.
+        """Erase a buyer's personal data from ledger, copies and papers; counts stay, and the chain still holds.
 
         ``buyer`` is the addressee's name, whatever its case, or a parcel's name. Copies made elsewhere with `copy`,
-        and the order tables, are the breeder's to clear.
+        papers written elsewhere, and the order tables, are the breeder's to clear.
 
         Raises
         ------
@@ -191,10 +188,12 @@ class Ledger:
         """
         if not buyer.strip():
             raise LedgerTrouble("no buyer was named.", "Give the addressee's name as on the order.")
+        kept = tuple((parcel.parcel, parcel.buyer) for parcel in self.parcels())
         parts, cleaned, left = self._book.erase(buyer)
-        if not parts and not cleaned and not left:
+        papers, papers_left = erase_papers(self._book.folder, parcels_named(parts, buyer, kept), buyer)
+        if not (parts or cleaned or left or papers or papers_left):
             raise LedgerTrouble(f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order.")
-        return ErasedData(len(parts), cleaned, left)
+        return ErasedData(len(parts), cleaned, left, papers, papers_left)
 
     def _record(self, body: Body) -> Entry:
         return self._book.record(lambda _: body)
@@ -244,7 +243,15 @@ class Ledger:
 
     def bought(self) -> tuple[Bought, ...]:
         """Eggs bought in, oldest first."""
+        return tuple(entry.body for entry in self._now().bought if isinstance(entry.body, Bought))
+
+    def bought_entries(self) -> tuple[Entry, ...]:
+        """The entries that record eggs bought in, oldest first."""
         return tuple(self._now().bought)
+
+    def owed(self) -> tuple[Owed, ...]:
+        """What claims were settled to send again, by the new orders' names."""
+        return owed(self._now().settled)
 
     def entries(self) -> tuple[Entry, ...]:
         """Every entry, the undone ones too, oldest first."""
@@ -286,13 +293,3 @@ class Ledger:
     def _now(self) -> Standing:
         self._book.refresh()
         return self._book.standing
-
-
-def _bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
-    version = store.version()
-    if version == 0 and not create:
-        raise LedgerTrouble("the file is empty.", "Put the ledger back, or remove the empty file and keep a plan.")
-    if version < len(MIGRATIONS):
-        if version:
-            copies.copy_before_migration(store, folder, version)
-        store.migrate()

@@ -24,6 +24,7 @@ from shipping.ledger.rates import (
 )
 from shipping.ledger.shelf_losses import fitted_shelf_loss, removed
 from shipping.ledger.transit_days import learned_days, working_days
+from shipping.ledger.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.post.transit import services_to
 from shipping.tables.packings import Packing
 from shipping.tables.rates import RateRow
@@ -112,8 +113,9 @@ def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
         row = told.get((rate.what, rate.for_))
         before = row.value if row else _value_in(now, rate)
         checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
-    reported = sum(one.is_reported for one in found)
-    return Lesson(tuple(checked), reported, len(found) - reported)
+    ours = [one for one in found if not one.was_bought]
+    reported = sum(one.is_reported for one in ours)
+    return Lesson(tuple(checked), reported, len(ours) - reported)
 
 
 def _value_in(shelf: Shelf, rate: Learned) -> float:
@@ -173,16 +175,18 @@ def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[l
     for one in found:
         if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
             first[one.parcel] = (one.arrived_on, one)
+    home = shelf.settings.home.country
     routes: dict[tuple[str, str], Service | None] = {}
     days: dict[str, tuple[list[int], list[int]]] = {}
     for arrived_on, one in (first[name] for name in sorted(first)):
-        route = (one.to, one.service)
+        other_end = one.bought_from or one.to
+        route = (other_end, one.service)
         if route not in routes:
-            routes[route] = next((row for row in services_to(shelf, one.to) if row.service == one.service), None)
+            routes[route] = next((row for row in services_to(shelf, other_end) if row.service == one.service), None)
         service = routes[route]
         if service is not None:
             taken = working_days(one.sent_on, arrived_on, service, one.to, one.region)
-            abroad = one.to != shelf.settings.home.country
+            abroad = other_end != home
             days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
     return days
 
@@ -212,18 +216,39 @@ def _three_rates(
 def _species_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     rates: list[Learned] = []
     for key, species in sorted(shelf.species.items()):
-        rates += _hatch_rates(species, key, records(shelf, key, None, found))
+        rates += _development(shelf, species, None, key, found)
         for population in sorted({lot.population for lot in shelf.lots if lot.species == key and lot.population}):
-            rates += _hatch_rates(species, f"{key}/{population}", records(shelf, key, population, found))
+            rates += _development(shelf, species, population, f"{key}/{population}", found)
     return rates
 
 
-def _hatch_rates(species: Species, key: str, seen: tuple[HatchRecord, ...]) -> list[Learned]:
-    if not seen:
-        return []
+def _development(shelf: Shelf, species: Species, population: str | None, key: str, found: tuple[Outcome, ...]) -> list[Learned]:
+    """Zero, hatch days by that zero, and eyed share by those hatch days, each where something was seen of it."""
+    rates: list[Learned] = []
+    zero = fitted_zero(shelf, species, population)
+    known = species
+    if zero is not None:
+        source = f"{zero[1]} lots watched at different warmth"
+        rates.append(Learned("zero_c", key, species.zero_c, zero[0], "C", zero[1], source))
+        known = species.model_copy(update={"zero_c": zero[0]})
+        shelf = replace(shelf, species={**shelf.species, species.species: known})
+    seen = records(shelf, species.species, population, found)
+    if seen:
+        points = fitted_points(known, seen)
+        rates += _hatch_rates(species, key, points, seen)
+        days = {"hatch_early_d": points.early, "hatch_usual_d": points.usual, "hatch_late_d": points.late}
+        known = known.model_copy(update=days)
+    eyed = seen_both_ways(shelf, known, population)
+    if eyed:
+        source = f"{len(eyed)} lots seen without and with eyes"
+        rates.append(Learned("eyed_at", key, species.eyed_at, fitted_eyed_at(shelf, known, eyed), "", len(eyed), source))
+    return rates
+
+
+def _hatch_rates(species: Species, key: str, points: ThreePoint, seen: tuple[HatchRecord, ...]) -> list[Learned]:
     eggs = int(np.sum([record.eggs for record in seen]))
     source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
-    return _three_rates(key, HATCH_DAYS, species.hatch_days, fitted_points(species, seen), len(seen), source)
+    return _three_rates(key, HATCH_DAYS, species.hatch_days, points, len(seen), source)
 
 
 # -- settings --------------------------------------------------------------------------------------------------------

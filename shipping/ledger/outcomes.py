@@ -21,7 +21,8 @@ class Outcome:
 
     ``living``: live eggs and live fry. ``other_share``: what hatching on the way and, where no look had shown them
     fertile, infertile eggs were reckoned to leave of every egg packed; losses come on top. ``hatch_share``: the part
-    of it that hatching leaves. ``fertile_known``: had a look shown them fertile?
+    of it that hatching leaves. ``fertile_known``: had a look shown them fertile? ``bought_from``: the country that eggs
+    bought in came from; "" for our own parcels.
     """
 
     parcel: str
@@ -49,6 +50,12 @@ class Outcome:
     hatched_alive: int | None = None
     dead: int | None = None
     missing: int | None = None
+    bought_from: str = ""
+
+    @property
+    def was_bought(self) -> bool:
+        """Did somebody else send it to us? Then we promised nothing."""
+        return bool(self.bought_from)
 
     @property
     def is_reported(self) -> bool:

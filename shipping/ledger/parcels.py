@@ -30,7 +30,8 @@ class Standing:
     def __init__(self) -> None:
         self.parcels: dict[str, KeptParcel] = {}
         self.packed: dict[str, dict[date, int]] = {}
-        self.bought: list[Bought] = []
+        self.bought: list[Entry] = []
+        self.settled: list[Entry] = []
         self.line_in: dict[LineKey, str] = {}
         self.item_in: dict[str, str] = {}
 
@@ -86,6 +87,10 @@ class Standing:
                     eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
         return dict(sorted(eggs.items()))
 
+    def lots_bought(self) -> frozenset[str]:
+        """The names of the lots bought in."""
+        return frozenset(entry.body.lot for entry in self.bought if isinstance(entry.body, Bought))
+
     def packed_since(self, lot: str, day: date) -> int:
         """Eggs packed from a lot on that day or later."""
         return sum(eggs for on, eggs in self.packed.get(lot, {}).items() if on >= day)
@@ -113,6 +118,8 @@ class Standing:
             self._in_state(body.parcel, "planned", "let go")
         elif isinstance(body, ClaimOpened | ClaimSettled):
             self._check_claim(body)
+        elif isinstance(body, Bought) and body.lot in self.lots_bought():
+            raise LedgerTrouble(f"lot {body.lot} was bought in already.", "Give the new one a name of its own.")
 
     def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
         released = frozenset(self.released_by(kept, parcels))
@@ -235,8 +242,10 @@ class Standing:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             parcel = self.parcels[body.parcel]
             self.parcels[body.parcel] = replace(parcel, claims=(*parcel.claims, body))
+            if isinstance(body, ClaimSettled):
+                self.settled.append(entry)
         elif isinstance(body, Bought):
-            self.bought.append(body)
+            self.bought.append(entry)
 
     def _release(self, name: str) -> None:
         for line in self.parcels.pop(name).lines:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from shipping.tables.cells import LONGEST_NOTE
 from shipping.tables.packings import Packing
 from shipping.tables.rates import RateRow
 from shipping.tables.services import Service
@@ -43,6 +44,17 @@ SPECIES_RATES: Mapping[str, str] = MappingProxyType(
 SETTING_RATES: Mapping[str, str] = MappingProxyType({"fertile_share": "", "shelf_loss_per_day": "1/d"})
 EVERYTHING = "*"
 _BASES: Mapping[str, str] = MappingProxyType({"zero_c": "zero_basis", "o2_ug_egg_h": "o2_basis"})
+#: What a species' source calls the values a row may set, but for the hatching days.
+_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "zero_c": "zero of development",
+        "eyed_at": "eyes",
+        "o2_ug_egg_h": "oxygen",
+        "hatch_share": "shares",
+        "raise_share": "shares",
+        "female_share": "shares",
+    }
+)
 SERVICE_DAYS = ("early_d", "usual_d", "late_d")
 HATCH_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
 
@@ -93,7 +105,8 @@ def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
 
     Only rows whose ``from_day`` has come count. A packing that travels in one medium takes a row for
     ``packing/medium`` before one for ``packing``; one of several media takes only the latter. A species takes rows
-    for the species; for one population see `species_of`. Without ``learned``, only the breeder's own rows count.
+    for the species, and one of its populations rows for ``species/population`` over those (`Shelf.species_of`).
+    Without ``learned``, only the breeder's own rows count.
     """
     rows = _by_key(shelf, learned)
     if not rows:
@@ -101,13 +114,13 @@ def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
     packings = tuple(_packing(packing, rows) for packing in shelf.packings)
     services = tuple(_service(service, rows.get(service_key(shelf, service), {})) for service in shelf.services)
     species = {key: _species(one, rows.get(key, {})) for key, one in shelf.species.items()}
+    populations = {
+        key: _species(species[name], rows[key])
+        for key, name in sorted((key, key.partition("/")[0]) for key in rows)
+        if "/" in key and name in species
+    }
     settings = _settings(shelf.settings, rows.get(EVERYTHING, {}))
-    return replace(shelf, packings=packings, services=services, species=species, settings=settings)
-
-
-def species_of(shelf: Shelf, species: str, population: str) -> Species:
-    """A species as learned for one of its populations, where there are rows for it; else as for all of it."""
-    return _species(applied(shelf).species[species], _by_key(shelf, True).get(f"{species}/{population}", {}))
+    return replace(shelf, packings=packings, services=services, species=species, populations=populations, settings=settings)
 
 
 _Rows = dict[str, RateRow]
@@ -142,8 +155,22 @@ def _species(species: Species, rows: _Rows) -> Species:
         days = species.hatch_days
         points = [float(str(changed.get(name, value))) for name, value in zip(HATCH_DAYS, _points(days), strict=True)]
         changed |= dict(zip(HATCH_DAYS, sorted(points), strict=True))
-    bases = {_BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis}
+    bases: dict[str, object] = {_BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis}
+    if changed:
+        bases["source"] = _source(species, [row for what, row in sorted(rows.items()) if what in SPECIES_RATES])
     return _checked(species, {**changed, **bases})
+
+
+def _source(species: Species, rows: Sequence[RateRow]) -> str:
+    """What the values rest on now, in front of what the table's own rest on."""
+    hatching = [row for row in rows if row.what in HATCH_DAYS]
+    told = [("hatching days", hatching[-1])] if hatching else []
+    told += [(_WORDS[row.what], row) for row in rows if row.what in _WORDS]
+    said = [
+        f"{words}: {row.basis or 'your own'} since {row.from_day}" + (f" ({row.source})" if row.source else "")
+        for words, row in told
+    ]
+    return "; ".join([*said, *([species.source] if species.source else [])])[:LONGEST_NOTE]
 
 
 def _points(days: ThreePoint) -> tuple[float, float, float]:

@@ -80,7 +80,7 @@ def scores(found: Iterable[Outcome]) -> Scores:
     """How the forecasts, as they stood in the kept plans, compare with what was reported.
 
     A line counts as kept where at least the eggs ordered arrived alive, live fry among them. Lines not reported
-    count for nothing, and their number is said.
+    count for nothing, and their number is said; eggs bought in carried no promise of ours.
 
     References
     ----------
@@ -88,7 +88,7 @@ def scores(found: Iterable[Outcome]) -> Scores:
     """
     import pandas as pd
 
-    found = tuple(found)
+    found = tuple(one for one in found if not one.was_bought)
     lines = frame(found)
     unreported = sum(not one.is_reported for one in found)
     if lines.empty:

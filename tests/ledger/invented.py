@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shipping.ledger.entries import Bought
 from shipping.ledger.losses import Losses
 from shipping.ledger.outcomes import Outcome
 from shipping.tables.arrivals import Arrival
@@ -66,6 +67,26 @@ def lot(name: str = "L1", **cells: Any) -> Lot:
         "counted_on": date(2026, 11, 14),
     }
     return Lot(**{**plain, **cells})
+
+
+def bought(**cells: Any) -> Bought:
+    """30 eggs of gardneri sent by letter in a tube on 26 November; 28 found alive today."""
+    plain: dict[str, Any] = {
+        "lot": "L9",
+        "arrived_on": TODAY,
+        "posted_on": date(2026, 11, 26),
+        "sent": 30,
+        "alive": 28,
+        "species": "gardneri",
+        "population": "Akure",
+        "laid_from": date(2026, 11, 20),
+        "laid_to": date(2026, 11, 21),
+        "medium": "water",
+        "kept_at_c": 24.0,
+        "service": "letter",
+        "packing": "tube",
+    }
+    return Bought(**{**plain, **cells})
 
 
 def rate(what: str, for_: str, value: float, from_day: date, **cells: Any) -> RateRow:

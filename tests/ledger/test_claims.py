@@ -31,7 +31,8 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     told = {fact.what: (fact.ours, fact.theirs) for fact in case.facts}
     assert told["eggs"] == ("20 ordered, 24 packed", "17 alive, 7 dead")
     assert told["alive"] == ("22.3 expected; 96 % for enough", "17")
-    assert told["packed"] == ("2026-11-30, with a photo", "")
+    assert told["packed"] == (f"2026-11-30, photo {'a' * 64}", "")
+    assert told["days"] == ("2 expected, 4 at the most (95 %)", "2 on the way")
     assert told["arrived"] == ("expected 2026-12-02, at the latest 2026-12-04 (95 %)", "2026-12-02")
     assert told["hatched"][1] == "not told"
     assert case.policy == ("To be reported within 3 days of arrival.", "Missing eggs are sent again.")

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from shipping.ledger.rates import applied, rate_problems, species_of
+from shipping.ledger.rates import applied, rate_problems
 from tests.ledger.invented import LETTER, TODAY, lot, rate, shelf
 
 YESTERDAY, TOMORROW = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
@@ -76,8 +76,8 @@ def test_a_population_has_its_own_rates_where_there_are_any() -> None:
         rate("hatch_usual_d", "gardneri/Akure", 17, YESTERDAY),
     )
     place = shelf(lots=(lot(),), rates=rows)
-    assert species_of(place, "gardneri", "Akure").hatch_usual_d == 17
-    assert species_of(place, "gardneri", "Makurdi").hatch_usual_d == 16
+    assert applied(place).species_of("gardneri", "Akure").hatch_usual_d == 17
+    assert applied(place).species_of("gardneri", "Makurdi").hatch_usual_d == 16
     assert rate_problems(place) == ()
 
 

@@ -125,7 +125,7 @@ def test_a_migration_is_whole_and_copied_first(tmp_path: Path, monkeypatch: pyte
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
     newer = (*schema.MIGRATIONS, ("CREATE TABLE shelf_note (day TEXT NOT NULL) STRICT",))
-    for module in ("store", "ledger"):
+    for module in ("store", "copies"):
         monkeypatch.setattr(f"shipping.ledger.{module}.MIGRATIONS", newer)
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.parcel("2026-W49-01").state == "packed"
@@ -141,7 +141,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(tmp_path: Path, monkey
         pass
     broken = (*schema.MIGRATIONS, ("CREATE TABLE shelf_note (day TEXT NOT NULL) STRICT", "CREATE TABLE entry (x)"))
     with monkeypatch.context() as patch:
-        for module in ("store", "ledger"):
+        for module in ("store", "copies"):
             patch.setattr(f"shipping.ledger.{module}.MIGRATIONS", broken)
         with pytest.raises(LedgerTrouble):
             Ledger.open(tmp_path, TODAY)

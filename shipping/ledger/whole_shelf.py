@@ -1,0 +1,93 @@
+"""A breeder's folder in, its shelf with what the ledger adds out: lots bought in and orders owed again; nothing is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+
+from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.incoming import bought_lot, is_in_time
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.sent_again import Owed, owed_rows
+from shipping.ledger.store import LEDGER_FILE
+from shipping.ledger.trouble import LedgerTrouble
+from shipping.tables.draft import Draft
+from shipping.tables.reader import Reading, read_shelf
+from shipping.words.problems import Level, Problem, Where
+
+
+def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
+    """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no ledger.
+
+    Raises
+    ------
+    LedgerTrouble
+        If there is a ledger that cannot be read: without it, eggs could be sold twice.
+    """
+    added = _added(folder, today)
+    if added is None:
+        return read_shelf(folder, today, take)
+    reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
+    if reading.shelf is None:
+        return reading
+    stuck = tuple(_stuck(line) for line in added.owed if line.order not in reading.shelf.order_by_name)
+    shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *stuck))
+    return replace(reading, shelf=shelf, problems=(*reading.problems, *stuck))
+
+
+@dataclass(frozen=True, slots=True)
+class _Added:
+    """What the ledger adds to the tables: entries of eggs bought in, and lines owed again."""
+
+    bought: tuple[Entry, ...]
+    owed: tuple[Owed, ...]
+
+
+def _stuck(line: Owed) -> Problem:
+    order, number = line.of
+    text = f"{line.eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables."
+    return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, f"Put the rows of order {order} back.", Level.NOTICE)
+
+
+def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem, ...]:
+    """What the checks would say against eggs bought in, were they a lot of the shelf; none where they may be.
+
+    What keeps only that lot from being planned (it is closed at home) is no reason not to record it.
+    """
+    try:
+        lot = bought_lot(bought, Where("question"))
+    except LedgerTrouble as trouble:
+        return (Problem(Where("question"), "", "question", trouble.text, trouble.mend),)
+
+    def join(draft: Draft) -> Draft:
+        names = draft.names.get("lots", frozenset()) | {lot.lot}
+        return replace(draft, names={**draft.names, "lots": names}, lots=(*draft.lots, lot))
+
+    found = read_shelf(folder, today, join=join).problems
+    return tuple(problem for problem in found if problem.where == lot.at and problem.level is Level.ERROR)
+
+
+def _added(folder: Path, today: date) -> _Added | None:
+    """What the ledger adds on that day; None where there is none."""
+    if not (folder / LEDGER_FILE).exists():
+        return None
+    with Ledger.open(folder, today) as ledger:
+        return _Added(ledger.bought_entries(), tuple(line for line in ledger.owed() if line.since <= today))
+
+
+def _joined(draft: Draft, added: _Added, today: date) -> Draft:
+    """The draft with the ledger's rows; a lot of the same name in the tables speaks for itself."""
+    named = draft.names.get("lots", frozenset())
+    lots = [
+        bought_lot(entry.body, Where(LEDGER_FILE, entry.seq))
+        for entry in added.bought
+        if isinstance(entry.body, Bought) and entry.body.lot not in named and is_in_time(entry.body, today)
+    ]
+    return replace(
+        draft,
+        names={**draft.names, "lots": named | {lot.lot for lot in lots}},
+        lots=(*draft.lots, *lots),
+        order_rows=(*draft.order_rows, *owed_rows(added.owed, draft.order_rows, LEDGER_FILE)),
+    )
