@@ -8,7 +8,9 @@ from datetime import date, timedelta
 from functools import cached_property, lru_cache
 
 from shipping.eggs.clock import Clock, ShelfHeat, fresh_clock, shelf_heat
-from shipping.tables.lots import STAGES, Look, Lot
+from shipping.eggs.lot_looks import Count, Sighting, last_count, sightings
+from shipping.tables.lots import STAGES, Lot
+from shipping.tables.recounts import Bound, bounds
 from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
 from shipping.words.reasons import Reason
@@ -22,24 +24,6 @@ MISDATED_UNDER = 1e-4
 SHARE_ROUNDING = 2e-5
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
-
-
-@dataclass(frozen=True, slots=True)
-class Sighting:
-    """Live eggs seen on a day; ``stage`` None: only that they live. ``row`` says which row of which table."""
-
-    on: date
-    stage: str | None
-    row: str
-
-
-@dataclass(frozen=True, slots=True)
-class Count:
-    """The last count: so many live eggs on a day; ``known_gone`` were taken out or hatched since, by looks."""
-
-    eggs: int
-    on: date
-    known_gone: int
 
 
 @dataclass(frozen=True)
@@ -58,13 +42,17 @@ class LotForecast:
     shelf_loss_per_day: float
     look_spread: float
     likelihood: float
-    recount_excess: int
-    stopped: str
+    recount: Bound | None
 
     @cached_property
     def stage(self) -> str:
         """The furthest stage a look has shown; ``laid`` where none has."""
         return max((s.stage for s in self.sightings if s.stage), key=STAGES.index, default="laid")
+
+    @property
+    def recount_excess(self) -> int:
+        """By how many eggs a look says more than can be; 0 where all can be."""
+        return self.recount.excess if self.recount else 0
 
     @property
     def known_fertile(self) -> bool:
@@ -110,14 +98,8 @@ class LotForecast:
             "whole_by_the_table": round(self.prior_whole(self.last_seen), 6),
         }
         found: list[Reason] = []
-        if self.recount_excess:
-            text = (
-                f"Lot {self.lot.lot}: {self.count.eggs} eggs counted on {self.count.on}, {self.recount_excess} more "
-                "than can be there. Count again, or correct the earlier count."
-            )
-            found.append(Reason("recount", text, facts | {"excess": self.recount_excess}, self.lot.cited))
-        elif self.stopped:
-            found.append(Reason("recount", f"Lot {self.lot.lot}: {self.stopped} Count again.", facts, self.lot.cited))
+        if self.recount:
+            found.append(Reason("recount", self._recount_text(self.recount), facts | {"excess": self.recount.excess}, "looks"))
         if self.is_overdue:
             days = self.species.hatch_days
             text = (
@@ -135,6 +117,14 @@ class LotForecast:
             )
             found.append(Reason("too-old", text, facts | {"on": day.isoformat()}, "clock"))
         return tuple(found)
+
+    def _recount_text(self, bound: Bound) -> str:
+        look, name = bound.look, f"Lot {self.lot.lot}"
+        if bound.column == "alive":
+            said = f"{look.alive} eggs counted on {look.on}, {bound.excess} more than can be there ({bound.most})"
+        else:
+            said = f"{bound.most + bound.excess} hatched or removed on {look.on}, of {bound.most} that can be left"
+        return f"{name}: {said}. Count again, or correct the earlier count ({look.cited})."
 
     def _misdated_text(self) -> str:
         """Which look and which value of the table disagree most."""
@@ -247,19 +237,18 @@ def _lot_forecast(key: _Key) -> LotForecast:
     shelf = key.shelf
     lot = shelf.lot_by_name[key.name]
     looks = shelf.looks_by_lot.get(key.name, ())
-    species = shelf.species[lot.species]
+    species = shelf.species_of(lot.species, lot.population)
     plan = shelf.settings.plan
     heat = shelf_heat(species, lot, looks)
     prior = fresh_clock(species, lot, heat)
-    sightings = _sightings(lot, looks)
-    last_seen = max((s.on for s in sightings), default=lot.laid_to)
+    seen = sightings(lot, looks)
+    last_seen = max((s.on for s in seen), default=lot.laid_to)
     clock = prior
-    for sighting in sightings:
+    for sighting in seen:
         clock = clock.seen(sighting.stage or "laid", heat.at(sighting.on), species, plan.look_spread)
     before = float(prior.whole(heat.at(last_seen))[0])
     likelihood = float(clock.whole(heat.at(last_seen))[0]) / before if before > 0 else 0.0
-    stopped = shelf.lots_stopped.get(key.name)
-    count, excess = _last_count(lot, looks, tuple(sorted(shelf.packed.get(lot.lot, {}).items())))
+    packed = tuple(sorted(shelf.packed.get(lot.lot, {}).items()))
     return LotForecast(
         lot=lot,
         species=species,
@@ -267,44 +256,11 @@ def _lot_forecast(key: _Key) -> LotForecast:
         heat=heat,
         prior=prior,
         clock=clock,
-        sightings=sightings,
-        count=count,
-        packed=tuple(sorted(shelf.packed.get(lot.lot, {}).items())),
+        sightings=seen,
+        count=last_count(lot, looks),
+        packed=packed,
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         likelihood=likelihood,
-        recount_excess=excess,
-        stopped=stopped.text if stopped and stopped.code == "recount" else "",
+        recount=next((bound for bound in bounds(lot, looks, packed) if bound.excess), None),
     )
-
-
-def _sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
-    """Every day on which somebody saw live eggs; a row that only sets a temperature saw none."""
-    found = [Sighting(lot.counted_on, None, lot.cited)] if lot.eggs else []
-    if lot.stage:
-        found.append(Sighting(lot.stage_on or lot.counted_on, lot.stage, lot.cited))
-    for look in looks:
-        saw = look.stage or look.alive or look.hatched is not None or look.removed is not None
-        if saw and look.alive != 0:
-            found.append(Sighting(look.on, look.stage, look.cited))
-    return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
-
-
-def _last_count(lot: Lot, looks: tuple[Look, ...], packed: tuple[tuple[date, int], ...]) -> tuple[Count, int]:
-    """The last count, and by how many eggs it is more than the one before allows."""
-    counts = [(lot.counted_on, 0, lot.eggs)]
-    counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
-    counts.sort()
-    on, _, eggs = counts[-1]
-    excess = 0
-    if len(counts) > 1:
-        earlier_on, _, earlier = counts[-2]
-        gone = _gone(looks, earlier_on, on) + sum(n for day, n in packed if earlier_on <= day < on)
-        excess = max(0, eggs - max(0, earlier - gone))
-    return Count(eggs, on, min(eggs, _gone(looks, on, date.max))), excess
-
-
-def _gone(looks: tuple[Look, ...], after: date, until: date) -> int:
-    """Eggs that looks without a recount say were taken out or had hatched, after one day and up to another."""
-    between = (look for look in looks if after < look.on < until and look.alive is None)
-    return sum((look.removed or 0) + (look.hatched or 0) for look in between)

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-import math
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+#: For no wish are more eggs looked for.
+MOST_EGGS = 10_000
 
 
 def chance_of(eggs: int, males: int, females: int, grown_share: float, female_share: float = 0.5) -> float:
@@ -12,34 +17,47 @@ def chance_of(eggs: int, males: int, females: int, grown_share: float, female_sh
 
     Notes
     -----
-    One less the outcomes with too few males, less those with too few females, plus those with too few of both.
+    The multinomial, summed over the number of females: ``sum_k P(F = k) P(M >= males | F = k)`` with
+    ``F ~ Bin(n, pf)`` and ``M | F = k ~ Bin(n - k, pm / (1 - pf))``. Every term is positive and taken from
+    logarithms, so that nothing overflows or cancels with thousands of eggs.
     """
+    from scipy.special import bdtrc
+
+    if eggs < males + females:
+        return 0.0
     p_female, p_male = grown_share * female_share, grown_share * (1.0 - female_share)
-    p_none = max(0.0, 1.0 - p_female - p_male)
-
-    def exactly(m: int, f: int) -> float:
-        rest = eggs - m - f
-        ways = math.comb(eggs, m) * math.comb(eggs - m, f)
-        return ways * p_male**m * p_female**f * p_none**rest if rest >= 0 else 0.0
-
-    few_males = (_binomial(eggs, m, p_male) for m in range(min(males, eggs + 1)))
-    few_females = (_binomial(eggs, f, p_female) for f in range(min(females, eggs + 1)))
-    few_of_both = (exactly(m, f) for m in range(min(males, eggs + 1)) for f in range(min(females, eggs - m + 1)))
-    chance = 1.0 - math.fsum(few_males) - math.fsum(few_females) + math.fsum(few_of_both)
-    return min(1.0, max(0.0, chance))
+    k = np.arange(females, eggs - males + 1)
+    male_of_rest = min(1.0, p_male / (1.0 - p_female)) if p_female < 1.0 else 0.0
+    enough_males = bdtrc(males - 1, eggs - k, male_of_rest) if males > 0 else np.ones(k.size)
+    return float(min(1.0, np.dot(_exactly(eggs, k, p_female), enough_males)))
 
 
-def _binomial(n: int, k: int, p: float) -> float:
-    """P(exactly ``k`` of ``n``)."""
-    return math.comb(n, k) * p**k * (1.0 - p) ** (n - k)
+def _exactly(n: int, k: NDArray[np.int64], p: float) -> Floats:
+    """P(exactly k of ``n``) for each k, from logarithms."""
+    from scipy.special import gammaln, xlog1py, xlogy
+
+    ways = gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(n - k + 1.0)
+    return np.asarray(np.exp(ways + xlogy(k, p) + xlog1py(n - k, -p)))
 
 
 def eggs_for(males: int, females: int, chance: float, grown_share: float, female_share: float = 0.5) -> int | None:
-    """The fewest eggs for that wish at that chance; None where 400 would not do."""
-    return next(
-        (n for n in range(males + females, 401) if chance_of(n, males, females, grown_share, female_share) >= chance),
-        None,
-    )
+    """The fewest eggs for that wish at that chance; None where `MOST_EGGS` would not do.
+
+    Notes
+    -----
+    An egg more never lowers the chance, so the fewest is found by halving.
+    """
+
+    def is_enough(eggs: int) -> bool:
+        return chance_of(eggs, males, females, grown_share, female_share) >= chance
+
+    if not is_enough(MOST_EGGS):
+        return None
+    too_few, enough = males + females - 1, MOST_EGGS
+    while enough - too_few > 1:
+        middle = (too_few + enough) // 2
+        too_few, enough = (too_few, middle) if is_enough(middle) else (middle, enough)
+    return enough
 
 
 def pair_chances(eggs: int, grown_share: float, female_share: float = 0.5) -> dict[str, float]:

@@ -91,6 +91,16 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
     return _Year({day: str(name) for day, name in days.items() if day.year == year}, weekend)
 
 
+def has_calendar(country: str) -> bool:
+    """Does the holidays library know the country?"""
+    return _calendar(country) is not None
+
+
+def holidays_of(country: str, year: int) -> Mapping[date, str]:
+    """The national public holidays of a year; empty where the holidays library names none."""
+    return _year(country, "", year).holidays
+
+
 def is_weekend(day: date, country: str) -> bool:
     """Is it a day of the country's own weekend?"""
     return day.weekday() in _year(country, "", day.year).weekend

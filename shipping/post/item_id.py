@@ -48,6 +48,20 @@ def item_id_problem(text: str) -> str | None:
     return None
 
 
+def origin_caution(text: str, home: str) -> str:
+    """A caution where the number's last two letters name another country than the one posted in; "" where they agree.
+
+    A carrier may lend numbers across a border, so that it refuses nothing.
+
+    References
+    ----------
+    UPU S10, version 12 (2017): the last two letters are the ISO 3166-1 code of the issuing post's country.
+    """
+    if not _FORM.fullmatch(text) or text[-2:] == home:
+        return ""
+    return f"'{text}' ends in {text[-2:]}, and you post in {home}: see that it was copied from this parcel's receipt."
+
+
 def is_valid_item_id(text: str) -> bool:
     """Is it well formed, with a check digit that fits?"""
     return item_id_problem(text) is None

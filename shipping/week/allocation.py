@@ -15,6 +15,7 @@ from datetime import date
 import numpy as np
 
 from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.week.served import most_served
 from shipping.week.task import Chosen, Filling, LineKey, Split, Task, Way
 from shipping.week.thinning import thinned
 from shipping.week.week_program import GroupKey, WeekProgram
@@ -93,7 +94,10 @@ def _parts(task: Task, linked: bool) -> list[Task]:
 
 def _best(task: Task, budget: Budget, gap: float) -> Chosen:
     """The best choice of one part: value, then age, then cost, then the one that sorts first."""
-    chosen = _most(task, budget.part(0.6), gap)
+    served = most_served(task, budget.part(0.2))
+    chosen = _most(_only(task, served.lines), served.bound, budget.part(0.3), gap)
+    if chosen.value < served.bound - _slack(served.bound):
+        chosen = max(chosen, _most(task, served.bound, budget.part(0.6), gap), key=lambda one: one.value)
     if not _may_be_exchanged(task, set(chosen.drawn)):
         task = _only(task, set(chosen.drawn))
     week = WeekProgram.of(task)
@@ -109,20 +113,19 @@ def _best(task: Task, budget: Budget, gap: float) -> Chosen:
     return Chosen(week.ways(values), week.drawn(values), chosen.value, chosen.bound, _total(costs, values))
 
 
-def _most(task: Task, budget: Budget, gap: float) -> Chosen:
-    """A choice of the most value and, of those, of the oldest orders; its cost may be anything."""
+def _most(task: Task, most: float, budget: Budget, gap: float) -> Chosen:
+    """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost anything."""
     week = WeekProgram.of(thinned(task))
     program = week.program
     week.make_ready(week.groups)
     value, age = week.by_line(dict(task.value)), week.by_line(dict(task.age))
-    everything = math.fsum(task.value[line] for line in task.lines)
     try:
-        answer = program.solve(value, budget.left(0.7), gap)
-        values, bound = answer.values, min(-answer.bound, everything)
+        answer = program.solve(value, budget.left(0.7), gap, target=-most + _slack(most))
+        values, bound = answer.values, min(-answer.bound, most)
     except NoAnswer:
         if budget.left() is None:
             raise
-        values, bound = np.zeros(len(program.uppers)), everything
+        values, bound = np.zeros(len(program.uppers)), most
     reached = -_total(value, values)
     if _may_be_exchanged(task, set(week.drawn(values))):
         program.row(value, upper=-reached + _slack(reached))

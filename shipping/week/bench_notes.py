@@ -128,7 +128,7 @@ def _time(hours: float) -> str:
 def _moisture(ride: Ride) -> list[str]:
     species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot
     found: list[str] = []
-    if not species.is_damp and ride.packing.travels_in(lot.medium) != "water" and lot.medium == "water":
+    if not species.is_damp and ride.packing.travels_in(lot.medium) != "water":
         found.append("Water eggs sent damp: they may hatch within hours of wetting.")
     if species.is_damp and lot.wet_from is None:
         found.append("Annual eggs may rest for months: the wetting dates are reckoned, not seen.")

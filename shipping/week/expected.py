@@ -83,7 +83,7 @@ class ExpectedEggs:
         if laying > HORIZON_D:
             return None
         today = self.shelf.today
-        species = self.shelf.species[group.species]
+        species = self.shelf.species_of(group.species, group.population)
         start = max(group.from_day or today, today)
         day = start + timedelta(days=round(laying + species.eyed_at * species.hatch_days.usual))
         ends = group.until_day is not None and start + timedelta(days=round(laying)) > group.until_day

@@ -56,11 +56,13 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Relaxed:
-    """The relaxation's objective, and of each variable its value and what raising it costs beyond that (variables,)."""
+    """The relaxation's objective; of each variable its value and what raising it costs beyond that (variables,); of each
+    row what one more at its limit would save (rows,)."""
 
     objective: float
     values: Floats
     reduced: Floats
+    prices: Floats
 
 
 @dataclass
@@ -91,9 +93,16 @@ class Program:
         self.row_upper.append(upper)
 
     def solve(
-        self, objective: Mapping[int, float], seconds: float | None = None, gap: float = 0.0, target: float | None = None
+        self,
+        objective: Mapping[int, float],
+        seconds: float | None = None,
+        gap: float = 0.0,
+        target: float | None = None,
+        nodes: int | None = None,
     ) -> Answer:
-        """The variables that make the objective smallest, and the bound proven; at ``target`` it need look no further.
+        """The variables that make the objective smallest, and the bound proven.
+
+        It need look no further than ``target``, nor into more than so many nodes of the search.
 
         Raises
         ------
@@ -111,13 +120,16 @@ class Program:
         solver.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
         if target is not None:
             solver.setOptionValue("objective_target", target)
+        if nodes is not None:
+            solver.setOptionValue("mip_max_nodes", nodes)
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
         kinds = highspy.HighsModelStatus
-        if status not in (kinds.kOptimal, kinds.kTimeLimit, kinds.kObjectiveTarget) or info.primal_solution_status != 2:
+        ended = (kinds.kOptimal, kinds.kTimeLimit, kinds.kObjectiveTarget, kinds.kSolutionLimit)
+        if status not in ended or info.primal_solution_status != 2:
             raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
         values = np.array(solver.getSolution().col_value)
         whole = ~np.array(self.parts)
@@ -142,7 +154,8 @@ class Program:
             return None
         solution = solver.getSolution()
         objective_reached = float(solver.getInfo().objective_function_value)
-        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual))
+        prices = -np.array(solution.row_dual)
+        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual), prices)
 
     def narrow(self, relaxed: Relaxed | None, best: float) -> int:
         """Shut every variable that no answer at or below ``best`` can use, by the reduced costs; how many are left.

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import math
+from fractions import Fraction
 
 import pytest
 
@@ -40,3 +42,39 @@ def test_the_chance_holds_for_hundreds_of_eggs_too() -> None:
     assert chance_of(400, 1, 1, 0.7) == pytest.approx(1)
     assert chance_of(400, 4, 4, 0.0) == 0
     assert chance_of(3, 2, 2, 1.0) == 0
+
+
+def by_fractions(eggs: int, males: int, females: int, grown: Fraction, female_share: Fraction) -> Fraction:
+    """One less the outcomes with too few males, less those with too few females, plus those with too few of both."""
+    p_female, p_male = grown * female_share, grown * (1 - female_share)
+
+    def exactly(n: int, k: int, p: Fraction) -> Fraction:
+        return math.comb(n, k) * p**k * (1 - p) ** (n - k)
+
+    both = Fraction(0)
+    for m, f in itertools.product(range(males), range(females)):
+        ways = math.comb(eggs, m) * math.comb(eggs - m, f)
+        both += ways * p_male**m * p_female**f * (1 - grown) ** (eggs - m - f)
+    few_males = sum((exactly(eggs, m, p_male) for m in range(males)), Fraction(0))
+    few_females = sum((exactly(eggs, f, p_female) for f in range(females)), Fraction(0))
+    return 1 - few_males - few_females + both
+
+
+@pytest.mark.parametrize("eggs", [600, 3_000, 10_000])
+@pytest.mark.parametrize(("males", "females"), [(1, 1), (3, 3), (1, 2)])
+def test_thousands_of_eggs_give_the_chance_that_whole_fractions_give(eggs: int, males: int, females: int) -> None:
+    grown, share = Fraction(3, eggs), Fraction(2, 5)
+    exact = float(by_fractions(eggs, males, females, grown, share))
+    assert chance_of(eggs, males, females, float(grown), 0.4) == pytest.approx(exact, abs=1e-11)
+
+
+def test_a_chance_far_too_small_to_subtract_is_still_exact() -> None:
+    # one male and one female from two eggs of a millionth each: 2 pm pf
+    assert chance_of(2, 1, 1, 1e-6) == pytest.approx(2 * 0.5e-6**2, rel=1e-12)
+
+
+def test_a_rare_wish_is_answered_with_thousands_of_eggs() -> None:
+    n = eggs_for(1, 1, 0.95, 0.001)
+    assert n is not None
+    assert 7_000 < n < 8_000
+    assert chance_of(n, 1, 1, 0.001) >= 0.95 > chance_of(n - 1, 1, 1, 0.001)

@@ -47,6 +47,12 @@ def test_the_country_may_stand_in_french() -> None:
     assert country_line("CI", "fr") == "CÔTE D'IVOIRE"
 
 
+def test_the_country_stands_in_the_home_language_too_where_that_is_another_word() -> None:
+    assert label_lines(to("DE", "80331", "München"), "DK", "da")[-1] == "GERMANY / TYSKLAND"
+    assert label_lines(to("NA", "", "Windhoek"), "DK", "da")[-1] == "NAMIBIA"
+    assert label_lines(to("DE", "80331", "München"), "DK")[-1] == "GERMANY"
+
+
 def test_every_form_is_of_a_country_and_uses_every_field_it_may_be_given() -> None:
     for code, forms in FORMS.items():
         assert is_country(code)

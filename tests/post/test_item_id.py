@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.post.item_id import check_digit, is_valid_item_id, item_id_problem
+from shipping.post.item_id import check_digit, is_valid_item_id, item_id_problem, origin_caution
 
 
 def test_a_wrong_check_digit_is_said_with_what_to_do() -> None:
@@ -36,3 +36,9 @@ def test_only_eight_digits_have_a_check_digit() -> None:
 
 def test_digits_of_other_scripts_are_refused() -> None:
     assert not is_valid_item_id("RR47312482٩GB")
+
+
+def test_a_number_issued_in_another_country_than_posted_in_is_cautioned_and_one_of_home_is_not() -> None:
+    assert "ends in GB, and you post in DK" in origin_caution("RR473124829GB", "DK")
+    assert origin_caution("RR473124829GB", "GB") == ""
+    assert origin_caution("not a number", "GB") == ""

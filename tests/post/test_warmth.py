@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from shipping.post.warmth import (
     CLIMATE_SOURCE,
     ParcelWarmth,
-    bridged_hours,
     pack_hint,
     parcel_warmth,
     warmth_reasons,
@@ -111,32 +108,12 @@ def test_a_heat_pack_is_never_used_where_the_parcel_may_be_above_21_degrees() ->
     assert warmth_reasons(mild, a_species(), 48, 12, True) == ()
 
 
-FOAM = Box(box="foam", length_mm=400, width_mm=300, tare_g=300)
-
-
-def test_a_box_without_sizes_bridges_nothing_known() -> None:
-    assert bridged_hours(Box(box="card", tare_g=50), 25, 10, 18, 8000) is None
-
-
-def test_an_outside_that_is_not_past_the_limit_is_bridged_for_ever() -> None:
-    assert bridged_hours(FOAM, 25, 20, 18, 8000) == math.inf
-    assert bridged_hours(FOAM, 20, 20, 18, 8000) == math.inf
-    assert bridged_hours(FOAM, 25, 28, 30, 8000) == math.inf
-
-
-def test_water_that_is_past_the_limit_already_is_bridged_for_no_time() -> None:
-    assert bridged_hours(FOAM, 17, 10, 18, 8000) == 0
-    assert bridged_hours(FOAM, 31, 40, 30, 8000) == 0
-
-
-def test_heat_comes_in_as_cold_does() -> None:
-    assert bridged_hours(FOAM, 22, 38, 30, 8000) == pytest.approx(bridged_hours(FOAM, 38, 22, 30, 8000))
-
-
-def test_a_tube_of_water_holds_no_heat() -> None:
-    hours = bridged_hours(FOAM, 25, 0, 12.5, 5)
-    assert hours is not None
-    assert hours < 0.1
+def test_a_cold_leg_says_how_much_water_would_let_an_insulated_box_bridge_it() -> None:
+    box = Box(box="foam", length_mm=400, width_mm=300, thick_mm=250, tare_g=300, insulated_h=4)
+    (reason,) = warmth_reasons(ParcelWarmth(2, 6, 10, "weather", "weather.csv", "DE"), a_species(keep_min_c=10), 4, 6, False, box)
+    assert reason.code == "too-cold"
+    assert "l of water at 24 C in foam would hold 6 h" in reason.text
+    assert "assumed" in reason.text
 
 
 @pytest.mark.parametrize(

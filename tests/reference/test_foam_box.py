@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.post.warmth import bridged_hours
+from shipping.post.foam_box import bridged_hours
 from shipping.tables.packings import Box
 
 #: "Insulating properties of foam boxes for live fish", Aquaculture, 1998 (year and journal from memory):

@@ -1,0 +1,234 @@
+"""A large week's choice, made of exact choices of small parts of it: the week as numbers in, a good choice and its bound out.
+
+A part is a few orders that want the same lots, with the eggs and the room for parcels that all other orders leave. Parts
+are chosen exactly one after the other: first each order once, then around orders that are not served, or where a part
+may be cheaper. Each step keeps what it was given or betters it, so that the choice only grows better.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from shipping.week.program import Budget
+from shipping.week.task import Chosen, Drawn, Filling, LineKey, Split, Task, Way
+
+#: So many orders are chosen together.
+TOGETHER = 10
+#: A difference of value or cost below this is none.
+SAME = 1e-7
+
+#: The best choice of a small task in a time.
+Choose = Callable[[Task, Budget], Chosen]
+
+
+@dataclass(eq=False)
+class LargeWeek:
+    """A week whose parts are chosen one after the other; ask `improve` to go on."""
+
+    task: Task
+    choose: Choose
+    ways: dict[str, Way] = field(default_factory=dict)
+    drawn: dict[LineKey, Drawn] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._fillings: dict[str, list[Filling]] = {}
+        self._splits: dict[str, list[Split]] = {}
+        self._ways: dict[str, list[Way]] = {}
+        self._lots: dict[str, set[str]] = {}
+        self._orders: dict[str, set[str]] = {}
+        self._mates: dict[str, set[str]] = {}
+        self._eggs: dict[str, dict[date, int]] = {}
+        self._loads: dict[date, int] = dict(self.task.parcels_made)
+        self._costs: dict[str, float] = {}
+        for filling in self.task.fillings:
+            self._fillings.setdefault(filling.line[0], []).append(filling)
+            self._lots.setdefault(filling.line[0], set()).add(filling.lot)
+        for split in self.task.splits:
+            self._splits.setdefault(split.line[0], []).append(split)
+            self._lots.setdefault(split.line[0], set()).update(share.lot for share in split.shares)
+        for way in self.task.ways:
+            self._ways.setdefault(way.orders[0], []).append(way)
+            for order in way.orders:
+                self._mates.setdefault(order, set()).update(way.orders)
+        for order, lots in self._lots.items():
+            for lot in lots:
+                self._orders.setdefault(lot, set()).add(order)
+
+    @property
+    def orders(self) -> list[str]:
+        """The orders that some parcel may carry, sorted."""
+        return sorted(self._mates)
+
+    @property
+    def value(self) -> float:
+        return math.fsum(self.task.value[line] for line in self.drawn)
+
+    def chosen(self, bound: float) -> Chosen:
+        """The choice as it stands."""
+        ways = sorted({way.orders: way for way in self.ways.values()}.values(), key=lambda way: (way.place, way.orders))
+        return Chosen(
+            tuple(ways), dict(sorted(self.drawn.items())), self.value, max(bound, self.value), math.fsum(self._costs.values())
+        )
+
+    def start(self, budget: Budget) -> None:
+        """Choose every order once, with those that want the same lots."""
+        left = set(self.orders)
+        for order in self.orders:
+            if budget.is_spent:
+                return
+            if order in left:
+                part = self._around(order, left)
+                left -= part
+                self._choose_again(part, budget)
+
+    def improve(self, budget: Budget, bound: float, gap: float, tell: Callable[[float], None]) -> None:
+        """Choose parts again, around orders not served, until nothing is gained, the bound is near, or time is up."""
+        tried: set[tuple[object, ...]] = set()
+        gained = True
+        while gained:
+            gained = False
+            for order in self._unserved():
+                if budget.is_spent or self.value >= bound * (1.0 - gap) - SAME:
+                    return
+                for part in self._parts_around(order):
+                    state = (part, tuple(self.drawn.get(line) for line in self._lines_near(part)))
+                    if state in tried or order not in self._unserved_set():
+                        continue
+                    tried.add(state)
+                    if self._choose_again(part, budget):
+                        gained = True
+                        tell(self.value)
+
+    def cheapen(self, budget: Budget, tell: Callable[[float], None]) -> None:
+        """Choose each part once more, for less loss at the same value."""
+        left = set(self.orders)
+        for order in self.orders:
+            if budget.is_spent:
+                return
+            if order in left:
+                part = self._around(order, set(self.orders))
+                left -= part
+                if self._choose_again(part, budget):
+                    tell(self.value)
+
+    def _unserved_set(self) -> set[str]:
+        served = {line[0] for line in self.drawn}
+        return {order for order in self._mates if order not in served}
+
+    def _unserved(self) -> list[str]:
+        """Orders not served, the most valuable first."""
+        worth: dict[str, float] = {}
+        for line in self.task.lines:
+            worth[line[0]] = worth.get(line[0], 0.0) + self.task.value[line]
+        return sorted(self._unserved_set(), key=lambda order: (-worth[order], order))
+
+    def _parts_around(self, order: str) -> Iterator[frozenset[str]]:
+        """Parts that hold an order: with its nearest neighbours, then with those of one lot each."""
+        yield frozenset(self._around(order, set(self.orders)))
+        for lot in sorted(self._lots.get(order, ())):
+            yield frozenset(self._around(order, self._orders[lot] | self._mates[order]))
+
+    def _around(self, order: str, among: Collection[str]) -> set[str]:
+        """An order, those of its address, and its nearest neighbours of some: those that share the most lots."""
+        part = set(self._mates[order])
+        lots = self._lots.get(order, set())
+        near: dict[str, int] = {}
+        for lot in lots:
+            for other in self._orders[lot]:
+                if other in among and other not in part:
+                    near[other] = near.get(other, 0) + 1
+        for other in sorted(near, key=lambda name: (-near[name], len(self._lots[name]), name)):
+            if len(part) >= TOGETHER:
+                break
+            part |= self._mates[other]
+        return part
+
+    def _lines_near(self, part: Collection[str]) -> list[LineKey]:
+        """The lines of other orders that draw on the part's lots."""
+        lots = set().union(*(self._lots.get(order, set()) for order in part))
+        orders = set().union(*(self._orders[lot] for lot in lots), part)
+        return sorted(line for line in self.drawn if line[0] in orders)
+
+    def _choose_again(self, part: Collection[str], budget: Budget) -> bool:
+        """Choose a part anew with what the others leave; keep the better of old and new. Was it better?"""
+        before = self._take_out(part)
+        found = self.choose(self._task_of(part), budget)
+        old_value = math.fsum(self.task.value[line] for line in before.drawn)
+        old_age = math.fsum(self.task.age[line] for line in before.drawn)
+        age = math.fsum(self.task.age[line] for line in found.drawn)
+        old = (round(old_value / SAME), round(old_age / SAME), -round(before.cost / SAME))
+        new = (round(found.value / SAME), round(age / SAME), -round(found.cost / SAME))
+        better = new > old
+        self._put_in(found if better else before, part)
+        return better
+
+    def _take_out(self, part: Collection[str]) -> Chosen:
+        ways = tuple({self.ways[order].orders: self.ways.pop(order) for order in sorted(part) if order in self.ways}.values())
+        lines = [line for line in self.drawn if line[0] in part] if len(part) > len(self.drawn) else self._drawn_of(part)
+        drawn = {line: self.drawn.pop(line) for line in lines}
+        self._count(ways, drawn.values(), -1)
+        cost = math.fsum(self._costs.pop(order, 0.0) for order in sorted(part))
+        return Chosen(ways, drawn, 0.0, 0.0, cost)
+
+    def _drawn_of(self, part: Collection[str]) -> list[LineKey]:
+        numbers = {order: {mode[0] for way in self._ways_with(order) for mode in way.modes} for order in sorted(part)}
+        return [line for order in sorted(part) for line in sorted(numbers[order]) if line in self.drawn and line[0] == order]
+
+    def _ways_with(self, order: str) -> Iterable[Way]:
+        return (way for mate in sorted(self._mates[order]) for way in self._ways.get(mate, ()) if order in way.orders)
+
+    def _put_in(self, chosen: Chosen, part: Collection[str]) -> None:
+        for way in chosen.ways:
+            self.ways |= dict.fromkeys(way.orders, way)
+        self.drawn |= chosen.drawn
+        self._count(chosen.ways, chosen.drawn.values(), 1)
+        self._costs[min(part)] = chosen.cost
+
+    def _count(self, ways: Iterable[Way], drawn: Iterable[Drawn], sign: int) -> None:
+        for way in ways:
+            self._loads[way.place[0]] = self._loads.get(way.place[0], 0) + sign
+        for one in drawn:
+            for lot, eggs in one.draws:
+                days = self._eggs.setdefault(lot, {})
+                days[one.place[0]] = days.get(one.place[0], 0) + sign * eggs
+
+    def _task_of(self, part: Collection[str]) -> Task:
+        """The part as a week of its own."""
+        names = sorted(part)
+        fillings = tuple(f for order in names for f in self._fillings.get(order, ()))
+        splits = tuple(s for order in names for s in self._splits.get(order, ()))
+        ways = tuple(way for order in names for way in self._ways.get(order, ()))
+        lots = {(f.lot, f.place[0]) for f in fillings} | {(share.lot, s.place[0]) for s in splits for share in s.shares}
+        free = {(lot, day): self._left(lot, day) for lot, day in sorted(lots)}
+        fitting = tuple(
+            kept for split in splits if (kept := _with_room(split, free)) is not None
+        )
+        return replace(
+            self.task,
+            fillings=tuple(f for f in fillings if f.eggs <= free[(f.lot, f.place[0])]),
+            splits=fitting,
+            ways=ways,
+            free=free,
+            parcels_made=self._loads,
+        )
+
+    def _left(self, lot: str, day: date) -> int:
+        """Eggs of a lot that may be drawn on a day, so that every draw of the others keeps its own."""
+        drawn = self._eggs.get(lot, {})
+        days = [day, *(other for other, eggs in drawn.items() if other > day and eggs)]
+        return max(0, min(self.task.free[(lot, d)] - sum(n for on, n in drawn.items() if on <= d) for d in days))
+
+
+def _with_room(split: Split, free: dict[tuple[str, date], int]) -> Split | None:
+    """A split among the lots that still have eggs for a draw; None where they do not do together."""
+    shares = tuple(
+        replace(share, most=most)
+        for share in split.shares
+        if (most := min(share.most, free[(share.lot, split.place[0])])) >= split.least_draw
+    )
+    lots_most = min(split.lots_most, len(shares))
+    best = sorted((share.most / share.alone for share in shares), reverse=True)[:lots_most]
+    return replace(split, shares=shares, lots_most=lots_most) if len(shares) > 1 and math.fsum(best) >= 1.0 else None
