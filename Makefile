@@ -1,7 +1,7 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
 # make test     style, types and every test
 # make timings  how long the commands take on this machine
-# make fuzz     the property tests with many more examples
+# make fuzz     looks for bytes that break the readers of tables, for FUZZ_SECONDS (600)
 # make crash    the ledger killed 10,000 times, audited after each
 
 DEMO ?= demo
@@ -29,8 +29,9 @@ test: $(VENV)/.installed-dev
 timings: $(VENV)/.installed
 	@$(BIN)/python tests/timings/run_all.py
 
+FUZZ_SECONDS ?= 600
 fuzz: $(VENV)/.installed-dev
-	$(BIN)/python -m pytest tests/properties --hypothesis-profile=fuzz
+	$(BIN)/python -m tests.properties.fuzz_readers --seconds $(FUZZ_SECONDS)
 
 crash: $(VENV)/.installed-dev
 	SPAWNPOST_CRASHES=10000 $(BIN)/python -m pytest tests/ledger/test_crash.py tests/ledger/test_audit.py

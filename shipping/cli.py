@@ -10,10 +10,14 @@ from typing import Annotated
 
 import typer
 
+from shipping.cli_claims import app as claims_app
 from shipping.cli_ledger import app as ledger_app
+from shipping.cli_offer import app as offer_app
+from shipping.cli_rules import app as rules_app
 from shipping.cli_week import app as week_app
 from shipping.cli_week import plan_of, shown
-from shipping.edge import Edge, day_of, folder_of, say, wrong
+from shipping.cli_worktop import app as worktop_app
+from shipping.edge import Edge, day_of, folder_of, problem_of, say, wrong
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 app = typer.Typer(
@@ -33,13 +37,24 @@ def globals_(
     as_json: Annotated[bool, typer.Option("--json", help="The same facts for machines, on standard output.")] = False,
     quiet: Annotated[bool, typer.Option(help="Say less.")] = False,
     hide_names: Annotated[bool, typer.Option(help="Show no buyer's name.")] = False,
+    encoding: Annotated[str | None, typer.Option(help="Of CSV files that are not UTF-8, such as cp1252.")] = None,
 ) -> None:
     """Options for every command; they stand before it."""
+    from shipping.tables.csv_text import OLD_ENCODINGS, tell_encoding
+
+    try:
+        tell_encoding(encoding)
+    except ValueError:
+        raise wrong("--encoding", f"'{encoding}' is not known.", f"Write one of {', '.join(OLD_ENCODINGS)}.") from None
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
 app.add_typer(week_app)
+app.add_typer(offer_app)
+app.add_typer(rules_app)
 app.add_typer(ledger_app)
+app.add_typer(worktop_app)
+app.add_typer(claims_app)
 Context = typer.Context
 
 
@@ -103,34 +118,50 @@ def demo(context: Context, folder: Annotated[Path, typer.Argument(help="A new fo
 def check(
     context: Context,
     take: Annotated[bool, typer.Option("--take", help="Accept changed rows of a mapped sheet read before.")] = False,
-    ledger: Annotated[bool, typer.Option("--ledger", help="The ledger too: its chain, counts and copies.")] = False,
+    ledger: Annotated[
+        bool, typer.Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings.")
+    ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
+    from shipping.ledger.rates import applied, rate_problems
+    from shipping.ledger.trouble import LedgerTrouble
+    from shipping.ledger.whole_shelf import read_whole_shelf
     from shipping.papers.wording import wording_problems
     from shipping.tables.reader import read_shelf
+    from shipping.tables.reader_rows import files_told
+    from shipping.tables.worst_first import worst_first
     from shipping.week.shelf_checks import shelf_checks
 
     edge: Edge = context.obj
     folder = folder_of(edge)
-    reading = read_shelf(folder, edge.today, take=take)
-    every = [*reading.problems, *wording_problems(folder)]
+    every: list[Problem] = []
+    try:
+        reading = read_whole_shelf(folder, edge.today, take=take)
+    except LedgerTrouble as trouble:
+        reading = read_shelf(folder, edge.today, take=take)
+        every += [] if ledger else [problem_of(trouble)]
+    every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
-        every += shelf_checks(reading.shelf)
+        every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
     if ledger:
         from shipping.ledger.audit import audit
         from shipping.ledger.counts import eggs_counted
+        from shipping.ledger.surroundings import surrounding_problems
 
         every += audit(folder, eggs_counted(reading.shelf) if reading.shelf else None)
-    problems = [p for p in every if p.level is not Level.NOTICE]
-    notices = [p for p in every if p.level is Level.NOTICE]
+        every += surrounding_problems(reading.shelf)
+    files = [one.file for one in reading.files]
+    problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
+    notices = [p for p in worst_first(every, files) if p.level is Level.NOTICE]
     facts = {
         "problems": [p.as_json() for p in problems],
         "notices": [p.as_json() for p in notices],
+        "files": [one.as_json() for one in reading.files],
         "read_as": [str(one) for one in reading.read_as],
     }
     lines = [*(str(p) for p in problems), *(f"Note: {p}" for p in notices)]
     if not edge.quiet:
-        lines = [*(str(one) for one in reading.read_as), *lines]
+        lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
     if not problems:
         lines.append(f"No problems in {folder}.")
     say(edge, facts, lines)
@@ -145,9 +176,9 @@ def globals_first(arguments: list[str]) -> list[str]:
     rest: list[str] = []
     words = iter(arguments[:end])
     for word in words:
-        if word in ("--json", "--quiet", "--hide-names") or word.startswith(("--shelf=", "--today=")):
+        if word in ("--json", "--quiet", "--hide-names") or word.startswith(("--shelf=", "--today=", "--encoding=")):
             front.append(word)
-        elif word in ("--shelf", "--today"):
+        elif word in ("--shelf", "--today", "--encoding"):
             front += [word, *([value] if (value := next(words, None)) is not None else [])]
         else:
             rest.append(word)

@@ -76,8 +76,9 @@ def forecast(
     """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31 --explain"""
     from shipping.papers.lot_picture import lot_picture
     from shipping.show import forecast_lines
+    from shipping.week.explained import explained
     from shipping.week.lot_timeline import lot_timeline, timeline_lines
-    from shipping.week.outlook import explained, outlooks
+    from shipping.week.outlook import outlooks
 
     edge: Edge = context.obj
     _drawable(picture, "--picture")
@@ -172,7 +173,9 @@ def margin(
     to: Annotated[str | None, typer.Option(help="The country.")] = None,
     on: Annotated[str | None, typer.Option(help="The dispatch day; else today.")] = None,
     kappa: Annotated[float, typer.Option(min=0.1, help="How alike parcels fare; higher is more alike.")] = 40.0,
-    promise: Annotated[float, typer.Option(min=0.01, max=0.9999, help="The chance promised.")] = 0.95,
+    promise: Annotated[
+        float | None, typer.Option(min=0.01, max=0.9999, help="The chance promised; else the shelf's, or 0.95 with --loss.")
+    ] = None,
     eyed: Annotated[bool, typer.Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
 ) -> None:
     """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss 0.12"""
@@ -180,12 +183,12 @@ def margin(
 
     edge: Edge = context.obj
     if loss is not None and packing is None:
-        answer = margin_of_loss(eggs, loss, kappa, promise)
+        answer = margin_of_loss(eggs, loss, kappa, promise or 0.95)
     elif loss is None and packing and service and to:
         shelf = shelf_now(edge)
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
-        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), day_of(on, "--on") or edge.today, eyed)
+        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), day_of(on, "--on") or edge.today, eyed, promise)
     else:
         raise wrong("margin", "Say either a loss or a route.", "Write --loss 0.12, or --packing, --service and --to together.")
     say(edge, answer.as_json(), answer.lines())
@@ -288,32 +291,15 @@ def _item(text: str) -> tuple[str, str]:
 
 
 @app.command()
-def rules(
-    context: Context,
-    to: Annotated[str | None, typer.Option(help="Only this country.")] = None,
-    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
-) -> None:
-    """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost rules --to DE"""
-    from shipping.week.rule_report import rule_report
-
-    edge: Edge = context.obj
-    shelf = shelf_of(edge)
-    if species is not None:
-        one_of(species, shelf.species, "species")
-    report = rule_report(shelf, to.upper() if to else None, species)
-    say(edge, report.as_json(), report.lines())
-
-
-@app.command()
 def pairs(
     context: Context,
-    eggs: Annotated[int, typer.Argument(min=1, max=400, help="Eggs.")],
+    eggs: Annotated[int, typer.Argument(min=1, max=10_000, help="Eggs.")],
     hatch: Annotated[float, typer.Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
     raised: Annotated[float, typer.Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
     female: Annotated[float, typer.Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
 ) -> None:
     """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch 0.8"""
-    from shipping.eggs.pairs import eggs_for, pair_chances
+    from shipping.eggs.pairs import MOST_EGGS, eggs_for, pair_chances
     from shipping.words.units import percent, rounded
 
     edge: Edge = context.obj
@@ -325,5 +311,7 @@ def pairs(
         "trio": eggs_for(1, 2, 0.95, grown, female),
     }
     facts = {"eggs": eggs, "chances": {wish: rounded(chance) for wish, chance in chances.items()}, "eggs_for_95": needed}
-    lines = [f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or 'over 400'} eggs)" for wish, chance in chances.items()]
+    lines = [
+        f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or f'over {MOST_EGGS}'} eggs)" for wish, chance in chances.items()
+    ]
     say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])
