@@ -1,0 +1,146 @@
+"""The worktop page as a web application: a shelf's folder in, an application that any server can serve out."""
+
+from __future__ import annotations
+
+import hashlib
+import traceback
+from collections.abc import Callable
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+
+from flask import Flask, Response, current_app, make_response, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from shipping.words.problems import ShelfProblems
+from shipping.words.units import percent
+from shipping.worktop.arrivals_page import ArrivalsPage
+from shipping.worktop.ask_page import AskPage
+from shipping.worktop.bench import PAGES, Bench, day_words, go_to, plain_problem, tidy
+from shipping.worktop.guard import MOST_BODY, Guard, host_names
+from shipping.worktop.lots_page import LotsPage
+from shipping.worktop.packing_page import PackingPage
+from shipping.worktop.planner import Planner
+from shipping.worktop.rules_page import RulesPage
+from shipping.worktop.stand import Stand, seen_mark
+from shipping.worktop.week_page import WeekPage
+
+_HERE = Path(__file__).resolve().parent
+_FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
+
+
+def make_app(
+    folder: Path,
+    today_of: Callable[[], date],
+    secret: str,
+    *,
+    port: int = 8765,
+    addresses: tuple[str, ...] = (),
+    any_number: bool = False,
+    hide_names: bool = False,
+    aside: bool = True,
+) -> Flask:
+    """The application for one shelf.
+
+    Parameters
+    ----------
+    today_of: says which day it is, asked anew for each request.
+    secret: text that nobody else knows, drawn anew whenever the page is served.
+    addresses, any_number: what the page may be called besides this computer's own names, and whether by any IP address.
+    aside: whether the week is planned beside the requests, or while one waits.
+    """
+    stand = Stand(folder, today_of)
+    guard = Guard(secret, host_names(addresses, port), port, any_number)
+    bench = Bench(stand, Planner(stand, aside), guard, hide_names)
+    app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
+    app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.filters.update(day=day_words, percent=percent, problem=plain_problem, tidy=tidy)
+    app.jinja_env.globals["file_mark"] = _file_mark
+    app.extensions["worktop"] = bench
+    _Door(bench).add_to(app)
+    for page in (WeekPage, PackingPage, ArrivalsPage, LotsPage, AskPage, RulesPage):
+        page(bench).add_to(app)
+    return app
+
+
+@lru_cache(maxsize=8)
+def _file_mark(name: str) -> str:
+    """What changes in a file's address when the file does."""
+    return hashlib.sha256((_HERE / name).read_bytes()).hexdigest()[:8]
+
+
+class _Door:
+    """What every request passes: the guard, the two files of the page, and how troubles are told."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+
+    def add_to(self, app: Flask) -> None:
+        app.before_request(self.let_in)
+        app.after_request(lambda response: self.bench.guard.seal(request, response))
+        app.register_error_handler(ShelfProblems, self.tell_problems)
+        app.register_error_handler(HTTPException, self.tell_refusal)
+        app.register_error_handler(Exception, self.tell_bug)
+        app.add_url_rule("/<any('worktop.css', 'worktop.js'):name>", "file", self.file)
+        app.add_url_rule("/mark", "mark", self.mark)
+        app.add_url_rule("/favicon.ico", "icon", lambda: make_response("", 204))
+
+    def let_in(self) -> Response | None:
+        guard = self.bench.guard
+        if not guard.knows_host(request.host):
+            return self.refuse(403, "This address is not one of the worktop's.", "Open the address that the terminal shows.")
+        if not guard.lets_in(request):
+            return self.refuse(403, "This device has not named the key.", "Open the whole address that the terminal shows.")
+        if request.method in ("GET", "HEAD", "OPTIONS"):
+            if "key" in request.args and guard.names_key(request):
+                return go_to(request.path)
+            return None
+        if request.content_length is None or request.content_length > MOST_BODY:
+            return self.refuse(413, "That is more than a form of this page can hold.", "Nothing was recorded.")
+        if guard.is_from_elsewhere(request):
+            return self.refuse(403, "That was sent by another site's page.", "Nothing was recorded.")
+        if not (guard.has_cookie(request) and guard.has_token(request)):
+            return self.ask_again()
+        return None
+
+    def ask_again(self) -> Response:
+        """A form without token or cookie is not recorded; one that our own page sent is shown again, whole."""
+        if not self.bench.guard.is_surely_ours(request):
+            return self.refuse(403, "The form has no token of this page.", "Open the page again. Nothing was recorded.")
+        typed = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
+        page = render_template("again.html", typed=typed, action=request.path, **self.bench.common())
+        answer = make_response(page, 403)
+        answer.headers["X-Token"] = self.bench.guard.token
+        return answer
+
+    def refuse(self, status: int, text: str, mend: str) -> Response:
+        return make_response(render_template("refused.html", text=text, mend=mend, pages=PAGES), status)
+
+    def file(self, name: str) -> Response:
+        answer = make_response((_HERE / name).read_bytes())
+        answer.headers["Content-Type"] = _FILES[name]
+        answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+        return answer
+
+    def mark(self) -> Response:
+        """How far the ledger is, for a page that was asleep."""
+        answer = make_response(seen_mark(self.bench.stand.entries()))
+        answer.headers["Content-Type"] = "text/plain; charset=utf-8"
+        return answer
+
+    def tell_problems(self, found: Exception) -> Response:
+        problems = found.problems if isinstance(found, ShelfProblems) else ()
+        return make_response(render_template("problems.html", problems=problems, pages=PAGES, here=request.path), 503)
+
+    def tell_refusal(self, error: Exception) -> Response:
+        code = error.code if isinstance(error, HTTPException) and error.code else 500
+        text = {404: "There is no such page, parcel or lot.", 405: "That cannot be done here."}.get(code, "That is refused.")
+        return self.refuse(code, text, "Nothing was recorded.")
+
+    def tell_bug(self, bug: Exception) -> Response:
+        last = traceback.extract_tb(bug.__traceback__)[-1]
+        where = f"{Path(last.filename).name}:{last.lineno} in {last.name}"
+        current_app.logger.error("Our own mistake: %s: %s at %s", type(bug).__name__, str(bug)[:300], where)
+        text = f"This is our own mistake, not yours: {type(bug).__name__} at {where}."
+        return self.refuse(500, text, "Nothing more was recorded. Please report it with what you did.")

@@ -1,0 +1,175 @@
+"""A kept parcel as the papers want it: what was kept and counted, and the tables, in; a parcel of a plan out.
+
+So that the papers say what was counted into the parcel, not what a plan of today would pack.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from shipping.ledger.kept import KeptLine
+from shipping.papers.writing import write_papers
+from shipping.post.transit import moved_by
+from shipping.tables.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.week.bench_notes import bench_notes
+from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine, Proof
+from shipping.week.rides import Ride
+from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.reasons import Reason
+from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
+from shipping.worktop.promise import line_promise, rides_of
+from shipping.worktop.stand import Stand
+
+
+def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool, hide_names: bool) -> bytes:
+    """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
+
+    Raises
+    ------
+    ShelfProblems
+        If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be printed.
+    """
+    shelf = stand.tables().known
+    with stand.lock:
+        parcels = tuple(parcel_for_papers(stand, one, hide_names) for one in kept)
+    items = {one.name: one.parcel.item for one in kept if one.parcel.item}
+    plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        only = None if whole_day else kept[0].name
+        made = write_papers(plan, shelf, folder, parcel=only, items=items, shelf_folder=stand.folder, processes=1)
+        return next(path for path in made if path.name.endswith("print-all.pdf")).read_bytes()
+
+
+def parcel_for_papers(stand: Stand, kept: Kept, hide_names: bool) -> Parcel:
+    """The parcel with the eggs counted where it was packed, else with those planned."""
+    facts, shelf = kept.facts, stand.tables().known
+    orders = [_order(shelf, name, kept) for name in facts["orders"]]
+    rides = {line.key: _rides(stand, kept, line) for line in kept.parcel.lines}
+    lines = tuple(_line(stand, kept, line, rides[line.key]) for line in kept.parcel.lines)
+    lines = _with_notes(lines, rides, shelf, str(facts["box"]))
+    leg = next(iter(next(iter(rides.values())).values())).leg
+    box = shelf.box_by_name.get(str(facts["box"]))
+    address = orders[0].address
+    return Parcel(
+        parcel=kept.name,
+        orders=tuple(facts["orders"]),
+        address=replace(address, addressee=HIDDEN) if hide_names else address,
+        service=kept.parcel.service,
+        dispatch_on=kept.parcel.dispatch_on,
+        arrive=_dates(facts["arrive"]),
+        box=str(facts["box"]),
+        weight_g=float(facts["weight_g"]),
+        postage=Decimal(str(facts["postage"])),
+        lines=lines,
+        low_c=leg.warmth.low_c,
+        high_c=leg.warmth.high_c,
+        warmth_basis=leg.warmth.basis,
+        language=next((order.language for order in orders if order.language), None),
+        tel=next((order.tel for order in orders if order.tel), ""),
+        mail=next((order.mail for order in orders if order.mail), ""),
+        importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
+        thick_mm=box.thick_mm if box else None,
+        calendar_note=" ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)),
+        cut_off=cut_off_of(kept.parcel.service, shelf),
+    )
+
+
+def _gone(kept: Kept, what: str) -> ShelfProblems:
+    text = f"{what} of parcel {kept.name} is no longer in the tables, so its papers cannot be set."
+    return ShelfProblems((Problem(Where("papers"), kept.name, "gone", text, "Put it back, or print the papers from a plan."),))
+
+
+def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
+    if name not in shelf.order_by_name:
+        raise _gone(kept, f"order {name}")
+    return shelf.order_by_name[name]
+
+
+def _rides(stand: Stand, kept: Kept, line: KeptLine) -> dict[str, Ride]:
+    rides = rides_of(stand.tables().reckoner, kept.parcel, line)
+    if rides is None:
+        raise _gone(kept, "an order, lot, packing or service")
+    return rides
+
+
+def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
+    facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
+    counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
+    eggs = {draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]}
+    draws = tuple(_draw(draw, eggs[draw["lot"]], rides[draw["lot"]]) for draw in facts["draws"] if eggs[draw["lot"]])
+    shelf = stand.tables().known
+    promise = line_promise(stand.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws})
+    ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
+    changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)
+    return PlannedLine(
+        order=line.order,
+        line=line.line,
+        species=line.species,
+        population=line.population,
+        ordered=line.ordered,
+        pack=sum(draw.pack for draw in draws),
+        p_enough=line.p_enough if promise.chance is None else promise.chance,
+        expected_alive=sum(draw.pack * draw.v_per_egg for draw in draws),
+        draws=draws,
+        reasons=tuple(Reason(one["code"], one["text"], one["facts"], one["source"]) for one in facts["reasons"]),
+        price=ordered.price if ordered else None,
+        instead_of="/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else "",
+        note=ordered.note if ordered else "",
+    )
+
+
+def _draw(facts: Mapping[str, Any], eggs: int, ride: Ride) -> Draw:
+    forecast, leg = ride.lot_day.forecast, ride.leg
+    units = min(int(facts["units"]), eggs)
+    each = -(-eggs // units)
+    whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
+    eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
+    late = max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95)
+    risk = ride.risk(eggs)
+    return Draw(
+        lot=str(facts["lot"]),
+        packing=str(facts["packing"]),
+        units=units,
+        pack=eggs,
+        h_per_egg=risk.per_egg,
+        h_any=risk.any_egg,
+        v_per_egg=ride.v_per_egg,
+        stage=ride.lot_day.stage,
+        look_first=ride.lot_day.look_first,
+        hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
+        eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
+        h_at_p95=float(ride.h[late]),
+        air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
+        unfit_chance=None if forecast.known_fertile else 1.0 - ride.lot_day.fertile_share**each,
+    )
+
+
+def _with_notes(
+    lines: tuple[PlannedLine, ...], rides: Mapping[tuple[str, int], Mapping[str, Ride]], shelf: Shelf, box_name: str
+) -> tuple[PlannedLine, ...]:
+    """The lines with what the bench should know of each draw."""
+    box = shelf.box_by_name.get(box_name)
+    water = sum((rides[(one.order, one.line)][draw.lot].packing.water_ml or 0.0) * draw.units for one, draw in _each(lines))
+
+    def noted(line: PlannedLine, draw: Draw) -> Draw:
+        ride = rides[(line.order, line.line)][draw.lot]
+        return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water))
+
+    return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
+
+
+def _each(lines: Iterable[PlannedLine]) -> Iterable[tuple[PlannedLine, Draw]]:
+    return ((line, draw) for line in lines for draw in line.draws)
+
+
+def _dates(facts: Mapping[str, str | None]) -> Dates:
+    days = (date.fromisoformat(text) if text else None for text in (facts["p05"], facts["p50"], facts["p95"]))
+    return Dates(*days)

@@ -1,0 +1,126 @@
+"""The parcels of a week as they were kept, with all that their plan said of them; a stand in, kept parcels and facts out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.entries import Entry, PlanKept
+from shipping.ledger.kept import KeptParcel
+from shipping.ledger.parcels import undone_entries
+from shipping.tables.shelf import Shelf
+from shipping.words.units import iso_week
+from shipping.worktop.stand import Stand
+
+#: Where no name may be shown.
+HIDDEN = "(name hidden)"
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A kept parcel, and what its plan's JSON says of it."""
+
+    parcel: KeptParcel
+    facts: Mapping[str, Any]
+
+    @property
+    def name(self) -> str:
+        return self.parcel.parcel
+
+    @property
+    def number(self) -> str:
+        """``01`` of ``2026-W49-01``."""
+        return self.name.rpartition("-")[2]
+
+    @property
+    def addressee(self) -> str:
+        return str(self.facts.get("addressee", ""))
+
+    def units_of(self, order: str, line: int, lot: str) -> int:
+        """How many tubes or bags a draw is packed in."""
+        for one in self.facts["lines"]:
+            for draw in one["draws"] if (one["order"], one["line"]) == (order, line) else ():
+                if draw["lot"] == lot:
+                    return int(draw["units"])
+        return 1
+
+
+def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
+    """What the plan said of a parcel, with the eggs counted in place of those planned once it is packed."""
+    parcel = kept.parcel
+    if not parcel.counts:
+        return kept.facts
+
+    def counted(line: Mapping[str, Any]) -> dict[str, Any]:
+        eggs = parcel.packed_of((line["order"], line["line"]))
+        return {**line, "pack": eggs, "p_enough": line["p_enough"] if eggs == line["pack"] else None}
+
+    return {**kept.facts, "lines": [counted(line) for line in kept.facts["lines"]]}
+
+
+def kept_parcels_now(stand: Stand) -> tuple[Kept, ...]:
+    """Every kept parcel of every week, by name."""
+    with stand.ledger() as ledger:
+        parcels = ledger.parcels() if ledger else ()
+        return tuple(with_facts(stand, parcel) for parcel in parcels)
+
+
+def kept_parcel_now(stand: Stand, name: str) -> Kept | None:
+    """The kept parcel of that name, or None: names come from outside, and only known ones are looked at."""
+    with stand.ledger() as ledger:
+        found = next((one for one in ledger.parcels() if one.parcel == name), None) if ledger else None
+        return with_facts(stand, found) if found else None
+
+
+def with_facts(stand: Stand, parcel: KeptParcel) -> Kept:
+    plan = stand.plan_facts(parcel.plan_entry)
+    facts: Mapping[str, Any] = next((one for one in plan["parcels"] if one["parcel"] == parcel.parcel), {"lines": []})
+    return Kept(parcel, facts)
+
+
+def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:
+    """Those that were kept for a week, or leave in it."""
+    return tuple(one for one in kept if week in (one.parcel.week, iso_week(one.parcel.dispatch_on)))
+
+
+def last_plan_kept(entries: tuple[Entry, ...], week: str) -> Entry | None:
+    """The entry that last kept a plan of the week and was not taken back."""
+    gone = undone_entries(entries)
+    found = (one for one in reversed(entries) if isinstance(one.body, PlanKept) and one.seq not in gone)
+    return next((one for one in found if isinstance(one.body, PlanKept) and one.body.week == week), None)
+
+
+def in_packing_order(kept: Iterable[Kept], shelf: Shelf) -> tuple[Kept, ...]:
+    """Day by day: what must be handed over first, then what is taken from the same lot, then by name."""
+
+    def key(one: Kept) -> tuple[date, str, str, str]:
+        lots = sorted(count.lot for count in one.parcel.planned_counts())
+        return one.parcel.dispatch_on, cut_off_of(one.parcel.service, shelf) or "99:99", lots[0] if lots else "", one.name
+
+    return tuple(sorted(kept, key=key))
+
+
+def cut_off_of(service: str, shelf: Shelf) -> str | None:
+    """The hour until which a service takes parcels in, where the table says it."""
+    return min((row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None)
+
+
+def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:
+    """The lots of a parcel whose eyes the plan counted on, and nobody has seen yet."""
+    wanted = {draw.lot for line in kept.parcel.lines for draw in line.draws if draw.look_first}
+    return tuple(sorted(lot for lot in wanted if not shows_eyes(lot, shelf)))
+
+
+def shows_eyes(lot: str, shelf: Shelf) -> bool:
+    """Has a look seen eyes in the lot?"""
+    return lot in shelf.lot_by_name and lot_forecast(shelf, lot).stage in ("eyed", "ready")
+
+
+def fish_name(species: str, population: str, shelf: Shelf) -> str:
+    """``Aphyosemion australe, Cap Esterias``."""
+    row = shelf.species.get(species)
+    name = row.scientific_name if row else species
+    return f"{name}, {population}" if population else name

@@ -1,0 +1,96 @@
+"""Does the promise still hold? A kept parcel's line and the eggs counted for it in, its chance and what to mind out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shipping.eggs.overpack import ROUNDING, chance_enough
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.tables.shelf import Shelf
+from shipping.words.units import percent
+
+if TYPE_CHECKING:
+    from shipping.week.options import Reckoner
+    from shipping.week.rides import Ride
+
+
+@dataclass(frozen=True, slots=True)
+class LinePromise:
+    """The chance that at least the eggs ordered arrive alive; None where the tables no longer hold what it rests on."""
+
+    chance: float | None
+    promised: float
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        return self.chance is not None and self.chance >= self.promised - ROUNDING
+
+    @property
+    def words(self) -> str:
+        if self.chance is None:
+            return "The chance cannot be reckoned again: the order, lot, packing or service is no longer in the tables."
+        verdict = "the promise holds" if self.holds else "the promise does not hold"
+        return f"Enough arrive alive with {percent(self.chance)} ({percent(self.promised)} promised): {verdict}."
+
+
+def rides_of(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine) -> dict[str, Ride] | None:
+    """The ride of each lot of a kept line; None where the tables no longer hold what it rests on."""
+    shelf = reckoner.shelf
+    order = shelf.order_by_name.get(line.order)
+    if order is None:
+        return None
+    to = reckoner.destination(order)
+    service = next(iter(reckoner.services(to.country, parcel.service)), None)
+    rides: dict[str, Ride] = {}
+    for draw in line.draws:
+        packing = shelf.packing_by_name.get(draw.packing)
+        if service is None or packing is None or draw.lot not in shelf.lot_by_name:
+            return None
+        leg = reckoner.leg(service, to, parcel.dispatch_on)
+        rides[draw.lot] = reckoner.ride(reckoner.lot_day(draw.lot, parcel.dispatch_on), packing, leg)
+    return rides
+
+
+def line_promise(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, tuple[int, ...]]) -> LinePromise:
+    """The chance of enough for a line with these eggs; ``units`` are the eggs of each tube or bag, by lot.
+
+    Notes
+    -----
+    The chance is the plan's own: survivors of each lot beta-binomial given the day of arrival, lots independent.
+    """
+    promised = promised_share(reckoner.shelf, line)
+    rides = rides_of(reckoner, parcel, line)
+    if rides is None:
+        return LinePromise(None, promised)
+    counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}
+    if not counted:
+        return LinePromise(0.0, promised)
+    parts = tuple((counted[lot], rides[lot].v, rides[lot].packing.kappa) for lot in sorted(counted))
+    chances = next(iter(rides.values())).leg.chances
+    cautions = [text for lot in sorted(counted) for text in _cautions(rides[lot], units[lot])]
+    return LinePromise(chance_enough(parts, chances, line.ordered), promised, tuple(dict.fromkeys(cautions)))
+
+
+def promised_share(shelf: Shelf, line: KeptLine) -> float:
+    """The chance that was promised: the settings', or the plan's own for a line packed without extra."""
+    order = shelf.order_by_name.get(line.order)
+    wish = next((one for one in order.lines if one.number == line.line), None) if order else None
+    promise = shelf.settings.plan.promise
+    return min(promise, line.p_enough) if wish is not None and wish.overpack == "none" else promise
+
+
+def _cautions(ride: Ride, units: tuple[int, ...]) -> list[str]:
+    packing = ride.packing
+    found: list[str] = []
+    if max(units) > packing.eggs_max:
+        found.append(f"{packing.packing} takes {packing.eggs_max} eggs, not {max(units)}: use one more.")
+    any_egg = ride.risk(sum(units)).any_egg
+    if any_egg > packing.any_ceiling:
+        found.append(
+            f"With {sum(units)} eggs the chance that any hatches on the way is {percent(any_egg)}; "
+            f"{packing.packing} allows {percent(packing.any_ceiling)}."
+        )
+    return found

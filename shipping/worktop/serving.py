@@ -1,0 +1,115 @@
+"""The worktop served from this computer: a shelf's folder and an address in, a server that runs until it is stopped out."""
+
+from __future__ import annotations
+
+import ipaddress
+import signal
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import FrameType
+
+from waitress.server import create_server
+
+from shipping.worktop.app import make_app
+from shipping.worktop.bench import Bench
+from shipping.worktop.guard import MOST_BODY, is_loopback
+
+#: Requests answered at once; each change still waits for its turn at the ledger.
+_THREADS = 6
+#: So many visitors may wait to be taken in.
+_WAITING = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """Where the page is: for this computer, and, where others may come in, for them with the key."""
+
+    here: str
+    elsewhere: tuple[str, ...]
+    port: int
+
+
+def serve(
+    folder: Path,
+    today_of: Callable[[], date],
+    secret: str,
+    *,
+    address: str = "127.0.0.1",
+    port: int = 8765,
+    hide_names: bool = False,
+    tell: Callable[[Served], None],
+) -> None:
+    """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can be opened.
+
+    Raises
+    ------
+    OSError
+        If the address or port cannot be had.
+    """
+    listening = _listening(address, port)
+    number = int(listening.getsockname()[1])
+    is_everywhere = ipaddress.ip_address(address).is_unspecified
+    app = make_app(folder, today_of, secret, port=number, addresses=(address,), any_number=is_everywhere, hide_names=hide_names)
+    bench = app.extensions["worktop"]
+    assert isinstance(bench, Bench)
+    server = create_server(
+        app,
+        sockets=[listening],
+        threads=_THREADS,
+        ident=None,
+        max_request_body_size=2 * MOST_BODY,
+        clear_untrusted_proxy_headers=True,
+    )
+    before = signal.signal(signal.SIGTERM, _ended)
+    try:
+        tell(_served(address, number, bench.guard.key))
+        server.run()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        signal.signal(signal.SIGTERM, before)
+        server.close()
+        bench.stand.close()
+
+
+def _ended(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+def _listening(address: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((address, port))
+        listening.listen(_WAITING)
+    except OSError:
+        listening.close()
+        raise
+    return listening
+
+
+def _served(address: str, port: int, key: str) -> Served:
+    if is_loopback(address):
+        host = f"[{address}]" if ":" in address else address
+        return Served(f"http://{host}:{port}/", (), port)
+    others = _own_addresses() if ipaddress.ip_address(address).is_unspecified else (address,)
+    hosts = tuple(f"[{one}]" if ":" in one else one for one in others)
+    here = "127.0.0.1" if ipaddress.ip_address(address).is_unspecified else hosts[0]
+    mine = f"http://{here}:{port}/" + ("" if here == "127.0.0.1" else f"?key={key}")
+    return Served(mine, tuple(f"http://{host}:{port}/?key={key}" for host in hosts), port)
+
+
+def _own_addresses() -> tuple[str, ...]:
+    """This computer's addresses in its own network; nothing is sent to find them."""
+    found: set[str] = set()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            found.add(str(probe.getsockname()[0]))
+        except OSError:
+            pass
+    return tuple(sorted(one for one in found if not is_loopback(one))) or ("THIS-COMPUTER",)

@@ -1,0 +1,36 @@
+"""The timeline of the lots for the page: a stand in, the drawing of the papers as SVG out, drawn once for a state."""
+
+from __future__ import annotations
+
+import threading
+
+from shipping.ledger.planning_again import shelf_left
+from shipping.worktop.stand import Stand
+
+
+class TimelineMaker:
+    """Draws the timeline, and keeps the last drawing; whoever asks meanwhile waits for the same one."""
+
+    def __init__(self, stand: Stand) -> None:
+        self.stand = stand
+        self._lock = threading.Lock()
+        self._drawn: tuple[tuple[str, int], bytes | None] | None = None
+
+    def svg(self) -> bytes | None:
+        """The drawing; None where there is no lot."""
+        key = (self.stand.tables().stamp, self.stand.plan_mark())
+        with self._lock:
+            if self._drawn is None or self._drawn[0] != key:
+                self._drawn = (key, self._draw())
+            return self._drawn[1]
+
+    def _draw(self) -> bytes | None:
+        from shipping.papers.lot_picture import lot_picture
+        from shipping.papers.pictures import picture_bytes
+        from shipping.week.lot_timeline import lot_timeline
+        from shipping.week.outlook import outlooks
+
+        with self.stand.ledger() as ledger:
+            shelf = shelf_left(self.stand.tables().shelf, ledger)
+        timeline = lot_timeline(outlooks(shelf), shelf)
+        return picture_bytes(lot_picture(timeline), "svg") if timeline.rows else None

@@ -1,0 +1,84 @@
+"""A real browser on the really served page; a request that leaves 127.0.0.1 is aborted and fails the test."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Browser, Page, Route, sync_playwright
+
+from tests.worktop.conftest import demo_week_kept
+from tests.worktop.served import ServedPage
+
+CHROMIUM = "/usr/bin/chromium"
+SIZES = {"phone": (390, 844), "tablet": (768, 1024), "desk": (1280, 800)}
+
+OpenPage = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session")
+def week_kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_week_kept(tmp_path_factory.mktemp("kept") / "week")
+
+
+@pytest.fixture
+def shelf(week_kept: Path, tmp_path: Path) -> Path:
+    """The demo week, its plan kept."""
+    return Path(shutil.copytree(week_kept, tmp_path / "week"))
+
+
+@pytest.fixture
+def served(shelf: Path) -> Iterator[ServedPage]:
+    with ServedPage(shelf) as page:
+        yield page
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[OpenPage]:
+    """Opens a page at one of the sizes; what it logs as an error, and every request elsewhere, fails the test."""
+    strayed: list[str] = []
+    errors: list[str] = []
+    contexts = []
+
+    def check(route: Route) -> None:
+        if urlsplit(route.request.url).hostname == "127.0.0.1":
+            route.continue_()
+        else:
+            strayed.append(route.request.url)
+            route.abort()
+
+    def opened(address: str, size: str = "tablet", scripts: bool = True, dark: bool = False) -> Page:
+        width, height = SIZES[size]
+        context = browser.new_context(
+            viewport={"width": width, "height": height},
+            java_script_enabled=scripts,
+            color_scheme="dark" if dark else "light",
+            has_touch=True,
+        )
+        contexts.append(context)
+        context.route("**/*", check)
+        page = context.new_page()
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on(
+            "console", lambda told: errors.append(told.text) if told.type == "error" and "status of" not in told.text else None
+        )
+        page.set_default_timeout(20_000)
+        page.goto(address)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert strayed == []
+    assert [error for error in errors if "ERR_CONNECTION_REFUSED" not in error] == []

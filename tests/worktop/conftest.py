@@ -1,0 +1,108 @@
+"""The demo week on a page: a shelf whose plan is kept, made once and copied for each test, and a client that posts forms."""
+
+from __future__ import annotations
+
+import html
+import re
+import shutil
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from urllib.parse import unquote
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from shipping.ledger.kept import KeptParcel
+from shipping.ledger.ledger import Ledger
+from shipping.words.units import shipped_folder
+from shipping.worktop.app import make_app
+from shipping.worktop.bench import Bench
+
+TODAY = date(2026, 11, 30)
+HOME = "http://127.0.0.1:8765"
+FIRST = "2026-W49-01"
+
+
+class Desk:
+    """A client of the page of one shelf; every form it posts carries the marks of the page it was taken from."""
+
+    def __init__(self, folder: Path, today: date = TODAY, hide_names: bool = False, secret: str = "a secret") -> None:
+        self.folder = folder
+        self.app = make_app(folder, lambda: today, secret, hide_names=hide_names, aside=False)
+        self.client: FlaskClient = self.app.test_client()
+        self.client.get("/mark", base_url=HOME)
+
+    @property
+    def bench(self) -> Bench:
+        bench = self.app.extensions["worktop"]
+        assert isinstance(bench, Bench)
+        return bench
+
+    def get(self, path: str, **more: str) -> TestResponse:
+        return self.client.get(path, base_url=HOME, query_string=more or None)
+
+    def text(self, path: str) -> str:
+        answer = self.get(path)
+        assert answer.status_code == 200, plain(answer.text)
+        return plain(answer.text)
+
+    def marks(self) -> dict[str, str]:
+        """What a form of a page loaded now carries."""
+        page = self.get("/packing").text
+        marks = {"token": self.bench.guard.token, "seen": self.get("/mark").text}
+        plan = re.search(r'name="plan" value="(\d+)"', page)
+        return marks | ({"plan": plan[1]} if plan else {})
+
+    def post(self, path: str, marks: Mapping[str, str] | None = None, card: bool = True, **fields: str) -> TestResponse:
+        data = {**(self.marks() if marks is None else marks), **fields}
+        return self.client.post(path, base_url=HOME, data=data, headers={"X-Card": "1"} if card else {})
+
+    def pack(self, name: str = FIRST, marks: Mapping[str, str] | None = None, **counts: str) -> TestResponse:
+        return self.post(f"/packing/{name}/pack", marks, **counts)
+
+    def parcel(self, name: str = FIRST) -> KeptParcel:
+        with Ledger.open(self.folder, TODAY) as ledger:
+            return ledger.parcel(name)
+
+    def entries(self) -> int:
+        with Ledger.open(self.folder, TODAY) as ledger:
+            return len(ledger.entries())
+
+
+def plain(page: str) -> str:
+    """A page as it reads: no tags, one space between words."""
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).replace("\u00a0", " ").split())
+
+
+def said(answer: TestResponse) -> str:
+    return unquote(answer.headers.get("X-Said", ""))
+
+
+def demo_week_kept(folder: Path) -> Path:
+    """The demo shelf in a new folder, its plan kept by the page's own form."""
+    shutil.copytree(shipped_folder("demo_orders"), folder)
+    desk = Desk(folder)
+    page = desk.get("/plan").text
+    digest = re.search(r'name="digest" value="(\w+)"', page)
+    assert digest, plain(page)
+    answer = desk.post("/plan/keep", {"token": desk.bench.guard.token}, week="2026-W49", digest=digest[1])
+    assert answer.status_code == 303, plain(answer.text)
+    desk.bench.stand.close()
+    return folder
+
+
+@pytest.fixture(scope="session")
+def week_kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_week_kept(tmp_path_factory.mktemp("kept") / "week")
+
+
+@pytest.fixture
+def shelf(week_kept: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(week_kept, tmp_path / "week"))
+
+
+@pytest.fixture
+def desk(shelf: Path) -> Desk:
+    return Desk(shelf)

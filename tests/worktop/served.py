@@ -1,0 +1,103 @@
+"""The page served by its command in a process of its own, and a client that speaks plain HTTP with it."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import re
+import signal
+import subprocess
+import sys
+from dataclasses import dataclass
+from email.message import Message
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+from urllib.parse import urlencode
+
+START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+TODAY = "2026-11-30"
+
+
+def command(shelf: Path, *words: str) -> list[str]:
+    return [sys.executable, "-c", START, "--shelf", str(shelf), "--today", TODAY, "worktop", *words]
+
+
+class ServedPage:
+    """The served page of a shelf; it is ended when the ``with`` is left."""
+
+    def __init__(self, shelf: Path, *words: str, port: int = 0) -> None:
+        self.process = subprocess.Popen(
+            [*command(shelf, "--port", str(port)), *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        self.told = ""
+        self.ended: int | None = None
+        assert self.process.stdout is not None
+        while not (found := re.search(r"http://[^\s\"]+", self.told)):
+            line = self.process.stdout.readline()
+            if not line:
+                raise AssertionError(f"it was not served: {self.process.communicate()[1]}")
+            self.told += line
+        self.address = found[0]
+        self.port = int(self.address.rstrip("/").rpartition(":")[2])
+
+    @staticmethod
+    def run(shelf: Path, *words: str) -> subprocess.CompletedProcess[str]:
+        """The command where it is expected to leave by itself."""
+        return subprocess.run(command(shelf, *words), capture_output=True, text=True, check=False, timeout=60)
+
+    def kill(self) -> None:
+        """As a power cut would."""
+        os.kill(self.process.pid, signal.SIGKILL)
+        self.process.communicate()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        if self.process.poll() is None:
+            self.process.terminate()
+        self.process.communicate()
+        self.ended = self.process.returncode
+
+
+@dataclass(frozen=True)
+class Answer:
+    status: int
+    headers: Message
+    text: str
+
+
+class Client:
+    """One browser without a window: it keeps the cookie and names its origin."""
+
+    def __init__(self, page: ServedPage) -> None:
+        self.page = page
+        self.cookie = ""
+        self.get("/mark")
+
+    def get(self, path: str) -> Answer:
+        return self._ask("GET", path, None)
+
+    def marks(self) -> dict[str, str]:
+        """What a form of the packing page carries now."""
+        text = self.get("/packing").text
+        found = {name: re.search(rf'name="{name}" value="([^"]*)"', text) for name in ("token", "seen", "plan")}
+        return {name: value[1] for name, value in found.items() if value}
+
+    def post(self, path: str, fields: dict[str, str]) -> Answer:
+        return self._ask("POST", path, urlencode(fields))
+
+    def _ask(self, method: str, path: str, body: str | None) -> Answer:
+        connection = http.client.HTTPConnection("127.0.0.1", self.page.port, timeout=30)
+        headers = {"Cookie": self.cookie, "X-Card": "1"}
+        if body is not None:
+            headers |= {"Content-Type": "application/x-www-form-urlencoded", "Origin": f"http://127.0.0.1:{self.page.port}"}
+        try:
+            connection.request(method, path, body, headers)
+            answer = connection.getresponse()
+            if "Set-Cookie" in answer.headers:
+                self.cookie = str(answer.headers["Set-Cookie"]).partition(";")[0]
+            return Answer(answer.status, answer.headers, answer.read().decode("utf-8", "replace"))
+        finally:
+            connection.close()

@@ -1,0 +1,89 @@
+"""What buyers report: each egg counted once, silence is no report, and forecast stands beside fact."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.worktop.conftest import FIRST, Desk, plain, said
+
+ARRIVE = f"/arrivals/{FIRST}"
+
+
+@pytest.fixture
+def sent(desk: Desk) -> Desk:
+    """The first parcel packed as planned and sent, seen from the day after."""
+    desk.pack(u0="23", u1="18")
+    desk.post(f"/packing/{FIRST}/send")
+    desk.bench.stand.close()
+    from datetime import date
+
+    return Desk(desk.folder, date(2026, 12, 1))
+
+
+def test_before_the_report_the_forecast_stands_alone(sent: Desk) -> None:
+    page = sent.text("/arrivals")
+    assert "Forecast: Tue 1 Dec, 95 % by Tue 1 Dec." in page
+    assert "of 23 expected alive" in page
+
+
+def test_a_report_stands_beside_the_forecast_and_says_whether_the_promise_was_kept(sent: Desk) -> None:
+    answer = sent.post(ARRIVE, on="2026-12-01", a0="21", d0="2", a1="14", note="one tube was cold")
+    text = plain(answer.text)
+    assert "21 of 23 alive, about 22 expected, 20 ordered: the promise was kept." in text
+    assert "14 of 18 alive, about 17 expected, 15 ordered: 1 short of the promise." in text
+    assert sent.parcel().state == "arrived"
+
+
+def test_what_is_left_blank_is_not_told_and_can_be_told_later(sent: Desk) -> None:
+    sent.post(ARRIVE, on="2026-12-01", a0="21")
+    told = {key: report.told for key, report in sent.parcel().reports.items()}
+    assert told == {("D02", 1): {"alive": 21}}
+    assert sent.post(ARRIVE, on="2026-12-01", d0="2", a1="18").status_code == 200
+    assert {key: report.told for key, report in sent.parcel().reports.items()} == {
+        ("D02", 1): {"alive": 21, "dead": 2},
+        ("D02", 2): {"alive": 18},
+    }
+
+
+def test_all_alive_is_one_tap(sent: Desk) -> None:
+    assert sent.post(ARRIVE, on="2026-12-01", quick="all-alive").status_code == 200
+    assert [report.alive for report in sent.parcel().reports.values()] == [23, 18]
+
+
+def test_silence_is_no_report(sent: Desk) -> None:
+    answer = sent.post(ARRIVE, on="2026-12-01")
+    assert (answer.status_code, "Silence is no report" in said(answer)) == (422, True)
+    assert sent.parcel().state == "sent"
+
+
+def test_more_eggs_than_were_packed_are_refused_and_what_was_typed_stays(sent: Desk) -> None:
+    answer = sent.post(ARRIVE, on="2026-12-01", a0="24", note="so many")
+    assert answer.status_code == 409
+    assert "had 23 eggs packed" in said(answer)
+    assert 'value="24"' in answer.text
+    assert 'value="so many"' in answer.text
+
+
+def test_a_day_to_come_or_no_day_is_refused(sent: Desk) -> None:
+    assert sent.post(ARRIVE, on="2026-12-02", a0="21").status_code == 409
+    assert sent.post(ARRIVE, on="yesterday", a0="21").status_code == 422
+    assert sent.parcel().state == "sent"
+
+
+def test_a_report_is_taken_back_by_undo(sent: Desk) -> None:
+    sent.post(ARRIVE, on="2026-12-01", a0="21")
+    assert sent.post(f"{ARRIVE}/undo", entry="4").status_code == 200
+    assert sent.parcel().state == "sent"
+
+
+def test_two_reports_of_one_line_from_two_tabs_are_not_mixed(sent: Desk) -> None:
+    old = sent.marks()
+    sent.post(ARRIVE, old, on="2026-12-01", a0="21")
+    answer = sent.post(ARRIVE, old, on="2026-12-01", a0="20")
+    assert answer.status_code == 409
+    assert "entry 4 of 2026-12-01" in said(answer)
+    assert sent.parcel().reports[("D02", 1)].alive == 21
+
+
+def test_a_parcel_not_sent_cannot_arrive(sent: Desk) -> None:
+    assert sent.post("/arrivals/2026-W49-03", on="2026-12-01", a0="1").status_code == 404

@@ -1,0 +1,67 @@
+"""The papers of a kept parcel say what was counted into it."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pypdf
+
+from shipping.ledger.planning_again import shelf_left
+from shipping.week.plan import make_plan
+from shipping.worktop.kept_papers import parcel_for_papers
+from shipping.worktop.kept_week import kept_parcels_now
+from tests.worktop.conftest import FIRST, Desk
+
+
+def pdf_text(content: bytes) -> str:
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+
+
+def test_a_parcel_kept_and_not_packed_is_set_as_the_plan_had_it(desk: Desk) -> None:
+    shelf = shelf_left(desk.bench.stand.tables().shelf, None)
+    plan = make_plan(shelf, "2026-W49")
+    kept = {one.name: one for one in kept_parcels_now(desk.bench.stand)}
+    for parcel in plan.parcels:
+        made = parcel_for_papers(desk.bench.stand, kept[parcel.parcel], hide_names=False)
+        assert made.address == parcel.address
+        assert (made.arrive, made.box, made.postage, made.cut_off) == (parcel.arrive, parcel.box, parcel.postage, parcel.cut_off)
+        for ours, theirs in zip(made.lines, parcel.lines, strict=True):
+            assert abs(ours.p_enough - theirs.p_enough) < 1e-9
+            bare = [replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0) for draw in ours.draws]
+            assert bare == [replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0) for draw in theirs.draws]
+            assert [draw.cautions for draw in ours.draws] == [draw.cautions for draw in theirs.draws]
+
+
+def test_the_slip_of_a_packed_parcel_shows_the_eggs_counted(desk: Desk) -> None:
+    desk.pack(u0="26", u1="19")
+    content = desk.get(f"/papers/{FIRST}.pdf")
+    assert content.headers["Content-Type"] == "application/pdf"
+    text = pdf_text(content.data)
+    assert "26" in text
+    assert "19" in text
+    parcel = parcel_for_papers(desk.bench.stand, kept_parcels_now(desk.bench.stand)[0], hide_names=False)
+    assert [line.pack for line in parcel.lines] == [26, 19]
+
+
+def test_a_day_in_one_file_holds_every_parcel_of_that_day_and_its_pick_list(desk: Desk) -> None:
+    text = pdf_text(desk.get("/papers/day/2026-12-02.pdf").data)
+    for name in ("2026-W49-13", "2026-W49-14", "2026-W49-15", "2026-W49-16"):
+        assert name in text
+    assert FIRST not in text
+
+
+def test_papers_of_an_order_that_left_the_tables_say_so(desk: Desk) -> None:
+    orders = desk.folder / "orders.csv"
+    rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
+    orders.write_text("".join(row for row in rows if not row.startswith("D02,")), encoding="utf-8")
+    answer = desk.get(f"/papers/{FIRST}.pdf")
+    assert answer.status_code == 503
+    assert "rder D02 of parcel 2026-W49-01 is no longer in the tables" in answer.text
+    page = desk.text("/packing")
+    assert "The chance cannot be reckoned again" in page
+
+
+def test_names_hidden_on_the_page_are_hidden_on_its_papers(desk: Desk) -> None:
+    hidden = Desk(desk.folder, hide_names=True)
+    assert "Eksempel" not in pdf_text(hidden.get(f"/papers/{FIRST}.pdf").data)
