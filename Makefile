@@ -1,6 +1,7 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
 # make test     style, types and every test
 # make timings  how long the commands take on this machine
+# make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each
 # make fuzz     looks for bytes that break the readers of tables, for FUZZ_SECONDS (600)
 # make crash    the ledger killed 10,000 times, audited after each
 
@@ -12,7 +13,7 @@ NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
 PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; do \
 	if $$p -c '$(NEW_ENOUGH)' 2>/dev/null; then echo $$p; break; fi; done)
 
-.PHONY: demo test timings fuzz crash
+.PHONY: demo test timings timings-week fuzz crash
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.installed
@@ -28,6 +29,11 @@ test: $(VENV)/.installed-dev
 
 timings: $(VENV)/.installed
 	@$(BIN)/python tests/timings/run_all.py
+
+WEEKS ?= 40 300 1000
+LIMITS ?=
+timings-week: $(VENV)/.installed-dev
+	@$(BIN)/python -m tests.timings.week_peers --orders $(WEEKS) $(if $(strip $(LIMITS)),--seconds $(LIMITS))
 
 FUZZ_SECONDS ?= 600
 fuzz: $(VENV)/.installed-dev

@@ -253,7 +253,7 @@ def papers(
 ) -> None:
     """Packing slips, labels, tags, care sheets, customs data and pick lists as PDF. Example: spawnpost papers --week 2026-W49"""
     from shipping.papers.customs_form import gaps_by_parcel
-    from shipping.papers.folder import listed_in
+    from shipping.papers.folder import listed_in, since_last_printed
     from shipping.papers.writing import write_papers
 
     edge: Edge = context.obj
@@ -273,13 +273,16 @@ def papers(
         shelf_folder=folder,
         packed=tuple(one.parcel for one in kept if one.state != "planned"),
     )
-    after = listed_in(out)
-    changed = [name for name in sorted(before) if name in after and before[name]["sha256"] != after[name]["sha256"]]
+    told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(found, shelf, items)
-    facts = {"folder": str(out), "files": [path.name for path in written], "changed": changed, "customs_gaps": gaps}
+    facts = {"folder": str(out), "files": [path.name for path in written], **told, "customs_gaps": gaps}
     done = f"Wrote {len(written)} files to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
-    lines += [done, *(f"Changed since it was last printed: {name}" for name in changed), *(f"  {p.name}" for p in written)]
+    lines += [
+        done,
+        *(f"{kind.capitalize()} since papers were last printed: {name}" for kind, names in told.items() for name in names),
+    ]
+    lines += [f"  {path.name}" for path in written]
     say(edge, facts, [done] if edge.quiet else lines)
 
 

@@ -326,6 +326,7 @@ def test_papers_of_a_packed_parcel_stay_as_they_are_and_its_name_is_not_given_aw
     assert "2026-W49-04-label.pdf" in again["changed"]
     assert "2026-W49-05-slip.pdf" not in again["changed"]
     assert not any(name.startswith("2026-W49-03") for name in again["files"])
+    assert again["new"] == again["removed"] == []
 
 
 def test_a_packed_parcel_takes_its_place_in_the_limit_of_the_day(spawnpost: Spawnpost) -> None:

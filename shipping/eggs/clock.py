@@ -7,6 +7,7 @@ the way are asked elsewhere; all those questions are ratios of sums over this gr
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
@@ -14,6 +15,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.eggs.normal import phi, phi_falling
 from shipping.tables.lots import Look, Lot
 from shipping.tables.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdf
@@ -49,12 +51,13 @@ def effective_degrees(temperature_c: float, species: Species) -> float:
 class KGrid:
     """K [C-d] as cells and at most one atom.
 
-    ``edges``: log K at the edges of the cells (cells + 1,), rising. ``middles``: log K in the cells (cells,).
-    ``chances``: prior chance of each cell (cells,). ``atom_k``, ``atom_chance``: K and chance of the step.
+    ``edges``: log K at the edges of the cells (cells + 1,), rising. ``sides``: of each side, log K in the middle of its
+    first cell, the step from cell to cell, and which cells they are. ``chances``: prior chance of each cell (cells,).
+    ``atom_k``, ``atom_chance``: K and chance of the step.
     """
 
     edges: Floats
-    middles: Floats
+    sides: tuple[tuple[float, float, slice], ...]
     chances: Floats
     atom_k: float
     atom_chance: float
@@ -66,32 +69,28 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
     usual = math.log(points.usual * degrees_a_day)
     z = np.linspace(-REACH, 0.0, CELLS_A_SIDE + 1)
     mass = np.diff(np.array([normal_cdf(value) for value in z]))
-    edges, chances, atom = [np.array([usual])], [], 0.0
+    edges, chances, sides, atom = [np.array([usual])], [], [], 0.0
     if points.spread_below > 0:
+        step = points.spread_below * REACH / CELLS_A_SIDE
+        sides.append((usual - points.spread_below * REACH + step / 2, step, slice(0, CELLS_A_SIDE)))
         edges.insert(0, usual + points.spread_below * z[:-1])
         chances.append(mass)
     else:
         atom += 0.5
     if points.spread_above > 0:
+        step = points.spread_above * REACH / CELLS_A_SIDE
+        sides.append((usual + step / 2, step, slice(len(sides) * CELLS_A_SIDE, (len(sides) + 1) * CELLS_A_SIDE)))
         edges.append(usual - points.spread_above * z[:-1][::-1])
         chances.append(mass[::-1])
     else:
         atom += 0.5
-    all_edges = np.concatenate(edges)
     return KGrid(
-        edges=all_edges,
-        middles=(all_edges[1:] + all_edges[:-1]) / 2,
+        edges=np.concatenate(edges),
+        sides=tuple(sides),
         chances=np.concatenate(chances) if chances else np.zeros(0),
         atom_k=math.exp(usual),
         atom_chance=atom,
     )
-
-
-def phi(z: Floats) -> Floats:
-    """The standard normal's distribution function, elementwise; the error is below 1e-12."""
-    from scipy.special import ndtr
-
-    return np.asarray(ndtr(z))
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,9 +98,10 @@ class Clock:
     """Weights over (laying day, K) after looks.
 
     ``laid_at``: degree-days the shelf had gathered by each laying day (days,), counted from ``laid_from``; an egg
-    laid then has gathered ``x - laid_at`` when the shelf stands at ``x``. ``cells``: (days, cells). ``atoms``:
-    (days,). ``alive_at``: the shelf's degree-days when live eggs were last seen: K is beyond that. ``damp``: eggs
-    do not hatch before they are wetted, so that being whole says nothing of K.
+    laid then has gathered ``x - laid_at`` when the shelf stands at ``x``. ``cells``: (days, cells), before any stage
+    was seen one row that stands for all days. ``atoms``: (days,). ``alive_at``: the shelf's degree-days when live eggs
+    were last seen: K is beyond that. ``damp``: eggs do not hatch before they are wetted, so that being whole says
+    nothing of K.
     """
 
     grid: KGrid
@@ -113,25 +113,31 @@ class Clock:
 
     @cached_property
     def _beyond(self) -> Floats:
-        """Weight of all cells from each edge upward: (days, cells + 1)."""
-        padded = np.zeros((self.cells.shape[0], self.cells.shape[1] + 1))
-        padded[:, :-1] = np.cumsum(self.cells[:, ::-1], axis=1)[:, ::-1]
+        """Weight of all cells from each edge upward: (days, cells + 1), one row where all days weigh alike."""
+        cells = self.cells[:1] if self.cells.strides[0] == 0 else self.cells
+        padded = np.zeros((cells.shape[0], cells.shape[1] + 1))
+        np.cumsum(cells[:, ::-1], axis=1, out=padded[:, -2::-1])
         return padded
 
     @cached_property
     def total(self) -> float:
-        return float(self._beyond[:, 0].sum() + self.atoms.sum())
+        alike = self.laid_at.size if self._beyond.shape[0] == 1 else 1
+        return float(self._beyond[:, 0].sum() * alike + self.atoms.sum())
 
     def weight_beyond(self, x: Floats | float) -> Floats:
         """Weight with K > a when the shelf stands at ``x`` [C-d], whatever has been seen: same shape as ``x``."""
         at = np.atleast_1d(np.asarray(x, dtype=float))
+        gathered = np.maximum(at - self.laid_at.reshape(-1, *[1] * at.ndim), 0.0)
         found = np.zeros(at.shape)
-        for day, laid in enumerate(self.laid_at):
-            gathered = np.maximum(at - laid, 0.0)
+        if self.cells.shape[1]:
             log_a = np.log(np.maximum(gathered, 1e-300))
-            if self.cells.shape[1]:
-                found += np.interp(log_a, self.grid.edges, self._beyond[day])
-            found += self.atoms[day] * (self.grid.atom_k > gathered + SAME)
+            if self._beyond.shape[0] == 1:
+                found += np.interp(log_a, self.grid.edges, self._beyond[0]).sum(axis=0)
+            else:
+                for row, beyond in zip(log_a, self._beyond, strict=True):
+                    found += np.interp(row, self.grid.edges, beyond)
+        if self.grid.atom_chance:
+            found += np.tensordot(self.atoms, self.grid.atom_k > gathered + SAME, axes=1)
         return found
 
     def whole(self, x: Floats | float) -> Floats:
@@ -155,12 +161,17 @@ class Clock:
         share = READY_AT if stage == "ready" else species.eyed_at
         gathered = np.maximum(x - self.laid_at, 0.0)
         with np.errstate(divide="ignore"):
-            log_a = np.log(gathered)[:, None] - math.log(share)
-        cells = phi((log_a - self.grid.middles[None, :]) / spread)
-        atoms = phi((log_a[:, 0] - math.log(self.grid.atom_k)) / spread)
+            log_a = np.log(gathered) - math.log(share)
+        cells = np.empty(self.cells.shape)
+        for row, one in zip(cells, log_a.tolist(), strict=True):
+            for first, step, part in self.grid.sides:
+                phi_falling((one - first) / spread, step / spread, row[part])
+        atoms = phi((log_a - math.log(self.grid.atom_k)) / spread)
         if stage == "fertile":
-            cells, atoms = 1.0 - cells, 1.0 - atoms
-        return replace(self, cells=self.cells * cells, atoms=self.atoms * atoms, alive_at=alive_at)
+            np.subtract(1.0, cells, out=cells)
+            atoms = 1.0 - atoms
+        cells *= self.cells
+        return replace(self, cells=cells, atoms=self.atoms * atoms, alive_at=alive_at)
 
     def mean_degree_days(self, x: float) -> float:
         """The weighted mean of what an egg has gathered when the shelf stands at ``x`` [C-d]."""
@@ -194,11 +205,16 @@ class ShelfHeat:
 
     def at(self, day: date) -> float:
         """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day before."""
-        gathered = 0.0
+        return float(self.on((day,))[0])
+
+    def on(self, days: Sequence[date]) -> Floats:
+        """`at` of each of some days (days,)."""
+        number = np.array([day.toordinal() for day in days], dtype=np.float64)
+        gathered = np.zeros(number.size)
         for n, (since, degrees) in enumerate(self.steps):
-            begin = self.start if n == 0 else max(since, self.start)
-            end = self.steps[n + 1][0] if n + 1 < len(self.steps) else day
-            gathered += degrees * max(0, (min(end, day) - begin).days)
+            begin = (self.start if n == 0 else max(since, self.start)).toordinal()
+            end = self.steps[n + 1][0].toordinal() if n + 1 < len(self.steps) else math.inf
+            gathered += degrees * np.maximum(0.0, np.minimum(end, number) - begin)
         return gathered
 
 
@@ -217,11 +233,11 @@ def fresh_clock(species: Species, lot: Lot, heat: ShelfHeat) -> Clock:
     """The clock before any look: uniform over laying days, times the species' three points."""
     grid = k_grid(species.hatch_days, effective_degrees(species.incubation_c, species))
     days = (lot.laid_to - lot.laid_from).days + 1
-    laid_at = np.array([heat.at(lot.laid_from + timedelta(days=n)) for n in range(days)])
+    laid_at = heat.on([lot.laid_from + timedelta(days=n) for n in range(days)])
     return Clock(
         grid=grid,
         laid_at=laid_at,
-        cells=np.tile(grid.chances / days, (days, 1)),
+        cells=np.broadcast_to(grid.chances / days, (days, grid.chances.size)),
         atoms=np.full(days, grid.atom_chance / days),
         alive_at=-math.inf,
         damp=lot.kept_damp,

@@ -23,12 +23,12 @@ def hatch_shares(clock: Clock, x_dispatch: float, degrees_a_day: float, days: ND
     Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which all are
     whole, over all the weight.
     """
-    whole = float(clock.whole(x_dispatch)[0])
-    if whole <= 0:
-        return np.ones(days.size)
     start = x_dispatch if clock.damp else max(x_dispatch, clock.alive_at)
     at = np.concatenate(([start], x_dispatch + degrees_a_day * days))
     beyond = clock.weight_beyond(np.maximum(at, start))
+    whole = clock.total if clock.damp else float(beyond[0])
+    if whole <= 0:
+        return np.ones(days.size)
     return np.asarray(np.clip((beyond[0] - beyond[1:]) / whole, 0.0, 1.0))
 
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
 
-from shipping.eggs.clock import Clock, ShelfHeat, fresh_clock, shelf_heat
+import numpy as np
+
+from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock, shelf_heat
 from shipping.eggs.lot_looks import Count, Sighting, last_count, sightings
 from shipping.tables.lots import STAGES, Lot
 from shipping.tables.recounts import Bound, bounds
 from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
 from shipping.words.reasons import Reason
-from shipping.words.units import percent
 
 #: Under this prior chance of being whole, a lot that is whole is overdue and one not seen since is too old.
 OVERDUE_UNDER = 0.01
@@ -22,27 +24,46 @@ OVERDUE_UNDER = 0.01
 MISDATED_UNDER = 1e-4
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
 SHARE_ROUNDING = 2e-5
+#: So many clocks stay in memory, each some 100 to 500 kB.
+KEPT_CLOCKS = 64
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LotForecast:
-    """One lot as it stands on ``today``, with all its evidence weighed; ask `lot_forecast` for one."""
+    """One lot as it stands on ``today``, with all its evidence weighed; ask `lot_forecast` for one.
+
+    It is small, since ten thousand lots have one each; the clocks asked last are kept, others are reckoned again.
+    """
 
     lot: Lot
     species: Species
     today: date
     heat: ShelfHeat
-    prior: Clock
-    clock: Clock
     sightings: tuple[Sighting, ...]
     count: Count
     packed: tuple[tuple[date, int], ...]
     shelf_loss_per_day: float
     look_spread: float
-    likelihood: float
     recount: Bound | None
+
+    @property
+    def prior(self) -> Clock:
+        """The clock before any look."""
+        return _prior(self)
+
+    @property
+    def clock(self) -> Clock:
+        """The clock after all looks."""
+        return _clock(self)
+
+    @cached_property
+    def likelihood(self) -> float:
+        """The likelihood of the stages seen, given that eggs live on the last day that somebody saw them."""
+        at = self.x(self.last_seen)
+        before = float(self.prior.whole(at)[0])
+        return float(self.clock.whole(at)[0]) / before if before > 0 else 0.0
 
     @cached_property
     def stage(self) -> str:
@@ -58,7 +79,7 @@ class LotForecast:
     def known_fertile(self) -> bool:
         return self.stage != "laid"
 
-    @property
+    @cached_property
     def last_seen(self) -> date:
         """The day live eggs were last seen."""
         return max((s.on for s in self.sightings), default=self.lot.laid_to)
@@ -67,9 +88,16 @@ class LotForecast:
         """What the shelf has gathered by ``day`` [C-d]."""
         return self.heat.at(day)
 
+    def x_on(self, days: Sequence[date]) -> Floats:
+        """What the shelf has gathered by each day [C-d], (days,)."""
+        return self.heat.on(days)
+
     def prior_whole(self, day: date) -> float:
         """The prior chance of being whole on ``day``, averaged over laying days; 1 for eggs kept damp."""
-        return 1.0 if self.lot.kept_damp else float(self.prior.weight_beyond(self.x(day))[0])
+        return float(self._prior_whole_on((day,))[0])
+
+    def _prior_whole_on(self, days: Sequence[date]) -> Floats:
+        return np.ones(len(days)) if self.lot.kept_damp else self.prior.weight_beyond(self.x_on(days))
 
     @cached_property
     def is_overdue(self) -> bool:
@@ -90,59 +118,19 @@ class LotForecast:
         """Can its clock be asked at all?"""
         return not (self.is_overdue or self.is_misdated)
 
+    def doubts_on(self, days: Sequence[date]) -> list[tuple[str, ...]]:
+        """The codes of `doubts`, for each day."""
+        always = ("recount",) if self.recount else ()
+        if not self.has_dates:
+            return [(*always, "overdue" if self.is_overdue else "misdated")] * len(days)
+        too_old = self._prior_whole_on(days) < OVERDUE_UNDER
+        return [(*always, "too-old") if old else always for old in too_old.tolist()]
+
     def doubts(self, day: date) -> tuple[Reason, ...]:
         """Why nothing of the lot may be packed on ``day`` before a person looks; empty where nothing is wrong."""
-        facts: dict[str, object] = {
-            "lot": self.lot.lot,
-            "last_seen": self.last_seen.isoformat(),
-            "whole_by_the_table": round(self.prior_whole(self.last_seen), 6),
-        }
-        found: list[Reason] = []
-        if self.recount:
-            found.append(Reason("recount", self._recount_text(self.recount), facts | {"excess": self.recount.excess}, "looks"))
-        if self.is_overdue:
-            days = self.species.hatch_days
-            text = (
-                f"Lot {self.lot.lot} was whole on {self.last_seen}, when by the table (hatching {days.early:g} to "
-                f"{days.late:g} days at {self.species.incubation_c:g} C) under 1 % should be. It may wait for a cue "
-                "and hatch any day: look, and do not put it in a tube."
-            )
-            found.append(Reason("overdue", text, facts, self.lot.cited))
-        elif self.is_misdated:
-            found.append(Reason("misdated", self._misdated_text(), facts | {"likelihood": self.likelihood}, "clock"))
-        elif self.is_too_old(day):
-            text = (
-                f"Lot {self.lot.lot} was last seen whole on {self.last_seen}; by {day} it is presumed hatched "
-                f"({percent(self.prior_whole(day))} would be whole). Look, and write down what you see."
-            )
-            found.append(Reason("too-old", text, facts | {"on": day.isoformat()}, "clock"))
-        return tuple(found)
+        from shipping.eggs.lot_doubts import doubt
 
-    def _recount_text(self, bound: Bound) -> str:
-        look, name = bound.look, f"Lot {self.lot.lot}"
-        if bound.column == "alive":
-            said = f"{look.alive} eggs counted on {look.on}, {bound.excess} more than can be there ({bound.most})"
-        else:
-            said = f"{bound.most + bound.excess} hatched or removed on {look.on}, of {bound.most} that can be left"
-        return f"{name}: {said}. Count again, or correct the earlier count ({look.cited})."
-
-    def _misdated_text(self) -> str:
-        """Which look and which value of the table disagree most."""
-        worst = min(
-            (s for s in self.sightings if s.stage and s.stage != "laid"),
-            key=lambda s: self._likelihood_of(s),
-        )
-        return (
-            f"Lot {self.lot.lot}: '{worst.stage}' on {worst.on} ({worst.row}) does not fit laying {self.lot.laid_from} "
-            f"to {self.lot.laid_to}, {self.lot.kept_at_c:g} C and hatching {self.species.hatch_early_d:g} to "
-            f"{self.species.hatch_late_d:g} days at {self.species.incubation_c:g} C (chance {self.likelihood:.1e}). "
-            "Look again: either the stage or one of those values is wrong."
-        )
-
-    def _likelihood_of(self, sighting: Sighting) -> float:
-        seen = self.prior.seen(sighting.stage or "laid", self.x(sighting.on), self.species, self.look_spread)
-        before = float(self.prior.whole(self.x(sighting.on))[0])
-        return float(seen.whole(self.x(sighting.on))[0]) / before if before > 0 else 0.0
+        return tuple(doubt(self, code, day) for code in self.doubts_on((day,))[0])
 
     def packed_since_count(self, day: date) -> int:
         """Eggs the ledger says were packed after the count, up to ``day``."""
@@ -150,22 +138,34 @@ class LotForecast:
 
     def eggs_on(self, day: date) -> int:
         """Live, whole eggs reckoned for ``day``, less what was packed since the count; never below zero."""
-        left = self.count.eggs - self.count.known_gone
+        return self._eggs_on((day,))[0]
+
+    def _eggs_on(self, days: Sequence[date]) -> list[int]:
+        left = [self.count.eggs - self.count.known_gone] * len(days)
         if self.has_dates:
-            whole = 1.0
-            if not self.lot.kept_damp:
-                before = float(self.clock.whole(self.x(self.count.on))[0])
-                whole = float(self.clock.whole(self.x(day))[0]) / before if before > 0 else 0.0
-            days = max(0, (day - self.count.on).days)
-            reckoned = self.count.eggs * whole * math.exp(-self.shelf_loss_per_day * days)
-            left = min(left, math.floor(reckoned + 1e-9))
-        return max(0, left - self.packed_since_count(max(day, self.today)))
+            since = np.array([max(0, (day - self.count.on).days) for day in days], dtype=np.float64)
+            reckoned = self.count.eggs * self._whole_since_count(days) * np.exp(-self.shelf_loss_per_day * since)
+            left = [min(most, math.floor(eggs + 1e-9)) for most, eggs in zip(left, reckoned.tolist(), strict=True)]
+        return [max(0, eggs - self.packed_since_count(max(day, self.today))) for eggs, day in zip(left, days, strict=True)]
+
+    def _whole_since_count(self, days: Sequence[date]) -> Floats:
+        """The share of the eggs counted that is still whole on each day (days,)."""
+        if self.lot.kept_damp:
+            return np.ones(len(days))
+        weights = self.clock.whole(self.x_on((self.count.on, *days)))
+        return np.asarray(weights[1:] / weights[0]) if weights[0] > 0 else np.zeros(len(days))
 
     def free_on(self, day: date) -> int:
         """Eggs free to pack on ``day``: reckoned, less those kept back; none of a lot that must be looked at."""
-        if self.doubts(day):
-            return 0
-        return max(0, self.eggs_on(day) - self.lot.keep_back)
+        return self.standing_on((day,))[1][0]
+
+    def standing_on(self, days: Sequence[date]) -> tuple[list[tuple[str, ...]], list[int]]:
+        """The codes of `doubts` and the eggs `free_on`, for each of some days."""
+        doubts = self.doubts_on(days)
+        free = [
+            0 if codes else max(0, eggs - self.lot.keep_back) for codes, eggs in zip(doubts, self._eggs_on(days), strict=True)
+        ]
+        return doubts, free
 
     def is_sendable(self, send_from: str) -> bool:
         """Has a look shown a stage from which its eggs may go?"""
@@ -174,12 +174,18 @@ class LotForecast:
 
     def clock_with_eyes(self, day: date) -> Clock:
         """The clock as if a look on ``day`` had said `eyed`."""
-        return self.clock.seen("eyed", self.x(day), self.species, self.look_spread)
+        return _clock_with_eyes(self, day)
 
     def share_eyed(self, day: date) -> float:
         """The share of the eggs whole on ``day`` that show eyes by then."""
-        whole = float(self.clock.whole(self.x(day))[0])
-        return float(self.clock_with_eyes(day).whole(self.x(day))[0]) / whole if whole > 0 else 0.0
+        return self.shares_eyed((day,))[0]
+
+    def shares_eyed(self, days: Sequence[date]) -> list[float]:
+        """`share_eyed` of each of some days."""
+        x = self.x_on(days)
+        eyed = [float(self.clock_with_eyes(day).whole(at)[0]) for day, at in zip(days, x.tolist(), strict=True)]
+        whole = self.clock.whole(x).tolist()
+        return [share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True)]
 
     def day_hatched(self, share: float, since: date | None = None) -> date | None:
         """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they are kept.
@@ -239,28 +245,34 @@ def _lot_forecast(key: _Key) -> LotForecast:
     looks = shelf.looks_by_lot.get(key.name, ())
     species = shelf.species_of(lot.species, lot.population)
     plan = shelf.settings.plan
-    heat = shelf_heat(species, lot, looks)
-    prior = fresh_clock(species, lot, heat)
-    seen = sightings(lot, looks)
-    last_seen = max((s.on for s in seen), default=lot.laid_to)
-    clock = prior
-    for sighting in seen:
-        clock = clock.seen(sighting.stage or "laid", heat.at(sighting.on), species, plan.look_spread)
-    before = float(prior.whole(heat.at(last_seen))[0])
-    likelihood = float(clock.whole(heat.at(last_seen))[0]) / before if before > 0 else 0.0
     packed = tuple(sorted(shelf.packed.get(lot.lot, {}).items()))
     return LotForecast(
         lot=lot,
         species=species,
         today=shelf.today,
-        heat=heat,
-        prior=prior,
-        clock=clock,
-        sightings=seen,
+        heat=shelf_heat(species, lot, looks),
+        sightings=sightings(lot, looks),
         count=last_count(lot, looks),
         packed=packed,
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
-        likelihood=likelihood,
         recount=next((bound for bound in bounds(lot, looks, packed) if bound.excess), None),
     )
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _prior(forecast: LotForecast) -> Clock:
+    return fresh_clock(forecast.species, forecast.lot, forecast.heat)
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _clock(forecast: LotForecast) -> Clock:
+    clock = forecast.prior
+    for sighting in forecast.sightings:
+        clock = clock.seen(sighting.stage or "laid", forecast.x(sighting.on), forecast.species, forecast.look_spread)
+    return clock
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _clock_with_eyes(forecast: LotForecast, day: date) -> Clock:
+    return forecast.clock.seen("eyed", forecast.x(day), forecast.species, forecast.look_spread)

@@ -21,14 +21,10 @@ def most_eggs(ordered: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Overpacks:
-    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their chance.
-
-    ``at_cap`` is the chance of enough with all the eggs allowed, for those that fall short.
-    """
+    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their chance."""
 
     pack: Ints
     p_enough: Floats
-    at_cap: Floats
 
 
 def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floats, promise: float) -> Overpacks:
@@ -45,15 +41,30 @@ def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floa
     Checked against scipy.stats.betabinom.
     """
     cases = ordered.size
-    pack, p_enough, at_cap = np.zeros(cases, dtype=np.int64), np.zeros(cases), np.zeros(cases)
-    for k in np.unique(ordered):
-        rows = np.flatnonzero(ordered == k)
-        found = _same_count(v[rows], chances[rows], int(k), caps[rows], kappa[rows], promise)
-        pack[rows], p_enough[rows], at_cap[rows] = found
-    return Overpacks(pack, p_enough, at_cap)
+    pack, p_enough = np.zeros(cases, dtype=np.int64), np.zeros(cases)
+    hopeful = most_chance(v, chances, ordered, caps, kappa) >= promise - ROUNDING
+    for k in np.unique(ordered[hopeful]):
+        rows = np.flatnonzero(hopeful & (ordered == k))
+        pack[rows], p_enough[rows] = _same_count(v[rows], chances[rows], int(k), caps[rows], kappa[rows], promise)
+    return Overpacks(pack, p_enough)
 
 
-def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float) -> tuple[Ints, Floats, Floats]:
+def most_chance(v: Floats, chances: Floats, ordered: Ints | int, caps: Ints | int, kappa: Floats) -> Floats:
+    """What the chance of enough cannot exceed with all the eggs allowed (cases,): quick, to leave out hopeless cases.
+
+    Notes
+    -----
+    Cantelli's inequality for each date: ``P(N >= k) <= s2 / (s2 + (k - m)^2)`` where k is above the mean m; the variance
+    of the beta-binomial is ``s2 = n v (1 - v) (kappa + n) / (kappa + 1)``.
+    """
+    eggs = np.asarray(caps, dtype=np.float64)[..., None]
+    spread = eggs * v * (1.0 - v) * (kappa[:, None] + eggs) / (kappa[:, None] + 1.0)
+    lacks = np.maximum(np.asarray(ordered, dtype=np.float64)[..., None] - eggs * v, 0.0)
+    at_most = np.where(lacks > 0, spread / np.maximum(spread + lacks * lacks, 1e-300), 1.0)
+    return np.asarray((at_most * chances).sum(axis=1) + ROUNDING)
+
+
+def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float) -> tuple[Ints, Floats]:
     """The same for cases that all order ``k`` eggs; long because the recurrence keeps its arrays in place."""
     a, total = v * kappa[:, None], kappa[:, None]
     b = total - a
@@ -63,7 +74,6 @@ def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, p
     reached = wait.sum(axis=1)
     pack = np.where((reached >= promise - ROUNDING) & (caps >= k), k, 0)
     p_enough = np.where(pack > 0, reached, 0.0)
-    at_cap = np.where(caps == k, reached, 0.0)
     open_rows = np.flatnonzero((pack == 0) & (caps > k))
     a, b, total, wait = a[open_rows], b[open_rows], total[open_rows], wait[open_rows]
     reached, limits = reached[open_rows], caps[open_rows]
@@ -75,13 +85,11 @@ def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, p
         enough = reached >= promise - ROUNDING
         pack[open_rows[enough]] = n
         p_enough[open_rows[enough]] = reached[enough]
-        ends = ~enough & (limits <= n)
-        at_cap[open_rows[ends]] = reached[ends]
-        go_on = ~(enough | ends)
+        go_on = ~enough & (limits > n)
         if not go_on.all():
             open_rows, a, b, total, wait = open_rows[go_on], a[go_on], b[go_on], total[go_on], wait[go_on]
             reached, limits = reached[go_on], limits[go_on]
-    return pack, np.minimum(p_enough, 1.0), np.minimum(at_cap, 1.0)
+    return pack, np.minimum(p_enough, 1.0)
 
 
 def count_chances(eggs: int, v: float, kappa: float) -> Floats:

@@ -18,7 +18,7 @@ def surrounding_problems(shelf: Shelf | None) -> tuple[Problem, ...]:
 
 
 def _fonts() -> Iterator[Problem]:
-    from shipping.papers.pdf import letters_lacking, measure
+    from shipping.papers.faces import letters_lacking, measure
 
     try:
         lacking = letters_lacking(_TRIED)

@@ -37,13 +37,16 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """Spans set as one paragraph; with a ``marker`` it is an item of a list, ``level`` deep."""
+    """Spans set as one paragraph; with a ``marker`` it is an item of a list, ``level`` deep.
+
+    One that is ``kept`` stays on one page with what follows."""
 
     spans: Spans
     size: float = layout.BODY
     marker: str = ""
     level: int = 0
     quiet: bool = False
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +133,7 @@ Block = Heading | Paragraph | Facts | Table | Timeline | Panel | Chart
 class Sheet:
     """A paper of one or more pages. ``corner`` is the large text at the top right, ``code`` the QR code's text.
 
+    It is set no smaller than the share ``smallest`` to save a page.
     ``footer`` holds the words of the bottom line; the page number is put in place of ``{page}`` and ``{pages}``.
     """
 
@@ -142,6 +146,7 @@ class Sheet:
     language: str = "en"
     code: str = ""
     one_page: bool = True
+    smallest: float = 0.85
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from shipping.papers import layout
@@ -22,14 +23,48 @@ from shipping.post.customs import (
     needs_declaration,
     tariff_text,
 )
+from shipping.tables.local_address import split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.planned import Parcel, Plan, PlannedLine
 from shipping.words.units import money_text
 
 _Row = tuple[tuple[Spans, ...], ...]
 _LANGUAGE = "en"
+#: The fields of CN 22 and CN 23 are named in English and in French, the two languages every post reads (French from memory).
+_FRENCH = {
+    "Detailed description of contents": "Désignation détaillée du contenu",
+    "Quantity": "Quantité",
+    "Net weight": "Poids net",
+    "Value": "Valeur",
+    "HS number": "N° SH",
+    "Origin": "Origine",
+    "Total gross weight": "Poids brut total",
+    "total value": "valeur totale",
+    "From": "De",
+    "Sender's customs reference": "Référence en douane de l'expéditeur",
+    "To": "À",
+    "Importer's reference (tax or importer code)": "Référence de l'importateur",
+    "Item number": "N° de l'envoi",
+    "Postal charges": "Frais de port",
+    "Category of item": "Catégorie de l'envoi",
+    "Comments": "Observations",
+    "Licence and certificate": "Licence et certificat",
+    "Invoice": "Facture",
+    "Date of posting": "Date de dépôt",
+    "Copies": "Exemplaires",
+    "gift": "cadeau",
+    "documents": "documents",
+    "commercial sample": "échantillon commercial",
+    "returned goods": "retour de marchandise",
+    "sale of goods": "vente de marchandises",
+    "other": "autre",
+}
 #: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
 _COPIES = "as many as your post asks for; some destinations want three or more"
+#: `shipping.post.customs.CERTIFICATION` in French.
+_CERTIFIED_IN_FRENCH = (
+    "Ces données sont exactes, et l'envoi ne contient rien de dangereux ni rien que la loi ou la poste interdise."
+)
 
 
 def crosses_customs(parcel: Parcel, shelf: Shelf) -> bool:
@@ -96,7 +131,8 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
     blocks += [Heading(wording.term("customs_contents")), _contents(made)]
     blocks += [Heading(wording.term("customs_fields")), _fields(made)]
     blocks.append(Paragraph(plain(made.certification)))
-    blocks.append(Paragraph((Span(wording.term("customs_sign"), True), Span(" " + "." * 44))))
+    blocks.append(Paragraph(plain(_CERTIFIED_IN_FRENCH), size=layout.SMALL + 0.6, quiet=True))
+    blocks.append(Paragraph((Span(wording.term("customs_sign"), True), Span(f" (date et signature) {'.' * 44}"))))
     blocks.append(Paragraph(plain(wording.term("customs_note")), size=layout.SMALL, quiet=True))
     return Sheet(
         title=title,
@@ -106,21 +142,27 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
         footer=footer(parcel.parcel, title, desk.today, wording),
         paper=desk.shelf.settings.papers.paper,
         language=_LANGUAGE,
+        smallest=layout.SCALES[-1],
     )
+
+
+def _both(name: str) -> str:
+    """A field's name in English and in French."""
+    return f"{name} / {_FRENCH[name]}" if _FRENCH[name] != name else name
 
 
 def _contents(made: Declaration) -> Table:
     columns = (
-        Column("(1) Detailed description of contents", 0.4),
-        Column("(2) Quantity", 0.13, "right"),
-        Column("(3) Net weight", 0.13, "right"),
-        Column(f"(5) Value, {made.currency}", 0.13, "right"),
-        Column("(7) HS number", 0.13, "right"),
-        Column("(8) Origin", 0.08, "right"),
+        Column(f"(1) {_both('Detailed description of contents')}", 0.35),
+        Column(f"(2) {_both('Quantity')}", 0.14, "right"),
+        Column(f"(3) {_both('Net weight')}", 0.13, "right"),
+        Column(f"(5) {_both('Value')}, {made.currency}", 0.13, "right"),
+        Column(f"(7) {_both('HS number')}", 0.14, "right"),
+        Column(f"(8) {_both('Origin')}", 0.11, "right"),
     )
     rows = [_content_row(line) for line in made.lines]
     total: _Row = (
-        (strong("(4) Total gross weight, (6) total value"),),
+        (strong("(4) Total gross weight, (6) total value"), plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}")),
         (strong(_eggs(sum(line.quantity for line in made.lines))),),
         (strong(_kilograms(made.gross_weight_g)),),
         (strong(_money(made.total_value)),),
@@ -153,11 +195,15 @@ def _money(amount: Decimal | None) -> str:
     return "?" if amount is None else money_text(amount)
 
 
-def _categories(ticked: str) -> str:
-    """All categories of the form, the one that holds ticked."""
+def _categories(ticked: str) -> tuple[str, str]:
+    """All categories of the form, the one that holds ticked; and under them their French names."""
     names = ("gift", "documents", "commercial sample", "returned goods", "sale of goods", "other")
-    boxes = (f"{chr(0x2611) if name == ticked else chr(0x2610)}\u00a0{name.replace(' ', chr(0xA0))}" for name in names)
-    return "\u00a0\u00a0 ".join(boxes)
+
+    def boxes(said: Mapping[str, str]) -> str:
+        marked = (f"{chr(0x2611) if name == ticked else chr(0x2610)} {said[name]}" for name in names)
+        return "\u00a0\u00a0 ".join(text.replace(" ", "\u00a0") for text in marked)
+
+    return boxes({name: name for name in names}), boxes(_FRENCH)
 
 
 def _fields(made: Declaration) -> Table:
@@ -165,7 +211,9 @@ def _fields(made: Declaration) -> Table:
     sender, home = made.sender, made.sender_country
     from_lines = [sender.name, *sender.address, country_line(home)]
     from_lines += [text for text in (sender.tel, sender.mail) if text]
-    to_lines = [*label_lines(made.addressee, home), made.addressee_tel, made.addressee_mail]
+    addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
+    to_lines = [*label_lines(addressee, home), made.addressee_tel, made.addressee_mail]
+    categories, in_french = _categories(made.category)
     rows: list[tuple[str, str, str, bool]] = [
         ("", "From", ", ".join(clean(line) for line in from_lines), True),
         ("", "Sender's customs reference", sender.customs_ref, False),
@@ -173,7 +221,7 @@ def _fields(made: Declaration) -> Table:
         ("", "Importer's reference (tax or importer code)", made.importer_ref, False),
         ("", "Item number", made.item_id, False),
         ("9", "Postal charges", f"{_money(made.postage)} {made.currency}", False),
-        ("10", "Category of item", _categories(made.category), True),
+        ("10", "Category of item", categories, True),
         ("11", "Comments", made.comments, False),
         ("12, 13", "Licence and certificate", "; ".join(made.papers), False),
         ("14", "Invoice", "enclose one for goods that are sold", False),
@@ -182,6 +230,11 @@ def _fields(made: Declaration) -> Table:
     ]
     shown = [row for row in rows if made.form.form == LONG_FORM or row[3]]
     cells: list[_Row] = [
-        ((plain(field),), (plain(label),), (strong(clean(value)) if value else plain("–"),)) for field, label, value, _ in shown
+        (
+            (plain(field),),
+            (plain(_both(label)),) if len(label) < 18 else (plain(label), plain(_FRENCH[label])),
+            (strong(clean(value)) if value else plain("–"), *((plain(in_french),) if value == categories else ())),
+        )
+        for field, label, value, _ in shown
     ]
-    return Table((Column("Field", 0.1), Column("Asks for", 0.3), Column("Write", 0.6)), tuple(cells))
+    return Table((Column("Field", 0.1), Column("Asks for", 0.32), Column("Write", 0.58)), tuple(cells))

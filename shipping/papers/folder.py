@@ -28,6 +28,15 @@ def listed_in(folder: Path) -> dict[str, dict[str, str]]:
         return {}
 
 
+def since_last_printed(before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]) -> dict[str, list[str]]:
+    """The names of files that are changed, new or removed, by what manifests listed; the first papers of all are not new."""
+    return {
+        "changed": sorted(name for name in before if name in after and before[name]["sha256"] != after[name]["sha256"]),
+        "new": sorted(name for name in after if before and name not in before),
+        "removed": sorted(name for name in before if name not in after),
+    }
+
+
 class OutFolder:
     """A folder that papers are written into; it keeps the SHA-256 of what it wrote."""
 

@@ -9,11 +9,12 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from shipping.papers.charts import chart_marks
+from shipping.papers.faces import Face, ShownRun
 from shipping.papers.layout import Colour
 from shipping.papers.marks import Bars, Box, Egg, Fragment, Mark, Matrix, Measure, Page, Picture, Stroke, Text
 
-#: (weight, code page) of a font -> the codes of it that are used, as the bits of a number.
-Used = dict[tuple[bool, int], int]
+#: (face, code page) of a font -> the codes of it that are used, as the bits of a number.
+Used = dict[tuple[Face, int], int]
 #: Dark runs in modules: (first, how many).
 Runs = tuple[tuple[int, int], ...]
 
@@ -22,8 +23,7 @@ class Tools(NamedTuple):
     """What drawing needs to know of fonts and codes."""
 
     measure: Measure
-    font_name: Callable[[bool], str]
-    shown: Callable[[str, bool], tuple[tuple[int, str, int], ...]]
+    shown: Callable[[str, bool], tuple[ShownRun, ...]]
     qr_rows: Callable[[str], tuple[Runs, ...]]
     code128_runs: Callable[[str], Runs]
 
@@ -55,7 +55,7 @@ def _ink(fragment: Fragment, tools: Tools) -> _Ink:
     return _Ink("\n".join(code), used)
 
 
-def add_used(used: Used, more: Iterable[tuple[tuple[bool, int], int]]) -> None:
+def add_used(used: Used, more: Iterable[tuple[tuple[Face, int], int]]) -> None:
     """Add codes that are used to those known; ``used`` is changed."""
     for font, codes in more:
         used[font] = used.get(font, 0) | codes
@@ -65,10 +65,9 @@ def _draw(mark: Mark, code: list[str], used: Used, tools: Tools) -> None:
     match mark:
         case Text():
             runs = tools.shown(mark.text, mark.bold)
-            name = tools.font_name(mark.bold)
-            shown = " ".join(f"/{name}{page} {_n(mark.size)} Tf ({text}) Tj" for page, text, _ in runs)
+            shown = " ".join(f"/{face.name}{page} {_n(mark.size)} Tf ({text}) Tj" for face, page, text, _ in runs)
             code.append(f"{_rgb(mark.colour, False)} BT 1 0 0 1 {_n(mark.x)} {_n(mark.y)} Tm {shown} ET")
-            add_used(used, (((mark.bold, page), codes) for page, _, codes in runs))
+            add_used(used, (((face, page), codes) for face, page, _, codes in runs))
         case Stroke():
             dash = f"[{_n(mark.dash)}] 0 d" if mark.dash else "[] 0 d"
             line = f"{_n(mark.x)} {_n(mark.y)} m {_n(mark.to_x)} {_n(mark.to_y)} l S"
@@ -140,7 +139,7 @@ class Printed:
     width: float
     height: float
     packed: bytes
-    used: tuple[tuple[tuple[bool, int], int], ...]
+    used: tuple[tuple[tuple[Face, int], int], ...]
 
 
 def printed(page: Page, tools: Tools) -> Printed:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -13,7 +12,8 @@ from shipping.papers.language import clean
 from shipping.papers.layout import ACCENT, BLACK, GREY, LABEL_MARGIN, MM
 from shipping.papers.lines import moved, set_lines
 from shipping.papers.marks import Bars, Box, Egg, Fragment, Mark, Measure, Page, Placed, Stroke, Text
-from shipping.post.address import label_lines
+from shipping.post.address import country_line, label_lines
+from shipping.tables.local_address import split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.planned import Parcel
 
@@ -88,30 +88,26 @@ def _sender(parcel: Parcel, desk: Desk, width: float, large: bool, measure: Meas
 
 def country_of_sender(desk: Desk) -> str:
     """The sender's country as mail wants it."""
-    from shipping.post.address import country_line
-
-    return country_line(desk.shelf.settings.home.country)
+    return country_line(desk.shelf.settings.home.country, sender_language(desk))
 
 
-def is_local(line: str) -> bool:
-    """Is a line written in letters other than Latin ones?"""
-    letters = [letter for letter in line if letter.isalpha()]
-    return bool(letters) and not any(unicodedata.name(letter, "").startswith("LATIN") for letter in letters)
+def sender_language(desk: Desk) -> str:
+    """The breeder's own language, for the post at home; it may be one that papers are not worded in."""
+    return next(iter(desk.shelf.settings.papers.languages), "en")
 
 
 def address_blocks(parcel: Parcel, desk: Desk) -> tuple[list[str], list[str]]:
     """The lines of the address that every post reads, and those in the destination's own letters, set apart below.
 
-    Delivery lines in other letters stand apart only where there are delivery lines in Latin ones.
+    A country's name is not parted at a line's end; where it stands in two languages, the line may be parted between them.
     """
+    latin, local = split_address(parcel.address)
+    address = replace(parcel.address, delivery=tuple(map(clean, latin)))
     home = desk.shelf.settings.home.country
-    delivery = [clean(line) for line in parcel.address.delivery]
-    local = [line for line in delivery if is_local(line)]
-    latin = tuple(line for line in delivery if not is_local(line))
-    if not (local and latin and any(any(map(str.isalpha, line)) for line in latin)):
-        local, latin = [], tuple(delivery)
-    address = replace(parcel.address, delivery=latin)
-    return [clean(line) for line in label_lines(address, home)], local
+    lines = [clean(line) for line in label_lines(address, home, sender_language(desk))]
+    if address.country != home:
+        lines[-1] = " / ".join(name.replace(" ", "\u00a0") for name in lines[-1].split(" / "))
+    return lines, [clean(line) for line in local]
 
 
 def _address(parcel: Parcel, desk: Desk, width: float, room: float, large: bool, measure: Measure) -> tuple[list[Mark], float]:

@@ -33,7 +33,7 @@ LEADING = 1.32
 GAP = 5.0
 HEADING_GAP = 9.0
 #: A sheet that should be one page is set a little smaller before a second page is begun.
-SCALES = (1.0, 0.94, 0.89, 0.85)
+SCALES = (1.0, 0.94, 0.89, 0.85, 0.82)
 
 #: Side of a QR code on a slip [points].
 QR_SIDE = 24 * MM

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from shipping.papers.scripts import stands_alone
 from shipping.tables.shelf import Shelf
 from shipping.week.planned import LineOut, Parcel
 from shipping.words.problems import Problem, Where
@@ -23,13 +24,25 @@ def letter_problems(
         letters = lacking(text)
         if letters:
             named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
-            is_name = column in ("addressee", "town", "region") or column.startswith("delivery")
-            mend = f"Write the {'name' if is_name else 'text'} in Latin letters."
             key = (where.file, where.row, column)
+            what = f"'{text}' has letters that cannot be printed: {named}."
             found.setdefault(
-                key, Problem(where, column, "letters", f"'{text}' has letters that cannot be printed: {named}.", mend)
+                key, Problem(where, column, "letters", what, _mend(column, letters, bool(shelf.settings.papers.font)))
             )
     return tuple(found[key] for key in sorted(found))
+
+
+def _mend(column: str, letters: str, has_font: bool) -> str:
+    """What to write instead, and where a font of the breeder's would help, that too."""
+    if column.startswith("local_"):
+        instead = "Leave these lines out"
+    else:
+        is_name = column in ("addressee", "town", "region") or column.startswith("delivery")
+        instead = f"Write the {'name' if is_name else 'text'} in Latin letters"
+    if not all(map(stands_alone, letters)):
+        return f"{instead}: writing that is joined, stacked or runs from right to left is not set here."
+    mine = "another font that has them" if has_font else "a font of yours that has them"
+    return f'{instead}, or name {mine} in shelf.toml: [papers] font = "file.ttf".'
 
 
 def _texts(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[_Said]:
@@ -58,8 +71,9 @@ def _of_settings(shelf: Shelf) -> Iterator[_Said]:
 
 def _of_order(shelf: Shelf, name: str) -> Iterator[_Said]:
     columns = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "postcode", "town", "region")
+    local = ("local_1", "local_2", "local_3", "local_4")
     for line in shelf.order_by_name[name].lines:
-        for column in ("order", *columns, "importer_ref", "note"):
+        for column in ("order", *columns, *local, "importer_ref", "note"):
             yield line.row.at, column, str(getattr(line.row, column))
 
 
@@ -70,6 +84,8 @@ def _of_address(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:
     address = parcel.address
     for text in (address.addressee, *address.delivery, address.postcode, address.town, address.region):
         yield Where("orders"), "addressee", text
+    for number, text in enumerate(address.local, start=1):
+        yield Where("orders"), f"local_{number}", text
 
 
 def _of_parcel(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -56,7 +57,22 @@ def blocks_of(markdown: str) -> tuple[Block, ...]:
                 blocks.append(Paragraph((Span(clean(token.content)),)))
             case _:
                 pass
-    return tuple(blocks)
+    return _with_last_items_together(blocks)
+
+
+def _with_last_items_together(blocks: list[Block]) -> tuple[Block, ...]:
+    """The blocks, the last item but one of each list kept with the last, so that none stands alone on a page."""
+    kept = list(blocks)
+    for number in range(len(blocks) - 1):
+        one, last = blocks[number], blocks[number + 1]
+        ends = number + 2 == len(blocks) or not _is_item(blocks[number + 2])
+        if isinstance(one, Paragraph) and _is_item(one) and _is_item(last) and ends:
+            kept[number] = replace(one, kept=True)
+    return tuple(kept)
+
+
+def _is_item(block: Block) -> bool:
+    return isinstance(block, Paragraph) and bool(block.marker)
 
 
 def _spans(tokens: list[Token]) -> Spans:

@@ -113,6 +113,7 @@ def _letter(name: str, of: str, mail: str, wording: Wording, template: str, fiel
     subject, _, body = text.partition("\n")
     page = (
         f'<!doctype html>\n<html lang="{wording.language}">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{html_words.escape(subject)}</title>\n"
         "<style>body{font:17px/1.5 sans-serif;max-width:38em;margin:2em auto;padding:0 1em;color:#111}"
         "h1{font-size:1.3em;border-bottom:2px solid #0072b2;padding-bottom:.3em}</style>\n"

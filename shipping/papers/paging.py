@@ -31,7 +31,7 @@ def pages_of(sheet: Sheet, measure: Measure) -> tuple[Page, ...]:
     columns = _fill(sheet, room, height, 1.0, measure)
     if len(columns) > 1 and (sheet.one_page or _is_nearly_empty(columns[-1], height)):
         most = 1 if sheet.one_page and not _is_nearly_empty(columns[-1], height) else len(columns) - 1
-        smaller = (_fill(sheet, room, height, scale, measure) for scale in layout.SCALES[1:])
+        smaller = (_fill(sheet, room, height, scale, measure) for scale in layout.SCALES[1:] if scale >= sheet.smallest)
         columns = next((fewer for fewer in smaller if len(fewer) <= most), columns)
     return tuple(
         Page(

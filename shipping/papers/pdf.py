@@ -1,114 +1,14 @@
-"""Pages in, PDF files out: the only module that knows reportlab; what the pages say is left to others."""
+"""Pages in, PDF files out: codes, fonts and pages put into a file; what the pages say is left to others."""
 
 from __future__ import annotations
 
-import unicodedata
-import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
+from shipping.papers.faces import PLAIN_PEN, Face, Pen, embeddable
 from shipping.papers.ink import Printed, Runs, Tools, Used, add_used
-
-_FONTS = Path(__file__).resolve().parent / "fonts"
-#: The letters of each of a font's first two code pages; all others follow in the order of Unicode.
-_COMMON = (
-    "".join(chr(code) for code in range(33, 127)) + "ÄÖÜäöüßÀÂÇÈÉÊËÎÏÔÙÛŒàâçèéêëîïôùûœÁÍÓÚÑáíóúñ¿¡ªº«»„“”‘’‚–—…·•°×±−≤≥→☐✓€£§½µ©"
-)
-_CENTRAL = "ĄąĆćĘęŁłŃńŚśŹźŻżČčĎďĚěŇňŘřŠšŤťŮůŽžĹĺĽľŔŕĞğİıŞşŐőŰűĂăȘșȚțÅåÆæØøÐðÞþÝýÿŸÃãÕõÌìÒòĀāĒēĢģĪīĶķĻļŅņŪūĖėĮįŲųŻŽŠ♀♂№"
-#: Code page and code of the empty box that stands for a letter the font lacks.
-_MISSING = (0, 0)
-#: Codes of a code page that letters may take: 0 is the missing glyph, 32 the space.
-_CODES = (*range(33, 256), *range(1, 32))
-
-
-@dataclass(frozen=True, eq=False)
-class _Font:
-    """A face with its letters spread over fixed code pages, so that the same text is the same bytes in every file."""
-
-    name: str
-    face: Any
-    code_of: dict[int, tuple[int, int]]
-    pages: tuple[tuple[int, ...], ...]
-
-
-@lru_cache(maxsize=2)
-def _font(bold: bool) -> _Font:
-    from reportlab.pdfbase.ttfonts import TTFontFace
-
-    face = TTFontFace(str(_FONTS / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")))
-    known = set(face.charToGlyph)
-    first = dict.fromkeys(ord(letter) for letter in _COMMON)
-    second = dict.fromkeys(ord(letter) for letter in _CENTRAL if ord(letter) not in first)
-    rest = sorted(known - set(first) - set(second) - {0, 32, 160})
-    groups = [list(first), list(second), *(rest[n : n + len(_CODES)] for n in range(0, len(rest), len(_CODES)))]
-    code_of = {32: (0, 32), 160: (0, 32)}
-    pages = []
-    for number, group in enumerate(groups):
-        page = [0] * 256
-        page[32] = 32
-        for code, letter in zip(_CODES, (letter for letter in group if letter in known), strict=False):
-            page[code] = letter
-            code_of[letter] = (number, code)
-        pages.append(tuple(page))
-    return _Font("FB" if bold else "FA", face, code_of, tuple(pages))
-
-
-@lru_cache(maxsize=65536)
-def measure(text: str, bold: bool) -> float:
-    """The width of text at a type size of 1 point."""
-    widths = _font(bold).face.charWidths
-    default = _font(bold).face.defaultWidth
-    return float(sum(widths.get(ord(letter), default) for letter in text)) / 1000
-
-
-@lru_cache(maxsize=65536)
-def letters_lacking(text: str) -> str:
-    """The letters of the text that cannot be printed, each once, in order; "" where all can.
-
-    Lacking are letters the fonts have no shape for, and letters of scripts that run from right to left or are
-    joined, which are not set here.
-    """
-    regular, bold = _font(False).face.charToGlyph, _font(True).face.charToGlyph
-    lacking = [
-        letter
-        for letter in unicodedata.normalize("NFC", text)
-        if letter not in "\n\r\t"
-        and (ord(letter) not in regular or ord(letter) not in bold or unicodedata.bidirectional(letter) in ("R", "AL", "AN"))
-        and unicodedata.category(letter) not in ("Cc", "Cf")
-    ]
-    return "".join(dict.fromkeys(lacking))
-
-
-@lru_cache(maxsize=65536)
-def _shown(text: str, bold: bool) -> tuple[tuple[int, str, int], ...]:
-    """The text as runs of one code page each, in PDF's writing, with the codes used as the bits of a number.
-
-    A letter the font lacks is an empty box.
-    """
-    font = _font(bold)
-    runs: list[tuple[int, list[int]]] = []
-    for letter in text:
-        page, code = font.code_of.get(ord(letter), _MISSING)
-        if letter in " \u00a0" and runs:
-            page = runs[-1][0]
-        if not runs or runs[-1][0] != page:
-            runs.append((page, []))
-        runs[-1][1].append(code)
-    return tuple((page, "".join(_ESCAPED[code] for code in codes), _bits(codes)) for page, codes in runs)
-
-
-def _bits(codes: Sequence[int]) -> int:
-    bits = 0
-    for code in codes:
-        bits |= 1 << code
-    return bits
-
-
-_ESCAPED = tuple(chr(code) if 32 <= code < 127 and chr(code) not in "()\\" else f"\\{code:03o}" for code in range(256))
 
 
 @lru_cache(maxsize=4096)
@@ -150,12 +50,14 @@ def code128_runs(text: str) -> Runs:
     return tuple(runs)
 
 
-def _font_name(bold: bool) -> str:
-    return _font(bold).name
+@lru_cache(maxsize=8)
+def tools_of(pen: Pen) -> Tools:
+    """What ink needs to draw with the letters of a pen."""
+    return Tools(pen.measure, pen.shown, qr_rows, code128_runs)
 
 
 #: What ink needs to draw with our fonts.
-TOOLS = Tools(measure, _font_name, _shown, qr_rows, code128_runs)
+TOOLS = tools_of(PLAIN_PEN)
 
 
 class _Clock:
@@ -191,46 +93,16 @@ def bound(pages: Sequence[Printed], title: str, author: str, language: str, toda
     used: Used = {}
     for page in pages:
         add_used(used, page.used)
-    for (bold, number), codes in sorted(used.items()):
-        _embed(document, bold, number, codes)
+    for (face, number), codes in sorted(used.items()):
+        _embed(document, face, number, codes)
     return bytes(document.GetPDFData(None))
 
 
-@lru_cache(maxsize=1024)
-def _font_parts(bold: bool, number: int, used: int) -> tuple[str, bytes, int, bytes, str, str]:
-    """One code page, with the shapes of the codes that are used (the bits of ``used``).
-
-    Name, packed font file and its plain length, packed table of letters, and two dictionaries.
-
-    The descriptor waits for the number of the font file, the font for those of the letters and the descriptor.
-    """
-    from reportlab.pdfbase.ttfonts import makeToUnicodeCMap
-
-    face = _font(bold).face
-    page = [letter if used >> code & 1 else 0 for code, letter in enumerate(_font(bold).pages[number])]
-    tag = "".join("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[digit] for digit in (bold, number // 26, number % 26, 18, 15, 4))
-    name = f"{tag}+{face.name.decode('ascii')}"
-    file = face.makeSubset(page)
-    letters = makeToUnicodeCMap(name, page).encode("ascii")
-    widths = " ".join(f"{face.getCharWidth(letter):.6g}" for letter in page)
-    box = " ".join(f"{side:.6g}" for side in face.bbox)
-    heights = f"/Ascent {face.ascent:.6g} /Descent {face.descent:.6g} /CapHeight {face.capHeight:.6g}"
-    described = (
-        f"<< /Type /FontDescriptor /FontName /{name} /Flags 4 /FontBBox [ {box} ] {heights} /ItalicAngle 0"
-        f" /StemV {face.stemV:.6g} /MissingWidth {face.defaultWidth:.6g} /FontFile2 %d 0 R >>"
-    )
-    font = (
-        f"<< /Type /Font /Subtype /TrueType /BaseFont /{name} /FirstChar 0 /LastChar 255 /Widths [ {widths} ]"
-        " /ToUnicode %d 0 R /FontDescriptor %d 0 R >>"
-    )
-    return name, zlib.compress(file, 9), len(file), zlib.compress(letters, 9), described, font
-
-
-def _embed(document: Any, bold: bool, number: int, used: int) -> None:
+def _embed(document: Any, face: Face, number: int, used: int) -> None:
     """Add one code page of a face to the document's fonts."""
     from reportlab.pdfbase import pdfdoc
 
-    name, file, length, letters, described, font = _font_parts(bold, number, used)
+    name, file, length, letters, described, font = embeddable(face, number, used)
 
     def kept(packed: bytes, what: str, plain_length: int = 0) -> int:
         """Keep a packed stream and give its number in the file."""
@@ -247,10 +119,4 @@ def _embed(document: Any, bold: bool, number: int, used: int) -> None:
     descriptor = referred(described % kept(file, "file", length), "descriptor")
     words = font % (kept(letters, "letters"), descriptor)
     fonts = document.idToObject["BasicFonts"].dict
-    fonts[f"{_font(bold).name}{number}"] = document.Reference(words, f"font:{name}")
-
-
-def warm_up() -> None:
-    """Read the fonts, so that forked processes share them."""
-    for bold in (False, True):
-        _font(bold)
+    fonts[f"{face.name}{number}"] = document.Reference(words, f"font:{name}")

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
+from shipping.papers.faces import letters_lacking
 from shipping.papers.language import clean
-from shipping.papers.pdf import letters_lacking
 
 _FONTS = Path(__file__).resolve().parent / "fonts"
 _NAMES = ("DejaVuSans", "DejaVuSans-Bold")

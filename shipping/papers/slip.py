@@ -53,6 +53,7 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
         paper=desk.shelf.settings.papers.paper,
         language=language,
         code=code_text(parcel),
+        smallest=layout.SCALES[-1],
     )
 
 

@@ -65,7 +65,7 @@ def _paragraph(block: Paragraph, width: float, scale: float, measure: Measure) -
     if block.marker:
         marks.insert(0, Text(left - _INDENT * scale, -size, block.marker, size, True, ACCENT))
     gap = (2.5 if block.marker else layout.GAP) * scale
-    return Fragment(tuple(marks), height + gap)
+    return Fragment(tuple(marks), height + gap, keep=block.kept)
 
 
 def _facts(block: Facts, width: float, scale: float, measure: Measure) -> Fragment:

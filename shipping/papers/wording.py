@@ -213,7 +213,7 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
 
 def _letter_problems(file: str, text: str) -> Iterator[Problem]:
     """Lines with letters the fonts lack, or with bytes that are not UTF-8 (read as one such letter)."""
-    from shipping.papers.pdf import letters_lacking
+    from shipping.papers.faces import letters_lacking
 
     for row, line in enumerate(text.splitlines(), start=1):
         if "\N{REPLACEMENT CHARACTER}" in line:

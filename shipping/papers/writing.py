@@ -11,6 +11,7 @@ from pathlib import Path
 from shipping.papers import bundle, pdf
 from shipping.papers.bundle import KINDS, Paper, safe_name
 from shipping.papers.contents import Desk
+from shipping.papers.faces import PLAIN_PEN, FontUnreadable, Pen, pen_of, warm_up
 from shipping.papers.folder import OutFolder
 from shipping.papers.ink import Printed, printed
 from shipping.papers.label import HANDLING_LANGUAGES
@@ -23,7 +24,7 @@ from shipping.papers.stickers import grid_problem
 from shipping.papers.wording import Wording, wording_problems
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Parcel, Plan
+from shipping.week.planned import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Papers of so many parcels are drawn by two processes.
@@ -52,6 +53,7 @@ class _Job:
     folder: OutFolder
     with_pile: bool
     packed: frozenset[str] = frozenset()
+    pen: Pen = PLAIN_PEN
 
     @property
     def author(self) -> str:
@@ -87,7 +89,8 @@ def write_papers(
     ------
     ShelfProblems
         If the question names an unknown week, parcel or kind, an item number is not well formed, a template has a
-        field it may not use, the stickers do not fit the paper, or a text holds letters that cannot be printed.
+        field it may not use, the stickers do not fit the paper, a text holds letters that cannot be printed, or the
+        breeder's own font cannot be taken.
         Nothing is written then.
 
     Notes
@@ -100,7 +103,7 @@ def write_papers(
         *_question_problems(plan, week, parcel, wanted, packed),
         *_shelf_problems(shelf, items or {}, first_sticker),
         *(wording_problems(shelf_folder) if shelf_folder else ()),
-        *letter_problems(chosen, plan.lines_out if parcel is None else (), shelf, pdf.letters_lacking),
+        *_letter_problems(chosen, plan.lines_out if parcel is None else (), shelf),
     )
     if problems:
         raise ShelfProblems(problems)
@@ -109,7 +112,13 @@ def write_papers(
     desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker)
     whole = parcel is None and not only
     job = _Job(
-        desk, packing_order(chosen), wanted, OutFolder(folder), with_pile=whole or "print-all" in wanted, packed=frozenset(packed)
+        desk,
+        packing_order(chosen),
+        wanted,
+        OutFolder(folder),
+        with_pile=whole or "print-all" in wanted,
+        packed=frozenset(packed),
+        pen=pen_of(shelf.settings.papers.font),
     )
     return _write(job, processes, of_the_week=parcel is None, whole=whole)
 
@@ -150,6 +159,15 @@ def _shelf_problems(shelf: Shelf, items: Mapping[str, str], first_sticker: int) 
             yield Problem(Where("papers"), parcel, "item", wrong, "")
 
 
+def _letter_problems(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> tuple[Problem, ...]:
+    """Letters that neither our fonts nor the breeder's own can print, or why theirs cannot be taken."""
+    try:
+        return letter_problems(parcels, lines_out, shelf, pen_of(shelf.settings.papers.font).lacking)
+    except FontUnreadable as wrong:
+        mend = "Name another .ttf, or leave font out of [papers]."
+        return (Problem(Where("shelf.toml"), "papers.font", "setting", f"{wrong}.", mend),)
+
+
 def _write(job: _Job, processes: int, of_the_week: bool, whole: bool) -> tuple[Path, ...]:
     desk, week = job.desk, job.desk.plan.week
     before = job.folder.listed()
@@ -158,15 +176,15 @@ def _write(job: _Job, processes: int, of_the_week: bool, whole: bool) -> tuple[P
     for parcel, made in zip(job.parcels, _all_made(job, processes), strict=True):
         entries |= made.entries
         piles[parcel.parcel] = made.pile
-    picks = bundle.pick_papers(job.parcels, desk, pdf.measure) if of_the_week else ()
+    picks = bundle.pick_papers(job.parcels, desk, job.pen.measure) if of_the_week else ()
     if picks and "pick-list" in job.only:
         pages = tuple(page for _, paper in picks for page in paper.pages)
         first = picks[0][1]
         whole_list = Paper(first.ending, first.kind, first.title, first.language, pages)
-        entries |= _file(job, week, whole_list, tuple(_print(page) for page in pages))
+        entries |= _file(job, week, whole_list, tuple(_print(page, job.pen) for page in pages))
     if of_the_week and "stickers" in job.only:
-        for paper in bundle.sticker_papers(job.parcels, desk, pdf.measure):
-            entries |= _file(job, week, paper, tuple(_print(page) for page in paper.pages))
+        for paper in bundle.sticker_papers(job.parcels, desk, job.pen.measure):
+            entries |= _file(job, week, paper, tuple(_print(page, job.pen) for page in paper.pages))
     if job.with_pile:
         entries |= _pile(job, picks, piles, week if of_the_week else job.parcels[0].parcel)
     if "notice" in job.only:
@@ -187,7 +205,7 @@ def _all_made(job: _Job, processes: int) -> Iterator[_Made]:
     if processes < 2 or len(job.parcels) < MANY_PARCELS or not can_fork:
         yield from (_make(job, parcel) for parcel in job.parcels)
         return
-    pdf.warm_up()
+    warm_up()
     _SHARED[:] = [job]
     try:
         with multiprocessing.get_context("fork").Pool(processes) as pool:
@@ -210,11 +228,11 @@ def _make(job: _Job, parcel: Parcel) -> _Made:
     entries: _Entries = {}
     pile: list[Printed] = []
     paper_size = job.desk.shelf.settings.papers.paper
-    for paper in bundle.parcel_papers(parcel, job.desk, pdf.measure, job.only):
-        pages = tuple(_print(page) for page in paper.pages)
+    for paper in bundle.parcel_papers(parcel, job.desk, job.pen.measure, job.only):
+        pages = tuple(_print(page, job.pen) for page in paper.pages)
         entries |= _file(job, parcel.parcel, paper, pages)
         if job.with_pile and paper.kind == "label":
-            pile += [_print(page) for page in bundle.cut_pages(parcel, job.desk, pdf.measure, job.only)]
+            pile += [_print(page, job.pen) for page in bundle.cut_pages(parcel, job.desk, job.pen.measure, job.only)]
         elif job.with_pile and paper.kind != "tags":
             pile += pages
         if job.with_pile and len(pile) % 2:
@@ -222,13 +240,13 @@ def _make(job: _Job, parcel: Parcel) -> _Made:
     return _Made(entries, tuple(pile))
 
 
-def _print(page: Page) -> Printed:
-    return printed(page, pdf.TOOLS)
+def _print(page: Page, pen: Pen) -> Printed:
+    return printed(page, pdf.tools_of(pen))
 
 
 @lru_cache(maxsize=4)
 def _blank(paper: str) -> Printed:
-    return _print(bundle.blank_page(paper))
+    return _print(bundle.blank_page(paper), PLAIN_PEN)
 
 
 def _file(job: _Job, stem: str, paper: Paper, pages: Sequence[Printed]) -> _Entries:
@@ -254,7 +272,7 @@ def _pile(
             pages.append(_blank(paper_size))
 
     for when, paper in picks:
-        add([_print(page) for page in paper.pages])
+        add([_print(page, job.pen) for page in paper.pages])
         for parcel in job.parcels:
             if parcel.dispatch_on == when:
                 add(piles[parcel.parcel])

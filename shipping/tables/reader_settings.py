@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from shipping.tables.cells import BadCell, as_text, shortened
 from shipping.tables.csv_text import text_of
+from shipping.tables.font_file import font_problem
 from shipping.tables.reader_csv import bytes_of, is_there
 from shipping.tables.settings import Settings
 from shipping.tables.sheet import Unreadable, did_you_mean
@@ -38,7 +39,21 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
         text = text_of(bytes_of(path, SETTINGS_FILE), SETTINGS_FILE)
     except Unreadable as broken:
         return None, (broken.problem,)
-    return settings_from_text(text)
+    settings, problems = settings_from_text(text)
+    return with_own_font(settings, folder, text) if settings else (None, problems)
+
+
+def with_own_font(settings: Settings, folder: Path, text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings with the whole path of the breeder's own font, or None and what is wrong with it."""
+    if not settings.papers.font:
+        return settings, ()
+    path = folder.absolute() / Path(settings.papers.font)
+    wrong = font_problem(path)
+    if wrong:
+        where = Where(SETTINGS_FILE, lines_of_keys(text).get("papers.font", 0))
+        return None, (Problem(where, "papers.font", "setting", f"{wrong[0]}.", wrong[1]),)
+    papers = settings.papers.model_copy(update={"font": str(path)})
+    return settings.model_copy(update={"papers": papers}), ()
 
 
 def settings_from_text(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:

@@ -129,6 +129,7 @@ class Papers(Section):
     label: Annotated[Literal["A6", "102x152"], BeforeValidator(lambda cell: _label(cell))] = "A6"
     stickers: Stickers | None = None
     languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
+    font: Text = ""
 
 
 def _paper(cell: object) -> str:

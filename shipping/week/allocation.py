@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
+from shipping.week.crew import Crew
+from shipping.week.neighbourhoods import LargeWeek
 from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
 from shipping.week.served import most_served
 from shipping.week.task import Chosen, Filling, LineKey, Split, Task, Way
-from shipping.week.thinning import thinned
+from shipping.week.thinning import lean, thinned
 from shipping.week.week_program import GroupKey, WeekProgram
+from shipping.week.whole_eggs import in_whole_eggs
 
 #: A difference of value or cost below this is none.
 SAME = 1e-7
@@ -26,21 +29,73 @@ SAME = 1e-7
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
+#: How near the least cost, and after how many nodes of a search, a quick choice ends.
+QUICK_GAP, QUICK_NODES = 0.003, 40
+#: Parts of more lines than this are not chosen as a whole; of more than `MOST_WHOLE`, the bound lets lines go in fractions.
+MOST_LINES, MOST_WHOLE = 60, 600
+#: How near a large part's bound is brought, as a share of it.
+LARGE_GAP = 0.004
+#: So many nodes a search for the most value, the least cost and the first to sort may look into.
+VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
+
+#: Is told of the value reached and the bound on it.
+Tell = Callable[[float, float], None]
 
 
-def allocate(task: Task, seconds: float | None = None, gap: float = 0.0) -> Chosen:
-    """The best choice of a week, proven to ``gap`` (a share of the bound), or the best found in ``seconds``."""
+def allocate(task: Task, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Chosen:
+    """The best choice of a week, proven to ``gap`` (a share of the bound), or the best found in ``seconds``.
+
+    Parts of the week of more than `MOST_LINES` lines are made of exact choices of smaller parts: near the best, with a
+    bound that says how near. ``tell`` is told of value and bound as they come nearer.
+    """
     budget = Budget(seconds)
-    apart = _each(_parts(task, linked=False), Budget(budget.left(0.3)), gap)
-    together = _joined(apart)
-    if task.parcels_a_day is not None and _is_too_full(task, together):
-        return _joined(_each(_parts(task, linked=True), budget, gap))
-    return together
+    told = _Told(tell)
+    apart = _parts(task, linked=False)
+    if task.parcels_a_day is None:
+        return _joined(_each(apart, budget, gap, told))
+    if all(len(part.lines) <= MOST_LINES for part in apart):
+        together = _joined(_each(apart, budget.part(0.3), gap, _Told(None)))
+        if not _is_too_full(task, together):
+            return together
+    return _joined(_each(_parts(task, linked=True), budget, gap, told))
 
 
-def _each(parts: list[Task], budget: Budget, gap: float) -> list[Chosen]:
+class _Told:
+    """Value and bound of the parts done, for whoever watches."""
+
+    def __init__(self, tell: Tell | None) -> None:
+        self.tell = tell
+        self.value, self.bound = 0.0, 0.0
+
+    def now(self, value: float, bound: float) -> None:
+        if self.tell is not None:
+            self.tell(self.value + value, self.bound + bound)
+
+    def done(self, chosen: Chosen) -> None:
+        self.value, self.bound = self.value + chosen.value, self.bound + chosen.bound
+        self.now(0.0, 0.0)
+
+
+def _each(parts: list[Task], budget: Budget, gap: float, told: _Told) -> list[Chosen]:
     """The best choice of every part, each with its share of the seconds left."""
-    return [_best(part, Budget(budget.left(1.0 / (len(parts) - n))), gap) for n, part in enumerate(parts)]
+    found = []
+    for n, part in enumerate(parts):
+        own = budget.part(1.0 / (len(parts) - n))
+        found.append(_best(part, own, gap) if len(part.lines) <= MOST_LINES else _large(part, own, gap, told))
+        told.done(found[-1])
+    return found
+
+
+def _large(task: Task, budget: Budget, gap: float, told: _Told) -> Chosen:
+    """A good choice of a part with many lines: from fractions to whole eggs, then around what is not served."""
+    served = most_served(task, budget.part(0.4), whole=len(task.lines) <= MOST_WHOLE, gap=max(gap, LARGE_GAP))
+    with Crew(quick) as crew:
+        week = LargeWeek(task, crew)
+        week.start(*in_whole_eggs(task, served, crew, budget.part(0.5)))
+        told.now(week.value, served.bound)
+        week.improve(budget.part(0.6), served.bound, gap, lambda value: told.now(value, served.bound))
+        week.cheapen(budget, lambda value: told.now(value, served.bound))
+    return replace(week.chosen(served.bound), cheapest=False)
 
 
 def _joined(parts: list[Chosen]) -> Chosen:
@@ -52,6 +107,7 @@ def _joined(parts: list[Chosen]) -> Chosen:
         math.fsum(part.value for part in parts),
         math.fsum(part.bound for part in parts),
         math.fsum(part.cost for part in parts),
+        all(part.cheapest for part in parts),
     )
 
 
@@ -94,43 +150,70 @@ def _parts(task: Task, linked: bool) -> list[Task]:
 
 def _best(task: Task, budget: Budget, gap: float) -> Chosen:
     """The best choice of one part: value, then age, then cost, then the one that sorts first."""
-    served = most_served(task, budget.part(0.2))
-    chosen = _most(_only(task, served.lines), served.bound, budget.part(0.3), gap)
-    if chosen.value < served.bound - _slack(served.bound):
-        chosen = max(chosen, _most(task, served.bound, budget.part(0.6), gap), key=lambda one: one.value)
+    chosen = _most_valuable(task, budget.part(0.6), gap, VALUE_NODES)
     if not _may_be_exchanged(task, set(chosen.drawn)):
         task = _only(task, set(chosen.drawn))
-    week = WeekProgram.of(task)
+    week, values, costs = _held_to(task, chosen)
+    values, proven = _cheapest(week, costs, values, budget.part(0.8))
+    if proven:
+        best = _total(costs, values)
+        week.program.row(costs, upper=best + _slack(best))
+        values = _sorts_first(week, costs, values, budget)
+    return replace(chosen, ways=week.ways(values), drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven)
+
+
+def quick(task: Task, budget: Budget, frugal: bool) -> Chosen:
+    """A choice of the most value that few ways to send each line allow; with ``frugal`` a cheap one, though not the cheapest."""
+    few = lean(task)
+    chosen = _most_valuable(few, budget.part(0.5), 0.0, QUICK_NODES)
+    if not frugal or not chosen.drawn or budget.is_spent:
+        return chosen
+    week, values, costs = _held_to(_only(few, set(chosen.drawn)), chosen)
     program = week.program
-    value, age, costs = week.by_line(dict(task.value)), week.by_line(dict(task.age)), week.costs()
+    relaxed = program.relaxed(costs, budget.left(0.5))
+    week.make_ready(_by_cost(week, relaxed)[:FIRST_GROUPS])
+    week.shut_all_but_ready()
+    values, _ = _settle(program, costs, _padded(values, program), budget, QUICK_NODES, QUICK_GAP)
+    return replace(chosen, ways=week.ways(values), drawn=week.drawn(values), cost=_total(costs, values))
+
+
+def _held_to(task: Task, chosen: Chosen) -> tuple[WeekProgram, Floats, dict[int, float]]:
+    """The program of a task held to the value and age of a choice, that choice's values, and the costs."""
+    week = WeekProgram.of(task)
     values = week.values_of(chosen)
-    for goal in (value, age):
-        program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
-    values = _cheapest(week, costs, values, budget.part(0.8))
-    best = _total(costs, values)
-    program.row(costs, upper=best + _slack(best))
-    values = _sorts_first(week, costs, values, budget)
-    return Chosen(week.ways(values), week.drawn(values), chosen.value, chosen.bound, _total(costs, values))
+    for goal in (week.by_line(dict(task.value)), week.by_line(dict(task.age))):
+        week.program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
+    return week, values, week.costs()
 
 
-def _most(task: Task, most: float, budget: Budget, gap: float) -> Chosen:
+def _most_valuable(task: Task, budget: Budget, gap: float, nodes: int) -> Chosen:
+    """A choice of the most value: who is served where eggs are shared out in fractions mostly can be, in whole eggs."""
+    served = most_served(task, budget.part(0.3))
+    chosen = _most(_only(task, served.lines), served.bound, budget.part(0.5), gap, nodes)
+    short = chosen.value < served.bound - max(_slack(served.bound), gap * served.bound)
+    if short or _may_be_exchanged(task, set(chosen.drawn)):
+        other = _most(task, served.bound, budget, gap, nodes)
+        best = max(other, chosen, key=lambda one: one.value)
+        return replace(best, bound=max(other.bound, best.value))
+    return replace(chosen, bound=max(served.bound, chosen.value))
+
+
+def _most(task: Task, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost anything."""
     week = WeekProgram.of(thinned(task))
     program = week.program
     week.make_ready(week.groups)
     value, age = week.by_line(dict(task.value)), week.by_line(dict(task.age))
     try:
-        answer = program.solve(value, budget.left(0.7), gap, target=-most + _slack(most))
+        answer = program.solve(value, budget.left(0.7), gap, -most + _slack(most), nodes)
         values, bound = answer.values, min(-answer.bound, most)
     except NoAnswer:
-        if budget.left() is None:
-            raise
         values, bound = np.zeros(len(program.uppers)), most
     reached = -_total(value, values)
     if _may_be_exchanged(task, set(week.drawn(values))):
         program.row(value, upper=-reached + _slack(reached))
-        values = _settle(program, age, values, budget)
-    return Chosen(week.ways(values), week.drawn(values), reached, max(bound, reached), 0.0)
+        values, _ = _settle(program, age, values, budget, nodes)
+    return Chosen(week.ways(values), week.drawn(values), reached, max(bound, reached), _total(week.costs(), values))
 
 
 def _may_be_exchanged(task: Task, served: Collection[LineKey]) -> bool:
@@ -162,8 +245,8 @@ def _only(task: Task, lines: Collection[LineKey]) -> Task:
     )
 
 
-def _cheapest(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
-    """The cheapest choice of those that keep the rows so far.
+def _cheapest(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> tuple[Floats, bool]:
+    """The cheapest choice of those that keep the rows so far, and whether that is proven.
 
     The relaxation's reduced costs say which variables no better choice can use. Groups of splits are made ready
     cheapest first; what they give lowers the best known, which rules out more; when every group left open is ready, the
@@ -176,14 +259,14 @@ def _cheapest(week: WeekProgram, costs: dict[int, float], values: Floats, budget
         program.narrow(relaxed, _total(costs, values))
         waiting = _by_cost(week, relaxed)
         if budget.is_spent:
-            return values
+            return values, False
         week.make_ready(waiting[:most])
         values = _padded(values, program)
         open_to = week.shut_all_but_ready()
-        values = _settle(program, costs, values, budget.part(0.6))
+        values, proven = _settle(program, costs, values, budget.part(0.6), COST_NODES)
         program.uppers = open_to
-        if len(waiting) <= most:
-            return values
+        if len(waiting) <= most or not proven:
+            return values, proven
         relaxed, most = program.relaxed(costs, budget.left(0.5)), 4 * most
 
 
@@ -203,17 +286,19 @@ def _padded(values: Floats, program: Program) -> Floats:
     return np.concatenate((values, np.zeros(len(program.uppers) - values.size)))
 
 
-def _settle(program: Program, goal: Mapping[int, float], values: Floats, budget: Budget) -> Floats:
-    """The values that make a later goal smallest; those in hand where time runs out before any better are found."""
-    if not any(goal.values()) or budget.is_spent:
-        return values
+def _settle(
+    program: Program, goal: Mapping[int, float], values: Floats, budget: Budget, nodes: int, gap: float = 0.0
+) -> tuple[Floats, bool]:
+    """The values that make a later goal smallest, and whether that is proven; those in hand where none better are found."""
+    if not any(goal.values()):
+        return values, True
+    if budget.is_spent:
+        return values, False
     try:
-        found = program.solve(goal, budget.left()).values
+        found = program.solve(goal, budget.left(), gap, nodes=nodes)
     except NoAnswer:
-        if budget.left() is None:
-            raise
-        return values
-    return found if _total(goal, found) <= _total(goal, values) else values
+        return values, False
+    return (found.values if _total(goal, found.values) <= _total(goal, values) else values), found.proven
 
 
 def _slack(total: float) -> float:
@@ -256,7 +341,7 @@ def _sorts_first(week: WeekProgram, costs: dict[int, float], values: Floats, bud
     values = _settle_ranks(program, batch, values, budget)
     ways = {variable: 1.0 for number in range(len(week.task.ways)) for variable in week.of_way(number)}
     joins = any(len(way.orders) > 1 for way in week.task.ways)
-    return _settle(program, ways, values, budget) if joins else values
+    return _settle(program, ways, values, budget, RANK_NODES)[0] if joins else values
 
 
 def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, budget: Budget) -> Floats:
@@ -267,7 +352,7 @@ def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Float
         for ranks in reversed(batch):
             goal |= {variable: weight * rank for variable, rank in ranks.items()}
             weight *= max((-rank for rank in ranks.values()), default=0.0) + 1.0
-        values = _settle(program, goal, values, budget)
+        values, _ = _settle(program, goal, values, budget, RANK_NODES)
     for ranks in batch:
         program.row(ranks, upper=_total(ranks, values) + WHOLE)
     return values

@@ -15,11 +15,12 @@ from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.lot_days import bit
-from shipping.week.option_table import Bools, LineOptions, OptionTable, tables_for
+from shipping.week.journeys import bit
+from shipping.week.option_table import LineOptions, OptionTable, tables_for
 from shipping.week.options import Reckoner
 from shipping.week.outclassed import without_outclassed
 from shipping.week.parcel_ways import ParcelWays
+from shipping.week.ride_table import Bools
 from shipping.week.rides import LEAST_DRAW, Option, Ride, units_for
 from shipping.week.task import Filling, LineKey, Place, Share, Split, Task
 from shipping.week.values import base_values, egg_value, weeks_waited

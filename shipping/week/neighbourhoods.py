@@ -8,20 +8,26 @@ may be cheaper. Each step keeps what it was given or betters it, so that the cho
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from shipping.week.crew import Crew
 from shipping.week.program import Budget
-from shipping.week.task import Chosen, Drawn, Filling, LineKey, Split, Task, Way
+from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Split, Task, Way
 
 #: So many orders are chosen together.
 TOGETHER = 10
+#: Around orders not served parts are chosen again so many times, and once more for each order of the week.
+FEWEST_TRIES = 50
+#: Among so many parts one is looked for that may be chosen beside another.
+LOOK_AHEAD = 12
 #: A difference of value or cost below this is none.
 SAME = 1e-7
 
-#: The best choice of a small task in a time.
-Choose = Callable[[Task, Budget], Chosen]
+#: Some orders.
+Part = frozenset[str]
 
 
 @dataclass(eq=False)
@@ -29,7 +35,7 @@ class LargeWeek:
     """A week whose parts are chosen one after the other; ask `improve` to go on."""
 
     task: Task
-    choose: Choose
+    crew: Crew
     ways: dict[str, Way] = field(default_factory=dict)
     drawn: dict[LineKey, Drawn] = field(default_factory=dict)
 
@@ -54,7 +60,7 @@ class LargeWeek:
             for order in way.orders:
                 self._mates.setdefault(order, set()).update(way.orders)
         for order, lots in self._lots.items():
-            for lot in lots:
+            for lot in lots if order in self._mates else ():
                 self._orders.setdefault(lot, set()).add(order)
 
     @property
@@ -73,46 +79,78 @@ class LargeWeek:
             tuple(ways), dict(sorted(self.drawn.items())), self.value, max(bound, self.value), math.fsum(self._costs.values())
         )
 
-    def start(self, budget: Budget) -> None:
-        """Choose every order once, with those that want the same lots."""
-        left = set(self.orders)
-        for order in self.orders:
-            if budget.is_spent:
-                return
-            if order in left:
-                part = self._around(order, left)
-                left -= part
-                self._choose_again(part, budget)
+    def start(self, ways: Iterable[Way], drawn: Mapping[LineKey, Drawn]) -> None:
+        """Begin with parcels and draws found elsewhere."""
+        for way in ways:
+            own = {mode[0]: drawn[mode[0]] for mode in way.modes}
+            cost = way.cost + math.fsum(self._cost_of(mode, drawn[mode[0]]) for mode in way.modes)
+            self._put_in(Chosen((way,), own, 0.0, 0.0, cost), way.orders)
+
+    def _cost_of(self, mode: Mode, drawn: Drawn) -> float:
+        """What it costs to fill a line so, without the parcel."""
+        if len(drawn.draws) == 1:
+            lot = drawn.draws[0][0]
+            return min(f.cost for f in self._fillings[mode[0][0]] if (f.mode, f.place, f.lot) == (mode, drawn.place, lot))
+        split = next(s for s in self._splits[mode[0][0]] if (s.mode, s.place) == (mode, drawn.place))
+        egg_costs = {share.lot: share.egg_cost for share in split.shares}
+        return split.cost + math.fsum(egg_costs[lot] * eggs for lot, eggs in drawn.draws)
 
     def improve(self, budget: Budget, bound: float, gap: float, tell: Callable[[float], None]) -> None:
         """Choose parts again, around orders not served, until nothing is gained, the bound is near, or time is up."""
         tried: set[tuple[object, ...]] = set()
-        gained = True
-        while gained:
+        gained, tries = True, FEWEST_TRIES + len(self.orders)
+        while gained and tries > 0:
             gained = False
-            for order in self._unserved():
-                if budget.is_spent or self.value >= bound * (1.0 - gap) - SAME:
-                    return
-                for part in self._parts_around(order):
-                    state = (part, tuple(self.drawn.get(line) for line in self._lines_near(part)))
-                    if state in tried or order not in self._unserved_set():
-                        continue
-                    tried.add(state)
-                    if self._choose_again(part, budget):
-                        gained = True
-                        tell(self.value)
+            waiting = [(order, part) for order in self._unserved() for part in self._parts_around(order)]
+            while waiting and not budget.is_spent and self.value < bound * (1.0 - gap) - SAME:
+                parts = self._next_parts(waiting, tried)
+                tries -= len(parts)
+                if any(self._choose_again(parts, budget)):
+                    gained = True
+                    tell(self.value)
+
+    def _next_parts(self, waiting: list[tuple[str, Part]], tried: set[tuple[object, ...]]) -> list[Part]:
+        """The next parts worth choosing again that do not want the same lots, as many as there are cores."""
+        unserved = self._unserved_set()
+        found: list[Part] = []
+        left: list[tuple[str, Part]] = []
+        while waiting and len(found) < self.crew.size:
+            order, part = waiting.pop(0)
+            if order not in unserved:
+                continue
+            if not all(self._are_apart(part, other) for other in found):
+                left.append((order, part))
+                if len(left) > LOOK_AHEAD:
+                    break
+                continue
+            state = (part, tuple(self.drawn.get(line) for line in self._lines_near(part)))
+            if state not in tried:
+                tried.add(state)
+                found.append(part)
+        waiting[:0] = left
+        return found
+
+    def _are_apart(self, one: Part, two: Part) -> bool:
+        """Do two parts want no order and no lot alike?"""
+        lots = set().union(*(self._lots.get(order, set()) for order in one))
+        return one.isdisjoint(two) and all(lots.isdisjoint(self._lots.get(order, ())) for order in two)
 
     def cheapen(self, budget: Budget, tell: Callable[[float], None]) -> None:
         """Choose each part once more, for less loss at the same value."""
         left = set(self.orders)
+        waiting: list[Part] = []
         for order in self.orders:
-            if budget.is_spent:
-                return
             if order in left:
-                part = self._around(order, set(self.orders))
-                left -= part
-                if self._choose_again(part, budget):
-                    tell(self.value)
+                waiting.append(frozenset(self._around(order, self._mates.keys())))
+                left -= waiting[-1]
+        while waiting and not budget.is_spent:
+            parts = [waiting.pop(0)]
+            for part in waiting[:LOOK_AHEAD]:
+                if len(parts) < self.crew.size and all(self._are_apart(part, other) for other in parts):
+                    parts.append(part)
+                    waiting.remove(part)
+            if any(self._choose_again(parts, budget, frugal=True)):
+                tell(self.value)
 
     def _unserved_set(self) -> set[str]:
         served = {line[0] for line in self.drawn}
@@ -125,7 +163,7 @@ class LargeWeek:
             worth[line[0]] = worth.get(line[0], 0.0) + self.task.value[line]
         return sorted(self._unserved_set(), key=lambda order: (-worth[order], order))
 
-    def _parts_around(self, order: str) -> Iterator[frozenset[str]]:
+    def _parts_around(self, order: str) -> Iterator[Part]:
         """Parts that hold an order: with its nearest neighbours, then with those of one lot each."""
         yield frozenset(self._around(order, set(self.orders)))
         for lot in sorted(self._lots.get(order, ())):
@@ -152,18 +190,21 @@ class LargeWeek:
         orders = set().union(*(self._orders[lot] for lot in lots), part)
         return sorted(line for line in self.drawn if line[0] in orders)
 
-    def _choose_again(self, part: Collection[str], budget: Budget) -> bool:
-        """Choose a part anew with what the others leave; keep the better of old and new. Was it better?"""
-        before = self._take_out(part)
-        found = self.choose(self._task_of(part), budget)
-        old_value = math.fsum(self.task.value[line] for line in before.drawn)
-        old_age = math.fsum(self.task.age[line] for line in before.drawn)
-        age = math.fsum(self.task.age[line] for line in found.drawn)
-        old = (round(old_value / SAME), round(old_age / SAME), -round(before.cost / SAME))
-        new = (round(found.value / SAME), round(age / SAME), -round(found.cost / SAME))
-        better = new > old
-        self._put_in(found if better else before, part)
+    def _choose_again(self, parts: list[Part], budget: Budget, frugal: bool = False) -> list[bool]:
+        """Choose parts that are apart anew, with what the others leave; keep the better of old and new. Which were better?"""
+        before = [self._take_out(part) for part in parts]
+        tasks = [self._task_of(part, n, before) for n, part in enumerate(parts)]
+        found = self.crew.choose([(task, budget, frugal) for task in tasks])
+        better = [self._rank(new) > self._rank(old) for new, old in zip(found, before, strict=True)]
+        for part, new, old, is_better in zip(parts, found, before, better, strict=True):
+            self._put_in(new if is_better else old, part)
         return better
+
+    def _rank(self, chosen: Chosen) -> tuple[int, int, int]:
+        """More value, then more age, then less cost."""
+        value = math.fsum(self.task.value[line] for line in chosen.drawn)
+        age = math.fsum(self.task.age[line] for line in chosen.drawn)
+        return round(value / SAME), round(age / SAME), -round(chosen.cost / SAME)
 
     def _take_out(self, part: Collection[str]) -> Chosen:
         ways = tuple({self.ways[order].orders: self.ways.pop(order) for order in sorted(part) if order in self.ways}.values())
@@ -185,7 +226,8 @@ class LargeWeek:
             self.ways |= dict.fromkeys(way.orders, way)
         self.drawn |= chosen.drawn
         self._count(chosen.ways, chosen.drawn.values(), 1)
-        self._costs[min(part)] = chosen.cost
+        if part:
+            self._costs[min(part)] = chosen.cost
 
     def _count(self, ways: Iterable[Way], drawn: Iterable[Drawn], sign: int) -> None:
         for way in ways:
@@ -195,25 +237,34 @@ class LargeWeek:
                 days = self._eggs.setdefault(lot, {})
                 days[one.place[0]] = days.get(one.place[0], 0) + sign * eggs
 
-    def _task_of(self, part: Collection[str]) -> Task:
-        """The part as a week of its own."""
+    def _task_of(self, part: Part, number: int, before: list[Chosen]) -> Task:
+        """The part as a week of its own; room for parcels beyond what each part had is shared out among the parts."""
         names = sorted(part)
         fillings = tuple(f for order in names for f in self._fillings.get(order, ()))
         splits = tuple(s for order in names for s in self._splits.get(order, ()))
         ways = tuple(way for order in names for way in self._ways.get(order, ()))
         lots = {(f.lot, f.place[0]) for f in fillings} | {(share.lot, s.place[0]) for s in splits for share in s.shares}
         free = {(lot, day): self._left(lot, day) for lot, day in sorted(lots)}
-        fitting = tuple(
-            kept for split in splits if (kept := _with_room(split, free)) is not None
-        )
+        fitting = tuple(kept for split in splits if (kept := _with_room(split, free)) is not None)
         return replace(
             self.task,
             fillings=tuple(f for f in fillings if f.eggs <= free[(f.lot, f.place[0])]),
             splits=fitting,
             ways=ways,
             free=free,
-            parcels_made=self._loads,
+            parcels_made=self._loads_beside(number, before),
         )
+
+    def _loads_beside(self, number: int, before: list[Chosen]) -> dict[date, int]:
+        """Parcels of each day that one of several parts must leave room for."""
+        loads = dict(self._loads)
+        own = [Counter(way.place[0] for way in one.ways) for one in before]
+        for day in {way.place[0] for way in self.task.ways}:
+            had = [counts[day] for counts in own]
+            spare = max(0, (self.task.parcels_a_day or 0) - loads.get(day, 0) - sum(had))
+            mine = had[number] + spare // len(before) + (number < spare % len(before))
+            loads[day] = (self.task.parcels_a_day or 0) - mine
+        return loads
 
     def _left(self, lot: str, day: date) -> int:
         """Eggs of a lot that may be drawn on a day, so that every draw of the others keeps its own."""

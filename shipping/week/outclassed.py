@@ -14,20 +14,24 @@ from shipping.post.shelf_key import ShelfKey
 from shipping.post.weight import bands
 from shipping.tables.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.option_table import Bools, LineOptions
+from shipping.week.option_table import LineOptions
+from shipping.week.ride_table import Bools
 
 
 def without_outclassed(shelf: Shelf, options: LineOptions, passing: Bools, egg_value: float) -> Bools:
     """The passing cells (L, J, P) without those that another packing outclasses."""
     kept = passing.copy()
     for better, worse in _pairs(ShelfKey(shelf)):
+        both = passing[:, :, better] & passing[:, :, worse]
+        if not both.any():
+            continue
         one, two = shelf.packings[better], shelf.packings[worse]
         fewer = options.pack[:, :, better] <= options.pack[:, :, worse]
         fewer &= options.units[:, :, better] <= options.units[:, :, worse]
         surer = options.p_enough[:, :, better] >= options.p_enough[:, :, worse]
         saves = (options.pack[:, :, better] < options.pack[:, :, worse]) & (egg_value > 0)
         first = one.cost < two.cost or one.packing < two.packing
-        kept[:, :, worse] &= ~(passing[:, :, better] & fewer & surer & (saves | first))
+        kept[:, :, worse] &= ~(both & fewer & surer & (saves | first))
     return kept
 
 

@@ -47,11 +47,15 @@ class Budget:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """``values`` of the variables (variables,), the objective reached, and the bound no answer can pass."""
+    """``values`` of the variables (variables,), the objective reached, and the bound no answer can pass.
+
+    ``proven``: the search ended by itself, so that no answer is better by more than the gap asked.
+    """
 
     values: Floats
     objective: float
     bound: float
+    proven: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +141,8 @@ class Program:
         reached = float(info.objective_function_value)
         if abs(sum(cost * values[column] for column, cost in objective.items()) - reached) > WHOLE * max(1.0, abs(reached)):
             raise NoAnswer("the solver's answer is not in whole numbers")
-        return Answer(values, reached, float(info.mip_dual_bound if whole.any() else reached))
+        bound = float(info.mip_dual_bound) if whole.any() else reached
+        return Answer(values, reached, bound, status == kinds.kOptimal)
 
     def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:
         """The same with every variable any number, or None where that has no answer, or none in the time allowed."""

@@ -60,10 +60,14 @@ class LotDay:
     free: int
     look_first: bool
     share_eyed: float
-    clock: Clock
     fertile_share: float
     stage: str
     reasons: tuple[Reason, ...]
+
+    @property
+    def clock(self) -> Clock:
+        """The clock by which eggs of the lot that are packed on the day are judged."""
+        return self.forecast.clock_with_eyes(self.day) if self.look_first else self.forecast.clock
 
 
 @dataclass(frozen=True, eq=False)

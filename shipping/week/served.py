@@ -20,13 +20,14 @@ _Need = tuple[LineKey, str, date]
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """No choice is worth more than ``bound``; ``lines`` are served where eggs are shared out in fractions.
+    """No choice is worth more than ``bound``; ``lines`` are served, each order on one of its ``days``, in fractions.
 
     ``eggs``: what an egg of a lot drawn on a day is worth; ``places``: what room for a parcel on a day is worth.
     """
 
     bound: float
     lines: frozenset[LineKey]
+    days: Mapping[str, date]
     eggs: Mapping[tuple[str, date], float]
     places: Mapping[date, float]
 
@@ -44,6 +45,8 @@ class _Sharing:
     since_rows: dict[tuple[str, date], int] = field(default_factory=dict)
     until_rows: dict[tuple[str, date], int] = field(default_factory=dict)
     day_rows: dict[date, int] = field(default_factory=dict)
+    #: Is an order sent on a day?
+    on: dict[tuple[str, date], int] = field(default_factory=dict)
 
     def build(self) -> None:
         self._add_lines()
@@ -125,8 +128,6 @@ class _Sharing:
 
     def _limit_days(self) -> None:
         """An order is on one day at most; the parcels of a day, orders that may join counted by shares, fit the day."""
-        if self.task.parcels_a_day is None:
-            return
         joined: dict[str, int] = {}
         for way in self.task.ways:
             for order in way.orders:
@@ -136,20 +137,25 @@ class _Sharing:
             by_day.setdefault((line[0], day), {}).setdefault(line, {})[variable] = 1.0
         days: dict[date, dict[int, float]] = {}
         for (order, day), lines in sorted(by_day.items()):
-            goes = self.program.add(part=True)
+            goes = self.on[(order, day)] = self.program.add()
             days.setdefault(day, {})[goes] = 1.0 / joined[order]
             for terms in lines.values():
                 self.program.row(terms | {goes: -1.0}, upper=0.0)
-        for day, terms in sorted(days.items()):
+        by_order: dict[str, dict[int, float]] = {}
+        for (order, _), goes in self.on.items():
+            by_order.setdefault(order, {})[goes] = 1.0
+        for order in sorted(by_order):
+            self.program.row(by_order[order], upper=1.0)
+        for day, terms in sorted(days.items()) if self.task.parcels_a_day is not None else ():
             self.day_rows[day] = len(self.program.row_upper)
             self.program.row(terms, upper=float(self.task.room(day)))
 
 
-def most_served(task: Task, budget: Budget, whole: bool = True) -> Served:
+def most_served(task: Task, budget: Budget, whole: bool = True, gap: float = 0.0) -> Served:
     """The most value that any choice can serve, and what eggs and parcels are worth at that; ``whole``: lines go or stay."""
     everything = math.fsum(task.value[line] for line in task.lines)
     if not task.lines or budget.is_spent:
-        return Served(everything, frozenset(task.lines), {}, {})
+        return Served(everything, frozenset(task.lines), {}, {}, {})
     sharing = _Sharing(task)
     sharing.build()
     goal: dict[int, float] = {}
@@ -157,12 +163,12 @@ def most_served(task: Task, budget: Budget, whole: bool = True) -> Served:
         goal[variable] = goal.get(variable, 0.0) - task.value[line]
     relaxed = sharing.program.relaxed(goal, budget.left(0.8))
     if relaxed is None:
-        return Served(everything, frozenset(task.lines), {}, {})
+        return Served(everything, frozenset(task.lines), {}, {}, {})
     bound = min(everything, -relaxed.objective)
     values = relaxed.values
     if whole:
         try:
-            answer = sharing.program.solve(goal, budget.left())
+            answer = sharing.program.solve(goal, budget.left(), gap)
             values, bound = answer.values, min(bound, -answer.bound)
         except NoAnswer:
             if budget.left() is None:
@@ -174,7 +180,8 @@ def most_served(task: Task, budget: Budget, whole: bool = True) -> Served:
     for key, price in _added_up(until, sorted(until, reverse=True)).items():
         eggs[key] += price
     lines = frozenset(line for line, variable in sharing.goes.items() if values[variable] > 0.5)
-    return Served(bound, lines, eggs, places)
+    days = {order: day for (order, day), variable in sharing.on.items() if values[variable] > 0.5}
+    return Served(bound, lines, days, eggs, places)
 
 
 def _added_up(rows: Mapping[tuple[str, date], float], keys: list[tuple[str, date]]) -> dict[tuple[str, date], float]:

@@ -113,10 +113,14 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The best choice: parcels, fillings by line, its value, the bound on any choice's value, and its cost."""
+    """A choice: parcels, fillings by line, its value, the bound on any choice's value, and its cost.
+
+    ``cheapest``: no choice of the same value costs less, and that was proven.
+    """
 
     ways: tuple[Way, ...]
     drawn: Mapping[LineKey, Drawn]
     value: float
     bound: float
     cost: float
+    cheapest: bool = True

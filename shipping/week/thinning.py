@@ -1,7 +1,7 @@
-"""A week's choices without those that serve no more than another: for value alone, before cost is asked.
+"""A week's choices made fewer: those that serve no more than others left out, or all but the cheapest parcels of a day.
 
-What is left out asks, on the same day, for at least as many eggs of every lot as something left in, and can be
-replaced by it in every parcel. The most value of what is left is the most value of all.
+`thinned` loses no value: what it leaves out asks, on the same day, for at least as many eggs of every lot as something
+left in, and can be replaced by it in every parcel. `lean` keeps every lot for every line, but few ways to send it.
 """
 
 from __future__ import annotations
@@ -38,6 +38,42 @@ def thinned(task: Task) -> Task:
     known = {(way.orders, way.place, way.modes) for way in task.ways}
     ways = _best_modes(task.ways, asks, known)
     ways = _best_places(ways, asks)
+    return _carried_by(task, ways)
+
+
+def lean(task: Task, most: int = 2) -> Task:
+    """The task with the cheapest ``most`` parcels of the same orders, lines and day, and one that asks for fewest eggs.
+
+    Parcels that hold lines shared among lots are counted apart from those that do not.
+    """
+    shared = {(split.mode, split.place) for split in task.splits}
+    cheapest: dict[_At, float] = {}
+    fewest: dict[_At, int] = {}
+    for filling in task.fillings:
+        at = (filling.mode, filling.place)
+        cheapest[at] = min(cheapest.get(at, math.inf), filling.cost)
+        fewest[at] = min(fewest.get(at, filling.eggs), filling.eggs)
+    for split in task.splits:
+        at = (split.mode, split.place)
+        alone = min(split.shares, key=lambda share: share.alone).alone
+        egg_cost = min(share.egg_cost for share in split.shares)
+        cheapest[at] = min(cheapest.get(at, math.inf), split.cost + alone * egg_cost)
+        fewest[at] = min(fewest.get(at, alone), alone)
+    rivals: dict[tuple[object, ...], list[Way]] = {}
+    for way in task.ways:
+        alike = tuple((mode[0], (mode, way.place) in shared) for mode in way.modes)
+        rivals.setdefault((way.orders, way.place[0], alike), []).append(way)
+    ways: list[Way] = []
+    for group in rivals.values():
+        costs = {n: way.cost + math.fsum(cheapest.get((m, way.place), 0.0) for m in way.modes) for n, way in enumerate(group)}
+        eggs = {n: sum(fewest.get((m, way.place), 0) for m in way.modes) for n, way in enumerate(group)}
+        kept = set(sorted(costs, key=lambda n: (costs[n], n))[:most]) | {min(eggs, key=lambda n: (eggs[n], costs[n], n))}
+        ways += [group[n] for n in sorted(kept)]
+    return _carried_by(task, ways)
+
+
+def _carried_by(task: Task, ways: list[Way]) -> Task:
+    """The task with these ways and what they carry."""
     kept = {(mode, way.place) for way in ways for mode in way.modes}
     return replace(
         task,

@@ -17,8 +17,8 @@ import numpy as np
 from shipping.week.program import Floats, Program
 from shipping.week.task import Chosen, Drawn, LineKey, Mode, Place, Split, Task, Way
 
-#: A line at a place in a packing.
-GroupKey = tuple[LineKey, Place, str]
+#: A line at a place in a packing, shared among these lots.
+GroupKey = tuple[LineKey, Place, str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,8 @@ class WeekProgram:
     def _add_groups(self) -> None:
         found: dict[GroupKey, list[Split]] = {}
         for split in self.task.splits:
-            found.setdefault((split.line, split.place, split.packing), []).append(split)
+            lots = tuple(share.lot for share in split.shares)
+            found.setdefault((split.line, split.place, split.packing, lots), []).append(split)
         for key, splits in found.items():
             chosen = tuple(self.program.add() for _ in splits)
             eggs = tuple(self.program.add(float(share.most)) for share in splits[0].shares)
@@ -207,9 +208,13 @@ class WeekProgram:
     def values_of(self, chosen: Chosen) -> Floats:
         """The variables' values of a choice made elsewhere; its groups of splits are made ready."""
         modes = {mode[0]: mode for way in chosen.ways for mode in way.modes}
-        shared = {
-            (line, drawn.place, drawn.packing): dict(drawn.draws) for line, drawn in chosen.drawn.items() if len(drawn.draws) > 1
-        }
+        shared: dict[GroupKey, dict[str, int]] = {}
+        for key in self.groups:
+            drawn = chosen.drawn.get(key[0])
+            if drawn is None or len(drawn.draws) < 2 or (drawn.place, drawn.packing) != key[1:3]:
+                continue
+            if {lot for lot, _ in drawn.draws} <= set(key[3]):
+                shared[key] = dict(drawn.draws)
         self.make_ready(shared)
         values = np.zeros(len(self.program.uppers))
         for filling, variable in zip(self.task.fillings, self.filling, strict=True):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from shipping.eggs.overpack import chance_enough, count_chances, most_eggs, most_promised, overpacks
+from shipping.eggs.overpack import chance_enough, count_chances, most_chance, most_eggs, most_promised, overpacks
 
 
 def chance_by_hand(n: int, k: int, v: np.ndarray, chances: np.ndarray, kappa: float) -> float:
@@ -47,9 +47,9 @@ def test_the_fewest_eggs_over_mixed_dates_agree_with_brute_force() -> None:
             by_hand = chance_by_hand(expected, k, row, row_chances, kappa)
             assert found.p_enough[n] == pytest.approx(by_hand, abs=1e-9)
         elif cap >= k:
-            assert found.at_cap[n] == pytest.approx(chance_by_hand(cap, k, row, row_chances, kappa), abs=1e-9)
-        else:
-            assert found.at_cap[n] == 0
+            with_all = chance_by_hand(cap, k, row, row_chances, kappa)
+            assert with_all < 0.95
+            assert most_chance(row[None], row_chances[None], k, cap, np.array([kappa]))[0] >= with_all
     assert seen == {True, False}
 
 
@@ -78,13 +78,19 @@ def test_eggs_that_never_die_need_no_extra() -> None:
 
 def test_too_few_eggs_for_the_order_have_no_chance() -> None:
     found = overpacks(np.full((1, 1), 0.9), np.ones((1, 1)), np.array([20]), np.array([19]), np.array([40.0]), 0.95)
-    assert (found.pack[0], found.p_enough[0], found.at_cap[0]) == (0, 0, 0)
+    assert (found.pack[0], found.p_enough[0]) == (0, 0)
 
 
 def test_a_journey_that_kills_most_is_never_packed_for() -> None:
     found = overpacks(np.full((1, 1), 0.02), np.ones((1, 1)), np.array([20]), np.array([most_eggs(20)]), np.array([40.0]), 0.95)
-    assert found.pack[0] == 0
-    assert 0 < found.at_cap[0] < 0.95
+    assert (found.pack[0], found.p_enough[0]) == (0, 0)
+
+
+def test_no_chance_exceeds_what_it_is_said_to_be_at_most() -> None:
+    for k, cap, v, chances, kappa in some_cases(40):
+        n = max(cap, k)
+        by_hand = chance_by_hand(n, k, v, chances, kappa)
+        assert most_chance(v[None], chances[None], k, n, np.array([kappa]))[0] >= by_hand
 
 
 def test_several_cases_at_once_are_as_each_alone() -> None:

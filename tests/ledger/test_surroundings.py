@@ -42,17 +42,17 @@ def test_a_year_the_calendars_do_not_know_is_said(demo: Shelf, monkeypatch: pyte
 
 
 def test_a_font_that_cannot_be_read_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    from shipping.papers import pdf
+    from shipping.papers import faces
 
     (tmp_path / "DejaVuSans.ttf").write_bytes(b"not a font")
-    monkeypatch.setattr(pdf, "_FONTS", tmp_path)
-    for cached in (pdf._font, pdf.letters_lacking, pdf.measure):
+    monkeypatch.setattr(faces, "_FONTS", tmp_path)
+    for cached in (faces._font, faces.letters_lacking, faces.measure):
         cached.cache_clear()
     try:
         found = surrounding_problems(None)
     finally:
         monkeypatch.undo()
-        for cached in (pdf._font, pdf.letters_lacking, pdf.measure):
+        for cached in (faces._font, faces.letters_lacking, faces.measure):
             cached.cache_clear()
     assert any(problem.code == "fonts" and "cannot be read" in problem.text for problem in found)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pypdf import PdfReader
 
-from shipping.papers import layout, pdf
+from shipping.papers import faces, layout
 
 
 def text_of(path: Path) -> str:
@@ -61,7 +61,7 @@ def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[Plac
 def outside_margins(path: Path) -> list[str]:
     """Every line of text nearer to the edge than a sheet, or a label, allows."""
     found = []
-    for at in placed_texts(path, pdf.measure):
+    for at in placed_texts(path, faces.measure):
         small = min(at.width, at.height) < 400
         margin = (layout.LABEL_MARGIN if small else layout.SHEET_MARGIN) - 0.5
         is_within = margin <= at.x and at.right <= at.width - margin + 1 and margin - 1 <= at.y <= at.height - margin
@@ -72,7 +72,7 @@ def outside_margins(path: Path) -> list[str]:
 
 def lying_on_each_other(path: Path) -> list[str]:
     """Every two lines of text that meet."""
-    lines = sorted(placed_texts(path, pdf.measure), key=lambda at: (at.page, -at.y))
+    lines = sorted(placed_texts(path, faces.measure), key=lambda at: (at.page, -at.y))
     found = []
     for number, one in enumerate(lines):
         for other in lines[number + 1 :]:

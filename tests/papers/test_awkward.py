@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers import pdf
+from shipping.papers import faces
 from shipping.papers.contents import Desk, code_text
 from shipping.papers.label import address_blocks
 from shipping.papers.stickers import sticker_pages
@@ -38,7 +38,7 @@ def test_no_paper_ends_on_a_page_of_a_few_lines(awkward_week: Path) -> None:
         pages = len(PdfReader(path).pages)
         if pages == 1 or path.stem.endswith("tags"):
             continue
-        lines = [at for at in placed_texts(path, pdf.measure) if at.page == pages - 1]
+        lines = [at for at in placed_texts(path, faces.measure) if at.page == pages - 1]
         body = [at for at in lines if 70 < at.y < at.height - 70]
         assert len(body) >= 6, f"{path.name}: {[at.text for at in body]}"
 
@@ -82,7 +82,7 @@ def test_stickers_begin_at_the_first_free_one_and_nothing_on_them_meets(grid: ob
     write_papers(plan, shelf, tmp_path, items=awkward.ITEMS, first_sticker=5, only=("stickers",))
     for path in sorted(tmp_path.glob("*.pdf")):
         assert lying_on_each_other(path) == [], path.name
-        first = [at for at in placed_texts(path, pdf.measure) if at.page == 0]
+        first = [at for at in placed_texts(path, faces.measure) if at.page == 0]
         rows = 5 // shelf.settings.papers.stickers.columns if shelf.settings.papers.stickers else 0
         height = shelf.settings.papers.stickers.height_mm if shelf.settings.papers.stickers else 0
         top = max(at.y for at in first)
@@ -99,7 +99,7 @@ def test_a_sticker_that_holds_not_all_keeps_the_address_and_the_number() -> None
 
     wordings = {language: Wording(None, language) for language in ("en", *HANDLING_LANGUAGES.values())}
     desk = Desk(plan, shelf, wordings, awkward.ITEMS)
-    fragment = label_fragment(awkward.PARCELS[4], desk, 270, 150, pdf.measure)
+    fragment = label_fragment(awkward.PARCELS[4], desk, 270, 150, faces.measure)
     texts = [mark.text for mark in fragment.marks if isinstance(mark, Text)]
     assert "UKRAINE" in texts
     assert "RB 167 995 284 IT" in texts

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers import layout, pdf
+from shipping.papers import faces, layout
 from shipping.papers.bench_advice import box_findings, packing_cautions, warmth_advice
 from shipping.papers.blocks import Chart, Spans, Table
 from shipping.papers.bundle import free_name
@@ -115,13 +115,13 @@ def test_the_warmth_on_the_label_is_what_all_species_stand(desk: Desk) -> None:
 
 
 def test_the_label_says_it_is_no_postage_and_puts_the_country_last(printed_week: Path) -> None:
-    lines = [at.text for at in placed_texts(printed_week / "2026-W49-01-label.pdf", pdf.measure)]
+    lines = [at.text for at in placed_texts(printed_week / "2026-W49-01-label.pdf", faces.measure)]
     assert "Address only. This is not paid postage." in lines
     assert lines.index("SWITZERLAND") == lines.index("1205 Genève") + 1
 
 
 def test_stickers_begin_where_the_sheet_is_still_full(desk: Desk) -> None:
-    makers = tag_makers(FIRST, desk, pdf.measure)
+    makers = tag_makers(FIRST, desk, faces.measure)
     (page,) = sticker_pages(makers, GRID, "A4", first=5)
     fifth = page.placed[0]
     assert round((fifth.x - layout.STICKER_MARGIN) / layout.MM, 1) == 7 + 63.5 + 2.5
@@ -146,7 +146,7 @@ def test_tags_of_the_week_follow_each_other_on_stickers_and_everything_stays_on_
     words = words_of(tmp_path / "2026-W49-stickers.pdf")
     for unit in ("1/2", "2/2", "1/1"):
         assert unit in words
-    for at in placed_texts(tmp_path / "2026-W49-stickers.pdf", pdf.measure):
+    for at in placed_texts(tmp_path / "2026-W49-stickers.pdf", faces.measure):
         from_left = (at.x / layout.MM - 7) % 66
         end = (at.right / layout.MM - 7) % 66
         assert 0 <= from_left < end <= 63.6, at.text
@@ -203,7 +203,7 @@ def test_a_letter_escapes_what_a_buyer_is_called(desk: Desk) -> None:
 
 def test_a_lot_whose_treatment_cannot_be_printed_is_told_with_its_row() -> None:
     lots = (sample.LOTS[0].model_copy(update={"treatment": "甲基蓝"}), *sample.LOTS[1:])
-    problems = letter_problems(sample.PARCELS, (), replace(sample.SHELF, lots=lots), pdf.letters_lacking)
+    problems = letter_problems(sample.PARCELS, (), replace(sample.SHELF, lots=lots), faces.letters_lacking)
     assert [(problem.where.file, problem.where.row, problem.column) for problem in problems] == [("lots.csv", 2, "treatment")]
 
 
@@ -220,7 +220,7 @@ def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(t
     write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, tmp_path)
     assert len(PdfReader(tmp_path / "2026-W49-01-slip.pdf").pages) > 2
     for path in sorted(tmp_path.glob("*.pdf")):
-        for at in placed_texts(path, pdf.measure):
+        for at in placed_texts(path, faces.measure):
             margin = layout.LABEL_MARGIN if at.width < 400 else layout.SHEET_MARGIN
             assert at.x >= margin - 1, (path.name, at.text)
             assert at.right <= at.width - margin + 1, (path.name, at.text)
@@ -236,12 +236,12 @@ def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> N
     for asked in (
         "Sender's customs reference",
         "Importer's reference",
-        "Item number EB000717618HK",
+        "Item number / N° de l'envoi EB000717618HK",
         "9 Postal charges",
         "10 Category",
     ):
         assert asked in words
-    for asked in ("11 Comments", "12, 13 Licence and certificate", "14 Invoice", "15 Date of posting", "Copies as many as"):
+    for asked in ("11 Comments", "12, 13 Licence and certificate", "14 Invoice", "15 Date of posting", "Exemplaires as many as"):
         assert asked in words
     assert "☑ sale of goods" in words
     assert "☐ gift" in words

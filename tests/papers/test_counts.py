@@ -8,7 +8,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipping.papers import pdf
+from shipping.papers import faces
 from shipping.papers.blocks import Spans, Table
 from shipping.papers.contents import Desk, code_text, units_of
 from shipping.papers.customs_form import parcel_declaration
@@ -80,7 +80,7 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     assert sum(int(count) for count in re.findall(r"=(\d+)", code_text(parcel))) == eggs
 
     on_tags = 0
-    for maker in tag_makers(parcel, desk, pdf.measure):
+    for maker in tag_makers(parcel, desk, faces.measure):
         first = next(mark for mark in maker(240, 130).marks if isinstance(mark, Text))
         on_tags += int(re.sub(r"\D", "", first.text))
     assert on_tags == eggs

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.papers import pdf
+from shipping.papers import faces
 from shipping.papers.language import clean, day, full_day, number, paper_language, share, short_day
 
 WHEN = date(2026, 12, 3)
@@ -50,7 +50,7 @@ def test_text_is_composed_and_on_one_line_without_hidden_marks() -> None:
 
 
 def test_letters_are_lacking_only_where_they_cannot_be_printed() -> None:
-    assert pdf.letters_lacking("Łucja Żółć Ünal Şahin Γιώργος Юлія Ґ Đặng Thị Ngọc ♀♂ ☐") == ""
-    assert pdf.letters_lacking("漢字 漢") == "漢字"
-    assert pdf.letters_lacking("שלום") == "שלום"
-    assert pdf.letters_lacking("e\u0301") == ""
+    assert faces.letters_lacking("Łucja Żółć Ünal Şahin Γιώργος Юлія Ґ Đặng Thị Ngọc ♀♂ ☐") == ""
+    assert faces.letters_lacking("漢字 漢") == "漢字"
+    assert faces.letters_lacking("שלום") == "שלום"
+    assert faces.letters_lacking("e\u0301") == ""

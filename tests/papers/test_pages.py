@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers import layout, pdf
+from shipping.papers import faces, layout
 from shipping.papers.contents import code_text
 from shipping.papers.writing import write_papers
 from shipping.week.planned import LineOut
@@ -36,7 +36,7 @@ def test_egg_counts_agree_across_plan_pick_list_slips_tags_customs_notices_and_c
     for parcel in sample.PARCELS:
         stem = printed_week / parcel.parcel
         slip = words_of(Path(f"{stem}-slip.pdf"))
-        tags = [at.text.strip() for at in placed_texts(Path(f"{stem}-tags.pdf"), pdf.measure)]
+        tags = [at.text.strip() for at in placed_texts(Path(f"{stem}-tags.pdf"), faces.measure)]
         notice = Path(f"{stem}-notice.txt").read_text()
         eggs_on_tags = [eggs for line in parcel.lines for draw in line.draws for eggs in draw.unit_eggs]
         for line in parcel.lines:
@@ -75,12 +75,12 @@ LAND = {"en": "GB", "de": "DE", "fr": "FR", "es": "ES"}
 STOPPED = LineOut("1004", 1, Verdict.STOP, None, (Reason("closed", "FR is closed to Aphanius mento."),))
 
 
-def in_language(language: str, folder: Path, own_language: str = "en", only: tuple[str, ...] = ()) -> None:
+def in_language(language: str, folder: Path, own_language: str = "en", only: tuple[str, ...] = (), paper: str = "A4") -> None:
     """The sample week with every parcel and every order in one language; the breeder writes in his own."""
     parcels = tuple(replace(parcel, language=language) for parcel in sample.PARCELS)
     parcels = (replace(parcels[0], address=replace(parcels[0].address, country=LAND[language])), *parcels[1:])
     plan = replace(sample.PLAN, parcels=parcels, lines_out=(*sample.PLAN.lines_out, STOPPED))
-    papers = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language,)})
+    papers = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language,), "paper": paper})
     shelf = replace(
         sample.SHELF,
         settings=sample.SHELF.settings.model_copy(update={"papers": papers}),
@@ -107,6 +107,9 @@ def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Pat
         "notice-wait": "2026-W49-order-1004-wait.txt",
         "notice-hold": "2026-W49-order-1005-hold.txt",
         "notice-stop": "2026-W49-order-1004-stop.txt",
+        "notice-go-html": "2026-W49-01-notice.html",
+        "notice-wait-html": "2026-W49-order-1004-wait.html",
+        "notice-hold-html": "2026-W49-order-1005-hold.html",
         "notice-stop-html": "2026-W49-order-1004-stop.html",
     }
     if language == "en":
@@ -120,9 +123,13 @@ def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Pat
         assert words.rstrip() + "\n" == agreed.read_text(encoding="utf-8"), kind
 
 
-def test_a_slip_of_one_or_two_lines_is_one_page_in_english(tmp_path: Path) -> None:
+@pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_a_slip_of_one_or_two_lines_is_one_page(language: str, paper: str, tmp_path: Path) -> None:
     from pypdf import PdfReader
 
-    in_language("en", tmp_path)
-    for path in sorted(tmp_path.glob("*-slip.pdf")):
+    in_language(language, tmp_path, only=("slip",), paper=paper)
+    slips = sorted(tmp_path.glob("*-slip.pdf"))
+    assert len(slips) == 3
+    for path in slips:
         assert len(PdfReader(path).pages) == 1, path.name

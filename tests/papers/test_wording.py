@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers import pdf
+from shipping.papers import faces
 from shipping.papers.language import LANGUAGES
 from shipping.papers.markdown import blocks_of, html, plain_text
 from shipping.papers.wording import FIELDS, PHRASES, Wording, is_one, phrases_of, wording_problems
@@ -67,7 +67,7 @@ def test_no_phrase_is_kept_that_nothing_says() -> None:
 
 def test_our_own_wording_has_no_letter_the_fonts_lack() -> None:
     for path in sorted(OURS.glob("*/*.md")):
-        assert pdf.letters_lacking(path.read_text(encoding="utf-8")) == "", path
+        assert faces.letters_lacking(path.read_text(encoding="utf-8")) == "", path
 
 
 def test_our_own_wording_has_no_problem(tmp_path: Path) -> None:

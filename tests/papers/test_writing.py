@@ -15,7 +15,9 @@ from pypdf import PdfReader
 
 from shipping.papers import writing
 from shipping.papers.bundle import safe_name
+from shipping.papers.folder import listed_in, since_last_printed
 from shipping.papers.writing import write_papers
+from shipping.week.planned import Parcel
 from shipping.words.problems import ShelfProblems
 from tests.papers import sample
 
@@ -109,7 +111,7 @@ def test_a_name_the_fonts_lack_is_told_with_its_letters_and_nothing_is_written(t
         write_papers(plan, shelf, tmp_path / "out")
     assert str(told.value) == (
         "orders.csv:2: addressee: '王小明' has letters that cannot be printed: 王 (U+738B) 小 (U+5C0F) 明 (U+660E). "
-        "Write the name in Latin letters."
+        'Write the name in Latin letters, or name a font of yours that has them in shelf.toml: [papers] font = "file.ttf".'
     )
     assert not (tmp_path / "out").exists()
 
@@ -154,6 +156,22 @@ def test_papers_of_a_parcel_that_no_longer_goes_are_taken_away_but_not_what_some
     left = {path.name for path in tmp_path.iterdir()}
     assert "2026-W49-03-slip.pdf" not in left
     assert {"2026-W49-03-notice.txt", "2026-W49-own.txt", "2026-W49-01-slip.pdf"} <= left
+
+
+def test_sheets_that_changed_are_new_or_are_gone_since_papers_were_last_printed_are_named(tmp_path: Path) -> None:
+    def printed_with(*parcels: Parcel) -> dict[str, list[str]]:
+        before = listed_in(tmp_path)
+        write_papers(replace(sample.PLAN, parcels=parcels), sample.SHELF, tmp_path)
+        return since_last_printed(before, listed_in(tmp_path))
+
+    first, second, third = sample.PARCELS
+    assert printed_with(first, second) == {"changed": [], "new": [], "removed": []}
+    told = printed_with(replace(first, service="parcel"), third)
+    assert "2026-W49-01-slip.pdf" in told["changed"]
+    assert "2026-W49-01-tags.pdf" not in told["changed"]
+    assert "2026-W49-03-slip.pdf" in told["new"]
+    assert "2026-W49-02-slip.pdf" in told["removed"]
+    assert all(name.startswith("2026-W49-02") for name in told["removed"])
 
 
 def test_a_plan_without_parcels_still_prints_its_week(tmp_path: Path) -> None:

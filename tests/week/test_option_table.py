@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,10 +11,12 @@ import pytest
 
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.tables.species import Species
 from shipping.week.choices import Choices
-from shipping.week.lot_days import bits
+from shipping.week.journeys import bits
 from shipping.week.option_table import LineOptions, tables_for
 from shipping.week.options import Reckoner
+from shipping.week.rides import Option
 from shipping.week.values import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week
@@ -50,32 +53,57 @@ def tabled(shelf: Shelf) -> dict[tuple[str, int], LineOptions]:
     }
 
 
+def compared(table: LineOptions, options: list[Option]) -> int:
+    """How many options were found the same, one by one and in the table; they are all of the table's."""
+    assert len(options) == (table.codes >= 0).sum()
+    lots = {lot.lot: n for n, lot in enumerate(table.lots)}
+    legs = {(leg.service.service, leg.day): n for n, leg in enumerate(table.legs)}
+    packings = {packing.packing: n for n, packing in enumerate(table.packings)}
+    same = 0
+    for option in options:
+        ride = option.ride
+        lot = lots[ride.lot_day.forecast.lot.lot]
+        leg = legs[(ride.leg.service.service, ride.leg.day)]
+        at = (lot, leg, packings[ride.packing.packing])
+        assert option.passes == (table.codes[at] == 0)
+        stopped = ride.lot_day.reasons or ride.reasons or any(r.code == "closed-day" for r in option.reasons)
+        if not stopped:
+            assert bits(option.reasons) == table.codes[at]
+            assert (option.pack, option.units) == (table.pack[at], table.units[at])
+            assert option.p_enough == pytest.approx(table.p_enough[at], abs=1e-9)
+            assert ride.lot_day.free == table.free[lot, leg]
+            same += 1
+    return same
+
+
 def test_the_table_says_of_every_option_what_the_option_says_of_itself(shelf: Shelf) -> None:
     found = tabled(shelf)
     choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
-    compared = 0
+    same = 0
     for order in shelf.orders:
         for line in order.lines:
-            table = found[line.key]
             options = choices.options_of(order, line, line.species, line.population, days_of(shelf))
-            assert len(options) == (table.codes >= 0).sum()
-            lots = {lot.lot: n for n, lot in enumerate(table.lots)}
-            legs = {(leg.service.service, leg.day): n for n, leg in enumerate(table.legs)}
-            packings = {packing.packing: n for n, packing in enumerate(table.packings)}
-            for option in options:
-                ride = option.ride
-                lot = lots[ride.lot_day.forecast.lot.lot]
-                leg = legs[(ride.leg.service.service, ride.leg.day)]
-                at = (lot, leg, packings[ride.packing.packing])
-                assert option.passes == (table.codes[at] == 0)
-                stopped = ride.lot_day.reasons or ride.reasons or any(r.code == "closed-day" for r in option.reasons)
-                if not stopped:
-                    assert bits(option.reasons) == table.codes[at]
-                    assert (option.pack, option.units) == (table.pack[at], table.units[at])
-                    assert option.p_enough == pytest.approx(table.p_enough[at], abs=1e-9)
-                    assert ride.lot_day.free == table.free[lot, leg]
-                    compared += 1
-    assert compared > 100
+            same += compared(found[line.key], options)
+    assert same > 100
+
+
+def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: Shelf) -> None:
+    learned: dict[str, Species] = {}
+    for n, lot in enumerate(shelf.lots):
+        kind = shelf.species[lot.species]
+        new = {"zero_c": kind.zero_c + n % 3, "keep_min_c": 6.0 + n % 5, "o2_basis": "learned", "o2_ug_egg_h": 0.5 + n % 2}
+        learned.setdefault(f"{lot.species}/{lot.population}", kind.model_copy(update=new))
+    shelf = replace(shelf, populations=learned)
+    reckoner, days = Reckoner(shelf), days_of(shelf)
+    choices = Choices(reckoner, dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
+    same = 0
+    for table in tables_for(reckoner, wishes, days):
+        own = [(o, line) for o in shelf.orders for line in o.lines if line.species == table.species.species]
+        for order, line in own[:3]:
+            of_any = choices.options_of(order, line, line.species, "", days)
+            same += compared(table.of(order, line, ""), of_any)
+    assert same > 100
 
 
 def test_what_is_outclassed_is_never_in_the_best_plan(shelf: Shelf) -> None:

@@ -1,0 +1,73 @@
+"""A week's option tables and what to make of each in, what came of each, in order, out; in two processes where that pays."""
+
+from __future__ import annotations
+
+import pickle
+import threading
+from collections.abc import Callable, Sequence
+from multiprocessing.connection import Connection
+from typing import TypeVar
+
+from shipping.week.option_table import OptionTable
+
+Made = TypeVar("Made")
+
+#: Fewer counts asked of lots than this are reckoned before a second process has begun.
+MANY_ASKED = 3000
+
+
+def of_each(tables: Sequence[OptionTable], make: Callable[[OptionTable], Made], processes: int = 2) -> list[Made]:
+    """What ``make`` makes of each table, in their order: the same whether one process does it or two.
+
+    ``make`` may return anything that can be pickled, best little: what the second process made is sent to this one. Where
+    a process cannot be forked (another system, other threads at work), or the second one fails, this one does it all.
+    A table forgets what it reckoned once it was made something of, so that few are in memory at once.
+    """
+    mine, others = _halves(tables)
+    is_small = processes < 2 or not others or sum(table.asked_of_lots for table in tables) < MANY_ASKED
+    if is_small or not _can_fork() or not tables[0].factors.journeys.legs:  # the legs, so that both processes find them
+        return [_made(table, make) for table in tables]
+    import multiprocessing
+
+    context = multiprocessing.get_context("fork")
+    ours, theirs = context.Pipe(duplex=False)
+    second = context.Process(target=_send, args=(theirs, [tables[n] for n in others], make))
+    second.start()
+    theirs.close()
+    made = {n: _made(tables[n], make) for n in mine}
+    try:
+        made |= dict(zip(others, pickle.loads(ours.recv_bytes()), strict=True))
+    except EOFError:
+        made |= {n: _made(tables[n], make) for n in others}
+    second.join()
+    return [made[n] for n in range(len(tables))]
+
+
+def _made(table: OptionTable, make: Callable[[OptionTable], Made]) -> Made:
+    made = make(table)
+    table.forget()
+    return made
+
+
+def _send(to: Connection, tables: Sequence[OptionTable], make: Callable[[OptionTable], object]) -> None:
+    """What the second process does."""
+    to.send_bytes(pickle.dumps([_made(table, make) for table in tables], protocol=pickle.HIGHEST_PROTOCOL))
+    to.close()
+
+
+def _can_fork() -> bool:
+    import multiprocessing
+
+    return "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
+
+
+def _halves(tables: Sequence[OptionTable]) -> tuple[list[int], list[int]]:
+    """The tables' numbers in two parts of about equal work: the greatest first, each to the part that has less so far."""
+    work = [10 * len(table.lots) + table.asked_of_lots for table in tables]
+    parts: tuple[list[int], list[int]] = ([], [])
+    loads = [0, 0]
+    for n in sorted(range(len(tables)), key=lambda n: (-work[n], n)):
+        lighter = 0 if loads[0] <= loads[1] else 1
+        parts[lighter].append(n)
+        loads[lighter] += work[n]
+    return sorted(parts[0]), sorted(parts[1])

@@ -1,0 +1,103 @@
+"""What the options of all species share: a week's legs as arrays, and what warmth, rules and post say, each asked once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+
+import numpy as np
+
+from shipping.post.restrictions import ruling
+from shipping.post.weight import box_for, parcel_weight, postage_reasons
+from shipping.tables.orders import Order
+from shipping.tables.packings import Packing
+from shipping.tables.species import Species
+from shipping.week.journeys import Ints, Journeys, bit, bits
+from shipping.week.options import Reckoner, packing_warmth
+from shipping.week.rides import Destination, Leg
+
+
+@dataclass(eq=False)
+class WeekFactors:
+    """What the tables of all species share: legs as arrays, and what was asked of warmth, rules and post so far."""
+
+    reckoner: Reckoner
+    days: tuple[date, ...]
+    _places: dict[str, Destination] = field(default_factory=dict)
+    _warmths: dict[tuple[float | None, float | None], Ints] = field(default_factory=dict)
+    _rules: dict[tuple[Destination, str, str, frozenset[str]], Ints] = field(default_factory=dict)
+    _posts: dict[tuple[int, int, int], int] = field(default_factory=dict)
+
+    def destination(self, order: Order) -> Destination:
+        """Where an order goes; all orders are to be asked before the first leg is."""
+        if order.order not in self._places:
+            self._places[order.order] = self.reckoner.destination(order)
+        return self._places[order.order]
+
+    @cached_property
+    def journeys(self) -> Journeys:
+        """All legs to all places asked for."""
+        legs = {
+            to: tuple(self.reckoner.leg(service, to, day) for day in self.days for service in self.reckoner.services(to.country))
+            for to in sorted(set(self._places.values()), key=repr)
+        }
+        return Journeys.of(legs, self.days)
+
+    @property
+    def packings(self) -> tuple[Packing, ...]:
+        return self.reckoner.shelf.packings
+
+    def warmth(self, species: Species, journeys: Journeys) -> Ints:
+        """What the warmth of each leg says against each packing for a species (J, P)."""
+        key = (species.keep_min_c, species.keep_max_c)
+        if key not in self._warmths:
+            each = dict(zip(self.journeys.feel.tolist(), self.journeys.legs, strict=True))
+            shelf = self.reckoner.shelf
+            says = [[bits(packing_warmth(shelf, one, species, each[n])) for one in self.packings] for n in range(len(each))]
+            self._warmths[key] = np.array(says, dtype=np.int64).reshape(len(each), len(self.packings))
+        return np.asarray(self._warmths[key][journeys.feel])
+
+    def rules(self, to: Destination, species: Species, medium: str, papers: frozenset[str]) -> Ints:
+        """What the rules say on each day (D,); asked anew only on days when a row begins or has ended."""
+        key = (to, species.species, medium, papers)
+        if key not in self._rules:
+            found: list[int] = []
+            for n, day in enumerate(self.days):
+                if n and not any(self.days[n - 1] < turn <= day for turn in self._turns):
+                    found.append(found[-1])
+                else:
+                    says = ruling(self.reckoner.shelf, to.country, to.subdivision, species, medium, day, papers)
+                    found.append(bits(says.reasons))
+            self._rules[key] = np.array(found, dtype=np.int64)
+        return self._rules[key]
+
+    @cached_property
+    def _turns(self) -> tuple[date, ...]:
+        """Days on which a row of the rules begins to count or no longer counts."""
+        rules = self.reckoner.shelf.rules
+        begun = {rule.from_ for rule in rules if rule.from_}
+        return tuple(sorted(begun | {rule.until + timedelta(days=1) for rule in rules if rule.until}))
+
+    def post(self, packing: Ints, units: Ints, leg: Ints, journeys: Journeys) -> Ints:
+        """What the post says of weight and thickness of so many units of a packing on a leg, each (n,)."""
+        lane = journeys.lane[leg]
+        most = 2 + int(lane.max(initial=-1))
+        number = (packing * (1 + int(units.max(initial=0))) + units) * most + lane + 1
+        _, first, which = np.unique(number, return_index=True, return_inverse=True)
+        says = np.zeros(first.size, dtype=np.int64)
+        for n, row in enumerate(first.tolist()):
+            if lane[row] >= 0:
+                key = (int(packing[row]), int(units[row]), int(lane[row]))
+                if key not in self._posts:
+                    self._posts[key] = self._posted(self.packings[key[0]], key[1], journeys.legs[int(leg[row])])
+                says[n] = self._posts[key]
+        return np.asarray(says[which])
+
+    def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
+        shelf, packed = self.reckoner.shelf, ((packing, units),)
+        box = box_for(shelf, packed)
+        if box is None:
+            return bit("no-packing")
+        weight = parcel_weight(packed, box)
+        return bits(postage_reasons(shelf, leg.service.service, leg.destination.country, weight, box.thick_mm))

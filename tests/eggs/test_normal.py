@@ -1,0 +1,23 @@
+"""The normal distribution's function by our table against scipy's, which only tests load here."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from shipping.eggs.normal import phi, phi_falling
+
+
+def test_the_table_is_good_to_thirteen_places_and_exact_far_out() -> None:
+    z = np.linspace(-12, 12, 100_003)
+    assert np.abs(phi(z) - ndtr(z)).max() < 1e-13
+    assert phi(np.array([-np.inf, -50.0, 50.0, np.inf])).tolist() == [0.0, 0.0, 1.0, 1.0]
+
+
+@pytest.mark.parametrize("step", [1e-5, 2.3e-4, 1 / 512, 0.0031, 0.02, 0.7])
+@pytest.mark.parametrize("first", [-np.inf, -9.5, -1.0, 0.0, 3.7, 9.0, 14.2])
+def test_equal_steps_give_what_each_value_gives(first: float, step: float) -> None:
+    found = np.empty(2000)
+    phi_falling(first, step, found)
+    assert np.abs(found - ndtr(first - step * np.arange(2000))).max() < 1e-13
