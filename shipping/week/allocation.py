@@ -29,8 +29,8 @@ SAME = 1e-7
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
-#: How near the least cost, and after how many nodes of a search, a quick choice ends.
-QUICK_GAP, QUICK_NODES = 0.003, 40
+#: How near the least cost a quick choice ends, and after how many nodes of the searches for value and for cost.
+QUICK_GAP, QUICK_VALUE_NODES, QUICK_COST_NODES = 0.005, 5, 10
 #: Parts of more lines than this are not chosen as a whole; of more than `MOST_WHOLE`, the bound lets lines go in fractions.
 MOST_LINES, MOST_WHOLE = 60, 600
 #: How near a large part's bound is brought, as a share of it.
@@ -165,7 +165,7 @@ def _best(task: Task, budget: Budget, gap: float) -> Chosen:
 def quick(task: Task, budget: Budget, frugal: bool) -> Chosen:
     """A choice of the most value that few ways to send each line allow; with ``frugal`` a cheap one, though not the cheapest."""
     few = lean(task)
-    chosen = _most_valuable(few, budget.part(0.5), 0.0, QUICK_NODES)
+    chosen = _most_valuable(few, budget.part(0.5), 0.0, QUICK_VALUE_NODES)
     if not frugal or not chosen.drawn or budget.is_spent:
         return chosen
     week, values, costs = _held_to(_only(few, set(chosen.drawn)), chosen)
@@ -173,7 +173,7 @@ def quick(task: Task, budget: Budget, frugal: bool) -> Chosen:
     relaxed = program.relaxed(costs, budget.left(0.5))
     week.make_ready(_by_cost(week, relaxed)[:FIRST_GROUPS])
     week.shut_all_but_ready()
-    values, _ = _settle(program, costs, _padded(values, program), budget, QUICK_NODES, QUICK_GAP)
+    values, _ = _settle(program, costs, _padded(values, program), budget, QUICK_COST_NODES, QUICK_GAP)
     return replace(chosen, ways=week.ways(values), drawn=week.drawn(values), cost=_total(costs, values))
 
 
@@ -191,6 +191,8 @@ def _most_valuable(task: Task, budget: Budget, gap: float, nodes: int) -> Chosen
     served = most_served(task, budget.part(0.3))
     chosen = _most(_only(task, served.lines), served.bound, budget.part(0.5), gap, nodes)
     short = chosen.value < served.bound - max(_slack(served.bound), gap * served.bound)
+    if served.lines >= set(task.lines):
+        return replace(chosen, bound=max(chosen.bound, chosen.value))
     if short or _may_be_exchanged(task, set(chosen.drawn)):
         other = _most(task, served.bound, budget, gap, nodes)
         best = max(other, chosen, key=lambda one: one.value)

@@ -17,9 +17,9 @@ from shipping.week.crew import Crew
 from shipping.week.program import Budget
 from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Split, Task, Way
 
-#: So many orders are chosen together.
-TOGETHER = 10
-#: Around orders not served parts are chosen again so many times, and once more for each order of the week.
+#: So many orders are chosen together, and so few at first where only the loss is at stake.
+TOGETHER, FEW_TOGETHER = 10, 3
+#: Around orders not served parts are chosen again so many times, and once more for every four orders.
 FEWEST_TRIES = 50
 #: Among so many parts one is looked for that may be chosen beside another.
 LOOK_AHEAD = 12
@@ -98,7 +98,7 @@ class LargeWeek:
     def improve(self, budget: Budget, bound: float, gap: float, tell: Callable[[float], None]) -> None:
         """Choose parts again, around orders not served, until nothing is gained, the bound is near, or time is up."""
         tried: set[tuple[object, ...]] = set()
-        gained, tries = True, FEWEST_TRIES + len(self.orders)
+        gained, tries = True, FEWEST_TRIES + len(self.orders) // 4
         while gained and tries > 0:
             gained = False
             waiting = [(order, part) for order in self._unserved() for part in self._parts_around(order)]
@@ -136,21 +136,22 @@ class LargeWeek:
         return one.isdisjoint(two) and all(lots.isdisjoint(self._lots.get(order, ())) for order in two)
 
     def cheapen(self, budget: Budget, tell: Callable[[float], None]) -> None:
-        """Choose each part once more, for less loss at the same value."""
-        left = set(self.orders)
-        waiting: list[Part] = []
-        for order in self.orders:
-            if order in left:
-                waiting.append(frozenset(self._around(order, self._mates.keys())))
-                left -= waiting[-1]
-        while waiting and not budget.is_spent:
-            parts = [waiting.pop(0)]
-            for part in waiting[:LOOK_AHEAD]:
-                if len(parts) < self.crew.size and all(self._are_apart(part, other) for other in parts):
-                    parts.append(part)
-                    waiting.remove(part)
-            if any(self._choose_again(parts, budget, frugal=True)):
-                tell(self.value)
+        """Choose parts once more, for less loss at the same value: a few orders at a time, then more."""
+        for together in (FEW_TOGETHER, TOGETHER):
+            left = set(self.orders)
+            waiting: list[Part] = []
+            for order in self.orders:
+                if order in left:
+                    waiting.append(frozenset(self._around(order, left, together)))
+                    left -= waiting[-1]
+            while waiting and not budget.is_spent:
+                parts = [waiting.pop(0)]
+                for part in waiting[:LOOK_AHEAD]:
+                    if len(parts) < self.crew.size and all(self._are_apart(part, other) for other in parts):
+                        parts.append(part)
+                        waiting.remove(part)
+                if any(self._choose_again(parts, budget, frugal=True)):
+                    tell(self.value)
 
     def _unserved_set(self) -> set[str]:
         served = {line[0] for line in self.drawn}
@@ -169,7 +170,7 @@ class LargeWeek:
         for lot in sorted(self._lots.get(order, ())):
             yield frozenset(self._around(order, self._orders[lot] | self._mates[order]))
 
-    def _around(self, order: str, among: Collection[str]) -> set[str]:
+    def _around(self, order: str, among: Collection[str], together: int = TOGETHER) -> set[str]:
         """An order, those of its address, and its nearest neighbours of some: those that share the most lots."""
         part = set(self._mates[order])
         lots = self._lots.get(order, set())
@@ -179,7 +180,7 @@ class LargeWeek:
                 if other in among and other not in part:
                     near[other] = near.get(other, 0) + 1
         for other in sorted(near, key=lambda name: (-near[name], len(self._lots[name]), name)):
-            if len(part) >= TOGETHER:
+            if len(part) >= together:
                 break
             part |= self._mates[other]
         return part

@@ -23,7 +23,7 @@ def in_whole_eggs(task: Task, served: Served, crew: Crew, budget: Budget) -> tup
     places = _places(task, served)
     drawn: dict[LineKey, Drawn] = {}
     modes: dict[LineKey, Mode] = {}
-    families = [(family, budget, True) for family in _families(task, served, places)]
+    families = [(family, budget, False) for family in _families(task, served, places)]
     for found in crew.choose(families):
         drawn |= {_of_its_order(line): replace(one, line=_of_its_order(line)) for line, one in found.drawn.items()}
         for way in found.ways:
