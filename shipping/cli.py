@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
 from datetime import date
@@ -17,8 +18,10 @@ from shipping.cli_rules import app as rules_app
 from shipping.cli_week import app as week_app
 from shipping.cli_week import plan_of, shown
 from shipping.cli_worktop import app as worktop_app
-from shipping.edge import Edge, day_of, folder_of, problem_of, say, wrong
+from shipping.edge import Edge, day_of, folder_of, json_text, problem_of, say, wrong
+from shipping.streams import flush_or_drop, ready_streams
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.wrong_usage import UsageError, usage_problem
 
 app = typer.Typer(
     add_completion=False,
@@ -187,29 +190,45 @@ def globals_first(arguments: list[str]) -> list[str]:
 
 def main() -> None:
     """Run a command; problems leave with 1, wrong usage with 2, our own mistake with 3 and a short report."""
+    ready_streams()
     try:
-        app(globals_first(sys.argv[1:]), prog_name="spawnpost")
+        sys.exit(_code_of(globals_first(sys.argv[1:])))
+    finally:
+        flush_or_drop()
+
+
+def _code_of(arguments: list[str]) -> int:
+    """What a command leaves with, whatever came of it told."""
+    try:
+        code = app(arguments or ["--help"], prog_name="spawnpost", standalone_mode=False)
+        sys.stdout.flush()
     except ShelfProblems as found:
         _print_problems(found.problems)
-        sys.exit(1)
+        return 1
+    except UsageError as found:
+        _print_problems((usage_problem(found),))
+        return 2
     except BrokenPipeError:
-        sys.exit(0)
+        return 0
     except KeyboardInterrupt:
-        sys.exit(130)
+        return 130
+    except typer.Abort:
+        return 1
     except OSError as trouble:
-        problem = Problem(
-            Where(str(trouble.filename or "file")), "", "file", f"{trouble.strerror or trouble}.", "Mend that and try again."
-        )
-        _print_problems((problem,))
-        sys.exit(1)
+        where = Where(str(trouble.filename or "file"))
+        _print_problems((Problem(where, "", "file", f"{trouble.strerror or trouble}.", "Mend that and try again."),))
+        return 1
     except Exception as bug:
         _report(bug)
-        sys.exit(3)
+        return 3
+    return 2 if not arguments else code if isinstance(code, int) else 0
 
 
 def _print_problems(problems: tuple[Problem, ...]) -> None:
     if "--json" in sys.argv:
-        sys.stdout.write(json.dumps({"problems": [p.as_json() for p in problems]}, ensure_ascii=False, indent=1) + "\n")
+        with contextlib.suppress(OSError):
+            sys.stdout.write(json_text({"problems": [p.as_json() for p in problems]}))
+            sys.stdout.flush()
     for problem in problems:
         typer.echo(str(problem), err=True)
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shipping.edge import Edge, folder_of, one_of, say, shelf_of, wrong
+from shipping.edge import Edge, folder_of, one_of, place_of, say, shelf_of, wrong
 
 app = typer.Typer()
 
@@ -29,8 +29,8 @@ def rules(
         one_of(species, shelf.species, "species")
     if row is not None and checked is None:
         raise wrong("--row", "says which row was looked up.", "Write it with --checked and the source.")
-    place = to.strip().upper() if to else None
-    dated = redate(shelf, folder_of(edge), checked, to.strip() if to else None, species, row) if checked is not None else None
+    place = place_of(to, "--to") if to is not None else None
+    dated = redate(shelf, folder_of(edge), checked, place, species, row) if checked is not None else None
     if dated is not None:
         shelf = shelf_of(edge)
     report = rule_report(shelf, place, species)

@@ -32,10 +32,17 @@ def shown(edge: Edge, plan: Plan) -> dict[str, object]:
     return facts
 
 
-def plan_of(shelf: Shelf, week: str | None, seconds: float | None = None, gap: float = 0.0) -> Plan:
+def plan_of(shelf: Shelf, week: str | None, seconds: float | None = None, gap: float = 0.0, quiet: bool = False) -> Plan:
+    """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
+    from shipping.progress import Progress
     from shipping.week.plan import make_plan
+    from shipping.week.program import keeping_the_best_so_far
 
-    return make_plan(shelf, _week(shelf, week), seconds=seconds, gap=gap)
+    with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
+        found = make_plan(shelf, _week(shelf, week), seconds=seconds, gap=gap, tell=progress.tell)
+    if asked_to_stop.is_set():
+        typer.echo("Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True)
+    return found
 
 
 def _plan_now(
@@ -46,7 +53,7 @@ def _plan_now(
 
     wanted = _week(shelf_of(edge), week)
     shelf = shelf_now(edge, wanted)
-    found = plan_of(shelf, wanted, limit, gap)
+    found = plan_of(shelf, wanted, limit, gap, edge.quiet)
     if not has_ledger(edge):
         return shelf, found, ()
     with opened(edge) as ledger:

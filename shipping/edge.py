@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from shipping.streams import has_every_letter
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
     from shipping.ledger.trouble import LedgerTrouble
@@ -35,9 +37,12 @@ def day_of(text: str | None, option: str) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise wrong(option, f"'{text}' is too far from now to reckon with.", f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.")
+    return day
 
 
 def wrong(what: str, text: str, mend: str) -> ShelfProblems:
@@ -78,10 +83,32 @@ def shelf_of(edge: Edge) -> Shelf:
 def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
     """The same facts, for machines or for a person."""
     if edge.as_json:
-        sys.stdout.write(json.dumps(facts, ensure_ascii=False, indent=1, sort_keys=False) + "\n")
+        sys.stdout.write(json_text(facts))
     else:
         for line in lines:
             typer.echo(line)
+
+
+def json_text(facts: Any) -> str:
+    """JSON, one object; letters as escapes where standard output cannot write them all."""
+    return json.dumps(facts, ensure_ascii=not has_every_letter(), indent=1, sort_keys=False) + "\n"
+
+
+def place_of(text: str, option: str) -> str:
+    """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
+    from shipping.tables.cells import BadCell, parse_country
+    from shipping.tables.country_codes import country_mend, is_place
+
+    named = text.strip()
+    place = named.upper()
+    if not is_place(place):
+        try:
+            place = parse_country(named)
+        except BadCell:
+            place = ""
+    if not is_place(place):
+        raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
+    return place
 
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:

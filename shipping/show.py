@@ -82,7 +82,8 @@ def plan_lines(plan: Plan, currency: str, hide_names: bool) -> Iterator[str]:
     proof = plan.proof
     yield (
         f"Proof: value {proof.value:.2f}, no plan can pass {proof.bound:.2f} (gap {proof.gap:.4%}); "
-        f"expected loss {proof.loss:.2f} {currency}. Verified against the tables."
+        f"expected loss {proof.loss:.2f} {currency}, {'the least at that value' if proof.least else 'the least found'}. "
+        "Verified against the tables."
     )
     for notice in plan.notices:
         yield f"Note: {notice}"
@@ -99,8 +100,9 @@ def _parcel_lines(parcel: Parcel, currency: str, hide_names: bool) -> Iterator[s
             f"{draw.pack} of {draw.lot} in {draw.units} x {draw.packing}{' (look first)' if draw.look_first else ''}"
             for draw in line.draws
         )
+        fish = f"{line.species} {line.population}".strip()
         yield (
-            f"    {line.order}/{line.line} {line.species} {line.population}: {line.ordered} ordered, {line.pack} packed; "
+            f"    {line.order}/{line.line} {fish}: {line.ordered} ordered, {line.pack} packed; "
             f"{draws}; enough with {percent(line.p_enough)}"
         )
     if parcel.calendar_note:

@@ -9,7 +9,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from shipping.eggs.clock import effective_degrees, phi, shelf_heat
+from shipping.eggs.clock import effective_degrees, shelf_heat
+from shipping.eggs.normal import phi
 from shipping.ledger.hatch_points import best_fit, records
 from shipping.tables.lots import Lot
 from shipping.tables.shelf import Shelf

@@ -63,7 +63,7 @@ def bridge_advice(box: Box, start_c: float, outside_c: float, limit_c: float, ho
     reckoned. What is said here is advice; only ``insulated_h`` lets a packing pass.
     """
     if not box.insulated_h:
-        return f"Whether {box.box} insulates is not known (its insulated_h is blank), so nothing is reckoned for it."
+        return f"{box.box} holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned for it."
     if not (box.length_mm and box.width_mm and box.thick_mm):
         return f"The sizes of {box.box} are not all known, so the foam-box law cannot be reckoned for it."
     water = bottled_ml(box, start_c, outside_c, limit_c, hours)

@@ -19,6 +19,7 @@ from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from shipping.tables.cells import BadCell, parse_country
+from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.settings import parse_subdivision
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -190,9 +191,12 @@ def _home(home_country: str, subdivision: str) -> tuple[str, str]:
     try:
         if not re.fullmatch(r"[A-Z0-9]{0,3}", part):
             raise BadCell(f"'{subdivision}' is not a subdivision", "Write its ISO 3166-2 code, such as GB-ENG.")
-        return parse_country(home_country), part
+        country = parse_country(home_country)
+        if not is_country(country):
+            raise BadCell(f"'{home_country}' is no country of ISO 3166", country_mend(country, []))
+        return country, part
     except BadCell as bad:
-        raise ShelfProblems((Problem(Where("shelf.toml"), "home", "bad-cell", f"{bad.text}.", bad.mend),)) from None
+        raise ShelfProblems((Problem(Where("question"), "--home", "bad-cell", f"{bad.text}.", bad.mend),)) from None
 
 
 def _refuse_to_overwrite(folder: Path) -> None:

@@ -48,7 +48,6 @@ class LargeWeek:
         self._mates: dict[str, set[str]] = {}
         self._eggs: dict[str, dict[date, int]] = {}
         self._loads: dict[date, int] = dict(self.task.parcels_made)
-        self._costs: dict[str, float] = {}
         for filling in self.task.fillings:
             self._fillings.setdefault(filling.line[0], []).append(filling)
             self._lots.setdefault(filling.line[0], set()).add(filling.lot)
@@ -75,23 +74,27 @@ class LargeWeek:
     def chosen(self, bound: float) -> Chosen:
         """The choice as it stands."""
         ways = sorted({way.orders: way for way in self.ways.values()}.values(), key=lambda way: (way.place, way.orders))
-        return Chosen(
-            tuple(ways), dict(sorted(self.drawn.items())), self.value, max(bound, self.value), math.fsum(self._costs.values())
-        )
+        drawn = dict(sorted(self.drawn.items()))
+        return Chosen(tuple(ways), drawn, self.value, max(bound, self.value), self._cost(ways, drawn))
 
     def start(self, ways: Iterable[Way], drawn: Mapping[LineKey, Drawn]) -> None:
         """Begin with parcels and draws found elsewhere."""
         for way in ways:
             own = {mode[0]: drawn[mode[0]] for mode in way.modes}
-            cost = way.cost + math.fsum(self._cost_of(mode, drawn[mode[0]]) for mode in way.modes)
-            self._put_in(Chosen((way,), own, 0.0, 0.0, cost), way.orders)
+            self._put_in(Chosen((way,), own, 0.0, 0.0, self._cost((way,), own)))
+
+    def _cost(self, ways: Iterable[Way], drawn: Mapping[LineKey, Drawn]) -> float:
+        """What parcels cost, with what is in them."""
+        return math.fsum(way.cost + math.fsum(self._cost_of(mode, drawn[mode[0]]) for mode in way.modes) for way in ways)
 
     def _cost_of(self, mode: Mode, drawn: Drawn) -> float:
         """What it costs to fill a line so, without the parcel."""
         if len(drawn.draws) == 1:
             lot = drawn.draws[0][0]
             return min(f.cost for f in self._fillings[mode[0][0]] if (f.mode, f.place, f.lot) == (mode, drawn.place, lot))
-        split = next(s for s in self._splits[mode[0][0]] if (s.mode, s.place) == (mode, drawn.place))
+        lots = {lot for lot, _ in drawn.draws}
+        alike = (s for s in self._splits[mode[0][0]] if (s.mode, s.place) == (mode, drawn.place))
+        split = next(s for s in alike if lots <= {share.lot for share in s.shares})
         egg_costs = {share.lot: share.egg_cost for share in split.shares}
         return split.cost + math.fsum(egg_costs[lot] * eggs for lot, eggs in drawn.draws)
 
@@ -162,7 +165,7 @@ class LargeWeek:
         worth: dict[str, float] = {}
         for line in self.task.lines:
             worth[line[0]] = worth.get(line[0], 0.0) + self.task.value[line]
-        return sorted(self._unserved_set(), key=lambda order: (-worth[order], order))
+        return sorted(self._unserved_set(), key=lambda order: (-worth.get(order, 0.0), order))
 
     def _parts_around(self, order: str) -> Iterator[Part]:
         """Parts that hold an order: with its nearest neighbours, then with those of one lot each."""
@@ -197,23 +200,22 @@ class LargeWeek:
         tasks = [self._task_of(part, n, before) for n, part in enumerate(parts)]
         found = self.crew.choose([(task, budget, frugal) for task in tasks])
         better = [self._rank(new) > self._rank(old) for new, old in zip(found, before, strict=True)]
-        for part, new, old, is_better in zip(parts, found, before, better, strict=True):
-            self._put_in(new if is_better else old, part)
+        for new, old, is_better in zip(found, before, better, strict=True):
+            self._put_in(new if is_better else old)
         return better
 
     def _rank(self, chosen: Chosen) -> tuple[int, int, int]:
         """More value, then more age, then less cost."""
         value = math.fsum(self.task.value[line] for line in chosen.drawn)
         age = math.fsum(self.task.age[line] for line in chosen.drawn)
-        return round(value / SAME), round(age / SAME), -round(chosen.cost / SAME)
+        return round(value / SAME), round(age / SAME), -round(self._cost(chosen.ways, chosen.drawn) / SAME)
 
     def _take_out(self, part: Collection[str]) -> Chosen:
         ways = tuple({self.ways[order].orders: self.ways.pop(order) for order in sorted(part) if order in self.ways}.values())
         lines = [line for line in self.drawn if line[0] in part] if len(part) > len(self.drawn) else self._drawn_of(part)
         drawn = {line: self.drawn.pop(line) for line in lines}
         self._count(ways, drawn.values(), -1)
-        cost = math.fsum(self._costs.pop(order, 0.0) for order in sorted(part))
-        return Chosen(ways, drawn, 0.0, 0.0, cost)
+        return Chosen(ways, drawn, 0.0, 0.0, self._cost(ways, drawn))
 
     def _drawn_of(self, part: Collection[str]) -> list[LineKey]:
         numbers = {order: {mode[0] for way in self._ways_with(order) for mode in way.modes} for order in sorted(part)}
@@ -222,13 +224,11 @@ class LargeWeek:
     def _ways_with(self, order: str) -> Iterable[Way]:
         return (way for mate in sorted(self._mates[order]) for way in self._ways.get(mate, ()) if order in way.orders)
 
-    def _put_in(self, chosen: Chosen, part: Collection[str]) -> None:
+    def _put_in(self, chosen: Chosen) -> None:
         for way in chosen.ways:
             self.ways |= dict.fromkeys(way.orders, way)
         self.drawn |= chosen.drawn
         self._count(chosen.ways, chosen.drawn.values(), 1)
-        if part:
-            self._costs[min(part)] = chosen.cost
 
     def _count(self, ways: Iterable[Way], drawn: Iterable[Drawn], sign: int) -> None:
         for way in ways:

@@ -25,7 +25,7 @@ from shipping.week.rides import Destination, Floats, Leg
 from shipping.week.week_factors import WeekFactors
 
 #: Codes of asking, beside which weight and thickness still count.
-_ASKING = sum(bit(code) for code in ("unpaid", "ask-post", "papers", "stale-rule", "no-rule", "ask-rule", "closed"))
+ASKING = sum(bit(code) for code in ("unpaid", "ask-post", "papers", "stale-rule", "no-rule", "ask-rule", "closed"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +116,7 @@ class OptionTable:
         codes = found.codes[:, here] | of_order[None, :, None]
         codes |= self._of_rules(to, population, lots, order.papers)[:, day]
         if found.post is not None:
-            codes |= np.where((codes & ~_ASKING) == 0, found.post[:, here], 0)
+            codes |= np.where((codes & ~ASKING) == 0, found.post[:, here], 0)
         pack, units, p_enough = found.pack[:, here], found.units[:, here], found.p_enough[:, here]
         return LineOptions(lots, legs, packings, codes, pack, units, p_enough, rides.free[:, day])
 

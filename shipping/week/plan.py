@@ -14,7 +14,7 @@ from shipping.post.transit import moved_by
 from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.allocation import allocate
+from shipping.week.allocation import Tell, allocate
 from shipping.week.bench_notes import bench_notes
 from shipping.week.choices import Choices
 from shipping.week.options import Reckoner
@@ -34,8 +34,8 @@ def default_week(shelf: Shelf) -> str:
     return week if dispatch_days(shelf, week) else next_week(week)
 
 
-def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0) -> Plan:
-    """The best plan of an ISO week, verified against the tables.
+def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Plan:
+    """The best plan of an ISO week, verified against the tables; ``tell`` is told of value and bound on the way.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: flo
     reckoner = Reckoner(shelf)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
     choices.reckon()
-    chosen = allocate(choices.task(), seconds, gap)
+    chosen = allocate(choices.task(), seconds, gap, tell)
     plan = _Writer(choices, chosen, week).plan()
     verify_plan(plan, shelf)
     return plan
@@ -79,7 +79,7 @@ class _Writer:
             parcels=parcels,
             lines_out=lines_out(self.choices, parcels),
             lots=tuple(self._lot_use(lot.lot, drawn.get(lot.lot, 0)) for lot in self.shelf.lots),
-            proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels)),
+            proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels), self.chosen.cheapest),
             notices=self.shelf.notices,
         )
 

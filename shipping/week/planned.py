@@ -211,19 +211,24 @@ class LotUse:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """Value served, the bound no plan can pass, the gap between them as a share, and the expected loss."""
+    """Value served, the bound no plan can pass, the gap between them as a share, and the expected loss.
+
+    ``least``: no plan of that value has less, and that was proven; else it is the least that was found.
+    """
 
     value: float
     bound: float
     gap: float
     loss: float
+    least: bool = True
 
-    def as_json(self) -> dict[str, float]:
+    def as_json(self) -> dict[str, float | bool]:
         return {
             "value": rounded(self.value),
             "bound": rounded(self.bound),
             "gap": rounded(self.gap),
             "loss": rounded(self.loss),
+            "least_loss": self.least,
         }
 
 

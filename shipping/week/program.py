@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
+import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -25,14 +27,47 @@ class NoAnswer(RuntimeError):
     """The solver found no plan where one exists: our own mistake, never the breeder's."""
 
 
+_asked_to_stop = threading.Event()
+
+
+@contextmanager
+def keeping_the_best_so_far() -> Iterator[threading.Event]:
+    """Within it the first Ctrl-C ends every search, and what was found is kept; another one ends the program.
+
+    The event says whether that happened. Outside the main thread Ctrl-C stays what it was.
+    """
+    _asked_to_stop.clear()
+    if threading.current_thread() is not threading.main_thread():
+        yield _asked_to_stop
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def stop(number: int, frame: object) -> None:
+        _asked_to_stop.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield _asked_to_stop
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _end_when_asked(event: Any) -> None:
+    if _asked_to_stop.is_set():
+        event.interrupt()
+
+
 class Budget:
-    """Seconds that may still be spent; None is as many as it takes."""
+    """Seconds that may still be spent; None is as many as it takes. None are left once someone asked to stop."""
 
     def __init__(self, seconds: float | None) -> None:
         self._end = None if seconds is None else time.monotonic() + seconds
 
     def left(self, share: float = 1.0) -> float | None:
         """A share of the seconds left, never below zero; None where there is no limit."""
+        if _asked_to_stop.is_set():
+            return 0.0
         return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
 
     def part(self, share: float) -> Budget:
@@ -129,10 +164,11 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
+        solver.cbMipInterrupt.subscribe(_end_when_asked)
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
         kinds = highspy.HighsModelStatus
-        ended = (kinds.kOptimal, kinds.kTimeLimit, kinds.kObjectiveTarget, kinds.kSolutionLimit)
+        ended = (kinds.kOptimal, kinds.kTimeLimit, kinds.kObjectiveTarget, kinds.kSolutionLimit, kinds.kInterrupt)
         if status not in ended or info.primal_solution_status != 2:
             raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
         values = np.array(solver.getSolution().col_value)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 
 from shipping.week.task import LineKey, Mode, Place, Task, Way
 
@@ -69,7 +70,27 @@ def lean(task: Task, most: int = 2) -> Task:
         eggs = {n: sum(fewest.get((m, way.place), 0) for m in way.modes) for n, way in enumerate(group)}
         kept = set(sorted(costs, key=lambda n: (costs[n], n))[:most]) | {min(eggs, key=lambda n: (eggs[n], costs[n], n))}
         ways += [group[n] for n in sorted(kept)]
-    return _carried_by(task, ways)
+    return _carried_by(task, ways + _for_lots_left_out(task, ways, cheapest))
+
+
+def _for_lots_left_out(task: Task, ways: list[Way], cheapest: Mapping[_At, float]) -> list[Way]:
+    """The cheapest way for every lot, line and day that none of the ways carries."""
+    carried = {(mode, way.place) for way in ways for mode in way.modes}
+    has = {(f.line, f.lot, f.place[0]) for f in task.fillings if (f.mode, f.place) in carried}
+    missing: dict[tuple[LineKey, str, date], set[_At]] = {}
+    for filling in task.fillings:
+        key = (filling.line, filling.lot, filling.place[0])
+        if key not in has:
+            missing.setdefault(key, set()).add((filling.mode, filling.place))
+    wanted = {at for ats in missing.values() for at in ats}
+    best: dict[_At, tuple[float, int]] = {}
+    for number, way in enumerate(task.ways):
+        cost = way.cost + math.fsum(cheapest.get((mode, way.place), 0.0) for mode in way.modes)
+        for at in ((mode, way.place) for mode in way.modes):
+            if at in wanted:
+                best[at] = min(best.get(at, (math.inf, 0)), (cost, number))
+    added = {min(best[at] for at in ats if at in best)[1] for ats in missing.values() if any(at in best for at in ats)}
+    return [task.ways[number] for number in sorted(added)]
 
 
 def _carried_by(task: Task, ways: list[Way]) -> Task:

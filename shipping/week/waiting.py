@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 
 from shipping.post.restrictions import closed_at_home, media_of, ruling
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
+from shipping.week.ahead import DaysAhead
 from shipping.week.choices import Choices
 from shipping.week.expected import HORIZON_D, ExpectedEggs
 from shipping.week.left import Draws, EggsLeft, draws_for
@@ -33,6 +35,11 @@ class Queue:
     expected: ExpectedEggs
     going: frozenset[tuple[str, int]]
     parcels: tuple[Parcel, ...]
+
+    @cached_property
+    def ahead(self) -> DaysAhead:
+        """The days of the week planned and after it, for the lines that wait."""
+        return DaysAhead(self.left, (*self.choices.days, *_later_days(self.choices)), tuple(self.waiting()))
 
     @classmethod
     def behind(cls, choices: Choices, parcels: tuple[Parcel, ...]) -> Queue:
@@ -222,9 +229,8 @@ def first_draws(queue: Queue, order: Order, line: Line, *, answered: bool = Fals
     """
     choices, left = queue.choices, queue.left
     this_week = choices.days if answered else ()
-    for day in (*this_week, *_later_days(choices)):
-        if left.is_full(day, order.order):
-            continue
+    days = (day for day in (*this_week, *_later_days(choices)) if not left.is_full(day, order.order))
+    for day in queue.ahead.days_for(order, line, days, answered):
         options = choices.options_of(order, line, line.species, line.population, (day,))
         found = draws_for(options, left, answered=answered)
         if found is not None and _has_box(choices, order, line, *found):

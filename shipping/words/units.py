@@ -9,6 +9,8 @@ from pathlib import Path
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 #: Numbers in JSON are rounded to this many places.
 PLACES = 6
+#: Days are reckoned with between these years; calendars of holidays say nothing outside them.
+FIRST_YEAR, LAST_YEAR = 1970, 2199
 
 
 def weekday(day: date) -> str:
@@ -28,11 +30,13 @@ def week_days(week: str) -> tuple[date, ...]:
     Raises
     ------
     ValueError
-        If ``week`` is not ``YYYY-Www`` or that year has no such week.
+        If ``week`` is not ``YYYY-Www``, that year has no such week, or the year is too far from now.
     """
     year_text, _, week_text = week.upper().partition("-W")
     if not (len(year_text) == 4 and year_text.isdigit() and len(week_text) == 2 and week_text.isdigit()):
         raise ValueError(f"{week!r} is not an ISO week")
+    if not FIRST_YEAR <= int(year_text) <= LAST_YEAR:
+        raise ValueError(f"{week!r} is not between {FIRST_YEAR} and {LAST_YEAR}")
     monday = date.fromisocalendar(int(year_text), int(week_text), 1)
     return tuple(monday + timedelta(days=n) for n in range(7))
 

@@ -131,6 +131,16 @@ def test_a_home_that_is_no_code_is_refused(tmp_path: Path, home: str, part: str)
     assert not (tmp_path / "shelf").exists()
 
 
+@pytest.mark.parametrize(
+    ("home", "mend"), [("UK", "Did you mean 'GB'?"), ("ZZ", "Write the two letters of ISO 3166, such as DK.")]
+)
+def test_two_letters_that_are_no_country_make_no_shelf(tmp_path: Path, home: str, mend: str) -> None:
+    with pytest.raises(ShelfProblems) as caught:
+        write_shelf(tmp_path / "shelf", home, "", TODAY)
+    assert str(caught.value) == f"question: --home: '{home}' is no country of ISO 3166. {mend}"
+    assert not (tmp_path / "shelf").exists()
+
+
 def test_the_settings_show_every_key_with_its_default() -> None:
     lines = settings_text("DK", "").splitlines()
     shown = "\n".join(line.removeprefix("# ") for line in lines if " = " in line or line.startswith("["))

@@ -106,7 +106,7 @@ def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: She
     assert same > 100
 
 
-def test_what_is_outclassed_is_never_in_the_best_plan(shelf: Shelf) -> None:
+def test_every_lot_day_and_service_that_passes_keeps_a_packing(shelf: Shelf) -> None:
     choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
     choices.reckon()
     for order in shelf.orders:
