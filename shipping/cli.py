@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from shipping.cli_ask import app as ask_app
 from shipping.cli_claims import app as claims_app
 from shipping.cli_ledger import app as ledger_app
 from shipping.cli_offer import app as offer_app
@@ -52,6 +53,7 @@ def globals_(
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
+app.add_typer(ask_app)
 app.add_typer(week_app)
 app.add_typer(offer_app)
 app.add_typer(rules_app)

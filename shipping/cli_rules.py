@@ -29,7 +29,10 @@ def rules(
         one_of(species, shelf.species, "species")
     if row is not None and checked is None:
         raise wrong("--row", "says which row was looked up.", "Write it with --checked and the source.")
-    place = place_of(to, "--to") if to is not None else None
+    spoken_of = {rule.to for rule in shelf.rules}
+    place = to.strip() if to is not None else None
+    if place is not None and place not in spoken_of:
+        place = place_of(place, "--to")
     dated = redate(shelf, folder_of(edge), checked, place, species, row) if checked is not None else None
     if dated is not None:
         shelf = shelf_of(edge)

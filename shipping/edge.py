@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from shipping.streams import has_every_letter
+from shipping.streams import flush_or_drop, has_every_letter
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
@@ -81,12 +81,16 @@ def shelf_of(edge: Edge) -> Shelf:
 
 
 def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
-    """The same facts, for machines or for a person."""
-    if edge.as_json:
-        sys.stdout.write(json_text(facts))
-    else:
-        for line in lines:
-            typer.echo(line)
+    """The same facts, for machines or for a person; a reader who leaves early stops the telling, not the command."""
+    try:
+        if edge.as_json:
+            sys.stdout.write(json_text(facts))
+        else:
+            for line in lines:
+                typer.echo(line)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        flush_or_drop()
 
 
 def json_text(facts: Any) -> str:

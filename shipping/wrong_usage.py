@@ -67,6 +67,6 @@ def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
 
 def _unknown_command(text: str, context: Any, otherwise: str) -> tuple[str, str, str]:
     """The word that is no command, and the nearest that is one."""
-    word = text.partition("'")[2].rpartition("'")[0]
+    word = text.split("'")[1]
     near = difflib.get_close_matches(word, sorted(getattr(context.command, "commands", {})), 1)
     return word, "There is no such command.", f"Did you mean {near[0]}?" if near else otherwise

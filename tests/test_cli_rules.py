@@ -118,3 +118,19 @@ def test_the_facts_for_machines_hold_the_row_before_and_after(
     assert facts["checked"]["before"] == {"checked_on": "2026-01-05", "source": "law, one"}
     assert facts["checked"]["after"] == {"checked_on": "2026-11-30", "source": "law"}
     assert [(rule["to"], rule["checked_on"]) for rule in facts["rules"] if rule["to"] == "DE"] == [("DE", "2026-11-30")]
+
+
+@pytest.mark.parametrize(
+    ("place", "mend"), [("ZZ", "Write the two letters of ISO 3166, such as DK."), ("UK", "Did you mean 'GB'?")]
+)
+def test_a_place_that_is_none_is_refused_and_not_said_to_lack_nothing(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, place: str, mend: str
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, "--to", place)
+    assert (code, said) == (1, f"question: --to: '{place}' is no country of ISO 3166. {mend}\n")
+
+
+def test_a_country_may_be_asked_about_by_its_name(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert rules(shelf, capsys, monkeypatch, "--to", "Germany") == rules(shelf, capsys, monkeypatch, "--to", "DE")

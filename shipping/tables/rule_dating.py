@@ -87,7 +87,8 @@ def _the_one(found: tuple[Rule, ...], row: int | None, to: str | None, species: 
     listed = "; ".join(_named(rule) for rule in found[:12]) + (f"; and {len(found) - 12} more" if len(found) > 12 else "")
     if row is not None:
         raise _question("--row", f"row {row} is not among the rows {what}: {listed}.", _ROW_FLAG)
-    raise _question("--checked", f"{len(found)} rows speak {what}, and nothing was changed: {listed}.", _ROW_FLAG)
+    which = "are in the table" if what == "at all" else f"speak {what}"
+    raise _question("--checked", f"{len(found)} rows {which}, and nothing was changed: {listed}.", _ROW_FLAG)
 
 
 def _named(rule: Rule) -> str:

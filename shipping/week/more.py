@@ -99,7 +99,7 @@ def what_more_serves(shelf: Shelf, plan: Plan, week: str, *, seconds: float | No
     groups = _populations_short(shelf, plan, week)
     for lot in groups[:POPULATIONS_MOST]:
         again = make_plan(with_more_eggs(shelf, lot.lot, MORE_EGGS), week, seconds=seconds)
-        asked = More("eggs", lot.species, lot.population, lot.lot, eggs=MORE_EGGS)
+        asked = More("eggs", species=lot.species, population=lot.population, lot=lot.lot, eggs=MORE_EGGS)
         found.append(_gained(asked, plan, again))
     if (over := len(groups) - POPULATIONS_MOST) > 0:
         are = "population is" if over == 1 else "populations are"
