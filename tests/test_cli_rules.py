@@ -78,7 +78,7 @@ def test_a_row_for_everywhere_is_not_taken_for_a_country_without_one(
         (("--to", "DE", "--checked", " "), "--checked: is blank."),
         (("--to", "DE", "--row", "3"), "--row: says which row was looked up."),
         (("--to", "DE", "--checked", "law", "--row", "5"), "row 5 is not among the rows to DE"),
-        (("--checked", "law"), "4 rows speak at all"),
+        (("--checked", "law"), "4 rows are in the table"),
     ],
 )
 def test_a_question_that_cannot_be_answered_changes_nothing(

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.weight import box_for, parcel_weight, postage_reasons
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
@@ -24,7 +23,6 @@ from shipping.week.ride_table import Bools
 from shipping.week.rides import LEAST_DRAW, Option, Ride, units_for
 from shipping.week.task import Filling, LineKey, Place, Share, Split, Task
 from shipping.week.values import base_values, egg_value, weeks_waited
-from shipping.words.reasons import Reason
 
 Cells = tuple[NDArray[np.intp], ...]
 #: What several lots together may mend.
@@ -178,20 +176,7 @@ class Choices:
         """The options of a line from the lots of a species and population on some days."""
         rides = self.rides_of(order, species, population, days)
         self.reckoner.prepare([(ride, line.eggs) for ride in rides if line.overpack == "usual"])
-        return [self._weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides]
-
-    def _weighed(self, order: Order, option: Option) -> Option:
-        """The option with what the post says of its weight and thickness, where it is otherwise open."""
-        if option.blocks or option.ride.leg.service.is_collection:
-            return option
-        packed = ((option.ride.packing, option.units),)
-        box = box_for(self.shelf, packed)
-        service = option.ride.leg.service.service
-        if box is None:
-            return replace(option, blocks=(*option.blocks, _no_box(option.ride.packing, option.units)))
-        weight = parcel_weight(packed, box)
-        reasons = postage_reasons(self.shelf, service, order.country, weight, box.thick_mm)
-        return replace(option, blocks=(*option.blocks, *reasons)) if reasons else option
+        return [self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides]
 
     def ride(self, line: LineKey, place: Place, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
@@ -306,8 +291,3 @@ def _wish(text: str) -> tuple[str, str]:
     """Species and population of ``species/population``."""
     species, _, population = text.partition("/")
     return species.strip(), population.strip()
-
-
-def _no_box(packing: Packing, units: int) -> Reason:
-    text = f"No box holds {units} of {packing.packing} as such a unit needs (rigid for bags, vented for breathing bags)."
-    return Reason("no-packing", text, {"packing": packing.packing, "units": units}, "boxes")

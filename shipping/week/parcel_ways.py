@@ -5,12 +5,15 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from shipping.post.weight import box_for, parcel_weight, postage
+from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.orders import Order
+from shipping.tables.packings import Packing
 from shipping.week.options import Reckoner
+from shipping.week.rides import Option
 from shipping.week.task import Filling, LineKey, Mode, Place, Split, Way
+from shipping.words.reasons import Reason
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.
 MOST_WAYS = 2000
@@ -71,6 +74,20 @@ class ParcelWays:
             if cost is not None:
                 yield Way(names, place, chosen, cost)
 
+    def weighed(self, order: Order, option: Option) -> Option:
+        """The option with what the post says of its weight and thickness, where it is otherwise open."""
+        if option.blocks or option.ride.leg.service.is_collection:
+            return option
+        shelf = self.reckoner.shelf
+        packed = ((option.ride.packing, option.units),)
+        box = box_for(shelf, packed)
+        service = option.ride.leg.service.service
+        if box is None:
+            return replace(option, blocks=(*option.blocks, _no_box(option.ride.packing, option.units)))
+        weight = parcel_weight(packed, box)
+        reasons = postage_reasons(shelf, service, order.country, weight, box.thick_mm)
+        return replace(option, blocks=(*option.blocks, *reasons)) if reasons else option
+
     def cost(self, country: str, service: str, modes: tuple[Mode, ...]) -> float | None:
         """Postage and box of a parcel that holds these; None where no box or no postage takes it."""
         counts: dict[str, int] = {}
@@ -100,3 +117,8 @@ def _fewest(lines: list[list[Mode]], cheapest: Mapping[tuple[Mode, Place], float
     while keep > 1 and math.prod(max(1, min(len(found), keep)) for found in lines) > most:
         keep -= 1
     return [sorted(found, key=lambda m: (cheapest.get((m, place), math.inf), m))[:keep] for found in lines]
+
+
+def _no_box(packing: Packing, units: int) -> Reason:
+    text = f"No box holds {units} of {packing.packing} as such a unit needs (rigid for bags, vented for breathing bags)."
+    return Reason("no-packing", text, {"packing": packing.packing, "units": units}, "boxes")
