@@ -78,6 +78,7 @@ def plan(
     week: Week = None,
     keep: Annotated[bool, typer.Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")] = False,
     compare: Annotated[bool, typer.Option("--compare", help="What differs from the plan kept for that week.")] = False,
+    more: Annotated[bool, typer.Option("--more", help="What 20 more eggs, or 5 more parcels a day, would have served.")] = False,
     limit: Annotated[float | None, typer.Option(min=0.1, help="Seconds to spend on choosing at the most.")] = None,
     gap: Annotated[float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")] = 0.0,
 ) -> None:
@@ -93,6 +94,12 @@ def plan(
         changes = list(difference_lines(found, kept))
         facts["changes"] = [line.strip() for line in changes if line.startswith("  ")]
         lines += changes
+    if more:
+        from shipping.week.more import more_lines, what_more_serves
+
+        gains = what_more_serves(shelf, found, found.week, seconds=limit)
+        facts["more"] = [gain.as_json() for gain in gains]
+        lines += ["", *more_lines(gains)]
     if keep:
         with opened(edge, create=True) as ledger:
             entry = ledger.keep_plan(found.as_json(), eggs_counted(shelf_of(edge)))
