@@ -90,7 +90,9 @@ def _recorded(
     from shipping.ledger.claims import CLAIMS, ENDINGS, settlement
 
     key = _line_meant(kept, shelf, line)
-    ending = one_of(settle.replace("-", " "), ENDINGS, "way to settle") if settle else ""
+    ending = (settle or "").replace("-", " ")
+    if ending and ending not in ENDINGS:
+        raise wrong("--settle", f"There is no way to settle '{settle}'.", f"Write one of: {', '.join(ENDINGS)}.")
     if about:
         one_of(about, CLAIMS, "claim")
     case = next((one for one in _cases((kept,), shelf, "") if (one.order, one.line) == key), None)

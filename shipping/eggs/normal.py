@@ -12,8 +12,10 @@ from shipping.words.three_point import normal_cdf
 
 Floats = NDArray[np.float64]
 
-#: The table reaches this far to each side; beyond it the chance is 0 or 1 to 1e-19.
-_REACH = 9.0
+#: The table reaches from here, below which a chance is under 1e-299 and taken for 0 ..
+_LOWEST = -37.0
+#: .. up to here, above which it is 1 to 1e-19.
+_HIGHEST = 9.0
 #: Nodes of the table to one: between them a cubic is off by less than 3e-14.
 _STEPS = 512
 
@@ -21,7 +23,7 @@ _STEPS = 512
 @lru_cache(maxsize=1)
 def _cubics() -> tuple[Floats, ...]:
     """Coefficients of the cubic from each node to the next: value, slope, square, cube, each (nodes,)."""
-    z = np.arange(-_REACH * _STEPS, _REACH * _STEPS + 2) / _STEPS
+    z = np.arange(_LOWEST * _STEPS, _HIGHEST * _STEPS + 2) / _STEPS
     value = np.array([normal_cdf(one) for one in z.tolist()])
     value[0] = 0.0
     return _hermite(value, np.exp(-z * z / 2) / math.sqrt(2 * math.pi) / _STEPS)
@@ -33,15 +35,16 @@ def _hermite(value: Floats, slope: Floats) -> tuple[Floats, ...]:
 
 
 def phi(z: Floats) -> Floats:
-    """The standard normal's distribution function, elementwise; the error is below 1e-13.
+    """The standard normal's distribution function, elementwise; the error is below 1e-13, and of a small chance below 1e-7 of it.
 
     Notes
     -----
     A cubic between nodes 1/512 apart that has the function's own values and slopes at the nodes: its error is at most
-    ``h^4 / 384`` times the greatest fourth derivative, 2e-14.
+    ``h^4 / 384`` times the greatest fourth derivative, 2e-14; far below zero that derivative is ``z^4`` of the chance.
+    The small chances count: of eggs that stand against all odds, shares are ratios of two of them.
     """
     value, slope, square, cube = _cubics()
-    at = (z + _REACH) * _STEPS
+    at = (z - _LOWEST) * _STEPS
     np.clip(at, 0.0, value.size - 1.0, out=at)
     node = at.astype(np.intp)
     at -= node
@@ -57,7 +60,7 @@ def _falling_cubics(step: float) -> tuple[Floats, ...]:
     """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step, steps)."""
     parts = math.ceil(step * _STEPS)
     fine = step / parts
-    w = np.asarray(-_REACH + fine * np.arange((int(2 * _REACH / step) + 3) * parts + 1), dtype=np.float64)
+    w = np.asarray(-_HIGHEST + fine * np.arange((int((_HIGHEST - _LOWEST) / step) + 3) * parts + 1), dtype=np.float64)
     found = _hermite(phi(-w), -np.exp(-w * w / 2) / math.sqrt(2 * math.pi) * fine)
     return tuple(np.ascontiguousarray(one.reshape(-1, parts).T) for one in found)
 
@@ -75,14 +78,14 @@ def phi_falling(first: float, step: float, out: Floats) -> None:
     if first == -math.inf:
         out[:] = 0.0
         return
-    low = min(max(math.ceil((first - _REACH) / step), 0), out.size)
-    high = min(max(math.ceil((first + _REACH) / step), low), out.size)
+    low = min(max(math.ceil((first - _HIGHEST) / step), 0), out.size)
+    high = min(max(math.ceil((first - _LOWEST) / step), low), out.size)
     out[:low], out[high:] = 1.0, 0.0
     if low == high:
         return
     value, slope, square, cube = _falling_cubics(step)
     parts = value.shape[0]
-    at = max(0.0, (low * step - first + _REACH) / step * parts)
+    at = max(0.0, (low * step - first + _HIGHEST) / step * parts)
     node = int(at)
     row, part, here = node % parts, slice(node // parts, node // parts + high - low), out[low:high]
     np.multiply(cube[row, part], at - node, out=here)
