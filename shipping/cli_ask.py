@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from shipping.cli_ledger import shelf_now
-from shipping.edge import Edge, day_of, one_of, say, wrong
+from shipping.edge import Edge, day_of, one_of, place_of, say, wrong
 
 if TYPE_CHECKING:
     from shipping.papers.pictures import Sketch
@@ -83,7 +83,6 @@ def ask(
     """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31 --to DE"""
     from shipping.papers.risk_picture import risk_picture
     from shipping.post.calendar import subdivision_code
-    from shipping.post.countries import is_country
     from shipping.show import reply_lines
     from shipping.week.ask import ask as ask_about
     from shipping.week.rides import Destination
@@ -92,9 +91,7 @@ def ask(
     edge: Edge = context.obj
     _drawable(plot, "--plot")
     shelf = shelf_now(edge)
-    country, _, part = to.upper().partition("-")
-    if not is_country(country):
-        raise wrong("--to", f"'{to}' is not a country code.", "Write the two letters of ISO 3166, such as DE.")
+    country, _, part = place_of(to, "--to").partition("-")
     name = one_of(lot, shelf.lot_by_name, "lot")
     if service is not None:
         one_of(service, [row.service for row in shelf.services], "service")
@@ -139,7 +136,8 @@ def margin(
         shelf = shelf_now(edge)
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
-        answer = margin_of_route(shelf, eggs, packing, service, to.upper(), day_of(on, "--on") or edge.today, eyed, promise)
+        there, day = place_of(to, "--to"), day_of(on, "--on") or edge.today
+        answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise)
     else:
         raise wrong("margin", "Say either a loss or a route.", "Write --loss 0.12, or --packing, --service and --to together.")
     say(edge, answer.as_json(), answer.lines())

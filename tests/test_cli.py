@@ -312,7 +312,7 @@ def test_a_check_lists_problems_with_their_keys(spawnpost: Spawnpost, shelf: Pat
     [
         (("forecast", "FL-13"), "There is no lot 'FL-13'. Did you mean FL-31?"),
         (("why", "D99"), "There is no order 'D99'."),
-        (("ask", "FL-31", "--to", "Germany"), "'Germany' is not a country code."),
+        (("ask", "FL-31", "--to", "Nowhere"), "'Nowhere' is no country of ISO 3166."),
         (("ask", "FL-31", "--to", "DE", "--on", "2026-11-29"), "2026-11-29 is past."),
         (("ask", "FL-31", "--to", "DE", "--on", "30.11.2026"), "'30.11.2026' is not a day. Write it as 2026-11-30."),
         (("plan", "--week", "49"), "'49' is not an ISO week. Write it as 2026-W49."),

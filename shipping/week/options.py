@@ -237,13 +237,13 @@ class Reckoner:
         facts: dict[str, object] = {"lot": lot.lot, "on": day.day.isoformat(), "free": day.free, "needed": pack or None}
         if day.look_first and (not pack or day.forecast.free_on(day.day) >= pack):
             text = (
-                f"Lot {lot.lot}: about {percent(day.share_eyed)} show eyes on {day.day}, {day.free} eggs; "
+                f"Lot {lot.lot}: {percent(day.share_eyed)} are reckoned to show eyes on {day.day}, {day.free} eggs; "
                 f"{pack or 'more'} are needed."
             )
             return [Reason("too-young", text, facts | {"share_eyed": round(day.share_eyed, 6)}, "clock")]
         best = self._chance_with_all(ride, ordered)
         needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
-        text = f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. All of them would do with {percent(best)}."
+        text = f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. The chance that all would do is {percent(best)}."
         return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
 
     def _chance_with_all(self, ride: Ride, ordered: int) -> float:
