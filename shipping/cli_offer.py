@@ -29,7 +29,8 @@ def offer(
     """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species gardneri"""
     from shipping.show_offer import offer_csv, offer_lines, offer_text
     from shipping.week.offer import offer as offers_of
-    from shipping.week.plan import default_week, make_plan
+    from shipping.week.plan import make_plan
+    from shipping.week.values import default_week
 
     edge: Edge = context.obj
     shelf = shelf_now(edge)

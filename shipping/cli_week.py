@@ -61,7 +61,7 @@ def _plan_now(
 
 
 def _week(shelf: Shelf, week: str | None) -> str:
-    from shipping.week.plan import default_week
+    from shipping.week.values import default_week
     from shipping.words.units import iso_week, week_days
 
     if week is None:

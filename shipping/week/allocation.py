@@ -13,6 +13,7 @@ from datetime import date
 
 from shipping.week.best_choice import best, quick
 from shipping.week.crew import Crew
+from shipping.week.linked import Linked
 from shipping.week.neighbourhoods import LargeWeek
 from shipping.week.program import Budget
 from shipping.week.served import most_served
@@ -108,27 +109,20 @@ def _parts(task: Task, linked: bool) -> list[Task]:
     """The week in parts that share no lot and no order; all in one where the limit of parcels links them."""
     if linked:
         return [task]
-    root: dict[object, object] = {}
-
-    def find(name: object) -> object:
-        while root.setdefault(name, name) != name:
-            root[name] = root[root[name]]
-            name = root[name]
-        return name
-
+    linked_by = Linked()
     for way in task.ways:
         for order in way.orders:
-            root[find(("order", order))] = find(("order", way.orders[0]))
+            linked_by.link(("order", order), ("order", way.orders[0]))
     for filling in task.fillings:
-        root[find(("lot", filling.lot))] = find(("order", filling.line[0]))
+        linked_by.link(("lot", filling.lot), ("order", filling.line[0]))
     for split in task.splits:
         for share in split.shares:
-            root[find(("lot", share.lot))] = find(("order", split.line[0]))
+            linked_by.link(("lot", share.lot), ("order", split.line[0]))
     parts: dict[object, tuple[list[Filling], list[Split], list[Way]]] = {}
     for way in task.ways:
-        parts.setdefault(find(("order", way.orders[0])), ([], [], []))[2].append(way)
+        parts.setdefault(linked_by.family(("order", way.orders[0])), ([], [], []))[2].append(way)
     for filling in task.fillings:
-        parts.setdefault(find(("order", filling.line[0])), ([], [], []))[0].append(filling)
+        parts.setdefault(linked_by.family(("order", filling.line[0])), ([], [], []))[0].append(filling)
     for split in task.splits:
-        parts.setdefault(find(("order", split.line[0])), ([], [], []))[1].append(split)
+        parts.setdefault(linked_by.family(("order", split.line[0])), ([], [], []))[1].append(split)
     return [Task(tuple(f), tuple(s), tuple(w), task.value, task.age, task.free, None) for f, s, w in parts.values() if w]

@@ -12,14 +12,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from shipping.week.program import WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.week.program import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
 from shipping.week.served import most_served
 from shipping.week.task import Chosen, LineKey, Task
 from shipping.week.thinning import lean, thinned
 from shipping.week.week_program import GroupKey, WeekProgram
 
-#: A difference of value or cost below this is none.
-SAME = 1e-7
 #: Ranks are settled for as many lines at once as keep the largest weight below this.
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_all_start_methods, get_context
+from multiprocessing import get_context
 from types import TracebackType
 
 from shipping.week.program import Budget
+from shipping.week.side_by_side import can_fork
 from shipping.week.task import Chosen, Task
 
 #: A task, the time for it, and whether its cost matters yet.
@@ -26,9 +26,8 @@ class Crew:
 
     def __init__(self, choose: Choose) -> None:
         self._choose = choose
-        alone = threading.active_count() == 1 and "fork" in get_all_start_methods()
         cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-        self._pool = ProcessPoolExecutor(SIDE_BY_SIDE, get_context("fork")) if alone and cores > 1 else None
+        self._pool = ProcessPoolExecutor(SIDE_BY_SIDE, get_context("fork")) if can_fork() and cores > 1 else None
 
     def __enter__(self) -> Crew:
         return self

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from shipping.week.crew import Crew
-from shipping.week.program import Budget
+from shipping.week.program import SAME, Budget
 from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Split, Task, Way
 
 #: So many orders are chosen together, and so few at first where only the loss is at stake.
@@ -23,8 +23,6 @@ TOGETHER, FEW_TOGETHER = 10, 3
 FEWEST_TRIES = 50
 #: Among so many parts one is looked for that may be chosen beside another.
 LOOK_AHEAD = 12
-#: A difference of value or cost below this is none.
-SAME = 1e-7
 
 #: Some orders.
 Part = frozenset[str]

@@ -2,36 +2,28 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from shipping.eggs.hatching import hatch_risk
 from shipping.eggs.overpack import chance_enough
 from shipping.post.transit import moved_by
 from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.allocation import Tell, allocate
-from shipping.week.bench_notes import bench_notes
 from shipping.week.choices import Choices
+from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.options import Reckoner
 from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
-from shipping.week.rides import LEAST_DRAW, Ride, units_for
+from shipping.week.rides import LEAST_DRAW, Ride
 from shipping.week.task import Chosen, Drawn, Way
 from shipping.week.values import dispatch_days, next_week
 from shipping.week.verify import verify_plan
 from shipping.week.waiting import lines_out
 from shipping.words.reasons import Reason
-from shipping.words.units import iso_week, percent, weekday
-
-
-def default_week(shelf: Shelf) -> str:
-    """This week while a day to post is left in it, else the next."""
-    week = iso_week(shelf.today)
-    return week if dispatch_days(shelf, week) else next_week(week)
+from shipping.words.units import percent, weekday
 
 
 def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Plan:
@@ -105,7 +97,8 @@ class _Writer:
         leg = rides[0].leg
         packed = tuple((self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
         box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
-        lines = self._noted(lines, box)
+        rides_of = {(line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)]) for line in lines}
+        lines = with_bench_notes(lines, rides_of, self.shelf, box.name)
         weight = parcel_weight(packed, box)
         band = postage(self.shelf, way.place[1], first.country, weight, box.thick_mm)
         return Parcel(
@@ -131,21 +124,12 @@ class _Writer:
             cut_off=leg.service.cut_off,
         )
 
-    def _noted(self, lines: tuple[PlannedLine, ...], parcel_box: ParcelBox) -> tuple[PlannedLine, ...]:
-        """The lines with what the bench should know of each draw, now that the parcel's box is known."""
-        box = self.shelf.box_by_name.get(parcel_box.name)
-        every = [draw for line in lines for draw in line.draws]
-        water_ml = sum((self.shelf.packing_by_name[draw.packing].water_ml or 0.0) * draw.units for draw in every)
-
-        def noted(line: PlannedLine, draw: Draw) -> Draw:
-            key = (line.order, line.line)
-            ride = self._ride(key, draw.lot, self.chosen.drawn[key])
-            return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water_ml))
-
-        return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
-
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
         return self.choices.ride(line, drawn.place, drawn.packing, lot)
+
+    def _rides(self, line: PlannedLine, drawn: Drawn) -> dict[str, Ride]:
+        """The ride of each lot drawn for a line."""
+        return {draw.lot: self._ride((line.order, line.line), draw.lot, drawn) for draw in line.draws}
 
     def _line(self, order: Order, line: Line, drawn: Drawn) -> PlannedLine:
         rides = {lot: self._ride(line.key, lot, drawn) for lot, _ in drawn.draws}
@@ -153,7 +137,7 @@ class _Writer:
         if len(draws) > 1 and line.overpack == "usual":
             draws = trimmed(draws, rides, line.eggs, self.shelf.settings.plan.promise)
         chance = _enough(draws, rides, line.eggs)
-        made = tuple(self._draw(rides[lot], eggs) for lot, eggs in draws)
+        made = tuple(draw_of(rides[lot], eggs, self.shelf) for lot, eggs in draws)
         lot = rides[draws[0][0]].lot_day.forecast.lot
         pack = sum(eggs for _, eggs in draws)
         changed = (lot.species, lot.population) if line.key in self.choices.instead else None
@@ -171,34 +155,6 @@ class _Writer:
             price=line.price,
             instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
             note=line.note,
-        )
-
-    def _draw(self, ride: Ride, eggs: int) -> Draw:
-        forecast = ride.lot_day.forecast
-        packing, leg = ride.packing, ride.leg
-        risk = hatch_risk(ride.h, leg.chances, eggs)
-        units = units_for(packing, eggs)
-        each = math.ceil(eggs / units)
-        hours = ride.hours_of_air(each, forecast.lot.salt_g_l)
-        fertile = self.shelf.settings.plan.fertile_share
-        whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
-        eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
-        late = int(max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95))
-        return Draw(
-            lot=forecast.lot.lot,
-            packing=packing.packing,
-            units=units,
-            pack=eggs,
-            h_per_egg=risk.per_egg,
-            h_any=risk.any_egg,
-            v_per_egg=ride.v_per_egg,
-            stage=ride.lot_day.stage,
-            look_first=ride.lot_day.look_first,
-            hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
-            eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
-            h_at_p95=float(ride.h[late]),
-            air_hours=hours,
-            unfit_chance=None if forecast.known_fertile else 1.0 - fertile**each,
         )
 
     def _why(

@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 INFINITE = float("inf")
 #: A sum this close to a whole number is that number.
 WHOLE = 1e-6
+#: A difference of value or cost below this is none.
+SAME = 1e-7
 #: How far a row or a whole number may be off.
 _TOLERANCE = 1e-9
 

@@ -25,7 +25,7 @@ def of_each(tables: Sequence[OptionTable], make: Callable[[OptionTable], Made], 
     """
     mine, others = _halves(tables)
     is_small = processes < 2 or not others or sum(table.asked_of_lots for table in tables) < MANY_ASKED
-    if is_small or not _can_fork() or not tables[0].factors.journeys.legs:  # the legs, so that both processes find them
+    if is_small or not can_fork() or not tables[0].factors.journeys.legs:  # the legs, so that both processes find them
         return [_made(table, make) for table in tables]
     import multiprocessing
 
@@ -55,7 +55,7 @@ def _send(to: Connection, tables: Sequence[OptionTable], make: Callable[[OptionT
     to.close()
 
 
-def _can_fork() -> bool:
+def can_fork() -> bool:
     import multiprocessing
 
     return "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1

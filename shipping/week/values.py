@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from shipping.tables.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.task import LineKey
-from shipping.words.units import week_days, weekday
+from shipping.words.units import iso_week, week_days, weekday
 
 
 def dispatch_days(shelf: Shelf, week: str) -> tuple[date, ...]:
@@ -21,6 +21,12 @@ def next_week(week: str) -> str:
     """The ISO week after."""
     year, number, _ = (week_days(week)[0] + timedelta(days=7)).isocalendar()
     return f"{year}-W{number:02d}"
+
+
+def default_week(shelf: Shelf) -> str:
+    """This week while a day to post is left in it, else the next."""
+    week = iso_week(shelf.today)
+    return week if dispatch_days(shelf, week) else next_week(week)
 
 
 def egg_value(shelf: Shelf) -> float:

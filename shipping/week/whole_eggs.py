@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import date
 
 from shipping.week.crew import Crew
+from shipping.week.linked import Linked
 from shipping.week.program import Budget
 from shipping.week.served import Served
 from shipping.week.task import Drawn, Filling, LineKey, Mode, Place, Split, Task, Way
@@ -77,20 +78,13 @@ def _families(task: Task, served: Served, places: Mapping[str, Place]) -> Iterab
     lines = {line for line in served.lines if line[0] in places}
     fillings = [f for f in task.fillings if f.line in lines and f.place == places[f.line[0]]]
     splits = [s for s in task.splits if s.line in lines and s.place == places[s.line[0]]]
-    root: dict[object, object] = {}
-
-    def find(name: object) -> object:
-        while root.setdefault(name, name) != name:
-            root[name] = root[root[name]]
-            name = root[name]
-        return name
-
+    linked = Linked()
     for line, lot in [(f.line, f.lot) for f in fillings] + [(s.line, share.lot) for s in splits for share in s.shares]:
-        root[find(lot)] = find(line)
+        linked.link(lot, line)
     carried = {(mode, way.place) for way in task.ways for mode in way.modes if len(way.orders) == 1}
     families: dict[object, list[LineKey]] = {}
     for line in sorted(lines):
-        families.setdefault(find(line), []).append(line)
+        families.setdefault(linked.family(line), []).append(line)
     family_of = {line: number for number, members in enumerate(families.values()) for line in members}
     kept: dict[int, list[Filling]] = {}
     shared: dict[int, list[Split]] = {}

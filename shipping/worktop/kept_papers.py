@@ -6,20 +6,19 @@ So that the papers say what was counted into the parcel, not what a plan of toda
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
 from shipping.ledger.kept import KeptLine
 from shipping.papers.writing import write_papers
 from shipping.post.transit import moved_by
 from shipping.tables.orders import Order
 from shipping.tables.shelf import Shelf
-from shipping.week.bench_notes import bench_notes
-from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine, Proof
+from shipping.week.draws import draw_of, with_bench_notes
+from shipping.week.planned import Dates, Parcel, Plan, PlannedLine, Proof
 from shipping.week.rides import Ride
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
@@ -54,7 +53,7 @@ def parcel_for_papers(stand: Stand, kept: Kept, hide_names: bool) -> Parcel:
     orders = [_order(shelf, name, kept) for name in facts["orders"]]
     rides = {line.key: _rides(stand, kept, line) for line in kept.parcel.lines}
     lines = tuple(_line(stand, kept, line, rides[line.key]) for line in kept.parcel.lines)
-    lines = _with_notes(lines, rides, shelf, str(facts["box"]))
+    lines = with_bench_notes(lines, rides, shelf, str(facts["box"]))
     leg = next(iter(next(iter(rides.values())).values())).leg
     box = shelf.box_by_name.get(str(facts["box"]))
     address = orders[0].address
@@ -103,9 +102,13 @@ def _rides(stand: Stand, kept: Kept, line: KeptLine) -> dict[str, Ride]:
 def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
     facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
     counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
-    eggs = {draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]}
-    draws = tuple(_draw(draw, eggs[draw["lot"]], rides[draw["lot"]]) for draw in facts["draws"] if eggs[draw["lot"]])
     shelf = stand.tables().known
+    eggs = {draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]}
+    draws = tuple(
+        draw_of(rides[name], eggs[name], shelf, min(int(draw["units"]), eggs[name]))
+        for draw in facts["draws"]
+        if eggs[name := draw["lot"]]
+    )
     promise = line_promise(stand.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws})
     ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
     changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)
@@ -124,50 +127,6 @@ def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -
         instead_of="/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else "",
         note=ordered.note if ordered else "",
     )
-
-
-def _draw(facts: Mapping[str, Any], eggs: int, ride: Ride) -> Draw:
-    forecast, leg = ride.lot_day.forecast, ride.leg
-    units = min(int(facts["units"]), eggs)
-    each = -(-eggs // units)
-    whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
-    eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
-    late = max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95)
-    risk = ride.risk(eggs)
-    return Draw(
-        lot=str(facts["lot"]),
-        packing=str(facts["packing"]),
-        units=units,
-        pack=eggs,
-        h_per_egg=risk.per_egg,
-        h_any=risk.any_egg,
-        v_per_egg=ride.v_per_egg,
-        stage=ride.lot_day.stage,
-        look_first=ride.lot_day.look_first,
-        hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
-        eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
-        h_at_p95=float(ride.h[late]),
-        air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
-        unfit_chance=None if forecast.known_fertile else 1.0 - ride.lot_day.fertile_share**each,
-    )
-
-
-def _with_notes(
-    lines: tuple[PlannedLine, ...], rides: Mapping[tuple[str, int], Mapping[str, Ride]], shelf: Shelf, box_name: str
-) -> tuple[PlannedLine, ...]:
-    """The lines with what the bench should know of each draw."""
-    box = shelf.box_by_name.get(box_name)
-    water = sum((rides[(one.order, one.line)][draw.lot].packing.water_ml or 0.0) * draw.units for one, draw in _each(lines))
-
-    def noted(line: PlannedLine, draw: Draw) -> Draw:
-        ride = rides[(line.order, line.line)][draw.lot]
-        return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water))
-
-    return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
-
-
-def _each(lines: Iterable[PlannedLine]) -> Iterable[tuple[PlannedLine, Draw]]:
-    return ((line, draw) for line in lines for draw in line.draws)
 
 
 def _dates(facts: Mapping[str, str | None]) -> Dates:

@@ -10,8 +10,7 @@ from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.entries import canonical
 from shipping.post.countries import countries
-from shipping.tables.shelf import Shelf
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.values import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.bench import Bench, go_to, plain_problems
@@ -38,7 +37,7 @@ class WeekPage:
         """The week named in the address, else the one that is planned now."""
         named = request.args.get("week") or request.form.get("week")
         if not named:
-            return week_now(self.bench.stand.tables().shelf)
+            return default_week(self.bench.stand.tables().shelf)
         try:
             return iso_week(week_days(named)[0])
         except ValueError:
@@ -128,12 +127,6 @@ class WeekPage:
         answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
         answer.headers["Cache-Control"] = "private, max-age=3600" if request.args.get("of") else "private, no-cache"
         return answer
-
-
-def week_now(shelf: Shelf) -> str:
-    """The week that is planned unless one is named: this one while a day to post is left in it, else the next."""
-    week = iso_week(shelf.today)
-    return week if dispatch_days(shelf, week) else next_week(week)
 
 
 def digest_of(plan: Mapping[str, Any]) -> str:

@@ -20,8 +20,9 @@ from shipping.papers.wording import Wording
 from shipping.papers.writing import write_papers
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week.plan import default_week, make_plan
+from shipping.week.plan import make_plan
 from shipping.week.planned import Plan
+from shipping.week.values import default_week
 from shipping.words.units import shipped_folder
 from tests.papers import sample
 from tests.papers.reading import words_of

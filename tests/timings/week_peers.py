@@ -26,9 +26,8 @@ from shipping.tables.lots import Lot
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.week.options import Reckoner
-from shipping.week.plan import default_week
 from shipping.week.task import Chosen, Task
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.values import default_week, dispatch_days, next_week
 from tests.timings.forked import PATIENCE_S, Ended, forked
 from tests.timings.week_check import NEAR, WeekCheck
 from tests.timings.week_planners import PLANNERS

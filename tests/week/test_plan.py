@@ -8,7 +8,8 @@ import pytest
 
 from shipping.eggs.overpack import chance_enough
 from shipping.week.options import Reckoner
-from shipping.week.plan import default_week, make_plan
+from shipping.week.plan import make_plan
+from shipping.week.values import default_week
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import TODAY, a_price, a_rule, a_service, a_species
 from tests.week.a_week import BAG, TUBE, WEEK, a_lot, a_row, a_week, ago, going, orders, plan_of

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from shipping.tables.reader import read_shelf
-from shipping.week.plan import default_week, make_plan
+from shipping.week.plan import make_plan
+from shipping.week.values import default_week
 
 HERE = Path(__file__).resolve().parent
 WEEKS = sorted(folder.name for folder in HERE.iterdir() if (folder / "today.txt").is_file())

@@ -1,0 +1,54 @@
+"""One draw as it is planned or was counted: a ride and eggs in, the draw with all its figures and the bench's notes out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from shipping.tables.shelf import Shelf
+from shipping.week.bench_notes import bench_notes
+from shipping.week.planned import Dates, Draw, PlannedLine
+from shipping.week.rides import Ride, units_for
+
+
+def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:
+    """So many eggs by a ride, in as many units as hold them, or in those that were packed."""
+    forecast, leg = ride.lot_day.forecast, ride.leg
+    units = units_for(ride.packing, eggs) if units is None else units
+    each = math.ceil(eggs / units)
+    risk = ride.risk(eggs)
+    whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
+    eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
+    late = max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95)
+    return Draw(
+        lot=forecast.lot.lot,
+        packing=ride.packing.packing,
+        units=units,
+        pack=eggs,
+        h_per_egg=risk.per_egg,
+        h_any=risk.any_egg,
+        v_per_egg=ride.v_per_egg,
+        stage=ride.lot_day.stage,
+        look_first=ride.lot_day.look_first,
+        hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
+        eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
+        h_at_p95=float(ride.h[late]),
+        air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
+        unfit_chance=None if forecast.known_fertile else 1.0 - shelf.settings.plan.fertile_share**each,
+    )
+
+
+def with_bench_notes(
+    lines: tuple[PlannedLine, ...], rides: Mapping[tuple[str, int], Mapping[str, Ride]], shelf: Shelf, box_name: str
+) -> tuple[PlannedLine, ...]:
+    """The lines with what the bench should know of each draw, once the parcel's box is known; ``rides`` by line and lot."""
+    box = shelf.box_by_name.get(box_name)
+    every = [draw for line in lines for draw in line.draws]
+    water_ml = sum((shelf.packing_by_name[draw.packing].water_ml or 0.0) * draw.units for draw in every)
+
+    def noted(line: PlannedLine, draw: Draw) -> Draw:
+        ride = rides[(line.order, line.line)][draw.lot]
+        return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water_ml))
+
+    return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
