@@ -23,7 +23,7 @@ from shipping.words.three_point import ThreePoint, normal_cdf
 Floats = NDArray[np.float64]
 
 #: Cells of K on each side of the usual value, even in the log; shares are good to better than 1e-4, mostly 1e-5.
-CELLS_A_SIDE = 2000
+CELLS_A_SIDE = 3000
 #: The grid reaches this many spreads to each side: what lies beyond weighs less than 1e-16.
 REACH = 8.3
 #: Where the embryo fills the egg, as a share of the way to hatching (the model's section 2).

@@ -28,8 +28,6 @@ DEMO_DAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").s
 SHELVES = range(25)
 #: No share may be off by more.
 SHARE = 1e-4
-#: Nor, of eggs that would be whole against such odds, by more than this: over a cell of K their weight falls too steeply.
-AGAINST_ODDS, SHARE_AGAINST_ODDS = 1e-12, 5e-4
 #: Of the options of an answer, each so many-th is reckoned again.
 EACH = 11
 Json = dict[str, Any]
@@ -122,9 +120,8 @@ def _agrees(both: TwoReckonings, one: LetterRide, said: Json, ordered: int, over
     if not (lot.is_overdue or lot.is_misdated or lot.is_too_old(one.on)):
         # a chance of a whole count moves several times as far as the share it rests on
         assert said["p_enough"] == pytest.approx(found.p_enough, abs=5 * SHARE), where
-        share = SHARE if lot.whole(one.on) > AGAINST_ODDS else SHARE_AGAINST_ODDS
-        assert said["h_per_egg"] == pytest.approx(found.h_per_egg, abs=share), where
-        assert said["v_per_egg"] == pytest.approx(found.v_per_egg, abs=share), where
+        assert said["h_per_egg"] == pytest.approx(found.h_per_egg, abs=SHARE), where
+        assert said["v_per_egg"] == pytest.approx(found.v_per_egg, abs=SHARE), where
         if said["pack"]:
             assert said["h_any"] == pytest.approx(found.h_any, abs=40 * SHARE), where
         if overpack == "usual":
