@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import sys
 from datetime import date
@@ -23,6 +24,9 @@ from shipping.edge import Edge, day_of, folder_of, json_text, problem_of, say, w
 from shipping.streams import flush_or_drop, ready_streams
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.wrong_usage import UsageError, usage_problem
+
+#: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it makes.
+GARBAGE_LOOKED_FOR_AFTER = 100_000
 
 app = typer.Typer(
     add_completion=False,
@@ -193,6 +197,7 @@ def globals_first(arguments: list[str]) -> list[str]:
 def main() -> None:
     """Run a command; problems leave with 1, wrong usage with 2, our own mistake with 3 and a short report."""
     ready_streams()
+    gc.set_threshold(GARBAGE_LOOKED_FOR_AFTER)
     try:
         sys.exit(_code_of(globals_first(sys.argv[1:])))
     finally:

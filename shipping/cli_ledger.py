@@ -42,11 +42,11 @@ def has_ledger(edge: Edge) -> bool:
     return (folder_of(edge) / LEDGER).exists()
 
 
-def shelf_now(edge: Edge, week: str = "") -> Shelf:
-    """The shelf with learned rates, and without what the ledger says is packed, held or on its way."""
+def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
+    """The shelf with learned rates, and without what the ledger says is packed, held or on its way; ``read`` already or not."""
     from shipping.ledger.planning_again import shelf_left
 
-    shelf = shelf_of(edge)
+    shelf = read or shelf_of(edge)
     if not has_ledger(edge):
         return shelf_left(shelf, None, week)
     with opened(edge) as ledger:

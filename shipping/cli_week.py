@@ -50,8 +50,9 @@ def _plan_now(
     """The shelf as the ledger leaves it, the plan of a week, and the parcels kept."""
     from shipping.ledger.planning_again import with_free_names
 
-    wanted = _week(shelf_of(edge), week)
-    shelf = shelf_now(edge, wanted)
+    read = shelf_of(edge)
+    wanted = _week(read, week)
+    shelf = shelf_now(edge, wanted, read)
     found = plan_of(shelf, wanted, limit, gap, edge.quiet)
     if not has_ledger(edge):
         return shelf, found, ()

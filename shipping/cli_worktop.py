@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import ipaddress
-import secrets
 import sys
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
@@ -27,6 +26,8 @@ def worktop(
 ) -> None:
     """Serve the week, the packing bench, arrivals, lots and rules as a page for the tablet. Example: spawnpost worktop"""
     gc.disable()  # nothing that is imported is ever rubbish, and looking for it would keep the first page waiting
+    import secrets
+
     from shipping.worktop.serving import serve
 
     edge: Edge = context.obj

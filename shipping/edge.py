@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import itertools
 import os
 import sys
 from collections.abc import Iterable
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from shipping.json_writer import indented
 from shipping.streams import flush_or_drop, has_every_letter
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
@@ -20,6 +21,10 @@ from shipping.words.units import FIRST_YEAR, LAST_YEAR
 if TYPE_CHECKING:
     from shipping.ledger.trouble import LedgerTrouble
     from shipping.tables.shelf import Shelf
+
+
+#: So many lines are told at once: one by one they would take longer than the plan they tell of.
+LINES_AT_ONCE = 1000
 
 
 @dataclass(frozen=True)
@@ -86,8 +91,9 @@ def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
         if edge.as_json:
             sys.stdout.write(json_text(facts))
         else:
-            for line in lines:
-                typer.echo(line)
+            every = iter(lines)
+            while some := list(itertools.islice(every, LINES_AT_ONCE)):
+                typer.echo("\n".join(some))
         sys.stdout.flush()
     except BrokenPipeError:
         flush_or_drop()
@@ -95,7 +101,7 @@ def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
 
 def json_text(facts: Any) -> str:
     """JSON, one object; letters as escapes where standard output cannot write them all."""
-    return json.dumps(facts, ensure_ascii=not has_every_letter(), indent=1, sort_keys=False) + "\n"
+    return indented(facts, ascii_only=not has_every_letter()) + "\n"
 
 
 def place_of(text: str, option: str) -> str:

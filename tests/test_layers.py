@@ -110,8 +110,11 @@ def test_today_is_always_told_and_chance_is_never_asked(name: str) -> None:
             assert not (
                 owner in ("date", "datetime", "datetime.datetime", "datetime.date") and node.func.attr in ("today", "now")
             )
+            assert node.func.attr != "Random"
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Random":
+            assert [ast.unparse(one) for one in node.args] == ["SEED"]  # chance that is the same everywhere
     if room_of(name) != "ledger":  # a ledger is given a name of its own when it is made
-        assert not {module.split(".")[0] for module, _ in imports(name)} & {"random", "secrets", "uuid"}
+        assert not {module.split(".")[0] for module, _ in imports(name)} & {"secrets", "uuid"}
 
 
 #: Words of one trade that the solver's modules must not know: they see numbers and names only.

@@ -7,7 +7,7 @@ the way are asked elsewhere; all those questions are ratios of sums over this gr
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shipping.eggs.normal import phi, phi_falling
 from shipping.tables.lots import Look, Lot
 from shipping.tables.species import Species
-from shipping.words.three_point import ThreePoint, normal_cdf
+from shipping.words.three_point import ThreePoint, normal_cdfs
 
 Floats = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ def effective_degrees(temperature_c: float, species: Species) -> float:
     return max(0.0, most - species.zero_c)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class KGrid:
     """K [C-d] as cells and at most one atom.
 
@@ -63,12 +63,18 @@ class KGrid:
     atom_chance: float
 
 
+@lru_cache(maxsize=1)
+def _side() -> tuple[Floats, Floats]:
+    """The standard normal below zero: the edges of its cells, and the chance of each."""
+    z = np.linspace(-REACH, 0.0, CELLS_A_SIDE + 1)
+    return z, np.diff(normal_cdfs(z))
+
+
 @lru_cache(maxsize=512)
 def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
     """The prior of K = days to hatch [d] x effective degrees a day [C-d/d]; a side of width zero is an atom."""
     usual = math.log(points.usual * degrees_a_day)
-    z = np.linspace(-REACH, 0.0, CELLS_A_SIDE + 1)
-    mass = np.diff(np.array([normal_cdf(value) for value in z]))
+    z, mass = _side()
     edges, chances, sides, atom = [np.array([usual])], [], [], 0.0
     if points.spread_below > 0:
         step = points.spread_below * REACH / CELLS_A_SIDE
@@ -93,6 +99,20 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
     )
 
 
+@lru_cache(maxsize=128)
+def _fresh(grid: KGrid, days: int) -> tuple[Floats, Floats]:
+    """Before any stage was seen: weights of the cells of one laying day (cells,), and from each edge upward (1, cells + 1)."""
+    cells = grid.chances / days
+    return cells, _from_each_edge(cells[None])
+
+
+def _from_each_edge(cells: Floats) -> Floats:
+    """Weight of all cells from each edge upward: (days, cells + 1)."""
+    padded = np.zeros((cells.shape[0], cells.shape[1] + 1))
+    np.cumsum(cells[:, ::-1], axis=1, out=padded[:, -2::-1])
+    return padded
+
+
 @dataclass(frozen=True, eq=False)
 class Clock:
     """Weights over (laying day, K) after looks.
@@ -114,10 +134,8 @@ class Clock:
     @cached_property
     def _beyond(self) -> Floats:
         """Weight of all cells from each edge upward: (days, cells + 1), one row where all days weigh alike."""
-        cells = self.cells[:1] if self.cells.strides[0] == 0 else self.cells
-        padded = np.zeros((cells.shape[0], cells.shape[1] + 1))
-        np.cumsum(cells[:, ::-1], axis=1, out=padded[:, -2::-1])
-        return padded
+        is_alike = self.cells.strides[0] == 0
+        return _fresh(self.grid, self.laid_at.size)[1] if is_alike else _from_each_edge(self.cells)
 
     @cached_property
     def total(self) -> float:
@@ -166,11 +184,13 @@ class Clock:
         for row, one in zip(cells, log_a.tolist(), strict=True):
             for first, step, part in self.grid.sides:
                 phi_falling((one - first) / spread, step / spread, row[part])
-        atoms = phi((log_a - math.log(self.grid.atom_k)) / spread)
         if stage == "fertile":
             np.subtract(1.0, cells, out=cells)
-            atoms = 1.0 - atoms
         cells *= self.cells
+        if not self.grid.atom_chance:
+            return replace(self, cells=cells, alive_at=alive_at)
+        atoms = phi((log_a - math.log(self.grid.atom_k)) / spread)
+        atoms = 1.0 - atoms if stage == "fertile" else atoms
         return replace(self, cells=cells, atoms=self.atoms * atoms, alive_at=alive_at)
 
     def mean_degree_days(self, x: float) -> float:
@@ -205,17 +225,25 @@ class ShelfHeat:
 
     def at(self, day: date) -> float:
         """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day before."""
-        return float(self.on((day,))[0])
+        gathered, number = 0.0, day.toordinal()
+        for begin, end, degrees in self._spans():
+            gathered += degrees * max(0.0, min(end, number) - begin)
+        return gathered
 
     def on(self, days: Sequence[date]) -> Floats:
         """`at` of each of some days (days,)."""
         number = np.array([day.toordinal() for day in days], dtype=np.float64)
         gathered = np.zeros(number.size)
+        for begin, end, degrees in self._spans():
+            gathered += degrees * np.maximum(0.0, np.minimum(end, number) - begin)
+        return gathered
+
+    def _spans(self) -> Iterator[tuple[int, float, float]]:
+        """From which day, to which, and what a day gives then: days as whole numbers, the last span endless."""
         for n, (since, degrees) in enumerate(self.steps):
             begin = (self.start if n == 0 else max(since, self.start)).toordinal()
             end = self.steps[n + 1][0].toordinal() if n + 1 < len(self.steps) else math.inf
-            gathered += degrees * np.maximum(0.0, np.minimum(end, number) - begin)
-        return gathered
+            yield begin, end, degrees
 
 
 def shelf_heat(species: Species, lot: Lot, looks: tuple[Look, ...]) -> ShelfHeat:
@@ -237,7 +265,7 @@ def fresh_clock(species: Species, lot: Lot, heat: ShelfHeat) -> Clock:
     return Clock(
         grid=grid,
         laid_at=laid_at,
-        cells=np.broadcast_to(grid.chances / days, (days, grid.chances.size)),
+        cells=np.broadcast_to(_fresh(grid, days)[0], (days, grid.chances.size)),
         atoms=np.full(days, grid.atom_chance / days),
         alive_at=-math.inf,
         damp=lot.kept_damp,

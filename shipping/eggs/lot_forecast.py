@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 import numpy as np
 
-from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock, shelf_heat
+from shipping.eggs.clock import Clock, Floats, ShelfHeat, shelf_heat
+from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
 from shipping.eggs.lot_looks import Count, Sighting, last_count, sightings
 from shipping.tables.lots import STAGES, Lot
 from shipping.tables.recounts import Bound, bounds
@@ -18,14 +19,8 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.species import Species
 from shipping.words.reasons import Reason
 
-#: Under this prior chance of being whole, a lot that is whole is overdue and one not seen since is too old.
-OVERDUE_UNDER = 0.01
-#: Under this likelihood of its stages a lot is misdated.
-MISDATED_UNDER = 1e-4
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
 SHARE_ROUNDING = 2e-5
-#: So many clocks stay in memory, each some 100 to 500 kB.
-KEPT_CLOCKS = 64
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
 
@@ -34,7 +29,7 @@ HORIZON_D = 3650
 class LotForecast:
     """One lot as it stands on ``today``, with all its evidence weighed; ask `lot_forecast` for one.
 
-    It is small, since ten thousand lots have one each; the clocks asked last are kept, others are reckoned again.
+    It is small, since ten thousand lots have one each; what lots laid, kept and seen alike share is ``alike``.
     """
 
     lot: Lot
@@ -42,6 +37,7 @@ class LotForecast:
     today: date
     heat: ShelfHeat
     sightings: tuple[Sighting, ...]
+    alike: LotClock
     count: Count
     packed: tuple[tuple[date, int], ...]
     shelf_loss_per_day: float
@@ -51,24 +47,22 @@ class LotForecast:
     @property
     def prior(self) -> Clock:
         """The clock before any look."""
-        return _prior(self)
+        return self.alike.prior
 
     @property
     def clock(self) -> Clock:
         """The clock after all looks."""
-        return _clock(self)
+        return self.alike.clock
 
-    @cached_property
+    @property
     def likelihood(self) -> float:
         """The likelihood of the stages seen, given that eggs live on the last day that somebody saw them."""
-        at = self.x(self.last_seen)
-        before = float(self.prior.whole(at)[0])
-        return float(self.clock.whole(at)[0]) / before if before > 0 else 0.0
+        return self.alike.likelihood
 
-    @cached_property
+    @property
     def stage(self) -> str:
         """The furthest stage a look has shown; ``laid`` where none has."""
-        return max((s.stage for s in self.sightings if s.stage), key=STAGES.index, default="laid")
+        return self.alike.stage
 
     @property
     def recount_excess(self) -> int:
@@ -79,10 +73,10 @@ class LotForecast:
     def known_fertile(self) -> bool:
         return self.stage != "laid"
 
-    @cached_property
+    @property
     def last_seen(self) -> date:
         """The day live eggs were last seen."""
-        return max((s.on for s in self.sightings), default=self.lot.laid_to)
+        return self.alike.last_seen
 
     def x(self, day: date) -> float:
         """What the shelf has gathered by ``day`` [C-d]."""
@@ -94,20 +88,17 @@ class LotForecast:
 
     def prior_whole(self, day: date) -> float:
         """The prior chance of being whole on ``day``, averaged over laying days; 1 for eggs kept damp."""
-        return float(self._prior_whole_on((day,))[0])
+        return float(self.alike.prior_whole_on((day,))[0])
 
-    def _prior_whole_on(self, days: Sequence[date]) -> Floats:
-        return np.ones(len(days)) if self.lot.kept_damp else self.prior.weight_beyond(self.x_on(days))
-
-    @cached_property
+    @property
     def is_overdue(self) -> bool:
         """Were live eggs seen when hardly any should have been whole?"""
-        return self.prior_whole(self.last_seen) < OVERDUE_UNDER
+        return self.alike.is_overdue
 
-    @cached_property
+    @property
     def is_misdated(self) -> bool:
         """Do its stages and the clock disagree? Overdue comes first."""
-        return not self.is_overdue and self.likelihood < MISDATED_UNDER
+        return self.alike.is_misdated
 
     def is_too_old(self, day: date) -> bool:
         """Is it presumed hatched by ``day``, until someone looks?"""
@@ -123,7 +114,7 @@ class LotForecast:
         always = ("recount",) if self.recount else ()
         if not self.has_dates:
             return [(*always, "overdue" if self.is_overdue else "misdated")] * len(days)
-        too_old = self._prior_whole_on(days) < OVERDUE_UNDER
+        too_old = self.alike.prior_whole_on(days) < OVERDUE_UNDER
         return [(*always, "too-old") if old else always for old in too_old.tolist()]
 
     def doubts(self, day: date) -> tuple[Reason, ...]:
@@ -152,7 +143,7 @@ class LotForecast:
         """The share of the eggs counted that is still whole on each day (days,)."""
         if self.lot.kept_damp:
             return np.ones(len(days))
-        weights = self.clock.whole(self.x_on((self.count.on, *days)))
+        weights = self.alike.whole_on((self.count.on, *days))
         return np.asarray(weights[1:] / weights[0]) if weights[0] > 0 else np.zeros(len(days))
 
     def free_on(self, day: date) -> int:
@@ -174,7 +165,7 @@ class LotForecast:
 
     def clock_with_eyes(self, day: date) -> Clock:
         """The clock as if a look on ``day`` had said `eyed`."""
-        return _clock_with_eyes(self, day)
+        return self.alike.clock_with_eyes(day)
 
     def share_eyed(self, day: date) -> float:
         """The share of the eggs whole on ``day`` that show eyes by then."""
@@ -182,10 +173,7 @@ class LotForecast:
 
     def shares_eyed(self, days: Sequence[date]) -> list[float]:
         """`share_eyed` of each of some days."""
-        x = self.x_on(days)
-        eyed = [float(self.clock_with_eyes(day).whole(at)[0]) for day, at in zip(days, x.tolist(), strict=True)]
-        whole = self.clock.whole(x).tolist()
-        return [share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True)]
+        return list(self.alike.shares_eyed(days))
 
     def day_hatched(self, share: float, since: date | None = None) -> date | None:
         """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they are kept.
@@ -193,29 +181,25 @@ class LotForecast:
         For eggs kept damp: the first day by which that share is ready to be wetted, whenever that was. None: never,
         within ten years, or not to be reckoned.
         """
+        return self.days_hatched((share,), since)[0]
+
+    def days_hatched(self, shares: Sequence[float], since: date | None = None) -> list[date | None]:
+        """`day_hatched` of each of some shares: few days at first, then four times as many, until all have hatched."""
+        found: list[date | None] = [None] * len(shares)
         if not self.has_dates:
-            return None
-        if self.lot.kept_damp:
-            start, whole = self.lot.laid_from, self.clock.total
-        else:
-            start = since or self.today
-            whole = float(self.clock.whole(self.x(start))[0])
-        if whole <= 0:
-            return None
-        limit = whole * (1.0 - share + SHARE_ROUNDING)
-
-        def has(n: int) -> bool:
-            at = self.x(start + timedelta(days=n))
+            return found
+        start = self.lot.laid_from if self.lot.kept_damp else since or self.today
+        whole = self.clock.total if self.lot.kept_damp else float(self.clock.whole(self.x(start))[0])
+        limits = [whole * (1.0 - share + SHARE_ROUNDING) for share in shares]
+        tried, upto = 0, 32
+        while whole > 0 and tried <= HORIZON_D and None in found:
+            at = self.x_on([start + timedelta(days=n) for n in range(tried, min(upto, HORIZON_D + 1))])
             left = self.clock.weight_beyond(at) if self.lot.kept_damp else self.clock.whole(at)
-            return float(left[0]) <= limit
-
-        if not has(HORIZON_D):
-            return None
-        low, high = -1, HORIZON_D
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (low, middle) if has(middle) else (middle, high)
-        return start + timedelta(days=high)
+            for n, limit in enumerate(limits):
+                if found[n] is None and (left <= limit).any():
+                    found[n] = start + timedelta(days=tried + int(np.argmax(left <= limit)))
+            tried, upto = upto, 4 * upto
+        return found
 
 
 def lot_forecast(shelf: Shelf, name: str) -> LotForecast:
@@ -246,33 +230,17 @@ def _lot_forecast(key: _Key) -> LotForecast:
     species = shelf.species_of(lot.species, lot.population)
     plan = shelf.settings.plan
     packed = tuple(sorted(shelf.packed.get(lot.lot, {}).items()))
+    heat, seen = shelf_heat(species, lot, looks), sightings(lot, looks)
     return LotForecast(
         lot=lot,
         species=species,
         today=shelf.today,
-        heat=shelf_heat(species, lot, looks),
-        sightings=sightings(lot, looks),
+        heat=heat,
+        sightings=seen,
+        alike=lot_clock(species, lot, heat, seen, plan.look_spread),
         count=last_count(lot, looks),
         packed=packed,
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         recount=next((bound for bound in bounds(lot, looks, packed) if bound.excess), None),
     )
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _prior(forecast: LotForecast) -> Clock:
-    return fresh_clock(forecast.species, forecast.lot, forecast.heat)
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _clock(forecast: LotForecast) -> Clock:
-    clock = forecast.prior
-    for sighting in forecast.sightings:
-        clock = clock.seen(sighting.stage or "laid", forecast.x(sighting.on), forecast.species, forecast.look_spread)
-    return clock
-
-
-@lru_cache(maxsize=KEPT_CLOCKS)
-def _clock_with_eyes(forecast: LotForecast, day: date) -> Clock:
-    return forecast.clock.seen("eyed", forecast.x(day), forecast.species, forecast.look_spread)

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.words.three_point import normal_cdf
+from shipping.words.three_point import normal_cdfs
 
 Floats = NDArray[np.float64]
 
@@ -24,7 +24,7 @@ _STEPS = 512
 def _cubics() -> tuple[Floats, ...]:
     """Coefficients of the cubic from each node to the next: value, slope, square, cube, each (nodes,)."""
     z = np.arange(_LOWEST * _STEPS, _HIGHEST * _STEPS + 2) / _STEPS
-    value = np.array([normal_cdf(one) for one in z.tolist()])
+    value = normal_cdfs(z)
     value[0] = 0.0
     return _hermite(value, np.exp(-z * z / 2) / math.sqrt(2 * math.pi) / _STEPS)
 

@@ -43,9 +43,9 @@ def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floa
     cases = ordered.size
     pack, p_enough = np.zeros(cases, dtype=np.int64), np.zeros(cases)
     hopeful = most_chance(v, chances, ordered, caps, kappa) >= promise - ROUNDING
-    for k in np.unique(ordered[hopeful]):
+    for k in sorted(set(ordered[hopeful].tolist())):
         rows = np.flatnonzero(hopeful & (ordered == k))
-        pack[rows], p_enough[rows] = _same_count(v[rows], chances[rows], int(k), caps[rows], kappa[rows], promise)
+        pack[rows], p_enough[rows] = _same_count(v[rows], chances[rows], k, caps[rows], kappa[rows], promise)
     return Overpacks(pack, p_enough)
 
 
@@ -94,17 +94,24 @@ def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, p
 
 def count_chances(eggs: int, v: float, kappa: float) -> Floats:
     """Chances of 0 .. ``eggs`` alive for one arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa), (eggs + 1,)."""
-    if v >= 1.0 or v <= 0.0:
-        sure = np.zeros(eggs + 1)
-        sure[eggs if v >= 1.0 else 0] = 1.0
-        return sure
-    a, b = v * kappa, (1.0 - v) * kappa
+    return np.asarray(_count_chances(eggs, np.array([v]), kappa)[0])
+
+
+def _count_chances(eggs: int, v: Floats, kappa: float) -> Floats:
+    """`count_chances` for each arrival date (dates, eggs + 1)."""
+    certain = (v <= 0.0) | (v >= 1.0)
+    share = np.where(certain, 0.5, v)[:, None]
+    a, b = share * kappa, (1.0 - share) * kappa
     n = np.arange(eggs)
     # log p(n + 1) - log p(n) = log((eggs - n)(a + n)) - log((n + 1)(b + eggs - n - 1))
     steps = np.log((eggs - n) * (a + n)) - np.log((n + 1.0) * (b + eggs - n - 1))
-    logs = np.concatenate(([0.0], np.cumsum(steps)))
-    chances = np.exp(logs - logs.max())
-    return np.asarray(chances / chances.sum())
+    logs = np.zeros((v.size, eggs + 1))
+    np.cumsum(steps, axis=1, out=logs[:, 1:])
+    found = np.exp(logs - logs.max(axis=1, keepdims=True))
+    found /= found.sum(axis=1, keepdims=True)
+    found[certain] = 0.0
+    found[certain, np.where(v[certain] >= 1.0, eggs, 0)] = 1.0
+    return np.asarray(found)
 
 
 def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: float) -> int:
@@ -134,10 +141,10 @@ def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats,
 
     Each draw is (eggs, v by arrival date (dates,), kappa); ``chances`` of the dates (dates,).
     """
-    enough = 0.0
-    for date_number in np.flatnonzero(chances > 0):
-        alive = np.ones(1)
-        for eggs, v, kappa in draws:
-            alive = np.convolve(alive, count_chances(eggs, float(v[date_number]), kappa))
-        enough += float(chances[date_number]) * float(alive[ordered:].sum())
-    return min(enough, 1.0)
+    dates = np.flatnonzero(chances > 0)
+    if not dates.size:
+        return 0.0
+    alive, *others = (_count_chances(eggs, v[dates], kappa) for eggs, v, kappa in draws)
+    for other in others:
+        alive = np.array([np.convolve(*both) for both in zip(alive, other, strict=True)])
+    return min(float(sum((chances[dates] * alive[:, ordered:].sum(axis=1)).tolist())), 1.0)

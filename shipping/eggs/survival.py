@@ -78,6 +78,10 @@ class Survival:
     kappa: Floats
 
     @cached_property
+    def _least_v(self) -> Floats:
+        return np.asarray(self.v.min(axis=1, initial=1.0))
+
+    @cached_property
     def _of_journeys(self) -> Floats:
         return _means(self.v, self.chances)
 
@@ -94,9 +98,9 @@ class Survival:
         degree does not hold it, `overpacks` decides.
         """
         pack, p_enough = np.zeros(rows.size, dtype=np.int64), np.zeros(rows.size)
-        for kappa in np.unique(self.kappa[rows]).tolist():
+        for kappa in sorted(set(self.kappa[rows].tolist())):
             own = np.flatnonzero(self.kappa[rows] == kappa)
-            found, chance, unsure = self._packs(rows[own], float(kappa), ordered, cap, promise)
+            found, chance, unsure = self._packs(rows[own], kappa, ordered, cap, promise)
             pack[own], p_enough[own] = found, chance
             again = own[unsure]
             if again.size:
@@ -110,9 +114,13 @@ class Survival:
         """Eggs, chance, and whether the recurrence must decide, for journeys of one kappa; counts are tried in blocks."""
         pack, p_enough = np.zeros(rows.size, dtype=np.int64), np.zeros(rows.size)
         unsure = np.zeros(rows.size, dtype=bool)
-        most = most_chance(self.v[rows], self.chances[rows], k, cap, self.kappa[rows])
-        still = np.flatnonzero(most >= promise - ROUNDING)
-        means = self._of_journeys[rows]
+        hopeful = cap * self._least_v[rows] >= k
+        doubtful = rows[~hopeful]
+        if doubtful.size:
+            most = most_chance(self.v[doubtful], self.chances[doubtful], k, cap, self.kappa[doubtful])
+            hopeful[~hopeful] = most >= promise - ROUNDING
+        still = np.flatnonzero(hopeful)
+        means = self._of_journeys[rows[still]]
         surest = np.cos(np.arange(DEGREE + 1) * math.acos(2.0 * min(1.0, float(self.v[rows].max())) - 1.0))
         tried, block = 0, 8
         while still.size and tried < cap - k + 1:
@@ -122,13 +130,15 @@ class Survival:
                 unsure[still] = True
                 break
             if float(surest @ terms[:, -1]) >= promise - _NEAR:
-                reached = means[still] @ terms
+                reached = means @ terms
                 enough = reached >= promise - ROUNDING
-                unsure[still[(np.abs(reached - promise) < _NEAR).any(axis=1)]] = True
+                away = reached - promise
+                unsure[still[np.abs(away, out=away).min(axis=1) < _NEAR]] = True
                 done = np.flatnonzero(enough[:, -1])
                 first = enough[done].argmax(axis=1)
                 pack[still[done]], p_enough[still[done]] = k + tried + first, reached[done, first]
-                still, block = still[~enough[:, -1]], 2 * block
+                left = np.flatnonzero(~enough[:, -1])
+                still, means, block = still[left], means[left], 2 * block
             tried = upto
         return pack, np.clip(p_enough, 0.0, 1.0), unsure
 

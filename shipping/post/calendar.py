@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
 import re
-from collections.abc import Mapping
+import sys
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -28,7 +32,26 @@ def _calendar(country: str) -> Any | None:
     """The holidays library's calendar class of a country, or None where it knows none."""
     import holidays
 
-    return getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
+    found = getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
+    with _no_other_countries():
+        return found.get_entity() if isinstance(found, holidays.registry.EntityLoader) else found
+
+
+@contextmanager
+def _no_other_countries() -> Iterator[None]:
+    """Meanwhile the package of all the library's countries is a bare one, so that loading one of them does not load all."""
+    package = "holidays.countries"
+    spec = None if package in sys.modules else importlib.util.find_spec(package)
+    if spec is None:
+        yield
+        return
+    bare = importlib.util.module_from_spec(spec)
+    sys.modules[package] = bare
+    try:
+        yield
+    finally:
+        if sys.modules.get(package) is bare:
+            del sys.modules[package]
 
 
 @lru_cache(maxsize=4096)
@@ -138,10 +161,23 @@ def is_hand_over_day(day: date, service: Service, home: Home) -> bool:
 @lru_cache(maxsize=65536)
 def nth_delivery_days(start: date, count: int, country: str, subdivision: str = "", saturday: bool = False) -> tuple[date, ...]:
     """The 1st .. count-th delivery days strictly after ``start``, in order [count dates]."""
-    found: list[date] = []
-    day = start
+    found: tuple[date, ...] = ()
+    year = start.year
     while len(found) < count:
-        day += timedelta(days=1)
-        if is_delivery_day(day, country, subdivision, saturday):
-            found.append(day)
-    return tuple(found)
+        of_year = _delivery_days(year, country, subdivision, saturday)
+        found += of_year[bisect_right(of_year, start) :][: count - len(found)]
+        year += 1
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _delivery_days(year: int, country: str, subdivision: str, saturday: bool) -> tuple[date, ...]:
+    """All delivery days of a year."""
+    holidays, first, end = (
+        _year(country, subdivision, year).holidays,
+        date(year, 1, 1).toordinal(),
+        date(year + 1, 1, 1).toordinal(),
+    )
+    on = [is_post_weekday(date.fromordinal(first + n), country, saturday) for n in range(7)]
+    days = (date.fromordinal(n) for n in range(first, end) if on[(n - first) % 7])
+    return tuple(day for day in days if day not in holidays)

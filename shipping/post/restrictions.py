@@ -57,12 +57,7 @@ def ruling(
     medium (named, any). The most specific win; among equals the strictest. Nothing passes without a row, or on one
     looked up longer ago than ``rule_age_days``; what is closed stays closed, however old its row.
     """
-    names = _Names(
-        exact=frozenset({species.species.casefold(), species.scientific_name.casefold(), _binomial(species)}),
-        genus=species.genus.casefold(),
-        family=species.family.casefold(),
-        shown=species.scientific_name,
-    )
+    names = _names(species.species, species.scientific_name, species.genus, species.family)
     held = frozenset(paper.casefold().strip() for paper in papers_held)
     return _ruling(_index(ShelfKey(shelf)), country, subdivision, names, medium, on, held)
 
@@ -84,9 +79,19 @@ class _Names:
     shown: str
 
 
-def _binomial(species: Species) -> str:
+@lru_cache(maxsize=4096)
+def _names(species: str, scientific_name: str, genus: str, family: str) -> _Names:
+    return _Names(
+        exact=frozenset({species.casefold(), scientific_name.casefold(), _binomial(scientific_name)}),
+        genus=genus.casefold(),
+        family=family.casefold(),
+        shown=scientific_name,
+    )
+
+
+def _binomial(scientific_name: str) -> str:
     """Genus and species without the subspecies; the whole name where the second word is no species (sp., cf., aff.)."""
-    words = species.scientific_name.casefold().split()
+    words = scientific_name.casefold().split()
     return " ".join(words if len(words) < 3 or words[1].endswith(".") else words[:2])
 
 
@@ -252,7 +257,7 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
 
 def media_of(shelf: Shelf, species: Species) -> tuple[str, ...]:
     """The media its eggs may travel in from this shelf, sorted; without a lot, what its incubation suggests."""
-    kept = {lot.medium for lot in shelf.lots if lot.species == species.species}
+    kept = {lot.medium for lot in shelf.lots_of(species.species)}
     kept = kept or {"peat" if species.is_damp else "water"}
     travels = {packing.travels_in(lot) for lot in kept for packing in shelf.packings if lot in packing.media}
     return tuple(sorted(travels or kept))

@@ -58,6 +58,18 @@ class Shelf:
     def lot_by_name(self) -> Mapping[str, Lot]:
         return {lot.lot: lot for lot in self.lots}
 
+    def lots_of(self, species: str, population: str = "") -> tuple[Lot, ...]:
+        """The lots of a species, and of that population where one is named, whatever its case."""
+        return self._lots_by_kind.get((species, population.casefold()), ())
+
+    @cached_property
+    def _lots_by_kind(self) -> Mapping[tuple[str, str], tuple[Lot, ...]]:
+        found: dict[tuple[str, str], list[Lot]] = {}
+        for lot in self.lots:
+            for population in sorted({"", lot.population.casefold()}):
+                found.setdefault((lot.species, population), []).append(lot)
+        return {kind: tuple(lots) for kind, lots in found.items()}
+
     @cached_property
     def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
         """The looks at each lot that has any, oldest first."""

@@ -1,88 +1,58 @@
-"""Which line is filled how, in which parcel, on which day: ways with values and costs in, the best choice out.
+"""Which line is filled how, in which parcel, on which day: a week's ways in, the best choice out, with a bound on any.
 
 It knows no fish: lines, lots and places are numbers and names. First the most value, then (at equal value) the older
-orders, then the least cost, then the choice that sorts first. Groups of orders that share nothing are solved apart.
+orders, then the least cost, then the choice that sorts first. A search finds a good choice of any week; of a small one the
+best is then proven, in parts that share nothing where the limit of parcels does not link them.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 
-from shipping.week.best_choice import best, quick
-from shipping.week.crew import Crew
+from shipping.week.best_choice import cheapest, most_valuable
+from shipping.week.good_choice import Tell, good_choice
 from shipping.week.linked import Linked
-from shipping.week.neighbourhoods import LargeWeek
+from shipping.week.order_ways import WeekWays
 from shipping.week.program import Budget
-from shipping.week.served import most_served
 from shipping.week.task import Chosen, Filling, Split, Task, Way
-from shipping.week.whole_eggs import in_whole_eggs
+from shipping.week.task_ways import ways_of_task
 
-#: Parts of more lines than this are not chosen as a whole; of more than `MOST_WHOLE`, the bound lets lines go in fractions.
-MOST_LINES, MOST_WHOLE = 60, 600
-#: How near a large part's bound is brought, as a share of it.
-LARGE_GAP = 0.004
-
-#: Is told of the value reached and the bound on it.
-Tell = Callable[[float, float], None]
+#: Weeks of more lines than this are searched, not proven to the last.
+MOST_LINES = 60
 
 
-def allocate(task: Task, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Chosen:
-    """The best choice of a week, proven to ``gap`` (a share of the bound), or the best found in ``seconds``.
+def allocate(week: WeekWays, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Chosen:
+    """The best choice of a week, its value proven to ``gap`` (a share of the bound), or the best found in ``seconds``.
 
-    Parts of the week of more than `MOST_LINES` lines are made of exact choices of smaller parts: near the best, with a
-    bound that says how near. ``tell`` is told of value and bound as they come nearer.
+    Without ``seconds`` a search ends after so many steps, the same on every machine. ``tell`` is told of value and bound
+    as they come nearer.
     """
     budget = Budget(seconds)
-    told = _Told(tell)
-    apart = _parts(task, linked=False)
-    if task.parcels_a_day is None:
-        return _joined(_each(apart, budget, gap, told))
-    if all(len(part.lines) <= MOST_LINES for part in apart):
-        together = _joined(_each(apart, budget.part(0.3), gap, _Told(None)))
+    found = good_choice(week, budget.part(0.5), gap, tell or _tell_nobody)
+    if found.bound <= 0 or sum(len(week.of(number).lines) for number in range(len(week.names))) > MOST_LINES:
+        return found
+    task = week.part(week.names)
+    parts = _parts(task)
+    if len(parts) > 1 or task.parcels_a_day is None:
+        shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
+        together = _joined([_best(part, _alone(part, share, gap), share, gap) for part, share in zip(parts, shares, strict=True)])
         if not _is_too_full(task, together):
             return together
-    return _joined(_each(_parts(task, linked=True), budget, gap, told))
+    return _best(task, found, budget, gap)
 
 
-class _Told:
-    """Value and bound of the parts done, for whoever watches."""
-
-    def __init__(self, tell: Tell | None) -> None:
-        self.tell = tell
-        self.value, self.bound = 0.0, 0.0
-
-    def now(self, value: float, bound: float) -> None:
-        if self.tell is not None:
-            self.tell(self.value + value, self.bound + bound)
-
-    def done(self, chosen: Chosen) -> None:
-        self.value, self.bound = self.value + chosen.value, self.bound + chosen.bound
-        self.now(0.0, 0.0)
+def _tell_nobody(value: float, bound: float) -> None:
+    pass
 
 
-def _each(parts: list[Task], budget: Budget, gap: float, told: _Told) -> list[Chosen]:
-    """The best choice of every part, each with its share of the seconds left."""
-    found = []
-    for n, part in enumerate(parts):
-        own = budget.part(1.0 / (len(parts) - n))
-        found.append(best(part, own, gap) if len(part.lines) <= MOST_LINES else _large(part, own, gap, told))
-        told.done(found[-1])
-    return found
+def _alone(part: Task, budget: Budget, gap: float) -> Chosen:
+    """A good choice of a part by itself."""
+    return good_choice(ways_of_task(part), budget.part(0.3), gap, _tell_nobody)
 
 
-def _large(task: Task, budget: Budget, gap: float, told: _Told) -> Chosen:
-    """A good choice of a part with many lines: from fractions to whole eggs, then around what is not served."""
-    served = most_served(task, budget.part(0.4), whole=len(task.lines) <= MOST_WHOLE, gap=max(gap, LARGE_GAP))
-    with Crew(quick) as crew:
-        week = LargeWeek(task, crew)
-        week.start(*in_whole_eggs(task, served, crew, budget.part(0.5)))
-        told.now(week.value, served.bound)
-        week.improve(budget.part(0.6), served.bound, gap, lambda value: told.now(value, served.bound))
-        week.cheapen(budget, lambda value: told.now(value, served.bound))
-    return replace(week.chosen(served.bound), cheapest=False)
+def _best(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+    return cheapest(task, most_valuable(task, start, budget.part(0.5), gap), budget)
 
 
 def _joined(parts: list[Chosen]) -> Chosen:
@@ -105,10 +75,8 @@ def _is_too_full(task: Task, chosen: Chosen) -> bool:
     return any(load > task.room(day) for day, load in loads.items())
 
 
-def _parts(task: Task, linked: bool) -> list[Task]:
-    """The week in parts that share no lot and no order; all in one where the limit of parcels links them."""
-    if linked:
-        return [task]
+def _parts(task: Task) -> list[Task]:
+    """The week in parts that share no lot and no order, each without the limit of parcels."""
     linked_by = Linked()
     for way in task.ways:
         for order in way.orders:

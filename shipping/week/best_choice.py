@@ -1,4 +1,4 @@
-"""The best choice of a part of a week that can be chosen as a whole, and a quick good one: a task in, a choice out.
+"""The best choice of a small week, proven: the week as numbers and a good choice in, the best choice out.
 
 First the most value, then (at equal value) the older orders, then the least cost, then the choice that sorts first.
 """
@@ -13,48 +13,42 @@ from dataclasses import replace
 import numpy as np
 
 from shipping.week.program import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
-from shipping.week.served import most_served
 from shipping.week.task import Chosen, LineKey, Task
-from shipping.week.thinning import lean, thinned
+from shipping.week.thinning import thinned
 from shipping.week.week_program import GroupKey, WeekProgram
 
 #: Ranks are settled for as many lines at once as keep the largest weight below this.
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
-#: How near the least cost a quick choice ends, and after how many nodes of the searches for value and for cost.
-QUICK_GAP, QUICK_VALUE_NODES, QUICK_COST_NODES = 0.005, 5, 10
 #: So many nodes a search for the most value, the least cost and the first to sort may look into.
 VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
+#: Without a limit of time the least cost is proven where at most so many variables are open.
+MOST_OPEN = 600
 
 
-def best(task: Task, budget: Budget, gap: float) -> Chosen:
-    """The best choice of one part: value, then age, then cost, then the one that sorts first."""
-    chosen = _most_valuable(task, budget.part(0.6), gap, VALUE_NODES)
-    if not _may_be_exchanged(task, set(chosen.drawn)):
-        task = _only(task, set(chosen.drawn))
-    week, values, costs = _held_to(task, chosen)
+def most_valuable(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+    """A choice of the most value and, of those, of the oldest orders; ``start`` is one, with a bound on any choice's value."""
+    is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
+    if is_most and not _may_be_exchanged(task, set(start.drawn)):
+        return start
+    found = _most(task, start.bound, budget, gap, VALUE_NODES)
+    best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
+    return replace(best, bound=max(found.bound, best.value))
+
+
+def cheapest(task: Task, start: Chosen, budget: Budget) -> Chosen:
+    """The cheapest choice worth as much as ``start``, and of those the one that sorts first; or the best found."""
+    if not _may_be_exchanged(task, set(start.drawn)):
+        task = _only(task, set(start.drawn))
+    week, values, costs = _held_to(task, start)
     values, proven = _cheapest(week, costs, values, budget.part(0.8))
     if proven:
         best = _total(costs, values)
         week.program.row(costs, upper=best + _slack(best))
         values = _sorts_first(week, costs, values, budget)
-    return replace(chosen, ways=week.ways(values), drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven)
-
-
-def quick(task: Task, budget: Budget, frugal: bool) -> Chosen:
-    """A choice of the most value that few ways to send each line allow; with ``frugal`` a cheap one, though not the cheapest."""
-    few = lean(task)
-    chosen = _most_valuable(few, budget.part(0.5), 0.0, QUICK_VALUE_NODES)
-    if not frugal or not chosen.drawn or budget.is_spent:
-        return chosen
-    week, values, costs = _held_to(_only(few, set(chosen.drawn)), chosen)
-    program = week.program
-    relaxed = program.relaxed(costs, budget.left(0.5))
-    week.make_ready(_by_cost(week, relaxed)[:FIRST_GROUPS])
-    week.shut_all_but_ready()
-    values, _ = _settle(program, costs, _padded(values, program), budget, QUICK_COST_NODES, QUICK_GAP)
-    return replace(chosen, ways=week.ways(values), drawn=week.drawn(values), cost=_total(costs, values))
+    ways = tuple(sorted(week.ways(values), key=lambda way: (way.place, way.orders)))
+    return replace(start, ways=ways, drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven)
 
 
 def _held_to(task: Task, chosen: Chosen) -> tuple[WeekProgram, Floats, dict[int, float]]:
@@ -64,20 +58,6 @@ def _held_to(task: Task, chosen: Chosen) -> tuple[WeekProgram, Floats, dict[int,
     for goal in (week.by_line(dict(task.value)), week.by_line(dict(task.age))):
         week.program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
     return week, values, week.costs()
-
-
-def _most_valuable(task: Task, budget: Budget, gap: float, nodes: int) -> Chosen:
-    """A choice of the most value: who is served where eggs are shared out in fractions mostly can be, in whole eggs."""
-    served = most_served(task, budget.part(0.3))
-    chosen = _most(_only(task, served.lines), served.bound, budget.part(0.5), gap, nodes)
-    short = chosen.value < served.bound - max(_slack(served.bound), gap * served.bound)
-    if served.lines >= set(task.lines):
-        return replace(chosen, bound=max(chosen.bound, chosen.value))
-    if short or _may_be_exchanged(task, set(chosen.drawn)):
-        other = _most(task, served.bound, budget, gap, nodes)
-        best = max(other, chosen, key=lambda one: one.value)
-        return replace(best, bound=max(other.bound, best.value))
-    return replace(chosen, bound=max(served.bound, chosen.value))
 
 
 def _most(task: Task, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
@@ -138,7 +118,9 @@ def _cheapest(week: WeekProgram, costs: dict[int, float], values: Floats, budget
     relaxed = program.relaxed(costs, budget.left(0.5))
     most = FIRST_GROUPS
     while True:
-        program.narrow(relaxed, _total(costs, values))
+        still_open = program.narrow(relaxed, _total(costs, values))
+        if budget.left() is None and still_open > MOST_OPEN:
+            return values, False
         waiting = _by_cost(week, relaxed)
         if budget.is_spent:
             return values, False

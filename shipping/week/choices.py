@@ -2,46 +2,31 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shipping.tables.lots import Lot
 from shipping.tables.orders import Line, Order
 from shipping.tables.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.journeys import bit
-from shipping.week.option_table import LineOptions, OptionTable, tables_for
+from shipping.week.journeys import Ints
+from shipping.week.line_choices import LineChoices, SpeciesChoices
+from shipping.week.line_reckoning import Wish, species_choices
+from shipping.week.option_table import OptionTable, tables_for
 from shipping.week.options import Reckoner
-from shipping.week.outclassed import without_outclassed
 from shipping.week.parcel_ways import ParcelWays
-from shipping.week.ride_table import Bools
 from shipping.week.rides import LEAST_DRAW, Option, Ride, units_for
+from shipping.week.side_by_side import of_each
 from shipping.week.task import Filling, LineKey, Place, Share, Split, Task
 from shipping.week.values import base_values, egg_value, weeks_waited
 
-Cells = tuple[NDArray[np.intp], ...]
 #: What several lots together may mend.
 SHARED = frozenset({"short", "too-young"})
-_SHARED_BITS = bit("short") | bit("too-young")
-
-
-@dataclass(frozen=True, eq=False)
-class _Found:
-    """What fills one line this week: passing cells and shareable ones of its options, by (lot, leg, packing)."""
-
-    options: LineOptions
-    passing: Cells
-    shared: Cells
-    later: Bools
-
-    @property
-    def is_fillable(self) -> bool:
-        return bool(self.passing[0].size or self.shared[0].size)
 
 
 @dataclass(eq=False)
@@ -53,9 +38,9 @@ class Choices:
     later_days: tuple[date, ...]
     #: The species and population a line is filled with where the buyer agreed to something instead.
     instead: dict[LineKey, tuple[str, str]] = field(default_factory=dict)
-    _found: dict[LineKey, _Found] = field(default_factory=dict)
+    _found: dict[LineKey, tuple[SpeciesChoices, int]] = field(default_factory=dict)
+    _fillable: set[LineKey] = field(default_factory=set)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
-    _later: dict[tuple[LineKey, str], bool] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
 
     @property
@@ -72,6 +57,15 @@ class Choices:
 
     def reckon(self) -> None:
         """What fills each line: its own species, or else the first of what the buyer agreed to that does."""
+        collecting = gc.isenabled()
+        gc.disable()  # all that is reckoned is kept, so looking for rubbish among it only costs time
+        try:
+            self._reckon_all()
+        finally:
+            if collecting:
+                gc.enable()
+
+    def _reckon_all(self) -> None:
         self._reckon([(order, line, line.species, line.population) for order in self.shelf.orders for line in order.lines])
         wish = 0
         while missing := [
@@ -84,64 +78,51 @@ class Choices:
             wish += 1
 
     def _reckon(self, wishes: list[tuple[Order, Line, str, str]]) -> None:
-        by_species: dict[str, list[tuple[Order, Line, str]]] = {}
+        by_species: dict[str, list[Wish]] = {}
         for order, line, species, population in wishes:
             by_species.setdefault(species, []).append((order, line, population))
         asked = [(order, species) for order, _, species, _ in wishes]
-        for table in tables_for(self.reckoner, asked, self.days + self.later_days):
-            for order, line, population in by_species[table.species.species]:
-                self._look_at(table, order, line, population)
+        tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
 
-    def _look_at(self, table: OptionTable, order: Order, line: Line, population: str) -> None:
-        options = table.of(order, line, population)
-        this_week = np.array([leg.day in self.days for leg in options.legs], dtype=bool)
-        passes = options.codes == 0
-        later = passes[:, ~this_week, :].any(axis=(1, 2))
-        passing = without_outclassed(self.shelf, options, passes & this_week[None, :, None], self.egg_value)
-        for lot, free in zip(options.lots, options.free.tolist(), strict=True):
-            self._free |= {(lot.lot, leg.day): eggs for leg, eggs in zip(options.legs, free, strict=True)}
-        found = _Found(options, np.nonzero(passing), np.nonzero(self._shareable(options, this_week)), later)
-        for lot, may in zip(options.lots, later.tolist(), strict=True):
-            self._later[(line.key, lot.lot)] = may
-        wanted = (line.species, line.population)
-        if found.is_fillable and (table.species.species, population) != wanted:
-            self.instead[line.key] = (table.species.species, population)
-        if found.is_fillable or line.key not in self._found:
-            self._found[line.key] = found
+        def made(table: OptionTable) -> tuple[SpeciesChoices, Ints]:
+            return species_choices(self.shelf, table, by_species[table.species.species], self.days, self.egg_value)
 
-    def _shareable(self, options: LineOptions, this_week: Bools) -> Bools:
-        """Cells that may be one of several lots for a line: of each place and packing at least two, enough together."""
-        plan = self.shelf.settings.plan
-        most = np.minimum(options.free[:, :, None], options.pack)
-        open_to = (options.codes >= 0) & ((options.codes & ~_SHARED_BITS) == 0) & (most >= LEAST_DRAW)
-        open_to &= this_week[None, :, None]
-        if plan.lots_a_line < 2 or len(options.lots) < 2:
-            return np.zeros(open_to.shape, dtype=bool)
-        share = np.where(open_to, most / np.maximum(options.pack, 1), 0.0)
-        kept = np.zeros(open_to.shape, dtype=bool)
-        populations = np.array([lot.population for lot in options.lots])
-        for population in sorted(set(populations.tolist())):
-            own = populations == population
-            best = -np.sort(-share[own], axis=0)[: plan.lots_a_line]
-            enough = (best.sum(axis=0) >= 1.0) & (open_to[own].sum(axis=0) >= 2)
-            kept[own] = open_to[own] & enough[None]
-        return np.asarray(kept)
+        for table, (found, numbers) in zip(tables, of_each(tables, made), strict=True):
+            for lot, of_days in found.free.items():
+                self._free |= {(lot, day): eggs for day, eggs in zip(found.days, of_days, strict=True)}
+            species, fillable = table.species.species, found.fillable.tolist()
+            for (_, line, population), number in zip(by_species[species], numbers.tolist(), strict=True):
+                wish = (species, population)
+                if fillable[number] and wish != (line.species, line.population):
+                    self.instead[line.key] = wish
+                if fillable[number]:
+                    self._fillable.add(line.key)
+                if fillable[number] or line.key not in self._found:
+                    self._found[line.key] = (found, number)
+
+    def found(self, key: LineKey) -> LineChoices | None:
+        """What fills a line this week; None where it wants a species that is not on the shelf."""
+        kept = self._found.get(key)
+        return kept[0].line(kept[1]) if kept else None
 
     def is_fillable(self, key: LineKey) -> bool:
         """Could the line go this week, by itself?"""
-        return key in self._found and self._found[key].is_fillable
+        return key in self._fillable
 
     def may_be_shared(self, key: LineKey) -> bool:
         """Could several lots together fill it this week?"""
-        return key in self._found and bool(self._found[key].shared[0].size)
+        found = self.found(key)
+        return found is not None and bool(found.shared.size)
 
     def passing_options(self, key: LineKey) -> int:
         """How many of its options pass this week, whether or not another outclasses them."""
-        found = self._found.get(key)
-        if found is None:
-            return 0
-        this_week = np.array([leg.day in self.days for leg in found.options.legs], dtype=bool)
-        return int((found.options.codes[:, this_week] == 0).sum())
+        found = self.found(key)
+        return found.passing if found else 0
+
+    @property
+    def options_reckoned(self) -> int:
+        """Options of every line, this week and next: lots by legs by packings, whether or not they pass."""
+        return sum(species.reckoned(number) for species, number in self._found.values())
 
     def options(self, order: Order, line: Line) -> list[Option]:
         """Every option of a line this week, with its reasons in words; what goes instead too, where something does."""
@@ -192,7 +173,8 @@ class Choices:
 
     def later_cost(self, line: Line, lot: str) -> float:
         """Half an egg's value where the lot could still go for that line next week, else nothing."""
-        return 0.5 * self.egg_value if self._later.get((line.key, lot), False) else 0.0
+        found = self.found(line.key)
+        return 0.5 * self.egg_value if found and lot in found.lots and found.later[found.lots.index(lot)] else 0.0
 
     def task(self, orders: Collection[str] | None = None) -> Task:
         """The week as numbers, for some orders or all."""
@@ -201,9 +183,9 @@ class Choices:
         chosen = [order for order in self.shelf.orders if orders is None or order.order in orders]
         for order in chosen:
             for line in order.lines:
-                if line.key in self._found:
-                    fillings += self._fillings(line, self._found[line.key])
-                    splits += self._splits(line, self._found[line.key])
+                if (found := self.found(line.key)) is not None:
+                    fillings += self._fillings(line, found)
+                    splits += self._splits(line, found)
         fillings.sort(key=lambda f: (f.line, f.rank))
         splits.sort(key=lambda s: (s.line, s.rank))
         ways = sorted(self.parcels.ways(chosen, fillings, splits), key=lambda way: (way.orders, way.place, way.modes))
@@ -229,41 +211,43 @@ class Choices:
     def _waited(self) -> Mapping[str, float]:
         return {order.order: weeks_waited(self.shelf, order) for order in self.shelf.orders}
 
+    def worth_of(self, order: Order) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """What serving each line of an order is worth, and how much of that is for waiting."""
+        base, waited = [self._base_values[line.key] for line in order.lines], self._waited[order.order]
+        weight = self.shelf.settings.plan.waiting_weight
+        return tuple(value * (1.0 + weight * waited) for value in base), tuple(value * waited for value in base)
+
     def free(self, lot: str, day: date) -> int:
         """Eggs of a lot that are free on a day."""
         if (lot, day) not in self._free:
             self._free[(lot, day)] = self.reckoner.lot_day(lot, day).free
         return self._free[(lot, day)]
 
-    def _fillings(self, line: Line, found: _Found) -> list[Filling]:
-        options = found.options
-        lot, leg, packing = found.passing
-        pack, units = options.pack[found.passing], options.units[found.passing]
-        later = 0.5 * self.egg_value * found.later[lot]
-        unit_cost = np.array([float(one.cost) for one in options.packings])[packing]
-        short = self.short_cost(line) * (1.0 - options.p_enough[found.passing])
-        cost = units * unit_cost + (pack - line.eggs) * self.egg_value + short + pack * later
-        places = [(one.day, one.service.service) for one in options.legs]
+    def free_if_known(self, lot: str, day: date) -> int:
+        """Eggs of a lot that are free on a day, or 0 where no line was looked at that could have them."""
+        return self._free.get((lot, day), 0)
+
+    def _fillings(self, line: Line, found: LineChoices) -> list[Filling]:
+        pack, packings, places, lots = found.pack, self.shelf.packings, found.places, found.lots
+        later = 0.5 * self.egg_value * found.later[found.lot]
+        unit_cost = np.array([float(one.cost) for one in packings])[found.packing]
+        short = self.short_cost(line) * (1.0 - found.p_enough)
+        cost = found.units * unit_cost + (pack - line.eggs) * self.egg_value + short + pack * later
         return [
-            Filling(line.key, places[j], options.packings[p].packing, u, options.lots[n].lot, eggs, c)
-            for n, j, p, u, eggs, c in zip(
-                lot.tolist(), leg.tolist(), packing.tolist(), units.tolist(), pack.tolist(), cost.tolist(), strict=True
-            )
+            Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, c)
+            for (n, j, p, eggs, u, _), c in zip(found.cells.tolist(), cost.tolist(), strict=True)
         ]
 
-    def _splits(self, line: Line, found: _Found) -> list[Split]:
+    def _splits(self, line: Line, found: LineChoices) -> list[Split]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
-        options = found.options
-        groups: dict[tuple[int, int, str], list[Share]] = {}
-        for n, j, p in zip(*(axis.tolist() for axis in found.shared), strict=True):
-            lot, alone = options.lots[n], int(options.pack[n, j, p])
-            most = min(int(options.free[n, j]), alone)
-            share = Share(lot.lot, alone, most, self.egg_value * (1.5 if found.later[n] else 1.0))
-            groups.setdefault((j, p, lot.population), []).append(share)
+        groups: dict[tuple[int, int, int], list[Share]] = {}
+        for n, j, p, alone, most in found.shared.tolist():
+            share = Share(found.lots[n], alone, most, self.egg_value * (1.5 if found.later[n] else 1.0))
+            groups.setdefault((j, p, int(found.group[n])), []).append(share)
         return [
             split
-            for (j, p, _), shares in sorted(groups.items())
-            for split in self._split(line, (options.legs[j].day, options.legs[j].service.service), options.packings[p], shares)
+            for (j, p, _), shares in sorted(groups.items(), key=lambda group: group[0])
+            for split in self._split(line, found.places[j], self.shelf.packings[p], shares)
         ]
 
     def _split(self, line: Line, place: Place, packing: Packing, shares: list[Share]) -> list[Split]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
+from functools import lru_cache
 
+from shipping.eggs.lot_forecast import LotForecast
 from shipping.tables.shelf import Shelf
 from shipping.week.bench_notes import bench_notes
 from shipping.week.planned import Dates, Draw, PlannedLine
-from shipping.week.rides import Ride, units_for
+from shipping.week.rides import LotDay, Ride, units_for
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:
@@ -18,8 +21,6 @@ def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Dr
     units = units_for(ride.packing, eggs) if units is None else units
     each = math.ceil(eggs / units)
     risk = ride.risk(eggs)
-    whole = float(ride.lot_day.clock.whole(forecast.x(leg.arrivals.p50))[0])
-    eyed = forecast.share_eyed(leg.arrivals.p50) if whole > 0 and forecast.has_dates else 0.0
     late = max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95)
     return Draw(
         lot=forecast.lot.lot,
@@ -31,12 +32,26 @@ def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Dr
         v_per_egg=ride.v_per_egg,
         stage=ride.lot_day.stage,
         look_first=ride.lot_day.look_first,
-        hatch=Dates(*(forecast.day_hatched(share, leg.day) for share in (0.05, 0.5, 0.95))),
-        eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else eyed,
+        hatch=_hatch(forecast, leg.day),
+        eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else _eyed(ride.lot_day, leg.arrivals.p50),
         h_at_p95=float(ride.h[late]),
         air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
         unfit_chance=None if forecast.known_fertile else 1.0 - shelf.settings.plan.fertile_share**each,
     )
+
+
+@lru_cache(maxsize=1024)
+def _hatch(forecast: LotForecast, day: date) -> Dates:
+    """When the eggs of a lot packed on a day hatch, kept as the lot is kept."""
+    return Dates(*forecast.days_hatched((0.05, 0.5, 0.95), day))
+
+
+@lru_cache(maxsize=1024)
+def _eyed(lot_day: LotDay, arrival: date) -> float:
+    """The share of the eggs of a lot packed on a day that is reckoned to show eyes on another."""
+    forecast = lot_day.forecast
+    whole = float(lot_day.clock.whole(forecast.x(arrival))[0])
+    return forecast.share_eyed(arrival) if whole > 0 and forecast.has_dates else 0.0
 
 
 def with_bench_notes(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cached_property
 
 from shipping.tables.groups import Group
 from shipping.tables.shelf import Shelf
@@ -45,11 +46,19 @@ class ExpectedEggs:
 
     def groups(self, species: str, population: str) -> tuple[Group, ...]:
         """The groups of a species, and of that population where one is named."""
-        return tuple(
-            group
-            for group in self.shelf.groups
-            if group.species == species and (not population or group.population.casefold() == population.casefold())
-        )
+        wanted = population.casefold()
+        return tuple(one for one in self._of_species.get(species, ()) if not wanted or one.population.casefold() == wanted)
+
+    @cached_property
+    def _of_species(self) -> Mapping[str, tuple[Group, ...]]:
+        found: dict[str, tuple[Group, ...]] = {}
+        for group in self.shelf.groups:
+            found[group.species] = (*found.get(group.species, ()), group)
+        return found
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, Group]:
+        return {group.group: group for group in reversed(self.shelf.groups)}
 
     def ready_for(self, species: str, population: str, eggs: int) -> tuple[date, str] | None:
         """The first day within the horizon by which a group's eggs should do for a line, eyed, and that group."""
@@ -58,8 +67,7 @@ class ExpectedEggs:
 
     def take(self, group: str, eggs: int) -> None:
         """A line of so many eggs is to have the group's next ones."""
-        row = next(one for one in self.shelf.groups if one.group == group)
-        self._taken_d[group] = self._taken_d.get(group, 0.0) + self._days_for(row, eggs)
+        self._taken_d[group] = self._taken_d.get(group, 0.0) + self._days_for(self._by_name[group], eggs)
 
     def batches(self, species: str, population: str) -> tuple[Expected, ...]:
         """What no waiting line is to have, a week's laying together, within the horizon; the earliest first."""

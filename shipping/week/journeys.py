@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,15 +35,16 @@ def bits(reasons: Iterable[Reason]) -> int:
 class Journeys:
     """All legs to some destinations over some days, as arrays of J legs and T dates.
 
-    ``at``: where the legs of each destination stand. ``day``: which of the days each leg starts on (J,). ``t``: days on
-    the way to each date (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T). ``kind``: legs of one kind
-    have the same days and chances (J,). ``lane``: legs of one service to one country have one number, those collected in
-    person -1 (J,). ``feel``: legs of one number have the same warmth and exposure (J,). ``codes``: what speaks against
-    each leg (J,). ``hours``: to the 95 % arrival [h] (J,).
+    ``at``: where the legs of each destination stand. ``rows``: where each leg stands among all that were asked for (J,).
+    ``day``: which of the days each leg starts on (J,). ``t``: days on the way to each date (J, T). ``chances``: of the dates,
+    zero beyond a leg's last (J, T). ``kind``: legs of one kind have the same days and chances (J,). ``lane``: legs of one
+    service to one country have one number, those collected in person -1 (J,). ``feel``: legs of one number have the same
+    warmth and exposure (J,). ``codes``: what speaks against each leg (J,). ``hours``: to the 95 % arrival [h] (J,).
     """
 
     legs: tuple[Leg, ...]
     at: Mapping[Destination, slice]
+    rows: Ints
     day: Ints
     t: Ints
     chances: Floats
@@ -73,6 +75,7 @@ class Journeys:
         return cls(
             legs=every,
             at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(legs)},
+            rows=np.arange(len(every)),
             day=_ints(number[leg.day] for leg in every),
             t=t,
             chances=chances,
@@ -83,6 +86,11 @@ class Journeys:
             hours=np.array([24.0 * (leg.arrivals.p95 - leg.day).days for leg in every], dtype=np.float64),
         )
 
+    @cached_property
+    def place(self) -> Ints:
+        """The number of each leg's destination (J,)."""
+        return np.repeat(np.arange(len(self.at)), [one.stop - one.start for one in self.at.values()])
+
     def to(self, destinations: tuple[Destination, ...]) -> Journeys:
         """The legs to some of the destinations alone, in the order given."""
         rows = np.concatenate([np.arange(self.at[to].start, self.at[to].stop) for to in destinations])
@@ -91,6 +99,7 @@ class Journeys:
         return Journeys(
             legs=tuple(self.legs[n] for n in rows.tolist()),
             at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(destinations)},
+            rows=self.rows[rows],
             day=self.day[rows],
             t=self.t[rows, :most],
             chances=self.chances[rows, :most],
@@ -107,13 +116,19 @@ class Curves:
     """What parcels on some journeys gather day by day; legs of one day and one warmth share a curve.
 
     ``day`` and ``gathered`` [C-d]: the day of dispatch and what is gathered at each point of all curves (M,). ``curve``:
-    which curve each leg is on (J,). ``point``: where each date of each leg stands among the points (J, T).
+    which curve each leg is on (J,). ``point``: where each date of each leg stands among the points (J, T). ``known``: what
+    was asked of all points, by whom it was asked for.
     """
 
     day: Ints
     gathered: Floats
     curve: Ints
     point: Ints
+    known: dict[object, Floats] = field(default_factory=dict)
+
+    def of_legs(self, journeys: Journeys) -> Curves:
+        """The same points for some of the legs."""
+        return replace(self, curve=self.curve[journeys.rows], point=self.point[journeys.rows, : journeys.t.shape[1]])
 
     @classmethod
     def of(cls, journeys: Journeys, species: Species) -> Curves:

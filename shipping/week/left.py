@@ -8,7 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
+import numpy as np
+
 from shipping.week.choices import SHARED
+from shipping.week.journeys import Ints
 from shipping.week.options import Reckoner
 from shipping.week.planned import Parcel
 from shipping.week.rides import LEAST_DRAW, Option
@@ -23,6 +26,7 @@ class EggsLeft:
     reckoner: Reckoner
     _drawn: dict[str, dict[date, int]] = field(default_factory=dict)
     _orders: dict[date, set[str]] = field(default_factory=dict)
+    _ahead: dict[str, tuple[tuple[date, ...], Ints]] = field(default_factory=dict)
 
     @classmethod
     def after(cls, reckoner: Reckoner, parcels: Iterable[Parcel]) -> EggsLeft:
@@ -37,6 +41,7 @@ class EggsLeft:
         """Eggs leave their lots on a day, in the parcel of an order."""
         self._orders.setdefault(day, set()).add(order)
         for lot, eggs in draws:
+            self._ahead.pop(lot, None)
             days = self._drawn.setdefault(lot, {})
             days[day] = days.get(day, 0) + eggs
 
@@ -50,6 +55,23 @@ class EggsLeft:
         days = [day, *(other for other in sorted(drawn) if other > day)]
         left = (self.reckoner.lot_day(lot, d).free - sum(eggs for on, eggs in drawn.items() if on <= d) for d in days)
         return max(0, min(left))
+
+    def ahead(self, lot: str, days: tuple[date, ...], free: Ints) -> Ints:
+        """`on` of many days in order (D,); ``free``: eggs of the lot that are free on each (D,), drawn or not."""
+        known = self._ahead.get(lot)
+        if known is None or known[0] is not days:
+            known = (days, self._left_on(lot, days, free))
+            self._ahead[lot] = known
+        return known[1]
+
+    def _left_on(self, lot: str, days: tuple[date, ...], free: Ints) -> Ints:
+        drawn = self._drawn.get(lot, {})
+        if not drawn.keys() <= set(days):
+            return np.array([self.on(lot, day) for day in days], dtype=np.int64)
+        here = np.array([drawn.get(day, 0) for day in days], dtype=np.int64)
+        left = free - np.cumsum(here)
+        kept = np.where([day in drawn for day in days], left, np.iinfo(np.int64).max)  # what a draw already made leaves
+        return np.maximum(0, np.minimum(left, np.minimum.accumulate(kept[::-1])[::-1]))
 
     def is_full(self, day: date, order: str = "") -> bool:
         """Does no further parcel go that day, unless it is that order's, which has its place?"""

@@ -62,6 +62,12 @@ class LotDays:
         """
         if not self.forecast.has_dates:
             return np.ones(curves.gathered.size)
+        key = (self.forecast.alike, self.look_first)
+        if key not in curves.known:
+            curves.known[key] = self._due(curves)
+        return curves.known[key]
+
+    def _due(self, curves: Curves) -> Floats:
         x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.size)
         for clock, first, last in self._clocks():
             points = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())

@@ -118,7 +118,7 @@ def _take(queue: Queue, plan: Plan | None, kept: Mapping[str, int]) -> dict[Kind
     out = {(line.order, line.line): line for line in plan.lines_out} if plan else {}
     counts: list[dict[str, int]] = [{lot.lot: queue.left.taken(lot.lot) for lot in shelf.lots}]
     for verdict in (Verdict.WAIT, Verdict.HOLD):
-        for order, line in queue.waiting():
+        for order, line in queue.waiting:
             if line.key not in out or out[line.key].verdict is not verdict:
                 continue
             if verdict is Verdict.WAIT:

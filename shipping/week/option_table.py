@@ -6,7 +6,7 @@ with its reasons in words is `options`'s; which option is chosen is `plan`'s.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -84,7 +84,7 @@ class OptionTable:
     def asked_of_lots(self) -> int:
         """How many counts are asked of how many lots for how many places, multiplied and summed over populations."""
         return sum(
-            len(self._lots_of(population)) * sum(len(places) for places in counts.values())
+            len(self.lots_of(population)) * sum(len(places) for places in counts.values())
             for population, counts in self.asked.items()
         )
 
@@ -97,13 +97,23 @@ class OptionTable:
             self._lines[key] = self._options(order, line, to, wanted)
         return self._lines[key]
 
+    def hatching(self, order: Order, population: str) -> Floats:
+        """The mean share hatched on the way, whatever speaks against it, of each option that `of` gives (L, J, P)."""
+        to, wanted = self.factors.destination(order), population.casefold()
+        lots = self.lots_of(wanted)
+        if not lots:
+            return np.zeros((0, len(self.factors.journeys.to((to,)).legs), len(self.factors.packings)))
+        rides = self._rides_to(to, wanted, lots)
+        return rides.hatched[:, rides.journeys.at[to]]
+
     def forget(self) -> None:
         """Drop all that was reckoned; what is asked again is reckoned again."""
         for kept in (self._lines, self._counts, self._rides, self._lot_days):
             kept.clear()
+        self.factors.forget()
 
     def _options(self, order: Order, line: Line, to: Destination, population: str) -> LineOptions:
-        packings, lots = self.factors.packings, self._lots_of(population)
+        packings, lots = self.factors.packings, self.lots_of(population)
         if not lots:
             legs = self.factors.journeys.to((to,)).legs
             none = np.zeros((0, len(legs), len(packings)), dtype=np.int64)
@@ -120,23 +130,24 @@ class OptionTable:
         pack, units, p_enough = found.pack[:, here], found.units[:, here], found.p_enough[:, here]
         return LineOptions(lots, legs, packings, codes, pack, units, p_enough, rides.free[:, day])
 
-    def _lots_of(self, population: str) -> tuple[Lot, ...]:
+    def lots_of(self, population: str) -> tuple[Lot, ...]:
+        """The lots of a population, written casefolded, or all of the species for ""."""
         return self._lots_by_population.get(population, ()) if population else self.lots
 
     @cached_property
     def _lots_by_population(self) -> Mapping[str, tuple[Lot, ...]]:
-        found: dict[str, tuple[Lot, ...]] = {}
+        found: dict[str, list[Lot]] = {}
         for lot in self.lots:
-            found[lot.population.casefold()] = (*found.get(lot.population.casefold(), ()), lot)
-        return found
+            found.setdefault(lot.population.casefold(), []).append(lot)
+        return {population: tuple(lots) for population, lots in found.items()}
 
     def _of_rules(self, to: Destination, population: str, lots: tuple[Lot, ...], papers: frozenset[str]) -> Ints:
         """What the rules say, by lot, day and packing (L, D, P)."""
-        media, which = self._media_of(population, lots)
+        media, which = self.media_of(population, lots)
         says = np.array([self.factors.rules(to, self.species, medium, papers) for medium in media])
         return np.asarray(says[which].swapaxes(1, 2))
 
-    def _media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
+    def media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
         """The media that eggs of a population may travel in, and the number of each lot's in each packing (L, P)."""
         if population not in self._media:
             every = [packing.travels_in(lot.medium) for lot in lots for packing in self.factors.packings]
@@ -149,12 +160,18 @@ class OptionTable:
         """The rides of a population's lots, to all destinations asked for it at once."""
         if (population, to) not in self._rides:
             asked = {one for places in self.asked.get(population, {}).values() for one in places}
-            together = tuple(sorted(asked if to in asked else {to}, key=repr))
-            days = (self._days_of(lot) for lot in lots)
-            journeys = self.factors.journeys.to(together)
-            found = ride_table(self.factors.packings, days, journeys, lambda species: self.factors.warmth(species, journeys))
-            self._rides |= {(population, one): found for one in together}
+            together = asked if to in asked else {to}
+            self._rides |= dict.fromkeys(((population, one) for one in together), self._new_rides(together, lots))
         return self._rides[(population, to)]
+
+    def rides_of(self, population: str, lots: tuple[Lot, ...]) -> RideTable:
+        """The rides of a population's lots, to all destinations asked for it; not kept."""
+        return self._new_rides({one for places in self.asked[population].values() for one in places}, lots)
+
+    def _new_rides(self, together: Set[Destination], lots: tuple[Lot, ...]) -> RideTable:
+        days = (self._days_of(lot) for lot in lots)
+        journeys = self.factors.journeys.to(tuple(sorted(together, key=repr)))
+        return ride_table(self.factors.packings, days, journeys, self.factors)
 
     def _days_of(self, lot: Lot) -> LotDays:
         if lot.lot not in self._lot_days:
@@ -177,7 +194,9 @@ class OptionTable:
         ends = np.cumsum([0, *(journeys.at[to].stop - journeys.at[to].start for to in together)]).tolist()
         place = np.full(len(journeys.legs), -1, dtype=np.int64)
         place[legs] = np.arange(legs.size)
-        found = counted(rides, place >= 0, eggs, overpack, self.factors.reckoner.shelf.settings.plan.promise)
+        found = counted(
+            rides, np.flatnonzero((place >= 0)[rides.leg]), eggs, overpack, self.factors.reckoner.shelf.settings.plan.promise
+        )
         codes = rides.codes[:, legs]
         pack, p_enough, post = np.zeros(codes.shape, dtype=np.int64), np.zeros(codes.shape), np.zeros(codes.shape, dtype=np.int64)
         each_most = np.array([packing.eggs_max for packing in rides.packings])
@@ -211,12 +230,11 @@ def tables_for(reckoner: Reckoner, wishes: Iterable[tuple[Order, str]], days: tu
     """A table for each species that orders wish, one after the other: its lots' arrays are dropped with it."""
     asked: dict[str, _Asked] = {}
     factors = WeekFactors(reckoner, days)
-    for order, species in wishes:
-        to = factors.destination(order)
+    for order, species in {(order.order, species): (order, species) for order, species in wishes}.values():
+        to, of_species = factors.destination(order), asked.setdefault(species, {})
         for line in order.lines:
             for population in _populations(line, species):
-                count = (line.eggs, line.overpack)
-                asked.setdefault(species, {}).setdefault(population.casefold(), {}).setdefault(count, set()).add(to)
+                of_species.setdefault(population.casefold(), {}).setdefault((line.eggs, line.overpack), set()).add(to)
     for species in sorted(asked):
         found = reckoner.shelf.species.get(species)
         if found is not None:

@@ -47,6 +47,7 @@ class Reckoner:
     _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
     _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
     _warmths: dict[tuple[Destination, int], ParcelWarmth] = field(default_factory=dict)
+    _services: dict[str, tuple[Service, ...]] = field(default_factory=dict)
 
     def destination(self, order: Order) -> Destination:
         address = order.address
@@ -54,7 +55,10 @@ class Reckoner:
         return Destination(order.country, subdivision_code(order.country, address.region), town)
 
     def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
-        return tuple(s for s in services_to(self.shelf, country) if named is None or s.service == named)
+        if country not in self._services:
+            self._services[country] = services_to(self.shelf, country)
+        every = self._services[country]
+        return every if named is None else tuple(s for s in every if s.service == named)
 
     def leg(self, service: Service, destination: Destination, day: date) -> Leg:
         key = (service.service, destination, day)
@@ -97,6 +101,11 @@ class Reckoner:
         if key not in self._rides:
             self._rides[key] = self._new_ride(lot_day, packing, leg)
         return self._rides[key]
+
+    def forget_rides(self) -> None:
+        """Drop what was reckoned of rides; what is asked again is reckoned again."""
+        for kept in (self._rides, self._shares, self._packs, self._best_chances):
+            kept.clear()
 
     def _due(self, lot_day: LotDay, leg: Leg) -> Floats:
         forecast = lot_day.forecast
@@ -173,9 +182,14 @@ class Reckoner:
             self.prepare([(ride, ordered)])
         return self._packs[key]
 
-    def option(self, ride: Ride, order: Order | None, line: Line | None, ordered: int) -> Option:
-        """The option of a line (or of nobody in particular, for a question) by this ride, with all that speaks against."""
-        pack, p_enough = self.alone(ride, ordered, line.overpack if line else "usual")
+    def option(
+        self, ride: Ride, order: Order | None, line: Line | None, ordered: int, known: tuple[int, float] | None = None
+    ) -> Option:
+        """The option of a line (or of nobody in particular, for a question) by this ride, with all that speaks against.
+
+        ``known``: eggs to pack and their chance, where they were reckoned already.
+        """
+        pack, p_enough = known or self.alone(ride, ordered, line.overpack if line else "usual")
         blocks = [*ride.lot_day.reasons, *ride.reasons]
         blocks += [reason for reason in ride.leg.reasons if reason.code == "closed-day"]
         asks = [reason for reason in ride.leg.reasons if reason.code == "ask-post"]

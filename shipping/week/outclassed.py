@@ -1,4 +1,4 @@
-"""Packings that another of the same line, lot and place matches or beats in everything: options in, those worth keeping out.
+"""Packings that may match or beat another of the same line, lot and place in everything: a shelf in, pairs of them out.
 
 Everything is: eggs, cost, and what its units ask of box and postage. Nothing is lost, since any parcel that holds the
 worse one could hold the better one instead, for no more; of equals the name that sorts first stays.
@@ -14,37 +14,25 @@ from shipping.post.shelf_key import ShelfKey
 from shipping.post.weight import bands
 from shipping.tables.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.option_table import LineOptions
-from shipping.week.ride_table import Bools
 
 
-def without_outclassed(shelf: Shelf, options: LineOptions, passing: Bools, egg_value: float) -> Bools:
-    """The passing cells (L, J, P) without those that another packing outclasses."""
-    kept = passing.copy()
-    for better, worse in _pairs(ShelfKey(shelf)):
-        both = passing[:, :, better] & passing[:, :, worse]
-        if not both.any():
-            continue
-        one, two = shelf.packings[better], shelf.packings[worse]
-        fewer = options.pack[:, :, better] <= options.pack[:, :, worse]
-        fewer &= options.units[:, :, better] <= options.units[:, :, worse]
-        surer = options.p_enough[:, :, better] >= options.p_enough[:, :, worse]
-        saves = (options.pack[:, :, better] < options.pack[:, :, worse]) & (egg_value > 0)
-        first = one.cost < two.cost or one.packing < two.packing
-        kept[:, :, worse] &= ~(both & fewer & surer & (saves | first))
-    return kept
+def rival_packings(shelf: Shelf) -> tuple[tuple[int, int, bool], ...]:
+    """(better, worse, first): packings that ask no more of box, post and purse than others for as many units and eggs.
+
+    ``first``: the better one costs less or sorts first, so that it is kept of two that are equal.
+    """
+    return _rivals(ShelfKey(shelf))
 
 
 @lru_cache(maxsize=8)
-def _pairs(key: ShelfKey) -> tuple[tuple[int, int], ...]:
-    """(better, worse): packings that ask no more of box, post and purse than others for as many units and eggs."""
+def _rivals(key: ShelfKey) -> tuple[tuple[int, int, bool], ...]:
     shelf = key.shelf
     if not _boxes_are_in_order(shelf):
         return ()
     asks = [_asks(shelf, packing) for packing in shelf.packings]
     return tuple(
-        (a, b)
-        for a, b in itertools.permutations(range(len(asks)), 2)
+        (a, b, one.cost < two.cost or one.packing < two.packing)
+        for (a, one), (b, two) in itertools.permutations(enumerate(shelf.packings), 2)
         if all(x <= y for x, y in zip(asks[a], asks[b], strict=True))
     )
 

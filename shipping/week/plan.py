@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -12,13 +12,16 @@ from shipping.post.transit import moved_by
 from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.allocation import Tell, allocate
+from shipping.week.allocation import allocate
+from shipping.week.choice_ways import ways_of_choices
 from shipping.week.choices import Choices
 from shipping.week.draws import draw_of, with_bench_notes
+from shipping.week.good_choice import Tell
 from shipping.week.options import Reckoner
 from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
-from shipping.week.rides import LEAST_DRAW, Ride
-from shipping.week.task import Chosen, Drawn, Way
+from shipping.week.rides import LEAST_DRAW, Destination, Leg, Ride
+from shipping.week.task import Chosen, Drawn, LineKey, Way
+from shipping.week.two_parts import of_two_parts
 from shipping.week.values import dispatch_days, next_week
 from shipping.week.verify import verify_plan
 from shipping.week.waiting import lines_out
@@ -39,10 +42,14 @@ def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: flo
     reckoner = Reckoner(shelf)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
     choices.reckon()
-    chosen = allocate(choices.task(), seconds, gap, tell)
+    chosen = allocate(ways_of_choices(choices), seconds, gap, tell)
     plan = _Writer(choices, chosen, week).plan()
     verify_plan(plan, shelf)
     return plan
+
+
+#: The draws of lines that go.
+_Draws = Mapping[LineKey, tuple[Draw, ...]]
 
 
 @dataclass(eq=False)
@@ -52,6 +59,7 @@ class _Writer:
     choices: Choices
     chosen: Chosen
     week: str
+    _notes: dict[tuple[str, Destination, date], str] = field(default_factory=dict)
 
     @property
     def shelf(self) -> Shelf:
@@ -82,19 +90,53 @@ class _Writer:
         eggs = forecast.count.eggs - forecast.packed_since_count(date.max)
         return LotUse(lot, eggs, forecast.lot.keep_back, drawn)
 
-    def _parcels(self) -> tuple[Parcel, ...]:
+    def _parcels(self, processes: int = 2) -> tuple[Parcel, ...]:
+        """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned once."""
         ways = sorted(self.chosen.ways, key=lambda way: (way.place[0], way.orders, way.place[1]))
-        return tuple(self._parcel(f"{self.week}-{n:02d}", way) for n, way in enumerate(ways, start=1))
+        by_lot = sorted(enumerate(ways), key=lambda one: (self._lot(one[1].modes[0][0]), one[0]))
+        made = dict(both for part in of_two_parts(by_lot, self._some_parcels, processes) for both in part)
+        return tuple(made[n] for n in range(len(ways)))
 
-    def _parcel(self, name: str, way: Way) -> Parcel:
+    def _some_parcels(self, ways: Sequence[tuple[int, Way]]) -> list[tuple[int, Parcel]]:
+        draws = self._draws([mode[0] for _, way in ways for mode in way.modes])
+        made = [(n, self._parcel(f"{self.week}-{n + 1:02d}", way, draws)) for n, way in ways]
+        self.choices.reckoner.forget_rides()
+        return made
+
+    def _lot(self, key: LineKey) -> tuple[str, str, str]:
+        """The first lot drawn for a line; lots alike sort together."""
+        lot = self.shelf.lot_by_name[self.chosen.drawn[key].draws[0][0]]
+        return lot.species, lot.population, lot.lot
+
+    def _draws(self, keys: Iterable[LineKey]) -> _Draws:
+        """The draws of some lines that go, reckoned lot after lot."""
+        drawn = {key: self.chosen.drawn[key] for key in keys}
+        by_lot = sorted((self._lot(key), lot, one.place, key) for key, one in drawn.items() for lot, _ in one.draws)
+        rides = {(key, lot): self._ride(key, lot, drawn[key]) for _, lot, _, key in by_lot}
+        eggs = {key: dict(self._trimmed(key, rides)) for key in drawn}
+        made = {(key, lot): draw_of(rides[key, lot], eggs[key][lot], self.shelf) for _, lot, _, key in by_lot}
+        return {key: tuple(made[key, lot] for lot in eggs[key]) for key in drawn}
+
+    def _trimmed(self, key: LineKey, rides: Mapping[tuple[LineKey, str], Ride]) -> tuple[tuple[str, int], ...]:
+        """The draws of a line, less as many eggs as the promise allows where several lots give them."""
+        draws = self.chosen.drawn[key].draws
+        line = self.shelf.order_by_name[key[0]].line(key[1])
+        if len(draws) < 2 or line.overpack != "usual":
+            return draws
+        return trimmed(draws, {lot: rides[key, lot] for lot, _ in draws}, line.eggs, self.shelf.settings.plan.promise)
+
+    def _parcel(self, name: str, way: Way, draws: _Draws) -> Parcel:
         orders = [self.shelf.order_by_name[order] for order in way.orders]
         first = orders[0]
         going = {mode[0] for mode in way.modes}
         lines = tuple(
-            self._line(order, line, self.chosen.drawn[line.key]) for order in orders for line in order.lines if line.key in going
+            self._line(order, line, self.chosen.drawn[line.key], draws[line.key])
+            for order in orders
+            for line in order.lines
+            if line.key in going
         )
-        rides = [self._ride(line, draw.lot, self.chosen.drawn[line]) for line in sorted(going) for draw in _draws(lines, line)]
-        leg = rides[0].leg
+        first_line = min(going)
+        leg = self._ride(first_line, draws[first_line][0].lot, self.chosen.drawn[first_line]).leg
         packed = tuple((self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
         box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
         rides_of = {(line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)]) for line in lines}
@@ -120,9 +162,16 @@ class _Writer:
             mail=next((order.mail for order in orders if order.mail), ""),
             importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
             thick_mm=box.thick_mm,
-            calendar_note=" ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)),
+            calendar_note=self._calendar_note(leg),
             cut_off=leg.service.cut_off,
         )
+
+    def _calendar_note(self, leg: Leg) -> str:
+        """The holidays that move a leg's dates, in sentences."""
+        key = (leg.service.service, leg.destination, leg.day)
+        if key not in self._notes:
+            self._notes[key] = " ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision))
+        return self._notes[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
         return self.choices.ride(line, drawn.place, drawn.packing, lot)
@@ -131,13 +180,10 @@ class _Writer:
         """The ride of each lot drawn for a line."""
         return {draw.lot: self._ride((line.order, line.line), draw.lot, drawn) for draw in line.draws}
 
-    def _line(self, order: Order, line: Line, drawn: Drawn) -> PlannedLine:
-        rides = {lot: self._ride(line.key, lot, drawn) for lot, _ in drawn.draws}
-        draws = drawn.draws
-        if len(draws) > 1 and line.overpack == "usual":
-            draws = trimmed(draws, rides, line.eggs, self.shelf.settings.plan.promise)
+    def _line(self, order: Order, line: Line, drawn: Drawn, made: tuple[Draw, ...]) -> PlannedLine:
+        rides = {draw.lot: self._ride(line.key, draw.lot, drawn) for draw in made}
+        draws = tuple((draw.lot, draw.pack) for draw in made)
         chance = _enough(draws, rides, line.eggs)
-        made = tuple(draw_of(rides[lot], eggs, self.shelf) for lot, eggs in draws)
         lot = rides[draws[0][0]].lot_day.forecast.lot
         pack = sum(eggs for _, eggs in draws)
         changed = (lot.species, lot.population) if line.key in self.choices.instead else None
@@ -225,10 +271,6 @@ class _Writer:
                 for draw in planned.draws:
                     total += draw.pack * self.choices.later_cost(line, draw.lot)
         return total
-
-
-def _draws(lines: tuple[PlannedLine, ...], key: tuple[str, int]) -> tuple[Draw, ...]:
-    return next(line.draws for line in lines if (line.order, line.line) == key)
 
 
 def _enough(draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int) -> float:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +14,11 @@ from shipping.eggs.oxygen import air_hours
 from shipping.eggs.survival import Survival
 from shipping.tables.lots import DAMP_MEDIA
 from shipping.tables.packings import Packing
-from shipping.tables.species import Species
 from shipping.week.journeys import Curves, Ints, Journeys, bit
 from shipping.week.lot_days import LotDays
 from shipping.week.options import KNOWN_RATE
 from shipping.week.rides import Floats
+from shipping.week.week_factors import WeekFactors
 
 Bools = NDArray[np.bool_]
 
@@ -31,8 +32,9 @@ class RideTable:
 
     ``free`` and ``whole``: eggs free of each lot on each day, with and without the share showing eyes (L, D).
     ``codes``: what speaks against each (L, J, P), -1 where a packing does not take the lot's medium. The R rides that
-    nothing stops are ``lot``, ``leg``, ``packing`` (R,), with h by date (R, T) and its mean ``h_per_egg`` (R,); ``air``:
-    hours of oxygen for one egg in a unit (R,). Rides of one ``kind`` (R,) share v and chances; ``survival`` is of kinds.
+    nothing stops, by destination, are ``lot``, ``leg``, ``packing`` (R,), with the mean of h ``h_per_egg`` (R,), and h itself
+    the product of what is ``due`` by date (L, J, T) and what each packing lets hatch, ``sent`` (L, P). ``air``: hours of oxygen
+    for one egg in a unit (R,). Rides of one ``kind`` (R,) share v and chances; ``survival`` is of kinds.
     """
 
     packings: tuple[Packing, ...]
@@ -44,11 +46,54 @@ class RideTable:
     lot: Ints
     leg: Ints
     packing: Ints
-    h: Floats
+    due: Floats
+    sent: Floats
     h_per_egg: Floats
     air: Floats
     kind: Ints
     survival: Survival
+
+    def h(self, at: Ints) -> Floats:
+        """The share that hatches on some of the rides by each date (n, T)."""
+        lot = self.lot[at]
+        return np.asarray(self.due[lot, self.leg[at]] * self.sent[lot, self.packing[at]][:, None])
+
+    @cached_property
+    def hatched(self) -> Floats:
+        """The mean share that hatches on each ride, whatever speaks against it (L, J, P)."""
+        due = np.einsum("ljt,jt->lj", self.due, self.journeys.chances)
+        return np.asarray(due[:, :, None] * self.sent[:, None, :])
+
+    @cached_property
+    def each_most(self) -> Ints:
+        """Eggs that a unit of each ride's packing holds (R,)."""
+        return np.array([one.eggs_max for one in self.packings], dtype=np.int64)[self.packing]
+
+    @cached_property
+    def any_ceiling(self) -> Floats:
+        """The chance that any egg hatches which each ride's packing allows (R,)."""
+        return np.array([one.any_ceiling for one in self.packings], dtype=np.float64)[self.packing]
+
+    @cached_property
+    def hours(self) -> Floats:
+        """To the 95 % arrival of each ride [h] (R,)."""
+        return self.journeys.hours[self.leg]
+
+    @cached_property
+    def day(self) -> Ints:
+        """The number of each ride's day (R,)."""
+        return self.journeys.day[self.leg]
+
+    @cached_property
+    def free_eggs(self) -> Ints:
+        """Eggs free of each ride's lot on its day (R,)."""
+        return np.asarray(self.free[self.lot, self.day])
+
+    @cached_property
+    def unseen_eggs(self) -> Ints:
+        """The same where a look has to show eyes first, also of eggs without them; -1 elsewhere (R,)."""
+        unseen = np.array([one.look_first for one in self.days], dtype=bool)[:, None]
+        return np.asarray(np.where(unseen, self.whole, -1)[self.lot, self.day])
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,25 +106,31 @@ class Counted:
     codes: Ints
 
 
-def ride_table(
-    packings: tuple[Packing, ...], lots: Iterable[LotDays], journeys: Journeys, warmth: Callable[[Species], Ints]
-) -> RideTable:
-    """The rides of some lots on some journeys; ``warmth``: what it says for a species against each leg and packing (J, P).
+def ride_table(packings: tuple[Packing, ...], lots: Iterable[LotDays], journeys: Journeys, factors: WeekFactors) -> RideTable:
+    """The rides of some lots on some journeys, which are among those of ``factors``.
 
     Each lot is asked all at once, so that its clocks need not be kept.
     """
-    days, curves, due = _due(lots, journeys)
+    days, curves, due = _due(lots, journeys, factors)
     due_mean = np.einsum("ljt,jt->lj", due, journeys.chances)
     sent = 1.0 - np.array([[_held(packing, one) for packing in packings] for one in days])
     codes = _codes(packings, days, journeys, due_mean[:, :, None] * sent[:, None, :])
     for n, one in enumerate(days):
-        codes[n] |= warmth(one.forecast.species)
+        codes[n] |= factors.warmth(one.forecast.species, journeys)
     closed = (journeys.codes & bit("closed-day")) != 0
     at = tuple(axis.astype(np.int64) for axis in np.nonzero((codes == 0) & ~closed[None, :, None]))
     lot, leg, packing = at
-    h = due[lot, leg] * sent[lot, packing][:, None]
+    none = due.max(axis=2, initial=0.0)[lot, leg] * sent[lot, packing] < NONE_HATCH
     curve = np.array([one.curve for one in curves])[lot, leg]
-    kind, first = _kinds(packings, days, journeys, at, np.where(h.max(axis=1, initial=0.0) < NONE_HATCH, -1, curve))
+    kind, first = _kinds(packings, days, journeys, at, np.where(none, -1, curve))
+    lot, leg, packing = (axis[first] for axis in at)
+    survival = Survival(
+        v=_alive(packings, days, journeys, (lot, leg, packing), due[lot, leg] * sent[lot, packing][:, None]),
+        chances=journeys.chances[leg],
+        kappa=np.array([one.kappa for one in packings])[packing],
+    )
+    order = np.argsort(journeys.place[at[1]], kind="stable")
+    lot, leg, packing = at = tuple(axis[order] for axis in at)
     return RideTable(
         packings=packings,
         days=days,
@@ -90,30 +141,30 @@ def ride_table(
         lot=lot,
         leg=leg,
         packing=packing,
-        h=h,
+        due=due,
+        sent=sent,
         h_per_egg=due_mean[lot, leg] * sent[lot, packing],
         air=_air(packings, days, journeys, at),
-        kind=kind,
-        survival=Survival(
-            v=_alive(packings, days, journeys, tuple(axis[first] for axis in at), h[first]),
-            chances=journeys.chances[leg[first]],
-            kappa=np.array([one.kappa for one in packings])[packing[first]],
-        ),
+        kind=kind[order],
+        survival=survival,
     )
 
 
-def _due(lots: Iterable[LotDays], journeys: Journeys) -> tuple[tuple[LotDays, ...], list[Curves], Floats]:
+def _due(lots: Iterable[LotDays], journeys: Journeys, factors: WeekFactors) -> tuple[tuple[LotDays, ...], list[Curves], Floats]:
     """The lots, the curves of each one's species, and the share due by each date of each leg (L, J, T)."""
     known: dict[tuple[float, float | None], Curves] = {}
-    days, curves, due = [], [], []
+    days, curves, dues = [], [], []
     for one in lots:
         species = one.forecast.species
         if (species.zero_c, species.keep_max_c) not in known:
-            known[(species.zero_c, species.keep_max_c)] = Curves.of(journeys, species)
+            known[(species.zero_c, species.keep_max_c)] = factors.curves(species, journeys)
         days.append(one)
         curves.append(known[(species.zero_c, species.keep_max_c)])
-        due.append(one.due(curves[-1])[curves[-1].point])
-    return tuple(days), curves, np.array(due)
+        dues.append(one.due(curves[-1]))
+    due = np.empty((len(days), *journeys.t.shape))
+    for n, (one_due, of_lot) in enumerate(zip(dues, curves, strict=True)):
+        np.take(one_due, of_lot.point, out=due[n], mode="clip")
+    return tuple(days), curves, due
 
 
 def _codes(packings: tuple[Packing, ...], days: tuple[LotDays, ...], journeys: Journeys, h_per_egg: Floats) -> Ints:
@@ -195,9 +246,8 @@ def _air(packings: tuple[Packing, ...], days: tuple[LotDays, ...], journeys: Jou
     return hours
 
 
-def counted(table: RideTable, legs: Bools, eggs: int, overpack: str, promise: float) -> Counted:
-    """Eggs to pack for a count ordered on the rides of some legs (J,), and what speaks against each."""
-    at = np.flatnonzero(legs[table.leg])
+def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float) -> Counted:
+    """Eggs to pack for a count ordered on some of the rides (n,), and what speaks against each."""
     alive = table.survival
     asked = np.zeros(alive.kappa.size, dtype=bool)
     asked[table.kind[at]] = True
@@ -216,22 +266,22 @@ def counted(table: RideTable, legs: Bools, eggs: int, overpack: str, promise: fl
 def _of_count(table: RideTable, at: Ints, pack: Ints) -> Ints:
     """What speaks against a count on the rides ``at``: any hatching, air, too few eggs (n,)."""
     codes = np.zeros(pack.size, dtype=np.int64)
-    lot, leg, packing = table.lot[at], table.leg[at], table.packing[at]
-    any_ceiling = np.array([one.any_ceiling for one in table.packings])[packing]
+    any_ceiling = table.any_ceiling[at]
     maybe = np.flatnonzero((any_ceiling < 1) & (pack * table.h_per_egg[at] > any_ceiling * (1 - 1e-9)))
     if maybe.size:  # the chance that any hatches is never above the eggs expected to hatch
-        missed = np.log1p(-np.minimum(table.h[at[maybe]], 1.0 - 1e-16))
-        h_any = (-np.expm1(pack[maybe, None] * missed) * table.journeys.chances[leg[maybe]]).sum(axis=1)
+        missed = np.log1p(-np.minimum(table.h(at[maybe]), 1.0 - 1e-16))
+        h_any = (-np.expm1(pack[maybe, None] * missed) * table.journeys.chances[table.leg[at[maybe]]]).sum(axis=1)
         codes[maybe[h_any > any_ceiling[maybe]]] |= bit("would-hatch")
-    each_most = np.array([one.eggs_max for one in table.packings])[packing]
-    units = np.maximum(1, -(-pack // each_most))
-    each = np.maximum(1, -(-pack // units))
-    codes[(pack > 0) & (table.air[at] / each < table.journeys.hours[leg])] |= bit("no-air")
-    day = table.journeys.day[leg]
-    free, whole = table.free[lot, day], table.whole[lot, day]
-    unseen = np.array([one.look_first for one in table.days], dtype=bool)[lot]
-    few = (pack == 0) | (pack > free)
-    young = few & unseen & ((pack == 0) | (whole >= pack))
-    codes[young] |= bit("too-young")
-    codes[few & ~young] |= bit("short")
+    air = table.air[at]
+    tight = np.flatnonzero((air < np.inf) & (pack > 0))
+    if tight.size:
+        rows = at[tight]
+        units = np.maximum(1, -(-pack[tight] // table.each_most[rows]))
+        each = np.maximum(1, -(-pack[tight] // units))
+        codes[tight[air[tight] / each < table.hours[rows]]] |= bit("no-air")
+    free, unseen = table.free_eggs[at], table.unseen_eggs[at]
+    few = np.flatnonzero((pack == 0) | (pack > free))
+    unseen = unseen[few]
+    young = (unseen >= 0) & ((pack[few] == 0) | (unseen >= pack[few]))
+    codes[few] |= np.where(young, bit("too-young"), bit("short"))
     return codes

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pickle
 import threading
 from collections.abc import Callable, Sequence
-from multiprocessing.connection import Connection
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from shipping.week.option_table import OptionTable
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 Made = TypeVar("Made")
 
@@ -16,15 +18,19 @@ Made = TypeVar("Made")
 MANY_ASKED = 3000
 
 
-def of_each(tables: Sequence[OptionTable], make: Callable[[OptionTable], Made], processes: int = 2) -> list[Made]:
+def of_each(
+    tables: Sequence[OptionTable], make: Callable[[OptionTable], Made], processes: int = 2, many: int | None = None
+) -> list[Made]:
     """What ``make`` makes of each table, in their order: the same whether one process does it or two.
 
     ``make`` may return anything that can be pickled, best little: what the second process made is sent to this one. Where
     a process cannot be forked (another system, other threads at work), or the second one fails, this one does it all.
-    A table forgets what it reckoned once it was made something of, so that few are in memory at once.
+    A table forgets what it reckoned once it was made something of, so that few are in memory at once. Fewer counts asked of
+    lots than ``many`` (`MANY_ASKED`) are left to one process.
     """
     mine, others = _halves(tables)
-    is_small = processes < 2 or not others or sum(table.asked_of_lots for table in tables) < MANY_ASKED
+    asked = sum(table.asked_of_lots for table in tables)
+    is_small = processes < 2 or not others or asked < (MANY_ASKED if many is None else many)
     if is_small or not can_fork() or not tables[0].factors.journeys.legs:  # the legs, so that both processes find them
         return [_made(table, make) for table in tables]
     import multiprocessing
@@ -35,10 +41,11 @@ def of_each(tables: Sequence[OptionTable], make: Callable[[OptionTable], Made], 
     second.start()
     theirs.close()
     made = {n: _made(tables[n], make) for n in mine}
-    try:
-        made |= dict(zip(others, pickle.loads(ours.recv_bytes()), strict=True))
-    except EOFError:
-        made |= {n: _made(tables[n], make) for n in others}
+    for n in others:
+        try:
+            made[n] = pickle.loads(ours.recv_bytes())
+        except EOFError:
+            made[n] = _made(tables[n], make)
     second.join()
     return [made[n] for n in range(len(tables))]
 
@@ -50,8 +57,10 @@ def _made(table: OptionTable, make: Callable[[OptionTable], Made]) -> Made:
 
 
 def _send(to: Connection, tables: Sequence[OptionTable], make: Callable[[OptionTable], object]) -> None:
-    """What the second process does."""
-    to.send_bytes(pickle.dumps([_made(table, make) for table in tables], protocol=pickle.HIGHEST_PROTOCOL))
+    """What the second process does: it sends when all is made, for the first one listens only when its own is."""
+    made = [_made(table, make) for table in tables]
+    while made:
+        to.send_bytes(pickle.dumps(made.pop(0), protocol=pickle.HIGHEST_PROTOCOL))
     to.close()
 
 

@@ -1,7 +1,7 @@
-"""A week's choices made fewer: those that serve no more than others left out, or all but the cheapest parcels of a day.
+"""A week's choices made fewer without loss of value: the week as numbers in, those that others may replace left out.
 
-`thinned` loses no value: what it leaves out asks, on the same day, for at least as many eggs of every lot as something
-left in, and can be replaced by it in every parcel. `lean` keeps every lot for every line, but few ways to send it.
+What is left out asks, on the same day, for at least as many eggs of every lot as something left in, and can be replaced
+by it in every parcel.
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 
 from shipping.week.task import LineKey, Mode, Place, Task, Way
 
@@ -40,57 +39,6 @@ def thinned(task: Task) -> Task:
     ways = _best_modes(task.ways, asks, known)
     ways = _best_places(ways, asks)
     return _carried_by(task, ways)
-
-
-def lean(task: Task, most: int = 2) -> Task:
-    """The task with the cheapest ``most`` parcels of the same orders, lines and day, and one that asks for fewest eggs.
-
-    Parcels that hold lines shared among lots are counted apart from those that do not.
-    """
-    shared = {(split.mode, split.place) for split in task.splits}
-    cheapest: dict[_At, float] = {}
-    fewest: dict[_At, int] = {}
-    for filling in task.fillings:
-        at = (filling.mode, filling.place)
-        cheapest[at] = min(cheapest.get(at, math.inf), filling.cost)
-        fewest[at] = min(fewest.get(at, filling.eggs), filling.eggs)
-    for split in task.splits:
-        at = (split.mode, split.place)
-        alone = min(split.shares, key=lambda share: share.alone).alone
-        egg_cost = min(share.egg_cost for share in split.shares)
-        cheapest[at] = min(cheapest.get(at, math.inf), split.cost + alone * egg_cost)
-        fewest[at] = min(fewest.get(at, alone), alone)
-    rivals: dict[tuple[object, ...], list[Way]] = {}
-    for way in task.ways:
-        alike = tuple((mode[0], (mode, way.place) in shared) for mode in way.modes)
-        rivals.setdefault((way.orders, way.place[0], alike), []).append(way)
-    ways: list[Way] = []
-    for group in rivals.values():
-        costs = {n: way.cost + math.fsum(cheapest.get((m, way.place), 0.0) for m in way.modes) for n, way in enumerate(group)}
-        eggs = {n: sum(fewest.get((m, way.place), 0) for m in way.modes) for n, way in enumerate(group)}
-        kept = set(sorted(costs, key=lambda n: (costs[n], n))[:most]) | {min(eggs, key=lambda n: (eggs[n], costs[n], n))}
-        ways += [group[n] for n in sorted(kept)]
-    return _carried_by(task, ways + _for_lots_left_out(task, ways, cheapest))
-
-
-def _for_lots_left_out(task: Task, ways: list[Way], cheapest: Mapping[_At, float]) -> list[Way]:
-    """The cheapest way for every lot, line and day that none of the ways carries."""
-    carried = {(mode, way.place) for way in ways for mode in way.modes}
-    has = {(f.line, f.lot, f.place[0]) for f in task.fillings if (f.mode, f.place) in carried}
-    missing: dict[tuple[LineKey, str, date], set[_At]] = {}
-    for filling in task.fillings:
-        key = (filling.line, filling.lot, filling.place[0])
-        if key not in has:
-            missing.setdefault(key, set()).add((filling.mode, filling.place))
-    wanted = {at for ats in missing.values() for at in ats}
-    best: dict[_At, tuple[float, int]] = {}
-    for number, way in enumerate(task.ways):
-        cost = way.cost + math.fsum(cheapest.get((mode, way.place), 0.0) for mode in way.modes)
-        for at in ((mode, way.place) for mode in way.modes):
-            if at in wanted:
-                best[at] = min(best.get(at, (math.inf, 0)), (cost, number))
-    added = {min(best[at] for at in ats if at in best)[1] for ats in missing.values() if any(at in best for at in ats)}
-    return [task.ways[number] for number in sorted(added)]
 
 
 def _carried_by(task: Task, ways: list[Way]) -> Task:

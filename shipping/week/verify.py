@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from shipping.eggs.overpack import chance_enough
@@ -13,18 +14,25 @@ from shipping.tables.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.options import Reckoner
 from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine
-from shipping.week.rides import LEAST_DRAW, units_for
+from shipping.week.rides import LEAST_DRAW, Leg, units_for
+from shipping.week.two_parts import of_two_parts
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
 ROUNDING = 1e-9
 
 
+#: A lot, and parcels.
+_OfLot = tuple[str, tuple[Parcel, ...]]
+#: Lot -> day -> eggs.
+_DrawnOn = Mapping[str, Mapping[date, int]]
+
+
 class NotAsPromised(AssertionError):
     """A plan breaks a limit: what and where."""
 
 
-def verify_plan(plan: Plan, shelf: Shelf) -> None:
+def verify_plan(plan: Plan, shelf: Shelf, processes: int = 2) -> None:
     """Nothing, if the plan keeps every limit.
 
     Raises
@@ -32,51 +40,92 @@ def verify_plan(plan: Plan, shelf: Shelf) -> None:
     NotAsPromised
         With all limits broken.
     """
-    broken = list(_broken(plan, shelf))
+    broken = list(_broken(plan, shelf, processes))
     if broken:
         raise NotAsPromised("; ".join(broken))
 
 
-def _broken(plan: Plan, shelf: Shelf) -> Iterator[str]:
-    reckoner = Reckoner(shelf)
+def _broken(plan: Plan, shelf: Shelf, processes: int) -> Iterator[str]:
     yield from _lines_once(plan, shelf)
-    yield from _lots(plan, reckoner)
     yield from _days(plan, shelf)
-    for parcel in plan.parcels:
+    drawn = _drawn(plan)
+    yield from _counts(plan, drawn)
+    for found in of_two_parts(_by_lot(plan, shelf), lambda part: list(_of_lots(part, drawn, shelf)), processes):
+        yield from found
+
+
+def _of_lots(part: Sequence[_OfLot], drawn: _DrawnOn, shelf: Shelf) -> Iterator[str]:
+    """What is broken by draws from some lots and by some parcels; the lots' clocks are asked lot after lot."""
+    reckoner = Reckoner(shelf)
+    for lot, _ in part:
+        yield from _free(lot, drawn[lot], reckoner)
+    parcels = [parcel for _, own in part for parcel in own]
+    rides = [(_place(draw.lot, shelf), draw, parcel) for parcel in parcels for line in parcel.lines for draw in line.draws]
+    for _, draw, parcel in sorted(rides, key=lambda one: (one[0], one[2].dispatch_on)):
+        leg = _leg(parcel, shelf.order_by_name[parcel.orders[0]], reckoner)
+        if leg is not None:
+            reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
+    for parcel in parcels:
         yield from _parcel(parcel, shelf, reckoner)
+
+
+def _place(name: str, shelf: Shelf) -> tuple[str, str, str]:
+    """Where a lot stands among lots that are alike."""
+    lot = shelf.lot_by_name[name]
+    return lot.species, lot.population, name
+
+
+def _by_lot(plan: Plan, shelf: Shelf) -> list[_OfLot]:
+    """Each lot drawn, with the parcels of which it is the first lot; lots alike together."""
+    found: dict[str, list[Parcel]] = {draw.lot: [] for parcel in plan.parcels for line in parcel.lines for draw in line.draws}
+    for parcel in plan.parcels:
+        found[parcel.lines[0].draws[0].lot].append(parcel)
+    return sorted(((lot, tuple(own)) for lot, own in found.items()), key=lambda one: _place(one[0], shelf))
+
+
+def _drawn(plan: Plan) -> _DrawnOn:
+    """Eggs drawn from each lot on each day."""
+    found: dict[str, dict[date, int]] = {}
+    for parcel in plan.parcels:
+        for line in parcel.lines:
+            for draw in line.draws:
+                days = found.setdefault(draw.lot, {})
+                days[parcel.dispatch_on] = days.get(parcel.dispatch_on, 0) + draw.pack
+    return found
 
 
 def _lines_once(plan: Plan, shelf: Shelf) -> Iterator[str]:
     """Every line goes once or is left out once; orders that stay together do."""
-    going = [(line.order, line.line) for parcel in plan.parcels for line in parcel.lines]
-    seen = sorted(going + [(line.order, line.line) for line in plan.lines_out])
+    gone = [(line.order, line.line) for parcel in plan.parcels for line in parcel.lines]
+    seen = sorted(gone + [(line.order, line.line) for line in plan.lines_out])
     if seen != sorted(line.key for order in shelf.orders for line in order.lines):
         yield "a line is planned twice or not accounted for"
+    going = frozenset(gone)
+    homes = Counter(order for parcel in plan.parcels for order in sorted(set(parcel.orders)))
     for order in shelf.orders:
         together = {line.key in going for line in order.lines}
-        homes = {parcel.parcel for parcel in plan.parcels if order.order in parcel.orders}
-        if (len(together) > 1 and not order.may_split) or len(homes) > 1:
+        if (len(together) > 1 and not order.may_split) or homes[order.order] > 1:
             yield f"order {order.order} is torn apart"
 
 
-def _lots(plan: Plan, reckoner: Reckoner) -> Iterator[str]:
-    """What is drawn up to a day is free that day; the counts agree."""
-    by_day: dict[tuple[str, date], int] = {}
+def _free(lot: str, days: Mapping[date, int], reckoner: Reckoner) -> Iterator[str]:
+    """What is drawn up to a day is free that day."""
+    drawn = 0
+    for day in sorted(days):
+        drawn += days[day]
+        free = reckoner.lot_day(lot, day).free
+        if drawn > free:
+            yield f"lot {lot}: {drawn} drawn by {day}, {free} free"
+
+
+def _counts(plan: Plan, drawn: _DrawnOn) -> Iterator[str]:
+    """The counts of draws, lines and lots agree."""
     for parcel in plan.parcels:
         for line in parcel.lines:
             if sum(draw.pack for draw in line.draws) != line.pack:
                 yield f"{line.order}: draws do not add up"
-            for draw in line.draws:
-                key = (draw.lot, parcel.dispatch_on)
-                by_day[key] = by_day.get(key, 0) + draw.pack
-    drawn: dict[str, int] = {}
-    for lot, day in sorted(by_day, key=lambda key: (key[1], key[0])):
-        drawn[lot] = drawn.get(lot, 0) + by_day[(lot, day)]
-        free = reckoner.lot_day(lot, day).free
-        if drawn[lot] > free:
-            yield f"lot {lot}: {drawn[lot]} drawn by {day}, {free} free"
     for use in plan.lots:
-        if use.drawn != drawn.get(use.lot, 0) or (use.drawn and use.left < 0):
+        if use.drawn != sum(drawn.get(use.lot, {}).values()) or (use.drawn and use.left < 0):
             yield f"lot {use.lot}: the count is off"
 
 
@@ -90,6 +139,12 @@ def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
     planned = {parcel.dispatch_on for parcel in plan.parcels}
     if limit is not None and any(loads[day] > limit for day in planned):
         yield "too many parcels on a day"
+
+
+def _leg(parcel: Parcel, order: Order, reckoner: Reckoner) -> Leg | None:
+    """The leg a parcel is on; None where no such service goes there."""
+    service = next((row for row in reckoner.services(parcel.address.country) if row.service == parcel.service), None)
+    return reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on) if service else None
 
 
 def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:

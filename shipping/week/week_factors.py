@@ -13,9 +13,12 @@ from shipping.post.weight import box_for, parcel_weight, postage_reasons
 from shipping.tables.orders import Order
 from shipping.tables.packings import Packing
 from shipping.tables.species import Species
-from shipping.week.journeys import Ints, Journeys, bit, bits
+from shipping.week.journeys import Curves, Ints, Journeys, bit, bits
 from shipping.week.options import Reckoner, packing_warmth
 from shipping.week.rides import Destination, Leg
+
+#: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs may make.
+MANY_LOTS = 300
 
 
 @dataclass(eq=False)
@@ -26,8 +29,9 @@ class WeekFactors:
     days: tuple[date, ...]
     _places: dict[str, Destination] = field(default_factory=dict)
     _warmths: dict[tuple[float | None, float | None], Ints] = field(default_factory=dict)
+    _curves: dict[tuple[float, float | None], Curves] = field(default_factory=dict)
     _rules: dict[tuple[Destination, str, str, frozenset[str]], Ints] = field(default_factory=dict)
-    _posts: dict[tuple[int, int, int], int] = field(default_factory=dict)
+    _posts: Ints = field(default_factory=lambda: np.zeros((0, 0, 0), dtype=np.int64))
 
     def destination(self, order: Order) -> Destination:
         """Where an order goes; all orders are to be asked before the first leg is."""
@@ -44,9 +48,27 @@ class WeekFactors:
         }
         return Journeys.of(legs, self.days)
 
+    def legs_to(self, to: Destination) -> tuple[Leg, ...]:
+        """All legs to one of the places."""
+        return self.journeys.legs[self.journeys.at[to]]
+
     @property
     def packings(self) -> tuple[Packing, ...]:
         return self.reckoner.shelf.packings
+
+    def curves(self, species: Species, journeys: Journeys) -> Curves:
+        """What parcels on some journeys gather day by day, as eggs of a species count it."""
+        if len(self.reckoner.shelf.lots) < MANY_LOTS:
+            return Curves.of(journeys, species)
+        key = (species.zero_c, species.keep_max_c)
+        if key not in self._curves:
+            self._curves[key] = Curves.of(self.journeys, species)
+        return self._curves[key].of_legs(journeys)
+
+    def forget(self) -> None:
+        """Drop what lots were asked about all curves."""
+        for curves in self._curves.values():
+            curves.known.clear()
 
     def warmth(self, species: Species, journeys: Journeys) -> Ints:
         """What the warmth of each leg says against each packing for a species (J, P)."""
@@ -81,18 +103,21 @@ class WeekFactors:
 
     def post(self, packing: Ints, units: Ints, leg: Ints, journeys: Journeys) -> Ints:
         """What the post says of weight and thickness of so many units of a packing on a leg, each (n,)."""
-        lane = journeys.lane[leg]
-        most = 2 + int(lane.max(initial=-1))
-        number = (packing * (1 + int(units.max(initial=0))) + units) * most + lane + 1
-        _, first, which = np.unique(number, return_index=True, return_inverse=True)
-        says = np.zeros(first.size, dtype=np.int64)
-        for n, row in enumerate(first.tolist()):
-            if lane[row] >= 0:
-                key = (int(packing[row]), int(units[row]), int(lane[row]))
-                if key not in self._posts:
-                    self._posts[key] = self._posted(self.packings[key[0]], key[1], journeys.legs[int(leg[row])])
-                says[n] = self._posts[key]
-        return np.asarray(says[which])
+        most_units, most_lanes = int(units.max(initial=0)), 2 + int(self.journeys.lane.max(initial=-1))
+        if most_units >= self._posts.shape[1]:
+            wider = np.full((len(self.packings), 2 * most_units + 2, most_lanes), -1, dtype=np.int64)
+            wider[:, :, 0] = 0  # collected in person
+            if self._posts.size:
+                wider[:, : self._posts.shape[1]] = self._posts
+            self._posts = wider
+        lane = journeys.lane[leg] + 1
+        says = self._posts[packing, units, lane]
+        for row in np.flatnonzero(says < 0).tolist():
+            key = (int(packing[row]), int(units[row]), int(lane[row]))
+            if self._posts[key] < 0:
+                self._posts[key] = self._posted(self.packings[key[0]], key[1], journeys.legs[int(leg[row])])
+            says[row] = self._posts[key]
+        return np.asarray(says)
 
     def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
         shelf, packed = self.reckoner.shelf, ((packing, units),)

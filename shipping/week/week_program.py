@@ -227,9 +227,9 @@ class WeekProgram:
                 values[variable] = split.mode == modes[key[0]]
             for share, variable in zip(group.splits[0].shares, group.eggs, strict=True):
                 values[variable] = draws.get(share.lot, 0)
-        taken = set(chosen.ways)
+        taken = {(frozenset(way.orders), way.place, frozenset(way.modes)) for way in chosen.ways}
         for way, own in zip(self.task.ways, self.way, strict=True):
-            if own is not None and way in taken:
+            if own is not None and (frozenset(way.orders), way.place, frozenset(way.modes)) in taken:
                 values[own] = 1.0
         return values
 

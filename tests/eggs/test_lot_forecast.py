@@ -219,3 +219,19 @@ def test_tomorrow_never_holds_more_than_today() -> None:
     found = forecast(stage="eyed", laid_to=on(3))
     counts = [found.eggs_on(on(10) + timedelta(days=n)) for n in range(20)]
     assert counts == sorted(counts, reverse=True)
+
+
+def test_lots_laid_kept_and_seen_alike_share_their_clock_and_no_others_do() -> None:
+    lots = (
+        a_lot(stage="eyed", stage_on=on(10)),
+        a_lot(lot="G2", eggs=40, keep_back=3, stage="eyed", stage_on=on(10)),
+        a_lot(lot="G3", stage="eyed", stage_on=on(10), kept_at_c=24),
+        a_lot(lot="G4", stage="eyed", stage_on=on(9)),
+    )
+    shelf = a_shelf(today=on(10), species={"gar": a_species()}, lots=lots)
+    first, *others = (lot_forecast(shelf, lot.lot) for lot in lots)
+    assert [first.alike is other.alike for other in others] == [True, False, False]
+    assert [lot_forecast(shelf, name).free_on(on(12)) for name in ("G1", "G2")] == [
+        first.free_on(on(12)),
+        others[0].eggs_on(on(12)) - 3,
+    ]

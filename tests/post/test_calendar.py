@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+import importlib
+from datetime import date, timedelta
 
 import pytest
 
@@ -96,3 +97,21 @@ def test_a_parcel_is_handed_over_on_a_named_weekday_that_is_no_holiday_at_home()
 
 def test_the_day_of_posting_is_not_counted() -> None:
     assert nth_delivery_days(date(2026, 12, 3), 3, "DK") == (date(2026, 12, 4), date(2026, 12, 7), date(2026, 12, 8))
+
+
+def test_loading_one_country_leaves_the_library_whole() -> None:
+    assert holiday_name(date(2026, 12, 26), "DK") is not None
+    every = importlib.import_module("holidays.countries")
+    assert date(2026, 12, 26) in every.Denmark(years=2026)
+    assert date(2026, 10, 10) in every.Fiji(years=2026, observed=False)
+
+
+@pytest.mark.parametrize(("country", "subdivision"), [("DK", ""), ("DE", "BY"), ("IL", ""), ("ZZ", "")])
+@pytest.mark.parametrize("saturday", [False, True])
+def test_delivery_days_in_a_row_over_the_new_year_are_the_delivery_days_one_by_one(
+    country: str, subdivision: str, saturday: bool
+) -> None:
+    start = date(2026, 12, 22)
+    days = (start + timedelta(days=n) for n in range(1, 400))
+    one_by_one = [day for day in days if is_delivery_day(day, country, subdivision, saturday)]
+    assert nth_delivery_days(start, 200, country, subdivision, saturday) == tuple(one_by_one[:200])

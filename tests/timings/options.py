@@ -9,44 +9,31 @@ import tempfile
 import time
 from pathlib import Path
 
-import numpy as np
-
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week.option_table import OptionTable, tables_for
+from shipping.week.line_reckoning import Wish, species_choices
+from shipping.week.option_table import tables_for
 from shipping.week.options import Reckoner
 from shipping.week.side_by_side import of_each
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.values import dispatch_days, egg_value, next_week
 from tests.timings.weeks import TODAY, generated_week
 
 WEEK = "2026-W49"
-#: What of a table comes back from another process: options, and by line the passing cells, eggs and chances.
-Passing = tuple[int, list[tuple[np.ndarray, np.ndarray, np.ndarray]]]
-
-
-def passing(shelf: Shelf, table: OptionTable) -> Passing:
-    """How many options the lines of a table's species have, and those that pass."""
-    options, found = 0, []
-    for order in shelf.orders:
-        for line in order.lines:
-            if line.species == table.species.species:
-                of_line = table.of(order, line, line.population)
-                cells = np.flatnonzero(of_line.codes == 0)
-                options += int((of_line.codes >= 0).sum())
-                pack = of_line.pack.ravel()[cells].astype(np.int32)
-                found.append((cells.astype(np.int32), pack, of_line.p_enough.ravel()[cells]))
-    return options, found
 
 
 def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
-    """Options, passing options, seconds on the wall and of the processors [s], from a shelf just read."""
-    days = dispatch_days(shelf, WEEK) + dispatch_days(shelf, next_week(WEEK))
-    wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
+    """Options of all lines (lots by legs by packings), those that pass this week, seconds on the wall and of the processors."""
+    days, worth = dispatch_days(shelf, WEEK), egg_value(shelf)
     wall, used = time.perf_counter(), _processor_s()
-    tables = list(tables_for(Reckoner(shelf), wishes, days))
-    made = of_each(tables, lambda table: passing(shelf, table), processes)
-    options = sum(one for one, _ in made)
-    passed = sum(cells.size for _, found in made for cells, _, _ in found)
+    wishes: dict[str, list[Wish]] = {}
+    for order in shelf.orders:
+        for line in order.lines:
+            wishes.setdefault(line.species, []).append((order, line, line.population))
+    asked = [(order, line.species) for order in shelf.orders for line in order.lines]
+    tables = list(tables_for(Reckoner(shelf), asked, days + dispatch_days(shelf, next_week(WEEK))))
+    made = of_each(tables, lambda table: species_choices(shelf, table, wishes[table.species.species], days, worth), processes)
+    rows = [found.rows[numbers] for found, numbers in made]
+    options, passed = sum(int(one[:, 3].sum()) for one in rows), sum(int(one[:, 2].sum()) for one in rows)
     return options, passed, time.perf_counter() - wall, _processor_s() - used
 
 

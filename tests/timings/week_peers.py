@@ -84,12 +84,7 @@ def loaded(orders: int, lots: int, seed: int, folder: Path) -> Loaded:
     times.append(time.perf_counter())
     seconds = {what: b - a for what, a, b in zip(("read", "options", "numbers"), times, times[1:], strict=False)}
     placed_on = {order.order: order.placed_on for order in shelf.orders}
-    return Loaded(task, placed_on, last_safe_eggs(choices, task), options_reckoned(choices), seconds)
-
-
-def options_reckoned(choices: Choices) -> int:
-    """Options of every line, this week and next: lots by legs by packings, whether or not they pass."""
-    return sum(found.options.codes.size for found in choices._found.values())
+    return Loaded(task, placed_on, last_safe_eggs(choices, task), choices.options_reckoned, seconds)
 
 
 def last_safe_eggs(choices: Choices, task: Task) -> dict[str, int]:

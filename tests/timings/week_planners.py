@@ -32,8 +32,9 @@ Planner = Callable[[Task, Mapping[str, date], float], Chosen]
 def ours(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:
     """What `plan` chooses."""
     from shipping.week.allocation import allocate
+    from shipping.week.task_ways import ways_of_task
 
-    return allocate(task, seconds)
+    return allocate(ways_of_task(task), seconds)
 
 
 def oldest_first(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:

@@ -10,14 +10,19 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.week.allocation import allocate
+from shipping.week import allocation
 from shipping.week.task import Chosen, Drawn, Filling, LineKey, Place, Share, Split, Task, Way
+from shipping.week.task_ways import ways_of_task
 
 MONDAY = date(2026, 11, 30)
 
 
 def day(n: int) -> date:
     return MONDAY + timedelta(days=n)
+
+
+def allocate(task: Task) -> Chosen:
+    return allocation.allocate(ways_of_task(task))
 
 
 #: One choice: how each line is filled (or not) and the ways that carry them.
@@ -88,7 +93,7 @@ def keeps_days(task: Task, ways: tuple[Way, ...]) -> bool:
     loads: dict[date, int] = {}
     for way in ways:
         loads[way.place[0]] = loads.get(way.place[0], 0) + 1
-    return max(loads.values(), default=0) <= task.parcels_a_day
+    return all(load <= task.room(on) for on, load in loads.items())
 
 
 def best_by_trying(task: Task) -> tuple[float, float, float, tuple[object, ...]]:

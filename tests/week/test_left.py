@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import numpy as np
+
 from shipping.week.left import EggsLeft
 from shipping.week.options import Reckoner
 from tests.post.a_shelf import TODAY
@@ -35,6 +37,18 @@ def test_eggs_that_show_eyes_later_are_not_left_before() -> None:
     left = EggsLeft(reckoner)
     left.take((("G1", 5),), TODAY + timedelta(days=7), "A")
     assert left.on("G1", TODAY) == reckoner.lot_day("G1", TODAY).free
+
+
+def test_all_days_ahead_have_left_what_each_has_by_itself() -> None:
+    lots = (a_lot(), a_lot("G2", laid_from=ago(5), laid_to=ago(5), stage="laid"))
+    reckoner = Reckoner(a_week(lots=lots))
+    days = tuple(TODAY + timedelta(days=n) for n in range(12))
+    left = EggsLeft(reckoner)
+    for lot, eggs, day in (("G1", 20, 4), ("G2", 3, 6), ("G1", 30, 2), ("G2", 40, 9), ("G1", 7, 4), ("G2", 5, 30)):
+        left.take(((lot, eggs),), TODAY + timedelta(days=day), "A")
+        for name in ("G1", "G2"):
+            free = np.array([reckoner.lot_day(name, one).free for one in days])
+            assert left.ahead(name, days, free).tolist() == [left.on(name, one) for one in days]
 
 
 def test_never_less_than_nothing_is_left() -> None:

@@ -1,0 +1,50 @@
+"""One piece of work done in a second process while this one goes on: a function without arguments in, what it returns out."""
+
+from __future__ import annotations
+
+import os
+import pickle
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+from shipping.week.side_by_side import can_fork
+
+Found = TypeVar("Found")
+
+
+class Beside(Generic[Found]):
+    """Work begun in a forked process; where that cannot be, or it fails there, it is done here when it is asked for."""
+
+    def __init__(self, work: Callable[[], Found]) -> None:
+        self._work = work
+        self._process = None
+        if can_fork() and _cores() > 1:
+            import multiprocessing
+
+            context = multiprocessing.get_context("fork")
+            self._ours, theirs = context.Pipe(duplex=False)
+
+            def send() -> None:
+                theirs.send_bytes(pickle.dumps(work(), protocol=pickle.HIGHEST_PROTOCOL))
+                theirs.close()
+
+            self._process = context.Process(target=send)
+            self._process.start()
+            theirs.close()
+
+    def found(self) -> Found:
+        """What the work returned, when it is done."""
+        if self._process is None:
+            return self._work()
+        try:
+            found: Found = pickle.loads(self._ours.recv_bytes())
+        except EOFError:
+            found = self._work()
+        self._process.join()
+        self._process = None
+        self._work = lambda: found
+        return found
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -1,0 +1,170 @@
+"""The ways of a week's orders made of its choices, one order after the other, when asked for: choices in, ways out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import partial
+
+import numpy as np
+
+from shipping.tables.orders import Line, Order
+from shipping.week.choices import Choices
+from shipping.week.line_choices import LineChoices, Records
+from shipping.week.order_ways import (
+    UNLIMITED,
+    LineWays,
+    OrderWays,
+    ParcelCost,
+    Part,
+    PlaceWays,
+    Single,
+    SplitWays,
+    WeekWays,
+    cheapest_first,
+    numbered,
+    order_ways,
+    split_ways,
+)
+from shipping.week.rides import LEAST_DRAW, units_for
+from shipping.week.task import Mode, Place
+
+
+def ways_of_choices(choices: Choices) -> WeekWays:
+    """The ways of all orders of which something can go, made one by one when asked for."""
+    shelf, days = choices.shelf, choices.days
+    orders = [order for order in shelf.orders if any(choices.is_fillable(line.key) for line in order.lines)]
+    lots = {lot.lot: n for n, lot in enumerate(shelf.lots)}
+    limit, made = shelf.settings.plan.parcels_per_day, shelf.parcels_made
+    country = {order.order: order.country for order in orders}
+
+    def cost(names: tuple[str, ...], place: Place, modes: tuple[Mode, ...]) -> float:
+        found = choices.parcels.cost(country[names[0]], place[1], modes)
+        return math.inf if found is None else found
+
+    maker = _FromChoices(choices, {day: n for n, day in enumerate(days)}, lots, cost)
+    return WeekWays(
+        days,
+        tuple(lots),
+        [choices.free_if_known(lot, day) for lot in lots for day in days],
+        [UNLIMITED if limit is None else max(0, limit - made.get(day, 0)) for day in days],
+        tuple(order.order for order in orders),
+        numbered(order.address for order in orders),
+        lambda number: maker.ways(orders[number]),
+        cost,
+        choices.task,
+    )
+
+
+@dataclass(eq=False)
+class _FromChoices:
+    """Makes orders' ways; numbers that many ways hold are held once: a week may have a hundred thousand orders."""
+
+    choices: Choices
+    day: Mapping[date, int]
+    lot: Mapping[str, int]
+    parcel_cost: ParcelCost
+
+    def __post_init__(self) -> None:
+        self.at = list(range(len(self.lot) * len(self.day)))
+        self.packings = self.choices.shelf.packings
+        self.unit_cost = [float(packing.cost) for packing in self.packings]
+        self.egg_costs = (self.choices.egg_value, self.choices.egg_value * 1.5)
+
+    def ways(self, order: Order) -> OrderWays:
+        found = [self.choices.found(line.key) for line in order.lines]
+        return order_ways(
+            order.order,
+            tuple(line.key for line in order.lines),
+            self.choices.worth_of(order),
+            order.may_split,
+            [self._line(line, one) if one else {} for line, one in zip(order.lines, found, strict=True)],
+            [self._lots_of(one) if one else frozenset() for one in found],
+            self.day,
+            self.parcel_cost,
+            partial(self._needs, order),
+        )
+
+    def _lots_of(self, found: LineChoices) -> frozenset[int]:
+        """Numbers of the lots that a line may draw on."""
+        own = set(found.cells["lot"].tolist()) | set(found.shared["lot"].tolist())
+        return frozenset(self.lot[found.lots[n]] for n in own)
+
+    def _line(self, line: Line, found: LineChoices) -> dict[Place, LineWays]:
+        """How a line may be filled, by place."""
+        singles, least = self._singles(line, found), self._least_splits(line, found)
+        return {
+            found.places[j]: LineWays(cheapest_first(singles.get(j, ())), least.get(j, math.inf), partial(self._splits, line, j))
+            for j in sorted(singles.keys() | least.keys())
+        }
+
+    def _lots_on_days(self, found: LineChoices, cells: Records) -> list[int]:
+        """The lot on a day of every cell, as a number."""
+        lot = np.array([self.lot[name] for name in found.lots], dtype=np.int64)
+        day = np.array([self.day[place[0]] for place in found.places], dtype=np.int64)
+        numbers: list[int] = (lot[cells["lot"]] * len(self.day) + day[cells["place"]]).tolist()
+        return [self.at[number] for number in numbers]
+
+    def _singles(self, line: Line, found: LineChoices) -> dict[int, list[Single]]:
+        """Of each place the lots that fill the line alone."""
+        worth, short, later = self.choices.egg_value, self.choices.short_cost(line), found.later.tolist()
+        singles: dict[int, list[Single]] = {}
+        for (n, j, p, pack, units, enough), at in zip(found.cells.tolist(), self._lots_on_days(found, found.cells), strict=True):
+            cost = units * self.unit_cost[p] + (pack - line.eggs) * worth + short * (1.0 - enough) + later[n] * 0.5 * worth * pack
+            singles.setdefault(j, []).append((at, pack, cost, units, self.packings[p].packing))
+        return singles
+
+    def _least_splits(self, line: Line, found: LineChoices) -> dict[int, float]:
+        """Of each place where lots fill the line together, what none of them costs less than."""
+        shared = found.shared
+        if not shared.size:
+            return {}
+        egg = np.where(found.later[shared["lot"]], self.egg_costs[1], self.egg_costs[0])
+        cost = shared["alone"] * egg + 2 * np.array(self.unit_cost)[shared["packing"]]
+        least = np.full(len(found.places), math.inf)
+        np.minimum.at(least, shared["place"], cost)
+        fixed = self._split_cost(line)
+        return {j: one + fixed for j, one in enumerate(least.tolist()) if one < math.inf}
+
+    def _split_cost(self, line: Line) -> float:
+        """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
+        plan = self.choices.shelf.settings.plan
+        return self.choices.short_cost(line) * (1.0 - plan.promise) - line.eggs * self.choices.egg_value
+
+    def _splits(self, line: Line, place: int) -> list[SplitWays]:
+        """The ways to fill a line from several lots at a place, by its number."""
+        found = self.choices.found(line.key)
+        if found is None:
+            return []
+        cells = found.shared[found.shared["place"] == place]
+        groups: dict[tuple[int, int], list[Part]] = {}
+        of_group, later = found.group.tolist(), found.later.tolist()
+        for (n, _, p, alone, most), at in zip(cells.tolist(), self._lots_on_days(found, cells), strict=True):
+            groups.setdefault((p, of_group[n]), []).append((at, alone, most, self.egg_costs[later[n]]))
+        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self._split_cost(line)
+        splits = []
+        for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
+            most_lots = min(lots_a_line, len(parts))
+            units = units_for(self.packings[p], max(part[1] for part in parts)) + most_lots - 1
+            costs = (math.inf, math.inf, *(fixed + n * self.unit_cost[p] for n in range(2, units + 1)))
+            packing = self.packings[p]
+            splits.append(split_ways(packing.packing, packing.eggs_max, costs, most_lots, LEAST_DRAW, tuple(parts)))
+        return splits
+
+    def _needs(self, order: Order, places: tuple[PlaceWays, ...]) -> list[dict[int, int]]:
+        """Of each line the fewest eggs that would do, by lot on a day."""
+        wanted = {one.place for one in places}
+        needs: list[dict[int, int]] = []
+        for line in order.lines:
+            least: dict[int, int] = {}
+            found = self.choices.found(line.key)
+            for cells, eggs in ((found.cells, "pack"), (found.shared, "alone")) if found else ():
+                able = np.array([place in wanted for place in found.places], dtype=bool)[cells["place"]] if found else []
+                kept = cells[able]
+                for at, count in zip(self._lots_on_days(found, kept), kept[eggs].tolist(), strict=True) if found else ():
+                    if count < least.get(at, count + 1):
+                        least[at] = count
+            needs.append(least)
+        return needs
