@@ -6,8 +6,8 @@ import sys
 import time
 from types import TracebackType
 
-#: Shorter plans are not worth a line.
-LONG_S = 2.0
+#: Shorter plans are not worth a line; the line is written anew after so many seconds.
+LONG_S, ANEW_S = 2.0, 0.1
 _BEGIN, _END = "\r", "\x1b[K"
 
 
@@ -16,7 +16,8 @@ class Progress:
 
     def __init__(self, quiet: bool) -> None:
         self._shown = not quiet and sys.stderr.isatty()
-        self._began = time.monotonic()
+        self._began = self._told = time.monotonic()
+        self._value = 0.0
 
     def __enter__(self) -> Progress:
         return self
@@ -28,10 +29,13 @@ class Progress:
             sys.stderr.flush()
 
     def tell(self, value: float, bound: float) -> None:
-        """Value served so far, and what no plan can pass."""
-        if self._shown:
+        """Value served, of which the most is shown, and what no plan can pass."""
+        self._value = value = max(value, self._value)
+        now = time.monotonic()
+        if self._shown and now > self._told + ANEW_S:
+            self._told = now
             gap = max(0.0, bound - value) / bound if bound > 0 else 0.0
-            took = time.monotonic() - self._began
+            took = now - self._began
             sys.stderr.write(
                 f"{_BEGIN}{took:4.0f} s  value {value:.2f} of at most {bound:.2f} (gap {gap:.2%}); Ctrl-C keeps it{_END}"
             )

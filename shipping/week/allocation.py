@@ -8,7 +8,6 @@ best is then proven, in parts that share nothing where the limit of parcels does
 from __future__ import annotations
 
 import math
-from datetime import date
 
 from shipping.week.best_choice import cheapest, most_valuable
 from shipping.week.good_choice import Tell, good_choice
@@ -17,9 +16,12 @@ from shipping.week.order_ways import WeekWays
 from shipping.week.program import Budget
 from shipping.week.task import Chosen, Filling, Split, Task, Way
 from shipping.week.task_ways import ways_of_task
+from shipping.week.value_bound import ValueBound
 
-#: Weeks of more lines than this are searched, not proven to the last.
+#: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 60
+#: A week of more lines is not taken apart for it.
+MOST_IN_PARTS = 300
 
 
 def allocate(week: WeekWays, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Chosen:
@@ -29,30 +31,36 @@ def allocate(week: WeekWays, seconds: float | None = None, gap: float = 0.0, tel
     as they come nearer.
     """
     budget = Budget(seconds)
-    found = good_choice(week, budget.part(0.5), gap, tell or _tell_nobody)
-    if found.bound <= 0 or sum(len(week.of(number).lines) for number in range(len(week.names))) > MOST_LINES:
+    lines = sum(len(week.of(number).lines) for number in range(len(week.names)))
+    is_limited = any(room < len(week.names) for room in week.room)
+    is_small = lines <= (MOST_LINES if is_limited else MOST_IN_PARTS)
+    found = good_choice(week, budget.part(0.5 if is_small else 1.0), gap, tell or _tell_nobody)
+    if not is_small or found.bound <= 0:
         return found
     task = week.part(week.names)
-    parts = _parts(task)
-    if len(parts) > 1 or task.parcels_a_day is None:
-        shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
-        together = _joined([_best(part, _alone(part, share, gap), share, gap) for part, share in zip(parts, shares, strict=True)])
-        if not _is_too_full(task, together):
-            return together
-    return _best(task, found, budget, gap)
+    parts = [task] if is_limited else _parts(task)
+    if any(len(part.lines) > MOST_LINES for part in parts):
+        return found
+    shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
+    return _joined([_best(part, _start(part, found), share, gap) for part, share in zip(parts, shares, strict=True)])
 
 
 def _tell_nobody(value: float, bound: float) -> None:
     pass
 
 
-def _alone(part: Task, budget: Budget, gap: float) -> Chosen:
-    """A good choice of a part by itself."""
-    return good_choice(ways_of_task(part), budget.part(0.3), gap, _tell_nobody)
+def _start(part: Task, found: Chosen) -> Chosen:
+    """What was found for a part of the week, with a bound of its own."""
+    orders = {order for way in part.ways for order in way.orders}
+    drawn = {line: one for line, one in found.drawn.items() if line[0] in orders}
+    value = math.fsum(part.value[line] for line in drawn)
+    is_open = found.value < found.bound
+    bound = ValueBound(ways_of_task(part)).whole(value, Budget(None)) if is_open else value
+    return Chosen(tuple(way for way in found.ways if orders.issuperset(way.orders)), drawn, value, max(value, bound), 0.0, False)
 
 
-def _best(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
-    return cheapest(task, most_valuable(task, start, budget.part(0.5), gap), budget)
+def _best(part: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+    return cheapest(part, most_valuable(part, start, budget.part(0.5), gap), budget)
 
 
 def _joined(parts: list[Chosen]) -> Chosen:
@@ -66,13 +74,6 @@ def _joined(parts: list[Chosen]) -> Chosen:
         math.fsum(part.cost for part in parts),
         all(part.cheapest for part in parts),
     )
-
-
-def _is_too_full(task: Task, chosen: Chosen) -> bool:
-    loads: dict[date, int] = {}
-    for way in chosen.ways:
-        loads[way.place[0]] = loads.get(way.place[0], 0) + 1
-    return any(load > task.room(day) for day, load in loads.items())
 
 
 def _parts(task: Task) -> list[Task]:

@@ -32,6 +32,13 @@ class Beside(Generic[Found]):
             self._process.start()
             theirs.close()
 
+    def stop(self) -> None:
+        """Give it up."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.join()
+            self._process = None
+
     def found(self) -> Found:
         """What the work returned, when it is done."""
         if self._process is None:

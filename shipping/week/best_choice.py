@@ -24,7 +24,7 @@ FIRST_GROUPS = 40
 #: So many nodes a search for the most value, the least cost and the first to sort may look into.
 VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
 #: Without a limit of time the least cost is proven where at most so many variables are open.
-MOST_OPEN = 600
+MOST_OPEN = 250
 
 
 def most_valuable(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from array import array
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -12,6 +14,7 @@ import numpy as np
 
 from shipping.tables.orders import Line, Order
 from shipping.week.choices import Choices
+from shipping.week.journeys import Ints
 from shipping.week.line_choices import LineChoices, Records
 from shipping.week.order_ways import (
     UNLIMITED,
@@ -20,10 +23,9 @@ from shipping.week.order_ways import (
     ParcelCost,
     Part,
     PlaceWays,
-    Single,
+    Singles,
     SplitWays,
     WeekWays,
-    cheapest_first,
     numbered,
     order_ways,
     split_ways,
@@ -70,7 +72,7 @@ class _FromChoices:
     def __post_init__(self) -> None:
         self.at = list(range(len(self.lot) * len(self.day)))
         self.packings = self.choices.shelf.packings
-        self.unit_cost = [float(packing.cost) for packing in self.packings]
+        self.unit_cost = np.array([float(packing.cost) for packing in self.packings])
         self.egg_costs = (self.choices.egg_value, self.choices.egg_value * 1.5)
 
     def ways(self, order: Order) -> OrderWays:
@@ -96,25 +98,40 @@ class _FromChoices:
         """How a line may be filled, by place."""
         singles, least = self._singles(line, found), self._least_splits(line, found)
         return {
-            found.places[j]: LineWays(cheapest_first(singles.get(j, ())), least.get(j, math.inf), partial(self._splits, line, j))
+            found.places[j]: LineWays(singles.get(j, Singles()), least.get(j, math.inf), partial(self._splits, line, j))
             for j in sorted(singles.keys() | least.keys())
         }
 
-    def _lots_on_days(self, found: LineChoices, cells: Records) -> list[int]:
+    def _lots_on_days(self, found: LineChoices, cells: Records) -> Ints:
         """The lot on a day of every cell, as a number."""
         lot = np.array([self.lot[name] for name in found.lots], dtype=np.int64)
         day = np.array([self.day[place[0]] for place in found.places], dtype=np.int64)
-        numbers: list[int] = (lot[cells["lot"]] * len(self.day) + day[cells["place"]]).tolist()
-        return [self.at[number] for number in numbers]
+        return np.asarray(lot[cells["lot"]] * len(self.day) + day[cells["place"]])
 
-    def _singles(self, line: Line, found: LineChoices) -> dict[int, list[Single]]:
+    def _held(self, numbers: Ints) -> tuple[int, ...]:
+        """The numbers, of which each is in memory once."""
+        return tuple(self.at[number] for number in numbers.tolist())
+
+    def _singles(self, line: Line, found: LineChoices) -> dict[int, Singles]:
         """Of each place the lots that fill the line alone."""
-        worth, short, later = self.choices.egg_value, self.choices.short_cost(line), found.later.tolist()
-        singles: dict[int, list[Single]] = {}
-        for (n, j, p, pack, units, enough), at in zip(found.cells.tolist(), self._lots_on_days(found, found.cells), strict=True):
-            cost = units * self.unit_cost[p] + (pack - line.eggs) * worth + short * (1.0 - enough) + later[n] * 0.5 * worth * pack
-            singles.setdefault(j, []).append((at, pack, cost, units, self.packings[p].packing))
-        return singles
+        cells, worth = found.cells, self.choices.egg_value
+        pack, later = cells["pack"], 0.5 * worth * found.later[cells["lot"]]
+        short = self.choices.short_cost(line) * (1.0 - cells["p_enough"])
+        cost = cells["units"] * self.unit_cost[cells["packing"]] + (pack - line.eggs) * worth + short + later * pack
+        at = self._lots_on_days(found, cells)
+        order = np.lexsort((cells["packing"], cells["units"], pack, at, cost, cells["place"]))
+        at, cost, cells = at[order], cost[order], cells[order]
+        ends = np.flatnonzero(np.diff(cells["place"], prepend=-1, append=len(found.places))).tolist()
+        return {
+            int(cells["place"][start]): Singles(
+                self._held(at[start:end]),
+                tuple(cells["pack"][start:end].tolist()),
+                array("d", cost[start:end].tobytes()),
+                tuple(cells["units"][start:end].tolist()),
+                tuple(self.packings[p].packing for p in cells["packing"][start:end].tolist()),
+            )
+            for start, end in itertools.pairwise(ends)
+        }
 
     def _least_splits(self, line: Line, found: LineChoices) -> dict[int, float]:
         """Of each place where lots fill the line together, what none of them costs less than."""
@@ -122,7 +139,7 @@ class _FromChoices:
         if not shared.size:
             return {}
         egg = np.where(found.later[shared["lot"]], self.egg_costs[1], self.egg_costs[0])
-        cost = shared["alone"] * egg + 2 * np.array(self.unit_cost)[shared["packing"]]
+        cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
         least = np.full(len(found.places), math.inf)
         np.minimum.at(least, shared["place"], cost)
         fixed = self._split_cost(line)
@@ -141,14 +158,14 @@ class _FromChoices:
         cells = found.shared[found.shared["place"] == place]
         groups: dict[tuple[int, int], list[Part]] = {}
         of_group, later = found.group.tolist(), found.later.tolist()
-        for (n, _, p, alone, most), at in zip(cells.tolist(), self._lots_on_days(found, cells), strict=True):
+        for (n, _, p, alone, most), at in zip(cells.tolist(), self._held(self._lots_on_days(found, cells)), strict=True):
             groups.setdefault((p, of_group[n]), []).append((at, alone, most, self.egg_costs[later[n]]))
         lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self._split_cost(line)
-        splits = []
+        unit_cost, splits = self.unit_cost.tolist(), []
         for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
             most_lots = min(lots_a_line, len(parts))
             units = units_for(self.packings[p], max(part[1] for part in parts)) + most_lots - 1
-            costs = (math.inf, math.inf, *(fixed + n * self.unit_cost[p] for n in range(2, units + 1)))
+            costs = (math.inf, math.inf, *(fixed + n * unit_cost[p] for n in range(2, units + 1)))
             packing = self.packings[p]
             splits.append(split_ways(packing.packing, packing.eggs_max, costs, most_lots, LEAST_DRAW, tuple(parts)))
         return splits
@@ -160,11 +177,12 @@ class _FromChoices:
         for line in order.lines:
             least: dict[int, int] = {}
             found = self.choices.found(line.key)
-            for cells, eggs in ((found.cells, "pack"), (found.shared, "alone")) if found else ():
-                able = np.array([place in wanted for place in found.places], dtype=bool)[cells["place"]] if found else []
-                kept = cells[able]
-                for at, count in zip(self._lots_on_days(found, kept), kept[eggs].tolist(), strict=True) if found else ():
-                    if count < least.get(at, count + 1):
-                        least[at] = count
+            if found is not None:
+                is_wanted = np.array([place in wanted for place in found.places], dtype=bool)
+                for cells, eggs in ((found.cells, "pack"), (found.shared, "alone")):
+                    kept = cells[is_wanted[cells["place"]]]
+                    for at, count in zip(self._lots_on_days(found, kept).tolist(), kept[eggs].tolist(), strict=True):
+                        if count < least.get(at, count + 1):
+                            least[at] = count
             needs.append(least)
         return needs

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from random import Random
 
 
@@ -14,6 +15,9 @@ class Drawable:
 
     def __len__(self) -> int:
         return len(self._numbers)
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(tuple(self._numbers))
 
     def add(self, number: int) -> None:
         """Put a number in, if it is not there."""

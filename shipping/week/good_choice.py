@@ -16,7 +16,7 @@ from shipping.week.order_ways import WeekWays
 from shipping.week.placed import Placed
 from shipping.week.price_bound import price_bound
 from shipping.week.program import SAME, Budget
-from shipping.week.search import COLD, SAVING_HEAT, SERVING_HEAT, GoOn, Search
+from shipping.week.search import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
 from shipping.week.task import Chosen
 from shipping.week.value_bound import ValueBound, everything
 
@@ -41,6 +41,7 @@ def good_choice(week: WeekWays, budget: Budget, gap: float, tell: Tell) -> Chose
     """A choice near the best; its bound holds for all."""
     run = _Run(week, budget, gap, tell)
     run.serve()
+    run.search.older_first()
     run.save()
     found = run.placed.chosen(run.bound)
     return replace(found, bound=found.value) if found.bound - found.value <= SAME * max(1.0, found.bound) else found
@@ -68,12 +69,16 @@ class _Run:
         self.search.fill()
         budget = self.budget.part(SERVING_SHARE)
         go_on = self._looks(budget, lambda: not self.is_reached)
-        self.search.serve(FIRST_STEPS * self.search.waiting, COLD, go_on)
+        began, steps = time.monotonic(), FIRST_STEPS * self.search.waiting
+        self.search.serve(steps, COLD, go_on)
         if self.is_reached:
             return
+        a_second = steps / max(time.monotonic() - began, 0.01)
         bounds = self._bounds(budget)
         next(bounds)
         began, steps = time.monotonic(), self._steps(SERVING_STEPS)
+        if (left := budget.left()) is not None:
+            steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
         turns = SHORT_TURNS if self.placed.value > (1.0 - NEAR) * self.bound else 1
         for _ in range(turns):
             self.search.serve(steps // turns, SERVING_HEAT, go_on)
@@ -104,7 +109,10 @@ class _Run:
         if lines > MOST_SHARED:
             beside = Beside(lambda: price_bound(self.week, budget))
             yield
-            self._lower(beside.found())
+            if self.is_reached:
+                beside.stop()
+            else:
+                self._lower(beside.found())
         else:
             bound = ValueBound(self.week)
             self._lower(bound.relaxed(budget.part(0.3)))

@@ -96,10 +96,11 @@ def _filled(line: int, ways: LineWays, left: list[int], chance: Random | None) -
 
 
 def _any_filled(line: int, ways: LineWays, left: list[int], chance: Random) -> Filled | None:
-    able = [one for one in ways.singles if left[one[0]] >= one[1]]
+    singles = ways.singles
+    able = [n for n, (at, eggs) in enumerate(zip(singles.at, singles.eggs, strict=False)) if left[at] >= eggs]
     if able:
-        at, eggs, cost, units, packing = able[int(chance.random() * len(able))]
-        return line, packing, units, ((at, eggs),), cost
+        n = able[int(chance.random() * len(able))]
+        return line, singles.packing[n], singles.units[n], ((singles.at[n], singles.eggs[n]),), singles.cost[n]
     for split in ways.splits:
         found = shared_out(split, left)
         if found is not None:
@@ -110,9 +111,11 @@ def _any_filled(line: int, ways: LineWays, left: list[int], chance: Random) -> F
 def _cheapest_filled(line: int, ways: LineWays, left: list[int]) -> Filled | None:
     best: float = math.inf
     found: Filled | None = None
-    for at, eggs, cost, units, packing in ways.singles:
+    singles = ways.singles
+    for n, (at, eggs) in enumerate(zip(singles.at, singles.eggs, strict=False)):
         if left[at] >= eggs:
-            best, found = cost, (line, packing, units, ((at, eggs),), cost)
+            best = singles.cost[n]
+            found = (line, singles.packing[n], singles.units[n], ((at, eggs),), best)
             break
     for split in ways.splits if ways.least_split < best else ():
         if split.least_cost >= best:

@@ -14,8 +14,6 @@ from functools import partial
 
 from shipping.week.task import LineKey, Mode, Place, Task
 
-#: A line filled from one lot: lot on a day, eggs, cost, units, packing.
-Single = tuple[int, int, float, int, str]
 #: A lot's part of a split: lot on a day, eggs that alone would do, the most that may be drawn, cost of an egg.
 Part = tuple[int, int, int, float]
 #: Postage and box of these orders' lines in one parcel at a place; infinite where there is no such parcel.
@@ -44,13 +42,24 @@ def split_ways(
 
 
 @dataclass(eq=False, slots=True)
+class Singles:
+    """Lots that fill a line alone, the cheapest first, in columns: lot on a day, eggs, cost, units, packing."""
+
+    at: tuple[int, ...] = ()
+    eggs: tuple[int, ...] = ()
+    cost: Sequence[float] = ()
+    units: tuple[int, ...] = ()
+    packing: tuple[str, ...] = ()
+
+
+@dataclass(eq=False, slots=True)
 class LineWays:
     """How one line may be filled at one place: from one lot, or shared among several, the cheapest first.
 
     ``least_split``: no split costs less; infinite where there is none. Splits are made when they are first asked for.
     """
 
-    singles: tuple[Single, ...]
+    singles: Singles
     least_split: float
     make_splits: Callable[[], Iterable[SplitWays]]
     _splits: tuple[SplitWays, ...] | None = None
@@ -65,16 +74,10 @@ class LineWays:
     @property
     def least(self) -> tuple[float, str, int]:
         """What it costs at the very least, and a packing and units that are about the cheapest."""
-        if not self.singles:
+        if not self.singles.at:
             first = self.splits[0]
             return first.least_cost, first.packing, 2
-        _, _, cost, units, packing = self.singles[0]
-        return min(cost, self.least_split), packing, units
-
-
-def cheapest_first(singles: Iterable[Single]) -> tuple[Single, ...]:
-    """The cheapest first, of equals the one whose numbers are least."""
-    return tuple(sorted(singles, key=lambda one: (one[2], one)))
+        return min(self.singles.cost[0], self.least_split), self.singles.packing[0], self.singles.units[0]
 
 
 @dataclass(frozen=True, slots=True)

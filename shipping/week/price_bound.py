@@ -8,6 +8,7 @@ L-BFGS-B; the sum itself is then reckoned exactly, so that it is a bound whateve
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +22,8 @@ from shipping.week.value_bound import needs
 Ints = NDArray[np.int64]
 #: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to turn.
 SMOOTH = (0.1, 0.025, 0.006, 0.0015)
-#: So many steps in a turn.
-STEPS = 60
+#: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
+STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
 
 
 def price_bound(week: WeekWays, budget: Budget) -> float:
@@ -39,10 +40,21 @@ def price_bound(week: WeekWays, budget: Budget) -> float:
         if budget.is_spent:
             break
         near = share * float(dual.value.mean())
-        found = minimize(dual.smooth, prices, args=(near,), jac=True, method="L-BFGS-B", bounds=most, options={"maxiter": STEPS})
+        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // dual.at.size))}
+        found = minimize(
+            dual.smooth, prices, (near,), "L-BFGS-B", jac=True, bounds=most, options=options, callback=_until_spent(budget)
+        )
         prices = np.maximum(found.x, 0.0)
         best = min(best, dual.bound(prices))
     return best
+
+
+def _until_spent(budget: Budget) -> Callable[[Floats], None]:
+    def look(prices: Floats) -> None:
+        if budget.is_spent:
+            raise StopIteration
+
+    return look
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,6 +22,8 @@ TAKEN_TO_SERVE, TAKEN_TO_SAVE = 8, 6
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
 SERVING_HEAT, COLD, SAVING_HEAT = (0.25, 0.004), (0.004, 0.002), (0.05, 0.001)
+#: An order that waits is tried instead of at most so many younger ones worth the same.
+MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
 STEPS_A_LOOK = 64
 
@@ -89,6 +91,32 @@ class Search:
                 if (placed.value - SAME, placed.age - SAME) > best or placed.value > best[0] + SAME:
                     best, self._best = (placed.value, placed.age), {}
         self._back_to_best()
+
+    def older_first(self) -> None:
+        """Where an order waits and a younger one worth the same goes, it takes the younger one's room and eggs, if they do."""
+        placed, week = self.placed, self.placed.week
+        alike: dict[int, list[int]] = {}
+        for number in sorted(placed.by_order, key=lambda n: (placed.by_order[n].age, n)):
+            alike.setdefault(round(placed.by_order[number].value / SAME), []).append(number)
+        for number in sorted(self._waiting, key=lambda n: (-math.fsum(week.of(n).age), n)):
+            if number not in placed.by_order and self.worth[number] > 0:
+                rivals = alike.get(round(self.worth[number] / SAME), [])
+                self._take_over(number, [n for n in rivals if n in placed.by_order][:MOST_RIVALS])
+
+    def _take_over(self, number: int, rivals: list[int]) -> None:
+        """Put an order in instead of the first of younger ones whose room and eggs do."""
+        placed = self.placed
+        for rival in rivals:
+            if placed.by_order[rival].age >= math.fsum(placed.week.of(number).age) - SAME:
+                return
+            out = placed.take(rival)
+            one = cheapest_placing(placed, number)
+            if one is not None and one.value >= out.value - SAME:
+                placed.put(one)
+                self._note(number)
+                self._note(rival)
+                return
+            placed.put(out)
 
     def save(self, steps: int, heat: Heat, go_on: GoOn) -> None:
         """Spend less on what is served: a few orders are taken out and put in again where they are cheapest."""

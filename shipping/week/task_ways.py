@@ -13,9 +13,8 @@ from shipping.week.order_ways import (
     LineWays,
     OrderWays,
     PlaceWays,
-    Single,
+    Singles,
     WeekWays,
-    cheapest_first,
     numbered,
     order_ways,
     split_ways,
@@ -88,10 +87,10 @@ def part_of(task: Task, orders: Collection[str]) -> Task:
 def _lines_of_task(
     fillings: Iterable[Filling], splits: Iterable[Split], lot: Mapping[str, int], day: Mapping[date, int]
 ) -> dict[LineKey, dict[Place, LineWays]]:
-    singles: dict[tuple[LineKey, Place], list[Single]] = {}
+    singles: dict[tuple[LineKey, Place], list[tuple[float, int, int, int, str]]] = {}
     width = len(day)
     for one in fillings:
-        cell = (lot[one.lot] * width + day[one.place[0]], one.eggs, one.cost, one.units, one.packing)
+        cell = (one.cost, lot[one.lot] * width + day[one.place[0]], one.eggs, one.units, one.packing)
         singles.setdefault((one.line, one.place), []).append(cell)
     groups: dict[tuple[LineKey, Place], dict[tuple[object, ...], list[Split]]] = {}
     for split in splits:
@@ -106,14 +105,22 @@ def _lines_of_task(
             by_units = tuple(costs.get(units, math.inf) for units in range(max(costs) + 1))
             shared.append(split_ways(first.packing, first.eggs_max, by_units, first.lots_most, first.least_draw, parts))
         least = min((split.least_cost for split in shared), default=math.inf)
-        ways = LineWays(cheapest_first(singles.get(key, ())), least, partial(tuple, shared))
+        ways = LineWays(_columns(singles.get(key, [])), least, partial(tuple, shared))
         found.setdefault(key[0], {})[key[1]] = ways
     return found
 
 
+def _columns(singles: list[tuple[float, int, int, int, str]]) -> Singles:
+    """Cost, lot on a day, eggs, units and packing of each as columns, the cheapest first."""
+    if not singles:
+        return Singles()
+    cost, at, eggs, units, packing = zip(*sorted(singles), strict=True)
+    return Singles(at, eggs, cost, units, packing)
+
+
 def _eggs_of(ways: LineWays) -> Iterator[tuple[int, int]]:
     """Lots on a day and eggs that would do."""
-    yield from ((single[0], single[1]) for single in ways.singles)
+    yield from zip(ways.singles.at, ways.singles.eggs, strict=True)
     yield from ((part[0], part[1]) for split in ways.splits for part in split.parts)
 
 
