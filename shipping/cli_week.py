@@ -36,9 +36,13 @@ def plan_of(shelf: Shelf, week: str | None, seconds: float | None = None, gap: f
     from shipping.progress import Progress
     from shipping.week.plan import make_plan
     from shipping.week.program import keeping_the_best_so_far
+    from shipping.words.units import week_days
 
+    wanted = _week(shelf, week)
+    if week_days(wanted)[-1] < shelf.today:
+        typer.echo(f"{wanted} is over on {shelf.today}: nothing can be posted in it any more.", err=True)
     with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
-        found = make_plan(shelf, _week(shelf, week), seconds=seconds, gap=gap, tell=progress.tell)
+        found = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
     if asked_to_stop.is_set():
         typer.echo("Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True)
     return found

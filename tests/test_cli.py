@@ -290,6 +290,12 @@ def test_a_plan_says_what_stays_behind_what_is_left_and_its_proof(spawnpost: Spa
     assert "seconds" not in facts["proof"]
 
 
+def test_a_week_that_is_over_is_said_to_be(spawnpost: Spawnpost, on_shelf: tuple[object, ...]) -> None:
+    ran = spawnpost(*on_shelf, "plan", "--week", "2026-W40")
+    assert ran.code == 0
+    assert f"2026-W40 is over on {TODAY}" in ran.err
+
+
 def test_a_check_lists_problems_with_their_keys(spawnpost: Spawnpost, shelf: Path, on_shelf: tuple[object, ...]) -> None:
     assert spawnpost(*on_shelf, "check", "--json").facts["problems"] == []
     (shelf / "orders.csv").write_text((shelf / "orders.csv").read_text("utf-8").replace(",20,16.00,", ",2.5,16.00,"), "utf-8")

@@ -29,6 +29,8 @@ SEED = 1
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 60, 20
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may find it.
 NEAR, SHORT_TURNS = 0.01, 3
+#: With a gap below this a large week is not searched for longer.
+CLOSE = 0.001
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
 FULL_STEPS_FOR = 1000
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the long search.
@@ -64,6 +66,11 @@ class _Run:
         """Is the value as near the bound as was asked?"""
         return self.placed.value >= self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
 
+    @property
+    def _is_close(self) -> bool:
+        """Is it a large week of which hardly anything is left to serve?"""
+        return len(self.week.names) > MOST_SHARED and self.placed.value > (1.0 - CLOSE) * self.bound
+
     def serve(self) -> None:
         """Serve as much value as can be found."""
         self.search.fill()
@@ -81,10 +88,11 @@ class _Run:
             steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
         turns = SHORT_TURNS if self.placed.value > (1.0 - NEAR) * self.bound else 1
         for _ in range(turns):
-            self.search.serve(steps // turns, SERVING_HEAT, go_on)
+            if not self._is_close:
+                self.search.serve(steps // turns, SERVING_HEAT, go_on)
         next(bounds)
         took = time.monotonic() - began
-        while not self.is_reached and (left := budget.left()) is not None and left > 0.1 * took:
+        while not (self.is_reached or self._is_close) and (left := budget.left()) is not None and left > 0.1 * took:
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began

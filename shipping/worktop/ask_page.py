@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Container
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -28,7 +29,7 @@ _MOST_OPTIONS = 8
 #: Days that may be asked for, from today.
 _DAYS = 14
 #: Eggs ordered, unless the question says otherwise.
-_EGGS_ASKED = 20
+_EGGS_ASKED, _EGGS_MOST = 20, 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +69,7 @@ class AskPage:
         if service and service not in {row.service for row in shelf.services}:
             abort(404)
         day = day_from(request.args.get("on", ""))
-        number = int(eggs) if eggs.isascii() and eggs.isdigit() and len(eggs) < 6 else _EGGS_ASKED
-        return Question(lot, to, day if day and day >= shelf.today else None, service, max(1, min(number, 2000)))
+        return Question(lot, to, day if day and day >= shelf.today else None, service, _eggs(eggs) or _EGGS_ASKED)
 
     def _reply(self, shelf: Shelf, question: Question) -> tuple[Reply, Reply]:
         """The answer, and the same over all days for the curve."""
@@ -115,12 +115,16 @@ class AskPage:
                 "steps": {code: step for code, (step, _) in NEXT_STEPS.items()},
                 "currency": shelf.settings.plan.currency,
             }
+        eggs = request.args.get("eggs", "")
         return self.bench.page(
             "ask.html",
             question=question,
+            wrong_eggs=f"{eggs!r} is no whole number from 1 to {_EGGS_MOST}: {_EGGS_ASKED} are reckoned with."
+            if eggs and not _eggs(eggs)
+            else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
-            countries=[(code, country.name_en) for code, country in _by_name()],
+            countries=[(code, country.name_en) for code, country in _by_name({order.country for order in shelf.orders})],
             services=sorted({row.service for row in shelf.services}),
             days=[shelf.today + timedelta(days=n) for n in range(_DAYS)],
             **facts,
@@ -153,8 +157,15 @@ VERDICTS = {
 }
 
 
-def _by_name() -> list[tuple[str, Country]]:
-    return sorted(countries().items(), key=lambda item: item[1].name_en)
+def _by_name(wanted: Container[str]) -> list[tuple[str, Country]]:
+    """Every country, those that orders go to first."""
+    return sorted(countries().items(), key=lambda item: (item[0] not in wanted, item[1].name_en))
+
+
+def _eggs(text: str) -> int | None:
+    """The eggs ordered, or None where the text is no such number."""
+    number = int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 0
+    return number if 0 < number <= _EGGS_MOST else None
 
 
 def _best_first(reply: Reply) -> list[Asked]:

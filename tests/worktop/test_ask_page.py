@@ -39,3 +39,16 @@ def test_what_the_tables_do_not_know_is_not_found(desk: Desk) -> None:
 def test_odd_days_and_counts_are_read_as_the_usual_ones(desk: Desk) -> None:
     for path in ("/ask?lot=FL-31&to=DE&on=1999-01-01", "/ask?lot=FL-31&to=DE&on=soon&eggs=-5", "/ask?lot=FL-31&to=DE&eggs=٣"):
         assert desk.get(path).status_code == 200, path
+
+
+def test_a_count_that_is_no_count_is_said_and_the_usual_one_reckoned_with(desk: Desk) -> None:
+    assert "'many' is no whole number from 1 to 2000: 20 are reckoned with." in desk.text("/ask?lot=FL-31&to=DE&eggs=many")
+    assert "is no whole number" not in desk.text("/ask?lot=FL-31&to=DE&eggs=15")
+
+
+def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
+    page = desk.text("/ask")
+    ordered = {order.country for order in desk.bench.stand.tables().known.orders}
+    assert "AF" not in ordered
+    assert "Afghanistan" in page
+    assert page.index("Denmark") < page.index("Afghanistan")
