@@ -32,6 +32,11 @@ class Beside(Generic[Found]):
             self._process.start()
             theirs.close()
 
+    @property
+    def is_done(self) -> bool:
+        """Has a second process done it, and was it not asked for yet?"""
+        return self._process is not None and self._ours.poll()
+
     def stop(self) -> None:
         """Give it up."""
         if self._process is not None:

@@ -7,7 +7,7 @@ limit of time the steps alone end it, so that the choice is the same everywhere.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -55,6 +55,8 @@ class _Run:
     budget: Budget
     gap: float
     tell: Tell
+    _sharing: ValueBound | None = None
+    _beside: Beside[float] | None = None
 
     def __post_init__(self) -> None:
         self.placed = Placed(self.week)
@@ -81,8 +83,7 @@ class _Run:
         if self.is_reached:
             return
         a_second = steps / max(time.monotonic() - began, 0.01)
-        bounds = self._bounds(budget)
-        next(bounds)
+        self._begin_bound(budget)
         began, steps = time.monotonic(), self._steps(SERVING_STEPS)
         if (left := budget.left()) is not None:
             steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
@@ -90,12 +91,12 @@ class _Run:
         for _ in range(turns):
             if not self._is_close:
                 self.search.serve(steps // turns, SERVING_HEAT, go_on)
-        next(bounds)
         took = time.monotonic() - began
         while not (self.is_reached or self._is_close) and (left := budget.left()) is not None and left > 0.1 * took:
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
+        self._end_bound(budget)
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
@@ -111,27 +112,29 @@ class _Run:
         orders = len(self.week.names)
         return int(each * min(orders, (orders * FULL_STEPS_FOR) ** 0.5))
 
-    def _bounds(self, budget: Budget) -> Iterator[None]:
-        """Bring the bound down once before the long search, and once after it."""
+    def _begin_bound(self, budget: Budget) -> None:
+        """Bring the bound down, or begin to, in a second process while this one searches."""
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
-            beside = Beside(lambda: price_bound(self.week, budget))
-            yield
-            if self.is_reached:
-                beside.stop()
-            else:
-                self._lower(beside.found())
+            self._beside = Beside(lambda: price_bound(self.week, budget))
+            return
+        self._sharing = bound = ValueBound(self.week)
+        self._lower(bound.relaxed(budget.part(0.3)))
+        if not self.is_reached and lines <= FEW:
+            self._lower(bound.whole(self.placed.value, budget.part(0.3)))
+        elif not self.is_reached and budget.left() is not None:
+            reached = self.placed.value
+            self._beside = Beside(lambda: bound.whole(reached, budget))
+
+    def _end_bound(self, budget: Budget) -> None:
+        """What was begun is waited for, unless the value is reached."""
+        if self._beside is None:
+            if not self.is_reached and self._sharing is not None:
+                self._lower(self._sharing.whole(self.placed.value, budget.part(0.5)))
+        elif self.is_reached:
+            self._beside.stop()
         else:
-            bound = ValueBound(self.week)
-            self._lower(bound.relaxed(budget.part(0.3)))
-            if lines <= FEW and not self.is_reached:
-                self._lower(bound.whole(self.placed.value, budget.part(0.3)))
-                yield
-            else:
-                yield
-                if not self.is_reached:
-                    self._lower(bound.whole(self.placed.value, budget.part(0.5)))
-        yield
+            self._lower(self._beside.found())
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
@@ -141,6 +144,8 @@ class _Run:
         """Whoever searches asks this now and then whether to go on."""
 
         def go_on() -> bool:
+            if self._beside is not None and self._beside.is_done:
+                self._lower(self._beside.found())
             self.tell(self.placed.value, self.bound)
             return is_open() and not budget.is_spent
 

@@ -146,13 +146,16 @@ class ValueBound:
     def whole(self, reached: float, budget: Budget) -> float:
         """The same with lines that go or stay, where few enough are open between what is reached and what may be.
 
-        ``reached``: what some choice is worth. Asked for once.
+        ``reached``: what some choice is worth. With a limit of time many may be open. What is settled by one question stays so.
         """
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None:
             return most
         spare = most - reached + SAME * max(1.0, most)
-        if spare <= 2 * SAME * max(1.0, most) or self._sharing.hold(self._relaxed.reduced, spare) > MOST_OPEN:
+        if spare <= 2 * SAME * max(1.0, most):
+            return most
+        still_open = self._sharing.hold(self._relaxed.reduced, spare)
+        if still_open > MOST_OPEN and budget.left() is None:
             return most
         program = self._sharing.program
         program.narrow(self._relaxed, -reached)
