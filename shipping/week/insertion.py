@@ -7,6 +7,7 @@ from random import Random
 
 from shipping.week.order_ways import LineWays, OrderWays, SplitWays
 from shipping.week.placed import Filled, Placed, Placing, modes_of, placing
+from shipping.week.program import SAME
 
 #: A place is passed over so often by chance, so that not always the same is found.
 PASSED_OVER = 0.04
@@ -47,15 +48,42 @@ def cheapest_placing(placed: Placed, number: int, chance: Random | None = None) 
             continue
         if chance is not None and chance.random() < PASSED_OVER:
             continue
-        lines = _lines(placed, order, at, None)
+        lines, parcel = _cheapest_lines(placed, number, at, inside)
         if not lines:
             continue
-        parcel = placed.parcel_cost(number, at, modes_of(order, lines), inside)
         found = placing(number, order, at, lines)
         rank = (-found.value, found.cost + parcel)
         if parcel < math.inf and (best is None or rank < best[0]):
             best = rank, found
     return best[1] if best else None
+
+
+def _cheapest_lines(placed: Placed, number: int, at: int, inside: list[int]) -> tuple[tuple[Filled, ...], float]:
+    """An order's lines filled at a place so that they cost least with their parcel, and what that costs.
+
+    Each line is first filled the cheapest way for itself, then changed to another packing where the parcel gains by more.
+    """
+    order = placed.week.of(number)
+    if order.is_crossed:
+        lines = _lines(placed, order, at, None)
+        return lines, placed.parcel_cost(number, at, modes_of(order, lines), inside) if lines else math.inf
+    able = [_cheapest_modes(n, one, placed.left) if one else [] for n, one in enumerate(order.places[at].lines)]
+    if not order.may_split and not all(able):
+        return (), math.inf
+    able = [modes for modes in able if modes]
+    picked = [min(modes, key=_cost) for modes in able]
+    parcel = placed.parcel_cost(number, at, modes_of(order, tuple(picked)), inside) if picked else math.inf
+    for n, modes in enumerate(able):
+        for mode in modes if len(modes) > 1 else ():
+            tried = (*picked[:n], mode, *picked[n + 1 :])
+            other = placed.parcel_cost(number, at, modes_of(order, tried), inside)
+            if mode[4] + other < picked[n][4] + parcel - SAME or (parcel == math.inf > other):
+                picked[n], parcel = mode, other
+    return tuple(picked), parcel
+
+
+def _cost(filled: Filled) -> float:
+    return filled[4]
 
 
 def _lines(placed: Placed, order: OrderWays, at: int, chance: Random | None) -> tuple[Filled, ...]:
@@ -109,21 +137,28 @@ def _any_filled(line: int, ways: LineWays, left: list[int], chance: Random) -> F
 
 
 def _cheapest_filled(line: int, ways: LineWays, left: list[int]) -> Filled | None:
-    best: float = math.inf
-    found: Filled | None = None
+    return min(_cheapest_modes(line, ways, left), key=_cost, default=None)
+
+
+def _cheapest_modes(line: int, ways: LineWays, left: list[int]) -> list[Filled]:
+    """A line filled from what is left, the cheapest way in each packing and number of units; shared where that is cheaper."""
     singles = ways.singles
+    found: dict[tuple[str, int], Filled] = {}
+    best: float = math.inf
     for n, (at, eggs) in enumerate(zip(singles.at, singles.eggs, strict=False)):
         if left[at] >= eggs:
-            best = singles.cost[n]
-            found = (line, singles.packing[n], singles.units[n], ((at, eggs),), best)
-            break
+            mode = singles.packing[n], singles.units[n]
+            if mode not in found:
+                found[mode] = (line, *mode, ((at, eggs),), singles.cost[n])
+                best = min(best, singles.cost[n])
     for split in ways.splits if ways.least_split < best else ():
         if split.least_cost >= best:
             break
         shared = shared_out(split, left)
         if shared is not None and shared[2] < best:
-            best, found = shared[2], (line, split.packing, *shared)
-    return found
+            best = shared[2]
+            found[(split.packing, shared[0])] = (line, split.packing, *shared)
+    return list(found.values())
 
 
 def shared_out(split: SplitWays, left: list[int]) -> tuple[int, tuple[tuple[int, int], ...], float] | None:

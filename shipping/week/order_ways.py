@@ -72,12 +72,14 @@ class LineWays:
         return self._splits
 
     @property
-    def least(self) -> tuple[float, str, int]:
-        """What it costs at the very least, and a packing and units that are about the cheapest."""
+    def least(self) -> list[tuple[float, str, int]]:
+        """What it costs at the very least in each packing and number of units; shared, about as much as alone."""
         if not self.singles.at:
-            first = self.splits[0]
-            return first.least_cost, first.packing, 2
-        return min(self.singles.cost[0], self.least_split), self.singles.packing[0], self.singles.units[0]
+            return [(split.least_cost, split.packing, 2) for split in self.splits]
+        found: dict[tuple[str, int], float] = {}
+        for packing, units, cost in zip(self.singles.packing, self.singles.units, self.singles.cost, strict=True):
+            found.setdefault((packing, units), cost)
+        return [(min(cost, self.least_split), *mode) for mode, cost in found.items()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +187,13 @@ def order_ways(
 def _place(
     name: str, keys: Sequence[LineKey], place: Place, day: int, lines: Sequence[LineWays | None], parcel_cost: ParcelCost
 ) -> PlaceWays:
-    least = [(key, *line.least) for key, line in zip(keys, lines, strict=True) if line is not None]
-    cost = math.fsum(one[1] for one in least)
-    parcel = parcel_cost((name,), place, tuple((key, packing, units) for key, _, packing, units in least))
-    return PlaceWays(place, day, tuple(lines), cost, cost + (parcel if parcel < math.inf else 0.0))
+    least = [[(key, *mode) for mode in line.least] for key, line in zip(keys, lines, strict=True) if line is not None]
+    cost = math.fsum(min(mode[1] for mode in modes) for modes in least)
+    cheapest = [min(modes, key=lambda mode: (mode[1], mode[2:])) for modes in least]
+    with_parcel = math.inf
+    for n, modes in enumerate(least):
+        for mode in modes:
+            picked = [*cheapest[:n], mode, *cheapest[n + 1 :]]
+            parcel = parcel_cost((name,), place, tuple((key, packing, units) for key, _, packing, units in picked))
+            with_parcel = min(with_parcel, parcel + math.fsum(one[1] for one in picked))
+    return PlaceWays(place, day, tuple(lines), cost, with_parcel if with_parcel < math.inf else cost)
