@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import os
 import pickle
+import threading
 from collections.abc import Callable
 from typing import Generic, TypeVar
-
-from shipping.week.side_by_side import can_fork
 
 Found = TypeVar("Found")
 
@@ -50,12 +49,19 @@ class Beside(Generic[Found]):
             return self._work()
         try:
             found: Found = pickle.loads(self._ours.recv_bytes())
-        except EOFError:
+        except (EOFError, OSError):  # it died, perhaps while it sent
             found = self._work()
         self._process.join()
         self._process = None
         self._work = lambda: found
         return found
+
+
+def can_fork() -> bool:
+    """May a second process be forked? Not on every system, and not while other threads are at work."""
+    import multiprocessing
+
+    return "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
 
 
 def _cores() -> int:

@@ -29,7 +29,7 @@ from shipping.week.values import base_values, egg_value, weeks_waited
 SHARED = frozenset({"short", "too-young"})
 
 
-@dataclass(eq=False)
+@dataclass(eq=False, repr=False)
 class Choices:
     """All choices of a week, reckoned once; ask `reckon` first."""
 

@@ -88,7 +88,8 @@ class Search:
                 self._undo(put, out)
             else:
                 self._keep(out, put)
-                if (placed.value - SAME, placed.age - SAME) > best or placed.value > best[0] + SAME:
+                is_older = placed.value > best[0] - SAME and placed.age > best[1] + SAME
+                if is_older or placed.value > best[0] + SAME:
                     best, self._best = (placed.value, placed.age), {}
         self._back_to_best()
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pickle
-import threading
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
+from shipping.week.beside import can_fork
 from shipping.week.option_table import OptionTable
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def of_each(
     for n in others:
         try:
             made[n] = pickle.loads(ours.recv_bytes())
-        except EOFError:
+        except (EOFError, OSError):  # it died, perhaps while it sent
             made[n] = _made(tables[n], make)
     second.join()
     return [made[n] for n in range(len(tables))]
@@ -62,12 +62,6 @@ def _send(to: Connection, tables: Sequence[OptionTable], make: Callable[[OptionT
     while made:
         to.send_bytes(pickle.dumps(made.pop(0), protocol=pickle.HIGHEST_PROTOCOL))
     to.close()
-
-
-def can_fork() -> bool:
-    import multiprocessing
-
-    return "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
 
 
 def _halves(tables: Sequence[OptionTable]) -> tuple[list[int], list[int]]:

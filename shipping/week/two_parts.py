@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import pickle
 from collections.abc import Callable, Sequence
-from multiprocessing.connection import Connection
 from typing import TypeVar
 
-from shipping.week.side_by_side import can_fork
+from shipping.week.beside import Beside, can_fork
 
 Made = TypeVar("Made")
 Part = TypeVar("Part")
@@ -30,24 +28,6 @@ def of_two_parts(parts: Sequence[Part], make: Callable[[Sequence[Part]], Made], 
     """
     if processes < 2 or len(parts) < MANY_PARTS or not can_fork():
         return (make(parts),)
-    import multiprocessing
-
-    context = multiprocessing.get_context("fork")
     mine, others = _halves(parts)
-    ours, theirs = context.Pipe(duplex=False)
-    second = context.Process(target=_send, args=(theirs, others, make))
-    second.start()
-    theirs.close()
-    made = make(mine)
-    try:
-        rest: Made = pickle.loads(ours.recv_bytes())
-    except EOFError:
-        rest = make(others)
-    second.join()
-    return made, rest
-
-
-def _send(to: Connection, parts: Sequence[Part], make: Callable[[Sequence[Part]], object]) -> None:
-    """What the second process does."""
-    to.send_bytes(pickle.dumps(make(parts), protocol=pickle.HIGHEST_PROTOCOL))
-    to.close()
+    second = Beside(lambda: make(others))
+    return make(mine), second.found()

@@ -6,13 +6,14 @@ import itertools
 import math
 from dataclasses import replace
 from datetime import date, timedelta
+from random import Random
 
 import numpy as np
 import pytest
 
 from shipping.week import allocation
 from shipping.week.task import Chosen, Drawn, Filling, LineKey, Place, Share, Split, Task, Way
-from shipping.week.task_ways import ways_of_task
+from shipping.week.task_ways import part_of, ways_of_task
 
 MONDAY = date(2026, 11, 30)
 
@@ -301,3 +302,70 @@ def test_the_order_of_the_ways_does_not_matter(seed: int) -> None:
     turned = replace(task, fillings=task.fillings[::-1], ways=task.ways[::-1])
     one, two = allocate(task), allocate(turned)
     assert (one.ways, one.drawn) == (two.ways, two.drawn)
+
+
+# -- what is given or taken away ------------------------------------------------------------------
+
+
+def without_lot(task: Task, lot: str) -> Task:
+    """The week without a lot; lines shared among two lots of which it was one have that way no more."""
+    splits = [replace(s, shares=tuple(share for share in s.shares if share.lot != lot)) for s in task.splits]
+    splits = [replace(s, lots_most=min(s.lots_most, len(s.shares))) for s in splits if len(s.shares) > 1]
+    fillings = tuple(f for f in task.fillings if f.lot != lot)
+    modes = {(f.mode, f.place) for f in fillings} | {(split.mode, split.place) for split in splits}
+    ways = tuple(way for way in task.ways if all((mode, way.place) in modes for mode in way.modes))
+    free = {at: eggs for at, eggs in task.free.items() if at[0] != lot}
+    return replace(task, fillings=fillings, splits=tuple(splits), ways=ways, free=free)
+
+
+@pytest.mark.parametrize("seed", [*range(200, 212), *range(1000, 1006)])
+def test_a_lot_more_never_lowers_the_value(seed: int) -> None:
+    task = a_random_task(seed, with_splits=seed >= 1000)
+    whole = allocate(task).value
+    parts = [allocate(without_lot(task, lot)).value for lot in sorted({lot for lot, _ in task.free})]
+    assert all(part <= whole + 1e-6 for part in parts)
+
+
+@pytest.mark.parametrize("seed", [*range(200, 212), *range(1000, 1006)])
+def test_an_order_more_never_lowers_the_value_and_adds_no_more_than_its_own(seed: int) -> None:
+    task = a_random_task(seed, with_splits=seed >= 1000)
+    names = sorted({line[0] for line in task.value})
+    whole = allocate(task).value
+    for name in names:
+        rest = allocate(part_of(task, [other for other in names if other != name])).value
+        own = math.fsum(value for line, value in task.value.items() if line[0] == name)
+        assert rest - 1e-6 <= whole <= rest + own + 1e-6
+
+
+@pytest.mark.parametrize("seed", [*range(300, 310), *range(1010, 1014)])
+def test_shuffled_numbers_of_a_week_give_the_same_choice(seed: int) -> None:
+    task, random = a_random_task(seed, with_splits=seed >= 1000), Random(seed)
+    fillings, splits, ways = list(task.fillings), list(task.splits), list(task.ways)
+    value, age, free = list(task.value.items()), list(task.age.items()), list(task.free.items())
+    for table in (fillings, splits, ways, value, age, free):
+        random.shuffle(table)
+    mixed = replace(
+        task,
+        fillings=tuple(fillings),
+        splits=tuple(splits),
+        ways=tuple(ways),
+        value=dict(value),
+        age=dict(age),
+        free=dict(free),
+    )
+    one, two = allocate(task), allocate(mixed)
+    assert (one.ways, one.drawn) == (two.ways, two.drawn)
+    assert (one.value, one.bound, one.cost) == pytest.approx((two.value, two.bound, two.cost))
+
+
+@pytest.mark.parametrize("seed", range(400, 420))
+def test_the_choice_is_the_best_where_lots_gain_eggs_from_day_to_day(seed: int) -> None:
+    task = a_random_task(seed)
+    days = sorted({on for _, on in task.free})
+    turned = dict(zip(days, reversed(days), strict=True))
+    check(replace(task, free={(lot, on): task.free[lot, turned[on]] for lot, on in task.free}))
+
+
+@pytest.mark.parametrize("seed", range(500, 520))
+def test_the_choice_is_the_best_where_parcels_of_a_day_are_made_already(seed: int) -> None:
+    check(replace(a_random_task(seed), parcels_a_day=2, parcels_made={day(seed % 2): 1 + seed % 3 // 2}))
