@@ -7,6 +7,7 @@ order's ways are made when they are first asked for.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -139,6 +140,11 @@ class WeekWays:
     parcel_cost: ParcelCost
     part: Callable[[Collection[str]], Task]
     _made: dict[int, OrderWays] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        counts = Counter(self.address)
+        #: How many orders there are of each order's address, itself among them.
+        self.mates = [counts[address] for address in self.address]
 
     def of(self, number: int) -> OrderWays:
         """The ways of one order."""

@@ -53,10 +53,7 @@ class Placed:
         self.on_day = [Drawable() for _ in self.week.days]
         self._drawn = [0] * len(self.left)
         self._parcels: dict[tuple[int, str, int], list[int]] = {}
-        mates: dict[int, int] = {}
-        for address in self.week.address:
-            mates[address] = mates.get(address, 0) + 1
-        self._is_alone = [mates[address] == 1 for address in self.week.address]
+        self._is_alone = [mates == 1 for mates in self.week.mates]
 
     def put(self, one: Placing) -> None:
         """Place an order, which must fit."""

@@ -149,10 +149,7 @@ class _Rows:
 
     def __init__(self, week: WeekWays) -> None:
         self._width = len(week.days)
-        self._address = week.address
-        self._mates: dict[int, int] = {}
-        for address in week.address:
-            self._mates[address] = self._mates.get(address, 0) + 1
+        self._mates = week.mates
         self.at: list[int] = []
         self.eggs: list[int] = []
         self.of_line: list[int] = []
@@ -165,7 +162,7 @@ class _Rows:
     def add(self, number: int, order: OrderWays) -> None:
         lines = [(order.value[n], need) for n, need in needs(order)]
         together = [[line] for line in lines] if order.may_split else [lines]
-        share = 1.0 / min(MOST_JOINED, self._mates[self._address[number]]) / max(1, len(together))
+        share = 1.0 / min(MOST_JOINED, self._mates[number]) / max(1, len(together))
         for group in together:
             days = sorted(set.intersection(*({at % self._width for at in need} for _, need in group))) if group else []
             if days:

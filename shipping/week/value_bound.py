@@ -94,9 +94,6 @@ class _Sharing:
     def _limit_days(self) -> None:
         """An order is on one day at most; the parcels of a day, orders that may join counted by shares, fit the day."""
         width, room = len(self.week.days), self.week.room
-        mates: dict[int, int] = {}
-        for address in self.week.address:
-            mates[address] = mates.get(address, 0) + 1
         by_day: dict[tuple[int, int], dict[int, dict[int, float]]] = {}
         for ((number, n), at), variable in self.drawn.items():
             by_day.setdefault((number, at % width), {}).setdefault(n, {})[variable] = 1.0
@@ -104,7 +101,7 @@ class _Sharing:
         orders: dict[int, dict[int, float]] = {}
         for (number, day), lines in sorted(by_day.items()):
             on = self.program.add()
-            days.setdefault(day, {})[on] = 1.0 / min(MOST_JOINED, mates[self.week.address[number]])
+            days.setdefault(day, {})[on] = 1.0 / min(MOST_JOINED, self.week.mates[number])
             orders.setdefault(number, {})[on] = 1.0
             for terms in lines.values():
                 self.program.row(terms | {on: -1.0}, upper=0.0)
