@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from array import array
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -46,6 +47,8 @@ def ways_of_choices(choices: Choices) -> WeekWays:
         found = choices.parcels.cost(country[names[0]], place[1], modes)
         return math.inf if found is None else found
 
+    addresses = numbered(order.address for order in orders)
+    mates = Counter(addresses)
     maker = _FromChoices(choices, {day: n for n, day in enumerate(days)}, lots, cost)
     return WeekWays(
         days,
@@ -53,8 +56,8 @@ def ways_of_choices(choices: Choices) -> WeekWays:
         [choices.free_if_known(lot, day) for lot in lots for day in days],
         [UNLIMITED if limit is None else max(0, limit - made.get(day, 0)) for day in days],
         tuple(order.order for order in orders),
-        numbered(order.address for order in orders),
-        lambda number: maker.ways(orders[number]),
+        addresses,
+        lambda number: maker.ways(orders[number], mates[addresses[number]] == 1),
         cost,
         choices.task,
     )
@@ -75,7 +78,7 @@ class _FromChoices:
         self.unit_cost = np.array([float(packing.cost) for packing in self.packings])
         self.egg_costs = (self.choices.egg_value, self.choices.egg_value * 1.5)
 
-    def ways(self, order: Order) -> OrderWays:
+    def ways(self, order: Order, is_alone: bool) -> OrderWays:
         found = [self.choices.found(line.key) for line in order.lines]
         return order_ways(
             order.order,
@@ -86,6 +89,7 @@ class _FromChoices:
             [self._lots_of(one) if one else frozenset() for one in found],
             self.day,
             self.parcel_cost,
+            is_alone,
             partial(self._needs, order),
         )
 

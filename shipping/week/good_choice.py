@@ -29,8 +29,8 @@ SEED = 1
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 60, 20
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may find it.
 NEAR, SHORT_TURNS = 0.01, 3
-#: With a gap below this a large week is not searched for longer.
-CLOSE = 0.001
+#: With a gap below this a week of so many orders is not searched for longer.
+CLOSE, LARGE = 0.001, 3000
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
 FULL_STEPS_FOR = 1000
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the long search.
@@ -71,7 +71,7 @@ class _Run:
     @property
     def _is_close(self) -> bool:
         """Is it a large week of which hardly anything is left to serve?"""
-        return len(self.week.names) > MOST_SHARED and self.placed.value > (1.0 - CLOSE) * self.bound
+        return len(self.week.names) >= LARGE and self.placed.value > (1.0 - CLOSE) * self.bound
 
     def serve(self) -> None:
         """Serve as much value as can be found."""

@@ -6,6 +6,7 @@ order's ways are made when they are first asked for.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
@@ -81,6 +82,12 @@ class LineWays:
         for packing, units, cost in zip(self.singles.packing, self.singles.units, self.singles.cost, strict=True):
             found.setdefault((packing, units), cost)
         return [(min(cost, self.least_split), *mode) for mode, cost in found.items()]
+
+    @property
+    def modes(self) -> set[tuple[str, int]]:
+        """Every packing and number of units it may travel in."""
+        shared = {(one.packing, units) for one in self.splits for units, cost in enumerate(one.costs) if cost < math.inf}
+        return shared | set(zip(self.singles.packing, self.singles.units, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,15 +180,18 @@ def order_ways(
     lots: Sequence[frozenset[int]],
     day: Mapping[date, int],
     parcel_cost: ParcelCost,
+    is_alone: bool,
     needs: Callable[[tuple[PlaceWays, ...]], list[dict[int, int]]],
 ) -> OrderWays:
     """An order's places: those where all its lines can be filled, or some where it may split.
 
-    ``worth``: values and ages of its lines; ``lots``: those each line may draw on; ``needs``: of its lines, at places.
+    ``worth``: values and ages of its lines; ``lots``: those each line may draw on; ``is_alone``: no other order may join it;
+    ``needs``: of its lines, at places. A place that no parcel of all its lines can be sent to is none.
     """
     each = [set(line) for line in lines]
     places = sorted(set.union(*each) if may_split else set.intersection(*each)) if each else []
-    found = tuple(_place(name, keys, place, day[place[0]], [line.get(place) for line in lines], parcel_cost) for place in places)
+    made = (_place(name, keys, place, day[place[0]], [line.get(place) for line in lines], parcel_cost) for place in places)
+    found = tuple(one for one in made if may_split or not is_alone or _may_be_sent(name, keys, one, parcel_cost))
     by_cost = sorted(range(len(found)), key=lambda at: (found[at].with_parcel, at))
     every = frozenset().union(*lots)
     is_crossed = sum(map(len, lots)) > len(every)
@@ -202,4 +212,18 @@ def _place(
             picked = [*cheapest[:n], mode, *cheapest[n + 1 :]]
             parcel = parcel_cost((name,), place, tuple((key, packing, units) for key, _, packing, units in picked))
             with_parcel = min(with_parcel, parcel + math.fsum(one[1] for one in picked))
-    return PlaceWays(place, day, tuple(lines), cost, with_parcel if with_parcel < math.inf else cost)
+    return PlaceWays(place, day, tuple(lines), cost, with_parcel)
+
+
+#: So many parcels are tried before a place is taken to be one that some parcel can be sent to.
+MOST_TRIED = 2000
+
+
+def _may_be_sent(name: str, keys: Sequence[LineKey], place: PlaceWays, parcel_cost: ParcelCost) -> bool:
+    """Does the post take some parcel of all lines there?"""
+    if place.with_parcel < math.inf:
+        return True
+    modes = [[(key, *mode) for mode in sorted(line.modes)] for key, line in zip(keys, place.lines, strict=True) if line]
+    if math.prod(map(len, modes)) > MOST_TRIED:
+        return True
+    return any(parcel_cost((name,), place.place, picked) < math.inf for picked in itertools.product(*modes))

@@ -55,9 +55,9 @@ class Search:
         return len(self._waiting)
 
     def _note(self, number: int) -> None:
-        """Keep up to date which orders wait."""
+        """Keep up to date which orders wait that could go."""
         one = self.placed.by_order.get(number)
-        if one is None or one.value < self.worth[number] - SAME:
+        if (one.value if one else 0.0) < self.worth[number] - SAME:
             self._waiting.add(number)
         else:
             self._waiting.discard(number)

@@ -54,7 +54,7 @@ def ways_of_task(task: Task) -> WeekWays:
         worth = tuple(task.value[key] for key in keys), tuple(task.age[key] for key in keys)
         lines = [own[key] for key in keys]
         drawn_on = [frozenset(at // len(days) for ways in line.values() for at, _ in _eggs_of(ways)) for line in lines]
-        return order_ways(name, keys, worth, len(may_split.get(name, ())) > 1, lines, drawn_on, day, cost, _needs)
+        return order_ways(name, keys, worth, len(may_split.get(name, ())) > 1, lines, drawn_on, day, cost, False, _needs)
 
     return WeekWays(
         days,
