@@ -29,11 +29,13 @@ def ways_of_task(task: Task) -> WeekWays:
     names = tuple(sorted({order for way in task.ways for order in way.orders}))
     costs: dict[tuple[frozenset[str], Place, frozenset[Mode]], float] = {}
     together = Linked()
+    joins: set[str] = set()
     may_split: dict[str, set[frozenset[LineKey]]] = {}
     for way in task.ways:
         costs[(frozenset(way.orders), way.place, frozenset(way.modes))] = way.cost
         for order in way.orders:
             together.link(way.orders[0], order)
+        joins |= set(way.orders) if len(way.orders) > 1 else set()
         if len(way.orders) == 1:
             may_split.setdefault(way.orders[0], set()).add(frozenset(mode[0] for mode in way.modes))
     fillings: dict[str, list[Filling]] = {}
@@ -54,7 +56,9 @@ def ways_of_task(task: Task) -> WeekWays:
         worth = tuple(task.value[key] for key in keys), tuple(task.age[key] for key in keys)
         lines = [own[key] for key in keys]
         drawn_on = [frozenset(at // len(days) for ways in line.values() for at, _ in _eggs_of(ways)) for line in lines]
-        return order_ways(name, keys, worth, len(may_split.get(name, ())) > 1, lines, drawn_on, day, cost, False, _needs)
+        return order_ways(
+            name, keys, worth, len(may_split.get(name, ())) > 1, lines, drawn_on, day, cost, name not in joins, _needs
+        )
 
     return WeekWays(
         days,

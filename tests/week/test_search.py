@@ -42,7 +42,7 @@ def waiting_by_counting(search: Search) -> int:
         order = week.of(number)
         able = [n for n in range(len(order.lines)) if any(place.lines[n] for place in order.places)]
         gone = {line[0] for line in placed.by_order[number].lines} if number in placed.by_order else set()
-        found += bool(set(able) - gone) or (number not in placed.by_order and math.fsum(order.value) == 0)
+        found += math.fsum(order.value[n] for n in set(able) - gone) > 0
     return found
 
 
