@@ -1,7 +1,8 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
 # make test     style, types and every test
 # make timings  how long the commands take on this machine
-# make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each
+# make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each,
+#                    SUPPLY usual or short
 # make fuzz     looks for bytes that break the readers of tables, for FUZZ_SECONDS (600)
 # make crash    the ledger killed 10,000 times, audited after each
 
@@ -32,8 +33,9 @@ timings: $(VENV)/.installed
 
 WEEKS ?= 40 300 1000
 LIMITS ?=
+SUPPLY ?= usual
 timings-week: $(VENV)/.installed-dev
-	@$(BIN)/python -m tests.timings.week_peers --orders $(WEEKS) $(if $(strip $(LIMITS)),--seconds $(LIMITS))
+	@$(BIN)/python -m tests.timings.week_peers --supply $(SUPPLY) --orders $(WEEKS) $(if $(strip $(LIMITS)),--seconds $(LIMITS))
 
 FUZZ_SECONDS ?= 600
 fuzz: $(VENV)/.installed-dev

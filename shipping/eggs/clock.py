@@ -204,8 +204,9 @@ class Clock:
         return float(np.dot(np.maximum(x - self.laid_at, 0.0), weights) / weights.sum())
 
     def _one_day(self, day: int) -> Clock:
+        """The eggs of one laying day, of their own weight: a copy, since rows that all days share stand for a whole clock."""
         pick = slice(day, day + 1)
-        return replace(self, laid_at=self.laid_at[pick], cells=self.cells[pick], atoms=self.atoms[pick])
+        return replace(self, laid_at=self.laid_at[pick], cells=self.cells[pick].copy(), atoms=self.atoms[pick])
 
 
 @dataclass(frozen=True, slots=True)

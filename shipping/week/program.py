@@ -36,23 +36,25 @@ _asked_to_stop = threading.Event()
 def keeping_the_best_so_far() -> Iterator[threading.Event]:
     """Within it the first Ctrl-C ends every search, and what was found is kept; another one ends the program.
 
-    The event says whether that happened. Outside the main thread Ctrl-C stays what it was.
+    The event says, then and afterwards, whether that happened. Outside the main thread Ctrl-C stays what it was.
     """
-    _asked_to_stop.clear()
+    told = threading.Event()
     if threading.current_thread() is not threading.main_thread():
-        yield _asked_to_stop
+        yield told
         return
     before = signal.getsignal(signal.SIGINT)
 
     def stop(number: int, frame: object) -> None:
         _asked_to_stop.set()
+        told.set()
         signal.signal(signal.SIGINT, before)
 
     signal.signal(signal.SIGINT, stop)
     try:
-        yield _asked_to_stop
+        yield told
     finally:
         signal.signal(signal.SIGINT, before)
+        _asked_to_stop.clear()
 
 
 def _end_when_asked(event: Any) -> None:

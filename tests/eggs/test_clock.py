@@ -188,3 +188,17 @@ def test_eyes_late_in_the_window_say_the_eggs_are_the_older_ones() -> None:
     clock, at, species, _ = both("laid over four days")
     looked = clock.seen("eyed", at(on(8)), species, 0.1)
     assert looked.mean_degree_days(at(on(8))) > clock.mean_degree_days(at(on(8)))
+
+
+def test_of_eggs_laid_over_days_the_younger_weigh_more_late_since_more_of_them_are_whole() -> None:
+    species, days = a_species(hatch_early_d=12, hatch_usual_d=13, hatch_late_d=14, incubation_c=23), 4
+    lot = a_lot(laid_to=on(days - 1))
+    heat = shelf_heat(species, lot, ())
+    x = heat.at(on(14))
+    clock = fresh_clock(species, lot, heat).seen("laid", x, species, 0.1)
+    alone = fresh_clock(species, a_lot(), heat)  # laid on one day: whole by what it has gathered alone
+    gathered = [x - heat.at(on(n)) for n in range(days)]
+    whole = [float(alone.weight_beyond(one)[0]) for one in gathered]
+    expected = math.fsum(a * w for a, w in zip(gathered, whole, strict=True)) / math.fsum(whole)
+    assert clock.mean_degree_days(x) == pytest.approx(expected, rel=1e-9)
+    assert clock.mean_degree_days(x) < math.fsum(gathered) / days

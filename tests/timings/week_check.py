@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from shipping.week.task import Chosen, Drawn, Filling, Mode, Place, Split, Task
+from shipping.week.task import Chosen, Drawn, Filling, Mode, Place, Split, Task, Way
 
 #: Shares of lots make up a line where they miss 1 by no more than this; values that differ by less are the same.
 NEAR = 1e-6
@@ -33,13 +34,12 @@ class WeekCheck:
         Each order is in one parcel, which there is; each of that parcel's lines, and no other, is filled at its place as
         its mode says; eggs by lot up to each day on which it is drawn from; parcels by day.
         """
-        found = self._parcels_broken(chosen) + self._lines_broken(chosen) + self._lots_broken(chosen)
+        found = self.parcels_broken(chosen.ways) + self.lines_broken(chosen) + twice_broken(chosen.ways)
+        if self.task.parcels_a_day is not None:
+            found += days_broken(chosen.ways, self.task.room)
+        found += lots_broken(chosen.drawn.values(), lambda lot, day: self.task.free.get((lot, day), 0))
         value = math.fsum(self.task.value.get(line, 0.0) for line in sorted(chosen.drawn))
-        if abs(value - chosen.value) > NEAR * max(1.0, value):
-            found.append(f"it serves {value:.6f}, not {chosen.value:.6f}")
-        if chosen.bound < value - NEAR * max(1.0, value):
-            found.append(f"it serves {value:.6f}, more than its bound {chosen.bound:.6f}")
-        return sorted(found)
+        return sorted(found + value_broken(chosen, value))
 
     def cost(self, chosen: Chosen) -> float:
         """The expected loss of a choice that breaks nothing."""
@@ -63,17 +63,13 @@ class WeekCheck:
                 costs.append(split.cost + math.fsum(each[lot] * eggs for lot, eggs in drawn.draws))
         return min(costs, default=None)
 
-    def _parcels_broken(self, chosen: Chosen) -> list[str]:
+    def parcels_broken(self, ways: Iterable[Way]) -> list[str]:
+        """The parcels that there are not."""
         known = set(self.task.ways)
-        found = [f"no such parcel: {way}" for way in chosen.ways if way not in known]
-        orders = Counter(order for way in chosen.ways for order in way.orders)
-        found += [f"order {order} goes {times} times" for order, times in orders.items() if times > 1]
-        if self.task.parcels_a_day is not None:
-            loads = Counter(way.place[0] for way in chosen.ways)
-            found += [f"{load} parcels on {day}" for day, load in loads.items() if load > self.task.room(day)]
-        return found
+        return [f"no such parcel: {way}" for way in ways if way not in known]
 
-    def _lines_broken(self, chosen: Chosen) -> list[str]:
+    def lines_broken(self, chosen: Chosen) -> list[str]:
+        """The lines that go unfilled, are filled without going, or cannot be filled so."""
         carried = {mode[0]: (mode, way.place) for way in chosen.ways for mode in way.modes}
         found = [f"line {line} goes but is not filled" for line in carried.keys() - chosen.drawn.keys()]
         found += [f"line {line} is filled but does not go" for line in chosen.drawn.keys() - carried.keys()]
@@ -83,19 +79,43 @@ class WeekCheck:
                 found.append(f"line {line} cannot be filled so: {drawn}")
         return found
 
-    def _lots_broken(self, chosen: Chosen) -> list[str]:
-        drawn: dict[str, Counter[date]] = {}
-        for one in chosen.drawn.values():
-            for lot, eggs in one.draws:
-                drawn.setdefault(lot, Counter())[one.place[0]] += eggs
-        found = []
-        for lot, days in drawn.items():
-            total = 0
-            for day in sorted(days):
-                total += days[day]
-                if total > self.task.free.get((lot, day), 0):
-                    found.append(f"{total} eggs of lot {lot} up to {day}")
-        return found
+
+def twice_broken(ways: Iterable[Way]) -> list[str]:
+    """The orders that go more than once."""
+    orders = Counter(order for way in ways for order in way.orders)
+    return [f"order {order} goes {times} times" for order, times in orders.items() if times > 1]
+
+
+def days_broken(ways: Iterable[Way], room: Callable[[date], int]) -> list[str]:
+    """The days that more parcels go than they take."""
+    loads = Counter(way.place[0] for way in ways)
+    return [f"{load} parcels on {day}" for day, load in loads.items() if load > room(day)]
+
+
+def lots_broken(drawn: Iterable[Drawn], free: Callable[[str, date], int]) -> list[str]:
+    """The lots of which more eggs are drawn up to a day with a draw than are free on it."""
+    by_lot: dict[str, Counter[date]] = {}
+    for one in drawn:
+        for lot, eggs in one.draws:
+            by_lot.setdefault(lot, Counter())[one.place[0]] += eggs
+    found = []
+    for lot, days in by_lot.items():
+        total = 0
+        for day in sorted(days):
+            total += days[day]
+            if total > free(lot, day):
+                found.append(f"{total} eggs of lot {lot} up to {day}")
+    return found
+
+
+def value_broken(chosen: Chosen, value: float) -> list[str]:
+    """What a choice says of its value, or bounds it by, that is not so."""
+    found = []
+    if abs(value - chosen.value) > NEAR * max(1.0, value):
+        found.append(f"it serves {value:.6f}, not {chosen.value:.6f}")
+    if chosen.bound < value - NEAR * max(1.0, value):
+        found.append(f"it serves {value:.6f}, more than its bound {chosen.bound:.6f}")
+    return found
 
 
 def is_split_so(split: Split, draws: tuple[tuple[str, int], ...]) -> bool:

@@ -1,19 +1,24 @@
-"""Four planners of the same week: the week as numbers and seconds in, what each chose out; nothing is checked here."""
+"""The planners of one week that are compared: a week's choices and seconds in, what each chose out; nothing is checked here."""
 
 from __future__ import annotations
 
 import math
+import signal
 import time
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import numpy as np
 
+from shipping.week.choices import Choices
+from shipping.week.order_ways import WeekWays
 from shipping.week.program import INFINITE, Floats, Program
-from shipping.week.task import Chosen, Drawn, Filling, LineKey, Mode, Place, Task, Way
+from shipping.week.task import Chosen, Task
 from shipping.week.week_program import WeekProgram
+from tests.timings.oldest_first import oldest_order_first
 
 #: What CP-SAT takes whole: money and value in parts of this, rows with fractions in parts of `ROW_PARTS`.
 MONEY_PARTS = 10**5
@@ -24,122 +29,81 @@ ROW_SLACK = 200
 NEAR = 1e-6
 #: So many seconds a solver needs at least.
 LEAST_S = 0.1
+#: So long may a program take where no limit is named.
+FOREVER_S = 1e6
 
-#: A planner: the week, the place of each order by age, and seconds.
-Planner = Callable[[Task, Mapping[str, date], float], Chosen]
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """One week to plan: its ways and itself as numbers, each made when a planner asks; and when its orders were placed."""
+
+    ways: Callable[[], WeekWays]
+    task: Callable[[], Task]
+    placed_on: Mapping[str, date]
+
+    @classmethod
+    def of_choices(cls, choices: Choices) -> Week:
+        """A week whose options are reckoned, and nothing else yet."""
+        from shipping.week.choice_ways import ways_of_choices
+
+        placed_on = {order.order: order.placed_on for order in choices.shelf.orders}
+        return cls(lambda: ways_of_choices(choices), choices.task, placed_on)
+
+    @classmethod
+    def of_task(cls, task: Task, placed_on: Mapping[str, date]) -> Week:
+        """A week given as numbers."""
+        from shipping.week.task_ways import ways_of_task
+
+        return cls(lambda: ways_of_task(task), lambda: task, placed_on)
 
 
-def ours(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:
-    """What `plan` chooses."""
+#: A planner: the week, and seconds or None for as long as it takes.
+Planner = Callable[[Week, float | None], Chosen]
+
+
+def ours(week: Week, seconds: float | None) -> Chosen:
+    """What `plan` chooses in so many seconds, the ways of its orders made within them."""
     from shipping.week.allocation import allocate
-    from shipping.week.task_ways import ways_of_task
 
-    return allocate(ways_of_task(task), seconds)
-
-
-def oldest_first(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:
-    """Each order in turn, oldest first: the cheapest parcel that holds all it can, each line from one lot, of what is left.
-
-    Orders of one address go together where that is cheaper an order. There is no bound: it is infinite.
-    """
-    left = Left(task)
-    ways: dict[str, list[Way]] = {}
-    filled: dict[tuple[Mode, Place], list[Filling]] = {}
-    lines: dict[str, set[LineKey]] = {}
-    for way in task.ways:
-        for order in way.orders:
-            ways.setdefault(order, []).append(way)
-        for mode in way.modes:
-            lines.setdefault(mode[0][0], set()).add(mode[0])
-    for filling in sorted(task.fillings, key=lambda one: (one.cost, one.rank)):
-        filled.setdefault((filling.mode, filling.place), []).append(filling)
-    going: set[str] = set()
-    for order in sorted(ways, key=lambda name: (placed_on[name], name)):
-        if order not in going:
-            able = (_filled(way, filled, left) for way in ways[order] if going.isdisjoint(way.orders))
-            found = [
-                (_missing(way, lines), cost / len(way.orders), n, way, picks)
-                for n, (way, cost, picks) in enumerate(able)
-                if picks
-            ]
-            if found:
-                *_, way, picks = min(found, key=lambda one: one[:3])
-                going.update(way.orders)
-                left.take(way, [Drawn(one.line, one.place, one.packing, ((one.lot, one.eggs),)) for one in picks])
-    return left.chosen(math.inf)
+    start = time.monotonic()
+    ways = week.ways()
+    return allocate(ways, None if seconds is None else max(LEAST_S, seconds - (time.monotonic() - start)))
 
 
-def _missing(way: Way, lines: Mapping[str, Collection[LineKey]]) -> int:
-    """Lines of its orders that a parcel leaves behind."""
-    return sum(len(lines[order]) for order in way.orders) - len(way.modes)
+def ours_to_the_end(week: Week, seconds: float | None) -> Chosen:
+    """What `plan` chooses without a limit of time."""
+    return ours(week, None)
 
 
-def _filled(way: Way, filled: Mapping[tuple[Mode, Place], list[Filling]], left: Left) -> tuple[Way, float, list[Filling]]:
-    """A parcel, what it costs, and the cheapest filling of each of its lines; none where one line has none left."""
-    picks: list[Filling] = []
-    if left.room(way.place[0]) < 1:
-        return way, 0.0, []
-    for mode in way.modes:
-        for one in filled.get((mode, way.place), ()):
-            same = sum(pick.eggs for pick in picks if pick.lot == one.lot)
-            if one.eggs + same <= left.eggs(one.lot, way.place[0]):
-                picks.append(one)
-                break
-        else:
-            return way, 0.0, []
-    return way, way.cost + math.fsum(pick.cost for pick in picks), picks
-
-
-@dataclass(eq=False)
-class Left:
-    """What a week has left as parcels are taken one by one."""
-
-    task: Task
-    ways: list[Way] = field(default_factory=list)
-    drawn: dict[LineKey, Drawn] = field(default_factory=dict)
-    _eggs: dict[str, dict[date, int]] = field(default_factory=dict)
-    _loads: dict[date, int] = field(default_factory=dict)
-
-    def room(self, day: date) -> float:
-        """Parcels the day still takes."""
-        return math.inf if self.task.parcels_a_day is None else self.task.room(day) - self._loads.get(day, 0)
-
-    def eggs(self, lot: str, day: date) -> int:
-        """Eggs of a lot that may be drawn on a day, so that every later draw keeps its own."""
-        drawn = self._eggs.get(lot, {})
-        days = [day, *(other for other in drawn if other > day)]
-        return min(self.task.free[(lot, on)] - sum(n for then, n in drawn.items() if then <= on) for on in days)
-
-    def take(self, way: Way, draws: Collection[Drawn]) -> None:
-        """The parcel goes."""
-        self.ways.append(way)
-        self._loads[way.place[0]] = self._loads.get(way.place[0], 0) + 1
-        for one in draws:
-            self.drawn[one.line] = one
-            for lot, eggs in one.draws:
-                days = self._eggs.setdefault(lot, {})
-                days[way.place[0]] = days.get(way.place[0], 0) + eggs
-
-    def chosen(self, bound: float) -> Chosen:
-        """The parcels taken so far."""
-        value = math.fsum(self.task.value[line] for line in sorted(self.drawn))
-        return Chosen(tuple(self.ways), dict(sorted(self.drawn.items())), value, bound, 0.0)
+def oldest_first(week: Week, seconds: float | None) -> Chosen:
+    """Each order in turn, oldest first, to the end."""
+    return oldest_order_first(week.ways(), week.placed_on)
 
 
 #: (values or None, the least bound proven or minus infinity) of a program to make smallest in so many seconds.
 Solver = Callable[[Program, Mapping[int, float], float], tuple[Floats | None, float]]
 
 
-def _whole_program(task: Task, seconds: float, solve: Solver) -> Chosen:
+def _whole_program(of_week: Week, seconds: float | None, solve: Solver) -> Chosen:
     """The whole week as one program: the most value, then, in the time left, the least cost at that value.
 
     No bound is above the value of every line that may go.
+
+    Raises
+    ------
+    TimeoutError, MemoryError
+        If all of the time is used before the solver is asked, or all of the memory.
     """
-    end = time.monotonic() + seconds
-    week = WeekProgram.of(task)
-    week.make_ready(week.groups)
+    end = time.monotonic() + (FOREVER_S if seconds is None else seconds)
+    with _building(end):
+        task = of_week.task()
+        week = WeekProgram.of(task)
+        week.make_ready(week.groups)
     value = week.by_line(dict(task.value))
-    values, least = solve(week.program, value, max(LEAST_S, end - time.monotonic()))
+    try:
+        values, least = solve(week.program, value, max(LEAST_S, end - time.monotonic()))
+    except MemoryError:
+        raise MemoryError("in its solver") from None
     bound = min(-least, math.fsum(task.value[line] for line in task.lines))
     if values is None:
         return Chosen((), {}, 0.0, bound, 0.0)
@@ -152,14 +116,32 @@ def _whole_program(task: Task, seconds: float, solve: Solver) -> Chosen:
     return Chosen(week.ways(values), drawn, math.fsum(task.value[line] for line in sorted(drawn)), bound, 0.0)
 
 
-def by_milp(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:
+@contextmanager
+def _building(end: float) -> Iterator[None]:
+    """Work before the solver is asked; it is stopped when the time ends."""
+
+    def stop(number: int, frame: object) -> None:
+        raise TimeoutError
+
+    before = signal.signal(signal.SIGALRM, stop)
+    signal.setitimer(signal.ITIMER_REAL, max(LEAST_S, end - time.monotonic()))
+    try:
+        yield
+    except (TimeoutError, MemoryError) as error:
+        raise type(error)("building its program") from None
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def by_milp(week: Week, seconds: float | None) -> Chosen:
     """The whole program through `scipy.optimize.milp`."""
-    return _whole_program(task, seconds, _milp)
+    return _whole_program(week, seconds, _milp)
 
 
-def by_cp_sat(task: Task, placed_on: Mapping[str, date], seconds: float) -> Chosen:
+def by_cp_sat(week: Week, seconds: float | None) -> Chosen:
     """The same rows in whole numbers through OR-Tools CP-SAT, two workers."""
-    return _whole_program(task, seconds, _cp_sat)
+    return _whole_program(week, seconds, _cp_sat)
 
 
 def _milp(program: Program, goal: Mapping[int, float], seconds: float) -> tuple[Floats | None, float]:
@@ -208,13 +190,17 @@ def _cp_sat(program: Program, goal: Mapping[int, float], seconds: float) -> tupl
         raise ValueError(model.validate())
     bound = solver.best_objective_bound / MONEY_PARTS
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return None, bound if status == cp_model.UNKNOWN else -math.inf
+        # 0 is what it says before it has begun to bound anything.
+        return None, bound if status == cp_model.UNKNOWN and bound != 0.0 else -math.inf
     return np.array([float(solver.value(variable)) for variable in variables]), bound
 
 
+#: Names of rows; the second takes the time it needs.
+OURS, OURS_TO_THE_END, OLDEST_FIRST = "spawnpost", "spawnpost, no limit of time", "oldest order first"
 PLANNERS: dict[str, Planner] = {
-    "spawnpost": ours,
-    "oldest order first": oldest_first,
+    OURS: ours,
+    OURS_TO_THE_END: ours_to_the_end,
+    OLDEST_FIRST: oldest_first,
     "scipy milp": by_milp,
     "CP-SAT": by_cp_sat,
 }

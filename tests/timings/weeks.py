@@ -1,4 +1,4 @@
-"""Weeks made up for timing and comparing planners: counts of orders and lots and a seed in, a whole shelf in a folder out.
+"""Weeks made up for timing and comparing planners: counts of orders and lots, a seed and a supply in, a shelf in a folder out.
 
 The same numbers give the same bytes. Buyers, streets, localities, prices and services are invented; species, towns and
 holidays are real. Packings, boxes, rules and weather are those of the demo week. How a week is made:
@@ -6,12 +6,15 @@ holidays are real. Packings, boxes, rules and weather are those of the demo week
 - Orders first, placed over the last six weeks, of 1 to 3 lines of 10 to 50 eggs, priced by eggs with noise (a little less
   an egg for more), to 25 open countries; home and near buyers have three services each, of very different price and speed.
 - `BLOCKED` shares of them cannot be served by anybody, whatever their age; with those whom no lot can reach alive and those
-  who want more than any lot has, that is about 15 in 100.
-- Then lots, together about as many eggs as the other orders need with their extra, locality by locality with noise, so that
-  some are short. Lots of one locality differ in age as a pair's weekly lots do: the youngest show eyes in mid-week only and
-  can reach far buyers, the oldest reach near ones only, by quick and dear services in the first days. Whoever sends each
-  order the cheapest way, oldest first, spends young lots and early days on buyers who could have had others.
-- A day takes 1.05 times a fifth of the orders that somebody could serve; most far services are not handed over every day.
+  who want more than any lot has, that is 10 to 14 in 100.
+- Then lots, locality by locality with noise, so that some are short. Lots of one locality differ in age as a pair's weekly
+  lots do: the youngest show eyes in mid-week only and can reach far buyers, the oldest reach near ones only, by quick and
+  dear services in the first days. Whoever sends each order the cheapest way, oldest first, spends young lots and early days
+  on buyers who could have had others.
+- A `Supply` says how many eggs lots hold for each that the other orders want, and how many parcels a day takes for a fifth
+  of those orders. In a `USUAL` week nearly all of them can go where lots and days are chosen well, and oldest order first
+  leaves 17 to 22 in 100 of them. In a `SHORT` one lots hold about what is wanted with its extra, so that some must stay, and
+  oldest order first leaves 26 to 31 in 100. Most far services are not handed over every day.
 """
 
 from __future__ import annotations
@@ -34,8 +37,6 @@ TODAY = date(2026, 11, 30)
 #: Shares of the orders that nobody can serve: no such locality, a place closed, to be asked or not looked up of late, a
 #: species closed there, not paid, not to be posted before next week, more eggs than a scarce locality has.
 BLOCKED = {"no-lot": 0.03, "place": 0.03, "species": 0.01, "unpaid": 0.02, "later": 0.01, "scarce": 0.02}
-#: Eggs laid by for each ordered, extra included.
-EGGS_FOR_ONE = 1.33
 #: The share of the way to hatching that the youngest and the oldest lot of a locality have gone today.
 YOUNGEST, OLDEST = 0.4, 0.75
 #: Country: how often it orders, language, postcode, town, region. Below, countries that nothing goes to.
@@ -93,6 +94,19 @@ TOML = """[home]\ncountry = "DK"\nsubdivision = ""\n
 Cells = tuple[object, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """How short a week is: eggs laid by for each ordered, extra included, and a day's parcels for a fifth of the orders."""
+
+    eggs_for_one: float
+    room: float
+
+
+USUAL, SHORT = Supply(1.7, 1.15), Supply(1.33, 1.05)
+#: By the name that `week_peers` asks for.
+SUPPLIES = {"usual": USUAL, "short": SHORT}
+
+
 @dataclass
 class _Locality:
     """A population: how much it is wanted, the eggs ordered of it so far, its lots, and whether they are kept too small."""
@@ -105,7 +119,7 @@ class _Locality:
     lots: int = 1
 
 
-def generated_week(orders: int, lots: int, seed: int, folder: Path) -> Path:
+def generated_week(orders: int, lots: int, seed: int, folder: Path, supply: Supply = USUAL) -> Path:
     """The folder, now holding a shelf of so many orders and lots, all from the one seed; its day is `TODAY`."""
     chance, demo = random.Random(seed), shipped_folder("demo_orders")
     folder.mkdir(parents=True, exist_ok=True)
@@ -120,7 +134,7 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path) -> Path:
     kinds += ["open"] * (orders - len(kinds))
     chance.shuffle(kinds)
     _write(folder / "orders.csv", ORDER_COLUMNS, _order_lines(chance, kinds, localities))
-    _write(folder / "lots.csv", LOT_COLUMNS, _lots(chance, localities))
+    _write(folder / "lots.csv", LOT_COLUMNS, _lots(chance, localities, supply.eggs_for_one))
     _write(folder / "species.csv", " ".join(species[0]), (tuple(row.values()) for row in species))
     _write(folder / "zones.csv", "zone countries", ZONES.items())
     held = {share: (share, 1, 2, 5) if share else ("", "", "", "") for *_, share, _, _ in SERVICES}
@@ -130,7 +144,7 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path) -> Path:
     steps = ((one, "letter" in one[0], step) for one in SERVICES for step in (0, 1))
     postage = ((*one[:2], (500, 1000 if thin else 5000)[step], 30 if thin else "", one[8 + step]) for one, thin, step in steps)
     _write(folder / "postage.csv", "service to up_to_g up_to_mm price", postage)
-    limit = math.ceil(1.05 * kinds.count("open") / 5)
+    limit = math.ceil(supply.room * kinds.count("open") / 5)
     (folder / "shelf.toml").write_text(TOML.format(limit=limit), encoding="utf-8", newline="\n")
     return folder
 
@@ -217,12 +231,12 @@ def _wishes(chance: random.Random, kind: str, wishes: Sequence[_Locality]) -> It
         yield species, code, max(eggs, 30) if kind == "scarce" else eggs, f"{price:.2f}", instead
 
 
-def _lots(chance: random.Random, localities: Sequence[_Locality]) -> list[Cells]:
+def _lots(chance: random.Random, localities: Sequence[_Locality], eggs_for_one: float) -> list[Cells]:
     """The lots: eggs by what is wanted of the locality, ages from `YOUNGEST` to `OLDEST` spread evenly over its lots."""
     rows: list[Cells] = []
     for one in localities:
         parts = [chance.uniform(0.5, 1.5) for _ in range(one.lots)]
-        need = one.wanted * EGGS_FOR_ONE * chance.uniform(0.8, 1.2)
+        need = one.wanted * eggs_for_one * chance.uniform(0.8, 1.2)
         for n, part in enumerate(parts):
             gone = YOUNGEST + (OLDEST - YOUNGEST) * (n + chance.random()) / one.lots
             eggs = chance.randint(9, 13) if one.is_scarce else max(8, round(need * part / math.fsum(parts)))

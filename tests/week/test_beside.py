@@ -17,7 +17,9 @@ from shipping.week.beside import Beside
 
 @pytest.fixture
 def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two cores, and no thread but this one, whatever other tests left running."""
     monkeypatch.setattr(beside, "_cores", lambda: 2)
+    monkeypatch.setattr(beside, "can_fork", lambda: True)
 
 
 def squares() -> tuple[int, list[float]]:
@@ -37,8 +39,8 @@ def test_on_one_core_it_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
     assert Beside(squares).found() == squares()
 
 
-@pytest.mark.usefixtures("two_cores")
-def test_beside_another_thread_it_is_done_here() -> None:
+def test_beside_another_thread_it_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(beside, "_cores", lambda: 2)
     end = threading.Event()
     other = threading.Thread(target=end.wait)
     other.start()

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from shipping.week.task import Chosen, Drawn, Filling, Share, Split, Task, Way
-from tests.timings.forked import forked
+from tests.timings.forked import LOOK_S, forked
 from tests.timings.week_check import WeekCheck
-from tests.timings.week_peers import Loaded, eggs_past, loaded
-from tests.timings.week_planners import Planner, by_cp_sat, by_milp, oldest_first
+from tests.timings.week_peers import Loaded, eggs_past, growth, loaded
+from tests.timings.week_planners import Planner, Week, by_cp_sat, by_milp, oldest_first
 
 MONDAY = date(2026, 11, 30)
 TUESDAY = MONDAY + timedelta(days=1)
@@ -132,7 +132,7 @@ def test_a_value_not_served_and_a_bound_below_it_are_caught() -> None:
 def test_oldest_first_takes_the_cheapest_way_and_so_leaves_value_unserved() -> None:
     task = a_task()
     by_age = {"B": MONDAY - timedelta(days=9), "A": MONDAY - timedelta(days=5), "C": MONDAY - timedelta(days=1)}
-    chosen = oldest_first(task, by_age, LIMIT_S)
+    chosen = oldest_first(Week.of_task(task, by_age), LIMIT_S)
     assert [way.orders for way in chosen.ways] == [("B",)]  # on Monday, for 5.0; A then finds Monday full
     assert WeekCheck(task).broken(chosen) == []
 
@@ -140,7 +140,7 @@ def test_oldest_first_takes_the_cheapest_way_and_so_leaves_value_unserved() -> N
 @pytest.mark.parametrize("planner", [by_milp, by_cp_sat])
 def test_whole_programs_serve_the_most_that_the_tiny_week_can(planner: Planner) -> None:
     task = a_task()
-    chosen = planner(task, {}, LIMIT_S)
+    chosen = planner(Week.of_task(task, {}), LIMIT_S)
     assert WeekCheck(task).broken(chosen) == []
     # A and C would be 17, A and B 14, but lot 1 then lacks two eggs on Tuesday; B and C are 13.
     assert [chosen.value, chosen.bound] == pytest.approx([13.0, 13.0])
@@ -157,31 +157,79 @@ def week(tmp_path_factory: pytest.TempPathFactory) -> Loaded:
 
 
 def test_oldest_first_keeps_every_limit_of_a_generated_week(week: Loaded) -> None:
-    chosen = oldest_first(week.task, week.placed_on, LIMIT_S)
-    assert WeekCheck(week.task).broken(chosen) == []
+    chosen = oldest_first(Week.of_choices(week.choices), LIMIT_S)
+    assert WeekCheck(week.choices.task()).broken(chosen) == []
     assert len(chosen.ways) > 8
     assert chosen.value > 0
 
 
 def test_oldest_first_serves_an_order_where_each_one_left_out_finds_no_way_left(week: Loaded) -> None:
     """Were one order's single-lot parcel still possible beside the rest, it would have been taken."""
-    chosen = oldest_first(week.task, week.placed_on, LIMIT_S)
-    check = WeekCheck(week.task)
+    chosen, task = oldest_first(Week.of_choices(week.choices), LIMIT_S), week.choices.task()
+    check = WeekCheck(task)
     going = {order for way in chosen.ways for order in way.orders}
-    for way in week.task.ways:
+    for way in task.ways:
         if len(way.modes) > 1 or not going.isdisjoint(way.orders):
             continue
-        for filling in week.task.fillings:
+        for filling in task.fillings:
             if (filling.mode, filling.place) == (way.modes[0], way.place):
                 more = Drawn(filling.line, filling.place, filling.packing, ((filling.lot, filling.eggs),))
-                value = chosen.value + week.task.value[filling.line]
+                value = chosen.value + task.value[filling.line]
                 assert check.broken(Chosen((*chosen.ways, way), {**chosen.drawn, filling.line: more}, value, value, 0.0))
+
+
+def test_oldest_first_finds_the_dearer_packing_that_goes_by_the_cheaper_post() -> None:
+    monday = (MONDAY, "letter")
+    fillings = tuple(Filling(("A", 1), monday, packing, 1, "1", 10, cost) for packing, cost in (("bag", 1.0), ("tube", 2.0)))
+    ways = tuple(Way(("A",), monday, ((("A", 1), packing, 1),), cost) for packing, cost in (("bag", 9.0), ("tube", 4.0)))
+    task = Task(fillings, (), ways, {("A", 1): 9.0}, {("A", 1): 0.0}, {("1", MONDAY): 10}, None)
+    assert oldest_first(Week.of_task(task, {"A": MONDAY}), None).drawn[("A", 1)].packing == "tube"
+
+
+def test_oldest_first_draws_two_lines_of_one_order_on_different_eggs() -> None:
+    monday, lines = (MONDAY, "letter"), (("A", 1), ("A", 2))
+    fillings = [Filling(line, monday, "bag", 1, lot, 10, cost) for line in lines for lot, cost in (("1", 1.0), ("2", 2.0))]
+    ways = (Way(("A",), monday, tuple((line, "bag", 1) for line in lines), 4.0),)
+    free = {("1", MONDAY): 19, ("2", MONDAY): 10}
+    task = Task(tuple(fillings), (), ways, dict.fromkeys(lines, 9.0), dict.fromkeys(lines, 0.0), free, None)
+    chosen = oldest_first(Week.of_task(task, {"A": MONDAY}), None)
+    assert sorted(chosen.drawn[line].draws for line in lines) == [(("1", 10),), (("2", 10),)]
+
+
+def test_seconds_that_grow_as_the_square_of_the_options_are_said_to() -> None:
+    assert growth([(100, 1.0), (1000, 100.0), (10_000, 1000.0)]) == (
+        "Seconds without a limit of time grow as the options to the power 2.00 from 100 to 1,000, 1.00 from 1,000 to 10,000."
+    )
+
+
+def test_a_program_whose_building_takes_all_the_time_says_so() -> None:
+    def slow() -> Task:
+        time.sleep(60)
+        return a_task()
+
+    week = replace(Week.of_task(a_task(), {}), task=slow)
+    assert forked(lambda: by_milp(week, 0.2), 30.0, 8.0).failed == "out of time building its program"
 
 
 def test_work_in_a_child_comes_back_and_work_that_fails_says_how() -> None:
     assert forked(lambda: 6 * 7, 20.0, 8.0).found == 42
     assert forked(lambda: 1 / 0, 20.0, 8.0).failed == "ZeroDivisionError: division by zero"
     assert forked(lambda: bytearray(2**40), 20.0, 8.0).failed == "out of memory"
+
+
+def test_the_memory_of_a_child_holds_that_of_the_child_it_forks() -> None:
+    def holding() -> int:
+        held = bytearray(os.urandom(1 << 20) * 100)
+        time.sleep(2.5 * LOOK_S)
+        return len(held)
+
+    def both() -> int:
+        held = bytearray(os.urandom(1 << 20) * 60)
+        inner: int = forked(holding, 20.0, 8.0).found
+        return len(held) + inner
+
+    small = forked(lambda: time.sleep(0.1), 20.0, 8.0)
+    assert forked(both, 20.0, 8.0).peak_mib > small.peak_mib + 150
 
 
 def test_a_child_that_does_not_end_is_stopped() -> None:

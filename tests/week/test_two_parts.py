@@ -10,7 +10,7 @@ import pytest
 
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week import two_parts, waiting
+from shipping.week import beside, two_parts, waiting
 from shipping.week.choices import Choices
 from shipping.week.options import Reckoner
 from shipping.week.plan import make_plan
@@ -65,6 +65,14 @@ def test_a_broken_limit_is_found_by_whichever_process_meets_it(shelf: Shelf, pla
             verify_plan(broken, shelf, processes)
 
 
+@pytest.fixture
+def a_second_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One may be forked, whatever threads other tests left running."""
+    monkeypatch.setattr(two_parts, "can_fork", lambda: True)
+    monkeypatch.setattr(beside, "can_fork", lambda: True)
+
+
+@pytest.mark.usefixtures("a_second_process")
 def test_what_the_second_process_fails_to_do_is_done_here() -> None:
     here = os.getpid()
 
@@ -76,6 +84,7 @@ def test_what_the_second_process_fails_to_do_is_done_here() -> None:
     assert of_two_parts([1, 2, 3], only_here) == ([[1, 2]], [[3]])
 
 
+@pytest.mark.usefixtures("a_second_process")
 def test_few_parts_are_left_to_one_process(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(two_parts, "MANY_PARTS", 4)
     assert of_two_parts([1, 2, 3], len) == (3,)
