@@ -191,7 +191,7 @@ def test_eyes_late_in_the_window_say_the_eggs_are_the_older_ones() -> None:
 
 
 def test_of_eggs_laid_over_days_the_younger_weigh_more_late_since_more_of_them_are_whole() -> None:
-    species, days = a_species(hatch_early_d=12, hatch_usual_d=13, hatch_late_d=14, incubation_c=23), 4
+    species, days = a_species(hatch_early_d=13, hatch_usual_d=13, hatch_late_d=15, incubation_c=23), 4  # half of K at a point
     lot = a_lot(laid_to=on(days - 1))
     heat = shelf_heat(species, lot, ())
     x = heat.at(on(14))
