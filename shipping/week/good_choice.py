@@ -14,7 +14,7 @@ from random import Random
 from shipping.week.beside import Beside
 from shipping.week.order_ways import WeekWays
 from shipping.week.placed import Placed
-from shipping.week.price_bound import price_bound
+from shipping.week.price_bound import Prices
 from shipping.week.program import SAME, Budget
 from shipping.week.search import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
 from shipping.week.task import Chosen
@@ -45,6 +45,7 @@ def good_choice(week: WeekWays, budget: Budget, gap: float, tell: Tell) -> Chose
     run.serve()
     run.search.older_first()
     run.save()
+    run.end_bound()
     found = run.placed.chosen(run.bound)
     return replace(found, bound=found.value) if found.bound - found.value <= SAME * max(1.0, found.bound) else found
 
@@ -96,7 +97,6 @@ class _Run:
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
-        self._end_bound(budget)
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
@@ -116,7 +116,8 @@ class _Run:
         """Bring the bound down, or begin to, in a second process while this one searches."""
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
-            self._beside = Beside(lambda: price_bound(self.week, budget))
+            prices = Prices.of(self.week)
+            self._beside = Beside(lambda: prices.bound_within(budget))
             return
         self._sharing = bound = ValueBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
@@ -126,11 +127,11 @@ class _Run:
             reached = self.placed.value
             self._beside = Beside(lambda: bound.whole(reached, budget))
 
-    def _end_bound(self, budget: Budget) -> None:
+    def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
         if self._beside is None:
             if not self.is_reached and self._sharing is not None:
-                self._lower(self._sharing.whole(self.placed.value, budget.part(0.5)))
+                self._lower(self._sharing.whole(self.placed.value, self.budget))
         elif self.is_reached:
             self._beside.stop()
         else:

@@ -8,6 +8,7 @@ L-BFGS-B; the sum itself is then reckoned exactly, so that it is a bound whateve
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -19,7 +20,7 @@ from shipping.week.parcel_ways import MOST_JOINED
 from shipping.week.program import Budget, Floats
 from shipping.week.value_bound import needs
 
-Ints = NDArray[np.int64]
+Ints = NDArray[np.int32]
 #: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to turn.
 SMOOTH = (0.1, 0.025, 0.006, 0.0015)
 #: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
@@ -28,25 +29,7 @@ STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
 
 def price_bound(week: WeekWays, budget: Budget) -> float:
     """No choice is worth more than this."""
-    dual = _Dual.of(week)
-    if not dual.of_order.size:
-        return 0.0
-    from scipy.optimize import minimize
-
-    prices = np.zeros(dual.limits.size)
-    best = dual.bound(prices)
-    most = [(0.0, None if limit else 0.0) for limit in dual.is_limited]
-    for share in SMOOTH:
-        if budget.is_spent:
-            break
-        near = share * float(dual.value.mean())
-        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // dual.at.size))}
-        found = minimize(
-            dual.smooth, prices, (near,), "L-BFGS-B", jac=True, bounds=most, options=options, callback=_until_spent(budget)
-        )
-        prices = np.maximum(found.x, 0.0)
-        best = min(best, dual.bound(prices))
-    return best
+    return Prices.of(week).bound_within(budget)
 
 
 def _until_spent(budget: Budget) -> Callable[[Floats], None]:
@@ -58,9 +41,10 @@ def _until_spent(budget: Budget) -> Callable[[Floats], None]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Dual:
-    """Ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by order.
+class Prices:
+    """What prices prove of a week.
 
+    Its ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by order.
     ``of_line``, ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices are those of eggs drawn
     from a day on (lots x days), up to a day (lots x days), and of room (days,).
     """
@@ -68,7 +52,7 @@ class _Dual:
     lots: int
     days: int
     at: Ints
-    eggs: Floats
+    eggs: Ints
     of_line: Ints
     value: Floats
     of_day: Ints
@@ -79,7 +63,8 @@ class _Dual:
     is_limited: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, week: WeekWays) -> _Dual:
+    def of(cls, week: WeekWays) -> Prices:
+        """All rows of a week; nothing else of it is looked at afterwards."""
         rows = _Rows(week)
         for number in range(len(week.names)):
             rows.add(number, week.of(number))
@@ -93,17 +78,37 @@ class _Dual:
         return cls(
             lots,
             days,
-            np.array(rows.at, dtype=np.int64),
-            np.array(rows.eggs, dtype=np.float64),
-            np.array(rows.of_line, dtype=np.int64),
-            np.array(rows.value, dtype=np.float64),
-            np.array(rows.of_day, dtype=np.int64),
-            np.array(rows.day, dtype=np.int64),
-            np.array(rows.share, dtype=np.float64),
-            np.array(rows.of_order, dtype=np.int64),
+            np.array(rows.at),
+            np.array(rows.eggs),
+            np.array(rows.of_line),
+            np.array(rows.value),
+            np.array(rows.of_day),
+            np.array(rows.day),
+            np.array(rows.share),
+            np.array(rows.of_order),
             np.concatenate((since.ravel(), until.ravel(), room)),
             np.concatenate((np.ones(lots * days, dtype=bool), np.repeat(grows, days), is_open)),
         )
+
+    def bound_within(self, budget: Budget) -> float:
+        """The least bound found; it holds however soon the time is up."""
+        if not self.of_order.size:
+            return 0.0
+        from scipy.optimize import minimize
+
+        prices = np.zeros(self.limits.size)
+        best = self.bound(prices)
+        most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
+        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // self.at.size))}
+        look = _until_spent(budget)
+        for share in SMOOTH:
+            if budget.is_spent:
+                break
+            near = (share * float(self.value.mean()),)
+            found = minimize(self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look)
+            prices = np.maximum(found.x, 0.0)
+            best = min(best, self.bound(prices))
+        return best
 
     def _egg_prices(self, prices: Floats) -> Floats:
         """What an egg of a lot on a day pays: in the rows from each earlier day on, and up to each later one."""
@@ -150,14 +155,10 @@ class _Rows:
     def __init__(self, week: WeekWays) -> None:
         self._width = len(week.days)
         self._mates = week.mates
-        self.at: list[int] = []
-        self.eggs: list[int] = []
-        self.of_line: list[int] = []
-        self.value: list[float] = []
-        self.of_day: list[int] = []
-        self.day: list[int] = []
-        self.share: list[float] = []
-        self.of_order: list[int] = []
+        self.at, self.eggs = array("i"), array("i")
+        self.of_line, self.value = array("i"), array("d")
+        self.of_day, self.day, self.share = array("i"), array("i"), array("d")
+        self.of_order = array("i")
 
     def add(self, number: int, order: OrderWays) -> None:
         lines = [(order.value[n], need) for n, need in needs(order)]
