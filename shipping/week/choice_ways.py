@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from array import array
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -48,19 +47,19 @@ def ways_of_choices(choices: Choices) -> WeekWays:
         return math.inf if found is None else found
 
     addresses = numbered(order.address for order in orders)
-    mates = Counter(addresses)
     maker = _FromChoices(choices, {day: n for n, day in enumerate(days)}, lots, cost)
-    return WeekWays(
+    week = WeekWays(
         days,
         tuple(lots),
         [choices.free_if_known(lot, day) for lot in lots for day in days],
         [UNLIMITED if limit is None else max(0, limit - made.get(day, 0)) for day in days],
         tuple(order.order for order in orders),
         addresses,
-        lambda number: maker.ways(orders[number], mates[addresses[number]] == 1),
+        lambda number: maker.ways(orders[number], week.mates[number] == 1),
         cost,
         choices.task,
     )
+    return week
 
 
 @dataclass(eq=False)
@@ -75,8 +74,7 @@ class _FromChoices:
     def __post_init__(self) -> None:
         self.at = list(range(len(self.lot) * len(self.day)))
         self.packings = self.choices.shelf.packings
-        self.unit_cost = np.array([float(packing.cost) for packing in self.packings])
-        self.egg_costs = (self.choices.egg_value, self.choices.egg_value * 1.5)
+        self.unit_cost = self.choices.unit_costs
 
     def ways(self, order: Order, is_alone: bool) -> OrderWays:
         found = [self.choices.found(line.key) for line in order.lines]
@@ -118,12 +116,9 @@ class _FromChoices:
 
     def _singles(self, line: Line, found: LineChoices) -> dict[int, Singles]:
         """Of each place the lots that fill the line alone."""
-        cells, worth = found.cells, self.choices.egg_value
-        pack, later = cells["pack"], 0.5 * worth * found.later[cells["lot"]]
-        short = self.choices.short_cost(line) * (1.0 - cells["p_enough"])
-        cost = cells["units"] * self.unit_cost[cells["packing"]] + (pack - line.eggs) * worth + short + later * pack
+        cells, cost = found.cells, self.choices.costs(line, found)
         at = self._lots_on_days(found, cells)
-        order = np.lexsort((cells["packing"], cells["units"], pack, at, cost, cells["place"]))
+        order = np.lexsort((cells["packing"], cells["units"], cells["pack"], at, cost, cells["place"]))
         at, cost, cells = at[order], cost[order], cells[order]
         ends = np.flatnonzero(np.diff(cells["place"], prepend=-1, append=len(found.places))).tolist()
         return {
@@ -142,17 +137,12 @@ class _FromChoices:
         shared = found.shared
         if not shared.size:
             return {}
-        egg = np.where(found.later[shared["lot"]], self.egg_costs[1], self.egg_costs[0])
+        egg = self.choices.shared_egg_costs(found)[shared["lot"]]
         cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
         least = np.full(len(found.places), math.inf)
         np.minimum.at(least, shared["place"], cost)
-        fixed = self._split_cost(line)
+        fixed = self.choices.split_cost(line)
         return {j: one + fixed for j, one in enumerate(least.tolist()) if one < math.inf}
-
-    def _split_cost(self, line: Line) -> float:
-        """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
-        plan = self.choices.shelf.settings.plan
-        return self.choices.short_cost(line) * (1.0 - plan.promise) - line.eggs * self.choices.egg_value
 
     def _splits(self, line: Line, place: int) -> list[SplitWays]:
         """The ways to fill a line from several lots at a place, by its number."""
@@ -161,10 +151,10 @@ class _FromChoices:
             return []
         cells = found.shared[found.shared["place"] == place]
         groups: dict[tuple[int, int], list[Part]] = {}
-        of_group, later = found.group.tolist(), found.later.tolist()
+        of_group, egg_costs = found.group.tolist(), self.choices.shared_egg_costs(found).tolist()
         for (n, _, p, alone, most), at in zip(cells.tolist(), self._held(self._lots_on_days(found, cells)), strict=True):
-            groups.setdefault((p, of_group[n]), []).append((at, alone, most, self.egg_costs[later[n]]))
-        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self._split_cost(line)
+            groups.setdefault((p, of_group[n]), []).append((at, alone, most, egg_costs[n]))
+        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self.choices.split_cost(line)
         unit_cost, splits = self.unit_cost.tolist(), []
         for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
             most_lots = min(lots_a_line, len(parts))

@@ -20,7 +20,7 @@ from shipping.week.line_reckoning import Wish, species_choices
 from shipping.week.option_table import OptionTable, tables_for
 from shipping.week.options import Reckoner
 from shipping.week.parcel_ways import ParcelWays
-from shipping.week.rides import LEAST_DRAW, Option, Ride, units_for
+from shipping.week.rides import LEAST_DRAW, Floats, Option, Ride, units_for
 from shipping.week.side_by_side import of_each
 from shipping.week.task import Filling, LineKey, Place, Share, Split, Task
 from shipping.week.values import base_values, egg_value, weeks_waited
@@ -228,21 +228,39 @@ class Choices:
         return self._free.get((lot, day), 0)
 
     def _fillings(self, line: Line, found: LineChoices) -> list[Filling]:
-        pack, packings, places, lots = found.pack, self.shelf.packings, found.places, found.lots
-        later = 0.5 * self.egg_value * found.later[found.lot]
-        unit_cost = np.array([float(one.cost) for one in packings])[found.packing]
-        short = self.short_cost(line) * (1.0 - found.p_enough)
-        cost = found.units * unit_cost + (pack - line.eggs) * self.egg_value + short + pack * later
+        packings, places, lots = self.shelf.packings, found.places, found.lots
         return [
-            Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, c)
-            for (n, j, p, eggs, u, _), c in zip(found.cells.tolist(), cost.tolist(), strict=True)
+            Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, cost)
+            for (n, j, p, eggs, u, _), cost in zip(found.cells.tolist(), self.costs(line, found).tolist(), strict=True)
         ]
+
+    def costs(self, line: Line, found: LineChoices) -> Floats:
+        """What each passing cell costs a line in expectation, without the parcel (n,)."""
+        later = 0.5 * self.egg_value * found.later[found.lot]
+        short = self.short_cost(line) * (1.0 - found.p_enough)
+        return np.asarray(
+            found.units * self.unit_costs[found.packing] + (found.pack - line.eggs) * self.egg_value + short + found.pack * later
+        )
+
+    @cached_property
+    def unit_costs(self) -> Floats:
+        """What a unit of each packing costs (packings,)."""
+        return np.array([float(packing.cost) for packing in self.shelf.packings])
+
+    def split_cost(self, line: Line) -> float:
+        """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
+        return self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise) - line.eggs * self.egg_value
+
+    def shared_egg_costs(self, found: LineChoices) -> Floats:
+        """What an egg of each lot costs a split (lots,)."""
+        return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
     def _splits(self, line: Line, found: LineChoices) -> list[Split]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
         groups: dict[tuple[int, int, int], list[Share]] = {}
+        egg_costs = self.shared_egg_costs(found).tolist()
         for n, j, p, alone, most in found.shared.tolist():
-            share = Share(found.lots[n], alone, most, self.egg_value * (1.5 if found.later[n] else 1.0))
+            share = Share(found.lots[n], alone, most, egg_costs[n])
             groups.setdefault((j, p, int(found.group[n])), []).append(share)
         return [
             split
@@ -253,7 +271,7 @@ class Choices:
     def _split(self, line: Line, place: Place, packing: Packing, shares: list[Share]) -> list[Split]:
         plan = self.shelf.settings.plan
         lots_most = min(plan.lots_a_line, len(shares))
-        fixed = self.short_cost(line) * (1.0 - plan.promise) - line.eggs * self.egg_value
+        fixed = self.split_cost(line)
         most_units = units_for(packing, max(share.alone for share in shares)) + lots_most - 1
         return [
             Split(

@@ -133,7 +133,7 @@ class OrderWays:
 class WeekWays:
     """The ways of a week's orders, by number. ``free``: eggs by lot on a day, 0 where nothing draws; ``room``: by day.
 
-    ``address``: orders of one number may go in one parcel, at most ``joined_most`` of them. ``part``: the week as numbers
+    ``address``: orders of one number may go in one parcel. ``part``: the week as numbers
     for some orders, by name.
     """
 

@@ -27,11 +27,6 @@ SMOOTH = (0.1, 0.025, 0.006, 0.0015)
 STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
 
 
-def price_bound(week: WeekWays, budget: Budget) -> float:
-    """No choice is worth more than this."""
-    return Prices.of(week).bound_within(budget)
-
-
 def _until_spent(budget: Budget) -> Callable[[Floats], None]:
     def look(prices: Floats) -> None:
         if budget.is_spent:
