@@ -1,4 +1,6 @@
-"""A mistake in a table is one clear line with its mend, leaves with 1 and writes nothing, whatever was asked."""
+"""A mistake in a table is one clear line with its mend, leaves with 1 and writes nothing, whatever was
+asked.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from shipping.cli import main
+from shipping.cli.app import main
 from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
@@ -61,7 +63,11 @@ def with_row(shelf: Path, table: str, **cells: str) -> None:
 
 
 def files_in(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
 
 
 def ran(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str) -> Ran:
@@ -73,7 +79,9 @@ def ran(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.Mon
     return int(end.value.code or 0), said.out.splitlines(), said.err.splitlines()
 
 
-def refused(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, command: str) -> list[str]:
+def refused(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, command: str
+) -> list[str]:
     """The error lines of a command that must refuse: it leaves with 1 and writes nothing."""
     before = files_in(shelf)
     code, out, err = ran(shelf, capsys, monkeypatch, command)
@@ -132,7 +140,15 @@ def test_a_misspelt_header_is_one_line_and_not_one_a_row(
 def test_a_half_filled_row_is_one_line_a_blank_cell_and_nothing_beside(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, command: str
 ) -> None:
-    with_row(shelf, "lots", lot="XX-01", species="gardneri", laid_from="2026-11-21", laid_to="2026-11-22", medium="water")
+    with_row(
+        shelf,
+        "lots",
+        lot="XX-01",
+        species="gardneri",
+        laid_from="2026-11-21",
+        laid_to="2026-11-22",
+        medium="water",
+    )
     row = row_of(shelf, "lots", "XX-01")
     assert refused(shelf, capsys, monkeypatch, command) == [
         f"lots.csv:{row}: kept_at_c: is blank. Write a number.",
@@ -142,14 +158,19 @@ def test_a_half_filled_row_is_one_line_a_blank_cell_and_nothing_beside(
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-@pytest.mark.parametrize("lot", ["AU-20", "GA-12"])  # GA-12 has looks, which the wrong day does not make wrong
+@pytest.mark.parametrize(
+    "lot", ["AU-20", "GA-12"]
+)  # GA-12 has looks, which the wrong day does not make wrong
 def test_a_lot_laid_in_the_future_is_one_line_about_the_laying(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, command: str, lot: str
 ) -> None:
     with_cells(shelf, "lots", lot, laid_from="2026-12-20", laid_to="2026-12-21")
     (line,) = refused(shelf, capsys, monkeypatch, command)
     row = row_of(shelf, "lots", lot)
-    assert line == f"lots.csv:{row}: laid_to: 2026-12-21 is after today, 2026-11-30. Write the last day of laying."
+    assert (
+        line
+        == f"lots.csv:{row}: laid_to: 2026-12-21 is after today, 2026-11-30. Write the last day of laying."
+    )
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -173,7 +194,12 @@ def test_an_order_for_an_unknown_species_names_the_nearest(
     ],
 )
 def test_a_count_that_cannot_be_says_what_can(
-    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, command: str, eggs: str, said: str
+    shelf: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    command: str,
+    eggs: str,
+    said: str,
 ) -> None:
     with_cells(shelf, "orders", "D12", eggs=eggs)
     (line,) = refused(shelf, capsys, monkeypatch, command)
@@ -200,7 +226,9 @@ def test_an_order_number_cannot_lead_out_of_the_folder(
     changed = files_in(shelf.parent)
     (line,) = refused(shelf, capsys, monkeypatch, command)
     row = row_of(shelf, "orders", "../../etc")
-    assert line == f"orders.csv:{row}: order: '../../etc' cannot be a name here. Write letters, digits, - and _."
+    assert (
+        line == f"orders.csv:{row}: order: '../../etc' cannot be a name here. Write letters, digits, - and _."
+    )
     assert changed.keys() == outside.keys() == files_in(shelf.parent).keys()
 
 

@@ -1,8 +1,9 @@
-"""What the pages say is so: commands run, modules are on the map, the column page is fresh, no address slipped in."""
+"""What the pages say is so: commands run, modules are on the map, the column page is fresh, no address
+slipped in.
+"""
 
 from __future__ import annotations
 
-import ast
 import os
 import re
 import shlex
@@ -15,24 +16,30 @@ from pathlib import Path
 import pytest
 import typer
 
-from shipping.cli import app
+from shipping.cli.app import app
 from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
+from tests.module_map import module_map
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
 COMMANDS = sorted(vars(typer.main.get_command(app))["commands"])
 
 
 def readme_blocks() -> Iterator[tuple[tuple[str, int], ...]]:
-    """The lines of each code block that begin with ``spawnpost``, and the exit codes their comments name (else 0)."""
+    """The lines of each code block that begin with ``spawnpost``, and the exit codes their comments name
+    (else 0).
+    """
     for block in re.findall(r"^```\w*\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL):
         lines = tuple(line.partition("  #") for line in block.splitlines() if line.startswith("spawnpost "))
         codes = [re.search(r"leaves with (\d)", comment) for _, _, comment in lines]
         if lines:
-            yield tuple((line[0].strip(), int(code[1]) if code else 0) for line, code in zip(lines, codes, strict=True))
+            yield tuple(
+                (line[0].strip(), int(code[1]) if code else 0)
+                for line, code in zip(lines, codes, strict=True)
+            )
 
 
 def readme_commands() -> Iterator[tuple[str, int]]:
@@ -46,12 +53,6 @@ def spawnpost(words: list[str], folder: Path) -> subprocess.CompletedProcess[str
     env = {name: value for name, value in os.environ.items() if name != "SPAWNPOST_SHELF"}
     command = [sys.executable, "-c", START, *words]
     return subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, check=False)
-
-
-def map_line(module: str) -> str:
-    """The module's line on the map: its path, and the first paragraph of its docstring."""
-    docstring = ast.get_docstring(ast.parse((ROOT / module).read_text(encoding="utf-8"))) or ""
-    return f"- `{module}`: " + " ".join(docstring.partition("\n\n")[0].replace("``", "`").split())
 
 
 def tracked_texts() -> Iterator[tuple[str, str]]:
@@ -71,12 +72,20 @@ def tracked_texts() -> Iterator[tuple[str, str]]:
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_stands_in_the_readme(command: str) -> None:
-    assert re.search(rf"^\| `{command}\b", README, flags=re.MULTILINE), f"README's table of commands lacks {command}"
-    assert any(command in shlex.split(line) for line, _ in readme_commands()), f"README has no example of {command}"
+    assert re.search(rf"^\| `{command}\b", README, flags=re.MULTILINE), (
+        f"README's table of commands lacks {command}"
+    )
+    assert any(command in shlex.split(line) for line, _ in readme_commands()), (
+        f"README has no example of {command}"
+    )
 
 
 def test_the_readme_names_no_command_that_is_not_there() -> None:
-    named = re.findall(r"^\| `([a-z]+)\b[^|]*\|[^|]*\|$", README.partition("## Commands")[2].partition("\n## ")[0], re.MULTILINE)
+    named = re.findall(
+        r"^\| `([a-z]+)\b[^|]*\|[^|]*\|$",
+        README.partition("## Commands")[2].partition("\n## ")[0],
+        re.MULTILINE,
+    )
     assert sorted(set(named)) == COMMANDS
 
 
@@ -100,16 +109,16 @@ def test_the_commands_of_a_block_run_one_after_the_other_on_the_demo_shelf(
         assert "Traceback" not in done.stdout + done.stderr
 
 
-def test_every_module_is_on_the_map() -> None:
-    modules = {str(path.relative_to(ROOT)) for path in (ROOT / "shipping").rglob("*.py") if path.name != "__init__.py"}
-    named = set(re.findall(r"^- `(shipping/[\w/]+\.py)`: \S", DEVELOPERS, flags=re.MULTILINE))
-    assert [map_line(module) for module in sorted(modules - named)] == [], "lines that DEVELOPERS.md lacks, under their room"
-    assert named - modules == set(), "modules that DEVELOPERS.md names and that are gone"
+def test_the_map_of_modules_is_what_they_say_of_themselves() -> None:
+    page = (ROOT / "docs" / "map.md").read_text(encoding="utf-8")
+    assert page == module_map(), "write it again: python -m tests.module_map > docs/map.md"
 
 
 def test_the_column_page_is_what_the_row_models_say() -> None:
     page = (ROOT / "docs" / "tables.md").read_text(encoding="utf-8")
-    assert page == column_page(), "write it again: python -m shipping.tables.column_reference > docs/tables.md"
+    assert page == column_page(), (
+        "write it again: python -m shipping.tables.column_reference > docs/tables.md"
+    )
 
 
 def test_the_pages_link_only_to_files_that_are_there() -> None:
@@ -119,7 +128,10 @@ def test_the_pages_link_only_to_files_that_are_there() -> None:
 
 
 def test_no_file_names_a_package_registry_or_a_folder_of_one_machine() -> None:
-    hosts = [".".join(parts) for parts in (("pypi", "org"), ("pythonhosted", "org"), ("npmjs", "org"), ("npmjs", "com"))]
+    hosts = [
+        ".".join(parts)
+        for parts in (("pypi", "org"), ("pythonhosted", "org"), ("npmjs", "org"), ("npmjs", "com"))
+    ]
     hosts += [".".join(("conda", "anaconda")), "--index" + "-url", "--extra" + "-index"]
     folders = ["/" + top + "/" for top in ("work/main", "work/shared", "home", "root", "Users")]
     found = [(path, word) for path, text in tracked_texts() for word in (*hosts, *folders) if word in text]
@@ -132,5 +144,7 @@ def test_the_constraints_are_names_and_exact_versions_only() -> None:
     assert [pin for pin in pins if not re.fullmatch(r"[A-Za-z0-9._-]+==[0-9][A-Za-z0-9.]*", pin)] == []
     names = [re.sub(r"[-_.]+", "-", pin.partition("==")[0]).lower() for pin in pins]
     assert names == sorted(names)
-    needed = re.findall(r'^    "([A-Za-z0-9._-]+)', (ROOT / "pyproject.toml").read_text(encoding="utf-8"), re.MULTILINE)
+    needed = re.findall(
+        r'^    "([A-Za-z0-9._-]+)', (ROOT / "pyproject.toml").read_text(encoding="utf-8"), re.MULTILINE
+    )
     assert [name for name in needed if re.sub(r"[-_.]+", "-", name).lower() not in names] == []

@@ -1,4 +1,6 @@
-"""The same tables and the same day give the same plan and the same papers, to the byte, however the rows are sorted."""
+"""The same tables and the same day give the same plan and the same papers, to the byte, however the rows are
+sorted.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +23,7 @@ TODAY = (DEMO / "today.txt").read_text(encoding="utf-8").strip()
 #: Both commands in one new interpreter: a plan on standard output, papers in a folder.
 PROGRAM = """
 import sys
-from shipping.cli import main
+from shipping.cli.app import main
 shelf, today, out = sys.argv[1:]
 for words in (["--json", "plan"], ["--quiet", "papers", "--to", out]):
     sys.argv = ["spawnpost", "--shelf", shelf, "--today", today, *words]
@@ -50,11 +52,15 @@ def made(shelf: Path, out: Path, hash_seed: int) -> Made:
     assert run.returncode == 0, run.stderr.decode()
     plan, end, _ = run.stdout.rpartition(b"Wrote ")
     assert end
-    return Made(plan, {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(out.iterdir())})
+    return Made(
+        plan, {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(out.iterdir())}
+    )
 
 
 def shuffle_rows(shelf: Path) -> None:
-    """Shuffles the rows of every table; rows of one order stay in their order, but no longer stand together."""
+    """Shuffles the rows of every table; rows of one order stay in their order, but no longer stand
+    together.
+    """
     shuffled = random.Random(20261130)
     for path in sorted(shelf.glob("*.csv")):
         with path.open(encoding="utf-8", newline="") as file:

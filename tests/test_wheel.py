@@ -20,7 +20,12 @@ pytestmark = pytest.mark.slow
 def run(command: Sequence[str], folder: Path, **more: str) -> str:
     """What the command printed; a failed one fails the test with everything it said."""
     done = subprocess.run(
-        [str(word) for word in command], cwd=folder, env=os.environ | more, capture_output=True, text=True, check=False
+        [str(word) for word in command],
+        cwd=folder,
+        env=os.environ | more,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, f"{command} left with {done.returncode}:\n{done.stdout}\n{done.stderr}"
     return done.stdout
@@ -39,7 +44,21 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder that holds the unpacked wheel and its command, and nothing else."""
     folder = tmp_path_factory.mktemp("elsewhere") / "site"
-    run([sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--no-index", "--target", str(folder), str(wheel)], ROOT)
+    run(
+        [
+            sys.executable,
+            "-m",
+            "pip",
+            "install",
+            "-q",
+            "--no-deps",
+            "--no-index",
+            "--target",
+            str(folder),
+            str(wheel),
+        ],
+        ROOT,
+    )
     return folder
 
 
@@ -48,7 +67,9 @@ def test_the_wheel_carries_the_templates_the_demo_week_and_the_fonts_with_their_
     wanted = {"shipping/papers/fonts/DejaVuSans.ttf", "shipping/post/countries.csv"}
     for name in ("templates", "demo_orders"):
         folder = shipped_folder(name)
-        wanted |= {f"shipping/{name}/{path.relative_to(folder)}" for path in folder.rglob("*") if path.is_file()}
+        wanted |= {
+            f"shipping/{name}/{path.relative_to(folder)}" for path in folder.rglob("*") if path.is_file()
+        }
     assert wanted - packed == set()
     assert any(name.endswith("LICENSE_DEJAVU") for name in packed)
     assert any(name.endswith("licenses/LICENSE") for name in packed)
@@ -62,9 +83,17 @@ def test_the_wheel_carries_no_tests_and_no_caches(wheel: Path) -> None:
 def test_the_installed_wheel_plans_the_demo_week_and_prints_its_papers_in_an_empty_folder(
     installed: Path, tmp_path: Path
 ) -> None:
-    where = run([sys.executable, "-c", "import shipping; print(shipping.__file__)"], tmp_path, PYTHONPATH=str(installed))
+    where = run(
+        [sys.executable, "-c", "import shipping; print(shipping.__file__)"],
+        tmp_path,
+        PYTHONPATH=str(installed),
+    )
     assert Path(where.strip()).is_relative_to(installed)
-    run([sys.executable, str(installed / "bin" / "spawnpost"), "demo", "week"], tmp_path, PYTHONPATH=str(installed))
+    run(
+        [sys.executable, str(installed / "bin" / "spawnpost"), "demo", "week"],
+        tmp_path,
+        PYTHONPATH=str(installed),
+    )
     assert (tmp_path / "week" / "shelf" / "orders.csv").is_file()
     slips = [path for path in (tmp_path / "week" / "papers").glob("*.pdf") if "slip" in path.name]
     assert len(slips) >= 10

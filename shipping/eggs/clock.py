@@ -1,7 +1,7 @@
 """The development clock of one lot: a species, a lot and its looks in, weights over (laying day, K) out.
 
-An egg hatches when it has gathered K effective degree-days. What a lot holds, what may be packed and what happens on
-the way are asked elsewhere; all those questions are ratios of sums over this grid.
+An egg hatches when it has gathered K effective degree-days. What a lot holds, what may be packed and what
+happens on the way are asked elsewhere; all those questions are ratios of sums over this grid.
 """
 
 from __future__ import annotations
@@ -16,13 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.normal import phi, phi_falling
-from shipping.tables.lots import Look, Lot
-from shipping.tables.species import Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdfs
 
 Floats = NDArray[np.float64]
 
-#: Cells of K on each side of the usual value, even in the log; shares are good to better than 1e-4, mostly 1e-5.
+#: Cells of K on each side of the usual value, even in the log; shares are good to better than 1e-4, mostly
+#: 1e-5.
 CELLS_A_SIDE = 3000
 #: The grid reaches this many spreads to each side: what lies beyond weighs less than 1e-16.
 REACH = 8.3
@@ -41,7 +42,8 @@ def effective_degrees(temperature_c: float, species: Species) -> float:
 
     References
     ----------
-    Kamler 2002, Reviews in Fish Biology and Fisheries 12:79-103 (effective degree-days above a biological zero).
+    Kamler 2002, Reviews in Fish Biology and Fisheries 12:79-103 (effective degree-days above a biological
+    zero).
     """
     most = temperature_c if species.keep_max_c is None else min(temperature_c, species.keep_max_c)
     return max(0.0, most - species.zero_c)
@@ -51,9 +53,9 @@ def effective_degrees(temperature_c: float, species: Species) -> float:
 class KGrid:
     """K [C-d] as cells and at most one atom.
 
-    ``edges``: log K at the edges of the cells (cells + 1,), rising. ``sides``: of each side, log K in the middle of its
-    first cell, the step from cell to cell, and which cells they are. ``chances``: prior chance of each cell (cells,).
-    ``atom_k``, ``atom_chance``: K and chance of the step.
+    ``edges``: log K at the edges of the cells (cells + 1,), rising. ``sides``: of each side, log K in the
+    middle of its first cell, the step from cell to cell, and which cells they are. ``chances``: prior chance
+    of each cell (cells,). ``atom_k``, ``atom_chance``: K and chance of the step.
     """
 
     edges: Floats
@@ -72,7 +74,9 @@ def _side() -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=512)
 def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
-    """The prior of K = days to hatch [d] x effective degrees a day [C-d/d]; a side of width zero is an atom."""
+    """The prior of K = days to hatch [d] x effective degrees a day [C-d/d]; a side of width zero is an
+    atom.
+    """
     usual = math.log(points.usual * degrees_a_day)
     z, mass = _side()
     edges, chances, sides, atom = [np.array([usual])], [], [], 0.0
@@ -85,7 +89,9 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
         atom += 0.5
     if points.spread_above > 0:
         step = points.spread_above * REACH / CELLS_A_SIDE
-        sides.append((usual + step / 2, step, slice(len(sides) * CELLS_A_SIDE, (len(sides) + 1) * CELLS_A_SIDE)))
+        sides.append(
+            (usual + step / 2, step, slice(len(sides) * CELLS_A_SIDE, (len(sides) + 1) * CELLS_A_SIDE))
+        )
         edges.append(usual - points.spread_above * z[:-1][::-1])
         chances.append(mass[::-1])
     else:
@@ -101,7 +107,9 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
 
 @lru_cache(maxsize=128)
 def _fresh(grid: KGrid, days: int) -> tuple[Floats, Floats]:
-    """Before any stage was seen: weights of the cells of one laying day (cells,), and from each edge upward (1, cells + 1)."""
+    """Before any stage was seen: weights of the cells of one laying day (cells,), and from each edge upward
+    (1, cells + 1).
+    """
     cells = grid.chances / days
     return cells, _from_each_edge(cells[None])
 
@@ -117,11 +125,11 @@ def _from_each_edge(cells: Floats) -> Floats:
 class Clock:
     """Weights over (laying day, K) after looks.
 
-    ``laid_at``: degree-days the shelf had gathered by each laying day (days,), counted from ``laid_from``; an egg
-    laid then has gathered ``x - laid_at`` when the shelf stands at ``x``. ``cells``: (days, cells), before any stage
-    was seen one row that stands for all days. ``atoms``: (days,). ``alive_at``: the shelf's degree-days when live eggs
-    were last seen: K is beyond that. ``damp``: eggs do not hatch before they are wetted, so that being whole says
-    nothing of K.
+    ``laid_at``: degree-days the shelf had gathered by each laying day (days,), counted from ``laid_from``; an
+    egg laid then has gathered ``x - laid_at`` when the shelf stands at ``x``. ``cells``: (days, cells),
+    before any stage was seen one row that stands for all days. ``atoms``: (days,). ``alive_at``: the shelf's
+    degree-days when live eggs were last seen: K is beyond that. ``damp``: eggs do not hatch before they are
+    wetted, so that being whole says nothing of K.
     """
 
     grid: KGrid
@@ -133,7 +141,9 @@ class Clock:
 
     @cached_property
     def _beyond(self) -> Floats:
-        """Weight of all cells from each edge upward: (days, cells + 1), one row where all days weigh alike."""
+        """Weight of all cells from each edge upward: (days, cells + 1), one row where all days weigh
+        alike.
+        """
         is_alike = self.cells.strides[0] == 0
         return _fresh(self.grid, self.laid_at.size)[1] if is_alike else _from_each_edge(self.cells)
 
@@ -143,7 +153,9 @@ class Clock:
         return float(self._beyond[:, 0].sum() * alike + self.atoms.sum())
 
     def weight_beyond(self, x: Floats | float) -> Floats:
-        """Weight with K > a when the shelf stands at ``x`` [C-d], whatever has been seen: same shape as ``x``."""
+        """Weight with K > a when the shelf stands at ``x`` [C-d], whatever has been seen: same shape as
+        ``x``.
+        """
         at = np.atleast_1d(np.asarray(x, dtype=float))
         gathered = np.maximum(at - self.laid_at.reshape(-1, *[1] * at.ndim), 0.0)
         found = np.zeros(at.shape)
@@ -170,8 +182,8 @@ class Clock:
 
         Notes
         -----
-        Eyes show at a share f of K within ``spread`` (log scale): ``q(f) = Phi(ln(a / (f K)) / spread)``. `eyed` is
-        q(f), `fertile` 1 - q(f), `ready` q(0.85); `laid` says only that the egg is live.
+        Eyes show at a share f of K within ``spread`` (log scale): ``q(f) = Phi(ln(a / (f K)) / spread)``.
+        `eyed` is q(f), `fertile` 1 - q(f), `ready` q(0.85); `laid` says only that the egg is live.
         """
         alive_at = max(self.alive_at, x)
         if stage == "laid":
@@ -204,9 +216,13 @@ class Clock:
         return float(np.dot(np.maximum(x - self.laid_at, 0.0), weights) / weights.sum())
 
     def _one_day(self, day: int) -> Clock:
-        """The eggs of one laying day, of their own weight: a copy, since rows that all days share stand for a whole clock."""
+        """The eggs of one laying day, of their own weight: a copy, since rows that all days share stand for a
+        whole clock.
+        """
         pick = slice(day, day + 1)
-        return replace(self, laid_at=self.laid_at[pick], cells=self.cells[pick].copy(), atoms=self.atoms[pick])
+        return replace(
+            self, laid_at=self.laid_at[pick], cells=self.cells[pick].copy(), atoms=self.atoms[pick]
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +241,9 @@ class ShelfHeat:
         return found
 
     def at(self, day: date) -> float:
-        """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day before."""
+        """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day
+        before.
+        """
         gathered, number = 0.0, day.toordinal()
         for begin, end, degrees in self._spans():
             gathered += degrees * max(0.0, min(end, number) - begin)
@@ -240,7 +258,9 @@ class ShelfHeat:
         return gathered
 
     def _spans(self) -> Iterator[tuple[int, float, float]]:
-        """From which day, to which, and what a day gives then: days as whole numbers, the last span endless."""
+        """From which day, to which, and what a day gives then: days as whole numbers, the last span
+        endless.
+        """
         for n, (since, degrees) in enumerate(self.steps):
             begin = (self.start if n == 0 else max(since, self.start)).toordinal()
             end = self.steps[n + 1][0].toordinal() if n + 1 < len(self.steps) else math.inf

@@ -1,4 +1,6 @@
-"""Hatching on the way: a lot's clock, a packing's hold and a route's dates in, shares hatched by each date out."""
+"""Hatching on the way: a lot's clock, a packing's hold and a route's dates in, shares hatched by each date
+out.
+"""
 
 from __future__ import annotations
 
@@ -12,16 +14,19 @@ from shipping.eggs.clock import Clock
 Floats = NDArray[np.float64]
 
 
-def hatch_shares(clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64] | Floats) -> Floats:
-    """The share of eggs whole at dispatch that are due within each of ``days`` [d] on the way: (dates,), 0 to 1.
+def hatch_shares(
+    clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64] | Floats
+) -> Floats:
+    """The share of eggs whole at dispatch that are due within each of ``days`` [d] on the way: (dates,), 0 to
+    1.
 
-    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d], ``degrees_a_day`` what the parcel gathers
-    [C-d/d]. Times ``1 - held`` of the packing it is h(r).
+    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d], ``degrees_a_day`` what the parcel
+    gathers [C-d/d]. Times ``1 - held`` of the packing it is h(r).
 
     Notes
     -----
-    Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which all are
-    whole, over all the weight.
+    Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which
+    all are whole, over all the weight.
     """
     start = x_dispatch if clock.damp else max(x_dispatch, clock.alive_at)
     at = np.concatenate(([start], x_dispatch + degrees_a_day * days))
@@ -41,6 +46,8 @@ class HatchRisk:
 
 
 def hatch_risk(h: Floats, chances: Floats, eggs: int) -> HatchRisk:
-    """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the arrival dates (dates,)."""
+    """Both figures of a packing's ceiling from h(r) (dates,) and the chances of the arrival dates
+    (dates,).
+    """
     any_hatched = -np.expm1(eggs * np.log1p(-np.minimum(h, 1.0 - 1e-16)))
     return HatchRisk(float(np.dot(h, chances)), float(np.dot(any_hatched, chances)))

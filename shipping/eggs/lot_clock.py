@@ -1,4 +1,5 @@
-"""How eggs laid, kept and seen alike develop: laying dates, heat and sightings in, clocks and what follows from them alone out.
+"""How eggs laid, kept and seen alike develop: laying dates, heat and sightings in, clocks and what follows
+from them alone out.
 
 Lots alike in these share one; counts and what may be packed are `lot_forecast`'s.
 """
@@ -13,9 +14,9 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock
-from shipping.eggs.lot_looks import Sighting
-from shipping.tables.lots import STAGES, Lot
-from shipping.tables.species import Species
+from shipping.eggs.looks import Sighting
+from shipping.tables.rows.lots import STAGES, Lot
+from shipping.tables.rows.species import Species
 
 #: Under this prior chance of being whole, a lot that is whole is overdue and one not seen since is too old.
 OVERDUE_UNDER = 0.01
@@ -90,7 +91,9 @@ class LotClock:
         return not self.is_overdue and self.likelihood < MISDATED_UNDER
 
 
-def lot_clock(species: Species, lot: Lot, heat: ShelfHeat, sightings: tuple[Sighting, ...], look_spread: float) -> LotClock:
+def lot_clock(
+    species: Species, lot: Lot, heat: ShelfHeat, sightings: tuple[Sighting, ...], look_spread: float
+) -> LotClock:
     """The one for a lot: lots laid, kept and seen alike have the same."""
     return _lot_clock(_Alike(LotClock(species, lot, heat, sightings, look_spread)))
 
@@ -150,4 +153,6 @@ def _shares_eyed(one: LotClock, days: tuple[date, ...]) -> tuple[float, ...]:
     x = one.heat.on(days)
     eyed = [float(one.clock_with_eyes(day).whole(at)[0]) for day, at in zip(days, x.tolist(), strict=True)]
     whole = one.clock.whole(x).tolist()
-    return tuple(share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True))
+    return tuple(
+        share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True)
+    )

@@ -11,12 +11,13 @@ from functools import lru_cache
 import numpy as np
 
 from shipping.eggs.clock import Clock, Floats, ShelfHeat, shelf_heat
+from shipping.eggs.looks import Count, Sighting, last_count, sightings
 from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
-from shipping.eggs.lot_looks import Count, Sighting, last_count, sightings
-from shipping.tables.lots import STAGES, Lot
-from shipping.tables.recounts import Bound, bounds
+from shipping.tables.checks.recounts import Bound, bounds
+from shipping.tables.rows.lots import STAGES, Lot
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
+from shipping.words.identity_key import IdentityKey
 from shipping.words.reasons import Reason
 
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
@@ -29,7 +30,8 @@ HORIZON_D = 3650
 class LotForecast:
     """One lot as it stands on ``today``, with all its evidence weighed; ask `lot_forecast` for one.
 
-    It is small, since ten thousand lots have one each; what lots laid, kept and seen alike share is ``alike``.
+    It is small, since ten thousand lots have one each; what lots laid, kept and seen alike share is
+    ``alike``.
     """
 
     lot: Lot
@@ -118,8 +120,10 @@ class LotForecast:
         return [(*always, "too-old") if old else always for old in too_old.tolist()]
 
     def doubts(self, day: date) -> tuple[Reason, ...]:
-        """Why nothing of the lot may be packed on ``day`` before a person looks; empty where nothing is wrong."""
-        from shipping.eggs.lot_doubts import doubt
+        """Why nothing of the lot may be packed on ``day`` before a person looks; empty where nothing is
+        wrong.
+        """
+        from shipping.eggs.doubts import doubt
 
         return tuple(doubt(self, code, day) for code in self.doubts_on((day,))[0])
 
@@ -135,9 +139,16 @@ class LotForecast:
         left = [self.count.eggs - self.count.known_gone] * len(days)
         if self.has_dates:
             since = np.array([max(0, (day - self.count.on).days) for day in days], dtype=np.float64)
-            reckoned = self.count.eggs * self._whole_since_count(days) * np.exp(-self.shelf_loss_per_day * since)
-            left = [min(most, math.floor(eggs + 1e-9)) for most, eggs in zip(left, reckoned.tolist(), strict=True)]
-        return [max(0, eggs - self.packed_since_count(max(day, self.today))) for eggs, day in zip(left, days, strict=True)]
+            reckoned = (
+                self.count.eggs * self._whole_since_count(days) * np.exp(-self.shelf_loss_per_day * since)
+            )
+            left = [
+                min(most, math.floor(eggs + 1e-9)) for most, eggs in zip(left, reckoned.tolist(), strict=True)
+            ]
+        return [
+            max(0, eggs - self.packed_since_count(max(day, self.today)))
+            for eggs, day in zip(left, days, strict=True)
+        ]
 
     def _whole_since_count(self, days: Sequence[date]) -> Floats:
         """The share of the eggs counted that is still whole on each day (days,)."""
@@ -147,14 +158,17 @@ class LotForecast:
         return np.asarray(weights[1:] / weights[0]) if weights[0] > 0 else np.zeros(len(days))
 
     def free_on(self, day: date) -> int:
-        """Eggs free to pack on ``day``: reckoned, less those kept back; none of a lot that must be looked at."""
+        """Eggs free to pack on ``day``: reckoned, less those kept back; none of a lot that must be looked
+        at.
+        """
         return self.standing_on((day,))[1][0]
 
     def standing_on(self, days: Sequence[date]) -> tuple[list[tuple[str, ...]], list[int]]:
         """The codes of `doubts` and the eggs `free_on`, for each of some days."""
         doubts = self.doubts_on(days)
         free = [
-            0 if codes else max(0, eggs - self.lot.keep_back) for codes, eggs in zip(doubts, self._eggs_on(days), strict=True)
+            0 if codes else max(0, eggs - self.lot.keep_back)
+            for codes, eggs in zip(doubts, self._eggs_on(days), strict=True)
         ]
         return doubts, free
 
@@ -176,15 +190,18 @@ class LotForecast:
         return list(self.alike.shares_eyed(days))
 
     def day_hatched(self, share: float, since: date | None = None) -> date | None:
-        """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they are kept.
+        """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they
+        are kept.
 
-        For eggs kept damp: the first day by which that share is ready to be wetted, whenever that was. None: never,
-        within ten years, or not to be reckoned.
+        For eggs kept damp: the first day by which that share is ready to be wetted, whenever that was. None:
+        never, within ten years, or not to be reckoned.
         """
         return self.days_hatched((share,), since)[0]
 
     def days_hatched(self, shares: Sequence[float], since: date | None = None) -> list[date | None]:
-        """`day_hatched` of each of some shares: few days at first, then four times as many, until all have hatched."""
+        """`day_hatched` of each of some shares: few days at first, then four times as many, until all have
+        hatched.
+        """
         found: list[date | None] = [None] * len(shares)
         if not self.has_dates:
             return found
@@ -204,29 +221,14 @@ class LotForecast:
 
 def lot_forecast(shelf: Shelf, name: str) -> LotForecast:
     """The forecast of one lot of a shelf; reckoned once a shelf and lot."""
-    return _lot_forecast(_Key(shelf, name))
-
-
-class _Key:
-    """A lot of a shelf as the key of a cache; shelves never change and are compared by identity."""
-
-    __slots__ = ("name", "shelf")
-
-    def __init__(self, shelf: Shelf, name: str) -> None:
-        self.shelf, self.name = shelf, name
-
-    def __hash__(self) -> int:
-        return hash((id(self.shelf), self.name))
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and other.shelf is self.shelf and other.name == self.name
+    return _lot_forecast(IdentityKey(shelf), name)
 
 
 @lru_cache(maxsize=20_000)
-def _lot_forecast(key: _Key) -> LotForecast:
-    shelf = key.shelf
-    lot = shelf.lot_by_name[key.name]
-    looks = shelf.looks_by_lot.get(key.name, ())
+def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
+    shelf = key.value
+    lot = shelf.lot_by_name[name]
+    looks = shelf.looks_by_lot.get(name, ())
     species = shelf.species_of(lot.species, lot.population)
     plan = shelf.settings.plan
     packed = tuple(sorted(shelf.packed.get(lot.lot, {}).items()))

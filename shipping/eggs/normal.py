@@ -1,4 +1,6 @@
-"""The standard normal's distribution function of many values at once: arrays in, chances out; no library is loaded for it."""
+"""The standard normal's distribution function of many values at once: arrays in, chances out; no library is
+loaded for it.
+"""
 
 from __future__ import annotations
 
@@ -35,13 +37,15 @@ def _hermite(value: Floats, slope: Floats) -> tuple[Floats, ...]:
 
 
 def phi(z: Floats) -> Floats:
-    """The standard normal's distribution function, elementwise; the error is below 1e-13, and of a small chance below 1e-7 of it.
+    """The standard normal's distribution function, elementwise; the error is below 1e-13, and of a small
+    chance below 1e-7 of it.
 
     Notes
     -----
-    A cubic between nodes 1/512 apart that has the function's own values and slopes at the nodes: its error is at most
-    ``h^4 / 384`` times the greatest fourth derivative, 2e-14; far below zero that derivative is ``z^4`` of the chance.
-    The small chances count: of eggs that stand against all odds, shares are ratios of two of them.
+    A cubic between nodes 1/512 apart that has the function's own values and slopes at the nodes: its error is
+    at most ``h^4 / 384`` times the greatest fourth derivative, 2e-14; far below zero that derivative is
+    ``z^4`` of the chance. The small chances count: of eggs that stand against all odds, shares are ratios of
+    two of them.
     """
     value, slope, square, cube = _cubics()
     at = (z - _LOWEST) * _STEPS
@@ -57,20 +61,26 @@ def phi(z: Floats) -> Floats:
 
 @lru_cache(maxsize=16)
 def _falling_cubics(step: float) -> tuple[Floats, ...]:
-    """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step, steps)."""
+    """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step,
+    steps).
+    """
     parts = math.ceil(step * _STEPS)
     fine = step / parts
-    w = np.asarray(-_HIGHEST + fine * np.arange((int((_HIGHEST - _LOWEST) / step) + 3) * parts + 1), dtype=np.float64)
+    w = np.asarray(
+        -_HIGHEST + fine * np.arange((int((_HIGHEST - _LOWEST) / step) + 3) * parts + 1), dtype=np.float64
+    )
     found = _hermite(phi(-w), -np.exp(-w * w / 2) / math.sqrt(2 * math.pi) * fine)
     return tuple(np.ascontiguousarray(one.reshape(-1, parts).T) for one in found)
 
 
 def phi_falling(first: float, step: float, out: Floats) -> None:
-    """Fill ``out`` (n,) with phi of ``first``, ``first - step``, ``first - 2 step`` ..; as exact as `phi`, and quicker.
+    """Fill ``out`` (n,) with phi of ``first``, ``first - step``, ``first - 2 step`` ..; as exact as `phi`,
+    and quicker.
 
     Notes
     -----
-    All values lie equally far behind a node of a table of that step, so that one cubic's place serves them all.
+    All values lie equally far behind a node of a table of that step, so that one cubic's place serves them
+    all.
     """
     if step < 1.0 / (8 * _STEPS):
         out[:] = phi(np.asarray(first - step * np.arange(out.size), dtype=np.float64))

@@ -1,4 +1,6 @@
-"""How many eggs to pack for a promise: survival by arrival date and a count ordered in, eggs and chances out."""
+"""How many eggs to pack for a promise: survival by arrival date and a count ordered in, eggs and chances
+out.
+"""
 
 from __future__ import annotations
 
@@ -15,30 +17,37 @@ ROUNDING = 1e-12
 
 
 def most_eggs(ordered: int) -> int:
-    """No more than this is ever packed for a line: a loss that asks for more is no journey to send eggs on."""
+    """No more than this is ever packed for a line: a loss that asks for more is no journey to send eggs
+    on.
+    """
     return 8 * ordered + 100
 
 
 @dataclass(frozen=True, slots=True)
 class Overpacks:
-    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their chance."""
+    """For each of many cases: ``pack``, the fewest eggs that keep the promise (0: none does), and their
+    chance.
+    """
 
     pack: Ints
     p_enough: Floats
 
 
-def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floats, promise: float) -> Overpacks:
+def overpacks(
+    v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floats, promise: float
+) -> Overpacks:
     """The fewest eggs for each case, by the wait for the k-th survivor.
 
-    ``v``: survival by arrival date (cases, dates). ``chances``: of the dates (cases, dates), zero where a case has
-    fewer dates. ``ordered``: k of each case (cases,). ``caps``: eggs allowed (cases,). ``kappa`` (cases,).
+    ``v``: survival by arrival date (cases, dates). ``chances``: of the dates (cases, dates), zero where a
+    case has fewer dates. ``ordered``: k of each case (cases,). ``caps``: eggs allowed (cases,). ``kappa``
+    (cases,).
 
     Notes
     -----
-    ``N | r ~ BetaBinomial(n, v kappa, (1 - v) kappa)``. ``P(N >= k)`` with n eggs is the chance that the wait for
-    the k-th survivor is at most n, and the chances of waits follow each other by
-    ``w(m + 1) = w(m) m / (m - k + 1) (b + m - k) / (a + b + m)``, from ``w(k) = prod (a + i) / (a + b + i)``.
-    Checked against scipy.stats.betabinom.
+    ``N | r ~ BetaBinomial(n, v kappa, (1 - v) kappa)``. ``P(N >= k)`` with n eggs is the chance that the wait
+    for the k-th survivor is at most n, and the chances of waits follow each other by ``w(m + 1) = w(m) m / (m
+    - k + 1) (b + m - k) / (a + b + m)``, from ``w(k) = prod (a + i) / (a + b + i)``. Checked against
+    scipy.stats.betabinom.
     """
     cases = ordered.size
     pack, p_enough = np.zeros(cases, dtype=np.int64), np.zeros(cases)
@@ -50,12 +59,13 @@ def overpacks(v: Floats, chances: Floats, ordered: Ints, caps: Ints, kappa: Floa
 
 
 def most_chance(v: Floats, chances: Floats, ordered: Ints | int, caps: Ints | int, kappa: Floats) -> Floats:
-    """What the chance of enough cannot exceed with all the eggs allowed (cases,): quick, to leave out hopeless cases.
+    """What the chance of enough cannot exceed with all the eggs allowed (cases,): quick, to leave out
+    hopeless cases.
 
     Notes
     -----
-    Cantelli's inequality for each date: ``P(N >= k) <= s2 / (s2 + (k - m)^2)`` where k is above the mean m; the variance
-    of the beta-binomial is ``s2 = n v (1 - v) (kappa + n) / (kappa + 1)``.
+    Cantelli's inequality for each date: ``P(N >= k) <= s2 / (s2 + (k - m)^2)`` where k is above the mean m;
+    the variance of the beta-binomial is ``s2 = n v (1 - v) (kappa + n) / (kappa + 1)``.
     """
     eggs = np.asarray(caps, dtype=np.float64)[..., None]
     spread = eggs * v * (1.0 - v) * (kappa[:, None] + eggs) / (kappa[:, None] + 1.0)
@@ -64,7 +74,9 @@ def most_chance(v: Floats, chances: Floats, ordered: Ints | int, caps: Ints | in
     return np.asarray((at_most * chances).sum(axis=1) + ROUNDING)
 
 
-def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float) -> tuple[Ints, Floats]:
+def _same_count(
+    v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, promise: float
+) -> tuple[Ints, Floats]:
     """The same for cases that all order ``k`` eggs; long because the recurrence keeps its arrays in place."""
     a, total = v * kappa[:, None], kappa[:, None]
     b = total - a
@@ -93,7 +105,9 @@ def _same_count(v: Floats, chances: Floats, k: int, caps: Ints, kappa: Floats, p
 
 
 def count_chances(eggs: int, v: float, kappa: float) -> Floats:
-    """Chances of 0 .. ``eggs`` alive for one arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa), (eggs + 1,)."""
+    """Chances of 0 .. ``eggs`` alive for one arrival date: BetaBinomial(eggs, v kappa, (1 - v) kappa), (eggs
+    + 1,).
+    """
     return np.asarray(_count_chances(eggs, np.array([v]), kappa)[0])
 
 
@@ -115,13 +129,16 @@ def _count_chances(eggs: int, v: Floats, kappa: float) -> Floats:
 
 
 def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: float) -> int:
-    """The largest count ordered for which ``eggs`` packed keep the promise: `overpacks` asked the other way round.
+    """The largest count ordered for which ``eggs`` packed keep the promise: `overpacks` asked the other way
+    round.
 
-    ``v``: survival by arrival date (dates,). ``chances`` of the dates (dates,). 0 where not even one egg is promised.
+    ``v``: survival by arrival date (dates,). ``chances`` of the dates (dates,). 0 where not even one egg is
+    promised.
 
     Notes
     -----
-    ``max k: sum_r chance(r) P(N >= k | r) >= promise``, ``N | r ~ BetaBinomial(eggs, v kappa, (1 - v) kappa)``.
+    ``max k: sum_r chance(r) P(N >= k | r) >= promise``, ``N | r ~ BetaBinomial(eggs, v kappa, (1 - v)
+    kappa)``.
     """
     if eggs < 1:
         return 0

@@ -18,7 +18,13 @@ def oxygen_in_water(celsius: float, salt_g_l: float = 0.0) -> float:
     APHA 1985, after Benson and Krause; the salinity term from memory.
     """
     kelvin = celsius + 273.15
-    log_c = -139.34411 + 1.575701e5 / kelvin - 6.642308e7 / kelvin**2 + 1.243800e10 / kelvin**3 - 8.621949e11 / kelvin**4
+    log_c = (
+        -139.34411
+        + 1.575701e5 / kelvin
+        - 6.642308e7 / kelvin**2
+        + 1.243800e10 / kelvin**3
+        - 8.621949e11 / kelvin**4
+    )
     salt = salt_g_l * (0.017674 - 10.754 / kelvin + 2140.7 / kelvin**2)
     return math.exp(log_c - salt)
 
@@ -42,7 +48,9 @@ def oxygen_use(eggs: int, rate_ug_egg_h: float, celsius: float) -> float:
     return eggs * rate_ug_egg_h * math.exp2((celsius - RATE_C) / 10.0)
 
 
-def air_hours(volume_ml: float, water_ml: float, eggs: int, celsius: float, rate_ug_egg_h: float, salt_g_l: float = 0.0) -> float:
+def air_hours(
+    volume_ml: float, water_ml: float, eggs: int, celsius: float, rate_ug_egg_h: float, salt_g_l: float = 0.0
+) -> float:
     """Hours until a sealed tube's oxygen is used down to the floor [h]."""
     store = usable_oxygen(water_ml, max(0.0, volume_ml - water_ml), celsius, salt_g_l)
     return store / oxygen_use(eggs, rate_ug_egg_h, celsius)

@@ -40,7 +40,9 @@ def _exactly(n: int, k: NDArray[np.int64], p: float) -> Floats:
     return np.asarray(np.exp(ways + xlogy(k, p) + xlog1py(n - k, -p)))
 
 
-def eggs_for(males: int, females: int, chance: float, grown_share: float, female_share: float = 0.5) -> int | None:
+def eggs_for(
+    males: int, females: int, chance: float, grown_share: float, female_share: float = 0.5
+) -> int | None:
     """The fewest eggs for that wish at that chance; None where `MOST_EGGS` would not do.
 
     Notes

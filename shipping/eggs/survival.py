@@ -1,4 +1,5 @@
-"""Eggs to pack on many journeys for count after count: survival by arrival date in once, eggs and chances of each count out.
+"""Eggs to pack on many journeys for count after count: survival by arrival date in once, eggs and chances of
+each count out.
 
 One count on a few journeys is `overpack`'s, which this agrees with to 1e-11.
 """
@@ -71,7 +72,9 @@ def _means(v: Floats, chances: Floats) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class Survival:
-    """Journeys on which eggs survive: ``v`` by arrival date and ``chances`` of the dates (journeys, dates), ``kappa``."""
+    """Journeys on which eggs survive: ``v`` by arrival date and ``chances`` of the dates (journeys, dates),
+    ``kappa``.
+    """
 
     v: Floats
     chances: Floats
@@ -86,16 +89,17 @@ class Survival:
         return _means(self.v, self.chances)
 
     def packs(self, rows: Ints, ordered: int, cap: int, promise: float) -> tuple[Ints, Floats]:
-        """The fewest eggs, at most ``cap``, that keep the promise of ``ordered``, and their chance, for some journeys.
+        """The fewest eggs, at most ``cap``, that keep the promise of ``ordered``, and their chance, for some
+        journeys.
 
         0 where no count does.
 
         Notes
         -----
-        ``P(N >= k | v)`` with n eggs is a polynomial in v (a product of rising factorials of ``v kappa``), so its mean
-        over the arrival dates is a sum over the means of Chebyshev's polynomials of v, which no count changes: for each
-        count one product of matrices is left. Where the chance comes within 1e-9 of the promise, or the polynomial's
-        degree does not hold it, `overpacks` decides.
+        ``P(N >= k | v)`` with n eggs is a polynomial in v (a product of rising factorials of ``v kappa``), so
+        its mean over the arrival dates is a sum over the means of Chebyshev's polynomials of v, which no
+        count changes: for each count one product of matrices is left. Where the chance comes within 1e-9 of
+        the promise, or the polynomial's degree does not hold it, `overpacks` decides.
         """
         pack, p_enough = np.zeros(rows.size, dtype=np.int64), np.zeros(rows.size)
         for kappa in sorted(set(self.kappa[rows].tolist())):
@@ -110,8 +114,12 @@ class Survival:
                 pack[again], p_enough[again] = exact.pack, exact.p_enough
         return pack, p_enough
 
-    def _packs(self, rows: Ints, kappa: float, k: int, cap: int, promise: float) -> tuple[Ints, Floats, NDArray[np.bool_]]:
-        """Eggs, chance, and whether the recurrence must decide, for journeys of one kappa; counts are tried in blocks."""
+    def _packs(
+        self, rows: Ints, kappa: float, k: int, cap: int, promise: float
+    ) -> tuple[Ints, Floats, NDArray[np.bool_]]:
+        """Eggs, chance, and whether the recurrence must decide, for journeys of one kappa; counts are tried
+        in blocks.
+        """
         pack, p_enough = np.zeros(rows.size, dtype=np.int64), np.zeros(rows.size)
         unsure = np.zeros(rows.size, dtype=bool)
         hopeful = cap * self._least_v[rows] >= k

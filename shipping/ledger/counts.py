@@ -10,10 +10,10 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import LineCount, LineReport
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.trouble import LedgerTrouble
 from shipping.tables.cells import MOST_EGGS
-from shipping.tables.lots import Look, Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
 
 _BETWEEN = re.compile(r"[,;\n]+")
@@ -28,7 +28,9 @@ class Counted:
 
 
 def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
-    """The last count of every lot, by lot: the table's own or a later recount, less what looks have seen go since."""
+    """The last count of every lot, by lot: the table's own or a later recount, less what looks have seen go
+    since.
+    """
     return {lot.lot: _last_count(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
 
 
@@ -42,10 +44,12 @@ def _last_count(lot: Lot, looks: tuple[Look, ...]) -> Counted:
 
 
 def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineCount, ...]:
-    """The eggs packed for each line and lot of a parcel: what the plan says, with what was typed in its place.
+    """The eggs packed for each line and lot of a parcel: what the plan says, with what was typed in its
+    place.
 
-    A text is ``S10:1=25`` (order, line, eggs), or ``S10:1/L-07=25`` where the line draws on several lots; several
-    are parted by commas. A parcel of one line and one lot takes a bare ``25``. No text at all is the plan's own.
+    A text is ``S10:1=25`` (order, line, eggs), or ``S10:1/L-07=25`` where the line draws on several lots;
+    several are parted by commas. A parcel of one line and one lot takes a bare ``25``. No text at all is the
+    plan's own.
 
     Raises
     ------
@@ -78,7 +82,9 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
     for text in _parts(texts):
         line, lot, eggs = _read(text, parcel)
         if lot or line.key in reports:
-            raise LedgerTrouble(f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}.")
+            raise LedgerTrouble(
+                f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}."
+            )
         reports[line.key] = LineReport(order=line.order, line=line.line).with_more(
             LineReport(order=line.order, line=line.line, **{name: eggs})
         )
@@ -105,7 +111,9 @@ def photo_digest(path: Path) -> str:
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
-        raise LedgerTrouble(f"the photo {path} cannot be read ({error.strerror}).", "Give the path of a file.") from error
+        raise LedgerTrouble(
+            f"the photo {path} cannot be read ({error.strerror}).", "Give the path of a file."
+        ) from error
 
 
 def _parts(texts: str | Sequence[str]) -> list[str]:
@@ -143,7 +151,11 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
     if not lot and len(lots) == 1:
         return lots[0]
     examples = ", ".join(f"{line.order}:{line.line}/{name}=.." for name in lots)
-    what = f"names lot {lot}, which the plan does not use for that line" if lot else "does not say from which lot"
+    what = (
+        f"names lot {lot}, which the plan does not use for that line"
+        if lot
+        else "does not say from which lot"
+    )
     raise LedgerTrouble(f"'{text}' {what}.", f"Write {examples}.")
 
 

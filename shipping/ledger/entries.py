@@ -1,6 +1,8 @@
-"""What an entry can say: one frozen dataclass a kind, to and from the facts that are stored; storing is for others.
+"""What an entry can say: one frozen dataclass a kind, to and from the facts that are stored; storing is for
+others.
 
-Fields named in `PERSONAL` are kept apart from the other facts, so that they can be erased while the entry stays.
+Fields named in `PERSONAL` are kept apart from the other facts, so that they can be erased while the entry
+stays.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from shipping.ledger.trouble import LedgerTrouble
+from shipping.ledger.errors import LedgerTrouble
 
 #: Fields that may name or describe a person.
 PERSONAL = frozenset({"item", "note", "from_whom"})
@@ -112,7 +114,8 @@ class LetGo:
 class Bought:
     """Eggs bought in: how many were sent, how long they took, how many arrived alive; they become a lot.
 
-    ``origin`` is the country they came from, "" where it was home or not told; ``keep_back`` of them are not for sale.
+    ``origin`` is the country they came from, "" where it was home or not told; ``keep_back`` of them are not
+    for sale.
     """
 
     lot: str
@@ -195,7 +198,9 @@ _WORDS: Mapping[type[Body], str] = {body: word for word, body in KINDS.items()}
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry: its number, the day it was recorded, and what it says. ``buyers`` names whose it is, by part."""
+    """One entry: its number, the day it was recorded, and what it says. ``buyers`` names whose it is, by
+    part.
+    """
 
     seq: int
     day: date
@@ -227,7 +232,9 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
 
 
 def to_facts(body: Body) -> tuple[dict[str, Any], dict[str, Any]]:
-    """What an entry says as JSON values: what is nobody's, and what is personal (only where it is not blank)."""
+    """What an entry says as JSON values: what is nobody's, and what is personal (only where it is not
+    blank).
+    """
     values: dict[str, Any] = _adapter(kind_of(body)).dump_python(body, mode="json")
     personal = {name: value for name, value in values.items() if name in PERSONAL and value}
     return {name: value for name, value in values.items() if name not in PERSONAL}, personal
@@ -247,7 +254,9 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
             raise KeyError(sorted(unknown)[0])
         body: Body = _adapter(kind).validate_python({**facts, **personal})
     except (KeyError, ValidationError) as error:
-        raise LedgerTrouble(f"an entry of kind '{kind}' cannot be read.", "Update the program, or check the ledger.") from error
+        raise LedgerTrouble(
+            f"an entry of kind '{kind}' cannot be read.", "Update the program, or check the ledger."
+        ) from error
     return body
 
 

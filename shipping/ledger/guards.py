@@ -1,15 +1,17 @@
-"""What must hold before an entry is recorded: eggs that are there, and nothing resting on what is taken back."""
+"""What must hold before an entry is recorded: eggs that are there, and nothing resting on what is taken
+back.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from shipping.ledger.claims.sent_again import owed_order
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Bought, ClaimSettled, Entry, Erased, Packed, PlanKept, Undone
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.kept import kept_parcels
 from shipping.ledger.parcels import Standing, undone_entries
-from shipping.ledger.sent_again import owed_order
-from shipping.ledger.trouble import LedgerTrouble
 
 
 def check_held(standing: Standing, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
@@ -54,8 +56,8 @@ def _check_lot(standing: Standing, lot: str, eggs: int, counted: Mapping[str, Co
     packed = standing.packed_since(lot, count.counted_on)
     if packed + eggs > count.eggs:
         raise LedgerTrouble(
-            f"lot {lot} has {max(0, count.eggs - packed)} eggs left ({count.eggs} counted on {count.counted_on}, "
-            f"{packed} packed since), but {eggs} {what}.",
+            f"lot {lot} has {max(0, count.eggs - packed)} eggs left ({count.eggs} counted on"
+            f" {count.counted_on}, {packed} packed since), but {eggs} {what}.",
             "Pack fewer, or count the lot again and write a look.",
         )
 
@@ -99,11 +101,15 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
             name = owed_order((body.order, body.line))
             is_used, what = any(line.order == name for line in parcel.lines), f"order {name}"
         if is_used:
-            raise LedgerTrouble(f"parcel {parcel.parcel} holds {what} of entry {chosen.seq}.", "Take that parcel back first.")
+            raise LedgerTrouble(
+                f"parcel {parcel.parcel} holds {what} of entry {chosen.seq}.", "Take that parcel back first."
+            )
 
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
     try:
         Standing.after((entry for entry in standing if entry is not chosen), strictly=True)
     except LedgerTrouble as error:
-        raise LedgerTrouble(f"later entries rest on entry {chosen.seq} ({error.text}).", "Take those back first.") from error
+        raise LedgerTrouble(
+            f"later entries rest on entry {chosen.seq} ({error.text}).", "Take those back first."
+        ) from error

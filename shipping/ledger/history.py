@@ -49,7 +49,10 @@ def told(entries: Iterable[Entry]) -> tuple[Told, ...]:
     """Each entry in words, in its order."""
     entries = tuple(entries)
     gone = undone_entries(entries)
-    return tuple(Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body), entry.seq in gone) for entry in entries)
+    return tuple(
+        Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body), entry.seq in gone)
+        for entry in entries
+    )
 
 
 def _words(body: Body) -> str:
@@ -57,7 +60,9 @@ def _words(body: Body) -> str:
         parcels = body.plan.get("parcels", ())
         return f"kept the plan of {body.week}: {_many(len(parcels), 'parcel')}"
     if isinstance(body, Packed):
-        counts = ", ".join(f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts)
+        counts = ", ".join(
+            f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts
+        )
         return f"packed on {body.on}: {counts}" + (" (with a photo)" if body.photo_sha256 else "")
     if isinstance(body, Sent):
         item = f", item {body.item}" if body.item else ""

@@ -1,4 +1,6 @@
-"""A parcel of a kept plan: the plan's JSON in, a frozen parcel out; what happened to it later is parcels' to say."""
+"""A parcel of a kept plan: the plan's JSON in, a frozen parcel out; what happened to it later is parcels' to
+say.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +10,7 @@ from datetime import date
 from typing import Any
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
-from shipping.ledger.trouble import LedgerTrouble
+from shipping.ledger.errors import LedgerTrouble
 
 #: An order's name and the line's number within it.
 LineKey = tuple[str, int]
@@ -158,4 +160,6 @@ def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str])
             for parcel in plan["parcels"]
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise LedgerTrouble(f"this is not a plan ({error!r}).", "Give the plan as `plan --json` writes it.") from error
+        raise LedgerTrouble(
+            f"this is not a plan ({error!r}).", "Give the plan as `plan --json` writes it."
+        ) from error

@@ -1,6 +1,7 @@
 """The ledger: what was kept, packed, sent and reported goes in once and is never lost; what stands comes out.
 
-Counts and days come in checked against what stands; storing is book's and store's, what it teaches is outcomes'.
+Counts and days come in checked against what stands; storing is book's and store's, what it teaches is
+outcomes'.
 """
 
 from __future__ import annotations
@@ -13,9 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from shipping.ledger import copies
-from shipping.ledger.audit import audit
-from shipping.ledger.book import Book
+from shipping.ledger.claims.incoming import check_bought
+from shipping.ledger.claims.sent_again import Owed, owed
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import (
     Arrived,
@@ -32,35 +32,41 @@ from shipping.ledger.entries import (
     Sent,
     Undone,
 )
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.guards import check_held, check_lots, entry_to_undo
 from shipping.ledger.history import Told, told
-from shipping.ledger.incoming import check_bought
+from shipping.ledger.journal import copies
+from shipping.ledger.journal.audit import audit
+from shipping.ledger.journal.journal import Book
+from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.papers_erased import ErasedData, erase_papers, parcels_named
 from shipping.ledger.parcels import Standing
 from shipping.ledger.privacy import with_names
-from shipping.ledger.sent_again import Owed, owed
-from shipping.ledger.store import LEDGER_FILE, PATIENCE_S, Store
-from shipping.ledger.trouble import LedgerTrouble
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
 
 
 class Ledger:
-    """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the disk."""
+    """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the
+    disk.
+    """
 
     def __init__(self, book: Book) -> None:
         self._book = book
 
     @classmethod
-    def open(cls, folder: Path, today: date, *, create: bool = False, patience_s: float = PATIENCE_S) -> Ledger:
+    def open(
+        cls, folder: Path, today: date, *, create: bool = False, patience_s: float = PATIENCE_S
+    ) -> Ledger:
         """The ledger of a shelf's folder; a new one where ``create`` and there is none yet.
 
         Raises
         ------
         LedgerTrouble
-            If there is none, it cannot be read, a newer program wrote it, or it is gone while its copies are there.
+            If there is none, it cannot be read, a newer program wrote it, or it is gone while its copies are
+            there.
         """
         path = folder / LEDGER_FILE
         is_new = not path.is_file() or path.stat().st_size == 0
@@ -82,7 +88,9 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
         self.close()
 
     def close(self) -> None:
@@ -94,17 +102,21 @@ class Ledger:
         """What did not stop anything but should be said, such as a daily copy that could not be made."""
         return tuple(self._book.notices)
 
-    # -- recording -----------------------------------------------------------------------------------------------
+    # -- recording
+    # -----------------------------------------------------------------------------------------------
 
     def keep_plan(self, plan: Mapping[str, Any], counted: Mapping[str, Counted] | None = None) -> Entry:
-        """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let go.
+        """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let
+        go.
 
-        It replaces parcels still only planned of the same week, or that share a line with it. With ``counted``, no
-        lot may be held and packed beyond its count.
+        It replaces parcels still only planned of the same week, or that share a line with it. With
+        ``counted``, no lot may be held and packed beyond its count.
         """
 
         kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
-        return self._book.record(lambda _: kept, partial(check_held, counted=counted) if counted is not None else None)
+        return self._book.record(
+            lambda _: kept, partial(check_held, counted=counted) if counted is not None else None
+        )
 
     def pack(
         self,
@@ -121,13 +133,17 @@ class Ledger:
         """
         day = self._day(on)
         if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
-            raise LedgerTrouble("the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead.")
+            raise LedgerTrouble(
+                "the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead."
+            )
 
         def compose(book: Book) -> Body:
             chosen = tuple(counts) if counts is not None else book.standing.parcel(parcel).planned_counts()
             return Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
 
-        return self._book.record(compose, partial(check_lots, counted=counted) if counted is not None else None)
+        return self._book.record(
+            compose, partial(check_lots, counted=counted) if counted is not None else None
+        )
 
     def send(self, parcel: str, *, on: date | None = None, service: str = "", item: str = "") -> Entry:
         """Record that a packed parcel was handed over; the service is the plan's unless named."""
@@ -136,11 +152,15 @@ class Ledger:
             raise LedgerTrouble(problem, "")
 
         def compose(book: Book) -> Body:
-            return Sent(parcel=parcel, on=day, service=service or book.standing.parcel(parcel).service, item=item)
+            return Sent(
+                parcel=parcel, on=day, service=service or book.standing.parcel(parcel).service, item=item
+            )
 
         return self._book.record(compose)
 
-    def arrive(self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = "") -> Entry:
+    def arrive(
+        self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = ""
+    ) -> Entry:
         """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
         return self._record(Arrived(parcel=parcel, on=self._day(on), lines=tuple(reports), note=note))
 
@@ -157,15 +177,21 @@ class Ledger:
             If they cannot become a lot of that shelf.
         """
         self._day(bought.arrived_on)
-        return self._book.record(lambda _: bought, lambda standing, body: check_bought(body, shelf, standing.lots_bought()))
+        return self._book.record(
+            lambda _: bought, lambda standing, body: check_bought(body, shelf, standing.lots_bought())
+        )
 
     def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
         """Record that a buyer claims for a line: ``about`` is short, hatched, late or lost."""
         return self._record(ClaimOpened(parcel=parcel, order=key[0], line=key[1], about=about, note=note))
 
-    def settle_claim(self, parcel: str, key: LineKey, how: str, *, eggs: int = 0, amount: str = "", note: str = "") -> Entry:
+    def settle_claim(
+        self, parcel: str, key: LineKey, how: str, *, eggs: int = 0, amount: str = "", note: str = ""
+    ) -> Entry:
         """Record how a claim ended."""
-        settled = ClaimSettled(parcel=parcel, order=key[0], line=key[1], how=how, eggs=eggs, amount=amount, note=note)
+        settled = ClaimSettled(
+            parcel=parcel, order=key[0], line=key[1], how=how, eggs=eggs, amount=amount, note=note
+        )
         return self._record(settled)
 
     def undo(self, entry: int | None = None) -> Entry:
@@ -176,10 +202,11 @@ class Ledger:
         return self._book.record(lambda book: Undone(entry=entry_to_undo(book.entries, entry)))
 
     def erase(self, buyer: str) -> ErasedData:
-        """Erase a buyer's personal data from ledger, copies and papers; counts stay, and the chain still holds.
+        """Erase a buyer's personal data from ledger, copies and papers; counts stay, and the chain still
+        holds.
 
-        ``buyer`` is the addressee's name, whatever its case, or a parcel's name. Copies made elsewhere with `copy`,
-        papers written elsewhere, and the order tables, are the breeder's to clear.
+        ``buyer`` is the addressee's name, whatever its case, or a parcel's name. Copies made elsewhere with
+        `copy`, papers written elsewhere, and the order tables, are the breeder's to clear.
 
         Raises
         ------
@@ -192,7 +219,9 @@ class Ledger:
         parts, cleaned, left = self._book.erase(buyer)
         papers, papers_left = erase_papers(self._book.folder, parcels_named(parts, buyer, kept), buyer)
         if not (parts or cleaned or left or papers or papers_left):
-            raise LedgerTrouble(f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order.")
+            raise LedgerTrouble(
+                f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order."
+            )
         return ErasedData(len(parts), cleaned, left, papers, papers_left)
 
     def _record(self, body: Body) -> Entry:
@@ -204,7 +233,8 @@ class Ledger:
             raise LedgerTrouble(f"{day} is after today, {self._book.today}.", "Give a day that has been.")
         return day
 
-    # -- what stands ---------------------------------------------------------------------------------------------
+    # -- what stands
+    # ---------------------------------------------------------------------------------------------
 
     def parcel(self, name: str) -> KeptParcel:
         """The kept parcel of that name, with all that happened to it.
@@ -228,7 +258,9 @@ class Ledger:
     def lines_taken(self) -> dict[LineKey, str]:
         """The parcel that each line is packed in or was sent in; these lines need no parcel any more."""
         standing = self._now()
-        taken = {key: name for key, name in standing.line_in.items() if standing.parcels[name].state != "planned"}
+        taken = {
+            key: name for key, name in standing.line_in.items() if standing.parcels[name].state != "planned"
+        }
         return dict(sorted(taken.items()))
 
     def packed_by_lot(self) -> dict[str, dict[date, int]]:
@@ -237,7 +269,9 @@ class Ledger:
         return {lot: dict(sorted(packed[lot].items())) for lot in sorted(packed)}
 
     def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
-        """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left out."""
+        """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
+        out.
+        """
         standing = self._now()
         return standing.held(name for name, parcel in standing.parcels.items() if parcel.week == without_week)
 

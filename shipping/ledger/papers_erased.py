@@ -1,4 +1,6 @@
-"""Papers that name an erased buyer: a folder of printed weeks in, the files removed out; what was printed is the breeder's."""
+"""Papers that name an erased buyer: a folder of printed weeks in, the files removed out; what was printed is
+the breeder's.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,9 @@ _TEXTS = frozenset({".txt", ".html", ".md", ".csv", ".json"})
 
 @dataclass(frozen=True, slots=True)
 class ErasedData:
-    """How many parts of entries were blanked; which copies were cleaned and papers removed, or could not be."""
+    """How many parts of entries were blanked; which copies were cleaned and papers removed, or could not
+    be.
+    """
 
     parts: int
     copies: tuple[str, ...]
@@ -27,17 +31,21 @@ class ErasedData:
     papers_left: tuple[str, ...] = ()
 
 
-def erase_papers(folder: Path, parcels: Collection[str], buyer: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def erase_papers(
+    folder: Path, parcels: Collection[str], buyer: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The papers removed, and those that could not be, named from the shelf's folder.
 
-    Removed are papers of the buyer's parcels, the piles of their weeks (they hold the same pages; print them again),
-    and letters that name the buyer. Papers written elsewhere with ``--to`` are not found.
+    Removed are papers of the buyer's parcels, the piles of their weeks (they hold the same pages; print them
+    again), and letters that name the buyer. Papers written elsewhere with ``--to`` are not found.
     """
     removed: list[str] = []
     left: list[str] = []
     for week in sorted(path for path in (folder / PAPERS_FOLDER).glob("*") if path.is_dir()):
         listed = listed_in(week)
-        gone = sorted({name for name, entry in listed.items() if _names_buyer(week / name, entry, parcels, buyer)})
+        gone = sorted(
+            {name for name, entry in listed.items() if _names_buyer(week / name, entry, parcels, buyer)}
+        )
         for name in gone:
             try:
                 (week / name).unlink(missing_ok=True)
@@ -70,11 +78,21 @@ def _unlist(week: Path, gone: frozenset[str]) -> None:
     with contextlib.suppress(OSError, ValueError, KeyError):
         known = json.loads(path.read_text(encoding="utf-8"))
         known["files"] = [entry for entry in known["files"] if entry["file"] not in gone]
-        path.write_text(json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8")
+        path.write_text(
+            json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8"
+        )
 
 
-def parcels_named(parts: Collection[tuple[int, str]], whom: str, kept: Iterable[tuple[str, str]]) -> frozenset[str]:
-    """The parcels of a buyer: those of the parts erased, those kept for that buyer, and the one named itself."""
+def parcels_named(
+    parts: Collection[tuple[int, str]], whom: str, kept: Iterable[tuple[str, str]]
+) -> frozenset[str]:
+    """The parcels of a buyer: those of the parts erased, those kept for that buyer, and the one named
+    itself.
+    """
     named = {part for _, part in parts if part}
-    named |= {parcel for parcel, buyer in kept if buyer_key(buyer) == buyer_key(whom) or buyer_key(parcel) == buyer_key(whom)}
+    named |= {
+        parcel
+        for parcel, buyer in kept
+        if buyer_key(buyer) == buyer_key(whom) or buyer_key(parcel) == buyer_key(whom)
+    }
     return frozenset(named)

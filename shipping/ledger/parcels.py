@@ -1,4 +1,6 @@
-"""Where every parcel stands: entries in, parcels, eggs packed and eggs held out; reading and writing are for others."""
+"""Where every parcel stands: entries in, parcels, eggs packed and eggs held out; reading and writing are for
+others.
+"""
 
 from __future__ import annotations
 
@@ -20,8 +22,8 @@ from shipping.ledger.entries import (
     Sent,
     Undone,
 )
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
-from shipping.ledger.trouble import LedgerTrouble
 
 
 class Standing:
@@ -37,7 +39,8 @@ class Standing:
 
     @classmethod
     def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> Standing:
-        """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were new.
+        """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were
+        new.
 
         Raises
         ------
@@ -69,7 +72,9 @@ class Standing:
         raise LedgerTrouble(f"no parcel '{name}' is kept.", mend)
 
     def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:
-        """Parcels still only planned that a newer plan replaces: those of its week, and those that share a line."""
+        """Parcels still only planned that a newer plan replaces: those of its week, and those that share a
+        line.
+        """
         keys = {line.key for parcel in parcels for line in parcel.lines}
         return tuple(
             name
@@ -95,7 +100,8 @@ class Standing:
         """Eggs packed from a lot on that day or later."""
         return sum(eggs for on, eggs in self.packed.get(lot, {}).items() if on >= day)
 
-    # -- can it follow? ------------------------------------------------------------------------------------------
+    # -- can it follow?
+    # ------------------------------------------------------------------------------------------
 
     def check(self, entry: Entry) -> None:
         """Nothing, if the entry can follow what stands.
@@ -119,7 +125,9 @@ class Standing:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             self._check_claim(body)
         elif isinstance(body, Bought) and body.lot in self.lots_bought():
-            raise LedgerTrouble(f"lot {body.lot} was bought in already.", "Give the new one a name of its own.")
+            raise LedgerTrouble(
+                f"lot {body.lot} was bought in already.", "Give the new one a name of its own."
+            )
 
     def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
         released = frozenset(self.released_by(kept, parcels))
@@ -127,16 +135,22 @@ class Standing:
         lines: set[LineKey] = set()
         for parcel in parcels:
             there = self.parcels.get(parcel.parcel)
-            if parcel.parcel in seen or (there and there.parcel not in released and there.lines != parcel.lines):
+            if parcel.parcel in seen or (
+                there and there.parcel not in released and there.lines != parcel.lines
+            ):
                 raise LedgerTrouble(
-                    f"another parcel is already called {parcel.parcel}.", "Plan again, so that it gets a free number."
+                    f"another parcel is already called {parcel.parcel}.",
+                    "Plan again, so that it gets a free number.",
                 )
             seen.add(parcel.parcel)
             for key in sorted(parcel.line_keys):
                 held_in = self.line_in.get(key)
                 if key in lines or (held_in and held_in not in released and held_in != parcel.parcel):
                     where = held_in or parcel.parcel
-                    raise LedgerTrouble(f"line {key[0]}:{key[1]} is already in parcel {where}.", "Plan again without that line.")
+                    raise LedgerTrouble(
+                        f"line {key[0]}:{key[1]} is already in parcel {where}.",
+                        "Plan again without that line.",
+                    )
                 lines.add(key)
 
     def _in_state(self, name: str, state: str, doing: str) -> KeptParcel:
@@ -175,18 +189,22 @@ class Standing:
                 )
             seen.add(key)
         if not sum(count.eggs for count in body.counts):
-            raise LedgerTrouble(f"parcel {body.parcel} would be packed empty.", "Give the eggs packed for each line.")
+            raise LedgerTrouble(
+                f"parcel {body.parcel} would be packed empty.", "Give the eggs packed for each line."
+            )
 
     def _check_sent(self, body: Sent) -> None:
         parcel = self._in_state(body.parcel, "packed", "sent")
         if parcel.packed_on and body.on < parcel.packed_on:
             raise LedgerTrouble(
-                f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.", "Give the day it was sent."
+                f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.",
+                "Give the day it was sent.",
             )
         other = self.item_in.get(body.item) if body.item else None
         if other:
             raise LedgerTrouble(
-                f"item number {body.item} is on parcel {other} already.", "Copy it from this parcel's own receipt."
+                f"item number {body.item} is on parcel {other} already.",
+                "Copy it from this parcel's own receipt.",
             )
 
     def _check_arrived(self, body: Arrived) -> None:
@@ -195,7 +213,8 @@ class Standing:
             self._in_state(body.parcel, "sent", "reported")
         if parcel.sent_on and body.on < parcel.sent_on:
             raise LedgerTrouble(
-                f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.", "Give the day it arrived."
+                f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.",
+                "Give the day it arrived.",
             )
         if not body.lines or not any(report.told for report in body.lines):
             raise LedgerTrouble("the report has no counts.", "Give at least the live eggs, as --alive 22.")
@@ -215,7 +234,8 @@ class Standing:
             mend = "Settle that one first." if is_open else "Open one first."
             raise LedgerTrouble(f"line {body.order}:{body.line} of parcel {body.parcel} {text}.", mend)
 
-    # -- taking it in --------------------------------------------------------------------------------------------
+    # -- taking it in
+    # --------------------------------------------------------------------------------------------
 
     def take(self, entry: Entry) -> None:
         """Let the entry change what stands."""
@@ -234,7 +254,9 @@ class Standing:
                 days[body.on] = days.get(body.on, 0) + count.eggs
         elif isinstance(body, Sent):
             parcel = self.parcels[body.parcel]
-            self.parcels[body.parcel] = replace(parcel, state="sent", sent_on=body.on, service=body.service, item=body.item)
+            self.parcels[body.parcel] = replace(
+                parcel, state="sent", sent_on=body.on, service=body.service, item=body.item
+            )
             if body.item:
                 self.item_in[body.item] = body.parcel
         elif isinstance(body, Arrived):

@@ -1,4 +1,6 @@
-"""What names a person, taken out of a plan and put back: JSON in, JSON out; keeping and erasing are for others."""
+"""What names a person, taken out of a plan and put back: JSON in, JSON out; keeping and erasing are for
+others.
+"""
 
 from __future__ import annotations
 
@@ -44,7 +46,9 @@ def with_names(plan: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, A
 
 def _blanked(value: dict[str, Any], name: str) -> dict[str, Any]:
     whole_word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
-    blanked: dict[str, Any] = _in_texts(value, lambda text: whole_word.sub(lambda _: BLANK, text), inside=False)
+    blanked: dict[str, Any] = _in_texts(
+        value, lambda text: whole_word.sub(lambda _: BLANK, text), inside=False
+    )
     return blanked
 
 
@@ -56,7 +60,10 @@ def _replaced(value: dict[str, Any], old: str, new: str) -> dict[str, Any]:
 def _in_texts(value: Any, change: Any, *, inside: bool) -> Any:
     """The value with texts made for people changed: those under `_TEXTS`, and all under a reason's facts."""
     if isinstance(value, dict):
-        return {key: _in_texts(part, change, inside=inside or key in _TEXTS or key == "facts") for key, part in value.items()}
+        return {
+            key: _in_texts(part, change, inside=inside or key in _TEXTS or key == "facts")
+            for key, part in value.items()
+        }
     if isinstance(value, list | tuple):
         return [_in_texts(part, change, inside=inside) for part in value]
     if isinstance(value, str) and inside:

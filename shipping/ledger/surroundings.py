@@ -11,14 +11,16 @@ _TRIED = "Aa0 ÄÖÜéñçøÅł €°"
 
 
 def surrounding_problems(shelf: Shelf | None) -> tuple[Problem, ...]:
-    """Fonts that cannot print, wordings that came with the program and do not read, calendars that do not answer."""
+    """Fonts that cannot print, wordings that came with the program and do not read, calendars that do not
+    answer.
+    """
     fonts = tuple(_fonts())
     wordings = () if fonts else tuple(_wordings())  # whose letters are looked up in the fonts
     return (*fonts, *wordings, *(_calendars(shelf) if shelf else ()))
 
 
 def _fonts() -> Iterator[Problem]:
-    from shipping.papers.faces import letters_lacking, measure
+    from shipping.papers.page.fonts import letters_lacking, measure
 
     try:
         lacking = letters_lacking(_TRIED)
@@ -28,13 +30,17 @@ def _fonts() -> Iterator[Problem]:
         yield Problem(Where("fonts"), "", "fonts", text, "Install the program again.")
         return
     if lacking or min(widths) <= 0:
-        text = f"the fonts lack letters of common addresses ({lacking})." if lacking else "the fonts have letters without width."
+        text = (
+            f"the fonts lack letters of common addresses ({lacking})."
+            if lacking
+            else "the fonts have letters without width."
+        )
         yield Problem(Where("fonts"), "", "fonts", text, "Install the program again.")
 
 
 def _wordings() -> Iterator[Problem]:
     """The wordings that came with the program, checked as a breeder's own would be."""
-    from shipping.papers.wording import wording_problems
+    from shipping.papers.wording.phrases import wording_problems
     from shipping.words.units import shipped_folder
 
     folder = shipped_folder("templates").parent
@@ -53,9 +59,18 @@ def _calendars(shelf: Shelf) -> Iterator[Problem]:
     for country in wanted:
         if not has_calendar(country):
             text = f"there is no holiday calendar for {country}: only its Saturdays and Sundays are left out."
-            yield Problem(Where("calendar"), "", "no-calendar", text, "Mind its holidays yourself.", Level.NOTICE)
+            yield Problem(
+                Where("calendar"), "", "no-calendar", text, "Mind its holidays yourself.", Level.NOTICE
+            )
             continue
         for year in (shelf.today.year, shelf.today.year + 1):
             if not holidays_of(country, year):
                 text = f"the holidays library names no holiday in {country} for {year}."
-                yield Problem(Where("calendar"), "", "no-calendar", text, "Update it, or mind them yourself.", Level.NOTICE)
+                yield Problem(
+                    Where("calendar"),
+                    "",
+                    "no-calendar",
+                    text,
+                    "Update it, or mind them yourself.",
+                    Level.NOTICE,
+                )

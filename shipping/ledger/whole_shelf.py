@@ -1,4 +1,6 @@
-"""A breeder's folder in, its shelf with what the ledger adds out: lots bought in and orders owed again; nothing is written."""
+"""A breeder's folder in, its shelf with what the ledger adds out: lots bought in and orders owed again;
+nothing is written.
+"""
 
 from __future__ import annotations
 
@@ -7,19 +9,20 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
+from shipping.ledger.claims.incoming import bought_lot, is_in_time
+from shipping.ledger.claims.sent_again import Owed, owed_rows
 from shipping.ledger.entries import Bought, Entry
-from shipping.ledger.incoming import bought_lot, is_in_time
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.sent_again import Owed, owed_rows
-from shipping.ledger.store import LEDGER_FILE
-from shipping.ledger.trouble import LedgerTrouble
 from shipping.tables.draft import Draft
 from shipping.tables.reader import Reading, read_shelf
 from shipping.words.problems import Level, Problem, Where
 
 
 def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
-    """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no ledger.
+    """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no
+    ledger.
 
     Raises
     ------
@@ -48,7 +51,9 @@ class _Added:
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
     text = f"{line.eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables."
-    return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, f"Put the rows of order {order} back.", Level.NOTICE)
+    return Problem(
+        Where(LEDGER_FILE, line.entry), "", "owed", text, f"Put the rows of order {order} back.", Level.NOTICE
+    )
 
 
 def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem, ...]:

@@ -1,4 +1,6 @@
-"""Files in one folder: names and bytes in, paths out; nothing outside the folder is touched, nothing is half written."""
+"""Files in one folder: names and bytes in, paths out; nothing outside the folder is touched, nothing is half
+written.
+"""
 
 from __future__ import annotations
 
@@ -28,10 +30,16 @@ def listed_in(folder: Path) -> dict[str, dict[str, str]]:
         return {}
 
 
-def since_last_printed(before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]) -> dict[str, list[str]]:
-    """The names of files that are changed, new or removed, by what manifests listed; the first papers of all are not new."""
+def since_last_printed(
+    before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]
+) -> dict[str, list[str]]:
+    """The names of files that are changed, new or removed, by what manifests listed; the first papers of all
+    are not new.
+    """
     return {
-        "changed": sorted(name for name in before if name in after and before[name]["sha256"] != after[name]["sha256"]),
+        "changed": sorted(
+            name for name in before if name in after and before[name]["sha256"] != after[name]["sha256"]
+        ),
         "new": sorted(name for name in after if before and name not in before),
         "removed": sorted(name for name in before if name not in after),
     }
@@ -48,8 +56,10 @@ class OutFolder:
         self.folder = folder.resolve()
 
     def write(self, name: str, content: bytes) -> tuple[Path, str]:
-        """The path of the file and its SHA-256; written beside under another name first, then put in place."""
-        from shipping.papers.bundle import safe_name
+        """The path of the file and its SHA-256; written beside under another name first, then put in
+        place.
+        """
+        from shipping.papers.documents.bundle import safe_name
 
         stem, _, suffix = name.rpartition(".")
         path = self.folder / f"{safe_name(stem)}.{safe_name(suffix)}"
@@ -58,7 +68,9 @@ class OutFolder:
             beside.write_bytes(content)
             os.replace(beside, path)
         except OSError as wrong:
-            raise _not_written(path, wrong, "Close it where it is open, or make room, and print again.") from None
+            raise _not_written(
+                path, wrong, "Close it where it is open, or make room, and print again."
+            ) from None
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
@@ -69,13 +81,18 @@ class OutFolder:
         return listed_in(self.folder)
 
     def remove_stale(
-        self, before: Mapping[str, Mapping[str, str]], now: Mapping[str, object], week: str, packed: Collection[str]
+        self,
+        before: Mapping[str, Mapping[str, str]],
+        now: Mapping[str, object],
+        week: str,
+        packed: Collection[str],
     ) -> None:
-        """Remove papers of the same week that an earlier run wrote, nobody changed, and this run no longer needs.
+        """Remove papers of the same week that an earlier run wrote, nobody changed, and this run no longer
+        needs.
 
         Papers of parcels that are ``packed`` stay: they are in the box.
         """
-        from shipping.papers.bundle import safe_name
+        from shipping.papers.documents.bundle import safe_name
 
         for name, entry in before.items():
             path = self.folder / safe_name(name)
@@ -93,5 +110,7 @@ class OutFolder:
     def write_manifest(self, week: str, today: str, files: Mapping[str, Mapping[str, str]]) -> Path:
         """The list of all files with their SHA-256, sorted by name."""
         entries = [dict(files[name]) for name in sorted(files) if (self.folder / name).is_file()]
-        text = json.dumps({"week": week, "today": today, "files": entries}, indent=1, ensure_ascii=False, sort_keys=True)
+        text = json.dumps(
+            {"week": week, "today": today, "files": entries}, indent=1, ensure_ascii=False, sort_keys=True
+        )
         return self.write(MANIFEST, (text + "\n").encode("utf-8"))[0]

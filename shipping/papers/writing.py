@@ -8,23 +8,24 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from shipping.papers import bundle, pdf
-from shipping.papers.bundle import KINDS, Paper, safe_name
-from shipping.papers.contents import Desk
-from shipping.papers.faces import PLAIN_PEN, FontUnreadable, Pen, pen_of, warm_up
+from shipping.papers.documents import bundle
+from shipping.papers.documents.bundle import KINDS, Paper, safe_name
+from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.label import HANDLING_LANGUAGES
+from shipping.papers.documents.notices import Notice, notices
+from shipping.papers.documents.pick_list import packing_order
 from shipping.papers.folder import OutFolder
-from shipping.papers.ink import Printed, printed
-from shipping.papers.label import HANDLING_LANGUAGES
-from shipping.papers.language import LANGUAGES, clean
-from shipping.papers.letters import letter_problems
-from shipping.papers.marks import Page
-from shipping.papers.notices import Notice, notices
-from shipping.papers.pick_list import packing_order
-from shipping.papers.stickers import grid_problem
-from shipping.papers.wording import Wording, wording_problems
+from shipping.papers.page import pdf
+from shipping.papers.page.fonts import PLAIN_PEN, FontUnreadable, Pen, pen_of, warm_up
+from shipping.papers.page.pdf_operators import Printed, printed
+from shipping.papers.page.primitives import Page
+from shipping.papers.page.stickers import grid_problem
+from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.wording.phrases import Wording, wording_problems
+from shipping.papers.wording.unprintable import letter_problems
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import LineOut, Parcel, Plan
+from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Papers of so many parcels are drawn by two processes.
@@ -79,7 +80,7 @@ def write_papers(
     Parameters
     ----------
     week, parcel: only that week's, or that parcel's, papers.
-    only: kinds of paper, of `shipping.papers.bundle.KINDS`; none given is all.
+    only: kinds of paper, of `shipping.papers.documents.bundle.KINDS`; none given is all.
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
     packed: parcels packed or sent already, whose papers are neither written again nor removed.
@@ -88,10 +89,9 @@ def write_papers(
     Raises
     ------
     ShelfProblems
-        If the question names an unknown week, parcel or kind, an item number is not well formed, a template has a
-        field it may not use, the stickers do not fit the paper, a text holds letters that cannot be printed, or the
-        breeder's own font cannot be taken.
-        Nothing is written then.
+        If the question names an unknown week, parcel or kind, an item number is not well formed, a template
+        has a field it may not use, the stickers do not fit the paper, a text holds letters that cannot be
+        printed, or the breeder's own font cannot be taken. Nothing is written then.
 
     Notes
     -----
@@ -135,7 +135,9 @@ def _question_problems(
         yield Problem(where, "parcel", "packed", text, "Take the packing back first: spawnpost undo.")
     elif parcel is not None and parcel not in names:
         known = f"one of {', '.join(names)}" if names else "no name: the plan has no parcel"
-        yield Problem(where, "parcel", "unknown", f"'{parcel}' is not a parcel of the plan.", f"Write {known}.")
+        yield Problem(
+            where, "parcel", "unknown", f"'{parcel}' is not a parcel of the plan.", f"Write {known}."
+        )
     for kind in sorted(only - set(KINDS)):
         text = f"'{kind}' is not a kind of paper."
         yield Problem(where, "only", "unknown", text, f"Write {', '.join(KINDS[:-1])} or {KINDS[-1]}.")
@@ -159,7 +161,9 @@ def _shelf_problems(shelf: Shelf, items: Mapping[str, str], first_sticker: int) 
             yield Problem(Where("papers"), parcel, "item", wrong, "")
 
 
-def _letter_problems(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> tuple[Problem, ...]:
+def _letter_problems(
+    parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf
+) -> tuple[Problem, ...]:
     """Letters that neither our fonts nor the breeder's own can print, or why theirs cannot be taken."""
     try:
         return letter_problems(parcels, lines_out, shelf, pen_of(shelf.settings.papers.font).lacking)
@@ -198,7 +202,9 @@ def _write(job: _Job, processes: int, of_the_week: bool, whole: bool) -> tuple[P
 
 
 def _all_made(job: _Job, processes: int) -> Iterator[_Made]:
-    """What comes of each parcel, in order; many parcels are shared between forked processes where that is safe."""
+    """What comes of each parcel, in order; many parcels are shared between forked processes where that is
+    safe.
+    """
     import multiprocessing
 
     can_fork = "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
@@ -232,7 +238,10 @@ def _make(job: _Job, parcel: Parcel) -> _Made:
         pages = tuple(_print(page, job.pen) for page in paper.pages)
         entries |= _file(job, parcel.parcel, paper, pages)
         if job.with_pile and paper.kind == "label":
-            pile += [_print(page, job.pen) for page in bundle.cut_pages(parcel, job.desk, job.pen.measure, job.only)]
+            pile += [
+                _print(page, job.pen)
+                for page in bundle.cut_pages(parcel, job.desk, job.pen.measure, job.only)
+            ]
         elif job.with_pile and paper.kind != "tags":
             pile += pages
         if job.with_pile and len(pile) % 2:
@@ -262,7 +271,9 @@ def _pile(
     piles: Mapping[str, tuple[Printed, ...]],
     stem: str,
 ) -> _Entries:
-    """One file to print all, day by day: the pick list, then each parcel's papers; safe to print on both sides."""
+    """One file to print all, day by day: the pick list, then each parcel's papers; safe to print on both
+    sides.
+    """
     paper_size = job.desk.shelf.settings.papers.paper
     pages: list[Printed] = []
 
@@ -290,7 +301,10 @@ def _notice_files(job: _Job, notice: Notice) -> _Entries:
     subject = wording.term("subject")
     to = f"{wording.term('to')}: {notice.mail}\n" if notice.mail else ""
     entries: _Entries = {}
-    for suffix, content in (("txt", f"{to}{subject}: {notice.subject}\n\n{notice.text}"), ("html", notice.html)):
+    for suffix, content in (
+        ("txt", f"{to}{subject}: {notice.subject}\n\n{notice.text}"),
+        ("html", notice.html),
+    ):
         path, digest = job.folder.write(f"{safe_name(notice.name)}.{suffix}", content.encode("utf-8"))
         entries[path.name] = {"file": path.name, "kind": "notice", "of": notice.of, "sha256": digest}
     return entries

@@ -1,4 +1,6 @@
-"""Addresses as the destination writes them: a typed address in, label lines, names of countries and hints out."""
+"""Addresses as the destination writes them: a typed address in, label lines, names of countries and hints
+out.
+"""
 
 from __future__ import annotations
 
@@ -10,16 +12,18 @@ from functools import lru_cache
 from shipping.post.address_forms import FORMS, GENERIC, PRINTS_REGION_CODE
 from shipping.post.countries import countries
 from shipping.tables.country_names import codes_named, names_in, plain_name
-from shipping.tables.orders import Address
+from shipping.tables.rows.orders import Address
 
 _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 
 
 def label_lines(address: Address, home_country: str, home_language: str = "en") -> tuple[str, ...]:
-    """The lines of a label, top first: addressee, delivery, town and postcode as the destination orders them, country.
+    """The lines of a label, top first: addressee, delivery, town and postcode as the destination orders them,
+    country.
 
-    The country stands last and alone, in capitals, in English, or in French where that is the sender's language, and in
-    the sender's language where that is another; it is left out on mail within the home country.
+    The country stands last and alone, in capitals, in English, or in French where that is the sender's
+    language, and in the sender's language where that is another; it is left out on mail within the home
+    country.
 
     References
     ----------
@@ -38,10 +42,16 @@ def label_lines(address: Address, home_country: str, home_language: str = "en") 
 
 
 def _country_for_both(code: str, home_language: str) -> str:
-    """The country for posts abroad, and behind it, where the home language calls it something else, for the post at home."""
+    """The country for posts abroad, and behind it, where the home language calls it something else, for the
+    post at home.
+    """
     line = country_line(code, home_language)
     at_home = country_name(code, home_language).upper()
-    return line if home_language in ("en", "fr") or plain_name(at_home) == plain_name(line) else f"{line} / {at_home}"
+    return (
+        line
+        if home_language in ("en", "fr") or plain_name(at_home) == plain_name(line)
+        else f"{line} / {at_home}"
+    )
 
 
 def country_line(code: str, language: str = "en") -> str:
@@ -63,7 +73,9 @@ def _filled(form: str, fields: Mapping[str, str]) -> str:
 
 
 def _printed_region(region: str, country: str) -> str:
-    """The region as it is printed: a code only where the destination prints codes, and without the country."""
+    """The region as it is printed: a code only where the destination prints codes, and without the
+    country.
+    """
     text = _one_line(region)
     coded = _CODE_SHAPED.fullmatch(text)
     if coded is None:
@@ -76,7 +88,9 @@ def _one_line(text: str) -> str:
 
 
 def country_name(code: str, language: str = "en") -> str:
-    """The country's name in a language (ISO 639-1), in English where that language is not known; else the code."""
+    """The country's name in a language (ISO 639-1), in English where that language is not known; else the
+    code.
+    """
     known = countries().get(code)
     if known is None:
         return code
@@ -86,9 +100,11 @@ def country_name(code: str, language: str = "en") -> str:
 
 
 def country_code(text: str) -> tuple[str, ...]:
-    """The codes a country's name may mean, sorted: one where it is sure, none where unknown, several to choose from.
+    """The codes a country's name may mean, sorted: one where it is sure, none where unknown, several to
+    choose from.
 
-    Takes a code, or a name in any of the languages of `codes_named`, or as it stands on mail, whatever its case and accents.
+    Takes a code, or a name in any of the languages of `codes_named`, or as it stands on mail, whatever its
+    case and accents.
     """
     return codes_named(text) or _codes_on_mail().get(plain_name(text), ())
 
@@ -119,7 +135,8 @@ def address_hints(address: Address) -> tuple[str, ...]:
 
 
 def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
-    """(column, hint) of what looks unusual about an address: hints for a second look, never errors; nothing is rewritten.
+    """(column, hint) of what looks unusual about an address: hints for a second look, never errors; nothing
+    is rewritten.
 
     Notes
     -----
@@ -145,7 +162,11 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
         if field in rules.required_fields and not given[field].strip()
     ]
     postcode = address.postcode.strip().upper()
-    if postcode and rules.postal_code_matchers and not _is_known_postcode(postcode, rules.postal_code_matchers):
+    if (
+        postcode
+        and rules.postal_code_matchers
+        and not _is_known_postcode(postcode, rules.postal_code_matchers)
+    ):
         example = f" such as {rules.postal_code_examples[0]}" if rules.postal_code_examples else ""
         hint = f"'{address.postcode}' does not look like a postcode of {name}{example}. Look at it again."
         hints.append(("postcode", hint))

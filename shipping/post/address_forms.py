@@ -1,7 +1,8 @@
-"""The order in which a destination writes town, region and postcode: a country in, its lines' forms out; data only.
+"""The order in which a destination writes town, region and postcode: a country in, its lines' forms out; data
+only.
 
-A form is a line of fields with what stands before each: ``town|, region| postcode``; what is empty leaves out its
-separator too. From the operators' published examples as recalled (UPU S42, from memory).
+A form is a line of fields with what stands before each: ``town|, region| postcode``; what is empty leaves out
+its separator too. From the operators' published examples as recalled (UPU S42, from memory).
 """
 
 from __future__ import annotations

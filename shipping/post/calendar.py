@@ -1,4 +1,6 @@
-"""Days on which the post delivers or takes in: a day and a place in, yes or no out; the time it takes is transit's."""
+"""Days on which the post delivers or takes in: a day and a place in, yes or no out; the time it takes is
+transit's.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +16,8 @@ from functools import lru_cache
 from typing import Any
 
 from shipping.post.countries import plain
-from shipping.tables.services import Service
-from shipping.tables.settings import Home
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
 
 #: Countries whose national calendar alone misses days on which no post is delivered in most of the country.
@@ -39,7 +41,9 @@ def _calendar(country: str) -> Any | None:
 
 @contextmanager
 def _no_other_countries() -> Iterator[None]:
-    """Meanwhile the package of all the library's countries is a bare one, so that loading one of them does not load all."""
+    """Meanwhile the package of all the library's countries is a bare one, so that loading one of them does
+    not load all.
+    """
     package = "holidays.countries"
     spec = None if package in sys.modules else importlib.util.find_spec(package)
     if spec is None:
@@ -56,7 +60,8 @@ def _no_other_countries() -> Iterator[None]:
 
 @lru_cache(maxsize=4096)
 def subdivision_code(country: str, region: str) -> str:
-    """The ISO 3166-2 part after the country (``ENG``, ``HI``), or "" where the region is not one we can be sure of.
+    """The ISO 3166-2 part after the country (``ENG``, ``HI``), or "" where the region is not one we can be
+    sure of.
 
     ``region`` is a code with or without the country in front, or a subdivision's name as the holidays library
     knows it, whatever its case and accents; of text with commas, one part that is such a name is enough.
@@ -110,7 +115,9 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
         language=english[0] if english else None,
     )
     midyear = date(year, 7, 1)
-    weekend = frozenset(n for n in range(7) if days.is_weekend(midyear + timedelta(days=(n - midyear.weekday()) % 7)))
+    weekend = frozenset(
+        n for n in range(7) if days.is_weekend(midyear + timedelta(days=(n - midyear.weekday()) % 7))
+    )
     return _Year({day: str(name) for day, name in days.items() if day.year == year}, weekend)
 
 
@@ -140,10 +147,11 @@ def holiday_name(day: date, country: str, subdivision: str = "") -> str | None:
 
 
 def is_delivery_day(day: date, country: str, subdivision: str, saturday: bool) -> bool:
-    """Is post delivered there that day: no weekend of the country, no public holiday of it or of the subdivision?
+    """Is post delivered there that day: no weekend of the country, no public holiday of it or of the
+    subdivision?
 
-    With ``saturday`` (the service delivers then) a Saturday of the weekend counts. Where the holidays library has no
-    calendar for the country, only Saturday and Sunday are left out.
+    With ``saturday`` (the service delivers then) a Saturday of the weekend counts. Where the holidays library
+    has no calendar for the country, only Saturday and Sunday are left out.
 
     References
     ----------
@@ -153,13 +161,17 @@ def is_delivery_day(day: date, country: str, subdivision: str, saturday: bool) -
 
 
 def is_hand_over_day(day: date, service: Service, home: Home) -> bool:
-    """Can a parcel be handed over that day: a weekday the service names, no holiday and no weekend at home?"""
+    """Can a parcel be handed over that day: a weekday the service names, no holiday and no weekend at
+    home?
+    """
     at_counter = weekday(day) in service.hand_over
     return at_counter and is_delivery_day(day, home.country, home.subdivision, saturday=False)
 
 
 @lru_cache(maxsize=65536)
-def nth_delivery_days(start: date, count: int, country: str, subdivision: str = "", saturday: bool = False) -> tuple[date, ...]:
+def nth_delivery_days(
+    start: date, count: int, country: str, subdivision: str = "", saturday: bool = False
+) -> tuple[date, ...]:
     """The 1st .. count-th delivery days strictly after ``start``, in order [count dates]."""
     found: tuple[date, ...] = ()
     year = start.year

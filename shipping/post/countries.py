@@ -1,4 +1,6 @@
-"""The list of countries that ships with the program: a code in, names and a principal place out; no rule lives here."""
+"""The list of countries that ships with the program: a code in, names and a principal place out; no rule
+lives here.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ from types import MappingProxyType
 
 @dataclass(frozen=True, slots=True)
 class Country:
-    """One country or territory; ``on_mail`` is the last line of an address, latitude and longitude are in degrees."""
+    """One country or territory; ``on_mail`` is the last line of an address, latitude and longitude are in
+    degrees.
+    """
 
     code: str
     name_en: str

@@ -1,4 +1,6 @@
-"""What customs is told: a parcel's contents in, the form and its fields as data out; drawing it is the papers' work."""
+"""What customs is told: a parcel's contents in, the form and its fields as data out; drawing it is the
+papers' work.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from shipping.tables.orders import Address
-from shipping.tables.settings import Customs, Sender, Settings
+from shipping.tables.rows.orders import Address
+from shipping.tables.rows.settings import Customs, Sender, Settings
 
 #: The European Union (from memory; look up a change of membership).
 EU = frozenset(
@@ -51,13 +53,16 @@ LONG_FORM = "CN 23"
 CATEGORY = "sale of goods"
 #: The sentence the sender signs for (its sense is that of the UPU's forms; the wording is ours).
 CERTIFICATION = (
-    "The particulars given here are correct, and the item holds no dangerous article and none that law or the post forbids."
+    "The particulars given here are correct, and the item holds no dangerous article and none that law or the"
+    " post forbids."
 )
 #: A rate for SDR older than this is worth a new look.
 _SDR_AGE_DAYS = 92
 
 
-def needs_declaration(home_country: str, country: str, subdivision: str = "", home_subdivision: str = "") -> bool:
+def needs_declaration(
+    home_country: str, country: str, subdivision: str = "", home_subdivision: str = ""
+) -> bool:
     """Does a parcel cross a customs border? Where in doubt it does."""
     ends = {f"{home_country}-{home_subdivision}", f"{country}-{subdivision}"}
     if ends & OUTSIDE and len(ends) > 1:
@@ -66,13 +71,15 @@ def needs_declaration(home_country: str, country: str, subdivision: str = "", ho
 
 
 def tariff_for(country: str, customs: Customs) -> str:
-    """The tariff number for a destination, digits only: the six of the world list, and its national ending if set.
+    """The tariff number for a destination, digits only: the six of the world list, and its national ending if
+    set.
 
     ``national`` is looked up by country code, then ``EU``; it holds the ending (``90``) or the whole number.
 
     References
     ----------
-    Harmonized System 0511.91; "ex 0511 91 90 (fertile fish eggs for hatching)", Impl. Reg. (EU) 2019/1262, annex.
+    Harmonized System 0511.91; "ex 0511 91 90 (fertile fish eggs for hatching)", Impl. Reg. (EU) 2019/1262,
+    annex.
     """
     base = _digits(customs.tariff)
     national = customs.national.get(country) or (customs.national.get("EU") if country in EU else None)
@@ -106,15 +113,19 @@ def form_for(
 
     Notes
     -----
-    Under the limit CN 22, at or above it CN 23. The limit is 300 SDR unless the sender's operator sets its own.
-    Parcels and express items always take CN 23; so do goods with a licence or certificate (common practice).
+    Under the limit CN 22, at or above it CN 23. The limit is 300 SDR unless the sender's operator sets its
+    own. Parcels and express items always take CN 23; so do goods with a licence or certificate (common
+    practice).
 
     References
     ----------
-    Japan Post and Hongkong Post, customs form pages; operators that say "exceeds 300 SDR" put exactly 300 in CN 22.
+    Japan Post and Hongkong Post, customs form pages; operators that say "exceeds 300 SDR" put exactly 300 in
+    CN 22.
     """
     customs, currency = settings.customs, settings.plan.currency
-    limit = None if customs.sdr is None else Decimal(repr(customs.form_limit_sdr)) * Decimal(repr(customs.sdr))
+    limit = (
+        None if customs.sdr is None else Decimal(repr(customs.form_limit_sdr)) * Decimal(repr(customs.sdr))
+    )
     shown = f"{customs.form_limit_sdr:g} SDR"
     if limit is not None:
         shown += f" ({limit:.2f} {currency})"
@@ -125,7 +136,9 @@ def form_for(
     if value is None:
         return FormChoice(LONG_FORM, "the value is not known", limit)
     if limit is None:
-        return FormChoice(LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown", None)
+        return FormChoice(
+            LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown", None
+        )
     if value >= limit:
         return FormChoice(LONG_FORM, f"the value reaches {shown}", limit)
     return FormChoice(SHORT_FORM, f"the value is under {shown}", limit)
@@ -156,7 +169,9 @@ class DeclaredLine:
 
 @dataclass(frozen=True, slots=True)
 class Declaration:
-    """All fields of CN 22 and CN 23; the short form shows fewer of them. Weights in grams, money in ``currency``."""
+    """All fields of CN 22 and CN 23; the short form shows fewer of them. Weights in grams, money in
+    ``currency``.
+    """
 
     form: FormChoice
     sender: Sender
@@ -236,7 +251,10 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
     sender, rate_on = made.sender, settings.customs.sdr_on
     checks = (
         (made.total_value is None, "A line has no price, so it has no value to declare (orders: price)."),
-        (any(line.net_weight_g is None for line in made.lines), "A net weight is not known (packings: weight_g)."),
+        (
+            any(line.net_weight_g is None for line in made.lines),
+            "A net weight is not known (packings: weight_g).",
+        ),
         (
             not (sender.tel or sender.mail),
             "The sender has neither telephone nor e-mail (shelf.toml: sender: tel, mail).",
@@ -250,8 +268,12 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
             "No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr).",
         ),
         (
-            settings.customs.sdr is not None and (rate_on is None or (made.posted_on - rate_on).days > _SDR_AGE_DAYS),
-            "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr, sdr_on).",
+            settings.customs.sdr is not None
+            and (rate_on is None or (made.posted_on - rate_on).days > _SDR_AGE_DAYS),
+            (
+                "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr,"
+                " sdr_on)."
+            ),
         ),
         (
             made.form.form == LONG_FORM and not made.item_id,

@@ -1,11 +1,13 @@
-"""How long a foam box holds its warmth: a box, its water and two temperatures in, hours or millilitres out."""
+"""How long a foam box holds its warmth: a box, its water and two temperatures in, hours or millilitres
+out.
+"""
 
 from __future__ import annotations
 
 import math
 from functools import lru_cache
 
-from shipping.tables.packings import Box
+from shipping.tables.rows.packings import Box
 
 #: Heat passing a foam box of about 25 mm wall, per hour and cm2 of surface per mL of water.
 FOAM_I = 0.11
@@ -15,16 +17,20 @@ BOTTLE_ML = 250
 LAW = "foam-box law, Aquaculture 1998, year and journal from memory; assumed: foam of about 25 mm"
 
 
-def bridged_hours(box: Box, start_c: float, outside_c: float, limit_c: float, water_ml: float) -> float | None:
-    """Hours until the water in a foam box passes the limit; None where the box has no sizes, inf where it never does.
+def bridged_hours(
+    box: Box, start_c: float, outside_c: float, limit_c: float, water_ml: float
+) -> float | None:
+    """Hours until the water in a foam box passes the limit; None where the box has no sizes, inf where it
+    never does.
 
-    ``start_c``, ``outside_c`` and ``limit_c`` in C, ``water_ml`` all the water in the box (tubes, bags, bottles).
+    ``start_c``, ``outside_c`` and ``limit_c`` in C, ``water_ml`` all the water in the box (tubes, bags,
+    bottles).
 
     Notes
     -----
-    ``T(t) = Ta + (T0 - Ta) * exp(-t * I * Ws / Wv)`` with ``Ws = 2LW + 2Wv/W + 2Wv/L`` [cm, cm2, mL]. I = 0.11 is
-    for a foam wall of about 25 mm and about 8 L of water; far from that it is a guess. A few mL in a tube hold no
-    heat: they follow the outside within the hour.
+    ``T(t) = Ta + (T0 - Ta) * exp(-t * I * Ws / Wv)`` with ``Ws = 2LW + 2Wv/W + 2Wv/L`` [cm, cm2, mL]. I =
+    0.11 is for a foam wall of about 25 mm and about 8 L of water; far from that it is a guess. A few mL in a
+    tube hold no heat: they follow the outside within the hour.
 
     References
     ----------
@@ -44,7 +50,9 @@ def bridged_hours(box: Box, start_c: float, outside_c: float, limit_c: float, wa
 
 
 def bottled_ml(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> int | None:
-    """The water that holds a foam box's warmth so long [ml, in steps of a bottle]; None where half the box cannot."""
+    """The water that holds a foam box's warmth so long [ml, in steps of a bottle]; None where half the box
+    cannot.
+    """
     if not (box.length_mm and box.width_mm and box.thick_mm):
         return None
     most = int(box.length_mm * box.width_mm * box.thick_mm / 1000 / 2)
@@ -57,13 +65,17 @@ def bottled_ml(box: Box, start_c: float, outside_c: float, limit_c: float, hours
 
 @lru_cache(maxsize=65536)
 def bridge_advice(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> str:
-    """What would make that box bridge the hours, by the law; that it cannot be reckoned where wall or sizes are not known.
+    """What would make that box bridge the hours, by the law; that it cannot be reckoned where wall or sizes
+    are not known.
 
-    A box counts as foam only where the table says that it insulates: of any other the wall is not known, and nothing is
-    reckoned. What is said here is advice; only ``insulated_h`` lets a packing pass.
+    A box counts as foam only where the table says that it insulates: of any other the wall is not known, and
+    nothing is reckoned. What is said here is advice; only ``insulated_h`` lets a packing pass.
     """
     if not box.insulated_h:
-        return f"{box.box} holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned for it."
+        return (
+            f"{box.box} holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned"
+            " for it."
+        )
     if not (box.length_mm and box.width_mm and box.thick_mm):
         return f"The sizes of {box.box} are not all known, so the foam-box law cannot be reckoned for it."
     water = bottled_ml(box, start_c, outside_c, limit_c, hours)

@@ -1,4 +1,6 @@
-"""What the rules table says: place, species, medium and day in, a ruling with its reasons out; no legal advice."""
+"""What the rules table says: place, species, medium and day in, a ruling with its reasons out; no legal
+advice.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +11,10 @@ from datetime import date
 from functools import lru_cache
 
 from shipping.post.calendar import subdivision_code
-from shipping.post.shelf_key import ShelfKey
-from shipping.tables.rules import RULE_WORDS, Rule
+from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
+from shipping.words.identity_key import IdentityKey
 from shipping.words.reasons import Reason
 
 #: Whom to ask where no row names a source.
@@ -22,7 +24,9 @@ _NO_ROW = "rules"
 
 @dataclass(frozen=True, slots=True)
 class Ruling:
-    """What the nearest rows say; ``verdict`` is ``open``, ``papers``, ``ask``, ``closed`` or ``none`` (no row)."""
+    """What the nearest rows say; ``verdict`` is ``open``, ``papers``, ``ask``, ``closed`` or ``none`` (no
+    row).
+    """
 
     verdict: str
     row: Rule | None
@@ -49,17 +53,19 @@ def ruling(
     on: date,
     papers_held: AbstractSet[str] = frozenset(),
 ) -> Ruling:
-    """The ruling for eggs of a species travelling in a medium to a place on a day, with the papers an order holds.
+    """The ruling for eggs of a species travelling in a medium to a place on a day, with the papers an order
+    holds.
 
     Notes
     -----
-    Rows are compared by place (subdivision, country, zone, ``*``), then taxon (species, genus, family, ``*``), then
-    medium (named, any). The most specific win; among equals the strictest. Nothing passes without a row, or on one
-    looked up longer ago than ``rule_age_days``; what is closed stays closed, however old its row.
+    Rows are compared by place (subdivision, country, zone, ``*``), then taxon (species, genus, family,
+    ``*``), then medium (named, any). The most specific win; among equals the strictest. Nothing passes
+    without a row, or on one looked up longer ago than ``rule_age_days``; what is closed stays closed, however
+    old its row.
     """
     names = _names(species.species, species.scientific_name, species.genus, species.family)
     held = frozenset(paper.casefold().strip() for paper in papers_held)
-    return _ruling(_index(ShelfKey(shelf)), country, subdivision, names, medium, on, held)
+    return _ruling(_index(IdentityKey(shelf)), country, subdivision, names, medium, on, held)
 
 
 def closed_at_home(shelf: Shelf, species: Species, medium: str) -> Ruling | None:
@@ -90,7 +96,9 @@ def _names(species: str, scientific_name: str, genus: str, family: str) -> _Name
 
 
 def _binomial(scientific_name: str) -> str:
-    """Genus and species without the subspecies; the whole name where the second word is no species (sp., cf., aff.)."""
+    """Genus and species without the subspecies; the whole name where the second word is no species (sp., cf.,
+    aff.).
+    """
     words = scientific_name.casefold().split()
     return " ".join(words if len(words) < 3 or words[1].endswith(".") else words[:2])
 
@@ -110,7 +118,9 @@ class _Index:
         """The rows that name the place, with how closely."""
         places = [(3, f"{country}-{subdivision}")] if subdivision else []
         places += [(2, country), *((1, zone) for zone in self.zones.get(country, ())), (0, "*")]
-        return [(nearness, rule) for nearness, place in places for rule in self.by_place.get(place.upper(), ())]
+        return [
+            (nearness, rule) for nearness, place in places for rule in self.by_place.get(place.upper(), ())
+        ]
 
 
 def _zones_of(shelf: Shelf) -> dict[str, tuple[str, ...]]:
@@ -122,12 +132,14 @@ def _zones_of(shelf: Shelf) -> dict[str, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=8)
-def _index(key: ShelfKey) -> _Index:
-    return _Index(key.shelf)
+def _index(key: IdentityKey[Shelf]) -> _Index:
+    return _Index(key.value)
 
 
 @lru_cache(maxsize=65536)
-def _ruling(index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]) -> Ruling:
+def _ruling(
+    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]
+) -> Ruling:
     place = f"{country}-{subdivision}" if subdivision else country
     winners = _winners(index, country, subdivision, names, medium, on)
     if not winners:
@@ -138,19 +150,23 @@ def _ruling(index: _Index, country: str, subdivision: str, names: _Names, medium
     age = (index.today - row.checked_on).days
     stale = age > index.rule_age_days
     papers = tuple(sorted({paper for winner in winners for paper in winner.papers}, key=str.casefold))
-    missing = tuple(paper for paper in papers if paper.casefold() not in held) if row.verdict == "papers" else ()
+    missing = (
+        tuple(paper for paper in papers if paper.casefold() not in held) if row.verdict == "papers" else ()
+    )
     reasons: list[Reason] = []
     if stale and row.verdict != "closed":
         text = (
-            f"The rule for {names.shown} to {place} was looked up {age} days ago, on {row.checked_on.isoformat()}. "
-            f"Look it up again: {_whom(row)}."
+            f"The rule for {names.shown} to {place} was looked up {age} days ago, on"
+            f" {row.checked_on.isoformat()}. Look it up again: {_whom(row)}."
         )
         reasons.append(_reason("stale-rule", text, row, papers, missing))
     reasons += _of_verdict(row, names.shown, place, papers, missing)
     return Ruling(row.verdict, row, stale, missing, tuple(reasons))
 
 
-def _of_verdict(row: Rule, shown: str, place: str, papers: tuple[str, ...], missing: tuple[str, ...]) -> tuple[Reason, ...]:
+def _of_verdict(
+    row: Rule, shown: str, place: str, papers: tuple[str, ...], missing: tuple[str, ...]
+) -> tuple[Reason, ...]:
     """The reason the verdict itself gives, if it gives one."""
     if row.verdict == "closed":
         text = f"{place} is closed to {shown} in the rules table. Whom to ask: {_whom(row)}."
@@ -159,10 +175,16 @@ def _of_verdict(row: Rule, shown: str, place: str, papers: tuple[str, ...], miss
         text = f"The rule for {shown} to {place} says to ask first: {_whom(row)}."
         return (_reason("ask-rule", text, row, papers, missing),)
     if row.verdict == "papers" and not papers:
-        text = f"The rule for {shown} to {place} asks for papers but names none. Ask {_whom(row)}, then name them."
+        text = (
+            f"The rule for {shown} to {place} asks for papers but names none. Ask {_whom(row)}, then name"
+            " them."
+        )
         return (_reason("papers", text, row, papers, missing),)
     if missing:
-        text = f"{shown} to {place} needs papers the order does not hold: {'; '.join(missing)}. Ask {_whom(row)}."
+        text = (
+            f"{shown} to {place} needs papers the order does not hold: {'; '.join(missing)}. Ask"
+            f" {_whom(row)}."
+        )
         return (_reason("papers", text, row, papers, missing),)
     return ()
 
@@ -185,7 +207,9 @@ def _reason(code: str, text: str, row: Rule, papers: tuple[str, ...], missing: t
     return Reason(code, text, facts, row.cited if row.at.file else _NO_ROW)
 
 
-def _winners(index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date) -> tuple[Rule, ...]:
+def _winners(
+    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date
+) -> tuple[Rule, ...]:
     """The strictest of the most specific rows that count on the day, the latest looked up first."""
     ranked: list[tuple[tuple[int, int, int, int], Rule]] = []
     for nearness, rule in index.at(country, subdivision):
@@ -195,7 +219,9 @@ def _winners(index: _Index, country: str, subdivision: str, names: _Names, mediu
         ranked.append(((nearness, taxon, rule.medium is not None, RULE_WORDS.index(rule.verdict)), rule))
     best = max((rank for rank, _ in ranked), default=None)
     winners = [rule for rank, rule in ranked if rank == best]
-    return tuple(sorted(winners, key=lambda rule: (-rule.checked_on.toordinal(), rule.source, rule.papers, rule.to)))
+    return tuple(
+        sorted(winners, key=lambda rule: (-rule.checked_on.toordinal(), rule.source, rule.papers, rule.to))
+    )
 
 
 def _taxon_rank(taxon: str, names: _Names) -> int:
@@ -214,7 +240,9 @@ def _counts(rule: Rule, on: date) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class RuleNeeded:
-    """A rule to look up for an order in hand: ``verdict`` is the row's word, or ``none``; ``ask`` says whom."""
+    """A rule to look up for an order in hand: ``verdict`` is the row's word, or ``none``; ``ask`` says
+    whom.
+    """
 
     country: str
     subdivision: str
@@ -227,7 +255,9 @@ class RuleNeeded:
 
 
 def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
-    """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and species."""
+    """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and
+    species.
+    """
     needed: dict[tuple[str, str, str, str], tuple[Ruling, set[str]]] = {}
     for order in shelf.orders:
         subdivision = subdivision_code(order.country, order.address.region)
@@ -235,7 +265,9 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
             if line.species not in shelf.species:
                 continue
             for medium in media_of(shelf, shelf.species[line.species]):
-                found = ruling(shelf, order.country, subdivision, shelf.species[line.species], medium, shelf.today)
+                found = ruling(
+                    shelf, order.country, subdivision, shelf.species[line.species], medium, shelf.today
+                )
                 if found.verdict != "none" and (not found.stale or found.is_closed):
                     continue
                 key = (order.country, subdivision, line.species, str(found.row.at) if found.row else "")
@@ -251,12 +283,16 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
             ask=_whom(found.row) if found.row else AUTHORITY,
             orders=tuple(sorted(orders)),
         )
-        for (country, subdivision, species, _), (found, orders) in sorted(needed.items(), key=lambda item: item[0])
+        for (country, subdivision, species, _), (found, orders) in sorted(
+            needed.items(), key=lambda item: item[0]
+        )
     ]
 
 
 def media_of(shelf: Shelf, species: Species) -> tuple[str, ...]:
-    """The media its eggs may travel in from this shelf, sorted; without a lot, what its incubation suggests."""
+    """The media its eggs may travel in from this shelf, sorted; without a lot, what its incubation
+    suggests.
+    """
     kept = {lot.medium for lot in shelf.lots_of(species.species)}
     kept = kept or {"peat" if species.is_damp else "water"}
     travels = {packing.travels_in(lot) for lot in kept for packing in shelf.packings if lot in packing.media}

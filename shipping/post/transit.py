@@ -1,4 +1,6 @@
-"""The journey: service, destination and dispatch day in, chances of arrival dates out; warmth and eggs are others'."""
+"""The journey: service, destination and dispatch day in, chances of arrival dates out; warmth and eggs are
+others'.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_days
-from shipping.tables.services import Service
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint, whole_days
 from shipping.words.units import weekday
@@ -24,7 +26,8 @@ PRIOR_PARCELS = 12.0
 #: A share counts as reached when it is short of it by rounding only.
 _ROUNDING = 1e-12
 
-#: Working days, days held at a border, the chance of that, recorded arrivals: all that a route's chances rest on.
+#: Working days, days held at a border, the chance of that, recorded arrivals: all that a route's chances rest
+#: on.
 _Route = tuple[ThreePoint, ThreePoint | None, float, tuple[int, ...]]
 
 
@@ -38,9 +41,11 @@ def serves(to: tuple[str, ...], country: str, zones: Mapping[str, AbstractSet[st
 
 
 def services_to(shelf: Shelf, country: str) -> tuple[Service, ...]:
-    """For each service that goes there, the row that names the country most closely; sorted by the service's name.
+    """For each service that goes there, the row that names the country most closely; sorted by the service's
+    name.
 
-    Of two rows that name it equally closely, the slower one: nothing is promised on a reading we cannot decide.
+    Of two rows that name it equally closely, the slower one: nothing is promised on a reading we cannot
+    decide.
     """
     closest: dict[str, tuple[tuple[float, ...], Service]] = {}
     for row in shelf.services:
@@ -53,7 +58,9 @@ def services_to(shelf: Shelf, country: str) -> tuple[Service, ...]:
 
 @dataclass(frozen=True, eq=False)
 class Arrivals:
-    """Dates on which a parcel may arrive, in order, and the chance of each [arrays of n; the chances sum to one]."""
+    """Dates on which a parcel may arrive, in order, and the chance of each [arrays of n; the chances sum to
+    one].
+    """
 
     dates: tuple[date, ...]
     chances: Floats
@@ -90,7 +97,9 @@ def working_day_chances(service: Service, *, counts: tuple[int, ...] = ()) -> Fl
 
 
 @lru_cache(maxsize=4096)
-def _day_chances(days: ThreePoint, border: ThreePoint | None, share: float, counts: tuple[int, ...]) -> Floats:
+def _day_chances(
+    days: ThreePoint, border: ThreePoint | None, share: float, counts: tuple[int, ...]
+) -> Floats:
     base = whole_days(days)
     held = base if border is None else np.convolve(base, whole_days(border))
     chances = np.zeros(max(held.size, len(counts)))
@@ -112,8 +121,8 @@ def arrivals(
 
     Notes
     -----
-    It arrives on the N-th delivery day at the destination strictly after the dispatch day; N = 0 is the same day
-    (collected in person).
+    It arrives on the N-th delivery day at the destination strictly after the dispatch day; N = 0 is the same
+    day (collected in person).
     """
     route = (service.working_days, service.border_days, service.border_share, counts)
     return _arrivals(route, dispatch_on, country, subdivision, service.saturday)

@@ -1,4 +1,6 @@
-"""What a parcel feels on the way: place and month in, low, mean and high out, and why no packing bridges them."""
+"""What a parcel feels on the way: place and month in, low, mean and high out, and why no packing bridges
+them.
+"""
 
 from __future__ import annotations
 
@@ -10,26 +12,32 @@ from types import MappingProxyType
 
 from shipping.post.countries import countries, plain
 from shipping.post.foam_box import bridge_advice
-from shipping.tables.packings import Box
+from shipping.tables.rows.packings import Box
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
-from shipping.tables.weather import Weather
 from shipping.words.reasons import Reason
 
 #: Whoever shows a warmth that rests on the climate normals shows this with it.
-CLIMATE_SOURCE = "Temperature data © GeoRank.place (georank.place), CC-BY-4.0, derived from CHELSA v2.1 (monthly means 1981-2010)"
+CLIMATE_SOURCE = (
+    "Temperature data © GeoRank.place (georank.place), CC-BY-4.0, derived from CHELSA v2.1 (monthly means"
+    " 1981-2010)"
+)
 #: Below this outdoor mean a parcel is half the time in heated rooms [C] (assumed; the model's section 4).
 ROOM_C = 18.0
 #: A parcel is this much warmer than the outdoor mean where that is above `ROOM_C` [K] (assumed).
 WARM_ROOM_K = 2.0
-#: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common practice).
+#: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common
+#: practice).
 HEAT_PACK_MOST_C = 21.0
 _EARTH_KM = 6371.0
 
 
 @dataclass(frozen=True, slots=True)
 class ParcelWarmth:
-    """What a parcel is expected to feel [C]; ``basis`` is ``weather`` (the breeder's row) or ``assumed`` (a normal)."""
+    """What a parcel is expected to feel [C]; ``basis`` is ``weather`` (the breeder's row) or ``assumed`` (a
+    normal).
+    """
 
     low_c: float
     mean_c: float
@@ -51,12 +59,13 @@ class _Place:
 
 
 def parcel_warmth(shelf: Shelf, country: str, subdivision: str, town: str, month: int) -> ParcelWarmth:
-    """The warmth of parcels sent there in a month (1-12): the breeder's weather row, else from a climate normal.
+    """The warmth of parcels sent there in a month (1-12): the breeder's weather row, else from a climate
+    normal.
 
     Notes
     -----
-    From the outdoor monthly mean O of a listed place: mean ``(O + 18) / 2`` below 18 C and ``O + 2`` above, low and
-    high by the margins of the settings. All of it is assumed, and monthly means know no heat wave.
+    From the outdoor monthly mean O of a listed place: mean ``(O + 18) / 2`` below 18 C and ``O + 2`` above,
+    low and high by the margins of the settings. All of it is assumed, and monthly means know no heat wave.
     """
     if row := _weather_row(shelf, country, subdivision, month):
         mean = (row.low_c + row.high_c) / 2
@@ -65,12 +74,16 @@ def parcel_warmth(shelf: Shelf, country: str, subdivision: str, town: str, month
     mean = (outdoor + ROOM_C) / 2 if outdoor < ROOM_C else outdoor + WARM_ROOM_K
     margins = shelf.settings.warmth
     source = f"assumed from the monthly normal of {place} ({outdoor:.1f} C outdoors)"
-    return ParcelWarmth(mean - margins.cold_margin_c, mean, mean + margins.hot_margin_c, "assumed", source, place)
+    return ParcelWarmth(
+        mean - margins.cold_margin_c, mean, mean + margins.hot_margin_c, "assumed", source, place
+    )
 
 
 @lru_cache(maxsize=65536)
 def climate_town(country: str, town: str) -> str:
-    """The listed place of that name in the country, whose climate is its own; "" for a town like any other there."""
+    """The listed place of that name in the country, whose climate is its own; "" for a town like any other
+    there.
+    """
     name = plain(town)
     return name if any(plain(place.name) == name for place in _places().get(country, ())) else ""
 
@@ -104,7 +117,9 @@ def _outdoor_mean(country: str, town: str, month: int) -> tuple[float, str]:
 
 
 def _listed_place(country: str, town: str) -> _Place:
-    """The place of that name in the country, else the country's first, else the nearest listed place abroad."""
+    """The place of that name in the country, else the country's first, else the nearest listed place
+    abroad.
+    """
     at_home = _places().get(country, ())
     if at_home:
         return next((place for place in at_home if plain(place.name) == town), at_home[0])
@@ -124,13 +139,19 @@ def _km(latitude: float, longitude: float, place: _Place) -> float:
 
 
 def warmth_reasons(
-    warmth: ParcelWarmth, species: Species, insulated_h: float, exposed_h: float, heat_pack: bool, box: Box | None = None
+    warmth: ParcelWarmth,
+    species: Species,
+    insulated_h: float,
+    exposed_h: float,
+    heat_pack: bool,
+    box: Box | None = None,
 ) -> tuple[Reason, ...]:
     """Why the parcel's warmth stops a packing; empty where it does not.
 
-    ``insulated_h`` is what box and pack hold together [h], ``exposed_h`` the service's hours outside heated or cooled
-    rooms [h]. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it. Of a ``box`` the reason says what
-    would make it bridge the hours by the foam-box law, packed at the species' incubation temperature.
+    ``insulated_h`` is what box and pack hold together [h], ``exposed_h`` the service's hours outside heated
+    or cooled rooms [h]. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it. Of a ``box``
+    the reason says what would make it bridge the hours by the foam-box law, packed at the species' incubation
+    temperature.
     """
     facts: dict[str, object] = {
         "low_c": round(warmth.low_c, 1),
@@ -143,8 +164,8 @@ def warmth_reasons(
     reasons: list[Reason] = []
     if heat_pack and warmth.high_c > HEAT_PACK_MOST_C:
         text = (
-            f"The parcel may feel {warmth.high_c:.0f} C; a heat pack must not be used above {HEAT_PACK_MOST_C:.0f} C. "
-            "Take a packing without one, or wait for a cooler month."
+            f"The parcel may feel {warmth.high_c:.0f} C; a heat pack must not be used above"
+            f" {HEAT_PACK_MOST_C:.0f} C. Take a packing without one, or wait for a cooler month."
         )
         reasons.append(Reason("too-hot", text, facts | {"limit_c": HEAT_PACK_MOST_C}, warmth.source))
     if insulated_h >= exposed_h:
@@ -158,25 +179,32 @@ def warmth_reasons(
     hottest, coldest = species.keep_max_c, species.keep_min_c
     if hottest is not None and warmth.high_c > hottest:
         text = (
-            f"The parcel may feel {warmth.high_c:.0f} C{basis}; {species.scientific_name} should not be above "
-            f"{hottest:g} C. {bridge}; so would a faster service or a cooler month."
-        ) + by_the_law(warmth.high_c, hottest)
+            f"The parcel may feel {warmth.high_c:.0f} C{basis}; {species.scientific_name} should not be above"
+            f" {hottest:g} C. {bridge}; so would a faster service or a cooler month."
+            + by_the_law(warmth.high_c, hottest)
+        )
         reasons.append(Reason("too-hot", text, facts | {"limit_c": hottest}, warmth.source))
     if coldest is not None and warmth.low_c < coldest:
         text = (
             f"The parcel may feel {warmth.low_c:.0f} C{basis}; {species.scientific_name} should not be below "
             f"{coldest:g} C. {bridge}, with a heat pack if need be; so would a warmer month."
-        ) + by_the_law(warmth.low_c, coldest)
+            + by_the_law(warmth.low_c, coldest)
+        )
         reasons.append(Reason("too-cold", text, facts | {"limit_c": coldest}, warmth.source))
     return tuple(reasons)
 
 
 def pack_hint(high_c: float) -> str | None:
-    """What the trade does at a daytime high [C], or None where nothing is needed (common practice, no source)."""
+    """What the trade does at a daytime high [C], or None where nothing is needed (common practice, no
+    source).
+    """
     if high_c < 4.4:
         return "Common practice below 4 C: keep the parcel back until it is warmer."
     if high_c <= HEAT_PACK_MOST_C:
-        return "Common practice from 4 to 21 C: a heat pack under the lid, wrapped, never under or touching the unit."
+        return (
+            "Common practice from 4 to 21 C: a heat pack under the lid, wrapped, never under or touching the"
+            " unit."
+        )
     if high_c <= 26.7:
         return None
     if high_c <= 32.2:

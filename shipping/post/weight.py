@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
-from shipping.post.shelf_key import ShelfKey
 from shipping.post.transit import serves
-from shipping.tables.packings import Box, Packing
-from shipping.tables.services import Postage
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.services import Postage
 from shipping.tables.shelf import Shelf
+from shipping.words.identity_key import IdentityKey
 from shipping.words.reasons import Reason
 
 
@@ -19,8 +19,9 @@ from shipping.words.reasons import Reason
 class Band:
     """A price up to a weight [g] and a thickness [mm; None is any].
 
-    ``over_g`` and ``over_mm`` are 0 in any ordinary table: they are set only where a row for a wider area is cheaper
-    than one for a narrower, which it must not undercut; then the band is for parcels heavier or thicker than that.
+    ``over_g`` and ``over_mm`` are 0 in any ordinary table: they are set only where a row for a wider area is
+    cheaper than one for a narrower, which it must not undercut; then the band is for parcels heavier or
+    thicker than that.
     """
 
     up_to_g: float
@@ -43,20 +44,26 @@ def bands(shelf: Shelf, service_name: str, country: str) -> tuple[Band, ...]:
 
     Notes
     -----
-    A row that names the country wins over a zone's, that over ``*``; what is too heavy or too thick for the nearer
-    rows falls through to the wider ones.
+    A row that names the country wins over a zone's, that over ``*``; what is too heavy or too thick for the
+    nearer rows falls through to the wider ones.
     """
-    return _bands(ShelfKey(shelf), service_name, country)
+    return _bands(IdentityKey(shelf), service_name, country)
 
 
-def postage(shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None) -> Band | None:
+def postage(
+    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
+) -> Band | None:
     """The band a parcel pays by, or None where nothing takes it."""
     fitting = (band for band in bands(shelf, service_name, country) if band.fits(weight_g, thick_mm))
     return min(fitting, key=lambda band: (band.price, band.up_to_g), default=None)
 
 
-def postage_reasons(shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None) -> tuple[Reason, ...]:
-    """Why no postage takes the parcel: `no-route` by its weight, `too-thick` by its thickness; empty where one does."""
+def postage_reasons(
+    shelf: Shelf, service_name: str, country: str, weight_g: float, thick_mm: float | None
+) -> tuple[Reason, ...]:
+    """Why no postage takes the parcel: `no-route` by its weight, `too-thick` by its thickness; empty where
+    one does.
+    """
     if postage(shelf, service_name, country, weight_g, thick_mm):
         return ()
     prices = bands(shelf, service_name, country)
@@ -69,15 +76,18 @@ def postage_reasons(shelf: Shelf, service_name: str, country: str, weight_g: flo
         return (Reason("no-route", text, facts | {"up_to_g": most}, "postage"),)
     widest = max(band.up_to_mm or 0.0 for band in heavy_enough)
     thick = "of unknown thickness" if thick_mm is None else f"{thick_mm:g} mm thick"
-    text = f"{service_name} takes no parcel {thick} of {weight_g:.0f} g to {country}: the limit is {widest:g} mm."
+    text = (
+        f"{service_name} takes no parcel {thick} of {weight_g:.0f} g to {country}: the limit is"
+        f" {widest:g} mm."
+    )
     return (Reason("too-thick", text, facts | {"thick_mm": thick_mm, "up_to_mm": widest}, "postage"),)
 
 
 @lru_cache(maxsize=4096)
-def _bands(key: ShelfKey, service_name: str, country: str) -> tuple[Band, ...]:
+def _bands(key: IdentityKey[Shelf], service_name: str, country: str) -> tuple[Band, ...]:
     levels: dict[int, list[Postage]] = {3: [], 2: [], 1: []}
-    for row in key.shelf.postage:
-        nearness = serves(row.to, country, key.shelf.zones) if row.service == service_name else 0
+    for row in key.value.postage:
+        nearness = serves(row.to, country, key.value.zones) if row.service == service_name else 0
         if nearness:
             levels[nearness].append(row)
     found: set[Band] = set()
@@ -87,7 +97,11 @@ def _bands(key: ShelfKey, service_name: str, country: str) -> tuple[Band, ...]:
             found.update(_beyond(row, nearer))
         nearer += levels[level]
     thick = math.inf
-    return tuple(sorted(found, key=lambda b: (b.up_to_g, thick if b.up_to_mm is None else b.up_to_mm, b.price, b.over_g)))
+    return tuple(
+        sorted(
+            found, key=lambda b: (b.up_to_g, thick if b.up_to_mm is None else b.up_to_mm, b.price, b.over_g)
+        )
+    )
 
 
 def _beyond(row: Postage, nearer: list[Postage]) -> list[Band]:
@@ -96,12 +110,16 @@ def _beyond(row: Postage, nearer: list[Postage]) -> list[Band]:
     if all(row.price >= other.price for other in nearer):
         return [band]
     most = math.inf if row.up_to_mm is None else row.up_to_mm
-    corners = [(over_g, over_mm) for over_g, over_mm in _corners(nearer) if over_g < row.up_to_g and over_mm < most]
+    corners = [
+        (over_g, over_mm) for over_g, over_mm in _corners(nearer) if over_g < row.up_to_g and over_mm < most
+    ]
     return [Band(row.up_to_g, row.up_to_mm, row.price, over_g, over_mm) for over_g, over_mm in corners]
 
 
 def _corners(nearer: list[Postage]) -> list[tuple[float, float]]:
-    """The stairs above the nearer rows: beyond any of these corners (heavier and thicker) none of them fits."""
+    """The stairs above the nearer rows: beyond any of these corners (heavier and thicker) none of them
+    fits.
+    """
     corners: list[tuple[float, float]] = []
     over_mm = math.inf
     limits = [(other.up_to_g, math.inf if other.up_to_mm is None else other.up_to_mm) for other in nearer]
@@ -115,7 +133,9 @@ def _corners(nearer: list[Postage]) -> list[tuple[float, float]]:
 
 @dataclass(frozen=True, slots=True)
 class ParcelBox:
-    """The box a parcel travels in; ``name`` is "" where no table of boxes is kept; thickness None is unknown."""
+    """The box a parcel travels in; ``name`` is "" where no table of boxes is kept; thickness None is
+    unknown.
+    """
 
     name: str
     tare_g: float
@@ -129,9 +149,9 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
 
     Notes
     -----
-    With a table of boxes: the lightest (then the one that holds least, then by name) that holds all units, is rigid
-    for any bag, vented for any breathing bag, and insulates at least as long as the boxes the packings name. Without
-    one: the largest ``box_g`` of the packings, once, as thick as its thickest unit.
+    With a table of boxes: the lightest (then the one that holds least, then by name) that holds all units, is
+    rigid for any bag, vented for any breathing bag, and insulates at least as long as the boxes the packings
+    name. Without one: the largest ``box_g`` of the packings, once, as thick as its thickest unit.
     """
     if not shelf.boxes:
         return _unnamed_box(packings_with_units)

@@ -1,4 +1,6 @@
-"""Text that is no number or no date in, what to write instead out; nothing is read as what it may have meant."""
+"""Text that is no number or no date in, what to write instead out; nothing is read as what it may have
+meant.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +10,9 @@ from datetime import date, timedelta
 _OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]+([0-9]{1,2})[./ -]+([0-9]{1,4})\.?")
 _WITH_A_TIME = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ].*")
 _ONE_PIECE = re.compile(r"([0-9]{4})([0-9]{2})([0-9]{2})")
-_NAMED_MONTH = re.compile(r"(?:([0-9]{1,2})\.?[ -]*)?([^\W\d_]{3,12})\.?[ -]*([0-9]{1,2})?(?:st|nd|rd|th)?,?[ -]*([0-9]{4})")
+_NAMED_MONTH = re.compile(
+    r"(?:([0-9]{1,2})\.?[ -]*)?([^\W\d_]{3,12})\.?[ -]*([0-9]{1,2})?(?:st|nd|rd|th)?,?[ -]*([0-9]{4})"
+)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: Days as spreadsheets count them: from this one on, or from 1904.
 _FIRST_DAY, _LATER_FIRST_DAY = date(1899, 12, 30), date(1904, 1, 1)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from shipping.tables.cell_mends import date_mend, number_mend
-from shipping.tables.sheet import UNSEEN, nearest
+from shipping.tables.files.sheet import UNSEEN, nearest
 from shipping.words.problems import Where
 
 #: A count above this is a slip of the finger, not a number of fish eggs.
@@ -98,7 +98,9 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
             number = parse_number(cell)
         except BadCell as bad:
             mend = (
-                bad.mend if re.fullmatch("Write [0-9]+( or .*)?\\.", bad.mend) else f"Write a whole number from {low} to {high}."
+                bad.mend
+                if re.fullmatch("Write [0-9]+( or .*)?\\.", bad.mend)
+                else f"Write a whole number from {low} to {high}."
             )
             raise BadCell(bad.text, mend) from None
         if not number.is_integer():
@@ -175,7 +177,9 @@ def parse_money(cell: object) -> Decimal:
 
 
 def parse_country(cell: object) -> str:
-    """The two letters of a country written as code or by its name; a name that fits two is refused with both."""
+    """The two letters of a country written as code or by its name; a name that fits two is refused with
+    both.
+    """
     return _country_from(as_text(cell))
 
 
@@ -192,7 +196,11 @@ def _country_from(typed: str) -> str:
         choices = " or ".join(f"{code} ({name_of(code)})" for code in codes)
         raise BadCell(f"'{shortened(typed)}' may be more than one country", f"Write {choices}.")
     like = like_named(typed)
-    mend = f"Did you mean {like} ({name_of(like)})?" if like else "Write the two letters of ISO 3166, such as DK."
+    mend = (
+        f"Did you mean {like} ({name_of(like)})?"
+        if like
+        else "Write the two letters of ISO 3166, such as DK."
+    )
     raise BadCell(f"'{shortened(typed)}' is not a country code", mend)
 
 
@@ -260,10 +268,16 @@ class Row(BaseModel):
 
     @property
     def cited(self) -> str:
-        """The file and what tells the row from others, such as ``rules.csv (DE, *)``: the same wherever it stands."""
+        """The file and what tells the row from others, such as ``rules.csv (DE, *)``: the same wherever it
+        stands.
+        """
         columns = self.cited_by or (next(name for name in type(self).model_fields if name != "at"),)
         values = (getattr(self, column) for column in columns)
-        words = (" ".join(value) if isinstance(value, tuple) else str(value) for value in values if value not in (None, ""))
+        words = (
+            " ".join(value) if isinstance(value, tuple) else str(value)
+            for value in values
+            if value not in (None, "")
+        )
         return f"{self.at.file} ({', '.join(words)})"
 
     if TYPE_CHECKING:

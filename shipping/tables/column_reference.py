@@ -1,4 +1,6 @@
-"""The row models and their hints in, the page of every table's columns out; ``python -m`` this module prints it."""
+"""The row models and their hints in, the page of every table's columns out; ``python -m`` this module prints
+it.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +10,15 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from shipping.tables.settings import Settings
-from shipping.tables.starter import Column, columns_of
+from shipping.tables.editing.starter import Column, columns_of
+from shipping.tables.rows.settings import Settings
 from shipping.tables.table_list import TABLES, Table
 
 TITLE = """# The tables, column by column
 
-Written by `python -m shipping.tables.column_reference` from the row models; a test fails where it is stale. A shelf is
-one folder: each table is `NAME.csv`, or the sheet `NAME` of `shelf.xlsx` or `shelf.ods`; settings are in `shelf.toml`.
-Blank cells take the default. **Bold** columns are needed.
+Written by `python -m shipping.tables.column_reference` from the row models; a test fails where it is stale. A
+shelf is one folder: each table is `NAME.csv`, or the sheet `NAME` of `shelf.xlsx` or `shelf.ods`; settings
+are in `shelf.toml`. Blank cells take the default. **Bold** columns are needed.
 """
 
 
@@ -29,7 +31,15 @@ def column_page() -> str:
 def _table_section(table: Table) -> str:
     needed = "needed" if table.required else "may be absent"
     rows = [_row(column, _default(table.model, column.name)) for column in columns_of(table.name)]
-    return "\n".join([f"## {table.name} ({needed})\n", "| column | holds | default | |", "| --- | --- | --- | --- |", *rows, ""])
+    return "\n".join(
+        [
+            f"## {table.name} ({needed})\n",
+            "| column | holds | default | |",
+            "| --- | --- | --- | --- |",
+            *rows,
+            "",
+        ]
+    )
 
 
 def _row(column: Column, default: str) -> str:
@@ -39,7 +49,9 @@ def _row(column: Column, default: str) -> str:
 
 
 def _default(model: type[BaseModel], column: str) -> str:
-    field = model.model_fields.get(column) or next(field for field in model.model_fields.values() if field.alias == column)
+    field = model.model_fields.get(column) or next(
+        field for field in model.model_fields.values() if field.alias == column
+    )
     return _as_cell(field.default)
 
 

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from shipping.tables.sheet import nearest
+from shipping.tables.files.sheet import nearest
 
 #: Codes that Babel lists beside the countries of ISO 3166-1: reserved, grouping and test codes.
-_NO_COUNTRIES = frozenset(["AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "UN", "XA", "XB", "ZZ"])
+_NO_COUNTRIES = frozenset(
+    ["AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "UN", "XA", "XB", "ZZ"]
+)
 #: Codes people write that are not the standard's.
 _MEANT = {"UK": "GB", "EL": "GR", "EN": "GB", "SF": "FI", "YU": "RS", "KO": "XK"}
 
 
 @lru_cache(maxsize=1)
 def country_codes() -> frozenset[str]:
-    """The codes of ISO 3166-1 alpha-2, and XK, which posts use for Kosovo. Source: Unicode CLDR, as Babel ships it."""
+    """The codes of ISO 3166-1 alpha-2, and XK, which posts use for Kosovo. Source: Unicode CLDR, as Babel
+    ships it.
+    """
     from babel import Locale
 
     codes = {str(code) for code in Locale("en").territories}

@@ -1,4 +1,6 @@
-"""What a buyer wrote as a country in, the codes it may mean out; which codes there are is left to country_codes."""
+"""What a buyer wrote as a country in, the codes it may mean out; which codes there are is left to
+country_codes.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from shipping.tables.country_codes import is_country
-from shipping.tables.sheet import nearest
+from shipping.tables.files.sheet import nearest
 
 #: What buyers write that the name lists do not know; more than one code: the writer must choose.
 ALIASES: Mapping[str, tuple[str, ...]] = {
@@ -67,7 +69,8 @@ LANGUAGES = (
 
 
 def codes_named(text: str) -> tuple[str, ...]:
-    """The codes of ISO 3166 that a code or name may mean, sorted: one where it is sure, none where it is unknown.
+    """The codes of ISO 3166 that a code or name may mean, sorted: one where it is sure, none where it is
+    unknown.
 
     Takes names in any of `LANGUAGES`, whatever their case and accents, and what people write beside them.
 
@@ -117,4 +120,8 @@ def names_in(language: str) -> Mapping[str, str]:
 
     if language not in LANGUAGES:
         return {}
-    return {str(code): str(name) for code, name in Locale.parse(language).territories.items() if is_country(str(code))}
+    return {
+        str(code): str(name)
+        for code, name in Locale.parse(language).territories.items()
+        if is_country(str(code))
+    }

@@ -7,19 +7,19 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from shipping.tables.arrivals import Arrival
 from shipping.tables.cells import Row
-from shipping.tables.groups import Group
-from shipping.tables.lots import Look, Lot
-from shipping.tables.orders import OrderRow
-from shipping.tables.packings import Box, Packing
-from shipping.tables.rates import RateRow
-from shipping.tables.rules import Rule
-from shipping.tables.services import Postage, Service, Zone
-from shipping.tables.settings import Settings
-from shipping.tables.sheet import did_you_mean
-from shipping.tables.species import Species
-from shipping.tables.weather import Weather
+from shipping.tables.files.sheet import did_you_mean
+from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.groups import Group
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service, Zone
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Level, Problem
 
 
@@ -27,9 +27,9 @@ from shipping.words.problems import Level, Problem
 class Draft:
     """The rows that could be read, table by table.
 
-    ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it was read
-    to its end (or is absent and may be), so that a name missing there is really missing; ``failed`` holds the keys of its
-    rows with mistakes.
+    ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it
+    was read to its end (or is absent and may be), so that a name missing there is really missing; ``failed``
+    holds the keys of its rows with mistakes.
     """
 
     today: date
@@ -83,7 +83,9 @@ def missing_names(draft: Draft, column: str, table: str, wanted: list[tuple[Row,
     known = sorted(draft.names.get(table, frozenset()))
     for name, found in rows.items():
         more = f" (and on {len(found) - 1} more row{'s' if len(found) > 2 else ''})" if len(found) > 1 else ""
-        else_say = f"Add it there, or write one of its names, such as '{known[0]}'." if known else "Add it there."
+        else_say = (
+            f"Add it there, or write one of its names, such as '{known[0]}'." if known else "Add it there."
+        )
         mend = did_you_mean(name, known, else_say)
         yield problem(found[0], column, "unknown-name", f"'{name}' is not in {table}{more}.", mend)
 

@@ -9,31 +9,31 @@ from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
-from shipping.tables.arrivals import Arrival
+from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
-from shipping.tables.checks import problems_across
+from shipping.tables.checks.all_checks import problems_across
+from shipping.tables.checks.worst_first import worst_first
 from shipping.tables.draft import Draft
-from shipping.tables.elsewhere import mapped_orders
-from shipping.tables.elsewhere_map import read_map
-from shipping.tables.elsewhere_seen import changes, keep_as_seen, merged_orders
-from shipping.tables.find_sheets import find_sheets
-from shipping.tables.groups import Group
-from shipping.tables.lots import Look, Lot
-from shipping.tables.order_rows import FillFromFirstRow
-from shipping.tables.orders import Order, OrderRow, orders_from_rows
-from shipping.tables.packings import Box, Packing
-from shipping.tables.rates import RateRow
-from shipping.tables.reader_cells import ReadAs
-from shipping.tables.reader_rows import FileRead, TableRows, read_rows
-from shipping.tables.reader_settings import SETTINGS_FILE, read_settings
-from shipping.tables.rules import Rule
-from shipping.tables.services import Postage, Service, Zone
-from shipping.tables.settings import Settings
+from shipping.tables.files.find_sheets import find_sheets
+from shipping.tables.files.settings_reader import SETTINGS_FILE, read_settings
+from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
+from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
+from shipping.tables.mapped_orders.mapping import read_map
+from shipping.tables.row_reader import FileRead, TableRows, read_rows
+from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.groups import Group
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.order_rows import FillFromFirstRow
+from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service, Zone
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
 from shipping.tables.table_list import TABLES
-from shipping.tables.weather import Weather
-from shipping.tables.worst_first import worst_first
 from shipping.words.problems import Level, Problem, Where
 
 AnyRow = TypeVar("AnyRow", bound=Row)
@@ -45,7 +45,8 @@ Join = Callable[[Draft], Draft]
 class Reading:
     """What came of reading a folder: ``shelf`` is None exactly if some problem is an error.
 
-    ``problems`` are worst first; ``read_as`` are cells read as something else, ``files`` what each file was read as.
+    ``problems`` are worst first; ``read_as`` are cells read as something else, ``files`` what each file was
+    read as.
     """
 
     shelf: Shelf | None
@@ -63,8 +64,8 @@ def find_shelf(start: Path) -> Path | None:
 def read_shelf(folder: Path, today: date, take: bool = False, join: Join | None = None) -> Reading:
     """The shelf in a folder as it stands on a day, and every problem of every file in one go.
 
-    ``join`` adds rows that stand in no table, to be checked with all others. Nothing is written, but with ``take``:
-    then rows of mapped sheets that changed are accepted, and kept as seen.
+    ``join`` adds rows that stand in no table, to be checked with all others. Nothing is written, but with
+    ``take``: then rows of mapped sheets that changed are accepted, and kept as seen.
     """
     collecting = gc.isenabled()
     gc.disable()  # the rows of a large table are all kept, so looking for rubbish among them only costs time
@@ -79,14 +80,20 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     settings, setting_problems = read_settings(folder)
     maps, map_problems = read_map(folder)
     has_map = bool(maps or map_problems)
-    found = find_sheets(folder, frozenset({"orders"} if has_map else ()), frozenset(mapped.file for mapped in maps))
+    found = find_sheets(
+        folder, frozenset({"orders"} if has_map else ()), frozenset(mapped.file for mapped in maps)
+    )
     tables: dict[str, TableRows] = {}
     for table in TABLES:
         sheets = found.sheets.get(table.name, [])
         if sheets:
-            tables[table.name] = read_rows(table, sheets[0], FillFromFirstRow() if table.name == "orders" else None)
+            tables[table.name] = read_rows(
+                table, sheets[0], FillFromFirstRow() if table.name == "orders" else None
+            )
         else:
-            tables[table.name] = TableRows(table, f"{table.name}.csv", complete=table.name not in found.unreadable)
+            tables[table.name] = TableRows(
+                table, f"{table.name}.csv", complete=table.name not in found.unreadable
+            )
     mapped = [mapped_orders(folder, one, rows_of(tables["species"], Species)) for one in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
@@ -98,7 +105,11 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     if maps:
         problems += [_with_letter(problem, everything) for problem in changes(folder, merged, take)]
     in_order = worst_first(problems, [SETTINGS_FILE, *(rows.file for rows in everything)])
-    told = [FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)] if (folder / SETTINGS_FILE).exists() else []
+    told = (
+        [FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)]
+        if (folder / SETTINGS_FILE).exists()
+        else []
+    )
     files = (*told, *(rows.told for rows in everything if rows.form))
     read_as = tuple(one for rows in everything for one in rows.read_as)
     if settings is None or any(problem.level is Level.ERROR for problem in in_order):
@@ -113,7 +124,9 @@ def rows_of(table: TableRows, model: type[AnyRow]) -> tuple[AnyRow, ...]:
     return tuple(row for row in table.rows if isinstance(row, model))
 
 
-def draft_of(today: date, settings: Settings | None, tables: Mapping[str, TableRows], order_rows: tuple[OrderRow, ...]) -> Draft:
+def draft_of(
+    today: date, settings: Settings | None, tables: Mapping[str, TableRows], order_rows: tuple[OrderRow, ...]
+) -> Draft:
     """All that was read, ready for the checks."""
     return Draft(
         today=today,
@@ -138,8 +151,12 @@ def draft_of(today: date, settings: Settings | None, tables: Mapping[str, TableR
     )
 
 
-def shelf_of(draft: Draft, settings: Settings, keeps_payments: frozenset[str], notices: tuple[Problem, ...]) -> Shelf:
-    """The shelf of a draft without errors: every table sorted by its key, so that the order of rows never matters."""
+def shelf_of(
+    draft: Draft, settings: Settings, keeps_payments: frozenset[str], notices: tuple[Problem, ...]
+) -> Shelf:
+    """The shelf of a draft without errors: every table sorted by its key, so that the order of rows never
+    matters.
+    """
     return Shelf(
         today=draft.today,
         settings=settings,
@@ -165,7 +182,9 @@ def shelf_of(draft: Draft, settings: Settings, keeps_payments: frozenset[str], n
 def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple[Order, ...]:
     """The orders, sorted; a row without ``paid_on`` is unpaid only where its own sheet keeps payments."""
     paying = orders_from_rows(tuple(row for row in rows if row.at.file in keeps_payments), has_paid_on=True)
-    others = orders_from_rows(tuple(row for row in rows if row.at.file not in keeps_payments), has_paid_on=False)
+    others = orders_from_rows(
+        tuple(row for row in rows if row.at.file not in keeps_payments), has_paid_on=False
+    )
     return tuple(sorted((*paying, *others), key=lambda order: order.order))
 
 
@@ -175,7 +194,16 @@ def _postage_key(row: Postage) -> tuple[object, ...]:
 
 def _rule_key(row: Rule) -> tuple[str, ...]:
     days = [day.isoformat() if day else "" for day in (row.from_, row.until, row.checked_on)]
-    return (row.to, row.taxon, row.medium or "", row.verdict, *days, ";".join(row.papers), row.source, row.note)
+    return (
+        row.to,
+        row.taxon,
+        row.medium or "",
+        row.verdict,
+        *days,
+        ";".join(row.papers),
+        row.source,
+        row.note,
+    )
 
 
 def _with_stage_day(lot: Lot) -> Lot:
@@ -185,7 +213,9 @@ def _with_stage_day(lot: Lot) -> Lot:
 
 def _lots_stopped(draft: Draft, problems: tuple[Problem, ...]) -> dict[str, Problem]:
     """The lots that one of the problems leaves out, with that problem."""
-    named: dict[Where, str] = {lot.at: lot.lot for lot in draft.lots} | {look.at: look.lot for look in draft.looks}
+    named: dict[Where, str] = {lot.at: lot.lot for lot in draft.lots} | {
+        look.at: look.lot for look in draft.looks
+    }
     stopped: dict[str, Problem] = {}
     for problem in problems:
         if problem.level is Level.LOT:

@@ -7,17 +7,17 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from shipping.tables.arrivals import Arrival
-from shipping.tables.groups import Group
-from shipping.tables.lots import Look, Lot
-from shipping.tables.orders import Order
-from shipping.tables.packings import Box, Packing
-from shipping.tables.rates import RateRow
-from shipping.tables.rules import Rule
-from shipping.tables.services import Postage, Service
-from shipping.tables.settings import Settings
-from shipping.tables.species import Species
-from shipping.tables.weather import Weather
+from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.groups import Group
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.orders import Order
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Problem
 
 
@@ -25,11 +25,11 @@ from shipping.words.problems import Problem
 class Shelf:
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
-    ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a ledger.
-    ``populations`` are species as rates describe one of their populations, by "species/population".
-    ``parcels_made`` are parcels already packed for a day, which count against its limit.
-    ``notices`` are the problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first
-    problem that leaves it out (code ``recount`` or ``closed``).
+    ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a
+    ledger. ``populations`` are species as rates describe one of their populations, by "species/population".
+    ``parcels_made`` are parcels already packed for a day, which count against its limit. ``notices`` are the
+    problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first problem
+    that leaves it out (code ``recount`` or ``closed``).
     """
 
     today: date

@@ -11,17 +11,17 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BeforeValidator
 
-from shipping.tables.arrivals import Arrival
 from shipping.tables.cells import Row, parse_note
-from shipping.tables.groups import Group
-from shipping.tables.lots import Look, Lot
-from shipping.tables.orders import OrderRow
-from shipping.tables.packings import Box, Packing
-from shipping.tables.rates import RateRow
-from shipping.tables.rules import Rule
-from shipping.tables.services import Postage, Service, Zone
-from shipping.tables.species import Species
-from shipping.tables.weather import Weather
+from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.groups import Group
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service, Zone
+from shipping.tables.rows.species import Species
+from shipping.tables.rows.weather import Weather
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,9 @@ class Table:
     def kinds(self) -> Mapping[str, frozenset[Any]]:
         """The plain types of each column: ``{"eggs": {int}, ..}``."""
         fields = [(field.alias or name, field.annotation) for name, field in self.model.model_fields.items()]
-        return {column: frozenset(_plain_types(annotation)) for column, annotation in fields if column != "at"}
+        return {
+            column: frozenset(_plain_types(annotation)) for column, annotation in fields if column != "at"
+        }
 
     @cached_property
     def numbers(self) -> frozenset[str]:

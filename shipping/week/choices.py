@@ -1,4 +1,6 @@
-"""From orders to choices: every passing way to fill each line, as arrays, and the week as numbers for some orders; for `plan`."""
+"""From orders to choices: every passing way to fill each line, as arrays, and the week as numbers for some
+orders; for `plan`.
+"""
 
 from __future__ import annotations
 
@@ -10,20 +12,20 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.tables.lots import Lot
-from shipping.tables.orders import Line, Order
-from shipping.tables.packings import Packing
+from shipping.assignment.instance import Filling, LineKey, Place, Share, Split, Task
+from shipping.options.journey import Ints
+from shipping.options.line_choices import LineChoices, SpeciesChoices
+from shipping.options.line_reckoning import Wish, species_choices
+from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
+from shipping.options.option_arrays import OptionTable, tables_for
+from shipping.options.option_factory import Reckoner
+from shipping.options.side_by_side import of_each
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.journeys import Ints
-from shipping.week.line_choices import LineChoices, SpeciesChoices
-from shipping.week.line_reckoning import Wish, species_choices
-from shipping.week.option_table import OptionTable, tables_for
-from shipping.week.options import Reckoner
-from shipping.week.parcel_ways import ParcelWays
-from shipping.week.rides import LEAST_DRAW, Floats, Option, Ride, units_for
-from shipping.week.side_by_side import of_each
-from shipping.week.task import Filling, LineKey, Place, Share, Split, Task
-from shipping.week.values import base_values, egg_value, weeks_waited
+from shipping.week.objective import base_values, egg_value, weeks_waited
+from shipping.week.parcel_columns import ParcelWays
 
 #: What several lots together may mend.
 SHARED = frozenset({"short", "too-young"})
@@ -66,7 +68,13 @@ class Choices:
                 gc.enable()
 
     def _reckon_all(self) -> None:
-        self._reckon([(order, line, line.species, line.population) for order in self.shelf.orders for line in order.lines])
+        self._reckon(
+            [
+                (order, line, line.species, line.population)
+                for order in self.shelf.orders
+                for line in order.lines
+            ]
+        )
         wish = 0
         while missing := [
             (order, line, *_wish(line.instead[wish]))
@@ -85,7 +93,9 @@ class Choices:
         tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
 
         def made(table: OptionTable) -> tuple[SpeciesChoices, Ints]:
-            return species_choices(self.shelf, table, by_species[table.species.species], self.days, self.egg_value)
+            return species_choices(
+                self.shelf, table, by_species[table.species.species], self.days, self.egg_value
+            )
 
         for table, (found, numbers) in zip(tables, of_each(tables, made), strict=True):
             for lot, of_days in found.free.items():
@@ -125,11 +135,15 @@ class Choices:
         return sum(species.reckoned(number) for species, number in self._found.values())
 
     def options(self, order: Order, line: Line) -> list[Option]:
-        """Every option of a line this week, with its reasons in words; what goes instead too, where something does."""
+        """Every option of a line this week, with its reasons in words; what goes instead too, where something
+        does.
+        """
         if line.key not in self._options:
             wishes = [(line.species, line.population)]
             wishes += [self.instead[line.key]] if line.key in self.instead else []
-            self._options[line.key] = [option for wish in wishes for option in self.options_of(order, line, *wish, self.days)]
+            self._options[line.key] = [
+                option for wish in wishes for option in self.options_of(order, line, *wish, self.days)
+            ]
         return self._options[line.key]
 
     def lots_for(self, species: str, population: str) -> tuple[Lot, ...]:
@@ -137,7 +151,8 @@ class Choices:
         return tuple(
             lot
             for lot in self.shelf.lots
-            if lot.species == species and (not population or lot.population.casefold() == population.casefold())
+            if lot.species == species
+            and (not population or lot.population.casefold() == population.casefold())
         )
 
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
@@ -153,18 +168,24 @@ class Choices:
                     found += [self.reckoner.ride(lot_day, packing, leg) for packing in packings]
         return found
 
-    def options_of(self, order: Order, line: Line, species: str, population: str, days: Iterable[date]) -> list[Option]:
+    def options_of(
+        self, order: Order, line: Line, species: str, population: str, days: Iterable[date]
+    ) -> list[Option]:
         """The options of a line from the lots of a species and population on some days."""
         rides = self.rides_of(order, species, population, days)
         self.reckoner.prepare([(ride, line.eggs) for ride in rides if line.overpack == "usual"])
-        return [self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides]
+        return [
+            self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides
+        ]
 
     def ride(self, line: LineKey, place: Place, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
         order = self.shelf.order_by_name[line[0]]
         service = next(one for one in self.reckoner.services(order.country) if one.service == place[1])
         leg = self.reckoner.leg(service, self.reckoner.destination(order), place[0])
-        return self.reckoner.ride(self.reckoner.lot_day(lot, place[0]), self.shelf.packing_by_name[packing], leg)
+        return self.reckoner.ride(
+            self.reckoner.lot_day(lot, place[0]), self.shelf.packing_by_name[packing], leg
+        )
 
     def short_cost(self, line: Line) -> float:
         """What falling short of a line costs: its price, or its eggs at `egg_value` where it has none."""
@@ -174,7 +195,11 @@ class Choices:
     def later_cost(self, line: Line, lot: str) -> float:
         """Half an egg's value where the lot could still go for that line next week, else nothing."""
         found = self.found(line.key)
-        return 0.5 * self.egg_value if found and lot in found.lots and found.later[found.lots.index(lot)] else 0.0
+        return (
+            0.5 * self.egg_value
+            if found and lot in found.lots and found.later[found.lots.index(lot)]
+            else 0.0
+        )
 
     def task(self, orders: Collection[str] | None = None) -> Task:
         """The week as numbers, for some orders or all."""
@@ -188,15 +213,23 @@ class Choices:
                     splits += self._splits(line, found)
         fillings.sort(key=lambda f: (f.line, f.rank))
         splits.sort(key=lambda s: (s.line, s.rank))
-        ways = sorted(self.parcels.ways(chosen, fillings, splits), key=lambda way: (way.orders, way.place, way.modes))
+        ways = sorted(
+            self.parcels.ways(chosen, fillings, splits), key=lambda way: (way.orders, way.place, way.modes)
+        )
         base, weight = self._base_values, self.shelf.settings.plan.waiting_weight
         waited = {order.order: self._waited[order.order] for order in chosen}
-        lots = {(f.lot, f.place[0]) for f in fillings} | {(share.lot, s.place[0]) for s in splits for share in s.shares}
+        lots = {(f.lot, f.place[0]) for f in fillings} | {
+            (share.lot, s.place[0]) for s in splits for share in s.shares
+        }
         return Task(
             fillings=tuple(fillings),
             splits=tuple(splits),
             ways=tuple(ways),
-            value={key: value * (1.0 + weight * waited[key[0]]) for key, value in base.items() if key[0] in waited},
+            value={
+                key: value * (1.0 + weight * waited[key[0]])
+                for key, value in base.items()
+                if key[0] in waited
+            },
             age={key: value * waited[key[0]] for key, value in base.items() if key[0] in waited},
             free={(lot, day): self.free(lot, day) for lot, day in lots},
             parcels_a_day=self.shelf.settings.plan.parcels_per_day,
@@ -215,7 +248,9 @@ class Choices:
         """What serving each line of an order is worth, and how much of that is for waiting."""
         base, waited = [self._base_values[line.key] for line in order.lines], self._waited[order.order]
         weight = self.shelf.settings.plan.waiting_weight
-        return tuple(value * (1.0 + weight * waited) for value in base), tuple(value * waited for value in base)
+        return tuple(value * (1.0 + weight * waited) for value in base), tuple(
+            value * waited for value in base
+        )
 
     def free(self, lot: str, day: date) -> int:
         """Eggs of a lot that are free on a day."""
@@ -231,7 +266,9 @@ class Choices:
         packings, places, lots = self.shelf.packings, found.places, found.lots
         return [
             Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, cost)
-            for (n, j, p, eggs, u, _), cost in zip(found.cells.tolist(), self.costs(line, found).tolist(), strict=True)
+            for (n, j, p, eggs, u, _), cost in zip(
+                found.cells.tolist(), self.costs(line, found).tolist(), strict=True
+            )
         ]
 
     def costs(self, line: Line, found: LineChoices) -> Floats:
@@ -239,7 +276,10 @@ class Choices:
         later = 0.5 * self.egg_value * found.later[found.lot]
         short = self.short_cost(line) * (1.0 - found.p_enough)
         return np.asarray(
-            found.units * self.unit_costs[found.packing] + (found.pack - line.eggs) * self.egg_value + short + found.pack * later
+            found.units * self.unit_costs[found.packing]
+            + (found.pack - line.eggs) * self.egg_value
+            + short
+            + found.pack * later
         )
 
     @cached_property

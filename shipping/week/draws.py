@@ -1,4 +1,6 @@
-"""One draw as it is planned or was counted: a ride and eggs in, the draw with all its figures and the bench's notes out."""
+"""One draw as it is planned or was counted: a ride and eggs in, the draw with all its figures and the bench's
+notes out.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +11,10 @@ from datetime import date
 from functools import lru_cache
 
 from shipping.eggs.lot_forecast import LotForecast
+from shipping.options.bench_notes import bench_notes
+from shipping.options.option import LotDay, Ride, units_for
 from shipping.tables.shelf import Shelf
-from shipping.week.bench_notes import bench_notes
-from shipping.week.planned import Dates, Draw, PlannedLine
-from shipping.week.rides import LotDay, Ride, units_for
+from shipping.week.plan_data import Dates, Draw, PlannedLine
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:
@@ -55,9 +57,14 @@ def _eyed(lot_day: LotDay, arrival: date) -> float:
 
 
 def with_bench_notes(
-    lines: tuple[PlannedLine, ...], rides: Mapping[tuple[str, int], Mapping[str, Ride]], shelf: Shelf, box_name: str
+    lines: tuple[PlannedLine, ...],
+    rides: Mapping[tuple[str, int], Mapping[str, Ride]],
+    shelf: Shelf,
+    box_name: str,
 ) -> tuple[PlannedLine, ...]:
-    """The lines with what the bench should know of each draw, once the parcel's box is known; ``rides`` by line and lot."""
+    """The lines with what the bench should know of each draw, once the parcel's box is known; ``rides`` by
+    line and lot.
+    """
     box = shelf.box_by_name.get(box_name)
     every = [draw for line in lines for draw in line.draws]
     water_ml = sum((shelf.packing_by_name[draw.packing].water_ml or 0.0) * draw.units for draw in every)

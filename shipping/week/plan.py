@@ -1,4 +1,6 @@
-"""A week's plan: a shelf and a week in, parcels with reasons, lines left out and a proof out; every plan is verified."""
+"""A week's plan: a shelf and a week in, parcels with reasons, lines left out and a proof out; every plan is
+verified.
+"""
 
 from __future__ import annotations
 
@@ -7,30 +9,33 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from shipping.assignment.instance import Chosen, Drawn, LineKey, Way
+from shipping.assignment.search import Tell
+from shipping.assignment.solve import allocate
 from shipping.eggs.overpack import chance_enough
+from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride
+from shipping.options.option_factory import Reckoner
 from shipping.post.transit import moved_by
 from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
-from shipping.tables.orders import Line, Order
+from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.allocation import allocate
-from shipping.week.choice_ways import ways_of_choices
 from shipping.week.choices import Choices
 from shipping.week.draws import draw_of, with_bench_notes
-from shipping.week.good_choice import Tell
-from shipping.week.options import Reckoner
-from shipping.week.planned import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
-from shipping.week.rides import LEAST_DRAW, Destination, Leg, Ride
-from shipping.week.task import Chosen, Drawn, LineKey, Way
-from shipping.week.two_parts import of_two_parts
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.left_out.queue import lines_out
+from shipping.week.objective import dispatch_days, next_week
+from shipping.week.order_columns import ways_of_choices
+from shipping.week.plan_data import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.verify import verify_plan
-from shipping.week.waiting import lines_out
 from shipping.words.reasons import Reason
+from shipping.words.two_parts import of_two_parts
 from shipping.words.units import percent, weekday
 
 
-def make_plan(shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None) -> Plan:
-    """The best plan of an ISO week, verified against the tables; ``tell`` is told of value and bound on the way.
+def make_plan(
+    shelf: Shelf, week: str, *, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
+) -> Plan:
+    """The best plan of an ISO week, verified against the tables; ``tell`` is told of value and bound on the
+    way.
 
     Raises
     ------
@@ -72,7 +77,11 @@ class _Writer:
             for line in parcel.lines:
                 for draw in line.draws:
                     drawn[draw.lot] = drawn.get(draw.lot, 0) + draw.pack
-        gap = max(0.0, self.chosen.bound - self.chosen.value) / self.chosen.bound if self.chosen.bound > 0 else 0.0
+        gap = (
+            max(0.0, self.chosen.bound - self.chosen.value) / self.chosen.bound
+            if self.chosen.bound > 0
+            else 0.0
+        )
         return Plan(
             week=self.week,
             today=self.shelf.today,
@@ -91,7 +100,9 @@ class _Writer:
         return LotUse(lot, eggs, forecast.lot.keep_back, drawn)
 
     def _parcels(self, processes: int = 2) -> tuple[Parcel, ...]:
-        """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned once."""
+        """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned
+        once.
+        """
         ways = sorted(self.chosen.ways, key=lambda way: (way.place[0], way.orders, way.place[1]))
         by_lot = sorted(enumerate(ways), key=lambda one: (self._lot(one[1].modes[0][0]), one[0]))
         made = dict(both for part in of_two_parts(by_lot, self._some_parcels, processes) for both in part)
@@ -111,19 +122,25 @@ class _Writer:
     def _draws(self, keys: Iterable[LineKey]) -> _Draws:
         """The draws of some lines that go, reckoned lot after lot."""
         drawn = {key: self.chosen.drawn[key] for key in keys}
-        by_lot = sorted((self._lot(key), lot, one.place, key) for key, one in drawn.items() for lot, _ in one.draws)
+        by_lot = sorted(
+            (self._lot(key), lot, one.place, key) for key, one in drawn.items() for lot, _ in one.draws
+        )
         rides = {(key, lot): self._ride(key, lot, drawn[key]) for _, lot, _, key in by_lot}
         eggs = {key: dict(self._trimmed(key, rides)) for key in drawn}
         made = {(key, lot): draw_of(rides[key, lot], eggs[key][lot], self.shelf) for _, lot, _, key in by_lot}
         return {key: tuple(made[key, lot] for lot in eggs[key]) for key in drawn}
 
-    def _trimmed(self, key: LineKey, rides: Mapping[tuple[LineKey, str], Ride]) -> tuple[tuple[str, int], ...]:
+    def _trimmed(
+        self, key: LineKey, rides: Mapping[tuple[LineKey, str], Ride]
+    ) -> tuple[tuple[str, int], ...]:
         """The draws of a line, less as many eggs as the promise allows where several lots give them."""
         draws = self.chosen.drawn[key].draws
         line = self.shelf.order_by_name[key[0]].line(key[1])
         if len(draws) < 2 or line.overpack != "usual":
             return draws
-        return trimmed(draws, {lot: rides[key, lot] for lot, _ in draws}, line.eggs, self.shelf.settings.plan.promise)
+        return trimmed(
+            draws, {lot: rides[key, lot] for lot, _ in draws}, line.eggs, self.shelf.settings.plan.promise
+        )
 
     def _parcel(self, name: str, way: Way, draws: _Draws) -> Parcel:
         orders = [self.shelf.order_by_name[order] for order in way.orders]
@@ -137,9 +154,14 @@ class _Writer:
         )
         first_line = min(going)
         leg = self._ride(first_line, draws[first_line][0].lot, self.chosen.drawn[first_line]).leg
-        packed = tuple((self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws)
+        packed = tuple(
+            (self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws
+        )
         box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
-        rides_of = {(line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)]) for line in lines}
+        rides_of = {
+            (line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)])
+            for line in lines
+        }
         lines = with_bench_notes(lines, rides_of, self.shelf, box.name)
         weight = parcel_weight(packed, box)
         band = postage(self.shelf, way.place[1], first.country, weight, box.thick_mm)
@@ -170,7 +192,9 @@ class _Writer:
         """The holidays that move a leg's dates, in sentences."""
         key = (leg.service.service, leg.destination, leg.day)
         if key not in self._notes:
-            self._notes[key] = " ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision))
+            self._notes[key] = " ".join(
+                moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)
+            )
         return self._notes[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
@@ -204,14 +228,21 @@ class _Writer:
         )
 
     def _why(
-        self, line: Line, draws: tuple[Draw, ...], chance: float, pack: int, ride: Ride, changed: tuple[str, str] | None
+        self,
+        line: Line,
+        draws: tuple[Draw, ...],
+        chance: float,
+        pack: int,
+        ride: Ride,
+        changed: tuple[str, str] | None,
     ) -> tuple[Reason, ...]:
         lots = " and ".join(draw.lot for draw in draws)
         leg = ride.leg
         text = (
-            f"Lot {lots} in {ride.packing.packing} by {leg.service.service} on {weekday(leg.day)} {leg.day}: "
-            f"{percent(draws[0].h_per_egg)} would hatch on the way (allowed {percent(ride.packing.hatch_ceiling)}), "
-            f"arrival {leg.arrivals.p50} (95 % by {leg.arrivals.p95})."
+            f"Lot {lots} in {ride.packing.packing} by {leg.service.service} on {weekday(leg.day)} {leg.day}:"
+            f" {percent(draws[0].h_per_egg)} would hatch on the way (allowed"
+            f" {percent(ride.packing.hatch_ceiling)}), arrival {leg.arrivals.p50} (95 % by"
+            f" {leg.arrivals.p95})."
         )
         facts: dict[str, object] = {
             "lots": [draw.lot for draw in draws],
@@ -224,23 +255,37 @@ class _Writer:
         }
         reasons = [Reason("chosen", text, facts, "plan")]
         if changed:
-            text = f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order allows.".replace(
-                "  ", " "
+            text = (
+                f"{changed[0]} {changed[1]} goes instead of {line.species} {line.population}, as the order"
+                " allows.".replace("  ", " ")
             )
-            reasons.append(Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, line.row.cited))
+            reasons.append(
+                Reason("instead", text, {"ordered": line.species, "sent": changed[0]}, line.row.cited)
+            )
         if any(draw.look_first for draw in draws):
             unfit = max(draw.unfit_chance or 0.0 for draw in draws)
-            text = f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show them."
+            text = (
+                f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show"
+                " them."
+            )
             if unfit:
-                text += f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use small units."
+                text += (
+                    f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use"
+                    " small units."
+                )
             lots_unseen = [draw.lot for draw in draws if draw.look_first]
-            reasons.append(Reason("look-first", text, {"lots": lots_unseen, "unfit_chance": round(unfit, 6)}, "clock"))
+            reasons.append(
+                Reason("look-first", text, {"lots": lots_unseen, "unfit_chance": round(unfit, 6)}, "clock")
+            )
         if line.overpack == "none":
-            text = f"{pack} packed as ordered, without extra: the chance that all arrive alive is {percent(chance)}."
+            text = (
+                f"{pack} packed as ordered, without extra: the chance that all arrive alive is"
+                f" {percent(chance)}."
+            )
         else:
             text = (
-                f"{pack} packed for {line.eggs} ordered: {percent(draws[0].v_per_egg)} of the eggs are expected alive, and "
-                f"the chance of at least {line.eggs} is {percent(chance)}."
+                f"{pack} packed for {line.eggs} ordered: {percent(draws[0].v_per_egg)} of the eggs are"
+                f" expected alive, and the chance of at least {line.eggs} is {percent(chance)}."
             )
         facts = {
             "ordered": line.eggs,
@@ -260,7 +305,9 @@ class _Writer:
         total = 0.0
         worth = self.choices.egg_value
         for parcel in parcels:
-            packed = tuple((self.shelf.packing_by_name[d.packing], d.units) for line in parcel.lines for d in line.draws)
+            packed = tuple(
+                (self.shelf.packing_by_name[d.packing], d.units) for line in parcel.lines for d in line.draws
+            )
             box = box_for(self.shelf, packed)
             total += float(parcel.postage) + (float(box.cost) if box else 0.0)
             total += sum(float(packing.cost) * units for packing, units in packed)
@@ -281,7 +328,9 @@ def _enough(draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], order
 def trimmed(
     draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int, promise: float
 ) -> tuple[tuple[str, int], ...]:
-    """The draws less as many eggs as the promise allows; an egg goes where it is missed least, no draw below 5."""
+    """The draws less as many eggs as the promise allows; an egg goes where it is missed least, no draw below
+    5.
+    """
     kept = dict(draws)
     while True:
         fewer = []

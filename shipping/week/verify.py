@@ -1,4 +1,6 @@
-"""Every limit of a plan, reckoned again from the tables without the solver; a broken one is our own mistake."""
+"""Every limit of a plan, reckoned again from the tables without the solver; a broken one is our own
+mistake.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +10,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from shipping.eggs.overpack import chance_enough
+from shipping.options.option import LEAST_DRAW, Leg, units_for
+from shipping.options.option_factory import Reckoner
 from shipping.post.restrictions import closed_at_home, ruling
 from shipping.post.weight import box_for, parcel_weight, postage
-from shipping.tables.orders import Line, Order
+from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.options import Reckoner
-from shipping.week.planned import Dates, Draw, Parcel, Plan, PlannedLine
-from shipping.week.rides import LEAST_DRAW, Leg, units_for
-from shipping.week.two_parts import of_two_parts
+from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
+from shipping.words.two_parts import of_two_parts
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
@@ -50,17 +52,26 @@ def _broken(plan: Plan, shelf: Shelf, processes: int) -> Iterator[str]:
     yield from _days(plan, shelf)
     drawn = _drawn(plan)
     yield from _counts(plan, drawn)
-    for found in of_two_parts(_by_lot(plan, shelf), lambda part: list(_of_lots(part, drawn, shelf)), processes):
+    for found in of_two_parts(
+        _by_lot(plan, shelf), lambda part: list(_of_lots(part, drawn, shelf)), processes
+    ):
         yield from found
 
 
 def _of_lots(part: Sequence[_OfLot], drawn: _DrawnOn, shelf: Shelf) -> Iterator[str]:
-    """What is broken by draws from some lots and by some parcels; the lots' clocks are asked lot after lot."""
+    """What is broken by draws from some lots and by some parcels; the lots' clocks are asked lot after
+    lot.
+    """
     reckoner = Reckoner(shelf)
     for lot, _ in part:
         yield from _free(lot, drawn[lot], reckoner)
     parcels = [parcel for _, own in part for parcel in own]
-    rides = [(_place(draw.lot, shelf), draw, parcel) for parcel in parcels for line in parcel.lines for draw in line.draws]
+    rides = [
+        (_place(draw.lot, shelf), draw, parcel)
+        for parcel in parcels
+        for line in parcel.lines
+        for draw in line.draws
+    ]
     for _, draw, parcel in sorted(rides, key=lambda one: (one[0], one[2].dispatch_on)):
         leg = _leg(parcel, shelf.order_by_name[parcel.orders[0]], reckoner)
         if leg is not None:
@@ -77,7 +88,9 @@ def _place(name: str, shelf: Shelf) -> tuple[str, str, str]:
 
 def _by_lot(plan: Plan, shelf: Shelf) -> list[_OfLot]:
     """Each lot drawn, with the parcels of which it is the first lot; lots alike together."""
-    found: dict[str, list[Parcel]] = {draw.lot: [] for parcel in plan.parcels for line in parcel.lines for draw in line.draws}
+    found: dict[str, list[Parcel]] = {
+        draw.lot: [] for parcel in plan.parcels for line in parcel.lines for draw in line.draws
+    }
     for parcel in plan.parcels:
         found[parcel.lines[0].draws[0].lot].append(parcel)
     return sorted(((lot, tuple(own)) for lot, own in found.items()), key=lambda one: _place(one[0], shelf))
@@ -134,7 +147,10 @@ def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
     loads = dict(shelf.parcels_made)
     for parcel in plan.parcels:
         loads[parcel.dispatch_on] = loads.get(parcel.dispatch_on, 0) + 1
-        if weekday(parcel.dispatch_on) not in shelf.settings.plan.dispatch_days or parcel.dispatch_on < shelf.today:
+        if (
+            weekday(parcel.dispatch_on) not in shelf.settings.plan.dispatch_days
+            or parcel.dispatch_on < shelf.today
+        ):
             yield f"{parcel.parcel}: no day to post"
     planned = {parcel.dispatch_on for parcel in plan.parcels}
     if limit is not None and any(loads[day] > limit for day in planned):
@@ -143,7 +159,9 @@ def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
 
 def _leg(parcel: Parcel, order: Order, reckoner: Reckoner) -> Leg | None:
     """The leg a parcel is on; None where no such service goes there."""
-    service = next((row for row in reckoner.services(parcel.address.country) if row.service == parcel.service), None)
+    service = next(
+        (row for row in reckoner.services(parcel.address.country) if row.service == parcel.service), None
+    )
     return reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on) if service else None
 
 
@@ -151,7 +169,9 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
     orders = [shelf.order_by_name[name] for name in parcel.orders]
     if len({order.address for order in orders}) != 1:
         yield f"{parcel.parcel}: two addresses"
-    packed = tuple((shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws)
+    packed = tuple(
+        (shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws
+    )
     box = box_for(shelf, packed)
     services = reckoner.services(parcel.address.country)
     service = next((row for row in services if row.service == parcel.service), None)
@@ -174,7 +194,9 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
         yield from _line(parcel, line, order, order.line(line.line), shelf, reckoner)
 
 
-def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
+def _line(
+    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
+) -> Iterator[str]:
     where = f"{parcel.parcel} {order.order}/{line.number}"
     if not line.paid:
         yield f"{where}: unpaid"
@@ -185,7 +207,10 @@ def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf:
     if early or late:
         yield f"{where}: outside the order's days"
     lots = [shelf.lot_by_name[draw.lot] for draw in planned.draws]
-    if len({(lot.species, lot.population) for lot in lots}) != 1 or len({draw.packing for draw in planned.draws}) != 1:
+    if (
+        len({(lot.species, lot.population) for lot in lots}) != 1
+        or len({draw.packing for draw in planned.draws}) != 1
+    ):
         yield f"{where}: mixed populations or packings"
     wishes = {line.species, *(wish.partition("/")[0].strip() for wish in line.instead)}
     if lots[0].species not in wishes or len(lots) > shelf.settings.plan.lots_a_line:
@@ -193,7 +218,9 @@ def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf:
     as_ordered = not line.population or lots[0].population.casefold() == line.population.casefold()
     if not planned.instead_of and not as_ordered:
         yield f"{where}: another population"
-    if not math.isclose(_chance(parcel, planned, order, line, shelf, reckoner), planned.p_enough, abs_tol=ROUNDING):
+    if not math.isclose(
+        _chance(parcel, planned, order, line, shelf, reckoner), planned.p_enough, abs_tol=ROUNDING
+    ):
         yield f"{where}: the chance of enough is off"
     keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
     if not keeps and not _suffices(parcel, planned, order, line, shelf, reckoner):
@@ -202,7 +229,9 @@ def _line(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf:
         yield from _draw(where, parcel, draw, order, shelf, reckoner, alone=len(planned.draws) == 1)
 
 
-def _chance(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> float:
+def _chance(
+    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
+) -> float:
     """The chance of enough eggs alive, from the tables."""
     service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
@@ -213,7 +242,9 @@ def _chance(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shel
     return chance_enough(tuple(draws), leg.chances, line.eggs)
 
 
-def _suffices(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner) -> bool:
+def _suffices(
+    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
+) -> bool:
     """Do the draws of several lots suffice by sum(n / m) >= 1?"""
     service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
@@ -225,7 +256,9 @@ def _suffices(parcel: Parcel, planned: PlannedLine, order: Order, line: Line, sh
     return len(planned.draws) > 1 and parts >= 1 - ROUNDING
 
 
-def _draw(where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, reckoner: Reckoner, alone: bool) -> Iterator[str]:
+def _draw(
+    where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, reckoner: Reckoner, alone: bool
+) -> Iterator[str]:
     packing = shelf.packing_by_name[draw.packing]
     lot_day = reckoner.lot_day(draw.lot, parcel.dispatch_on)
     lot, species = lot_day.forecast.lot, lot_day.forecast.species
@@ -247,6 +280,8 @@ def _draw(where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, re
     if not math.isclose(ride.risk(draw.pack).any_egg, draw.h_any, abs_tol=ROUNDING):
         yield f"{where}: the chance that any hatches is off"
     to = leg.destination
-    found = ruling(shelf, to.country, to.subdivision, species, packing.travels_in(lot.medium), leg.day, order.papers)
+    found = ruling(
+        shelf, to.country, to.subdivision, species, packing.travels_in(lot.medium), leg.day, order.papers
+    )
     if not found.passes:
         yield f"{where}: {found.reasons[0].text}"

@@ -1,4 +1,6 @@
-"""Why: every refusal, hold, wait, chosen packing and added egg carries a Reason, and all pages read the same ones."""
+"""Why: every refusal, hold, wait, chosen packing and added egg carries a Reason, and all pages read the same
+ones.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,8 @@ class Verdict(StrEnum):
     STOP = "stop"
 
 
-#: Every code, with its one condition. The order is the order of nearness: what is soonest removed comes first.
+#: Every code, with its one condition. The order is the order of nearness: what is soonest removed comes
+#: first.
 CODES: Mapping[str, str] = MappingProxyType(
     {
         "chosen": "why this lot, packing, day and service",
@@ -59,7 +62,8 @@ NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enu
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason: a code of `CODES`, the sentence a person reads, the facts behind it, and where they come from.
+    """One reason: a code of `CODES`, the sentence a person reads, the facts behind it, and where they come
+    from.
 
     ``facts`` holds only JSON values (text, numbers, booleans, None, lists of them). ``source`` names a table
     (``rules.csv (DE, *)``), a model (``hatching``) or a publication.

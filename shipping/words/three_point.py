@@ -79,7 +79,8 @@ def three_point(early: float, usual: float | None, late: float) -> ThreePoint:
 
 @lru_cache(maxsize=4096)
 def whole_days(points: ThreePoint) -> Floats:
-    """P(N = n) = F(n + 1/2) - F(n - 1/2) for n = 0, 1, ..; all below 1.5 counted as 1; the tail cut and renormalised.
+    """P(N = n) = F(n + 1/2) - F(n - 1/2) for n = 0, 1, ..; all below 1.5 counted as 1; the tail cut and
+    renormalised.
 
     Three zeros are the point mass at 0: collected in person. The array is shared and not writable.
     """

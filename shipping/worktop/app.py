@@ -1,4 +1,6 @@
-"""The worktop page as a web application: a shelf's folder in, an application that any server can serve out."""
+"""The worktop page as a web application: a shelf's folder in, an application that any server can serve
+out.
+"""
 
 from __future__ import annotations
 
@@ -14,16 +16,16 @@ from werkzeug.exceptions import HTTPException
 
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
-from shipping.worktop.arrivals_page import ArrivalsPage
-from shipping.worktop.ask_page import AskPage
-from shipping.worktop.bench import PAGES, Bench, day_words, go_to, plain_problem, tidy
-from shipping.worktop.guard import MOST_BODY, Guard, host_names
-from shipping.worktop.lots_page import LotsPage
-from shipping.worktop.packing_page import PackingPage
+from shipping.worktop.access import MOST_BODY, Guard, host_names
+from shipping.worktop.context import PAGES, Bench, day_words, go_to, plain_problem, tidy
 from shipping.worktop.planner import Planner
-from shipping.worktop.rules_page import RulesPage
-from shipping.worktop.stand import Stand, seen_mark
-from shipping.worktop.week_page import WeekPage
+from shipping.worktop.shelf_state import Stand, seen_mark
+from shipping.worktop.views.arrivals import ArrivalsPage
+from shipping.worktop.views.ask import AskPage
+from shipping.worktop.views.lots import LotsPage
+from shipping.worktop.views.packing import PackingPage
+from shipping.worktop.views.rules import RulesPage
+from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
@@ -46,8 +48,8 @@ def make_app(
     ----------
     today_of: says which day it is, asked anew for each request.
     secret: text that nobody else knows, drawn anew whenever the page is served.
-    addresses, any_number: what the page may be called besides this computer's own names, and whether by any IP address.
-    aside: whether the week is planned beside the requests, or while one waits.
+    addresses, any_number: what the page may be called besides this computer's own names, and whether by any
+    IP address. aside: whether the week is planned beside the requests, or while one waits.
     """
     stand = Stand(folder, today_of)
     guard = Guard(secret, host_names(addresses, port), port, any_number)
@@ -89,15 +91,21 @@ class _Door:
     def let_in(self) -> Response | None:
         guard = self.bench.guard
         if not guard.knows_host(request.host):
-            return self.refuse(403, "This address is not one of the worktop's.", "Open the address that the terminal shows.")
+            return self.refuse(
+                403, "This address is not one of the worktop's.", "Open the address that the terminal shows."
+            )
         if not guard.lets_in(request):
-            return self.refuse(403, "This device has not named the key.", "Open the whole address that the terminal shows.")
+            return self.refuse(
+                403, "This device has not named the key.", "Open the whole address that the terminal shows."
+            )
         if request.method in ("GET", "HEAD", "OPTIONS"):
             if "key" in request.args and guard.names_key(request):
                 return go_to(request.path)
             return None
         if request.content_length is None or request.content_length > MOST_BODY:
-            return self.refuse(413, "That is more than a form of this page can hold.", "Nothing was recorded.")
+            return self.refuse(
+                413, "That is more than a form of this page can hold.", "Nothing was recorded."
+            )
         if guard.is_from_elsewhere(request):
             return self.refuse(403, "That was sent by another site's page.", "Nothing was recorded.")
         if not (guard.has_cookie(request) and guard.has_token(request)):
@@ -105,9 +113,13 @@ class _Door:
         return None
 
     def ask_again(self) -> Response:
-        """A form without token or cookie is not recorded; one that our own page sent is shown again, whole."""
+        """A form without token or cookie is not recorded; one that our own page sent is shown again,
+        whole.
+        """
         if not self.bench.guard.is_surely_ours(request):
-            return self.refuse(403, "The form has no token of this page.", "Open the page again. Nothing was recorded.")
+            return self.refuse(
+                403, "The form has no token of this page.", "Open the page again. Nothing was recorded."
+            )
         typed = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
         page = render_template("again.html", typed=typed, action=request.path, **self.bench.common())
         answer = make_response(page, 403)
@@ -131,11 +143,15 @@ class _Door:
 
     def tell_problems(self, found: Exception) -> Response:
         problems = found.problems if isinstance(found, ShelfProblems) else ()
-        return make_response(render_template("problems.html", problems=problems, pages=PAGES, here=request.path), 503)
+        return make_response(
+            render_template("problems.html", problems=problems, pages=PAGES, here=request.path), 503
+        )
 
     def tell_refusal(self, error: Exception) -> Response:
         code = error.code if isinstance(error, HTTPException) and error.code else 500
-        text = {404: "There is no such page, parcel or lot.", 405: "That cannot be done here."}.get(code, "That is refused.")
+        text = {404: "There is no such page, parcel or lot.", 405: "That cannot be done here."}.get(
+            code, "That is refused."
+        )
         return self.refuse(code, text, "Nothing was recorded.")
 
     def tell_bug(self, bug: Exception) -> Response:

@@ -1,4 +1,6 @@
-"""The running list of a week: kept or planned parcels and the lines left out in, days with their load and next steps out."""
+"""The running list of a week: kept or planned parcels and the lines left out in, days with their load and
+next steps out.
+"""
 
 from __future__ import annotations
 
@@ -105,16 +107,22 @@ def listed_days(
     services: dict[date, set[str]] = {}
     for facts in parcels:
         day = date.fromisoformat(facts["dispatch_on"])
-        by_day.setdefault(day, []).append(_parcel(facts, states.get(facts["parcel"], "new"), shelf, hide_names))
+        by_day.setdefault(day, []).append(
+            _parcel(facts, states.get(facts["parcel"], "new"), shelf, hide_names)
+        )
         services.setdefault(day, set()).add(facts["service"])
     limit = shelf.settings.plan.parcels_per_day or 0
     found = []
     for day in sorted(by_day):
         is_posted = f"{day:%a}" in shelf.settings.plan.dispatch_days and day >= shelf.today
         if by_day[day] or is_posted:
-            cut_offs = ((service, cut_off_of(service, shelf) or "") for service in sorted(services.get(day, ())))
+            cut_offs = (
+                (service, cut_off_of(service, shelf) or "") for service in sorted(services.get(day, ()))
+            )
             listed = tuple(sorted(by_day[day], key=lambda parcel: parcel.name))
-            found.append(ListedDay(day, listed, limit, tuple((name, hour) for name, hour in cut_offs if hour)))
+            found.append(
+                ListedDay(day, listed, limit, tuple((name, hour) for name, hour in cut_offs if hour))
+            )
     return tuple(found)
 
 
@@ -123,7 +131,9 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
     chances = [line["p_enough"] for line in lines]
     unseen = {draw["lot"] for line in lines for draw in line["draws"] if draw["look_first"]}
     contents = "; ".join(
-        f"{line['pack']} {fish_name(line['species'], line['population'], shelf)} for {line['ordered']} ordered" for line in lines
+        f"{line['pack']} {fish_name(line['species'], line['population'], shelf)} for {line['ordered']}"
+        " ordered"
+        for line in lines
     )
     order = shelf.order_by_name.get(lines[0]["order"])
     town = order.address.town if order else ""
@@ -138,7 +148,9 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
         chance=None if None in chances else min(chances),
         state=state,
         arrive=(facts["arrive"]["p50"], facts["arrive"]["p95"]),
-        look_first=tuple(sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))),
+        look_first=tuple(
+            sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
+        ),
         orders=", ".join(dict.fromkeys(line["order"] for line in lines)),
         reasons=tuple((reason["code"], reason["text"]) for line in lines for reason in line["reasons"]),
     )
@@ -147,10 +159,14 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
 def listed_lines(
     lines_out: Iterable[Mapping[str, Any]], shelf: Shelf, taken: frozenset[tuple[str, int]]
 ) -> tuple[ListedLine, ...]:
-    """The lines of a plan's JSON that do not go and are in no parcel since, by where they stand and the day it may change."""
+    """The lines of a plan's JSON that do not go and are in no parcel since, by where they stand and the day
+    it may change.
+    """
     found = [_line(facts, shelf) for facts in lines_out if (facts["order"], facts["line"]) not in taken]
     rank = {"hold": 0, "wait": 1, "stop": 2}
-    return tuple(sorted(found, key=lambda one: (rank.get(one.verdict, 3), one.until or date.max, one.order, one.line)))
+    return tuple(
+        sorted(found, key=lambda one: (rank.get(one.verdict, 3), one.until or date.max, one.order, one.line))
+    )
 
 
 def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:

@@ -13,18 +13,18 @@ from decimal import Decimal
 from pathlib import Path
 
 from shipping.ledger.kept import KeptLine
+from shipping.options.option import Ride
 from shipping.papers.writing import write_papers
 from shipping.post.transit import moved_by
-from shipping.tables.orders import Order
+from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import draw_of, with_bench_notes
-from shipping.week.planned import Dates, Parcel, Plan, PlannedLine, Proof
-from shipping.week.rides import Ride
+from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
 from shipping.worktop.promise import line_promise, rides_of
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 
 
 def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool, hide_names: bool) -> bytes:
@@ -33,7 +33,8 @@ def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool,
     Raises
     ------
     ShelfProblems
-        If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be printed.
+        If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be
+        printed.
     """
     shelf = stand.tables().known
     with stand.lock:
@@ -43,7 +44,9 @@ def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool,
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         only = None if whole_day else kept[0].name
-        made = write_papers(plan, shelf, folder, parcel=only, items=items, shelf_folder=stand.folder, processes=1)
+        made = write_papers(
+            plan, shelf, folder, parcel=only, items=items, shelf_folder=stand.folder, processes=1
+        )
         return next(path for path in made if path.name.endswith("print-all.pdf")).read_bytes()
 
 
@@ -76,14 +79,18 @@ def parcel_for_papers(stand: Stand, kept: Kept, hide_names: bool) -> Parcel:
         mail=next((order.mail for order in orders if order.mail), ""),
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
-        calendar_note=" ".join(moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)),
+        calendar_note=" ".join(
+            moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)
+        ),
         cut_off=cut_off_of(kept.parcel.service, shelf),
     )
 
 
 def _gone(kept: Kept, what: str) -> ShelfProblems:
     text = f"{what} of parcel {kept.name} is no longer in the tables, so its papers cannot be set."
-    return ShelfProblems((Problem(Where("papers"), kept.name, "gone", text, "Put it back, or print the papers from a plan."),))
+    return ShelfProblems(
+        (Problem(Where("papers"), kept.name, "gone", text, "Put it back, or print the papers from a plan."),)
+    )
 
 
 def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
@@ -103,13 +110,17 @@ def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -
     facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
     counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
     shelf = stand.tables().known
-    eggs = {draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]}
+    eggs = {
+        draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]
+    }
     draws = tuple(
         draw_of(rides[name], eggs[name], shelf, min(int(draw["units"]), eggs[name]))
         for draw in facts["draws"]
         if eggs[name := draw["lot"]]
     )
-    promise = line_promise(stand.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws})
+    promise = line_promise(
+        stand.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws}
+    )
     ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
     changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)
     return PlannedLine(
@@ -122,9 +133,13 @@ def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -
         p_enough=line.p_enough if promise.chance is None else promise.chance,
         expected_alive=sum(draw.pack * draw.v_per_egg for draw in draws),
         draws=draws,
-        reasons=tuple(Reason(one["code"], one["text"], one["facts"], one["source"]) for one in facts["reasons"]),
+        reasons=tuple(
+            Reason(one["code"], one["text"], one["facts"], one["source"]) for one in facts["reasons"]
+        ),
         price=ordered.price if ordered else None,
-        instead_of="/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else "",
+        instead_of=(
+            "/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else ""
+        ),
         note=ordered.note if ordered else "",
     )
 

@@ -1,4 +1,6 @@
-"""The parcels of a week as they were kept, with all that their plan said of them; a stand in, kept parcels and facts out."""
+"""The parcels of a week as they were kept, with all that their plan said of them; a stand in, kept parcels
+and facts out.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,7 @@ from shipping.ledger.kept import KeptParcel
 from shipping.ledger.parcels import undone_entries
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 
 #: Where no name may be shown.
 HIDDEN = "(name hidden)"
@@ -77,7 +79,9 @@ def kept_parcel_now(stand: Stand, name: str) -> Kept | None:
 
 def with_facts(stand: Stand, parcel: KeptParcel) -> Kept:
     plan = stand.plan_facts(parcel.plan_entry)
-    facts: Mapping[str, Any] = next((one for one in plan["parcels"] if one["parcel"] == parcel.parcel), {"lines": []})
+    facts: Mapping[str, Any] = next(
+        (one for one in plan["parcels"] if one["parcel"] == parcel.parcel), {"lines": []}
+    )
     return Kept(parcel, facts)
 
 
@@ -98,14 +102,21 @@ def in_packing_order(kept: Iterable[Kept], shelf: Shelf) -> tuple[Kept, ...]:
 
     def key(one: Kept) -> tuple[date, str, str, str]:
         lots = sorted(count.lot for count in one.parcel.planned_counts())
-        return one.parcel.dispatch_on, cut_off_of(one.parcel.service, shelf) or "99:99", lots[0] if lots else "", one.name
+        return (
+            one.parcel.dispatch_on,
+            cut_off_of(one.parcel.service, shelf) or "99:99",
+            lots[0] if lots else "",
+            one.name,
+        )
 
     return tuple(sorted(kept, key=key))
 
 
 def cut_off_of(service: str, shelf: Shelf) -> str | None:
     """The hour until which a service takes parcels in, where the table says it."""
-    return min((row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None)
+    return min(
+        (row.cut_off for row in shelf.services if row.service == service and row.cut_off), default=None
+    )
 
 
 def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:

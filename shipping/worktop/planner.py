@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.planning_again import shelf_left, with_free_names
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 
 if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
-    from shipping.week.planned import Plan
+    from shipping.week.plan_data import Plan
 
 _Key = tuple[str, int, str]
 #: The page that asked goes out first [s].
@@ -45,7 +45,9 @@ def plan_now(stand: Stand, week: str) -> Planned:
 
 
 class Planner:
-    """Plans by week, each reckoned once for a state of tables and kept plans; ``aside`` False reckons while one waits."""
+    """Plans by week, each reckoned once for a state of tables and kept plans; ``aside`` False reckons while
+    one waits.
+    """
 
     def __init__(self, stand: Stand, aside: bool = True) -> None:
         self.stand = stand
@@ -106,7 +108,9 @@ class Planner:
             found = problems
         except Exception as bug:
             text = f"The week could not be planned: {type(bug).__name__}: {str(bug)[:200]}."
-            found = ShelfProblems((Problem(Where("plan"), "", "plan", text, "This is our own mistake; please report it."),))
+            found = ShelfProblems(
+                (Problem(Where("plan"), "", "plan", text, "This is our own mistake; please report it."),)
+            )
         with self._lock:
             self._done[key[2]] = (key, found)
             self._running.pop(key, None)

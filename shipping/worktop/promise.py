@@ -1,4 +1,6 @@
-"""Does the promise still hold? A kept parcel's line and the eggs counted for it in, its chance and what to mind out."""
+"""Does the promise still hold? A kept parcel's line and the eggs counted for it in, its chance and what to
+mind out.
+"""
 
 from __future__ import annotations
 
@@ -12,13 +14,15 @@ from shipping.tables.shelf import Shelf
 from shipping.words.units import percent
 
 if TYPE_CHECKING:
-    from shipping.week.options import Reckoner
-    from shipping.week.rides import Ride
+    from shipping.options.option import Ride
+    from shipping.options.option_factory import Reckoner
 
 
 @dataclass(frozen=True, slots=True)
 class LinePromise:
-    """The chance that at least the eggs ordered arrive alive; None where the tables no longer hold what it rests on."""
+    """The chance that at least the eggs ordered arrive alive; None where the tables no longer hold what it
+    rests on.
+    """
 
     chance: float | None
     promised: float
@@ -31,9 +35,14 @@ class LinePromise:
     @property
     def words(self) -> str:
         if self.chance is None:
-            return "The chance cannot be reckoned again: the order, lot, packing or service is no longer in the tables."
+            return (
+                "The chance cannot be reckoned again: the order, lot, packing or service is no longer in the"
+                " tables."
+            )
         verdict = "the promise holds" if self.holds else "the promise does not hold"
-        return f"Enough arrive alive with {percent(self.chance)} ({percent(self.promised)} promised): {verdict}."
+        return (
+            f"Enough arrive alive with {percent(self.chance)} ({percent(self.promised)} promised): {verdict}."
+        )
 
 
 def rides_of(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine) -> dict[str, Ride] | None:
@@ -54,12 +63,15 @@ def rides_of(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine) -> dict[str
     return rides
 
 
-def line_promise(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, tuple[int, ...]]) -> LinePromise:
+def line_promise(
+    reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, tuple[int, ...]]
+) -> LinePromise:
     """The chance of enough for a line with these eggs; ``units`` are the eggs of each tube or bag, by lot.
 
     Notes
     -----
-    The chance is the plan's own: survivors of each lot beta-binomial given the day of arrival, lots independent.
+    The chance is the plan's own: survivors of each lot beta-binomial given the day of arrival, lots
+    independent.
     """
     promised = promised_share(reckoner.shelf, line)
     rides = rides_of(reckoner, parcel, line)

@@ -1,4 +1,6 @@
-"""The worktop served from this computer: a shelf's folder and an address in, a server that runs until it is stopped out."""
+"""The worktop served from this computer: a shelf's folder and an address in, a server that runs until it is
+stopped out.
+"""
 
 from __future__ import annotations
 
@@ -13,9 +15,9 @@ from types import FrameType
 
 from waitress.server import create_server
 
+from shipping.worktop.access import MOST_BODY, is_loopback
 from shipping.worktop.app import make_app
-from shipping.worktop.bench import Bench
-from shipping.worktop.guard import MOST_BODY, is_loopback
+from shipping.worktop.context import Bench
 
 #: Requests answered at once; each change still waits for its turn at the ledger.
 _THREADS = 6
@@ -42,7 +44,8 @@ def serve(
     hide_names: bool = False,
     tell: Callable[[Served], None],
 ) -> None:
-    """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can be opened.
+    """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can
+    be opened.
 
     Raises
     ------
@@ -52,7 +55,15 @@ def serve(
     listening = _listening(address, port)
     number = int(listening.getsockname()[1])
     is_everywhere = ipaddress.ip_address(address).is_unspecified
-    app = make_app(folder, today_of, secret, port=number, addresses=(address,), any_number=is_everywhere, hide_names=hide_names)
+    app = make_app(
+        folder,
+        today_of,
+        secret,
+        port=number,
+        addresses=(address,),
+        any_number=is_everywhere,
+        hide_names=hide_names,
+    )
     bench = app.extensions["worktop"]
     assert isinstance(bench, Bench)
     server = create_server(

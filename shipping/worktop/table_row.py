@@ -1,4 +1,6 @@
-"""A row typed on the page in, the breeder's table with that row at its end out; a row that the checks refuse is not written."""
+"""A row typed on the page in, the breeder's table with that row at its end out; a row that the checks refuse
+is not written.
+"""
 
 from __future__ import annotations
 
@@ -7,23 +9,27 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.ledger.store import LEDGER_FILE
+from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.whole_shelf import read_whole_shelf
-from shipping.tables.row_writer import Written, append_row, refuse_a_workbook
+from shipping.tables.editing.row_writer import Written, append_row, refuse_a_workbook
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 
 
-def add_checked_row(stand: Stand, table: str, cells: Mapping[str, str]) -> tuple[Written, tuple[Problem, ...]]:
+def add_checked_row(
+    stand: Stand, table: str, cells: Mapping[str, str]
+) -> tuple[Written, tuple[Problem, ...]]:
     """What was written, and what the checks now say of one lot without stopping the rest.
 
-    The row is tried on a copy of the tables first. The table keeps its format and comments, and a copy is made of it.
+    The row is tried on a copy of the tables first. The table keeps its format and comments, and a copy is
+    made of it.
 
     Raises
     ------
     ShelfProblems
-        If the row makes a mistake that was not there before, or the table cannot be written to; nothing is written then.
+        If the row makes a mistake that was not there before, or the table cannot be written to; nothing is
+        written then.
     """
     with stand.lock:
         header = TABLE_BY_NAME[table].columns
@@ -55,4 +61,6 @@ def tables_folder_words(written: Written) -> str:
 
 def is_in_workbook(folder: Path, table: str) -> bool:
     """Is the table a sheet of a workbook, which is never written to?"""
-    return not (folder / f"{table}.csv").exists() and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods"))
+    return not (folder / f"{table}.csv").exists() and any(
+        (folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")
+    )

@@ -1,11 +1,13 @@
-"""The timeline of the lots for the page: a stand in, the drawing of the papers as SVG out, drawn once for a state."""
+"""The timeline of the lots for the page: a stand in, the drawing of the papers as SVG out, drawn once for a
+state.
+"""
 
 from __future__ import annotations
 
 import threading
 
 from shipping.ledger.planning_again import shelf_left
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 
 
 class TimelineMaker:
@@ -25,10 +27,10 @@ class TimelineMaker:
             return self._drawn[1]
 
     def _draw(self) -> bytes | None:
-        from shipping.papers.lot_picture import lot_picture
-        from shipping.papers.pictures import picture_bytes
-        from shipping.week.lot_timeline import lot_timeline
-        from shipping.week.outlook import outlooks
+        from shipping.papers.charts.lot_picture import lot_picture
+        from shipping.papers.charts.pictures import picture_bytes
+        from shipping.questions.forecast import outlooks
+        from shipping.questions.lot_timeline import lot_timeline
 
         with self.stand.ledger() as ledger:
             shelf = shelf_left(self.stand.tables().shelf, ledger)

@@ -46,7 +46,9 @@ def served(shelf: Path) -> Iterator[ServedPage]:
 
 @pytest.fixture
 def open_page(browser: Browser) -> Iterator[OpenPage]:
-    """Opens a page at one of the sizes; what it logs as an error, and every request elsewhere, fails the test."""
+    """Opens a page at one of the sizes; what it logs as an error, and every request elsewhere, fails the
+    test.
+    """
     strayed: list[str] = []
     errors: list[str] = []
     contexts = []
@@ -71,7 +73,10 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
         page = context.new_page()
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.on(
-            "console", lambda told: errors.append(told.text) if told.type == "error" and "status of" not in told.text else None
+            "console",
+            lambda told: (
+                errors.append(told.text) if told.type == "error" and "status of" not in told.text else None
+            ),
         )
         page.set_default_timeout(20_000)
         page.goto(address)

@@ -1,4 +1,6 @@
-"""axe-core finds nothing, targets are large, text is large, nothing needs a hover, and paper shows no button."""
+"""axe-core finds nothing, targets are large, text is large, nothing needs a hover, and paper shows no
+button.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +41,10 @@ def open_everything(page: Page) -> None:
 
 def found_by_axe(page: Page) -> list[str]:
     results = Axe().run(page)
-    return [f"{one['id']}: {one['help']} ({one['nodes'][0]['html'][:120]})" for one in results.response["violations"]]
+    return [
+        f"{one['id']}: {one['help']} ({one['nodes'][0]['html'][:120]})"
+        for one in results.response["violations"]
+    ]
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -54,16 +59,21 @@ def test_axe_finds_nothing_on_any_page(kept: ServedPage, open_page: OpenPage, si
 
 
 @pytest.mark.parametrize("size", sorted(SIZES))
-def test_every_target_is_large_and_no_page_scrolls_sideways(kept: ServedPage, open_page: OpenPage, size: str) -> None:
+def test_every_target_is_large_and_no_page_scrolls_sideways(
+    kept: ServedPage, open_page: OpenPage, size: str
+) -> None:
     page = open_page(kept.address, size)
     for address in ADDRESSES:
         page.goto(f"{kept.address}{address}")
         open_everything(page)
         small = page.evaluate(
-            """() => [...document.querySelectorAll('button, .button, summary, .top a, .tabs a, select, input:not([type=hidden])')]
-                .filter((one) => !one.closest('.hide') && !one.matches('.hide') && one.getClientRects().length)
+            """() => [...document.querySelectorAll('button, .button, summary, .top a, .tabs a')]
+                .concat([...document.querySelectorAll('select, input:not([type=hidden])')])
+                .filter((one) => !one.closest('.hide') && !one.matches('.hide'))
+                .filter((one) => one.getClientRects().length)
                 .map((one) => [one.matches('[type=radio]') ? one.closest('label') : one, one])
-                .filter(([box]) => box.getBoundingClientRect().height < 48 || box.getBoundingClientRect().width < 44)
+                .map(([box, one]) => [box.getBoundingClientRect(), one])
+                .filter(([box]) => box.height < 48 || box.width < 44)
                 .map(([, one]) => one.outerHTML.slice(0, 90))"""
         )
         assert small == [], address
@@ -71,7 +81,9 @@ def test_every_target_is_large_and_no_page_scrolls_sideways(kept: ServedPage, op
         assert page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)") >= 18
 
 
-def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(kept: ServedPage, open_page: OpenPage) -> None:
+def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(
+    kept: ServedPage, open_page: OpenPage
+) -> None:
     page = open_page(f"{kept.address}packing?day=2026-12-01", "desk")
     page.keyboard.press("Tab")
     expect(page.get_by_role("link", name="Skip to the list")).to_be_focused()

@@ -39,13 +39,20 @@ def test_a_tap_while_the_server_is_gone_says_not_saved_and_is_recorded_after_it_
     expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("22")
     with ServedPage(shelf, port=served.port):
         page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
-        expect(page.get_by_role("status")).to_contain_text("Recorded as entry 2: packed on 2026-11-30: D02:1 22 from FL-31")
+        expect(page.get_by_role("status")).to_contain_text(
+            "Recorded as entry 2: packed on 2026-11-30: D02:1 22 from FL-31"
+        )
     with Ledger.open(shelf, TODAY) as ledger:
-        assert {count.lot: count.eggs for count in ledger.parcel("2026-W49-01").counts} == {"FL-31": 22, "ME-05": 18}
+        assert {count.lot: count.eggs for count in ledger.parcel("2026-W49-01").counts} == {
+            "FL-31": 22,
+            "ME-05": 18,
+        }
 
 
 @pytest.mark.parametrize("scripts", [True, False])
-def test_a_page_that_is_loaded_again_still_has_the_counts(served: ServedPage, open_page: OpenPage, scripts: bool) -> None:
+def test_a_page_that_is_loaded_again_still_has_the_counts(
+    served: ServedPage, open_page: OpenPage, scripts: bool
+) -> None:
     page = bench(open_page, served, scripts)
     count_down(page)
     page.reload()
@@ -80,7 +87,9 @@ def test_the_second_of_two_tabs_is_told_what_the_first_recorded(
     first.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
     expect(first.locator("article.strip").first).to_have_class(re.compile("packed"))
     second.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
-    expect(second.get_by_role("alert")).to_contain_text("Not recorded: since this page was opened, entry 2 of 2026-11-30: packed")
+    expect(second.get_by_role("alert")).to_contain_text(
+        "Not recorded: since this page was opened, entry 2 of 2026-11-30: packed"
+    )
     with Ledger.open(shelf, TODAY) as ledger:
         assert sum(count.eggs for count in ledger.parcel("2026-W49-01").counts) == 41
         assert len(ledger.entries()) == 2

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from shipping.ledger.audit import audit
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from tests.browser.conftest import OpenPage
@@ -33,7 +33,11 @@ def pack_and_send_every_card(page: Page) -> None:
         card = page.locator("article.strip").nth(n)
         card.get_by_role("button", name=re.compile("^Packed")).tap()
         expect(page.locator("article.strip").nth(n)).to_have_class(re.compile("packed"))
-        done = page.locator("article.strip").nth(n).get_by_role("button", name=re.compile("^(Sent|Handed over)$"))
+        done = (
+            page.locator("article.strip")
+            .nth(n)
+            .get_by_role("button", name=re.compile("^(Sent|Handed over)$"))
+        )
         done.tap()
         expect(page.locator("article.strip").nth(n)).to_have_class(re.compile("sent"))
 
@@ -50,7 +54,10 @@ def test_the_whole_week_is_planned_packed_and_sent_by_taps(
         tap_through_the_week(served, open_page(served.address, size, scripts, dark))
     with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
         assert set(ledger.parcel_states().values()) == {"sent"}
-        assert {count.lot: count.eggs for count in ledger.parcel("2026-W49-01").counts} == {"FL-31": 24, "ME-05": 18}
+        assert {count.lot: count.eggs for count in ledger.parcel("2026-W49-01").counts} == {
+            "FL-31": 24,
+            "ME-05": 18,
+        }
         assert len(ledger.entries()) == 1 + 2 * 16
     assert audit(shelf) == ()
 
@@ -67,7 +74,9 @@ def tap_through_the_week(served: ServedPage, page: Page) -> None:
     expect(page.get_by_text("0 parcels are still to be packed or sent")).to_be_visible()
 
 
-def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(served: ServedPage, shelf: Path, open_page: OpenPage) -> None:
+def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(
+    served: ServedPage, shelf: Path, open_page: OpenPage
+) -> None:
     page = open_page(f"{served.address}packing")
     page.locator("article.strip").first.get_by_role("button", name=re.compile("^Packed")).tap()
     field = page.locator("article.strip").first.locator("input[name=item]")
@@ -79,7 +88,9 @@ def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(served: ServedPage, s
         assert ledger.parcel("2026-W49-01").item == ITEMS[0]
 
 
-def test_enter_in_a_count_reckons_and_packs_nothing(served: ServedPage, shelf: Path, open_page: OpenPage) -> None:
+def test_enter_in_a_count_reckons_and_packs_nothing(
+    served: ServedPage, shelf: Path, open_page: OpenPage
+) -> None:
     for scripts in (True, False):
         page = open_page(f"{served.address}packing", "desk", scripts)
         box = page.locator("article.strip").first.locator("input[name=u0]")
@@ -92,7 +103,9 @@ def test_enter_in_a_count_reckons_and_packs_nothing(served: ServedPage, shelf: P
 
 
 @pytest.mark.parametrize("scripts", [True, False])
-def test_after_a_tap_the_focus_is_still_on_the_same_card(served: ServedPage, open_page: OpenPage, scripts: bool) -> None:
+def test_after_a_tap_the_focus_is_still_on_the_same_card(
+    served: ServedPage, open_page: OpenPage, scripts: bool
+) -> None:
     page = open_page(f"{served.address}packing", "phone", scripts)
     card = page.locator("article.strip").nth(2)
     name = card.get_attribute("id")

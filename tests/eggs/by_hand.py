@@ -1,4 +1,6 @@
-"""The clock again, by plain numeric integration over a fine even grid of K: for tests, sharing no code with it."""
+"""The clock again, by plain numeric integration over a fine even grid of K: for tests, sharing no code with
+it.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,10 @@ class ByHand:
 
     def __post_init__(self) -> None:
         most = self.gain(self.incubation_c)
-        low, high = self.early * (self.early / self.usual) ** 4 * most, self.late * (self.late / self.usual) ** 4 * most
+        low, high = (
+            self.early * (self.early / self.usual) ** 4 * most,
+            self.late * (self.late / self.usual) ** 4 * most,
+        )
         self.edges = edges = np.linspace(low, high, POINTS + 1)
         self.alive = [0.0] * len(self.laid)
         self.k = (edges[1:] + edges[:-1]) / 2
@@ -55,7 +60,9 @@ class ByHand:
         return sum(self.gain(self.temperature(laid + timedelta(days=n))) for n in range((until - laid).days))
 
     def above(self, n: int, a: float) -> float:
-        """Weight of laying day ``n`` with K > a: whole cells above, and the part of the cell in which ``a`` lies."""
+        """Weight of laying day ``n`` with K > a: whole cells above, and the part of the cell in which ``a``
+        lies.
+        """
         floor = max(a, self.alive[n])
         cell = int(np.searchsorted(self.edges, floor, side="right")) - 1
         if cell < 0:

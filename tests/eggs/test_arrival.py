@@ -32,5 +32,7 @@ def test_eggs_not_yet_seen_fertile_are_counted_at_the_fertile_share() -> None:
 def test_a_daily_loss_of_one_percent_leaves_81_percent_after_three_weeks() -> None:
     # 0.99 and 0.97 a day for 21 days leave 0.80973 and 0.52748 (mathbench.umd.edu, rates).
     for daily, left in ((0.99, 0.80973), (0.97, 0.52748)):
-        v = alive_shares(np.array([21]), np.zeros(1), **(LOSSES | {"loss_handling": 0.0, "loss_per_day": -math.log(daily)}))
+        v = alive_shares(
+            np.array([21]), np.zeros(1), **(LOSSES | {"loss_handling": 0.0, "loss_per_day": -math.log(daily)})
+        )
         assert v[0] == pytest.approx(left, abs=1e-5)

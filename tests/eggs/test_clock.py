@@ -12,8 +12,8 @@ import pytest
 
 from shipping.eggs.clock import Clock, effective_degrees, fresh_clock, k_grid, shelf_heat
 from shipping.eggs.hatching import hatch_shares
-from shipping.tables.lots import Look, Lot
-from shipping.tables.species import Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint
 from tests.eggs.by_hand import ByHand
 from tests.post.a_shelf import a_species
@@ -39,8 +39,11 @@ def a_lot(**cells: Any) -> Lot:
     return Lot(**(filled | cells))
 
 
-#: (species, laid over days, kept at, (day, new temperature), looks (day, stage)); one of each kind of evidence.
-CASES: dict[str, tuple[dict[str, Any], int, float, tuple[tuple[int, float], ...], tuple[tuple[int, str], ...]]] = {
+#: (species, laid over days, kept at, (day, new temperature), looks (day, stage)); one of each kind of
+#: evidence.
+CASES: dict[
+    str, tuple[dict[str, Any], int, float, tuple[tuple[int, float], ...], tuple[tuple[int, str], ...]]
+] = {
     "nothing seen, laid on a day": ({}, 1, 24, (), ()),
     "laid over four days": ({}, 4, 23, (), ((8, "laid"),)),
     "eyed once": ({}, 2, 23, (), ((9, "eyed"),)),
@@ -134,11 +137,18 @@ def test_a_step_below_the_usual_day_lets_half_hatch_on_it() -> None:
     species = a_species(hatch_early_d=14, hatch_usual_d=14, hatch_late_d=21)
     lot = a_lot(kept_at_c=24)
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
-    assert clock.weight_beyond(np.array([13.99 * 14, 14 * 14, 21 * 14])) == pytest.approx([1, 0.5, 0.05], abs=1e-4)
+    assert clock.weight_beyond(np.array([13.99 * 14, 14 * 14, 21 * 14])) == pytest.approx(
+        [1, 0.5, 0.05], abs=1e-4
+    )
 
 
 def test_every_prior_weighs_one() -> None:
-    for points in (ThreePoint(12, 14, 21), ThreePoint(14, 14, 21), ThreePoint(12, 14, 14), ThreePoint(14, 14, 14)):
+    for points in (
+        ThreePoint(12, 14, 21),
+        ThreePoint(14, 14, 21),
+        ThreePoint(12, 14, 14),
+        ThreePoint(14, 14, 14),
+    ):
         grid = k_grid(points, 14.0)
         assert float(grid.chances.sum()) + grid.atom_chance == pytest.approx(1, abs=1e-12)
 
@@ -191,7 +201,10 @@ def test_eyes_late_in_the_window_say_the_eggs_are_the_older_ones() -> None:
 
 
 def test_of_eggs_laid_over_days_the_younger_weigh_more_late_since_more_of_them_are_whole() -> None:
-    species, days = a_species(hatch_early_d=13, hatch_usual_d=13, hatch_late_d=15, incubation_c=23), 4  # half of K at a point
+    species, days = (
+        a_species(hatch_early_d=13, hatch_usual_d=13, hatch_late_d=15, incubation_c=23),
+        4,
+    )  # half of K at a point
     lot = a_lot(laid_to=on(days - 1))
     heat = shelf_heat(species, lot, ())
     x = heat.at(on(14))

@@ -22,7 +22,8 @@ def test_a_parcel_below_the_zero_hatches_nothing() -> None:
 def test_shares_are_of_the_eggs_still_whole_at_dispatch() -> None:
     species, lot = a_species(hatch_usual_d=14), a_lot(kept_at_c=24)
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
-    # half are due by day 14, 95 % by day 21: of those whole on day 14, nine in ten hatch in the next seven days
+    # half are due by day 14, 95 % by day 21: of those whole on day 14, nine in ten hatch in the next seven
+    # days
     assert hatch_shares(clock, 14.0 * 14, 14.0, np.array([7]))[0] == pytest.approx(0.9, abs=2e-4)
 
 

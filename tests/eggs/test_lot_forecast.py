@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.tables.lots import Look
-from shipping.week.options import Reckoner
+from shipping.options.option_factory import Reckoner
+from shipping.tables.rows.lots import Look
 from tests.eggs.by_hand import ByHand
 from tests.eggs.test_clock import START, a_lot, on
 from tests.post.a_shelf import a_shelf, a_species
@@ -37,7 +37,9 @@ def look(day: int, **cells: Any) -> Look:
     return Look(lot="G1", on=on(day), **cells)
 
 
-def by_hand(*looks: tuple[str, int], window: int = 1, kept: float = 23, usual: float = math.sqrt(12 * 21)) -> ByHand:
+def by_hand(
+    *looks: tuple[str, int], window: int = 1, kept: float = 23, usual: float = math.sqrt(12 * 21)
+) -> ByHand:
     hand = ByHand(12, usual, 21, 24, 10, 99, 0.5, [on(n) for n in range(window)], [(START, kept)])
     for stage, day in looks:
         hand.look(stage, on(day))
@@ -81,7 +83,9 @@ def test_damp_eggs_lose_only_what_the_shelf_loses() -> None:
 
 
 def test_damp_eggs_are_ready_to_wet_from_the_early_to_the_late_day() -> None:
-    found = forecast(species={"incubation": "damp", "hatch_usual_d": 14}, medium="peat", kept_at_c=24, counted_on=on(1))
+    found = forecast(
+        species={"incubation": "damp", "hatch_usual_d": 14}, medium="peat", kept_at_c=24, counted_on=on(1)
+    )
     days = [found.day_hatched(share) for share in (0.05, 0.5, 0.95)]
     assert days == [on(12), on(14), on(21)]
 
@@ -190,7 +194,11 @@ def test_eyed_and_damp_lots_go_without_a_look() -> None:
     shelf = a_shelf(
         today=on(10),
         species={"gar": a_species(incubation="either")},
-        lots=(a_lot(stage="eyed"), a_lot(lot="G2", medium="peat", stage="fertile"), a_lot(lot="G3", stage="fertile")),
+        lots=(
+            a_lot(stage="eyed"),
+            a_lot(lot="G2", medium="peat", stage="fertile"),
+            a_lot(lot="G3", stage="fertile"),
+        ),
     )
     reckoner = Reckoner(shelf)
     assert [reckoner.lot_day(name, on(10)).look_first for name in ("G1", "G2", "G3")] == [False, False, True]

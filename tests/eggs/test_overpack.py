@@ -6,11 +6,20 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from shipping.eggs.overpack import chance_enough, count_chances, most_chance, most_eggs, most_promised, overpacks
+from shipping.eggs.overpack import (
+    chance_enough,
+    count_chances,
+    most_chance,
+    most_eggs,
+    most_promised,
+    overpacks,
+)
 
 
 def chance_by_hand(n: int, k: int, v: np.ndarray, chances: np.ndarray, kappa: float) -> float:
-    return float(sum(c * betabinom.sf(k - 1, n, x * kappa, (1 - x) * kappa) for x, c in zip(v, chances, strict=True)))
+    return float(
+        sum(c * betabinom.sf(k - 1, n, x * kappa, (1 - x) * kappa) for x, c in zip(v, chances, strict=True))
+    )
 
 
 def fewest_by_hand(k: int, cap: int, v: np.ndarray, chances: np.ndarray, kappa: float, promise: float) -> int:
@@ -25,7 +34,15 @@ def some_cases(count: int) -> list[tuple[int, int, np.ndarray, np.ndarray, float
         dates = int(random.integers(1, 6))
         chances = random.dirichlet(np.ones(dates))
         v = np.sort(random.uniform(0.5, 0.99, dates))[::-1]
-        found.append((int(random.integers(3, 41)), int(random.integers(20, 90)), v, chances, float(random.uniform(5, 400))))
+        found.append(
+            (
+                int(random.integers(3, 41)),
+                int(random.integers(20, 90)),
+                v,
+                chances,
+                float(random.uniform(5, 400)),
+            )
+        )
     return found
 
 
@@ -36,7 +53,12 @@ def test_the_fewest_eggs_over_mixed_dates_agree_with_brute_force() -> None:
     for n, (_, _, row, row_chances, _) in enumerate(cases):
         v[n, : row.size], chances[n, : row.size] = row, row_chances
     found = overpacks(
-        v, chances, np.array([c[0] for c in cases]), np.array([c[1] for c in cases]), np.array([c[4] for c in cases]), 0.95
+        v,
+        chances,
+        np.array([c[0] for c in cases]),
+        np.array([c[1] for c in cases]),
+        np.array([c[4] for c in cases]),
+        0.95,
     )
     seen = set()
     for n, (k, cap, row, row_chances, kappa) in enumerate(cases):
@@ -70,19 +92,30 @@ def test_two_lots_are_independent_given_the_day() -> None:
 
 
 def test_eggs_that_never_die_need_no_extra() -> None:
-    found = overpacks(np.ones((1, 1)), np.ones((1, 1)), np.array([20]), np.array([50]), np.array([40.0]), 0.95)
+    found = overpacks(
+        np.ones((1, 1)), np.ones((1, 1)), np.array([20]), np.array([50]), np.array([40.0]), 0.95
+    )
     assert (found.pack[0], found.p_enough[0]) == (20, pytest.approx(1.0))
     assert count_chances(5, 1.0, 40.0).tolist() == [0, 0, 0, 0, 0, 1]
     assert count_chances(5, 0.0, 40.0).tolist() == [1, 0, 0, 0, 0, 0]
 
 
 def test_too_few_eggs_for_the_order_have_no_chance() -> None:
-    found = overpacks(np.full((1, 1), 0.9), np.ones((1, 1)), np.array([20]), np.array([19]), np.array([40.0]), 0.95)
+    found = overpacks(
+        np.full((1, 1), 0.9), np.ones((1, 1)), np.array([20]), np.array([19]), np.array([40.0]), 0.95
+    )
     assert (found.pack[0], found.p_enough[0]) == (0, 0)
 
 
 def test_a_journey_that_kills_most_is_never_packed_for() -> None:
-    found = overpacks(np.full((1, 1), 0.02), np.ones((1, 1)), np.array([20]), np.array([most_eggs(20)]), np.array([40.0]), 0.95)
+    found = overpacks(
+        np.full((1, 1), 0.02),
+        np.ones((1, 1)),
+        np.array([20]),
+        np.array([most_eggs(20)]),
+        np.array([40.0]),
+        0.95,
+    )
     assert (found.pack[0], found.p_enough[0]) == (0, 0)
 
 
@@ -107,7 +140,9 @@ def test_several_cases_at_once_are_as_each_alone() -> None:
 def test_the_largest_order_is_the_one_whose_overpack_just_fits() -> None:
     for _, eggs, v, chances, kappa in some_cases(25):
         largest = most_promised(eggs, v, chances, kappa, 0.95)
-        by_hand = max((k for k in range(1, eggs + 1) if chance_by_hand(eggs, k, v, chances, kappa) >= 0.95), default=0)
+        by_hand = max(
+            (k for k in range(1, eggs + 1) if chance_by_hand(eggs, k, v, chances, kappa) >= 0.95), default=0
+        )
         assert largest == by_hand
         if largest:
             ordered, caps = np.array([largest]), np.array([999])

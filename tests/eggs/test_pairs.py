@@ -45,7 +45,9 @@ def test_the_chance_holds_for_hundreds_of_eggs_too() -> None:
 
 
 def by_fractions(eggs: int, males: int, females: int, grown: Fraction, female_share: Fraction) -> Fraction:
-    """One less the outcomes with too few males, less those with too few females, plus those with too few of both."""
+    """One less the outcomes with too few males, less those with too few females, plus those with too few of
+    both.
+    """
     p_female, p_male = grown * female_share, grown * (1 - female_share)
 
     def exactly(n: int, k: int, p: Fraction) -> Fraction:
@@ -62,7 +64,9 @@ def by_fractions(eggs: int, males: int, females: int, grown: Fraction, female_sh
 
 @pytest.mark.parametrize("eggs", [600, 3_000, 10_000])
 @pytest.mark.parametrize(("males", "females"), [(1, 1), (3, 3), (1, 2)])
-def test_thousands_of_eggs_give_the_chance_that_whole_fractions_give(eggs: int, males: int, females: int) -> None:
+def test_thousands_of_eggs_give_the_chance_that_whole_fractions_give(
+    eggs: int, males: int, females: int
+) -> None:
     grown, share = Fraction(3, eggs), Fraction(2, 5)
     exact = float(by_fractions(eggs, males, females, grown, share))
     assert chance_of(eggs, males, females, float(grown), 0.4) == pytest.approx(exact, abs=1e-11)

@@ -1,4 +1,6 @@
-"""Eggs for a count by polynomials against the recurrence, which is itself held against scipy's beta-binomial."""
+"""Eggs for a count by polynomials against the recurrence, which is itself held against scipy's
+beta-binomial.
+"""
 
 from __future__ import annotations
 

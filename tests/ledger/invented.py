@@ -7,20 +7,28 @@ from typing import Any
 
 import numpy as np
 
+from shipping.learning.losses import Losses
+from shipping.learning.outcomes import Outcome
 from shipping.ledger.entries import Bought
-from shipping.ledger.losses import Losses
-from shipping.ledger.outcomes import Outcome
-from shipping.tables.arrivals import Arrival
-from shipping.tables.lots import Look, Lot
-from shipping.tables.packings import Packing
-from shipping.tables.rates import RateRow
-from shipping.tables.services import Service
-from shipping.tables.settings import Settings
+from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
 
 TODAY = date(2026, 11, 30)
-TUBE = Packing(packing="tube", kind="tube", media="water", eggs_max=30, hatch_ceiling=0.01, loss_handling=0.03, loss_per_day=0.01)
+TUBE = Packing(
+    packing="tube",
+    kind="tube",
+    media="water",
+    eggs_max=30,
+    hatch_ceiling=0.01,
+    loss_handling=0.03,
+    loss_per_day=0.01,
+)
 BAG = Packing(
     packing="bag",
     kind="damp bag",
@@ -102,7 +110,10 @@ def shelf(
     services: tuple[Service, ...] = (LETTER,),
 ) -> Shelf:
     settings = Settings.model_validate(
-        {"home": {"country": "DK"}, "sender": {"name": "Egg Room", "address": ["Havnegade 1", "8000 Aarhus C"]}}
+        {
+            "home": {"country": "DK"},
+            "sender": {"name": "Egg Room", "address": ["Havnegade 1", "8000 Aarhus C"]},
+        }
     )
     return Shelf(
         today=TODAY,
@@ -145,7 +156,9 @@ def outcome(number: int, **cells: Any) -> Outcome:
     return Outcome(**{**plain, **cells})
 
 
-def drawn(count: int, truth: Losses, seed: int, other_share: float = 0.998, **cells: Any) -> tuple[Outcome, ...]:
+def drawn(
+    count: int, truth: Losses, seed: int, other_share: float = 0.998, **cells: Any
+) -> tuple[Outcome, ...]:
     """Outcomes whose living eggs are beta-binomial with the truth's losses, 1 to 8 days on the way."""
     rng = np.random.default_rng(seed)
     found = []

@@ -1,4 +1,6 @@
-"""A ledger whose writer is killed at any moment is whole, and holds everything that was said to be recorded."""
+"""A ledger whose writer is killed at any moment is whole, and holds everything that was said to be
+recorded.
+"""
 
 from __future__ import annotations
 
@@ -13,15 +15,16 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.audit import audit
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Packed
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 #: How often to kill; `make crash` sets 10000.
 CRASHES = int(os.environ.get("SPAWNPOST_CRASHES", "500"))
-#: A killed process loses nothing the system already took: memory does as well as a disk, and is not slowed by forcing.
+#: A killed process loses nothing the system already took: memory does as well as a disk, and is not slowed by
+#: forcing.
 MEMORY = Path("/dev/shm")
 PARCELS = 12
 EGGS = 100
@@ -29,15 +32,17 @@ EGGS = 100
 
 def a_desk(folder: Path) -> None:
     parcels = [
-        parcel(f"2026-W49-{n:02d}", f"Buyer {n}", line(f"S{n}", 1, 8, draw("L1", 6), draw("L2", 5))) for n in range(PARCELS)
+        parcel(f"2026-W49-{n:02d}", f"Buyer {n}", line(f"S{n}", 1, 8, draw("L1", 6), draw("L2", 5)))
+        for n in range(PARCELS)
     ]
     with Ledger.open(folder, TODAY, create=True) as ledger:
         ledger.keep_plan(plan(*parcels))
 
 
 def work_until_killed(folder: Path, pipe: int, operations: int) -> None:
-    """Pack and take back for ever; say each entry's number once it is recorded. Dies by its own hand after so many
-    steps of the database, if ``operations`` is not zero."""
+    """Pack and take back for ever; say each entry's number once it is recorded. Dies by its own hand after so
+    many steps of the database, if ``operations`` is not zero.
+    """
     counted = {"L1": Counted(EGGS, TODAY), "L2": Counted(EGGS, TODAY)}
     with Ledger.open(folder, TODAY) as ledger:
         if operations:
@@ -109,7 +114,9 @@ def test_a_ledger_survives_its_writer_being_killed_at_any_moment(place: Path) ->
         assert audit(folder, counted) == (), f"after crash {crash}"
         with Ledger.open(folder, TODAY) as ledger:
             now = len(ledger.entries())
-            assert known + told <= now <= known + told + 1, f"crash {crash}: {told} told, {now - known} recorded"
+            assert known + told <= now <= known + told + 1, (
+                f"crash {crash}: {told} told, {now - known} recorded"
+            )
             eggs = sum(count.eggs for kept in ledger.parcels() for count in kept.counts)
             assert sum(sum(days.values()) for days in ledger.packed_by_lot().values()) == eggs
             for kept in ledger.parcels():

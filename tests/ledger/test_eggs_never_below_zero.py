@@ -1,4 +1,6 @@
-"""Whatever is kept, packed, undone, let go and recounted: no lot ever gives more eggs than were counted in it."""
+"""Whatever is kept, packed, undone, let go and recounted: no lot ever gives more eggs than were counted in
+it.
+"""
 
 from __future__ import annotations
 
@@ -10,9 +12,9 @@ from hypothesis import strategies as st
 
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineCount, LineReport
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.parcels import Standing
-from shipping.ledger.trouble import LedgerTrouble
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 LOTS = ("L1", "L2")

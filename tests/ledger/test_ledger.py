@@ -9,8 +9,8 @@ import pytest
 
 from shipping.ledger.counts import Counted, counts_from_text, reports_from_text
 from shipping.ledger.entries import LineReport, Undone
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.trouble import LedgerTrouble
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
 from tests.ledger.invented import bought, shelf
 
@@ -31,10 +31,17 @@ def test_everything_is_there_again_when_the_ledger_is_opened_again(tmp_path: Pat
         ledger.pack("2026-W49-01", on=date(2026, 11, 29), photo_sha256="0" * 64)
         ledger.send("2026-W49-01", item=ITEM)
     with Ledger.open(tmp_path, date(2026, 12, 3)) as ledger:
-        ledger.arrive("2026-W49-01", [LineReport(order="S10", line=1, alive=22, dead=2)], on=date(2026, 12, 2))
+        ledger.arrive(
+            "2026-W49-01", [LineReport(order="S10", line=1, alive=22, dead=2)], on=date(2026, 12, 2)
+        )
     with Ledger.open(tmp_path, date(2026, 12, 4)) as ledger:
         kept = ledger.parcel("2026-W49-01")
-        assert (kept.state, kept.packed_on, kept.sent_on, kept.item) == ("arrived", date(2026, 11, 29), TODAY, ITEM)
+        assert (kept.state, kept.packed_on, kept.sent_on, kept.item) == (
+            "arrived",
+            date(2026, 11, 29),
+            TODAY,
+            ITEM,
+        )
         assert kept.service == "letter"
         assert kept.reports["S10", 1].living == 22
         assert kept.reported["S10", 1] == (date(2026, 12, 2), date(2026, 12, 3))
@@ -58,7 +65,9 @@ def test_the_plan_is_kept_whole_as_it_stood(tmp_path: Path) -> None:
         (["pack"], "let go", "is packed already"),
     ],
 )
-def test_nothing_is_told_twice_or_out_of_turn(tmp_path: Path, done: list[str], again: str, words: str) -> None:
+def test_nothing_is_told_twice_or_out_of_turn(
+    tmp_path: Path, done: list[str], again: str, words: str
+) -> None:
     name = "2026-W49-01"
     with ledger_with_two_parcels(tmp_path) as ledger:
         steps = {
@@ -76,7 +85,10 @@ def test_nothing_is_told_twice_or_out_of_turn(tmp_path: Path, done: list[str], a
 
 
 def test_an_unknown_parcel_is_refused_with_the_nearest_name(tmp_path: Path) -> None:
-    with ledger_with_two_parcels(tmp_path) as ledger, pytest.raises(LedgerTrouble, match="Did you mean 2026-W49-0"):
+    with (
+        ledger_with_two_parcels(tmp_path) as ledger,
+        pytest.raises(LedgerTrouble, match="Did you mean 2026-W49-0"),
+    ):
         ledger.pack("2026-W48-01")
 
 
@@ -86,7 +98,9 @@ def test_packing_more_than_a_lot_holds_is_refused_with_its_figures(tmp_path: Pat
         ledger.pack("2026-W49-01", counted=counted)
         with pytest.raises(LedgerTrouble) as trouble:
             ledger.pack("2026-W49-02", counted=counted)
-        assert "lot L1 has 6 eggs left (30 counted on 2026-11-28, 24 packed since), but 23" in str(trouble.value)
+        assert "lot L1 has 6 eggs left (30 counted on 2026-11-28, 24 packed since), but 23" in str(
+            trouble.value
+        )
         assert ledger.parcel("2026-W49-02").state == "planned"
 
 
@@ -120,7 +134,9 @@ def test_a_line_that_was_packed_cannot_be_planned_into_another_parcel(tmp_path: 
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
         with pytest.raises(LedgerTrouble, match="line S10:1 is already in parcel 2026-W49-01"):
-            ledger.keep_plan(plan(parcel("2026-W50-01", "Ida Holm", line("S10", 1, 20, draw("L1", 24))), week="2026-W50"))
+            ledger.keep_plan(
+                plan(parcel("2026-W50-01", "Ida Holm", line("S10", 1, 20, draw("L1", 24))), week="2026-W50")
+            )
         with pytest.raises(LedgerTrouble, match="another parcel is already called 2026-W49-01"):
             ledger.keep_plan(plan(parcel("2026-W49-01", "Ole Lund", line("S12", 1, 20, draw("L1", 24)))))
 
@@ -130,7 +146,11 @@ def test_counts_typed_at_the_bench_take_the_place_of_the_plans(tmp_path: Path) -
         kept = ledger.parcel("2026-W49-02")
         counts = counts_from_text(["S11:1=25", "S11:2/L3=10"], kept)
         ledger.pack("2026-W49-02", counts, counted=COUNTED)
-        assert {lot: days[TODAY] for lot, days in ledger.packed_by_lot().items()} == {"L1": 25, "L2": 20, "L3": 10}
+        assert {lot: days[TODAY] for lot, days in ledger.packed_by_lot().items()} == {
+            "L1": 25,
+            "L2": 20,
+            "L3": 10,
+        }
 
 
 @pytest.mark.parametrize(
@@ -157,7 +177,9 @@ def test_a_report_may_come_in_parts_and_blank_is_not_zero(tmp_path: Path) -> Non
         ledger.pack(name)
         ledger.send(name)
         ledger.arrive(name, reports_from_text("alive", "S11:1=20", ledger.parcel(name)))
-        ledger.arrive(name, [LineReport(order="S11", line=1, dead=3), LineReport(order="S11", line=2, alive=30)])
+        ledger.arrive(
+            name, [LineReport(order="S11", line=1, dead=3), LineReport(order="S11", line=2, alive=30)]
+        )
         report = ledger.parcel(name).reports["S11", 1]
         assert (report.alive, report.dead, report.missing, report.hatched_alive) == (20, 3, None, None)
 
@@ -166,7 +188,9 @@ def test_a_report_of_more_eggs_than_were_packed_is_refused_whole(tmp_path: Path)
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
         ledger.send("2026-W49-01")
-        with pytest.raises(LedgerTrouble, match="S10:1 had 24 eggs packed, but the report says 23 alive \\+ 2 hatched"):
+        with pytest.raises(
+            LedgerTrouble, match="S10:1 had 24 eggs packed, but the report says 23 alive \\+ 2 hatched"
+        ):
             ledger.arrive("2026-W49-01", [LineReport(order="S10", line=1, alive=23, hatched_alive=2)])
         assert ledger.parcel("2026-W49-01").state == "sent"
 
@@ -235,7 +259,9 @@ def test_the_history_tells_everything_without_names(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
         ledger.send("2026-W49-01", item=ITEM)
-        ledger.arrive("2026-W49-01", [LineReport(order="S10", line=1, alive=20, hatched_alive=1)], note="Ida was glad")
+        ledger.arrive(
+            "2026-W49-01", [LineReport(order="S10", line=1, alive=20, hatched_alive=1)], note="Ida was glad"
+        )
         ledger.buy(bought(from_whom="Per Dam"), shelf())
         ledger.undo()
         texts = [told.text for told in ledger.history()]

@@ -1,4 +1,6 @@
-"""A season teaches the next one: promises made with learned losses hold as often as they say, the table's did not."""
+"""A season teaches the next one: promises made with learned losses hold as often as they say, the table's did
+not.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +8,10 @@ import numpy as np
 import pytest
 
 from shipping.eggs.overpack import overpacks
-from shipping.ledger.lesson import counts_of
-from shipping.ledger.losses import Losses, alive_share, fitted_losses, log_chances
-from shipping.ledger.outcomes import Outcome, frame
-from shipping.ledger.score import Scores, scores
+from shipping.learning.lesson import counts_of
+from shipping.learning.losses import Losses, alive_share, fitted_losses, log_chances
+from shipping.learning.outcomes import Outcome, frame
+from shipping.learning.score import Scores, scores
 from tests.ledger.invented import drawn, outcome
 
 TABLE = Losses(0.03, 0.01, 40.0)
@@ -19,7 +21,9 @@ ORDERED = np.array([10, 20, 30, 40])
 
 
 def season(believed: Losses, count: int, seed: int) -> tuple[Outcome, ...]:
-    """Parcels packed for a promise of 95 % by what is believed, and what the truth made of them; 1 to 8 days on the way."""
+    """Parcels packed for a promise of 95 % by what is believed, and what the truth made of them; 1 to 8 days
+    on the way.
+    """
     rng = np.random.default_rng(seed)
     v = np.exp(-believed.loss_handling - believed.loss_per_day * DAYS)[None, :].repeat(4, axis=0)
     chances = np.full((4, DAYS.size), 1 / DAYS.size)

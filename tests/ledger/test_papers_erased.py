@@ -1,4 +1,6 @@
-"""Papers that name an erased buyer are gone, with the piles that hold them; others stay as they were printed."""
+"""Papers that name an erased buyer are gone, with the piles that hold them; others stay as they were
+printed.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +39,11 @@ def test_erasing_a_buyer_removes_that_buyers_papers_and_the_piles_that_hold_them
         erased = ledger.erase("ida  HOLM")
     gone = {f"{FIRST}-label.pdf", f"{FIRST}-slip.pdf", "2026-W49-print-all.pdf", "notice-S10.txt"}
     assert set(erased.papers) == {f"papers/2026-W49/{name}" for name in gone}
-    assert {path.name for path in week.iterdir()} == {f"{SECOND}-label.pdf", "notice-S11.txt", "manifest.json"}
+    assert {path.name for path in week.iterdir()} == {
+        f"{SECOND}-label.pdf",
+        "notice-S11.txt",
+        "manifest.json",
+    }
     listed = json.loads((week / "manifest.json").read_text(encoding="utf-8"))["files"]
     assert {entry["file"] for entry in listed} == {f"{SECOND}-label.pdf", "notice-S11.txt"}
 

@@ -9,17 +9,24 @@ from pathlib import Path
 
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left, with_free_names
-from shipping.ledger.rates import rate_cells
-from shipping.tables.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.learned_values import rate_cells
+from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Dates, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
 from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
 from tests.ledger.invented import lot, rate, shelf
 
 
 def orders() -> tuple[Order, ...]:
     rows = [
-        OrderRow(order=name, placed_on=date(2026, 11, 1), addressee="Ida Holm", country="DK", species="gardneri", eggs=20)
+        OrderRow(
+            order=name,
+            placed_on=date(2026, 11, 1),
+            addressee="Ida Holm",
+            country="DK",
+            species="gardneri",
+            eggs=20,
+        )
         for name in ("S10", "S11", "S11", "S12")
     ]
     return orders_from_rows(tuple(rows), has_paid_on=False)
@@ -36,11 +43,16 @@ def test_without_a_ledger_only_the_rates_are_applied() -> None:
     assert left.orders == orders()
 
 
-def test_lines_and_eggs_of_packed_parcels_are_gone_and_the_weeks_own_plan_is_free_again(tmp_path: Path) -> None:
+def test_lines_and_eggs_of_packed_parcels_are_gone_and_the_weeks_own_plan_is_free_again(
+    tmp_path: Path,
+) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-02", counted=COUNTED)
         left = shelf_left(a_shelf(), ledger, "2026-W49")
-        assert [(order.order, [line.number for line in order.lines]) for order in left.orders] == [("S10", [1]), ("S12", [1])]
+        assert [(order.order, [line.number for line in order.lines]) for order in left.orders] == [
+            ("S10", [1]),
+            ("S12", [1]),
+        ]
         assert {lot: dict(days) for lot, days in left.packed.items()} == {
             "L1": {TODAY: 23},
             "L2": {TODAY: 20},
@@ -71,15 +83,24 @@ def test_a_week_planned_again_gives_other_parcels_numbers_that_are_free(tmp_path
         high_c=16.0,
         warmth_basis="assumed",
     )
-    again = Plan("2026-W49", TODAY, (one, replace(one, parcel="2026-W49-02")), (), (), Proof(1.0, 1.0, 0.0, 0.0))
+    again = Plan(
+        "2026-W49", TODAY, (one, replace(one, parcel="2026-W49-02")), (), (), Proof(1.0, 1.0, 0.0, 0.0)
+    )
     with ledger_with_two_parcels(tmp_path) as ledger:
-        assert [parcel.parcel for parcel in with_free_names(again, ()).parcels] == ["2026-W49-01", "2026-W49-02"]
+        assert [parcel.parcel for parcel in with_free_names(again, ()).parcels] == [
+            "2026-W49-01",
+            "2026-W49-02",
+        ]
         ledger.pack("2026-W49-02")
         renamed = with_free_names(again, ledger.parcels())
         assert [parcel.parcel for parcel in renamed.parcels] == ["2026-W49-03", "2026-W49-04"]
         ledger.keep_plan(renamed.as_json())
     with Ledger.open(tmp_path, TODAY) as ledger:
-        assert ledger.parcel_states() == {"2026-W49-02": "packed", "2026-W49-03": "planned", "2026-W49-04": "planned"}
+        assert ledger.parcel_states() == {
+            "2026-W49-02": "packed",
+            "2026-W49-03": "planned",
+            "2026-W49-04": "planned",
+        }
 
 
 def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new_plan(tmp_path: Path) -> None:
@@ -116,7 +137,9 @@ def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new
             warmth_basis="assumed",
         )
         again = Plan("2026-W49", TODAY, (first,), (), (), Proof(1.0, 1.0, 0.0, 0.0))
-        assert [parcel.parcel for parcel in with_free_names(again, ledger.parcels()).parcels] == ["2026-W49-02"]
+        assert [parcel.parcel for parcel in with_free_names(again, ledger.parcels()).parcels] == [
+            "2026-W49-02"
+        ]
 
 
 def test_a_rate_is_written_as_its_table_reads_it() -> None:

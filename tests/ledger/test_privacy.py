@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.audit import audit
 from shipping.ledger.entries import LineReport
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.privacy import BLANK, with_names, without_names
-from shipping.ledger.trouble import LedgerTrouble
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
 
 ITEM = "RR473124829GB"
@@ -24,7 +24,9 @@ def a_reported_parcel(folder: Path) -> None:
     with Ledger.open(folder, TODAY + timedelta(days=1)) as ledger:
         ledger.send("2026-W49-02", item=ITEM)
     with Ledger.open(folder, TODAY + timedelta(days=3)) as ledger:
-        ledger.arrive("2026-W49-02", [LineReport(order="S11", line=1, alive=20)], note="rang at Skovvej 9, was out")
+        ledger.arrive(
+            "2026-W49-02", [LineReport(order="S11", line=1, alive=20)], note="rang at Skovvej 9, was out"
+        )
         ledger.open_claim("2026-W49-02", ("S11", 1), "late", note="will write to Skovvej 9")
 
 
@@ -53,7 +55,9 @@ def test_counts_stay_when_a_buyer_is_erased_and_others_keep_their_names(tmp_path
         assert ledger.packed_by_lot() == packed
         assert ledger.parcel("2026-W49-02").reports["S11", 1].alive == 20
         assert [one["addressee"] for one in ledger.plan_kept(1)["parcels"]] == ["Ida Holm", "(erased)"]
-        ledger.arrive("2026-W49-02", [LineReport(order="S11", line=2, alive=33)], on=TODAY + timedelta(days=4))
+        ledger.arrive(
+            "2026-W49-02", [LineReport(order="S11", line=2, alive=33)], on=TODAY + timedelta(days=4)
+        )
         assert ledger.verify() == ()
 
 
@@ -105,7 +109,12 @@ def test_names_in_reasons_are_kept_apart_too_but_keys_are_not_touched() -> None:
     plan = two_parcels()
     plan["parcels"][0]["addressee"] = "gardneri"
     plan["parcels"][0]["lines"][0]["reasons"] = [
-        {"code": "chosen", "text": "Joined for gardneri, not gardneris.", "facts": {"who": "gardneri"}, "source": ""}
+        {
+            "code": "chosen",
+            "text": "Joined for gardneri, not gardneris.",
+            "facts": {"who": "gardneri"},
+            "source": "",
+        }
     ]
     asked = copy.deepcopy(plan)
     blanked, names = without_names(plan)

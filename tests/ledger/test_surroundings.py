@@ -36,13 +36,17 @@ def test_a_destination_without_a_calendar_is_said(demo: Shelf, monkeypatch: pyte
 
 def test_a_year_the_calendars_do_not_know_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     known = "shipping.post.calendar.holidays_of"
-    monkeypatch.setattr(known, lambda country, year: {} if (country, year) == ("JP", 2027) else {date(year, 1, 1): "New Year"})
+    monkeypatch.setattr(
+        known, lambda country, year: {} if (country, year) == ("JP", 2027) else {date(year, 1, 1): "New Year"}
+    )
     (problem,) = surrounding_problems(demo)
     assert "names no holiday in JP for 2027" in str(problem)
 
 
-def test_a_font_that_cannot_be_read_is_said(demo: Shelf, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    from shipping.papers import faces
+def test_a_font_that_cannot_be_read_is_said(
+    demo: Shelf, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    from shipping.papers.page import fonts as faces
 
     (tmp_path / "DejaVuSans.ttf").write_bytes(b"not a font")
     monkeypatch.setattr(faces, "_FONTS", tmp_path)

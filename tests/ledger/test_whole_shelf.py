@@ -1,4 +1,6 @@
-"""The shelf with what its ledger adds: the lots bought in are checked, forecast and looked at like any other."""
+"""The shelf with what its ledger adds: the lots bought in are checked, forecast and looked at like any
+other.
+"""
 
 from __future__ import annotations
 
@@ -10,15 +12,23 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.counts import eggs_counted
+from shipping.ledger.errors import LedgerTrouble
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.trouble import LedgerTrouble
 from shipping.ledger.whole_shelf import problems_of_lot, read_whole_shelf
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
 from tests.ledger.invented import bought
 
 TODAY = date(2026, 11, 30)
-BOUGHT = bought(species="australe", population="Cap Esterias", kept_at_c=22.5, stage="eyed", service="", packing="", keep_back=3)
+BOUGHT = bought(
+    species="australe",
+    population="Cap Esterias",
+    kept_at_c=22.5,
+    stage="eyed",
+    service="",
+    packing="",
+    keep_back=3,
+)
 
 
 @pytest.fixture
@@ -54,7 +64,10 @@ def test_a_look_may_name_a_lot_that_only_the_ledger_knows(folder: Path) -> None:
     looks = folder / "inspections.csv"
     header = looks.read_text(encoding="utf-8-sig").splitlines()[0].split(",")
     cells = {"lot": "L9", "on": "2026-11-30", "alive": "20"}
-    looks.write_text(looks.read_text(encoding="utf-8-sig") + ",".join(cells.get(name, "") for name in header) + "\n", "utf-8")
+    looks.write_text(
+        looks.read_text(encoding="utf-8-sig") + ",".join(cells.get(name, "") for name in header) + "\n",
+        "utf-8",
+    )
     assert read_shelf(folder, TODAY).shelf is None
     shelf = read_whole_shelf(folder, TODAY).shelf
     assert shelf is not None

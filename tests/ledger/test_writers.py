@@ -1,4 +1,6 @@
-"""Several windows at once: every entry is recorded once, no lot gives more than it holds, no parcel is packed twice."""
+"""Several windows at once: every entry is recorded once, no lot gives more than it holds, no parcel is packed
+twice.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.audit import audit
 from shipping.ledger.counts import Counted
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.trouble import LedgerTrouble
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 PARCELS = 40
@@ -36,7 +38,12 @@ def pack_all(folder: Path, eggs: int, start: Barrier, said: multiprocessing.Queu
 def packed_by(writers: int, folder: Path, eggs: int) -> tuple[list[str], list[str]]:
     with Ledger.open(folder, TODAY, create=True) as ledger:
         ledger.keep_plan(
-            plan(*(parcel(f"2026-W49-{n:02d}", f"Buyer {n}", line(f"S{n}", 1, 4, draw("L1", EACH))) for n in range(PARCELS)))
+            plan(
+                *(
+                    parcel(f"2026-W49-{n:02d}", f"Buyer {n}", line(f"S{n}", 1, 4, draw("L1", EACH)))
+                    for n in range(PARCELS)
+                )
+            )
         )
     fork = multiprocessing.get_context("fork")
     start, said = fork.Barrier(writers), fork.Queue()
@@ -47,7 +54,9 @@ def packed_by(writers: int, folder: Path, eggs: int) -> tuple[list[str], list[st
     for window in windows:
         window.join(timeout=60)
         assert window.exitcode == 0
-    return [name for packed, _ in answers for name in packed], [text for _, refused in answers for text in refused]
+    return [name for packed, _ in answers for name in packed], [
+        text for _, refused in answers for text in refused
+    ]
 
 
 @pytest.mark.parametrize("writers", [2, 8])

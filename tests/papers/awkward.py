@@ -1,17 +1,22 @@
-"""A week that strains every paper: long names, many lines, three lots a line, one egg, other scripts, holidays."""
+"""A week that strains every paper: long names, many lines, three lots a line, one egg, other scripts,
+holidays.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
 
-from shipping.tables.orders import Address
-from shipping.tables.settings import Stickers
+from shipping.tables.rows.orders import Address
+from shipping.tables.rows.settings import Stickers
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Draw, Parcel, Plan, PlannedLine
+from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
 from tests.papers import sample
 
-LONG_NAME = "Wolfeschlegelsteinhausenbergerdorff-Đặng Thị Ngọc Ğüneş Çelik-Żółkiewska-Papadopoulou von und zu Mühlenbachtal"
+LONG_NAME = (
+    "Wolfeschlegelsteinhausenbergerdorff-Đặng Thị Ngọc Ğüneş Çelik-Żółkiewska-Papadopoulou von und zu"
+    " Mühlenbachtal"
+)
 LONG_TOWN = "Llanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogoch"
 HOLIDAYS = (
     "Fri 2026-12-25 is Christmas Day in GB: no delivery that day. "
@@ -39,7 +44,9 @@ def _draw(lot: str, eggs: int) -> Draw:
     return replace(sample.PARCELS[0].lines[0].draws[0], lot=lot, pack=eggs, units=1)
 
 
-def _address(addressee: str, *delivery: str, postcode: str, town: str, country: str, region: str = "") -> Address:
+def _address(
+    addressee: str, *delivery: str, postcode: str, town: str, country: str, region: str = ""
+) -> Address:
     return Address(addressee, delivery, postcode, town, region, country)
 
 
@@ -97,7 +104,11 @@ PARCELS = (
         orders=("D79",),
         lines=(_one_line("D79", 1, (_draw("GAR-11a", 1),)),),
         address=_address(
-            "Γιώργος Παπαδόπουλος", "Nguyễn Thị Minh Khai 7, Şişli", postcode="70000", town="Phường 6", country="VN"
+            "Γιώργος Παπαδόπουλος",
+            "Nguyễn Thị Minh Khai 7, Şişli",
+            postcode="70000",
+            town="Phường 6",
+            country="VN",
         ),
     ),
 )
@@ -106,7 +117,9 @@ PARCELS = (
 def week(language: str, papers: Mapping[str, object], own_language: str | None = None) -> tuple[Plan, Shelf]:
     """The plan and the shelf, all parcels in one language; ``papers`` are settings of the papers."""
     parcels: tuple[Parcel, ...] = tuple(replace(parcel, language=language) for parcel in PARCELS)
-    set_up = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language or language,), **papers})
+    set_up = sample.SHELF.settings.papers.model_copy(
+        update={"languages": (own_language or language,), **papers}
+    )
     settings = sample.SHELF.settings.model_copy(update={"papers": set_up})
     shelf = replace(sample.SHELF, lots=(*sample.LOTS, *LOTS), settings=settings)
     return replace(sample.PLAN, parcels=parcels), shelf

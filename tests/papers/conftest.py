@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.contents import Desk
-from shipping.papers.label import HANDLING_LANGUAGES
-from shipping.papers.language import LANGUAGES
-from shipping.papers.wording import Wording
+from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.label import HANDLING_LANGUAGES
+from shipping.papers.wording.language import LANGUAGES
+from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from tests.papers import sample
 

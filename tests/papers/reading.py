@@ -10,7 +10,8 @@ from pathlib import Path
 
 from pypdf import PdfReader
 
-from shipping.papers import faces, layout
+from shipping.papers.page import fonts as faces
+from shipping.papers.page import layout
 
 
 def text_of(path: Path) -> str:
@@ -19,7 +20,9 @@ def text_of(path: Path) -> str:
 
 
 def words_of(path: Path) -> str:
-    """All text with every run of blanks and line ends made one space, for finding sentences that were wrapped."""
+    """All text with every run of blanks and line ends made one space, for finding sentences that were
+    wrapped.
+    """
     return " ".join(text_of(path).split())
 
 
@@ -39,13 +42,17 @@ class PlacedText:
 
 @lru_cache(maxsize=64)
 def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[PlacedText]:
-    """Every line of text; runs of one line (a change of font inside a word) are told by their common beginning."""
+    """Every line of text; runs of one line (a change of font inside a word) are told by their common
+    beginning.
+    """
     runs: dict[tuple[int, float, float, float], str] = {}
     sizes: dict[int, tuple[float, float]] = {}
     for number, page in enumerate(PdfReader(path).pages):
         sizes[number] = (float(page.mediabox.width), float(page.mediabox.height))
 
-        def visit(text: str, cm: list[float], tm: list[float], font: object, size: float, number: int = number) -> None:
+        def visit(
+            text: str, cm: list[float], tm: list[float], font: object, size: float, number: int = number
+        ) -> None:
             if text.strip():
                 key = (number, cm[4] + tm[4], cm[5] + tm[5], size)
                 runs[key] = runs.get(key, "") + text.strip("\n")
@@ -64,7 +71,9 @@ def outside_margins(path: Path) -> list[str]:
     for at in placed_texts(path, faces.measure):
         small = min(at.width, at.height) < 400
         margin = (layout.LABEL_MARGIN if small else layout.SHEET_MARGIN) - 0.5
-        is_within = margin <= at.x and at.right <= at.width - margin + 1 and margin - 1 <= at.y <= at.height - margin
+        is_within = (
+            margin <= at.x and at.right <= at.width - margin + 1 and margin - 1 <= at.y <= at.height - margin
+        )
         if not is_within:
             found.append(f"page {at.page + 1}: {at.text!r}")
     return found

@@ -1,4 +1,6 @@
-"""A shelf and a week's plan made by hand: three parcels, awkward names, every packing and every way of keeping eggs."""
+"""A shelf and a week's plan made by hand: three parcels, awkward names, every packing and every way of
+keeping eggs.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +9,14 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from shipping.tables.lots import Lot
-from shipping.tables.orders import OrderRow, orders_from_rows
-from shipping.tables.packings import Box, Packing
-from shipping.tables.services import Service
-from shipping.tables.settings import Settings
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import OrderRow, orders_from_rows
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
-from shipping.week.planned import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.words.problems import Where
 from shipping.words.reasons import Reason, Verdict
 
@@ -59,9 +61,11 @@ SPECIES = (
         cue="still water and a pinch of dry food take the oxygen down, which sets hatching off",
         first_food="newly hatched brine-shrimp nauplii",
         water_note="soft to medium",
-        source="hatch days: common practice, no source; zero: assumed (none is published); shares: assumed;"
-        " adult size: from memory; keep range: society pamphlet no. 5 (1983); cue: DiMichele & Powers 1984;"
-        " first food and water: from memory",
+        source=(
+            "hatch days: common practice, no source; zero: assumed (none is published); shares: assumed;"
+            " adult size: from memory; keep range: society pamphlet no. 5 (1983); cue: DiMichele & Powers"
+            " 1984; first food and water: from memory"
+        ),
         at=Where("species.csv", 2),
     ),
     Species(
@@ -100,10 +104,14 @@ SPECIES = (
         adult_cm=5,
         hatch_depth_mm=30,
         cue="wet with water of 14-15 C and let it warm to 20-23 C in about 6 hours",
-        first_food="vinegar eels or other fine food for the first days; then newly hatched brine-shrimp nauplii",
+        first_food=(
+            "vinegar eels or other fine food for the first days; then newly hatched brine-shrimp nauplii"
+        ),
         water_note="hard",
-        source="hatch days: common practice, no source; zero: assumed; shares: assumed; hatching depth: common"
-        " practice, no source; cue: common practice, no source; adult size: from memory",
+        source=(
+            "hatch days: common practice, no source; zero: assumed; shares: assumed; hatching depth: common"
+            " practice, no source; cue: common practice, no source; adult size: from memory"
+        ),
         at=Where("species.csv", 4),
     ),
 )
@@ -204,8 +212,12 @@ BOXES = (
 )
 
 SERVICES = (
-    Service(service="letter", to="*", early_d=1, usual_d=3, late_d=8, hand_over="Mon Tue Wed", cut_off="16:00"),
-    Service(service="parcel", to="*", early_d=2, usual_d=3, late_d=6, hand_over="Mon Tue Wed", cut_off="15:00"),
+    Service(
+        service="letter", to="*", early_d=1, usual_d=3, late_d=8, hand_over="Mon Tue Wed", cut_off="16:00"
+    ),
+    Service(
+        service="parcel", to="*", early_d=2, usual_d=3, late_d=6, hand_over="Mon Tue Wed", cut_off="15:00"
+    ),
 )
 
 
@@ -246,7 +258,16 @@ YURI = {
 
 ORDER_ROWS = (
     _row("1001", 2, **LUCJA, species="gardneri", population="Akure", eggs=40, price="32.00"),
-    _row("1002", 3, **YURI, species="guentheri", eggs=50, price="25.00", overpack="none", note="For the school tank *A*."),
+    _row(
+        "1002",
+        3,
+        **YURI,
+        species="guentheri",
+        eggs=50,
+        price="25.00",
+        overpack="none",
+        note="For the school tank *A*.",
+    ),
     _row("1003", 4, **UNAL, species="mento", eggs=30, price="18.50"),
     _row("1003", 5, **UNAL, species="gardneri", population="Akure", eggs=12, price="9.60"),
     _row(
@@ -348,7 +369,9 @@ PARCELS = (
                         "eyed",
                         HATCH_GARDNERI,
                         air_hours=190.0,
-                        cautions=("Fill each tube with 5 ml of water and no more: the air above is the store.",),
+                        cautions=(
+                            "Fill each tube with 5 ml of water and no more: the air above is the store.",
+                        ),
                     ),
                 ),
                 reasons=(EXTRA,),
@@ -459,8 +482,20 @@ PLAN = Plan(
     today=TODAY,
     parcels=PARCELS,
     lines_out=(
-        LineOut("1004", 1, Verdict.WAIT, date(2026, 12, 8), (Reason("too-young", "Only 6 of 23 eggs show eyes by Wed 2 Dec."),)),
-        LineOut("1005", 1, Verdict.HOLD, None, (Reason("ask-rule", "ES: ask the authority about Nothobranchius guentheri."),)),
+        LineOut(
+            "1004",
+            1,
+            Verdict.WAIT,
+            date(2026, 12, 8),
+            (Reason("too-young", "Only 6 of 23 eggs show eyes by Wed 2 Dec."),),
+        ),
+        LineOut(
+            "1005",
+            1,
+            Verdict.HOLD,
+            None,
+            (Reason("ask-rule", "ES: ask the authority about Nothobranchius guentheri."),),
+        ),
     ),
     lots=(LotUse("GAR-11a", 140, 0, 62), LotUse("GUE-3b", 200, 0, 50), LotUse("MEN-7", 90, 0, 36)),
     proof=Proof(85.1, 85.1, 0.0, 12.0),

@@ -1,4 +1,6 @@
-"""Long names, many lines and other scripts on every paper: nothing is cut, nothing meets, no page is nearly empty."""
+"""Long names, many lines and other scripts on every paper: nothing is cut, nothing meets, no page is nearly
+empty.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +9,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers import faces
-from shipping.papers.contents import Desk, code_text
-from shipping.papers.label import address_blocks
-from shipping.papers.stickers import sticker_pages
+from shipping.papers.documents.contents import Desk, code_text
+from shipping.papers.documents.label import address_blocks
+from shipping.papers.page import fonts as faces
+from shipping.papers.page.stickers import sticker_pages
 from shipping.papers.writing import write_papers
 from tests.papers import awkward, sample
 from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, words_of
@@ -28,7 +30,10 @@ def awkward_week(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPa
 
 
 def test_nothing_leaves_its_margins_and_no_two_lines_meet(awkward_week: Path) -> None:
-    for path in [*sorted(awkward_week.glob("2026-W49-0[1456]-*.pdf")), awkward_week / "2026-W49-pick-list.pdf"]:
+    for path in [
+        *sorted(awkward_week.glob("2026-W49-0[1456]-*.pdf")),
+        awkward_week / "2026-W49-pick-list.pdf",
+    ]:
         assert outside_margins(path) == [], path.name
         assert lying_on_each_other(path) == [], path.name
 
@@ -47,7 +52,9 @@ def test_codes_read_back_from_the_fullest_papers(awkward_week: Path, tmp_path: P
     assert codes_of(awkward_week / "2026-W49-04-label.pdf", tmp_path) == {"CODE-128:EB000717618HK"}
     slip = codes_of(awkward_week / "2026-W49-04-slip.pdf", tmp_path)
     assert slip == {f"QR-Code:{code_text(awkward.PARCELS[3])}"}
-    assert f"D77-ΩЖ/14={awkward.PARCELS[3].lines[13].pack}" in slip.pop() or "14 lines=" in code_text(awkward.PARCELS[3])
+    assert f"D77-ΩЖ/14={awkward.PARCELS[3].lines[13].pack}" in slip.pop() or "14 lines=" in code_text(
+        awkward.PARCELS[3]
+    )
 
 
 def test_every_lot_of_a_line_stands_on_its_slip(awkward_week: Path) -> None:
@@ -90,12 +97,12 @@ def test_stickers_begin_at_the_first_free_one_and_nothing_on_them_meets(grid: ob
 
 
 def test_a_sticker_that_holds_not_all_keeps_the_address_and_the_number() -> None:
-    from shipping.papers.label import label_fragment
-    from shipping.papers.marks import Bars, Text
+    from shipping.papers.documents.label import label_fragment
+    from shipping.papers.page.primitives import Bars, Text
 
     plan, shelf = awkward.week("en", {"stickers": awkward.LARGE_STICKERS})
-    from shipping.papers.label import HANDLING_LANGUAGES
-    from shipping.papers.wording import Wording
+    from shipping.papers.documents.label import HANDLING_LANGUAGES
+    from shipping.papers.wording.phrases import Wording
 
     wordings = {language: Wording(None, language) for language in ("en", *HANDLING_LANGUAGES.values())}
     desk = Desk(plan, shelf, wordings, awkward.ITEMS)
@@ -107,7 +114,7 @@ def test_a_sticker_that_holds_not_all_keeps_the_address_and_the_number() -> None
 
 
 def test_the_first_free_sticker_counts_row_by_row() -> None:
-    from shipping.papers.marks import Fragment
+    from shipping.papers.page.primitives import Fragment
 
     pages = sticker_pages([lambda wide, tall: Fragment((), tall)] * 3, awkward.SMALL_STICKERS, "A4", first=23)
     assert [len(page.placed) for page in pages] == [2, 1]

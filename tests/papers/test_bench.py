@@ -8,20 +8,26 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers import faces, layout
-from shipping.papers.bench_advice import box_findings, packing_cautions, warmth_advice
-from shipping.papers.blocks import Chart, Spans, Table
-from shipping.papers.bundle import free_name
-from shipping.papers.contents import Desk, units_of
-from shipping.papers.customs_form import crosses_customs, customs_gaps, customs_sheet, parcel_declaration
-from shipping.papers.label import handling_lines, keep_range
-from shipping.papers.letters import letter_problems
-from shipping.papers.notices import notices
-from shipping.papers.pick_list import packing_order, pick_list, week_sheet
-from shipping.papers.stickers import grid_problem, plain_grid, sticker_pages
-from shipping.papers.tags import tag_makers
+from shipping.papers.documents.bench_advice import box_findings, packing_cautions, warmth_advice
+from shipping.papers.documents.bundle import free_name
+from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.customs_sheet import (
+    crosses_customs,
+    customs_gaps,
+    customs_sheet,
+    parcel_declaration,
+)
+from shipping.papers.documents.label import handling_lines, keep_range
+from shipping.papers.documents.notices import notices
+from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
+from shipping.papers.documents.tags import tag_makers
+from shipping.papers.page import fonts as faces
+from shipping.papers.page import layout
+from shipping.papers.page.blocks import Chart, Spans, Table
+from shipping.papers.page.stickers import grid_problem, plain_grid, sticker_pages
+from shipping.papers.wording.unprintable import letter_problems
 from shipping.papers.writing import write_papers
-from shipping.tables.settings import Stickers
+from shipping.tables.rows.settings import Stickers
 from shipping.words.problems import ShelfProblems
 from tests.papers import awkward, sample
 from tests.papers.reading import placed_texts, words_of
@@ -35,7 +41,11 @@ def said(spans: Spans) -> str:
 
 
 def test_what_must_be_handed_over_first_is_packed_first() -> None:
-    assert [parcel.parcel[-2:] for parcel in packing_order(tuple(reversed(sample.PARCELS)))] == ["01", "02", "03"]
+    assert [parcel.parcel[-2:] for parcel in packing_order(tuple(reversed(sample.PARCELS)))] == [
+        "01",
+        "02",
+        "03",
+    ]
     late = replace(BAG, cut_off="17:00")
     assert [parcel.parcel[-2:] for parcel in packing_order((late, DAMP))] == ["03", "02"]
 
@@ -43,7 +53,10 @@ def test_what_must_be_handed_over_first_is_packed_first() -> None:
 def test_the_pick_list_names_lots_to_look_at_first_and_counts_twice(printed_week: Path) -> None:
     words = words_of(printed_week / "2026-W49-pick-list.pdf")
     assert "Look first" in words
-    assert "lot MEN-7 Aphanius mento, last seen: laid. Count the eggs with eyes before packing 2026-W49-02" in words
+    assert (
+        "lot MEN-7 Aphanius mento, last seen: laid. Count the eggs with eyes before packing 2026-W49-02"
+        in words
+    )
     assert "packed checked" in words
     assert "letter: hand over by 16:00" in words
 
@@ -88,7 +101,10 @@ def test_a_box_that_does_not_suit_its_bags_is_told(desk: Desk) -> None:
 def test_the_plans_own_cautions_are_on_the_list(desk: Desk) -> None:
     units = {FIRST.parcel: units_of(FIRST, desk.shelf)}
     cautions = [said(spans) for spans in packing_cautions(units, desk.wording("en"))]
-    assert cautions[0] == "2026-W49-01 Fill each tube with 5\u00a0ml of water and no more: the air above is the store."
+    assert (
+        cautions[0]
+        == "2026-W49-01 Fill each tube with 5\u00a0ml of water and no more: the air above is the store."
+    )
 
 
 def test_a_caution_of_several_parcels_is_said_once_with_all_their_names(desk: Desk) -> None:
@@ -100,7 +116,10 @@ def test_a_caution_of_several_parcels_is_said_once_with_all_their_names(desk: De
 
 
 def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk: Desk) -> None:
-    assert [(unit.number, unit.of, unit.eggs) for unit in units_of(FIRST, desk.shelf)] == [(1, 2, 24), (2, 2, 23)]
+    assert [(unit.number, unit.of, unit.eggs) for unit in units_of(FIRST, desk.shelf)] == [
+        (1, 2, 24),
+        (2, 2, 23),
+    ]
 
 
 def test_the_handling_line_is_in_the_languages_of_both_ends(desk: Desk) -> None:
@@ -139,7 +158,9 @@ def test_stickers_that_do_not_fit_the_paper_are_told(tmp_path: Path) -> None:
         write_papers(sample.PLAN, shelf, tmp_path / "out")
 
 
-def test_tags_of_the_week_follow_each_other_on_stickers_and_everything_stays_on_its_sticker(tmp_path: Path) -> None:
+def test_tags_of_the_week_follow_each_other_on_stickers_and_everything_stays_on_its_sticker(
+    tmp_path: Path,
+) -> None:
     papers = sample.SHELF.settings.papers.model_copy(update={"stickers": GRID})
     shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
     write_papers(sample.PLAN, shelf, tmp_path, first_sticker=3)
@@ -204,19 +225,29 @@ def test_a_letter_escapes_what_a_buyer_is_called(desk: Desk) -> None:
 def test_a_lot_whose_treatment_cannot_be_printed_is_told_with_its_row() -> None:
     lots = (sample.LOTS[0].model_copy(update={"treatment": "甲基蓝"}), *sample.LOTS[1:])
     problems = letter_problems(sample.PARCELS, (), replace(sample.SHELF, lots=lots), faces.letters_lacking)
-    assert [(problem.where.file, problem.where.row, problem.column) for problem in problems] == [("lots.csv", 2, "treatment")]
+    assert [(problem.where.file, problem.where.row, problem.column) for problem in problems] == [
+        ("lots.csv", 2, "treatment")
+    ]
 
 
 def test_a_name_that_is_taken_is_numbered() -> None:
     taken: set[str] = set()
-    assert [free_name(name, taken) for name in ("care-a", "care-A", "care-a")] == ["care-a", "care-A-2", "care-a-3"]
+    assert [free_name(name, taken) for name in ("care-a", "care-A", "care-a")] == [
+        "care-a",
+        "care-A-2",
+        "care-a-3",
+    ]
 
 
 def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(tmp_path: Path) -> None:
     line = FIRST.lines[0]
     many = replace(line, pack=900, draws=(replace(line.draws[0], units=60, pack=900),), note="Wort" * 300)
-    address = replace(FIRST.address, addressee="Donaudampfschifffahrtsgesellschaft" * 5, delivery=("x" * 150, "y" * 150))
-    parcel = replace(FIRST, lines=tuple(replace(many, line=number) for number in range(1, 9)), address=address)
+    address = replace(
+        FIRST.address, addressee="Donaudampfschifffahrtsgesellschaft" * 5, delivery=("x" * 150, "y" * 150)
+    )
+    parcel = replace(
+        FIRST, lines=tuple(replace(many, line=number) for number in range(1, 9)), address=address
+    )
     write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, tmp_path)
     assert len(PdfReader(tmp_path / "2026-W49-01-slip.pdf").pages) > 2
     for path in sorted(tmp_path.glob("*.pdf")):
@@ -241,7 +272,13 @@ def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> N
         "10 Category",
     ):
         assert asked in words
-    for asked in ("11 Comments", "12, 13 Licence and certificate", "14 Invoice", "15 Date of posting", "Exemplaires as many as"):
+    for asked in (
+        "11 Comments",
+        "12, 13 Licence and certificate",
+        "14 Invoice",
+        "15 Date of posting",
+        "Exemplaires as many as",
+    ):
         assert asked in words
     assert "☑ sale of goods" in words
     assert "☐ gift" in words

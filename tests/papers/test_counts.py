@@ -8,22 +8,25 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipping.papers import faces
-from shipping.papers.blocks import Spans, Table
-from shipping.papers.contents import Desk, code_text, units_of
-from shipping.papers.customs_form import parcel_declaration
-from shipping.papers.label import HANDLING_LANGUAGES
-from shipping.papers.language import LANGUAGES, number
-from shipping.papers.marks import Text
-from shipping.papers.notices import notices
-from shipping.papers.pick_list import pick_list, week_sheet
-from shipping.papers.slip import slip
-from shipping.papers.tags import tag_makers
-from shipping.papers.wording import Wording
-from shipping.week.planned import Parcel, PlannedLine
+from shipping.papers.documents.contents import Desk, code_text, units_of
+from shipping.papers.documents.customs_sheet import parcel_declaration
+from shipping.papers.documents.label import HANDLING_LANGUAGES
+from shipping.papers.documents.notices import notices
+from shipping.papers.documents.pick_list import pick_list, week_sheet
+from shipping.papers.documents.slip import slip
+from shipping.papers.documents.tags import tag_makers
+from shipping.papers.page import fonts as faces
+from shipping.papers.page.blocks import Spans, Table
+from shipping.papers.page.primitives import Text
+from shipping.papers.wording.language import LANGUAGES, number
+from shipping.papers.wording.phrases import Wording
+from shipping.week.plan_data import Parcel, PlannedLine
 from tests.papers import sample
 
-WORDINGS = {language: Wording(None, language) for language in dict.fromkeys((*LANGUAGES, *HANDLING_LANGUAGES.values()))}
+WORDINGS = {
+    language: Wording(None, language)
+    for language in dict.fromkeys((*LANGUAGES, *HANDLING_LANGUAGES.values()))
+}
 DRAWS = {parcel.lines[0].draws[0].lot: parcel.lines[0].draws[0] for parcel in sample.PARCELS}
 
 
@@ -37,11 +40,22 @@ def planned_lines(draw: st.DrawFn) -> tuple[PlannedLine, ...]:
         for lot in lots:
             units = draw(st.integers(1, 12))
             draws.append(
-                replace(DRAWS[lot], units=units, pack=units * draw(st.integers(1, 60)) + draw(st.integers(0, units - 1)))
+                replace(
+                    DRAWS[lot],
+                    units=units,
+                    pack=units * draw(st.integers(1, 60)) + draw(st.integers(0, units - 1)),
+                )
             )
         pack = sum(one.pack for one in draws)
         ordered = draw(st.integers(1, pack))
-        line = replace(sample.PARCELS[0].lines[0], order="1001", line=number_, draws=tuple(draws), pack=pack, ordered=ordered)
+        line = replace(
+            sample.PARCELS[0].lines[0],
+            order="1001",
+            line=number_,
+            draws=tuple(draws),
+            pack=pack,
+            ordered=ordered,
+        )
         lines.append(line)
     return tuple(lines)
 
@@ -71,7 +85,9 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     inside = next(block for block in slip(parcel, desk).blocks if isinstance(block, Table))
     assert counts(inside, 4) == (eggs, eggs)
 
-    picked = [block for block in pick_list(parcel.dispatch_on, [parcel], desk).blocks if isinstance(block, Table)]
+    picked = [
+        block for block in pick_list(parcel.dispatch_on, [parcel], desk).blocks if isinstance(block, Table)
+    ]
     assert sum(figures(row[5]) for row in picked[0].rows) == eggs
     assert counts(picked[1], 4) == (eggs, eggs)
     assert any(str(number(eggs, "en")) in text for text in [week_sheet([parcel], desk).below])

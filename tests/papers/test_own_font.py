@@ -1,4 +1,6 @@
-"""Letters that our fonts lack are printed with the breeder's own font, and refused with the setting named where there is none."""
+"""Letters that our fonts lack are printed with the breeder's own font, and refused with the setting named
+where there is none.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +12,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers import faces
+from shipping.papers.page import fonts as faces
 from shipping.papers.writing import write_papers
-from shipping.tables.orders import orders_from_rows
+from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.planned import Plan
+from shipping.week.plan_data import Plan
 from shipping.words.problems import ShelfProblems
 from tests.papers import sample
 from tests.papers.reading import lying_on_each_other, words_of
@@ -31,7 +33,10 @@ def week(font: Path | None, local: Sequence[str] = LOCAL) -> tuple[Plan, Shelf]:
     settings = sample.SHELF.settings.model_copy(update={"papers": papers})
     shelf = replace(sample.SHELF, orders=orders_from_rows(rows, has_paid_on=False), settings=settings)
     address = replace(sample.PARCELS[0].address, local=tuple(local))
-    return replace(sample.PLAN, parcels=(replace(sample.PARCELS[0], address=address), *sample.PARCELS[1:])), shelf
+    return (
+        replace(sample.PLAN, parcels=(replace(sample.PARCELS[0], address=address), *sample.PARCELS[1:])),
+        shelf,
+    )
 
 
 @pytest.fixture
@@ -60,7 +65,9 @@ def test_only_the_letters_that_are_printed_are_put_into_the_file(tmp_path: Path)
     fonts = PdfReader(tmp_path / "out" / "2026-W49-01-label.pdf").pages[0]["/Resources"]["/Font"]
     own = [font.get_object() for name, font in fonts.items() if name.startswith("/FC")]
     assert own
-    assert sum(len(font["/FontDescriptor"]["/FontFile2"].get_data()) for font in own) < large.stat().st_size / 2
+    assert (
+        sum(len(font["/FontDescriptor"]["/FontFile2"].get_data()) for font in own) < large.stat().st_size / 2
+    )
     assert all(font["/BaseFont"].endswith("+BoxesForTests") for font in own)
 
 
@@ -90,15 +97,22 @@ def problems_of(plan: Plan, shelf: Shelf, folder: Path) -> str:
 
 
 def test_a_second_block_without_a_font_is_refused_and_the_setting_named(tmp_path: Path) -> None:
-    assert problems_of(*week(None, LOCAL[:1]), tmp_path) == (
-        "orders.csv:2: local_1: '王小明' has letters that cannot be printed: 王 (U+738B) 小 (U+5C0F) 明 (U+660E). "
-        'Leave these lines out, or name a font of yours that has them in shelf.toml: [papers] font = "file.ttf".'
+    assert (
+        problems_of(*week(None, LOCAL[:1]), tmp_path)
+        == "orders.csv:2: local_1: '王小明' has letters that cannot be printed: 王 (U+738B) 小 (U+5C0F) 明"
+        " (U+660E). Leave these lines out, or name a font of yours that has them in shelf.toml: [papers]"
+        ' font = "file.ttf".'
     )
 
 
-def test_letters_that_the_font_lacks_too_are_refused_with_another_font_as_the_mend(font: Path, tmp_path: Path) -> None:
+def test_letters_that_the_font_lacks_too_are_refused_with_another_font_as_the_mend(
+    font: Path, tmp_path: Path
+) -> None:
     said = problems_of(*week(font, ("王小明 서울",)), tmp_path)
-    assert "cannot be printed: 서 (U+C11C) 울 (U+C6B8). Leave these lines out, or name another font that has them" in said
+    assert (
+        "cannot be printed: 서 (U+C11C) 울 (U+C6B8). Leave these lines out, or name another font that has"
+        " them" in said
+    )
 
 
 @pytest.mark.parametrize("line", ["שלום", "القاهرة", "नमस्ते", "ស្វាគមន៍"])
@@ -106,7 +120,9 @@ def test_joined_and_leftward_writing_is_refused_whatever_the_font(line: str, tmp
     path = tmp_path / "all.ttf"
     path.write_bytes(font_of(line))
     said = problems_of(*week(path, (line,)), tmp_path)
-    assert said.endswith("Leave these lines out: writing that is joined, stacked or runs from right to left is not set here.")
+    assert said.endswith(
+        "Leave these lines out: writing that is joined, stacked or runs from right to left is not set here."
+    )
 
 
 def test_a_font_that_breaks_when_it_is_used_is_told_without_a_traceback(font: Path, tmp_path: Path) -> None:

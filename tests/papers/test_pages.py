@@ -1,4 +1,6 @@
-"""What stands on the pages: inside the margins, the same counts everywhere, codes that read back, the agreed words."""
+"""What stands on the pages: inside the margins, the same counts everywhere, codes that read back, the agreed
+words.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +11,21 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers import faces, layout
-from shipping.papers.contents import code_text
+from shipping.papers.documents.contents import code_text
+from shipping.papers.page import fonts as faces
+from shipping.papers.page import layout
 from shipping.papers.writing import write_papers
-from shipping.week.planned import LineOut
+from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Reason, Verdict
 from tests.papers import sample
-from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, text_of, words_of
+from tests.papers.reading import (
+    codes_of,
+    lying_on_each_other,
+    outside_margins,
+    placed_texts,
+    text_of,
+    words_of,
+)
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -30,7 +40,9 @@ def test_no_two_lines_of_a_paper_lie_on_each_other(printed_week: Path) -> None:
         assert lying_on_each_other(path) == [], path.name
 
 
-def test_egg_counts_agree_across_plan_pick_list_slips_tags_customs_notices_and_codes(printed_week: Path, tmp_path: Path) -> None:
+def test_egg_counts_agree_across_plan_pick_list_slips_tags_customs_notices_and_codes(
+    printed_week: Path, tmp_path: Path
+) -> None:
     pick = words_of(printed_week / "2026-W49-pick-list.pdf")
     assert f"3 parcels, {sum(parcel.pack for parcel in sample.PARCELS)} eggs" in pick
     for parcel in sample.PARCELS:
@@ -52,7 +64,9 @@ def test_egg_counts_agree_across_plan_pick_list_slips_tags_customs_notices_and_c
             assert f"{parcel.pack} eggs" in words_of(customs)
 
 
-def test_the_item_number_reads_back_from_label_and_pile_at_the_width_s10_asks_for(printed_week: Path, tmp_path: Path) -> None:
+def test_the_item_number_reads_back_from_label_and_pile_at_the_width_s10_asks_for(
+    printed_week: Path, tmp_path: Path
+) -> None:
     assert codes_of(printed_week / "2026-W49-01-label.pdf", tmp_path) == {"CODE-128:RR473124829GB"}
     pile = codes_of(printed_week / "2026-W49-print-all.pdf", tmp_path)
     assert "CODE-128:RR473124829GB" in pile
@@ -75,7 +89,9 @@ LAND = {"en": "GB", "de": "DE", "fr": "FR", "es": "ES"}
 STOPPED = LineOut("1004", 1, Verdict.STOP, None, (Reason("closed", "FR is closed to Aphanius mento."),))
 
 
-def in_language(language: str, folder: Path, own_language: str = "en", only: tuple[str, ...] = (), paper: str = "A4") -> None:
+def in_language(
+    language: str, folder: Path, own_language: str = "en", only: tuple[str, ...] = (), paper: str = "A4"
+) -> None:
     """The sample week with every parcel and every order in one language; the breeder writes in his own."""
     parcels = tuple(replace(parcel, language=language) for parcel in sample.PARCELS)
     parcels = (replace(parcels[0], address=replace(parcels[0].address, country=LAND[language])), *parcels[1:])
@@ -91,7 +107,9 @@ def in_language(language: str, folder: Path, own_language: str = "en", only: tup
 
 @pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
 def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Path) -> None:
-    """The agreed words stand in golden/; run with SPAWNPOST_GOLDEN=1 to write them anew, then read the difference."""
+    """The agreed words stand in golden/; run with SPAWNPOST_GOLDEN=1 to write them anew, then read the
+    difference.
+    """
     in_language(language, tmp_path)
     in_language(language, tmp_path, own_language=language, only=("pick-list",))
     kinds = {

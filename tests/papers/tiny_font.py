@@ -15,14 +15,18 @@ def font_of(letters: str, licence: int = 0) -> bytes:
     codes = sorted({ord(letter) for letter in letters})
     glyphs = len(codes) + 1
     tables = {
-        "OS/2": struct.pack(">HhHHH", 1, _EM, 400, 5, licence)
-        + bytes(58)
-        + struct.pack(">HHhhhHH", 32, 65535, 800, -200, 0, 900, 200),
+        "OS/2": (
+            struct.pack(">HhHHH", 1, _EM, 400, 5, licence)
+            + bytes(58)
+            + struct.pack(">HHhhhHH", 32, 65535, 800, -200, 0, 900, 200)
+        ),
         "cmap": _letters_table(codes),
         "glyf": _BOX * glyphs,
-        "head": struct.pack(">LLLLHH", 0x10000, 0x10000, 0, 0x5F0F3CF5, 3, _EM)
-        + bytes(16)
-        + struct.pack(">hhhhHHhhh", 100, -100, 900, 800, 0, 8, 2, 1, 0),
+        "head": (
+            struct.pack(">LLLLHH", 0x10000, 0x10000, 0, 0x5F0F3CF5, 3, _EM)
+            + bytes(16)
+            + struct.pack(">hhhhHHhhh", 100, -100, 900, 800, 0, 8, 2, 1, 0)
+        ),
         "hhea": struct.pack(">LhhhH", 0x10000, 800, -200, 0, _EM) + bytes(22) + struct.pack(">H", glyphs),
         "hmtx": struct.pack(">Hh", _EM, 100) * glyphs,
         "loca": b"".join(struct.pack(">L", len(_BOX) * number) for number in range(glyphs + 1)),
@@ -48,7 +52,9 @@ def _name_table(name: str) -> bytes:
 
 
 def _file(tables: dict[str, bytes]) -> bytes:
-    """The tables behind their directory, each at a multiple of four, the whole with the sum that `head` asks for."""
+    """The tables behind their directory, each at a multiple of four, the whole with the sum that `head` asks
+    for.
+    """
     at = 12 + 16 * len(tables)
     directory, body = struct.pack(">LHHHH", 0x10000, len(tables), 128, 3, len(tables) * 16 - 128), b""
     for tag, content in sorted(tables.items()):

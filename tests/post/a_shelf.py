@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from shipping.tables.packings import Packing
-from shipping.tables.rules import Rule
-from shipping.tables.services import Postage, Service
-from shipping.tables.settings import Home, Sender, Settings
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.settings import Home, Sender, Settings
+from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.species import Species
 from shipping.words.problems import Where
 
 TODAY = date(2026, 11, 30)
@@ -32,7 +32,10 @@ def a_species(**cells: Any) -> Species:
 
 
 def a_service(**cells: Any) -> Service:
-    return Service(**{"service": "letter", "to": "*", "early_d": 1, "usual_d": 3, "late_d": 6, "hand_over": "Mon-Fri"} | cells)
+    return Service(
+        **{"service": "letter", "to": "*", "early_d": 1, "usual_d": 3, "late_d": 6, "hand_over": "Mon-Fri"}
+        | cells
+    )
 
 
 def a_packing(**cells: Any) -> Packing:
@@ -51,16 +54,28 @@ def a_packing(**cells: Any) -> Packing:
 
 
 def a_rule(row: int, **cells: Any) -> Rule:
-    filled = {"to": "*", "taxon": "*", "verdict": "open", "source": "an office", "checked_on": "2026-11-01"} | cells
+    filled = {
+        "to": "*",
+        "taxon": "*",
+        "verdict": "open",
+        "source": "an office",
+        "checked_on": "2026-11-01",
+    } | cells
     return Rule(at=Where("rules.csv", row), **filled)
 
 
-def a_price(to: str, up_to_g: float, price: str, up_to_mm: float | None = None, service: str = "letter") -> Postage:
+def a_price(
+    to: str, up_to_g: float, price: str, up_to_mm: float | None = None, service: str = "letter"
+) -> Postage:
     return Postage(service=service, to=to, up_to_g=up_to_g, up_to_mm=up_to_mm, price=price)
 
 
 def a_shelf(country: str = "DK", settings: dict[str, Any] | None = None, **tables: Any) -> Shelf:
-    made = Settings(home=Home(country=country), sender=Sender(name="A. Breeder", address=["Havnegade 1"]), **(settings or {}))
+    made = Settings(
+        home=Home(country=country),
+        sender=Sender(name="A. Breeder", address=["Havnegade 1"]),
+        **(settings or {}),
+    )
     empty: dict[str, Any] = {
         "today": TODAY,
         "settings": made,

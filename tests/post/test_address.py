@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.post.address import address_hints, country_code, country_line, country_name, country_problem, label_lines
+from shipping.post.address import (
+    address_hints,
+    country_code,
+    country_line,
+    country_name,
+    country_problem,
+    label_lines,
+)
 from shipping.post.address_forms import FORMS, PRINTS_REGION_CODE
 from shipping.post.countries import is_country
-from shipping.tables.orders import Address
+from shipping.tables.rows.orders import Address
 
 
 def to(country: str, postcode: str, town: str, region: str = "") -> Address:
@@ -29,7 +36,9 @@ def to(country: str, postcode: str, town: str, region: str = "") -> Address:
         (to("NA", "", "Windhoek"), ("Windhoek", "NAMIBIA")),
     ],
 )
-def test_town_and_postcode_stand_as_the_destination_writes_them(address: Address, lines: tuple[str, ...]) -> None:
+def test_town_and_postcode_stand_as_the_destination_writes_them(
+    address: Address, lines: tuple[str, ...]
+) -> None:
     assert label_lines(address, "DK") == ("B. Uyer", "Main Street 1", "Flat 2", *lines)
 
 

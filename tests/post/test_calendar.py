@@ -16,7 +16,7 @@ from shipping.post.calendar import (
     nth_delivery_days,
     subdivision_code,
 )
-from shipping.tables.settings import Home
+from shipping.tables.rows.settings import Home
 from tests.post.a_shelf import a_service
 
 
@@ -96,7 +96,11 @@ def test_a_parcel_is_handed_over_on_a_named_weekday_that_is_no_holiday_at_home()
 
 
 def test_the_day_of_posting_is_not_counted() -> None:
-    assert nth_delivery_days(date(2026, 12, 3), 3, "DK") == (date(2026, 12, 4), date(2026, 12, 7), date(2026, 12, 8))
+    assert nth_delivery_days(date(2026, 12, 3), 3, "DK") == (
+        date(2026, 12, 4),
+        date(2026, 12, 7),
+        date(2026, 12, 8),
+    )
 
 
 def test_loading_one_country_leaves_the_library_whole() -> None:

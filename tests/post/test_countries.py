@@ -22,7 +22,9 @@ def countries() -> dict[str, dict[str, str]]:
     return found
 
 
-def test_every_iso_country_and_kosovo_is_listed_and_nothing_else(countries: dict[str, dict[str, str]]) -> None:
+def test_every_iso_country_and_kosovo_is_listed_and_nothing_else(
+    countries: dict[str, dict[str, str]],
+) -> None:
     # ISO 3166-1 as in the Debian iso-codes project, which pycountry carries.
     assert set(countries) == {country.alpha_2 for country in pycountry.countries} | {"XK"}
 
@@ -49,7 +51,9 @@ def test_the_list_says_where_its_names_and_places_come_from() -> None:
         ("DE", "GERMANY"),
     ],
 )
-def test_awkward_names_stand_as_mail_wants_them(countries: dict[str, dict[str, str]], code: str, capitals: str) -> None:
+def test_awkward_names_stand_as_mail_wants_them(
+    countries: dict[str, dict[str, str]], code: str, capitals: str
+) -> None:
     assert countries[code]["on_mail"] == capitals
 
 

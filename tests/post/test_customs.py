@@ -18,8 +18,8 @@ from shipping.post.customs import (
     tariff_for,
     tariff_text,
 )
-from shipping.tables.orders import Address
-from shipping.tables.settings import Customs, Home, Sender, Settings
+from shipping.tables.rows.orders import Address
+from shipping.tables.rows.settings import Customs, Home, Sender, Settings
 
 ABROAD = Address("B. Uyer", ("Main Street 1",), "10001", "New York", "NY", "US")
 
@@ -36,7 +36,9 @@ def settings(**customs: Any) -> Settings:
 RATE = {"sdr": 1.17673, "sdr_on": "2026-05-15"}
 
 
-@pytest.mark.parametrize(("value", "form"), [("353.01", "CN 22"), ("353.02", "CN 23"), ("5", "CN 22"), ("353.019", "CN 23")])
+@pytest.mark.parametrize(
+    ("value", "form"), [("353.01", "CN 22"), ("353.02", "CN 23"), ("5", "CN 22"), ("353.019", "CN 23")]
+)
 def test_the_longer_form_is_needed_from_300_sdr_on(value: str, form: str) -> None:
     assert form_for(Decimal(value), settings(**RATE)).form == form
 
@@ -83,12 +85,17 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("FI", ""), ("AX", ""), True),
     ],
 )
-def test_a_form_is_needed_where_a_customs_border_is_crossed(home: tuple[str, str], to: tuple[str, str], needed: bool) -> None:
+def test_a_form_is_needed_where_a_customs_border_is_crossed(
+    home: tuple[str, str], to: tuple[str, str], needed: bool
+) -> None:
     assert needs_declaration(home[0], to[0], to[1], home[1]) is needed
 
 
 def made(*prices: str | None, item_id: str = "", posted_on: date = date(2026, 6, 1)) -> Declaration:
-    goods = tuple(Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0) for price in prices)
+    goods = tuple(
+        Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0)
+        for price in prices
+    )
     return declaration(
         settings(**RATE),
         ABROAD,

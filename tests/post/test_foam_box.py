@@ -7,7 +7,7 @@ import math
 import pytest
 
 from shipping.post.foam_box import bottled_ml, bridge_advice, bridged_hours
-from shipping.tables.packings import Box
+from shipping.tables.rows.packings import Box
 
 FOAM = Box(box="foam", length_mm=400, width_mm=300, tare_g=300)
 
@@ -40,7 +40,10 @@ def test_a_tube_of_water_holds_no_heat() -> None:
 def test_a_box_of_unknown_wall_is_never_reckoned_as_foam() -> None:
     box = Box(box="card", length_mm=400, width_mm=300, thick_mm=250, tare_g=50)
     said = bridge_advice(box, 24, 2, 10, 6)
-    assert said == "card holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned for it."
+    assert (
+        said == "card holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned"
+        " for it."
+    )
     assert bridge_advice(box.model_copy(update={"insulated_h": 0.0}), 24, 2, 10, 6) == said
 
 

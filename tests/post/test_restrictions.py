@@ -8,14 +8,21 @@ from typing import Any
 import pytest
 
 from shipping.post.restrictions import Ruling, closed_at_home, rules_needed, ruling
-from shipping.tables.orders import OrderRow, orders_from_rows
-from shipping.tables.rules import Rule
+from shipping.tables.rows.orders import OrderRow, orders_from_rows
+from shipping.tables.rows.rules import Rule
 from tests.post.a_shelf import TODAY, a_rule, a_shelf, a_species
 
 MUMMICHOG = a_species(species="het", scientific_name="Fundulus heteroclitus", family="Fundulidae")
 
 
-def ruled(*rules: Rule, to: str = "US", part: str = "", on: date = TODAY, papers: set[str] | None = None, **more: Any) -> Ruling:
+def ruled(
+    *rules: Rule,
+    to: str = "US",
+    part: str = "",
+    on: date = TODAY,
+    papers: set[str] | None = None,
+    **more: Any,
+) -> Ruling:
     found = [
         ruling(
             a_shelf(rules=rows),
@@ -110,7 +117,10 @@ def test_papers_pass_once_every_named_paper_is_held() -> None:
 
 
 def test_two_equal_rows_need_the_papers_of_both() -> None:
-    rows = (a_rule(2, verdict="papers", papers="permit"), a_rule(3, verdict="papers", papers="health certificate"))
+    rows = (
+        a_rule(2, verdict="papers", papers="permit"),
+        a_rule(3, verdict="papers", papers="health certificate"),
+    )
     assert ruled(*rows, papers={"permit"}).missing_papers == ("health certificate",)
 
 
@@ -167,10 +177,18 @@ def test_a_species_closed_at_home_is_found() -> None:
 def test_the_rules_to_look_up_are_those_missing_or_stale_for_the_orders_in_hand() -> None:
     def row(order: str, country: str, region: str = "") -> OrderRow:
         return OrderRow(
-            order=order, placed_on="2026-11-20", addressee="B", country=country, region=region, species="gar", eggs=20
+            order=order,
+            placed_on="2026-11-20",
+            addressee="B",
+            country=country,
+            region=region,
+            species="gar",
+            eggs=20,
         )
 
-    orders = orders_from_rows((row("1", "DE"), row("2", "US", "Hawaii"), row("3", "SE"), row("4", "DE")), False)
+    orders = orders_from_rows(
+        (row("1", "DE"), row("2", "US", "Hawaii"), row("3", "SE"), row("4", "DE")), False
+    )
     rules = (a_rule(2, to="SE"), a_rule(3, to="DE", checked_on="2026-01-01", source="a ministry"))
     needed = rules_needed(a_shelf(orders=orders, rules=rules))
     assert [(n.country, n.subdivision, n.verdict, n.stale, n.orders) for n in needed] == [

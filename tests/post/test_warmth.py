@@ -11,8 +11,8 @@ from shipping.post.warmth import (
     parcel_warmth,
     warmth_reasons,
 )
-from shipping.tables.packings import Box
-from shipping.tables.weather import Weather
+from shipping.tables.rows.packings import Box
+from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
 from tests.post.a_shelf import a_shelf, a_species
 
@@ -26,7 +26,8 @@ def test_the_breeders_row_is_taken_as_the_parcels_own_low_and_high() -> None:
 
 def test_the_row_that_names_the_place_most_closely_wins() -> None:
     rows = tuple(
-        Weather(to=place, month=1, low_c=low, high_c=20) for place, low in (("*", 1), ("west", 2), ("US", 3), ("US-HI", 4))
+        Weather(to=place, month=1, low_c=low, high_c=20)
+        for place, low in (("*", 1), ("west", 2), ("US", 3), ("US-HI", 4))
     )
     shelf = a_shelf(weather=rows, zones={"west": frozenset({"US", "CA"})})
     asked = (("US", "HI"), ("US", "OH"), ("CA", ""), ("DE", ""))
@@ -110,7 +111,9 @@ def test_a_heat_pack_is_never_used_where_the_parcel_may_be_above_21_degrees() ->
 
 def test_a_cold_leg_says_how_much_water_would_let_an_insulated_box_bridge_it() -> None:
     box = Box(box="foam", length_mm=400, width_mm=300, thick_mm=250, tare_g=300, insulated_h=4)
-    (reason,) = warmth_reasons(ParcelWarmth(2, 6, 10, "weather", "weather.csv", "DE"), a_species(keep_min_c=10), 4, 6, False, box)
+    (reason,) = warmth_reasons(
+        ParcelWarmth(2, 6, 10, "weather", "weather.csv", "DE"), a_species(keep_min_c=10), 4, 6, False, box
+    )
     assert reason.code == "too-cold"
     assert "l of water at 24 C in foam would hold 6 h" in reason.text
     assert "assumed" in reason.text

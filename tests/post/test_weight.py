@@ -10,14 +10,16 @@ from hypothesis import strategies as st
 
 from shipping.post.transit import serves
 from shipping.post.weight import bands, box_for, parcel_weight, postage, postage_reasons
-from shipping.tables.packings import Box, Packing
-from shipping.tables.services import Postage
+from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.services import Postage
 from tests.post.a_shelf import a_packing, a_price, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}
 
 
-def price(rows: tuple[Postage, ...], weight_g: float, thick_mm: float | None = 10, to: str = "DK") -> str | None:
+def price(
+    rows: tuple[Postage, ...], weight_g: float, thick_mm: float | None = 10, to: str = "DK"
+) -> str | None:
     band = postage(a_shelf(postage=rows, zones=ZONES), "letter", to, weight_g, thick_mm)
     return str(band.price) if band else None
 
@@ -53,7 +55,13 @@ def test_another_services_postage_is_not_used() -> None:
 
 WEIGHTS = st.sampled_from([20, 50, 100, 250])
 THICKNESSES = st.sampled_from([None, 5, 20, 50])
-ROWS = st.builds(a_price, st.sampled_from(["DK", "north", "*"]), WEIGHTS, st.sampled_from(["1", "2", "3", "9"]), THICKNESSES)
+ROWS = st.builds(
+    a_price,
+    st.sampled_from(["DK", "north", "*"]),
+    WEIGHTS,
+    st.sampled_from(["1", "2", "3", "9"]),
+    THICKNESSES,
+)
 
 
 @given(
@@ -67,7 +75,9 @@ def test_the_bands_say_what_the_rows_say(rows: tuple[Postage, ...], weight: floa
         fitting = [
             row.price
             for row in rows
-            if serves(row.to, "DK", ZONES) == level and weight <= row.up_to_g and (row.up_to_mm is None or thick <= row.up_to_mm)
+            if serves(row.to, "DK", ZONES) == level
+            and weight <= row.up_to_g
+            and (row.up_to_mm is None or thick <= row.up_to_mm)
         ]
         if fitting:
             expected = min(fitting)
@@ -96,7 +106,16 @@ DAMP = a_packing(packing="damp", kind="damp bag", media="peat", weight_g=20, box
 BOXES = (
     Box(box="card", tare_g=30, holds=3, thick_mm=24),
     Box(box="stiff", tare_g=60, holds=4, rigid=True, thick_mm=45),
-    Box(box="foam", tare_g=150, holds=6, rigid=True, vented=True, insulated_h=10, thick_mm=120, cost=Decimal("1.50")),
+    Box(
+        box="foam",
+        tare_g=150,
+        holds=6,
+        rigid=True,
+        vented=True,
+        insulated_h=10,
+        thick_mm=120,
+        cost=Decimal("1.50"),
+    ),
     Box(box="big", tare_g=400, holds=20, rigid=True, vented=True, insulated_h=24, thick_mm=200),
 )
 

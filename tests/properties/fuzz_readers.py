@@ -1,7 +1,8 @@
-"""Looks for bytes that break the readers, for so many seconds: half with atheris, half with hypothesis. ``make fuzz`` runs it.
+"""Looks for bytes that break the readers, for so many seconds: half with atheris, half with hypothesis.
+``make fuzz`` runs it.
 
-atheris sees which code a file reaches and goes on from there; where it has no wheel, hypothesis has all the time. What
-broke something is kept as a file and named; run this with that file to see it again.
+atheris sees which code a file reaches and goes on from there; where it has no wheel, hypothesis has all the
+time. What broke something is kept as a file and named; run this with that file to see it again.
 """
 
 from __future__ import annotations
@@ -49,12 +50,24 @@ def by_coverage(seconds: int) -> int:
     BROKEN.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as corpus:
         program = "from tests.properties.fuzz_readers import look; look()"
-        limits = [f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2048", "-max_len=3000", "-print_final_stats=1"]
+        limits = [
+            f"-max_total_time={seconds}",
+            "-timeout=20",
+            "-rss_limit_mb=2048",
+            "-max_len=3000",
+            "-print_final_stats=1",
+        ]
         words = [sys.executable, "-c", program, *limits, "-seed=1", f"-artifact_prefix={BROKEN}/", corpus]
         done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
     lines = done.stderr.splitlines()
-    told = [line for line in lines if line.startswith(("stat::number_of_executed_units", "stat::average", "stat::peak"))]
-    print("\n".join(told) if done.returncode == 0 else done.stdout[-3_000:] + "\n".join(lines[-8:]), flush=True)
+    told = [
+        line
+        for line in lines
+        if line.startswith(("stat::number_of_executed_units", "stat::average", "stat::peak"))
+    ]
+    print(
+        "\n".join(told) if done.returncode == 0 else done.stdout[-3_000:] + "\n".join(lines[-8:]), flush=True
+    )
     return done.returncode
 
 
@@ -72,12 +85,24 @@ def look() -> None:
 
 
 def by_properties(end: float) -> int:
-    """Rounds of the property tests, each from another seed, until the time is up; the one in hand is finished."""
+    """Rounds of the property tests, each from another seed, until the time is up; the one in hand is
+    finished.
+    """
     rounds = 0
     while rounds == 0 or time.monotonic() < end:
         rounds += 1
-        words = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", *PROPERTIES, "--hypothesis-profile=fuzz"]
-        done = subprocess.run([*words, f"--hypothesis-seed={rounds}"], cwd=ROOT, capture_output=True, text=True, check=False)
+        words = [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-p",
+            "no:cacheprovider",
+            *PROPERTIES,
+            "--hypothesis-profile=fuzz",
+        ]
+        done = subprocess.run(
+            [*words, f"--hypothesis-seed={rounds}"], cwd=ROOT, capture_output=True, text=True, check=False
+        )
         if done.returncode:
             print(done.stdout[-6_000:], flush=True)
             return done.returncode

@@ -1,4 +1,5 @@
-"""What must hold whatever a file holds: nothing is raised, messages are one clean line, and no row disappears without a word.
+"""What must hold whatever a file holds: nothing is raised, messages are one clean line, and no row disappears
+without a word.
 
 Each target takes any bytes; `TARGETS` are what the fuzzing driver and the property tests feed.
 """
@@ -17,25 +18,67 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from shipping.tables.csv_form import csv_form
-from shipping.tables.elsewhere_map import MAP_FILE
+from shipping.tables.files.csv_form import csv_form
+from shipping.tables.files.csv_reader import sheet_from_text, text_of
+from shipping.tables.files.ods_reader import sheets_from_ods
+from shipping.tables.files.settings_reader import settings_from_text
+from shipping.tables.files.sheet import Sheet, Unreadable
+from shipping.tables.files.xlsx_reader import sheets_from_xlsx
+from shipping.tables.mapped_orders.mapping import MAP_FILE
 from shipping.tables.reader import Reading, read_shelf
-from shipping.tables.reader_csv import sheet_from_text, text_of
-from shipping.tables.reader_ods import sheets_from_ods
-from shipping.tables.reader_rows import TableRows, read_rows
-from shipping.tables.reader_settings import settings_from_text
-from shipping.tables.reader_xlsx import sheets_from_xlsx
-from shipping.tables.sheet import Sheet, Unreadable
+from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES, Table
 from shipping.words.problems import Level, Problem
 from tests.tables.shelves import GOOD, TODAY
 
 ODD_CELLS = (
-    "", "0", "-1", "2.5", "1e999", "nan", "1,5", "1.234", "2026-11-20", "20.11.2026", "9999-12-31", "DK", "*", "yes", "water",
-    "eyed", "gardneri", "G1", "A1", "letter", "tube", "#REF!", "#NV", "# no", "=1+1", "'=x", "'", '"', '""', "a;b", "a\tb",
-    "../x", "A" * 300, "\u202e", "\u200b", "Mon-Fri", "a\nb", "\r", "\x1b[31m", "007", "NA", "\xa0", "é", "e\u0301", "\ud7ff",
+    "",
+    "0",
+    "-1",
+    "2.5",
+    "1e999",
+    "nan",
+    "1,5",
+    "1.234",
+    "2026-11-20",
+    "20.11.2026",
+    "9999-12-31",
+    "DK",
+    "*",
+    "yes",
+    "water",
+    "eyed",
+    "gardneri",
+    "G1",
+    "A1",
+    "letter",
+    "tube",
+    "#REF!",
+    "#NV",
+    "# no",
+    "=1+1",
+    "'=x",
+    "'",
+    '"',
+    '""',
+    "a;b",
+    "a\tb",
+    "../x",
+    "A" * 300,
+    "\u202e",
+    "\u200b",
+    "Mon-Fri",
+    "a\nb",
+    "\r",
+    "\x1b[31m",
+    "007",
+    "NA",
+    "\xa0",
+    "é",
+    "e\u0301",
+    "\ud7ff",
     "😀",
-)  # fmt: skip
+)
 _UNCLEAN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -91,7 +134,9 @@ def messages_are_clean(problems: Sequence[Problem]) -> None:
 
 
 def every_row_is_told(read: TableRows, given: set[int]) -> None:
-    """Each row is accepted or reported, and not both; of a sheet that was not read to its end, an error says why."""
+    """Each row is accepted or reported, and not both; of a sheet that was not read to its end, an error says
+    why.
+    """
     accepted = {row.at.row for row in read.rows}
     reported = {problem.where.row for problem in read.problems if problem.level is Level.ERROR}
     messages_are_clean(read.problems)
@@ -123,7 +168,10 @@ def csv_cells(data: bytes) -> None:
     table = table_of(draws)
     out = io.StringIO(newline="")
     form = csv.writer(
-        out, delimiter=draws.one_of((",", ";", "\t")), quoting=csv.QUOTE_ALL, lineterminator=draws.one_of(("\n", "\r\n", "\r"))
+        out,
+        delimiter=draws.one_of((",", ";", "\t")),
+        quoting=csv.QUOTE_ALL,
+        lineterminator=draws.one_of(("\n", "\r\n", "\r")),
     )
     form.writerows(grid_of(draws, table))
     encoding = draws.one_of(("utf-8", "utf-8-sig", "utf-16"))
@@ -154,16 +202,24 @@ def xlsx_bytes(sheet: str) -> bytes:
     package = "http://schemas.openxmlformats.org/package/2006"
     office = "application/vnd.openxmlformats-officedocument.spreadsheetml"
     parts = {
-        "[Content_Types].xml": f'<Types xmlns="{package}/content-types"><Default Extension="rels" '
-        f'ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Override PartName="/xl/workbook.xml" '
-        f'ContentType="{office}.sheet.main+xml"/><Override PartName="/xl/worksheets/sheet1.xml" '
-        f'ContentType="{office}.worksheet+xml"/></Types>',
-        "_rels/.rels": f'<Relationships xmlns="{package}/relationships"><Relationship Id="r1" '
-        f'Type="{rels}/officeDocument" Target="xl/workbook.xml"/></Relationships>',
-        "xl/workbook.xml": f'<workbook xmlns="{main}" xmlns:r="{rels}"><sheets><sheet name="table" sheetId="1" r:id="r1"/>'
-        "</sheets></workbook>",
-        "xl/_rels/workbook.xml.rels": f'<Relationships xmlns="{package}/relationships"><Relationship Id="r1" '
-        f'Type="{rels}/worksheet" Target="worksheets/sheet1.xml"/></Relationships>',
+        "[Content_Types].xml": (
+            f'<Types xmlns="{package}/content-types"><Default Extension="rels"'
+            ' ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Override'
+            f' PartName="/xl/workbook.xml" ContentType="{office}.sheet.main+xml"/><Override'
+            f' PartName="/xl/worksheets/sheet1.xml" ContentType="{office}.worksheet+xml"/></Types>'
+        ),
+        "_rels/.rels": (
+            f'<Relationships xmlns="{package}/relationships"><Relationship Id="r1" '
+            f'Type="{rels}/officeDocument" Target="xl/workbook.xml"/></Relationships>'
+        ),
+        "xl/workbook.xml": (
+            f'<workbook xmlns="{main}" xmlns:r="{rels}"><sheets><sheet name="table" sheetId="1" r:id="r1"/>'
+            "</sheets></workbook>"
+        ),
+        "xl/_rels/workbook.xml.rels": (
+            f'<Relationships xmlns="{package}/relationships"><Relationship Id="r1" '
+            f'Type="{rels}/worksheet" Target="worksheets/sheet1.xml"/></Relationships>'
+        ),
         "xl/worksheets/sheet1.xml": f'<worksheet xmlns="{main}"><sheetData>{sheet}</sheetData></worksheet>',
     }
     return _zipped(parts)
@@ -171,11 +227,14 @@ def xlsx_bytes(sheet: str) -> bytes:
 
 def ods_bytes(rows: str) -> bytes:
     """A workbook of one sheet, ``table``, with that XML inside its ``table:table``."""
-    office, table, text = (f"urn:oasis:names:tc:opendocument:xmlns:{name}:1.0" for name in ("office", "table", "text"))
+    office, table, text = (
+        f"urn:oasis:names:tc:opendocument:xmlns:{name}:1.0" for name in ("office", "table", "text")
+    )
     content = (
         f'<office:document-content xmlns:office="{office}" xmlns:table="{table}" xmlns:text="{text}" '
-        f'xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"><office:body>'
-        f'<office:spreadsheet><table:table table:name="table">{rows}</table:table></office:spreadsheet></office:body>'
+        'xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"><office:body>'
+        "<office:spreadsheet><table:table"
+        f' table:name="table">{rows}</table:table></office:spreadsheet></office:body>'
         "</office:document-content>"
     )
     return _zipped({"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": content})
@@ -218,28 +277,43 @@ def _ods_cell(draws: Draws) -> tuple[str, bool]:
     if kind == 1:
         number = draws.below(60_000)
         return (
-            f'<table:table-cell office:value-type="float" office:value="{number}"><text:p>{number}</text:p></table:table-cell>',
+            (
+                '<table:table-cell office:value-type="float"'
+                f' office:value="{number}"><text:p>{number}</text:p></table:table-cell>'
+            ),
             True,
         )
     if kind == 2:
         return (
-            '<table:table-cell office:value-type="boolean" office:boolean-value="true"><text:p>TRUE</text:p></table:table-cell>',
+            (
+                '<table:table-cell office:value-type="boolean"'
+                ' office:boolean-value="true"><text:p>TRUE</text:p></table:table-cell>'
+            ),
             True,
         )
     if kind == 3:
         error = draws.one_of(("#REF!", "#DIV/0!", "Err:502"))
-        shape = 'table:formula="of:=1/0" office:value-type="string" office:string-value="" calcext:value-type="error"'
+        shape = (
+            'table:formula="of:=1/0" office:value-type="string" office:string-value=""'
+            ' calcext:value-type="error"'
+        )
         return f"<table:table-cell {shape}><text:p>{error}</text:p></table:table-cell>", True
     if kind == 4:
         return '<table:table-cell table:formula="of:=1+1"/>', True
     if kind == 5:
         day = draws.one_of(("2026-11-30", "2026-11-30T12:00:00"))
         return (
-            f'<table:table-cell office:value-type="date" office:date-value="{day}"><text:p>x</text:p></table:table-cell>',
+            (
+                '<table:table-cell office:value-type="date"'
+                f' office:date-value="{day}"><text:p>x</text:p></table:table-cell>'
+            ),
             True,
         )
     text = _xml_text(draws)
-    return f'<table:table-cell office:value-type="string"><text:p>{escape(text)}</text:p></table:table-cell>', bool(text.strip())
+    return (
+        f'<table:table-cell office:value-type="string"><text:p>{escape(text)}</text:p></table:table-cell>',
+        bool(text.strip()),
+    )
 
 
 def _workbook_cells(
@@ -250,7 +324,9 @@ def _workbook_cells(
     book_of: Callable[[str], bytes],
     sheets_of: Callable[[bytes, str, Mapping[str, str]], Mapping[str, Sheet | Unreadable]],
 ) -> None:
-    """Odd cells in a workbook that is well formed; rows that surely hold something are accepted or reported."""
+    """Odd cells in a workbook that is well formed; rows that surely hold something are accepted or
+    reported.
+    """
     draws = Draws(data)
     table = table_of(draws)
     columns = table.required_columns
@@ -269,7 +345,9 @@ def _workbook_cells(
 
 
 def _begins_a_comment(row: str) -> bool:
-    """Is the first text of a row ``# no``, the one odd cell that makes a comment of it, or text of that kind?"""
+    """Is the first text of a row ``# no``, the one odd cell that makes a comment of it, or text of that
+    kind?
+    """
     texts = re.sub(r"<[^>]*>", "\x00", row).split("\x00")
     first = next((text.strip() for text in texts if text.strip()), "")
     return first.startswith("#") and not re.fullmatch(r"#(REF!|NV|DIV/0!|N/A)", first)
@@ -279,7 +357,9 @@ def xlsx_cells(data: bytes) -> None:
     def header(column: str) -> str:
         return f'<c t="inlineStr"><is><t>{column}</t></is></c>'
 
-    _workbook_cells(data, _xlsx_cell, lambda cells: f"<row>{cells}</row>", header, xlsx_bytes, sheets_from_xlsx)
+    _workbook_cells(
+        data, _xlsx_cell, lambda cells: f"<row>{cells}</row>", header, xlsx_bytes, sheets_from_xlsx
+    )
 
 
 def ods_cells(data: bytes) -> None:
@@ -294,11 +374,15 @@ def ods_cells(data: bytes) -> None:
 
 def xlsx_markup(data: bytes) -> None:
     """Any text where the rows of a workbook stand."""
-    shelf_holds({"shelf.xlsx": xlsx_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')})
+    shelf_holds(
+        {"shelf.xlsx": xlsx_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')}
+    )
 
 
 def ods_markup(data: bytes) -> None:
-    shelf_holds({"shelf.ods": ods_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')})
+    shelf_holds(
+        {"shelf.ods": ods_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')}
+    )
 
 
 def settings_text(data: bytes) -> None:
@@ -310,7 +394,14 @@ def settings_text(data: bytes) -> None:
 def any_file(data: bytes) -> None:
     """Any bytes in the place of one file of a good shelf."""
     draws = Draws(data)
-    names = (*(f"{table.name}.csv" for table in TABLES), "shelf.toml", "shelf.xlsx", "shelf.ods", MAP_FILE, "orders.seen.csv")
+    names = (
+        *(f"{table.name}.csv" for table in TABLES),
+        "shelf.toml",
+        "shelf.xlsx",
+        "shelf.ods",
+        MAP_FILE,
+        "orders.seen.csv",
+    )
     shelf_holds({draws.one_of(names): draws.rest()})
 
 
@@ -336,7 +427,9 @@ def _folder() -> tempfile.TemporaryDirectory[str]:
 
 
 def shelf_holds(files: Mapping[str, bytes]) -> Reading:
-    """A good shelf with files in its place: there is a shelf exactly if no problem is an error, and nothing is written."""
+    """A good shelf with files in its place: there is a shelf exactly if no problem is an error, and nothing
+    is written.
+    """
     folder = Path(_folder().name)
     try:
         for file, data in files.items():
@@ -374,7 +467,9 @@ def any_target(data: bytes) -> None:
 
 
 def first_examples() -> tuple[bytes, ...]:
-    """Where to begin from: the good files and the broken ones, each behind the bytes that choose its target."""
+    """Where to begin from: the good files and the broken ones, each behind the bytes that choose its
+    target.
+    """
     found: list[bytes] = []
     cases = GOOD.parent
     tables = [table.name for table in TABLES]

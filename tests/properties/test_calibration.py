@@ -1,7 +1,9 @@
-"""A promise of 95 % holds in 95 of 100 parcels where the tables are right, and visibly less often where they are not.
+"""A promise of 95 % holds in 95 of 100 parcels where the tables are right, and visibly less often where they
+are not.
 
-Parcels are drawn from the model's own truth: a day count from the route's chances, a share alive that all eggs of one
-draw have in common (beta), and each egg alive or not. Seeded, so that every run draws the same parcels.
+Parcels are drawn from the model's own truth: a day count from the route's chances, a share alive that all
+eggs of one draw have in common (beta), and each egg alive or not. Seeded, so that every run draws the same
+parcels.
 """
 
 from __future__ import annotations
@@ -16,13 +18,13 @@ import pytest
 from numpy.typing import NDArray
 
 from shipping.eggs.overpack import chance_enough
-from shipping.tables.packings import Packing
+from shipping.options.option import Ride
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.options import Reckoner
 from shipping.week.plan import make_plan
-from shipping.week.planned import PlannedLine
-from shipping.week.rides import Ride
+from shipping.week.plan_data import PlannedLine
 from shipping.words.units import shipped_folder
 
 pytestmark = pytest.mark.slow
@@ -61,7 +63,9 @@ def cases_of(promise: float) -> tuple[Case, ...]:
         leg = reckoner.leg(service, destination, parcel.dispatch_on)
         for line in parcel.lines:
             rides = tuple(
-                reckoner.ride(reckoner.lot_day(draw.lot, parcel.dispatch_on), shelf.packing_by_name[draw.packing], leg)
+                reckoner.ride(
+                    reckoner.lot_day(draw.lot, parcel.dispatch_on), shelf.packing_by_name[draw.packing], leg
+                )
                 for draw in line.draws
             )
             found.append(Case(line, rides))
@@ -81,7 +85,9 @@ def alive_share(ride: Ride, days: NDArray[np.int64], loss: float) -> NDArray[np.
 
 
 def hold_rate(case: Case, seed: int, loss: float = 1.0, later: int = 0) -> float:
-    """The share of parcels with as many alive as were ordered; days on the way are ``later`` than the table says."""
+    """The share of parcels with as many alive as were ordered; days on the way are ``later`` than the table
+    says.
+    """
     draw = np.random.default_rng(seed)
     leg = case.rides[0].leg
     day = draw.choice(leg.days.size, size=PARCELS, p=leg.chances)
@@ -114,7 +120,9 @@ def test_a_promise_holds_as_often_as_the_plan_says(promised: tuple[float, tuple[
         assert held >= promise - error, (promise, case.line.order)
 
 
-def test_the_share_of_all_parcels_that_hold_is_the_mean_of_what_was_stated(promised: tuple[float, tuple[Case, ...]]) -> None:
+def test_the_share_of_all_parcels_that_hold_is_the_mean_of_what_was_stated(
+    promised: tuple[float, tuple[Case, ...]],
+) -> None:
     promise, cases = promised
     stated = sum(case.line.p_enough for case in cases) / len(cases)
     held = mean_rate(cases, hold_rate)
@@ -132,7 +140,8 @@ def test_no_egg_is_packed_beyond_what_the_promise_asks(promised: tuple[float, tu
         one_less = ((case.line.pack - 1, ride.v, ride.packing.kappa),)
         before = chance_enough(one_less, ride.leg.chances, case.line.ordered)
         assert before < promise <= case.line.p_enough + 1e-12
-        # What is kept beyond the promise is at most the step of the last egg, and a percentage point for the draw.
+        # What is kept beyond the promise is at most the step of the last egg, and a percentage point for the
+        # draw.
         assert hold_rate(case, 7) <= promise + (case.line.p_enough - before) + 0.01
         checked += 1
     assert checked >= 8

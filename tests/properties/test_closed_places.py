@@ -10,7 +10,7 @@ from pathlib import Path
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
-from shipping.week.planned import Plan
+from shipping.week.plan_data import Plan
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import a_rule
 from tests.week.a_week import WEEK
@@ -31,7 +31,9 @@ def orders_going(plan: Plan) -> set[str]:
 
 def with_rule(shelf: Shelf, **cells: str) -> Shelf:
     """The shelf with one rule more, looked up yesterday."""
-    return replace(shelf, rules=(*shelf.rules, a_rule(999, verdict="closed", checked_on=str(shelf.today), **cells)))
+    return replace(
+        shelf, rules=(*shelf.rules, a_rule(999, verdict="closed", checked_on=str(shelf.today), **cells))
+    )
 
 
 def countries_going(shelf: Shelf) -> list[str]:
@@ -48,9 +50,16 @@ def test_a_country_that_closes_is_never_planned_and_says_why() -> None:
         plan = make_plan(with_rule(replace(shelf, rules=rules), to=country, taxon="*"), WEEK)
         going = orders_going(plan)
         assert not {order for order in going if shelf.order_by_name[order].country == country}
-        closed = [out for out in plan.lines_out if shelf.order_by_name[out.order].country == country and out.order in before]
+        closed = [
+            out
+            for out in plan.lines_out
+            if shelf.order_by_name[out.order].country == country and out.order in before
+        ]
         assert closed
-        assert all(out.verdict is Verdict.STOP and "closed" in {reason.code for reason in out.reasons} for out in closed)
+        assert all(
+            out.verdict is Verdict.STOP and "closed" in {reason.code for reason in out.reasons}
+            for out in closed
+        )
         assert bool(going) == (country != shelf.settings.home.country)
 
 

@@ -24,13 +24,21 @@ kappas = st.floats(3, 500)
 
 
 def forecast(age: int, window: int, celsius: float, stage: str | None) -> LotForecast:
-    lot = a_lot(laid_from=ago(age + window), laid_to=ago(age), kept_at_c=celsius, stage=stage, stage_on=TODAY if stage else None)
+    lot = a_lot(
+        laid_from=ago(age + window),
+        laid_to=ago(age),
+        kept_at_c=celsius,
+        stage=stage,
+        stage_on=TODAY if stage else None,
+    )
     return lot_forecast(a_shelf(lots=(lot,), species={"gar": a_species(keep_max_c=27)}), "G1")
 
 
 @some
 @given(v=shares, worse=st.floats(0.5, 1), kappa=kappas, ordered=st.integers(1, 40), eggs=st.integers(1, 80))
-def test_an_egg_more_never_lowers_the_chance_of_enough(v: float, worse: float, kappa: float, ordered: int, eggs: int) -> None:
+def test_an_egg_more_never_lowers_the_chance_of_enough(
+    v: float, worse: float, kappa: float, ordered: int, eggs: int
+) -> None:
     by_date, chances = np.array([v, v * worse]), np.array([0.7, 0.3])
     now = chance_enough(((eggs, by_date, kappa),), chances, ordered)
     more = chance_enough(((eggs + 1, by_date, kappa),), chances, ordered)
@@ -44,7 +52,11 @@ def test_a_harder_promise_never_packs_fewer_and_never_fewer_than_ordered(
 ) -> None:
     def pack(wanted: float) -> int:
         cap = np.array([10_000])
-        return int(overpacks(np.array([[v]]), np.ones((1, 1)), np.array([ordered]), cap, np.array([kappa]), wanted).pack[0])
+        return int(
+            overpacks(
+                np.array([[v]]), np.ones((1, 1)), np.array([ordered]), cap, np.array([kappa]), wanted
+            ).pack[0]
+        )
 
     easy, hard = pack(promise * 0.9), pack(promise)
     assert easy == 0 or easy >= ordered
@@ -77,8 +89,16 @@ def test_a_later_dispatch_never_lowers_the_share_hatched_by_a_fixed_date_in_a_co
 
 
 @few
-@given(age=st.integers(3, 14), window=st.integers(0, 4), kept=st.floats(18, 26), cool=st.floats(0, 27), more=st.floats(0, 10))
-def test_a_warmer_journey_never_delays_hatching(age: int, window: int, kept: float, cool: float, more: float) -> None:
+@given(
+    age=st.integers(3, 14),
+    window=st.integers(0, 4),
+    kept=st.floats(18, 26),
+    cool=st.floats(0, 27),
+    more=st.floats(0, 10),
+)
+def test_a_warmer_journey_never_delays_hatching(
+    age: int, window: int, kept: float, cool: float, more: float
+) -> None:
     found = forecast(age, window, kept, "eyed" if age > 8 else None)
     days = np.arange(1, 10)
     cooler = hatch_shares(found.clock, found.x(TODAY), effective_degrees(cool, found.species), days)
@@ -108,7 +128,9 @@ def test_a_slower_service_never_raises_the_chance(
 ) -> None:
     def chance(shift: float) -> float:
         scale = 1 + shift
-        service = a_service(early_d=early * scale, usual_d=early * usual * scale, late_d=early * usual * late * scale)
+        service = a_service(
+            early_d=early * scale, usual_d=early * usual * scale, late_d=early * usual * late * scale
+        )
         found = arrivals(service, TODAY, "DK")
         v = np.exp(-0.03 - 0.02 * np.array([(day - TODAY).days for day in found.dates]))
         return chance_enough(((ordered + extra, v, 40.0),), found.chances, ordered)
@@ -151,7 +173,9 @@ def test_a_lot_without_eyes_never_seems_older_for_the_look(age: int, window: int
     stage=st.sampled_from([None, "laid", "fertile", "eyed", "ready"]),
     ahead=st.integers(0, 60),
 )
-def test_every_lot_has_a_count_and_no_nonsense(age: int, window: int, celsius: float, stage: str | None, ahead: int) -> None:
+def test_every_lot_has_a_count_and_no_nonsense(
+    age: int, window: int, celsius: float, stage: str | None, ahead: int
+) -> None:
     found = forecast(age, window, celsius, stage)
     day = TODAY + timedelta(days=ahead)
     assert 0 <= found.free_on(day) <= found.eggs_on(day) <= 100

@@ -1,7 +1,8 @@
-"""The model's sections 1 and 2 once more, naively: the rows of a shelf's files in, what each lot holds out; no room is imported.
+"""The model's sections 1 and 2 once more, naively: the rows of a shelf's files in, what each lot holds out;
+no room is imported.
 
-Days are added one by one and integrals taken by Gauss-Legendre quadrature. Slow on purpose, and written from the
-model's text alone.
+Days are added one by one and integrals taken by Gauss-Legendre quadrature. Slow on purpose, and written from
+the model's text alone.
 """
 
 from __future__ import annotations
@@ -23,7 +24,13 @@ Row = dict[str, str]
 STAGES = ("laid", "fertile", "eyed", "ready")
 TABLES = ("species", "lots", "inspections", "services", "packings", "boxes", "weather", "zones", "orders")
 NODES, NODE_WEIGHTS = np.polynomial.legendre.leggauss(32)
-DEFAULTS = {"promise": 0.95, "fertile_share": 0.85, "look_spread": 0.10, "shelf_loss_per_day": 0.01, "send_from": "eyed"}
+DEFAULTS = {
+    "promise": 0.95,
+    "fertile_share": 0.85,
+    "look_spread": 0.10,
+    "shelf_loss_per_day": 0.01,
+    "send_from": "eyed",
+}
 
 
 def number(row: Row, name: str, otherwise: float | None = None) -> float:
@@ -111,7 +118,9 @@ class LetterLot:
     def __init__(self, shelf: LetterShelf, name: str) -> None:
         self.shelf, self.row = shelf, shelf.row("lots", "lot", name)
         self.species = shelf.row("species", "species", self.row["species"])
-        self.looks = sorted((row for row in shelf.tables["inspections"] if row["lot"] == name), key=lambda row: row["on"])
+        self.looks = sorted(
+            (row for row in shelf.tables["inspections"] if row["lot"] == name), key=lambda row: row["on"]
+        )
         self.is_damp = self.row["medium"] != "water"
         first, last = date.fromisoformat(self.row["laid_from"]), date.fromisoformat(self.row["laid_to"])
         self.laying = [first + timedelta(days=n) for n in range((last - first).days + 1)]
@@ -124,7 +133,10 @@ class LetterLot:
 
     def gain(self, celsius: float) -> float:
         """g(T)."""
-        return max(0.0, min(celsius, number(self.species, "keep_max_c", math.inf)) - number(self.species, "zero_c", 10))
+        return max(
+            0.0,
+            min(celsius, number(self.species, "keep_max_c", math.inf)) - number(self.species, "zero_c", 10),
+        )
 
     def temperature(self, day: date) -> float:
         found = number(self.row, "kept_at_c")
@@ -179,7 +191,11 @@ class LetterLot:
     def _side(self, laid: date, a: float, sightings: tuple[Sighting, ...], is_below: bool) -> float:
         spread, usual = self.points.spread(is_below), self.points.usual * self.a_day
         if spread == 0:
-            return 0.5 * float(self.likelihood(np.array([usual]), laid, sightings)[0]) if usual > a + 1e-9 else 0.0
+            return (
+                0.5 * float(self.likelihood(np.array([usual]), laid, sightings)[0])
+                if usual > a + 1e-9
+                else 0.0
+            )
         lowest = math.log(a / usual) / spread if a > 0 else -math.inf
         start, end = (max(lowest, -8.5), 0.0) if is_below else (max(lowest, 0.0), 8.5)
         if start >= end:
@@ -234,11 +250,17 @@ class LetterLot:
     @cached_property
     def counts(self) -> list[tuple[date, int]]:
         found = [(date.fromisoformat(self.row["counted_on"]), int(self.row["eggs"]))]
-        found += [(date.fromisoformat(look["on"]), int(look["alive"])) for look in self.looks if look.get("alive")]
+        found += [
+            (date.fromisoformat(look["on"]), int(look["alive"])) for look in self.looks if look.get("alive")
+        ]
         return found
 
     def taken_out(self, after: date, until: date) -> int:
-        between = (look for look in self.looks if after.isoformat() < look["on"] <= until.isoformat() and not look.get("alive"))
+        between = (
+            look
+            for look in self.looks
+            if after.isoformat() < look["on"] <= until.isoformat() and not look.get("alive")
+        )
         return sum(int(look.get("removed") or 0) + int(look.get("hatched") or 0) for look in between)
 
     def reckoned(self, day: date) -> float:
@@ -263,7 +285,9 @@ class LetterLot:
         for laid in self.laying:
             floor = max(self.gathered(laid, day), self.gathered(laid, self.seen_last))
             weights.append(self.above(laid, 0.0 if self.is_damp else floor, self.sightings))
-        return sum(w * self.gathered(laid, day) for w, laid in zip(weights, self.laying, strict=True)) / sum(weights)
+        return sum(w * self.gathered(laid, day) for w, laid in zip(weights, self.laying, strict=True)) / sum(
+            weights
+        )
 
     def share_hatched(self, day: date) -> float:
         """Of the eggs whole today; of eggs kept damp, all that are ready to be wetted by then."""

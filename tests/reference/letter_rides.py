@@ -1,7 +1,8 @@
-"""The model's sections 3 to 7 and 9 once more, naively: a lot, a service, a packing and a day in, an option's figures out.
+"""The model's sections 3 to 7 and 9 once more, naively: a lot, a service, a packing and a day in, an option's
+figures out.
 
-Written from the model's text alone; no room is imported. Holidays come straight from the holidays library, climate
-normals straight from their list.
+Written from the model's text alone; no room is imported. Holidays come straight from the holidays library,
+climate normals straight from their list.
 """
 
 from __future__ import annotations
@@ -17,7 +18,16 @@ import numpy as np
 import world_temperature_data as climate
 from scipy.stats import betabinom
 
-from tests.reference.letter_lots import STAGES, LetterLot, LetterShelf, Row, known, number, points_of, whole_days
+from tests.reference.letter_lots import (
+    STAGES,
+    LetterLot,
+    LetterShelf,
+    Row,
+    known,
+    number,
+    points_of,
+    whole_days,
+)
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -56,7 +66,9 @@ def arrivals(service: Row, on: date, country: str, subdivision: str) -> dict[dat
     chances = {n: (1 - share) * chance for n, chance in usual.items()}
     if share:
         for n, chance in usual.items():
-            for more, held in whole_days(points_of(service, "border_early_d", "border_usual_d", "border_late_d")).items():
+            for more, held in whole_days(
+                points_of(service, "border_early_d", "border_usual_d", "border_late_d")
+            ).items():
                 chances[n + more] = chances.get(n + more, 0) + share * chance * held
     found: dict[date, float] = {}
     day, n = on, 0
@@ -80,7 +92,9 @@ def first_by(arrive: dict[date, float], share: float) -> date:
 
 def is_handed_over(service: Row, on: date, home: dict[str, str]) -> bool:
     named = service["hand_over"].split()
-    return WEEKDAYS[on.weekday()] in named and is_delivered(on, home["country"], home.get("subdivision", ""), False)
+    return WEEKDAYS[on.weekday()] in named and is_delivered(
+        on, home["country"], home.get("subdivision", ""), False
+    )
 
 
 # -- section 4: warmth
@@ -168,7 +182,9 @@ def held_back(lot: LetterLot, packing: Row) -> float:
     return number(packing, "hatch_held", 0.9 if packing["kind"] == "damp bag" else 0.0)
 
 
-def ride(lot: LetterLot, packing: Row, service: Row, on: date, country: str, subdivision: str = "") -> LetterRide:
+def ride(
+    lot: LetterLot, packing: Row, service: Row, on: date, country: str, subdivision: str = ""
+) -> LetterRide:
     shelf = lot.shelf
     send_from = "fertile" if lot.is_damp else lot.species.get("send_from") or shelf.plan("send_from")
     look_first = STAGES.index(lot.stage) < STAGES.index(send_from)
@@ -192,7 +208,8 @@ def ride(lot: LetterLot, packing: Row, service: Row, on: date, country: str, sub
 
 
 def is_smallest(one: LetterRide, pack: int | None, ordered: int, promise: float) -> bool:
-    """Is ``pack`` the smallest count that keeps the promise (None: no count up to eight for one and a hundred does)?
+    """Is ``pack`` the smallest count that keeps the promise (None: no count up to eight for one and a hundred
+    does)?
 
     Chances within 1e-4 of the promise decide nothing.
     """

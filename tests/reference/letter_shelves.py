@@ -1,6 +1,8 @@
-"""Invented shelves of every kind, by number: a folder and a number in, its tables written out; no room is imported.
+"""Invented shelves of every kind, by number: a folder and a number in, its tables written out; no room is
+imported.
 
-Each number gives the same rows for ever. Numbers choose which oddities a shelf has, so that all of them come round.
+Each number gives the same rows for ever. Numbers choose which oddities a shelf has, so that all of them come
+round.
 """
 
 from __future__ import annotations
@@ -10,12 +12,21 @@ from datetime import date, timedelta
 from pathlib import Path
 from random import Random
 
-#: Days on which the shelves are read: before Christmas, before Easter, in a sub-zero January, in a hot July, an ordinary week.
-DAYS = (date(2026, 12, 21), date(2026, 3, 30), date(2026, 1, 12), date(2026, 7, 13), date(2026, 11, 30), date(2026, 4, 29))
+#: Days on which the shelves are read: before Christmas, before Easter, in a sub-zero January, in a hot July,
+#: an ordinary week.
+DAYS = (
+    date(2026, 12, 21),
+    date(2026, 3, 30),
+    date(2026, 1, 12),
+    date(2026, 7, 13),
+    date(2026, 11, 30),
+    date(2026, 4, 29),
+)
 HOMES = (("DK", ""), ("DE", "BY"), ("GB", "SCT"), ("US", "CA"), ("PL", ""))
 COUNTRIES = ("DK", "DE", "GB", "US", "AU", "FR", "ES", "PL", "JP", "IT")
 SPECIES = (
-    # key, incubation, early, usual, late, incubation_c, zero_c, keep_min, keep_max, eyed_at, send_from, o2 rate, o2 basis
+    # key, incubation, early, usual, late, incubation_c, zero_c, keep_min, keep_max, eyed_at, send_from, o2
+    # rate, o2 basis
     ("quick", "water", 6, 7.5, 9, 24, 10, 5, 27, 0.5, "", 0.21, "assumed"),
     ("plain", "water", 12, "", 21, 23.3, 10, 10, 27, 0.5, "", 0.3, "published"),
     ("early", "water", 10, 14, 14, 25, 10.4, 12, 24, 0.64, "fertile", 0.21, "learned"),
@@ -28,7 +39,9 @@ HEADERS = {
         "species,scientific_name,family,incubation,hatch_early_d,hatch_usual_d,hatch_late_d,incubation_c,zero_c,"
         "keep_min_c,keep_max_c,eyed_at,send_from,o2_ug_egg_h,o2_basis"
     ),
-    "lots": "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,count_basis,stage,stage_on,keep_back,salt_g_l",
+    "lots": (
+        "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,count_basis,stage,stage_on,keep_back,salt_g_l"
+    ),
     "inspections": "lot,on,stage,alive,hatched,removed,kept_at_c",
     "services": (
         "service,to,early_d,usual_d,late_d,hand_over,saturday,exposed_h,border_share,border_early_d,border_usual_d,"
@@ -57,12 +70,17 @@ def write_shelf(folder: Path, number: int) -> date:
         "species": [_species(row) for row in SPECIES],
         "services": _services(draw, home),
         "packings": _packings(draw),
-        "boxes": [("flat", 40, 50, "yes", "yes", 0, "0.5"), ("foam", 180, 50, "yes", "yes", draw.choice([6, 12, 30]), "2.5")],
+        "boxes": [
+            ("flat", 40, 50, "yes", "yes", 0, "0.5"),
+            ("foam", 180, 50, "yes", "yes", draw.choice([6, 12, 30]), "2.5"),
+        ],
         "zones": [("NEAR", "DE FR PL"), ("FAR", "US AU JP")],
         "rules": [("*", "*", "open", "an office", (today - timedelta(days=10)).isoformat())],
         "weather": _weather(draw, today) if number % 3 else [],
     }
-    tables["postage"] = [(row[0], place, 20000, "5") for row in tables["services"] for place in str(row[1]).split()]
+    tables["postage"] = [
+        (row[0], place, 20000, "5") for row in tables["services"] for place in str(row[1]).split()
+    ]
     tables["lots"], tables["inspections"] = _lots(draw, today)
     tables["orders"] = _orders(draw, today, [str(row[1]) for row in tables["lots"]])
     folder.mkdir(parents=True, exist_ok=True)
@@ -77,10 +95,12 @@ def write_shelf(folder: Path, number: int) -> date:
 
 def _settings(draw: Random, home: str, part: str) -> str:
     return (
-        f'[home]\ncountry = "{home}"\nsubdivision = "{part}"\n\n[sender]\nname = "Invented Room"\naddress = ["Nowhere 1"]\n\n'
-        f'[plan]\ncurrency = "EUR"\npromise = {draw.choice([0.9, 0.95, 0.99])}\nfertile_share = {draw.choice([0.7, 0.85, 1.0])}\n'
-        f"look_spread = {draw.choice([0.05, 0.1, 0.2])}\nshelf_loss_per_day = {draw.choice([0, 0.01, 0.03])}\n\n"
-        f"[warmth]\nhot_margin_c = {draw.choice([4, 8])}\ncold_margin_c = {draw.choice([2, 5])}\n"
+        f'[home]\ncountry = "{home}"\nsubdivision = "{part}"\n\n[sender]\nname = "Invented Room"\naddress ='
+        ' ["Nowhere 1"]\n\n[plan]\ncurrency = "EUR"\npromise ='
+        f" {draw.choice([0.9, 0.95, 0.99])}\nfertile_share = {draw.choice([0.7, 0.85, 1.0])}\nlook_spread ="
+        f" {draw.choice([0.05, 0.1, 0.2])}\nshelf_loss_per_day ="
+        f" {draw.choice([0, 0.01, 0.03])}\n\n[warmth]\nhot_margin_c = {draw.choice([4, 8])}\ncold_margin_c ="
+        f" {draw.choice([2, 5])}\n"
     )
 
 
@@ -94,7 +114,21 @@ def _services(draw: Random, home: str) -> list[tuple[object, ...]]:
     return [
         ("letter", "*", 1, 2, draw.choice([3, 4, 6]), "Mon Tue Wed Thu Fri", "yes", 12, "", "", "", "", *yes),
         ("parcel", "NEAR", 2, 3, draw.choice([5, 7]), "Mon Tue Wed", "no", 16, "", "", "", "", *yes),
-        ("parcel", "FAR GB", 3, 5, 8, "Mon Tue", "no", 24, draw.choice([0.3, 0.5]), 1, draw.choice(["", 2]), 6, *yes),
+        (
+            "parcel",
+            "FAR GB",
+            3,
+            5,
+            8,
+            "Mon Tue",
+            "no",
+            24,
+            draw.choice([0.3, 0.5]),
+            1,
+            draw.choice(["", 2]),
+            6,
+            *yes,
+        ),
         ("sure", f"{home} *", 1, 1, 1, "Mon Tue Wed Thu Fri", "no", 6, "", "", "", "", *yes),
         ("collect", home, 0, 0, 0, "Mon Tue Wed Thu Fri", "no", 0, "", "", "", "", *yes),
     ]
@@ -105,13 +139,153 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
     a_day = draw.choice([0.0, 0.01, 0.03])
     pack = draw.choice(["", 8])
     return [
-        ("tube", "tube", "water", "", 15, 5, 30, 0.01, 0.1, "", 0, loss, a_day, "", "", "no", 18, "0.4", "flat"),
-        ("small tube", "tube", "water", "", 2, 1.5, 10, 0.02, 0.3, "", 0, loss, a_day, 12, "", "no", 5, "0.2", "flat"),
-        ("blind tube", "tube", "water", "", "", "", 30, 0.01, 0.1, "", 0, loss, a_day, 200, "", "no", 18, "0.4", "foam"),
-        ("bag", "breathing bag", "water", "", 300, 250, 60, 0.05, 1, "", 0.5, loss, a_day, 40, pack, "no", 260, "0.6", "foam"),
-        ("hot bag", "breathing bag", "water", "", 300, 250, 60, 0.05, 1, "", 0, loss, a_day, "", 10, "yes", 300, "1.6", "foam"),
-        ("damp", "damp bag", "moss peat coir", "", "", "", 60, 0.05, 1, "", 0, loss, a_day, "", "", "no", 20, "0.2", "flat"),
-        ("sent damp", "damp bag", "water", "moss", "", "", 40, 0.05, 0.9, 0.8, 0.2, loss, a_day, 25, "", "no", 20, "0.2", ""),
+        (
+            "tube",
+            "tube",
+            "water",
+            "",
+            15,
+            5,
+            30,
+            0.01,
+            0.1,
+            "",
+            0,
+            loss,
+            a_day,
+            "",
+            "",
+            "no",
+            18,
+            "0.4",
+            "flat",
+        ),
+        (
+            "small tube",
+            "tube",
+            "water",
+            "",
+            2,
+            1.5,
+            10,
+            0.02,
+            0.3,
+            "",
+            0,
+            loss,
+            a_day,
+            12,
+            "",
+            "no",
+            5,
+            "0.2",
+            "flat",
+        ),
+        (
+            "blind tube",
+            "tube",
+            "water",
+            "",
+            "",
+            "",
+            30,
+            0.01,
+            0.1,
+            "",
+            0,
+            loss,
+            a_day,
+            200,
+            "",
+            "no",
+            18,
+            "0.4",
+            "foam",
+        ),
+        (
+            "bag",
+            "breathing bag",
+            "water",
+            "",
+            300,
+            250,
+            60,
+            0.05,
+            1,
+            "",
+            0.5,
+            loss,
+            a_day,
+            40,
+            pack,
+            "no",
+            260,
+            "0.6",
+            "foam",
+        ),
+        (
+            "hot bag",
+            "breathing bag",
+            "water",
+            "",
+            300,
+            250,
+            60,
+            0.05,
+            1,
+            "",
+            0,
+            loss,
+            a_day,
+            "",
+            10,
+            "yes",
+            300,
+            "1.6",
+            "foam",
+        ),
+        (
+            "damp",
+            "damp bag",
+            "moss peat coir",
+            "",
+            "",
+            "",
+            60,
+            0.05,
+            1,
+            "",
+            0,
+            loss,
+            a_day,
+            "",
+            "",
+            "no",
+            20,
+            "0.2",
+            "flat",
+        ),
+        (
+            "sent damp",
+            "damp bag",
+            "water",
+            "moss",
+            "",
+            "",
+            40,
+            0.05,
+            0.9,
+            0.8,
+            0.2,
+            loss,
+            a_day,
+            25,
+            "",
+            "no",
+            20,
+            "0.2",
+            "",
+        ),
     ]
 
 
@@ -120,7 +294,11 @@ def _weather(draw: Random, today: date) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     for month in (today.month, today.month % 12 + 1):
         low = draw.randint(-12, 18)
-        rows += [("DE", month, low, low + draw.randint(0, 14)), ("FAR", month, low + 6, low + 20), ("GB", month, 12, 20)]
+        rows += [
+            ("DE", month, low, low + draw.randint(0, 14)),
+            ("FAR", month, low + 6, low + 20),
+            ("GB", month, 12, 20),
+        ]
         if draw.random() < 0.5:
             rows.append(("JP", month, 14, 21))
     return rows
@@ -132,14 +310,22 @@ def _lots(draw: Random, today: date) -> tuple[list[tuple[object, ...]], list[tup
     for n in range(9):
         species = SPECIES[(n + draw.randint(0, 1)) % len(SPECIES)]
         is_annual = species[0] == "annual"
-        medium = draw.choice(["peat", "coir"]) if is_annual else "moss" if species[0] == "either" and n % 2 else "water"
+        medium = (
+            draw.choice(["peat", "coir"])
+            if is_annual
+            else "moss"
+            if species[0] == "either" and n % 2
+            else "water"
+        )
         usual = float(species[3] or (float(species[2]) * float(species[4])) ** 0.5)
         age = round(usual * draw.uniform(0.2, 0.95)) + (round(usual) if draw.random() < 0.12 else 0)
         first = today - timedelta(days=age + draw.randint(0, 3 if usual < 30 else 12))
         last = min(today - timedelta(days=max(1, age - 1)), first + timedelta(days=draw.choice([0, 0, 1, 3])))
         counted = last + timedelta(days=round((today - last).days * draw.uniform(0, 1)))
         share = age / usual
-        stage = "" if draw.random() < 0.3 else "ready" if share > 0.9 else "eyed" if share > 0.55 else "fertile"
+        stage = (
+            "" if draw.random() < 0.3 else "ready" if share > 0.9 else "eyed" if share > 0.55 else "fertile"
+        )
         stage = "laid" if stage == "fertile" and draw.random() < 0.3 else stage
         eggs = draw.randint(20, 250)
         salt = draw.choice(["", "", 5, 20])
@@ -148,12 +334,16 @@ def _lots(draw: Random, today: date) -> tuple[list[tuple[object, ...]], list[tup
         name = f"{chr(65 + n)}-{n:02d}"
         basis = "estimated" if is_annual else "counted"
         on = counted if stage else ""
-        lots.append((name, species[0], first, last, medium, kept_at, eggs, counted, basis, stage, on, keep, salt))
+        lots.append(
+            (name, species[0], first, last, medium, kept_at, eggs, counted, basis, stage, on, keep, salt)
+        )
         looks += _looks(draw, name, counted, today, eggs, stage)
     return lots, looks
 
 
-def _looks(draw: Random, name: str, counted: date, today: date, eggs: int, stage: str) -> list[tuple[object, ...]]:
+def _looks(
+    draw: Random, name: str, counted: date, today: date, eggs: int, stage: str
+) -> list[tuple[object, ...]]:
     """None, or a look or two after the count: a later stage, a recount, fry, dead eggs, a new temperature."""
     days = sorted({counted + timedelta(days=draw.randint(1, 6)) for _ in range(draw.randint(0, 2))})
     rows: list[tuple[object, ...]] = []
@@ -181,5 +371,15 @@ def _orders(draw: Random, today: date, species: list[str]) -> list[tuple[object,
         country = COUNTRIES[draw.randrange(len(COUNTRIES))]
         overpack = "none" if n == 3 else "usual"
         buyer = (f"Buyer {n}", f"Street {n}", "1000", "Town", country)
-        rows.append((f"O{n}", today - timedelta(days=9), *buyer, species[n * 2], draw.choice([5, 12, 20]), "20", overpack))
+        rows.append(
+            (
+                f"O{n}",
+                today - timedelta(days=9),
+                *buyer,
+                species[n * 2],
+                draw.choice([5, 12, 20]),
+                "20",
+                overpack,
+            )
+        )
     return rows

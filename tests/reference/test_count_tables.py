@@ -17,7 +17,15 @@ ROWS = {
     20: ((23, 22, 24), (25, 24, 27), (27, 26, 29), (29, 28, 32), (35, 33, 38), (42, 40, 46), (51, 48, 57)),
     25: ((28, 28, 30), (31, 30, 33), (33, 32, 36), (36, 35, 39), (43, 41, 46), (51, 49, 56), (62, 59, 69)),
     30: ((34, 33, 35), (37, 36, 39), (40, 39, 42), (43, 42, 46), (50, 49, 54), (60, 58, 65), (74, 70, 80)),
-    50: ((56, 55, 57), (60, 59, 62), (64, 63, 67), (69, 68, 73), (81, 79, 86), (96, 93, 102), (117, 113, 125)),
+    50: (
+        (56, 55, 57),
+        (60, 59, 62),
+        (64, 63, 67),
+        (69, 68, 73),
+        (81, 79, 86),
+        (96, 93, 102),
+        (117, 113, 125),
+    ),
     100: (
         (109, 108, 111),
         (117, 116, 120),
@@ -33,7 +41,14 @@ VERY_LARGE = 1e9
 
 
 def packed(k: int, share: float, kappa: float, promise: float) -> int:
-    found = overpacks(np.array([[share]]), np.ones((1, 1)), np.array([k]), np.array([8 * k + 100]), np.array([kappa]), promise)
+    found = overpacks(
+        np.array([[share]]),
+        np.ones((1, 1)),
+        np.array([k]),
+        np.array([8 * k + 100]),
+        np.array([kappa]),
+        promise,
+    )
     return int(found.pack[0])
 
 
@@ -74,7 +89,10 @@ def test_the_chance_of_four_of_ten_with_a_2_b_3() -> None:
     assert count_chances(10, 0.4, 5)[4] == pytest.approx(0.13986, abs=1e-5)
 
 
-#: Zero-failure samples: no loss in n says with 95 % that no more than so many percent are lost (ln 0.05 / ln(1 - p)).
+#: Zero-failure samples: no loss in n says with 95 % that no more than so many percent are lost (ln 0.05 /
+#: ln(1 - p)).
 @pytest.mark.parametrize(("loss", "n"), [(0.10, 29), (0.05, 59), (0.01, 299)])
 def test_so_many_whole_eggs_bound_the_loss(loss: float, n: int) -> None:
-    assert count_chances(n, 1 - loss, VERY_LARGE)[n] <= 0.05 < count_chances(n - 1, 1 - loss, VERY_LARGE)[n - 1]
+    assert (
+        count_chances(n, 1 - loss, VERY_LARGE)[n] <= 0.05 < count_chances(n - 1, 1 - loss, VERY_LARGE)[n - 1]
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shipping.post.foam_box import bridged_hours
-from shipping.tables.packings import Box
+from shipping.tables.rows.packings import Box
 
 #: "Insulating properties of foam boxes for live fish", Aquaculture, 1998 (year and journal from memory):
 #: 40 x 30 cm, 8 L at 25 C in air of 10 C, I = 0.11: degrees after 6, 12, 24 and 48 hours.

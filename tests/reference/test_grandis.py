@@ -1,7 +1,8 @@
-"""Fundulus grandis kept in moist air, against a published study (acnpsearch index 26031405) and our own starter row.
+"""Fundulus grandis kept in moist air, against a published study (acnpsearch index 26031405) and our own
+starter row.
 
-In water at 26 C they hatch after 8 to 11 days; on moist mats at 22 C the first can hatch after 19 days and deaths begin
-after 31; after 12 days or more in air they hatch within half an hour of wetting.
+In water at 26 C they hatch after 8 to 11 days; on moist mats at 22 C the first can hatch after 19 days and
+deaths begin after 31; after 12 days or more in air they hatch within half an hour of wetting.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import pytest
 
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.tables.species import Species
+from shipping.tables.rows.species import Species
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_shelf
 from tests.week.a_week import a_lot
@@ -35,7 +36,15 @@ def grandis() -> Species:
 
 def kept(celsius: float, days: int, medium: str) -> LotForecast:
     laid = TODAY - timedelta(days=days)
-    lot = a_lot(species="grandis", laid_from=laid, laid_to=laid, medium=medium, kept_at_c=celsius, stage=None, stage_on=None)
+    lot = a_lot(
+        species="grandis",
+        laid_from=laid,
+        laid_to=laid,
+        medium=medium,
+        kept_at_c=celsius,
+        stage=None,
+        stage_on=None,
+    )
     return lot_forecast(a_shelf(lots=(lot,), species={"grandis": grandis()}), "G1")
 
 
@@ -55,7 +64,8 @@ def test_every_egg_is_ready_by_the_19th_day_on_a_mat_at_22_degrees_and_none_is_c
     assert not found.is_overdue
     assert not found.is_too_old(TODAY)
     assert found.eggs_on(TODAY) == 100
-    # we say to wet them well before deaths begin, and earlier than the study's first hatching: the zero is assumed
+    # we say to wet them well before deaths begin, and earlier than the study's first hatching: the zero is
+    # assumed
     until = found.day_hatched(0.95)
     assert until is not None
     assert until <= found.lot.laid_from + timedelta(days=19)

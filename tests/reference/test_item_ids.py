@@ -1,4 +1,6 @@
-"""Item numbers against published examples (UPU S10 version 12, 2017, and numbers printed in public documentation)."""
+"""Item numbers against published examples (UPU S10 version 12, 2017, and numbers printed in public
+documentation).
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,14 @@ SERIALS = ("873324826", "000000014", "761294038")
 #: 11 - (sum mod 11) is 11, written 5; is 10, written 0.
 ELEVENS = ("000000005", "999999995", "000000155", "000000345")
 TENS = ("000000990", "966331020", "000000080", "000000120", "000000270")
-INVALID = ("RR473124820GB", "RR473124828GB", "EB900717618HK", "RR47312482GB", "rr473124829gb", "RA184717615H1")
+INVALID = (
+    "RR473124820GB",
+    "RR473124828GB",
+    "EB900717618HK",
+    "RR47312482GB",
+    "rr473124829gb",
+    "RA184717615H1",
+)
 
 
 @pytest.mark.parametrize("text", VALID)

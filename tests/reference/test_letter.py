@@ -1,7 +1,8 @@
-"""The commands against the model written out a second time, naively: the demo week, and invented shelves of every kind.
+"""The commands against the model written out a second time, naively: the demo week, and invented shelves of
+every kind.
 
-Shares agree to 1e-4, counts and dates exactly. The second reckoning is `letter_lots` and `letter_rides`; it reads the
-same files and shares no code with ours.
+Shares agree to 1e-4, counts and dates exactly. The second reckoning is `letter_lots` and `letter_rides`; it
+reads the same files and shares no code with ours.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from shipping.cli import main
+from shipping.cli.app import main
 from shipping.words.units import shipped_folder
 from tests.reference.letter_lots import LetterLot, LetterShelf, number
 from tests.reference.letter_rides import LetterRide, is_smallest, nearest, option, ride
@@ -38,9 +39,20 @@ class TwoReckonings:
     """One shelf: our commands on it, and the second reckoning beside them."""
 
     def __init__(
-        self, number: int, folder: Path, today: date, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+        self,
+        number: int,
+        folder: Path,
+        today: date,
+        capsys: pytest.CaptureFixture[str],
+        monkeypatch: pytest.MonkeyPatch,
     ) -> None:
-        self.number, self.folder, self.today, self.capsys, self.monkeypatch = number, folder, today, capsys, monkeypatch
+        self.number, self.folder, self.today, self.capsys, self.monkeypatch = (
+            number,
+            folder,
+            today,
+            capsys,
+            monkeypatch,
+        )
         self.letter = LetterShelf(folder, today)
         self.home = self.letter.settings["home"]
         self.names = [row["lot"] for row in self.letter.tables["lots"]]
@@ -59,7 +71,11 @@ class TwoReckonings:
         return found
 
     def service(self, name: str, country: str) -> dict[str, str]:
-        found = nearest([row for row in self.letter.tables["services"] if row["service"] == name], country, self.letter.zones)
+        found = nearest(
+            [row for row in self.letter.tables["services"] if row["service"] == name],
+            country,
+            self.letter.zones,
+        )
         assert found is not None
         return found
 
@@ -69,13 +85,18 @@ class TwoReckonings:
             country, _, part = to.partition("-")
             of_packing = self.letter.row("packings", "packing", packing)
             of_service = self.service(service, country)
-            self._rides[key] = ride(self.lots[lot], of_packing, of_service, date.fromisoformat(on), country, part)
+            self._rides[key] = ride(
+                self.lots[lot], of_packing, of_service, date.fromisoformat(on), country, part
+            )
         return self._rides[key]
 
 
 @pytest.fixture(params=[n if n < 6 else pytest.param(n, marks=pytest.mark.slow) for n in SHELVES])
 def both(
-    request: pytest.FixtureRequest, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    request: pytest.FixtureRequest,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> TwoReckonings:
     number = request.param
     monkeypatch.delenv("SPAWNPOST_SHELF", raising=False)
@@ -92,7 +113,8 @@ def test_every_lot_is_forecast_as_the_letter_says(both: TwoReckonings) -> None:
         assert said["too_old"] == lot.is_too_old(both.today), where
         assert said["stage"] == lot.stage, where
         assert [(day["on"], day["eggs"], day["free"]) for day in said["days"]] == [
-            (on.isoformat(), lot.eggs_on(on), lot.free_on(on)) for on in (both.today + timedelta(days=n) for n in range(8))
+            (on.isoformat(), lot.eggs_on(on), lot.free_on(on))
+            for on in (both.today + timedelta(days=n) for n in range(8))
         ], where
         assert (said["eggs_today"], said["free"]) == (lot.eggs_on(both.today), lot.free_on(both.today)), where
         if lot.is_overdue or lot.is_misdated:
@@ -116,7 +138,9 @@ def _agrees(both: TwoReckonings, one: LetterRide, said: Json, ordered: int, over
     where = (str(both.folder), one.lot.row, one.packing["packing"], one.service, said)
     lot, promise = one.lot, both.letter.plan("promise")
     found = option(one, ordered, both.home, said["pack"])
-    assert [said["arrive"][name] for name in ("p05", "p50", "p95")] == [day.isoformat() for day in found.arrive], where
+    assert [said["arrive"][name] for name in ("p05", "p50", "p95")] == [
+        day.isoformat() for day in found.arrive
+    ], where
     if not (lot.is_overdue or lot.is_misdated or lot.is_too_old(one.on)):
         # a chance of a whole count moves several times as far as the share it rests on
         assert said["p_enough"] == pytest.approx(found.p_enough, abs=5 * SHARE), where
@@ -129,7 +153,9 @@ def _agrees(both: TwoReckonings, one: LetterRide, said: Json, ordered: int, over
         else:
             assert said["pack"] == ordered, where
     physical = HELD | {"closed-day", "would-hatch", "too-hot", "too-cold", "no-air", "short"}
-    codes = {"short" if reason["code"] == "too-young" else reason["code"] for reason in said["reasons"]} & physical
+    codes = {
+        "short" if reason["code"] == "too-young" else reason["code"] for reason in said["reasons"]
+    } & physical
     if codes & HELD or found.codes & HELD:
         assert codes & HELD == found.codes & HELD, where
         return
@@ -155,7 +181,9 @@ def test_every_answer_gives_the_figures_of_the_letter(both: TwoReckonings) -> No
     for nth, name in enumerate(both.names):
         eggs, to = (5, 12, 20, 40)[nth % 4], _destination(both, nth)
         for said in both.json("ask", name, "--to", to, "--eggs", eggs)["options"][nth % EACH :: EACH]:
-            _agrees(both, both.ride(name, said["packing"], said["service"], said["dispatch_on"], to), said, eggs)
+            _agrees(
+                both, both.ride(name, said["packing"], said["service"], said["dispatch_on"], to), said, eggs
+            )
             assert (said["verdict"] == "go") == (not said["reasons"])
             checked += 1
     assert checked > 50
@@ -163,7 +191,9 @@ def test_every_answer_gives_the_figures_of_the_letter(both: TwoReckonings) -> No
 
 def _stopped_by(both: TwoReckonings, one: LetterRide, ordered: int) -> frozenset[str]:
     promise = both.letter.plan("promise")
-    pack = next((n for n in range(ordered, 8 * ordered + 101) if one.p_enough(n, ordered) >= promise - 1e-12), None)
+    pack = next(
+        (n for n in range(ordered, 8 * ordered + 101) if one.p_enough(n, ordered) >= promise - 1e-12), None
+    )
     return option(one, ordered, both.home, pack).codes
 
 
@@ -177,7 +207,9 @@ def test_the_last_safe_day_is_the_last_on_which_an_option_passes(both: TwoReckon
     assert reply["last_safe_day"] == max(days["until"] for days in ends)
     for days in ends[:2]:
         until = date.fromisoformat(days["until"])
-        assert not _stopped_by(both, both.ride(name, days["packing"], days["service"], days["until"], to), 5), days
+        assert not _stopped_by(
+            both, both.ride(name, days["packing"], days["service"], days["until"], to), 5
+        ), days
         for later in (until + timedelta(days=n) for n in range(1, 11)):
             after = both.ride(name, days["packing"], days["service"], later.isoformat(), to)
             is_past = later > both.today + timedelta(days=60)
@@ -206,7 +238,9 @@ def test_the_margin_of_a_route_is_the_letters(both: TwoReckonings) -> None:
             for day in one.arrive:
                 one.h[day] = 0.0
                 t = (day - on).days
-                one.v[day] = 2.718281828459045 ** -(float(packing["loss_handling"]) + float(packing["loss_per_day"]) * t)
+                one.v[day] = 2.718281828459045 ** -(
+                    float(packing["loss_handling"]) + float(packing["loss_per_day"]) * t
+                )
             words = ("margin", 20, "--packing", packing["packing"], "--service", service, "--to", to)
             said = both.json(*words)
             assert is_smallest(one, said["pack"], 20, both.letter.plan("promise")), (said, packing, service)
@@ -250,6 +284,10 @@ def test_every_line_of_the_demo_plan_keeps_its_promise_by_the_letter(
                 assert draw["pack"] <= one.free
                 drawn.append((one, draw["pack"]))
             several += len(drawn) > 1
-            assert line["p_enough"] == pytest.approx(_chance_of_all(drawn, line["ordered"]), abs=5 * SHARE), line
-            assert line["p_enough"] >= both.letter.plan("promise") or (of_line.get("overpack") == "none"), line
+            assert line["p_enough"] == pytest.approx(_chance_of_all(drawn, line["ordered"]), abs=5 * SHARE), (
+                line
+            )
+            assert line["p_enough"] >= both.letter.plan("promise") or (of_line.get("overpack") == "none"), (
+                line
+            )
     assert several

@@ -1,7 +1,8 @@
-"""Arrival, hatching and survival against every outcome counted out on small cases, and against two million draws.
+"""Arrival, hatching and survival against every outcome counted out on small cases, and against two million
+draws.
 
-Neither shares code with the model: dates are walked day by day, K is drawn from its three points, eggs are drawn one parcel
-at a time. Draws are seeded.
+Neither shares code with the model: dates are walked day by day, K is drawn from its three points, eggs are
+drawn one parcel at a time. Draws are seeded.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from shipping.eggs.clock import effective_degrees, fresh_clock, shelf_heat
 from shipping.eggs.hatching import hatch_risk, hatch_shares
 from shipping.eggs.overpack import chance_enough, overpacks
 from shipping.post.transit import arrivals
-from shipping.tables.lots import Lot
+from shipping.tables.rows.lots import Lot
 from tests.post.a_shelf import a_service, a_species
 
 pytestmark = pytest.mark.slow
@@ -65,7 +66,9 @@ def within(share: float, chance: float, draws: int = DRAWS) -> bool:
 
 
 def test_dates_with_a_border_are_every_pair_of_counts_added_up() -> None:
-    service = a_service(early_d=1, usual_d=2, late_d=3, border_share=0.3, border_early_d=1, border_usual_d=1, border_late_d=2)
+    service = a_service(
+        early_d=1, usual_d=2, late_d=3, border_share=0.3, border_early_d=1, border_usual_d=1, border_late_d=2
+    )
 
     def chance(n: int, early: float, usual: float, late: float) -> float:
         def under(x: float) -> float:
@@ -87,7 +90,8 @@ def test_dates_with_a_border_are_every_pair_of_counts_added_up() -> None:
 
 
 def test_hatching_of_a_sure_clock_is_laying_days_counted_out() -> None:
-    # K is exactly 10 d x 10 C-d. Four laying days at 20 C: on the morning of the dispatch eggs are 9, 8, 7, 6 days old.
+    # K is exactly 10 d x 10 C-d. Four laying days at 20 C: on the morning of the dispatch eggs are 9, 8, 7, 6
+    # days old.
     species = a_species(hatch_early_d=10, hatch_usual_d=10, hatch_late_d=10, incubation_c=20, zero_c=10)
     lot = a_lot(DISPATCH - timedelta(days=9), DISPATCH - timedelta(days=6))
     heat = shelf_heat(species, lot, ())
@@ -110,18 +114,28 @@ def test_the_chance_of_enough_from_two_lots_is_every_pair_of_counts_added_up() -
             v, w = first[date_number], second[date_number]
             both = betabinom.pmf(one, 4, v * 40, (1 - v) * 40) * betabinom.pmf(other, 3, w * 12, (1 - w) * 12)
             counted += chances[date_number] * both
-    assert chance_enough(((4, first, 40.0), (3, second, 12.0)), chances, 5) == pytest.approx(counted, abs=1e-12)
+    assert chance_enough(((4, first, 40.0), (3, second, 12.0)), chances, 5) == pytest.approx(
+        counted, abs=1e-12
+    )
 
 
 def test_the_fewest_eggs_are_found_by_trying_every_count() -> None:
     v, chances = np.array([0.9, 0.6, 0.3]), np.array([0.7, 0.2, 0.1])
     for ordered, promise in itertools.product((1, 2, 5, 12), (0.5, 0.8, 0.9)):
         tried = (
-            (n, sum(c * betabinom.sf(ordered - 1, n, a * 25, (1 - a) * 25) for a, c in zip(v, chances, strict=True)))
+            (
+                n,
+                sum(
+                    c * betabinom.sf(ordered - 1, n, a * 25, (1 - a) * 25)
+                    for a, c in zip(v, chances, strict=True)
+                ),
+            )
             for n in itertools.count(ordered)
         )
         eggs, chance = next((n, chance) for n, chance in tried if chance >= promise)
-        found = overpacks(v[None], chances[None], np.array([ordered]), np.array([10_000]), np.array([25.0]), promise)
+        found = overpacks(
+            v[None], chances[None], np.array([ordered]), np.array([10_000]), np.array([25.0]), promise
+        )
         assert (found.pack[0], found.p_enough[0]) == (eggs, pytest.approx(chance, abs=1e-10))
 
 
@@ -142,10 +156,16 @@ def a_lot(laid_from: date, laid_to: date) -> Lot:
 
 
 class Journey:
-    """A lot seen eyed and live on the day it goes, by a post with a border; the model's figures and the drawn ones."""
+    """A lot seen eyed and live on the day it goes, by a post with a border; the model's figures and the drawn
+    ones.
+    """
 
-    species = a_species(hatch_early_d=11, hatch_usual_d=13, hatch_late_d=18, incubation_c=23, zero_c=10, eyed_at=0.5)
-    service = a_service(early_d=2, usual_d=3, late_d=6, border_share=0.25, border_early_d=1, border_usual_d=2, border_late_d=5)
+    species = a_species(
+        hatch_early_d=11, hatch_usual_d=13, hatch_late_d=18, incubation_c=23, zero_c=10, eyed_at=0.5
+    )
+    service = a_service(
+        early_d=2, usual_d=3, late_d=6, border_share=0.25, border_early_d=1, border_usual_d=2, border_late_d=5
+    )
     laid_from, laid_to = date(2026, 11, 17), date(2026, 11, 20)
     on_the_way_c = 17.0
     loss_handling, loss_per_day, fry_live, fertile_share, kappa = 0.04, 0.015, 0.4, 1.0, 40.0
@@ -182,7 +202,9 @@ class Journey:
         self.drawn_days = calendar_days(int(counts.max()))[counts]
 
     def _draw_eggs(self, draw: np.random.Generator) -> None:
-        """(Laying day, K) of eggs of the lot; those that had hatched or would show no eyes are not among those packed."""
+        """(Laying day, K) of eggs of the lot; those that had hatched or would show no eyes are not among
+        those packed.
+        """
         most = 23.0 - 10.0
         needs = three_points(draw, 11, 13, 18, DRAWS) * most
         had = draw.integers(10, 14, DRAWS) * 10.0  # 10 to 13 days at 20 C, 10 C above the zero
@@ -192,7 +214,9 @@ class Journey:
 
     def drawn_h(self, days: Ints) -> Floats:
         """The share of drawn eggs due within each of these days on the way."""
-        return np.searchsorted(self.missing, days * (self.on_the_way_c - 10.0), side="right") / self.missing.size
+        return (
+            np.searchsorted(self.missing, days * (self.on_the_way_c - 10.0), side="right") / self.missing.size
+        )
 
 
 @pytest.fixture(scope="module")
@@ -223,7 +247,9 @@ def test_parcels_with_any_hatched_are_as_many_as_drawn(journey: Journey) -> None
     own = 4 * journey.eggs * math.sqrt(journey.risk.per_egg / journey.missing.size)
     spread = 4 * math.sqrt(journey.risk.any_egg * (1 - journey.risk.any_egg) / DRAWS)
     assert abs(float(np.mean(hatched > 0)) - journey.risk.any_egg) <= spread + own
-    assert abs(float(hatched.mean()) / journey.eggs - journey.risk.per_egg) <= (spread + own) / math.sqrt(journey.eggs)
+    assert abs(float(hatched.mean()) / journey.eggs - journey.risk.per_egg) <= (spread + own) / math.sqrt(
+        journey.eggs
+    )
 
 
 def test_parcels_with_enough_alive_are_as_many_as_drawn(journey: Journey) -> None:
@@ -235,5 +261,9 @@ def test_parcels_with_enough_alive_are_as_many_as_drawn(journey: Journey) -> Non
     v = float(np.dot(journey.v, journey.chances))
     expected = chance_enough(((journey.eggs, journey.v, journey.kappa),), journey.chances, journey.ordered)
     assert 0.5 < expected < 0.99
-    assert abs(float(np.mean(alive >= journey.ordered)) - expected) <= 4 * math.sqrt(expected * (1 - expected) / DRAWS)
-    assert abs(float(alive.mean()) / journey.eggs - v) <= 4 * float(alive.std()) / journey.eggs / math.sqrt(DRAWS)
+    assert abs(float(np.mean(alive >= journey.ordered)) - expected) <= 4 * math.sqrt(
+        expected * (1 - expected) / DRAWS
+    )
+    assert abs(float(alive.mean()) / journey.eggs - v) <= 4 * float(alive.std()) / journey.eggs / math.sqrt(
+        DRAWS
+    )

@@ -42,7 +42,8 @@ def test_moist_air_holds_some_thirty_times_as_much_as_water(celsius: float, ug_m
     assert 27 < oxygen_in_air(celsius) / oxygen_in_water(celsius) < 35
 
 
-#: Sealed tubes at 25 C down to 2.5 mg/L, calculated with the medaka rate (Marty, Hinton & Cech 1990: 51.5 ug an egg
+#: Sealed tubes at 25 C down to 2.5 mg/L, calculated with the medaka rate (Marty, Hinton & Cech 1990: 51.5 ug
+#: an egg
 #: over 240 h): water mL, air mL, eggs, usable ug, hours at 0.21, hours at 0.42 ug/egg/h.
 TUBES = (
     (1.5, 0.5, 10, 101.2, 48.2, 24.1),

@@ -7,7 +7,16 @@ import pytest
 from shipping.eggs.pairs import chance_of, eggs_for, pair_chances
 
 #: Grown fish, even sexes: 1 - 0.5^(n-1); n = 3 and 6 are common practice, no source; the others calculated.
-EVEN = ((2, 0.5), (3, 0.75), (4, 0.875), (5, 0.9375), (6, 0.96875), (8, 0.99219), (10, 0.99805), (12, 0.99951))
+EVEN = (
+    (2, 0.5),
+    (3, 0.75),
+    (4, 0.875),
+    (5, 0.9375),
+    (6, 0.96875),
+    (8, 0.99219),
+    (10, 0.99805),
+    (12, 0.99951),
+)
 #: Each egg yields a fish with 0.6, even sexes: 1 - 2 (1 - s/2)^n + (1 - s)^n, calculated.
 SIX_IN_TEN = ((4, 0.5454), (6, 0.7688), (8, 0.8854), (10, 0.9436), (12, 0.9723), (15, 0.9905), (20, 0.9984))
 #: Sexes 30 to 70, all grown, calculated.

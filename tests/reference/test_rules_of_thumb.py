@@ -15,7 +15,7 @@ from shipping.eggs.hatching import HatchRisk, hatch_risk, hatch_shares
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import chance_enough, overpacks
 from shipping.eggs.pairs import pair_chances
-from shipping.tables.weather import Weather
+from shipping.tables.rows.weather import Weather
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import a_lot, a_row, a_week, ago, going, plan_of
@@ -36,7 +36,9 @@ def after_post(days: int, eggs: int = 25) -> HatchRisk:
     """What hatches of a lot five days old that spends so many days in the post."""
     lot = a_lot(laid_from=ago(5), laid_to=ago(5), stage=None, stage_on=None)
     heat = shelf_heat(QUICK, lot, ())
-    h = hatch_shares(fresh_clock(QUICK, lot, heat), heat.at(TODAY), effective_degrees(24, QUICK), np.array([days]))
+    h = hatch_shares(
+        fresh_clock(QUICK, lot, heat), heat.at(TODAY), effective_degrees(24, QUICK), np.array([days])
+    )
     return hatch_risk(h, np.ones(1), eggs)
 
 
@@ -48,11 +50,15 @@ def test_a_quick_species_hatches_ten_to_fifteen_days_after_laying() -> None:
 
 def test_four_or_five_days_show_which_eggs_are_fertile_and_not_yet_eyes() -> None:
     for days in (4, 5):
-        shelf = a_week(lots=(a_lot(laid_from=ago(days), laid_to=ago(days), stage="fertile"),), species={"gar": QUICK})
+        shelf = a_week(
+            lots=(a_lot(laid_from=ago(days), laid_to=ago(days), stage="fertile"),), species={"gar": QUICK}
+        )
         found = lot_forecast(shelf, "G1")
         assert found.likelihood > 0.85
         assert not found.doubts(TODAY)
-    shelf = a_week(lots=(a_lot(laid_from=ago(4), laid_to=ago(4), stage=None, stage_on=None),), species={"gar": QUICK})
+    shelf = a_week(
+        lots=(a_lot(laid_from=ago(4), laid_to=ago(4), stage=None, stage_on=None),), species={"gar": QUICK}
+    )
     assert lot_forecast(shelf, "G1").share_eyed(TODAY) < 0.01
 
 
@@ -71,12 +77,16 @@ def test_after_seven_days_in_the_post_about_four_eggs_in_ten_have_hatched() -> N
 
 
 def packed_in(working_days: int, **order: object) -> set[str]:
-    """The packings planned for a lot five days old with eyes that show early, so that they tell little of its age."""
+    """The packings planned for a lot five days old with eyes that show early, so that they tell little of its
+    age.
+    """
     shelf = a_week(
         a_row("A", **order),
         lots=(a_lot(laid_from=ago(5), laid_to=ago(5)),),
         species={"gar": QUICK.model_copy(update={"eyed_at": 0.35})},
-        services=(a_service(early_d=working_days, usual_d=working_days, late_d=working_days, live_eggs="yes"),),
+        services=(
+            a_service(early_d=working_days, usual_d=working_days, late_d=working_days, live_eggs="yes"),
+        ),
         weather=SAME_WARMTH,
     )
     plan = plan_of(shelf)
@@ -97,7 +107,9 @@ def test_no_packing_will_do_for_seven_days() -> None:
 
 @pytest.mark.parametrize("loss", [0.10, 0.12, 0.15])
 def test_twenty_eggs_ordered_are_sent_as_25_to_30(loss: float) -> None:
-    found = overpacks(np.full((1, 1), 1 - loss), np.ones((1, 1)), np.array([20]), np.array([100]), np.array([40.0]), 0.95)
+    found = overpacks(
+        np.full((1, 1), 1 - loss), np.ones((1, 1)), np.array([20]), np.array([100]), np.array([40.0]), 0.95
+    )
     assert 25 <= found.pack[0] <= 30
 
 
@@ -108,7 +120,9 @@ def test_nineteen_alive_of_twenty_is_a_short_count() -> None:
 
 
 def test_a_unit_of_eggs_not_seen_fertile_almost_surely_holds_one_that_will_fungus() -> None:
-    assert 1 - chance_enough(((5, np.array([0.85]), 1e9),), np.ones(1), 5) == pytest.approx(1 - 0.85**5, abs=1e-6)
+    assert 1 - chance_enough(((5, np.array([0.85]), 1e9),), np.ones(1), 5) == pytest.approx(
+        1 - 0.85**5, abs=1e-6
+    )
     assert 1 - 0.85**20 > 0.95
 
 
@@ -122,7 +136,11 @@ def test_twenty_eggs_give_a_pair_with_luck_a_trio_and_two_sets_make_two_pairs() 
 
 
 def test_a_lot_past_its_late_day_and_whole_is_held_for_a_person_and_never_goes_in_a_tube() -> None:
-    shelf = a_week(a_row("A"), lots=(a_lot(laid_from=ago(25), laid_to=ago(25), stage_on=ago(19)),), species={"gar": QUICK})
+    shelf = a_week(
+        a_row("A"),
+        lots=(a_lot(laid_from=ago(25), laid_to=ago(25), stage_on=ago(19)),),
+        species={"gar": QUICK},
+    )
     found = lot_forecast(shelf, "G1")
     assert found.is_overdue
     assert found.eggs_on(TODAY) == 100

@@ -1,4 +1,6 @@
-"""The clock against published times of development at other temperatures; the source stands beside each table."""
+"""The clock against published times of development at other temperatures; the source stands beside each
+table.
+"""
 
 from __future__ import annotations
 
@@ -10,24 +12,37 @@ import numpy as np
 import pytest
 
 from shipping.eggs.clock import ShelfHeat, effective_degrees, k_grid, shelf_heat
-from shipping.tables.lots import Look, Lot
-from shipping.tables.species import Species
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
 from tests.post.a_shelf import TODAY, a_species
 
-#: Kimmel et al. 1995, Dev Dyn 203:253-310: HT = h / (0.055 T - 0.57), h the hours at 28.5 C; its zero is 0.57/0.055.
+#: Kimmel et al. 1995, Dev Dyn 203:253-310: HT = h / (0.055 T - 0.57), h the hours at 28.5 C; its zero is
+#: 0.57/0.055.
 KIMMEL_ZERO = 0.57 / 0.055
 
 
 def zebrafish(hours: float) -> Species:
-    """A species that hatches so many standard hours after laying; at 28.5 C the formula divides by 0.9975, not 1."""
+    """A species that hatches so many standard hours after laying; at 28.5 C the formula divides by 0.9975,
+    not 1.
+    """
     days = hours / 0.9975 / 24
-    return a_species(hatch_early_d=days * 0.9, hatch_usual_d=days, hatch_late_d=days * 1.1, incubation_c=28.5, zero_c=KIMMEL_ZERO)
+    return a_species(
+        hatch_early_d=days * 0.9,
+        hatch_usual_d=days,
+        hatch_late_d=days * 1.1,
+        incubation_c=28.5,
+        zero_c=KIMMEL_ZERO,
+    )
 
 
 def degree_days(species: Species) -> float:
     """The clock's own median K [C-d]."""
     grid = k_grid(species.hatch_days, effective_degrees(species.incubation_c, species))
-    return math.exp(float(grid.edges[np.argmin(np.abs(np.cumsum(grid.chances) - 0.5)) + 1])) if grid.chances.size else grid.atom_k
+    return (
+        math.exp(float(grid.edges[np.argmin(np.abs(np.cumsum(grid.chances) - 0.5)) + 1]))
+        if grid.chances.size
+        else grid.atom_k
+    )
 
 
 def hours_at(species: Species, celsius: float) -> float:
@@ -35,13 +50,17 @@ def hours_at(species: Species, celsius: float) -> float:
 
 
 #: Kimmel et al. 1995, the formula at h = 48 (a few rows of its straight line).
-@pytest.mark.parametrize(("celsius", "hours"), [(24, 64.0), (25, 59.6), (26, 55.8), (28.5, 48.1), (30, 44.4), (33, 38.6)])
+@pytest.mark.parametrize(
+    ("celsius", "hours"), [(24, 64.0), (25, 59.6), (26, 55.8), (28.5, 48.1), (30, 44.4), (33, 38.6)]
+)
 def test_the_zebrafish_formula_is_our_clock(celsius: float, hours: float) -> None:
     assert hours_at(zebrafish(48), celsius) == pytest.approx(hours, abs=0.06)
 
 
 #: Kimmel et al. 1995, the worked example: 20 somites (19 h) at 25 C by formula and as observed, and at 33 C.
-@pytest.mark.parametrize(("celsius", "hours", "within"), [(25, 23.6, 0.06), (25, 23.5, 0.2), (33, 15.26, 0.01), (33, 14.5, 0.8)])
+@pytest.mark.parametrize(
+    ("celsius", "hours", "within"), [(25, 23.6, 0.06), (25, 23.5, 0.2), (33, 15.26, 0.01), (33, 14.5, 0.8)]
+)
 def test_the_twenty_somite_stage_comes_when_it_was_seen(celsius: float, hours: float, within: float) -> None:
     assert hours_at(zebrafish(19), celsius) == pytest.approx(hours, abs=within)
 
@@ -59,7 +78,16 @@ def test_after_20_hours_at_28_the_72_hour_stage_is_69_hours_away_at_24() -> None
 
 def test_two_legs_of_shelf_heat_add_up_day_by_day() -> None:
     species = zebrafish(72)
-    lot = Lot(lot="Z", species="gar", laid_from=TODAY, laid_to=TODAY, medium="water", kept_at_c=28.5, eggs=10, counted_on=TODAY)
+    lot = Lot(
+        lot="Z",
+        species="gar",
+        laid_from=TODAY,
+        laid_to=TODAY,
+        medium="water",
+        kept_at_c=28.5,
+        eggs=10,
+        counted_on=TODAY,
+    )
     cooler = Look(lot="Z", on=TODAY + timedelta(days=2), kept_at_c=24)
     heat = shelf_heat(species, lot, (cooler,))
     expected = 2 * (28.5 - KIMMEL_ZERO) + 3 * (24 - KIMMEL_ZERO)
@@ -69,7 +97,9 @@ def test_two_legs_of_shelf_heat_add_up_day_by_day() -> None:
 #: Pagellus erythrinus eggs: 555.6 C-h above 7 C (2004 paper, acemap.info/paper/181778854); hours it implies.
 @pytest.mark.parametrize(("celsius", "hours"), [(15, 69.5), (18, 50.5), (21, 39.7)])
 def test_pandora_eggs_hatch_by_their_thermal_sum(celsius: float, hours: float) -> None:
-    species = a_species(hatch_early_d=2, hatch_usual_d=555.6 / 24 / 11, hatch_late_d=2.2, incubation_c=18, zero_c=7)
+    species = a_species(
+        hatch_early_d=2, hatch_usual_d=555.6 / 24 / 11, hatch_late_d=2.2, incubation_c=18, zero_c=7
+    )
     assert hours_at(species, celsius) == pytest.approx(hours, abs=0.1)
 
 
@@ -98,7 +128,9 @@ PUBLISHED: tuple[tuple[str, str, float | None, tuple[tuple[float, float], ...]],
         "zebrafish, 48 h stage",
         "Kimmel et al. 1995, formula",
         KIMMEL_ZERO,
-        tuple((t, h / 24) for t, h in ((24, 64.0), (25, 59.6), (26, 55.8), (28.5, 48.1), (30, 44.4), (33, 38.6))),
+        tuple(
+            (t, h / 24) for t, h in ((24, 64.0), (25, 59.6), (26, 55.8), (28.5, 48.1), (30, 44.4), (33, 38.6))
+        ),
     ),
     (
         "zebrafish, 19 h stage, observed",
@@ -168,13 +200,18 @@ def relative_errors(zero: float | None, rows: tuple[tuple[float, float], ...]) -
     base = fitted_zero(rows) if zero is None else zero
     known_c, known_d = sorted(rows)[len(rows) // 2]
     species = a_species(
-        hatch_early_d=known_d, hatch_usual_d=known_d, hatch_late_d=known_d, incubation_c=known_c, zero_c=round(base, 6)
+        hatch_early_d=known_d,
+        hatch_usual_d=known_d,
+        hatch_late_d=known_d,
+        incubation_c=known_c,
+        zero_c=round(base, 6),
     )
     return [degree_days(species) / effective_degrees(t, species) / d - 1 for t, d in rows]
 
 
 def test_trout_in_the_cold_are_not_on_the_straight_line_and_we_know_it() -> None:
-    # Crisp 1981, from memory: brown trout at 2 C take far less time than a straight line through warmer rows says.
+    # Crisp 1981, from memory: brown trout at 2 C take far less time than a straight line through warmer rows
+    # says.
     what, _, zero, rows = next(row for row in PUBLISHED if row[0] == "brown trout")
     errors = dict(zip((t for t, _ in rows), relative_errors(zero, rows), strict=True))
     assert what == "brown trout"
@@ -189,13 +226,20 @@ def test_a_clock_set_at_one_temperature_is_right_at_the_others(figure: Callable[
     worst = max(errors, key=lambda what: max(map(abs, errors[what])))
     mean, median = float(np.mean(every)), float(np.median(every))
     figure(
-        f"thermal time: {len(every)} published rows, median error {median:.1%}, mean {mean:.1%}; the {len(known)} rows "
-        f"with a published zero: mean {np.mean(known):.1%}; largest: {worst}, {max(every):.0%}"
+        f"thermal time: {len(every)} published rows, median error {median:.1%}, mean {mean:.1%}; the"
+        f" {len(known)} rows with a published zero: mean {np.mean(known):.1%}; largest: {worst},"
+        f" {max(every):.0%}"
     )
     assert median < 0.05
     assert mean < 0.10
     for exact in ("zebrafish, 48 h stage", "common pandora", "medaka"):
         assert max(map(abs, errors[exact])) < 0.002
-    # Trout at 2 C, far below the range in which few eggs die, are not on a straight line: Kamler 2002 says so too.
-    warm = [abs(e) for what, _, _, rows in PUBLISHED for e, (t, _) in zip(errors[what], rows, strict=True) if t >= 6]
+    # Trout at 2 C, far below the range in which few eggs die, are not on a straight line: Kamler 2002 says so
+    # too.
+    warm = [
+        abs(e)
+        for what, _, _, rows in PUBLISHED
+        for e, (t, _) in zip(errors[what], rows, strict=True)
+        if t >= 6
+    ]
     assert float(np.mean(warm)) < 0.07

@@ -12,7 +12,8 @@ from shipping.post.calendar import holiday_name, is_delivery_day, is_weekend, nt
 
 CHRISTMAS, EASTER = date(2026, 12, 22), date(2026, 4, 1)
 
-#: Third and fifth delivery day after the day of posting (month, day): counted three ways (a plain loop, numpy, and the
+#: Third and fifth delivery day after the day of posting (month, day): counted three ways (a plain loop,
+#: numpy, and the
 #: holidays library 0.109's own counter), which agreed.
 AFTER_CHRISTMAS = {
     ("GB", "ENG"): ((12, 29), (12, 31)),
@@ -58,16 +59,23 @@ def test_numpy_counts_the_same_days(place: tuple[str, str]) -> None:
     listed = holidays.country_holidays(country, subdiv=part or None, years=(2026, 2027))
     mask = [day not in listed.weekend for day in range(7)]
     for start in (CHRISTMAS, EASTER, date(2026, 7, 1), date(2026, 10, 30)):
-        counted = np.busday_offset(start, range(1, 31), roll="backward", weekmask=mask, holidays=sorted(listed))
+        counted = np.busday_offset(
+            start, range(1, 31), roll="backward", weekmask=mask, holidays=sorted(listed)
+        )
         # A start that is itself no delivery day rolls back to the last one; none of these is before a gap.
         assert nth_delivery_days(start, 30, country, part) == tuple(day.astype(object) for day in counted)
 
 
 def test_the_bank_holidays_of_england_in_2026() -> None:
-    # The official list, 26 December (a Saturday) kept on the 28th: from memory, as the holidays library 0.109 has it.
+    # The official list, 26 December (a Saturday) kept on the 28th: from memory, as the holidays library 0.109
+    # has it.
     listed = {(1, 1), (4, 3), (4, 6), (5, 4), (5, 25), (8, 31), (12, 25), (12, 28)}
     year = [date(2026, 1, 1) + timedelta(days=n) for n in range(365)]
-    off = {(day.month, day.day) for day in year if day.weekday() < 5 and not is_delivery_day(day, "GB", "ENG", False)}
+    off = {
+        (day.month, day.day)
+        for day in year
+        if day.weekday() < 5 and not is_delivery_day(day, "GB", "ENG", False)
+    }
     assert off == listed
     assert holiday_name(date(2026, 12, 26), "GB", "ENG") is not None
 
@@ -92,7 +100,9 @@ WEEKENDS = {
 }
 
 
-@pytest.mark.parametrize(("days", "country"), [(days, code) for days, codes in WEEKENDS.items() for code in codes])
+@pytest.mark.parametrize(
+    ("days", "country"), [(days, code) for days, codes in WEEKENDS.items() for code in codes]
+)
 def test_the_weekend_of_each_country(days: str, country: str) -> None:
     monday = date(2026, 6, 1)
     week = [monday + timedelta(days=n) for n in range(7)]

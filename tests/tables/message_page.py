@@ -1,7 +1,8 @@
-"""Every message of ``check`` as a page: the broken shelves are read, and what they say is written down by its code.
+"""Every message of ``check`` as a page: the broken shelves are read, and what they say is written down by its
+code.
 
-``python -m tests.tables.message_page > docs/messages.md`` writes the page again; a test fails where it is stale, where a
-code of the program is missing from it, or where a code here is no longer said.
+``python -m tests.tables.message_page > docs/messages.md`` writes the page again; a test fails where it is
+stale, where a code of the program is missing from it, or where a code here is no longer said.
 """
 
 from __future__ import annotations
@@ -11,18 +12,19 @@ import sys
 import tempfile
 from pathlib import Path
 
+from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
-from shipping.tables.starter import write_shelf
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from tests.tables.shelves import TODAY, good_shelf
 from tests.tables.test_bad_tables import CASES, NAMES, shelf_of_case
 
 TITLE = """# The messages of `check`
 
-Written by `python -m tests.tables.message_page` from the broken shelves in `tests/bad_tables`, each of which has a mended
-twin that passes; a test fails where it is stale. A message says where (file or sheet, row as the spreadsheet shows it,
-column), what is wrong, and how to mend it. In `--json` it has `file`, `row`, `column`, `code`, `text`, `mend` and `level`.
-What stops everything comes first, then what stops one lot, then what wants a second look, then what is only said.
+Written by `python -m tests.tables.message_page` from the broken shelves in `tests/bad_tables`, each of which
+has a mended twin that passes; a test fails where it is stale. A message says where (file or sheet, row as the
+spreadsheet shows it, column), what is wrong, and how to mend it. In `--json` it has `file`, `row`, `column`,
+`code`, `text`, `mend` and `level`. What stops everything comes first, then what stops one lot, then what
+wants a second look, then what is only said.
 """
 
 #: What each code of the tables means.
@@ -95,7 +97,9 @@ TABLES: dict[str, str] = {
 
 #: What `check` says beside the tables: what reckoning, papers and ledger find.
 BESIDE: dict[str, str] = {
-    "address": "An address that looks unusual for its country: a hint for a second look; nothing is rewritten.",
+    "address": (
+        "An address that looks unusual for its country: a hint for a second look; nothing is rewritten."
+    ),
     "closed-at-home": "A lot whose zone or country of home is closed to its species.",
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",
@@ -136,7 +140,9 @@ def _not_of_a_file() -> list[Problem]:
         (folder / "zones.csv").mkdir()
         said += [problem for problem in read_shelf(folder, TODAY).problems if problem.code == "cannot-open"]
         shelf_of_case(Path(name) / "mapped", CASES / "map-order-in-both")
-        said += [problem for problem in read_shelf(Path(name) / "mapped", TODAY).problems if problem.code == "new"]
+        said += [
+            problem for problem in read_shelf(Path(name) / "mapped", TODAY).problems if problem.code == "new"
+        ]
         for home in ("Atlantis", "DK"):
             try:
                 write_shelf(folder, home, "", TODAY)
@@ -144,7 +150,10 @@ def _not_of_a_file() -> list[Problem]:
                 said += refused.problems
     places = [Where(Path(one.where.file).name, one.where.row) for one in said]
     texts = [one.text.replace(name, "") for one in said]
-    return [Problem(place, one.column, one.code, text, one.mend) for place, text, one in zip(places, texts, said, strict=True)]
+    return [
+        Problem(place, one.column, one.code, text, one.mend)
+        for place, text, one in zip(places, texts, said, strict=True)
+    ]
 
 
 def page() -> str:
@@ -152,8 +161,17 @@ def page() -> str:
     said = examples()
     parts = [TITLE, "## What the tables say\n"]
     for code, meaning in sorted(TABLES.items()):
-        parts += [f"### `{code}`\n", f"{meaning}\n", *(f"- `{message.replace('`', '')}`" for message in said.get(code, ())), ""]
-    parts += ["## What is said beside them\n", *(f"- `{code}`: {meaning}" for code, meaning in sorted(BESIDE.items())), ""]
+        parts += [
+            f"### `{code}`\n",
+            f"{meaning}\n",
+            *(f"- `{message.replace('`', '')}`" for message in said.get(code, ())),
+            "",
+        ]
+    parts += [
+        "## What is said beside them\n",
+        *(f"- `{code}`: {meaning}" for code, meaning in sorted(BESIDE.items())),
+        "",
+    ]
     return "\n".join(parts).replace("\n\n\n", "\n\n")
 
 

@@ -13,8 +13,8 @@ from xml.sax.saxutils import escape
 
 import openpyxl
 
-from shipping.tables.orders import Order
 from shipping.tables.reader import Reading, read_shelf
+from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level
 
@@ -102,8 +102,12 @@ def ods_cell(value: object) -> str:
     return f"<table:table-cell {kind}><text:p>{escape(str(value))}</text:p></table:table-cell>"
 
 
-def ods_shelf(folder: Path, changed: Mapping[tuple[str, int, int], str], hidden: tuple[str, int] = ("", 0)) -> Path:
-    """A shelf whose tables are all in ``shelf.ods``; ``changed`` are cells as XML by (sheet, row from 1, column from 1)."""
+def ods_shelf(
+    folder: Path, changed: Mapping[tuple[str, int, int], str], hidden: tuple[str, int] = ("", 0)
+) -> Path:
+    """A shelf whose tables are all in ``shelf.ods``; ``changed`` are cells as XML by (sheet, row from 1,
+    column from 1).
+    """
     folder.mkdir(exist_ok=True)
     shutil.copy(GOOD / "shelf.toml", folder)
     tables = []

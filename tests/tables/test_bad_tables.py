@@ -1,8 +1,9 @@
-"""One broken shelf a mistake: its message holds the words, it is the only one, and the mend it suggests is accepted.
+"""One broken shelf a mistake: its message holds the words, it is the only one, and the mend it suggests is
+accepted.
 
-A case is a folder of ``tests/bad_tables``: the files that differ from the good shelf in ``_good``; ``words.txt`` with the
-level on the first line and then words that one message must hold; ``without.txt`` with files that are not there;
-``mended/`` with the same files as the message says to write them.
+A case is a folder of ``tests/bad_tables``: the files that differ from the good shelf in ``_good``;
+``words.txt`` with the level on the first line and then words that one message must hold; ``without.txt`` with
+files that are not there; ``mended/`` with the same files as the message says to write them.
 """
 
 from __future__ import annotations

@@ -7,8 +7,16 @@ from decimal import Decimal
 
 import pytest
 
-from shipping.tables.cells import BadCell, parse_date, parse_key, parse_money, parse_number, parse_yes_no, whole_between
-from shipping.tables.services import parse_clock_time, parse_weekdays
+from shipping.tables.cells import (
+    BadCell,
+    parse_date,
+    parse_key,
+    parse_money,
+    parse_number,
+    parse_yes_no,
+    whole_between,
+)
+from shipping.tables.rows.services import parse_clock_time, parse_weekdays
 
 eggs = whole_between(1, 100)
 
@@ -19,7 +27,12 @@ def test_a_whole_number_written_with_a_point_is_whole() -> None:
 
 @pytest.mark.parametrize(
     ("cell", "mend"),
-    [("2.5", "Write 2 or 3."), ("0.4", "Write 1."), ("100.5", "Write 100."), ("-3.5", "Write a whole number from 1 to 100.")],
+    [
+        ("2.5", "Write 2 or 3."),
+        ("0.4", "Write 1."),
+        ("100.5", "Write 100."),
+        ("-3.5", "Write a whole number from 1 to 100."),
+    ],
 )
 def test_the_mend_of_a_fraction_is_a_number_that_would_be_accepted(cell: str, mend: str) -> None:
     with pytest.raises(BadCell) as caught:

@@ -35,7 +35,9 @@ def test_a_name_in_one_of_many_languages_is_its_country(written: str, code: str)
     assert parse_country(written) == code
 
 
-@pytest.mark.parametrize(("written", "first", "second"), [("Kongo", "CD", "CG"), ("Virgin Islands", "VG", "VI")])
+@pytest.mark.parametrize(
+    ("written", "first", "second"), [("Kongo", "CD", "CG"), ("Virgin Islands", "VG", "VI")]
+)
 def test_a_name_of_two_countries_is_refused_with_both(written: str, first: str, second: str) -> None:
     with pytest.raises(BadCell) as refused:
         parse_country(written)

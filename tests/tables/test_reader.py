@@ -1,4 +1,6 @@
-"""A folder becomes a shelf: found from below, the same whatever the order of rows, with blanks filled as promised."""
+"""A folder becomes a shelf: found from below, the same whatever the order of rows, with blanks filled as
+promised.
+"""
 
 from __future__ import annotations
 
@@ -26,10 +28,20 @@ def test_there_is_no_shelf_above_a_folder_without_settings(tmp_path: Path) -> No
 
 def without_places(shelf: Shelf) -> list[object]:
     """All rows of a shelf, without the rows they stand on."""
-    tables = (shelf.lots, shelf.looks, shelf.services, shelf.postage, shelf.packings, shelf.rules, shelf.boxes)
+    tables = (
+        shelf.lots,
+        shelf.looks,
+        shelf.services,
+        shelf.postage,
+        shelf.packings,
+        shelf.rules,
+        shelf.boxes,
+    )
     rows: list[object] = [[row.model_dump() for row in table] for table in tables]
     rows += [[row.model_dump() for row in shelf.species.values()], dict(shelf.zones)]
-    rows += [[(line.key, line.species, line.eggs, line.paid) for order in shelf.orders for line in order.lines]]
+    rows += [
+        [(line.key, line.species, line.eggs, line.paid) for order in shelf.orders for line in order.lines]
+    ]
     return rows
 
 
@@ -53,7 +65,9 @@ def test_tables_that_need_not_be_there_may_be_absent(tmp_path: Path) -> None:
     (shelf / "services.csv").write_text(services, encoding="utf-8")
     postage = (shelf / "postage.csv").read_text(encoding="utf-8").replace(",near,", ",SE,")
     (shelf / "postage.csv").write_text(postage, encoding="utf-8")
-    packings = (shelf / "packings.csv").read_text(encoding="utf-8").replace("mailer", "").replace("carton", "")
+    packings = (
+        (shelf / "packings.csv").read_text(encoding="utf-8").replace("mailer", "").replace("carton", "")
+    )
     (shelf / "packings.csv").write_text(packings, encoding="utf-8")
     assert errors(read_shelf(shelf, TODAY)) == []
 
@@ -61,14 +75,29 @@ def test_tables_that_need_not_be_there_may_be_absent(tmp_path: Path) -> None:
 def test_an_empty_folder_names_everything_that_is_missing(tmp_path: Path) -> None:
     missing = [message.split(":")[0] for message in errors(read_shelf(tmp_path, TODAY))]
     assert missing == [
-        "shelf.toml", "species.csv", "lots.csv", "orders.csv", "services.csv", "postage.csv", "packings.csv", "rules.csv",
-    ]  # fmt: skip
+        "shelf.toml",
+        "species.csv",
+        "lots.csv",
+        "orders.csv",
+        "services.csv",
+        "postage.csv",
+        "packings.csv",
+        "rules.csv",
+    ]
 
 
 def test_a_blank_cell_of_a_later_row_takes_the_first_rows_value() -> None:
     a1 = order(read(GOOD), "A1")
-    assert (a1.address.town, a1.country, a1.service, a1.placed_on) == ("Dresden", "DE", "letter", date(2026, 11, 20))
-    assert [(line.number, line.species, line.eggs) for line in a1.lines] == [(1, "gardneri", 20), (2, "guentheri", 40)]
+    assert (a1.address.town, a1.country, a1.service, a1.placed_on) == (
+        "Dresden",
+        "DE",
+        "letter",
+        date(2026, 11, 20),
+    )
+    assert [(line.number, line.species, line.eggs) for line in a1.lines] == [
+        (1, "gardneri", 20),
+        (2, "guentheri", 40),
+    ]
 
 
 def test_a_row_without_paid_on_is_unpaid_only_where_the_column_is_kept(tmp_path: Path) -> None:
@@ -81,8 +110,14 @@ def test_a_row_without_paid_on_is_unpaid_only_where_the_column_is_kept(tmp_path:
 
 def test_a_later_row_that_fills_what_the_first_left_blank_is_no_contradiction(tmp_path: Path) -> None:
     shelf = good_shelf(tmp_path)
-    text = (shelf / "orders.csv").read_text(encoding="utf-8").replace("Musterweg 3,01067,Dresden", "Musterweg 3,01067,")
-    (shelf / "orders.csv").write_text(text.replace("A1,,2026-11-21,,,,,", "A1,,2026-11-21,,,,Dresden,"), encoding="utf-8")
+    text = (
+        (shelf / "orders.csv")
+        .read_text(encoding="utf-8")
+        .replace("Musterweg 3,01067,Dresden", "Musterweg 3,01067,")
+    )
+    (shelf / "orders.csv").write_text(
+        text.replace("A1,,2026-11-21,,,,,", "A1,,2026-11-21,,,,Dresden,"), encoding="utf-8"
+    )
     assert order(read(shelf), "A1").address.town == "Dresden"
 
 

@@ -1,8 +1,9 @@
-"""A choice of a week of any size against the week's choices, parcels in batches: what it breaks in words, and what it costs.
+"""A choice of a week of any size against the week's choices, parcels in batches: what it breaks in words, and
+what it costs.
 
-No solver and no search is asked, nor the ways that the search goes through: fillings and splits are those of the week as
-numbers, made for a batch of orders at a time; box and postage are looked up in the tables. Weeks with collection in person
-are not checked.
+No solver and no search is asked, nor the ways that the search goes through: fillings and splits are those of
+the week as numbers, made for a batch of orders at a time; box and postage are looked up in the tables. Weeks
+with collection in person are not checked.
 """
 
 from __future__ import annotations
@@ -12,14 +13,14 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from shipping.assignment.instance import MOST_JOINED, Chosen, Filling, LineKey, Place, Split, Way
+from shipping.options.line_choices import LineChoices
 from shipping.post.weight import box_for, parcel_weight, postage
-from shipping.tables.orders import Order
+from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.line_choices import LineChoices
-from shipping.week.parcel_ways import MOST_JOINED, ParcelWays
-from shipping.week.task import Chosen, Filling, LineKey, Place, Split, Way
-from shipping.week.two_parts import of_two_parts
+from shipping.week.parcel_columns import ParcelWays
+from shipping.words.two_parts import of_two_parts
 from tests.timings.week_check import NEAR, WeekCheck, days_broken, lots_broken, twice_broken, value_broken
 
 #: Parcels in a batch.
@@ -36,7 +37,9 @@ class Checked:
 
 @dataclass(frozen=True, slots=True)
 class _Batches:
-    """What some parcels break by themselves, the value of each of their lines that goes, and what each batch costs."""
+    """What some parcels break by themselves, the value of each of their lines that goes, and what each batch
+    costs.
+    """
 
     broken: list[str]
     values: list[float]
@@ -46,8 +49,9 @@ class _Batches:
 def checked(choices: Choices, chosen: Chosen, processes: int = 2) -> Checked:
     """Every limit that a choice breaks, and its cost; in two processes where there are many parcels.
 
-    Each order is in one parcel, that the post takes at that price; each of its lines, and no other, is filled at its place as
-    its mode says; eggs by lot up to each day on which it is drawn from, and parcels by day, over all parcels together.
+    Each order is in one parcel, that the post takes at that price; each of its lines, and no other, is filled
+    at its place as its mode says; eggs by lot up to each day on which it is drawn from, and parcels by day,
+    over all parcels together.
     """
     shelf = choices.shelf
     going = {order for way in chosen.ways for order in way.orders}
@@ -70,7 +74,9 @@ def checked(choices: Choices, chosen: Chosen, processes: int = 2) -> Checked:
 class _NoWays(ParcelWays):
     """Parcels are judged one by one by `is_parcel`; the thousands that could be need not be made."""
 
-    def ways(self, orders: Sequence[Order], fillings: Iterable[Filling], splits: Iterable[Split]) -> Iterable[Way]:
+    def ways(
+        self, orders: Sequence[Order], fillings: Iterable[Filling], splits: Iterable[Split]
+    ) -> Iterable[Way]:
         return ()
 
 
@@ -87,10 +93,14 @@ class _AtPlaces(Choices):
         if found is None or place not in found.places:
             return None
         n = found.places.index(place)
-        return replace(found, cells=found.cells[found.place == n], shared=found.shared[found.shared["place"] == n])
+        return replace(
+            found, cells=found.cells[found.place == n], shared=found.shared[found.shared["place"] == n]
+        )
 
 
-def _in_batches(choices: Choices, chosen: Chosen, lines: dict[str, list[LineKey]], ways: Sequence[Way]) -> _Batches:
+def _in_batches(
+    choices: Choices, chosen: Chosen, lines: dict[str, list[LineKey]], ways: Sequence[Way]
+) -> _Batches:
     found = _Batches([], [], [])
     numbers = _AtPlaces(choices, {mode[0]: way.place for way in ways for mode in way.modes})
     gc.freeze()  # what there is stays, and need not be looked through
@@ -112,7 +122,12 @@ def is_parcel(shelf: Shelf, way: Way) -> bool:
     """May these orders go together, with these lines, at this price by the tables of boxes and postage?"""
     orders = [shelf.order_by_name.get(name) for name in way.orders]
     known = [order for order in orders if order is not None]
-    if not known or len(known) < len(orders) or len(known) > MOST_JOINED or len({order.address for order in known}) > 1:
+    if (
+        not known
+        or len(known) < len(orders)
+        or len(known) > MOST_JOINED
+        or len({order.address for order in known}) > 1
+    ):
         return False
     carried = [mode[0] for mode in way.modes]
     for order in known:
@@ -124,5 +139,9 @@ def is_parcel(shelf: Shelf, way: Way) -> bool:
         return False
     packed = tuple((shelf.packing_by_name[packing], units) for _, packing, units in way.modes)
     box = box_for(shelf, packed)
-    band = postage(shelf, way.place[1], known[0].country, parcel_weight(packed, box), box.thick_mm) if box else None
+    band = (
+        postage(shelf, way.place[1], known[0].country, parcel_weight(packed, box), box.thick_mm)
+        if box
+        else None
+    )
     return box is not None and band is not None and abs(float(band.price + box.cost) - way.cost) < NEAR

@@ -1,4 +1,5 @@
-"""Work done in a forked child of its own: a function and a time to stop it after in; what it returned or how it ended, out.
+"""Work done in a forked child of its own: a function and a time to stop it after in; what it returned or how
+it ended, out.
 
 With it come the child's own seconds, and the peak memory of it and of the processes it forks.
 """
@@ -18,7 +19,8 @@ from typing import Any, NoReturn
 
 #: A child asked to stop is killed after so long [s].
 PATIENCE_S = 2.0
-#: A child's memory is looked at so often [s], or seldomer, so that a look takes no more than such a share of the time.
+#: A child's memory is looked at so often [s], or seldomer, so that a look takes no more than such a share of
+#: the time.
 LOOK_S, LOOK_SHARE = 0.5, 0.02
 #: Bytes that say how many follow.
 _LENGTH = 8
@@ -26,11 +28,13 @@ _LENGTH = 8
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """What the child returned (None where it did not), how it failed in words, its seconds, and its peak memory [MiB].
+    """What the child returned (None where it did not), how it failed in words, its seconds, and its peak
+    memory [MiB].
 
-    The peak holds what the parent held when it forked, the same for every child of one parent. It is that of the child
-    alone (its resident set, by the kernel), or of the child with all it forked, whichever is more; for the latter pages are
-    looked at about every `LOOK_S` and those that several share are counted once (the sum of PSS, the parent's with them).
+    The peak holds what the parent held when it forked, the same for every child of one parent. It is that of
+    the child alone (its resident set, by the kernel), or of the child with all it forked, whichever is more;
+    for the latter pages are looked at about every `LOOK_S` and those that several share are counted once (the
+    sum of PSS, the parent's with them).
     """
 
     found: Any
@@ -39,13 +43,15 @@ class Ended:
     peak_mib: float
 
 
-def forked(work: Callable[[], Any], stop_after: float, most_gib: float, patience: float = PATIENCE_S) -> Ended:
+def forked(
+    work: Callable[[], Any], stop_after: float, most_gib: float, patience: float = PATIENCE_S
+) -> Ended:
     """How the work ended in a child that is stopped after so many seconds and may map so much memory [GiB].
 
     Notes
     -----
-    A child leads its own group of processes, which is stopped with it, also when the parent is interrupted. One that forks
-    children in turn needs patience [s] to stop them first.
+    A child leads its own group of processes, which is stopped with it, also when the parent is interrupted.
+    One that forks children in turn needs patience [s] to stop them first.
     """
     read_end, write_end = os.pipe()
     start = time.monotonic()
@@ -97,7 +103,9 @@ def _work_in_child(work: Callable[[], Any], write_end: int, most_gib: float) -> 
 
 @dataclass
 class _Family:
-    """A child and all that it forks: how much memory they had at most when they were looked at, the parent's with it."""
+    """A child and all that it forks: how much memory they had at most when they were looked at, the parent's
+    with it.
+    """
 
     child: int
     wait: float = LOOK_S
@@ -116,7 +124,10 @@ class _Family:
 def _forked_by(process: int) -> list[int]:
     """The processes that one has forked, and those that they have."""
     try:
-        own = [int(one) for one in Path(f"/proc/{process}/task/{process}/children").read_text(encoding="ascii").split()]
+        own = [
+            int(one)
+            for one in Path(f"/proc/{process}/task/{process}/children").read_text(encoding="ascii").split()
+        ]
     except OSError:
         return []
     return own + [other for one in own for other in _forked_by(one)]
@@ -160,7 +171,9 @@ def _stop(child: int, patience: float) -> tuple[int, resource.struct_rusage]:
 
 
 def _how(status: int) -> str:
-    """The signal or exit code a child ended by; the memory it may map is the likely cause of the first two."""
+    """The signal or exit code a child ended by; the memory it may map is the likely cause of the first
+    two.
+    """
     if not os.WIFSIGNALED(status):
         return f"exit code {os.waitstatus_to_exitcode(status)}"
     name = signal.Signals(os.WTERMSIG(status)).name

@@ -1,4 +1,6 @@
-"""How fast the ledger records and learns. Run `python -m tests.timings.ledger`; prints figures beside their aims."""
+"""How fast the ledger records and learns. Run `python -m tests.timings.ledger`; prints figures beside their
+aims.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +11,14 @@ import time
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.audit import audit
+from shipping.learning.lesson import learn
+from shipping.learning.losses import Losses
+from shipping.learning.outcomes import outcomes
+from shipping.learning.score import scores
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineReport
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lesson import learn
-from shipping.ledger.losses import Losses
-from shipping.ledger.outcomes import outcomes
-from shipping.ledger.score import scores
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import drawn, lot, shelf
 
@@ -34,14 +36,21 @@ def bare_table(folder: Path) -> sqlite3.Connection:
 
 
 def recording(folder: Path) -> tuple[float, float]:
-    """Parcels packed a second, and bare rows a second, one a transaction; in turns, for the disk may be shared."""
+    """Parcels packed a second, and bare rows a second, one a transaction; in turns, for the disk may be
+    shared.
+    """
     counted = {"L1": Counted(24 * PARCELS, TODAY)}
     names = [f"2026-W49-{n:04d}" for n in range(PARCELS)]
     bare = bare_table(folder)
     spent = [0.0, 0.0]
     with Ledger.open(folder, TODAY, create=True) as ledger:
         ledger.keep_plan(
-            plan(*(parcel(name, f"Buyer {n}", line(f"S{n}", 1, 20, draw("L1", 24))) for n, name in enumerate(names)))
+            plan(
+                *(
+                    parcel(name, f"Buyer {n}", line(f"S{n}", 1, 20, draw("L1", 24)))
+                    for n, name in enumerate(names)
+                )
+            )
         )
         for block in range(0, PARCELS, BLOCK):
             start = time.perf_counter()

@@ -1,4 +1,6 @@
-"""Each order in turn, oldest first, sent the cheapest way that is left: a week's ways in, that choice out; nothing is moved."""
+"""Each order in turn, oldest first, sent the cheapest way that is left: a week's ways in, that choice out;
+nothing is moved.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +8,9 @@ import math
 from collections.abc import Iterator, Mapping
 from datetime import date
 
-from shipping.week.order_ways import LineWays, PlaceWays, WeekWays
-from shipping.week.placed import Filled, Placed, Placing, modes_of, placing
-from shipping.week.task import Chosen
+from shipping.assignment.columns import LineWays, PlaceWays, WeekWays
+from shipping.assignment.instance import Chosen
+from shipping.assignment.solution import Filled, Placed, Placing, modes_of, placing
 
 #: Lines left behind, and what the order adds to the cost.
 _Rank = tuple[int, float]
@@ -17,8 +19,9 @@ _Rank = tuple[int, float]
 def oldest_order_first(week: WeekWays, placed_on: Mapping[str, date]) -> Chosen:
     """What is chosen where nobody looks ahead; its bound is infinite.
 
-    Each order goes the cheapest way that is left at its turn and leaves the fewest of its lines behind, each line from one
-    lot, in a parcel of its own or in one to its address that already goes. Where there is none, it stays.
+    Each order goes the cheapest way that is left at its turn and leaves the fewest of its lines behind, each
+    line from one lot, in a parcel of its own or in one to its address that already goes. Where there is none,
+    it stays.
     """
     placed = Placed(week)
     for number in sorted(range(len(week.names)), key=lambda n: (placed_on[week.names[n]], week.names[n])):
@@ -29,7 +32,9 @@ def oldest_order_first(week: WeekWays, placed_on: Mapping[str, date]) -> Chosen:
 
 
 def cheapest_left(placed: Placed, number: int) -> Placing | None:
-    """The cheapest placing of an order that leaves the fewest of its lines behind, each from one lot; None if none is left."""
+    """The cheapest placing of an order that leaves the fewest of its lines behind, each from one lot; None if
+    none is left.
+    """
     order = placed.week.of(number)
     best: _Rank = (len(order.lines), math.inf)
     found: Placing | None = None
@@ -51,7 +56,9 @@ def cheapest_left(placed: Placed, number: int) -> Placing | None:
 def _picks(
     place: PlaceWays, left: list[int], may_split: bool, taken: tuple[Filled, ...] = (), n: int = 0
 ) -> Iterator[tuple[Filled, ...]]:
-    """Every packing and units of each line, with the cheapest lot that has the eggs beside the order's earlier lines."""
+    """Every packing and units of each line, with the cheapest lot that has the eggs beside the order's
+    earlier lines.
+    """
     if n == len(place.lines):
         yield taken
         return

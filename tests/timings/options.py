@@ -1,4 +1,6 @@
-"""How many options a second: all of a generated week's, in one process and in two; prints seconds, options a second and MiB."""
+"""How many options a second: all of a generated week's, in one process and in two; prints seconds, options a
+second and MiB.
+"""
 
 from __future__ import annotations
 
@@ -9,20 +11,22 @@ import tempfile
 import time
 from pathlib import Path
 
+from shipping.options.line_reckoning import Wish, species_choices
+from shipping.options.option_arrays import tables_for
+from shipping.options.option_factory import Reckoner
+from shipping.options.side_by_side import of_each
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week.line_reckoning import Wish, species_choices
-from shipping.week.option_table import tables_for
-from shipping.week.options import Reckoner
-from shipping.week.side_by_side import of_each
-from shipping.week.values import dispatch_days, egg_value, next_week
+from shipping.week.objective import dispatch_days, egg_value, next_week
 from tests.timings.weeks import TODAY, generated_week
 
 WEEK = "2026-W49"
 
 
 def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
-    """Options of all lines (lots by legs by packings), those that pass this week, seconds on the wall and of the processors."""
+    """Options of all lines (lots by legs by packings), those that pass this week, seconds on the wall and of
+    the processors.
+    """
     days, worth = dispatch_days(shelf, WEEK), egg_value(shelf)
     wall, used = time.perf_counter(), _processor_s()
     wishes: dict[str, list[Wish]] = {}
@@ -31,7 +35,11 @@ def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
             wishes.setdefault(line.species, []).append((order, line, line.population))
     asked = [(order, line.species) for order in shelf.orders for line in order.lines]
     tables = list(tables_for(Reckoner(shelf), asked, days + dispatch_days(shelf, next_week(WEEK))))
-    made = of_each(tables, lambda table: species_choices(shelf, table, wishes[table.species.species], days, worth), processes)
+    made = of_each(
+        tables,
+        lambda table: species_choices(shelf, table, wishes[table.species.species], days, worth),
+        processes,
+    )
     rows = [found.rows[numbers] for found, numbers in made]
     options, passed = sum(int(one[:, 3].sum()) for one in rows), sum(int(one[:, 2].sum()) for one in rows)
     return options, passed, time.perf_counter() - wall, _processor_s() - used
@@ -56,10 +64,17 @@ def main() -> None:
             if shelf is None:
                 raise SystemExit("the generated week cannot be read")
             options, passed, wall, used = timed(shelf, processes)
-            mib = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / 1024
+            mib = (
+                max(
+                    resource.getrusage(who).ru_maxrss
+                    for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+                )
+                / 1024
+            )
             print(
-                f"{wanted.orders} orders, {wanted.lots} lots, {processes} process(es): {options} options ({passed} pass), "
-                f"{wall:.2f} s, {used:.2f} s of processor, {options / wall / 1e6:.2f} million a second, {mib:.0f} MiB"
+                f"{wanted.orders} orders, {wanted.lots} lots, {processes} process(es): {options} options"
+                f" ({passed} pass), {wall:.2f} s, {used:.2f} s of processor, {options / wall / 1e6:.2f}"
+                f" million a second, {mib:.0f} MiB"
             )
 
 

@@ -1,4 +1,6 @@
-"""How fast papers are printed: slip, label, tags and care sheets of many parcels; run it by hand, it asserts nothing."""
+"""How fast papers are printed: slip, label, tags and care sheets of many parcels; run it by hand, it asserts
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from shipping.papers.writing import write_papers
-from shipping.week.planned import Parcel, Plan
+from shipping.week.plan_data import Parcel, Plan
 from tests.papers import sample
 
 
@@ -53,8 +55,14 @@ def main() -> None:
     usage = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     peaks = [one.ru_maxrss / 1024 for one in usage]
     worked = sum(one.ru_utime + one.ru_stime for one in usage)
-    print(f"{len(paths)} files, {pages} pages, {size:.0f} MB in {seconds:.1f} s: {pages / seconds:.0f} pages a second")
-    print(f"{worked:.1f} s of a processor: {pages / worked:.0f} pages for each; load of the machine {os.getloadavg()[0]:.1f}")
+    print(
+        f"{len(paths)} files, {pages} pages, {size:.0f} MB in {seconds:.1f} s: {pages / seconds:.0f} pages a"
+        " second"
+    )
+    print(
+        f"{worked:.1f} s of a processor: {pages / worked:.0f} pages for each; load of the machine"
+        f" {os.getloadavg()[0]:.1f}"
+    )
     print(f"most memory: {peaks[0]:.0f} MiB, and {peaks[1]:.0f} MiB in a forked process")
 
 

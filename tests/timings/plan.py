@@ -1,4 +1,6 @@
-"""How long the main commands take on the demo week, each from a cold start; prints best and median seconds."""
+"""How long the main commands take on the demo week, each from a cold start; prints best and median
+seconds.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
 TODAY = (DEMO / "today.txt").read_text(encoding="utf-8").strip()
-START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
 COMMANDS = (("--help",), ("--today", TODAY, "plan"), ("--today", TODAY, "papers"))
 
 
@@ -54,7 +56,10 @@ def main() -> None:
         for command in COMMANDS:
             taken = [seconds_of(command, shelf) for _ in range(times)]
             words = f"spawnpost {' '.join(command)}"
-            print(f"{words:<42} best {min(taken):6.2f} s   median {statistics.median(taken):6.2f} s   of {times}")
+            print(
+                f"{words:<42} best {min(taken):6.2f} s   median {statistics.median(taken):6.2f} s   of"
+                f" {times}"
+            )
 
 
 if __name__ == "__main__":

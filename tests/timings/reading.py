@@ -1,4 +1,6 @@
-"""How long a large shelf takes to read: 100,000 rows of CSV, 5,000 of a workbook; prints seconds and MiB. Run it by hand."""
+"""How long a large shelf takes to read: 100,000 rows of CSV, 5,000 of a workbook; prints seconds and MiB. Run
+it by hand.
+"""
 
 from __future__ import annotations
 
@@ -14,14 +16,22 @@ from shipping.tables.reader import read_shelf
 
 TODAY = date(2026, 11, 30)
 SMALL_TABLES = {
-    "shelf.toml": '[home]\ncountry = "DK"\n[sender]\nname = "Timing"\naddress = ["Havnegade 1", "8000 Aarhus C"]\n',
-    "species.csv": "species,scientific_name,family,incubation,hatch_early_d,hatch_late_d,incubation_c\n"
-    "gardneri,Fundulopanchax gardneri,Nothobranchiidae,water,12,19,24\n",
-    "lots.csv": "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on\n"
-    "G1,gardneri,2026-11-14,2026-11-18,water,23,120,2026-11-25\n",
+    "shelf.toml": (
+        '[home]\ncountry = "DK"\n[sender]\nname = "Timing"\naddress = ["Havnegade 1", "8000 Aarhus C"]\n'
+    ),
+    "species.csv": (
+        "species,scientific_name,family,incubation,hatch_early_d,hatch_late_d,incubation_c\n"
+        "gardneri,Fundulopanchax gardneri,Nothobranchiidae,water,12,19,24\n"
+    ),
+    "lots.csv": (
+        "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on\n"
+        "G1,gardneri,2026-11-14,2026-11-18,water,23,120,2026-11-25\n"
+    ),
     "services.csv": "service,to,early_d,usual_d,late_d,hand_over\nletter,*,2,3,5,Mon-Fri\n",
     "postage.csv": "service,to,up_to_g,price\nletter,*,100,6.50\n",
-    "packings.csv": "packing,kind,media,eggs_max,hatch_ceiling,loss_handling,loss_per_day\ntube,tube,water,30,0.01,0.02,0.01\n",
+    "packings.csv": (
+        "packing,kind,media,eggs_max,hatch_ceiling,loss_handling,loss_per_day\ntube,tube,water,30,0.01,0.02,0.01\n"
+    ),
     "rules.csv": "to,taxon,verdict,source,checked_on\n*,*,open,invented,2026-11-01\n",
 }
 HEADER = (
@@ -39,9 +49,9 @@ def write_large_shelf(folder: Path, rows: int) -> None:
         for n in range(rows):
             placed = TODAY - timedelta(days=n % 200)
             orders.write(
-                f"N{n // 2:06d},{TODAY - timedelta(days=n // 2 % 200)},{placed},Jørgen Prøve {n // 2},Åvej {n // 2 % 90},,"
-                f"{8000 + n // 2 % 900},Aarhus,,DK,+4511111111,a{n // 2}@example.org,da,gardneri,,{10 + n % 40},"
-                f"{5 + n % 20}.50,,letter,,,usual,together,,,a note\n"
+                f"N{n // 2:06d},{TODAY - timedelta(days=n // 2 % 200)},{placed},Jørgen Prøve {n // 2},"
+                f"Åvej {n // 2 % 90},,{8000 + n // 2 % 900},Aarhus,,DK,+4511111111,a{n // 2}@example.org,da"
+                f",gardneri,,{10 + n % 40},{5 + n % 20}.50,,letter,,,usual,together,,,a note\n"
             )
 
 

@@ -1,4 +1,6 @@
-"""Any choice of a week against the week's own limits: what it breaks in words, and what it costs; no solver is asked."""
+"""Any choice of a week against the week's own limits: what it breaks in words, and what it costs; no solver
+is asked.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +10,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from shipping.week.task import Chosen, Drawn, Filling, Mode, Place, Split, Task, Way
+from shipping.assignment.instance import Chosen, Drawn, Filling, Mode, Place, Split, Task, Way
 
-#: Shares of lots make up a line where they miss 1 by no more than this; values that differ by less are the same.
+#: Shares of lots make up a line where they miss 1 by no more than this; values that differ by less are the
+#: same.
 NEAR = 1e-6
 
 
@@ -31,8 +34,8 @@ class WeekCheck:
     def broken(self, chosen: Chosen) -> list[str]:
         """Every limit that a choice breaks, in words, sorted; and what it says of itself that is not so.
 
-        Each order is in one parcel, which there is; each of that parcel's lines, and no other, is filled at its place as
-        its mode says; eggs by lot up to each day on which it is drawn from; parcels by day.
+        Each order is in one parcel, which there is; each of that parcel's lines, and no other, is filled at
+        its place as its mode says; eggs by lot up to each day on which it is drawn from; parcels by day.
         """
         found = self.parcels_broken(chosen.ways) + self.lines_broken(chosen) + twice_broken(chosen.ways)
         if self.task.parcels_a_day is not None:
@@ -52,11 +55,17 @@ class WeekCheck:
         return math.fsum([way.cost for way in chosen.ways] + lines)
 
     def line_cost(self, mode: Mode, drawn: Drawn) -> float | None:
-        """What a line costs filled so, beside its parcel; None where no filling or split of the week allows it."""
+        """What a line costs filled so, beside its parcel; None where no filling or split of the week allows
+        it.
+        """
         at = (mode, drawn.place)
         if (drawn.line, drawn.packing) != mode[:2]:
             return None
-        costs = [filling.cost for filling in self._fillings.get(at, ()) if drawn.draws == ((filling.lot, filling.eggs),)]
+        costs = [
+            filling.cost
+            for filling in self._fillings.get(at, ())
+            if drawn.draws == ((filling.lot, filling.eggs),)
+        ]
         for split in self._splits.get(at, ()):
             if is_split_so(split, drawn.draws):
                 each = {share.lot: share.egg_cost for share in split.shares}
@@ -119,7 +128,9 @@ def value_broken(chosen: Chosen, value: float) -> list[str]:
 
 
 def is_split_so(split: Split, draws: tuple[tuple[str, int], ...]) -> bool:
-    """Do these draws keep a split's rules: so many lots, the size of each draw, enough together, units of one lot each?"""
+    """Do these draws keep a split's rules: so many lots, the size of each draw, enough together, units of one
+    lot each?
+    """
     shares = {share.lot: share for share in split.shares}
     eggs = dict(draws)
     if len(eggs) != len(draws) or not 2 <= len(draws) <= split.lots_most or not eggs.keys() <= shares.keys():

@@ -1,9 +1,11 @@
-"""The planner beside its peers on generated weeks: sizes and seconds in, a table of what each served, proved and took out.
+"""The planner beside its peers on generated weeks: sizes and seconds in, a table of what each served, proved
+and took out.
 
-Each week is read and its options reckoned in a process of its own; from there each planner runs in a forked child, alone,
-with the same seconds (building its ways or its program included), and is killed after three times as many; in a row more
-the planner takes the time it needs. What each chose is checked against the week's limits by `choices_check`, which knows no
-solver and no search. Run `python -m tests.timings.week_peers --help`.
+Each week is read and its options reckoned in a process of its own; from there each planner runs in a forked
+child, alone, with the same seconds (building its ways or its program included), and is killed after three
+times as many; in a row more the planner takes the time it needs. What each chose is checked against the
+week's limits by `choices_check`, which knows no solver and no search. Run `python -m tests.timings.week_peers
+--help`.
 """
 
 from __future__ import annotations
@@ -24,11 +26,11 @@ from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
+from shipping.assignment.instance import Chosen, Place
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
-from shipping.week.options import Reckoner
-from shipping.week.task import Chosen, Place
-from shipping.week.values import default_week, dispatch_days, next_week
+from shipping.week.objective import default_week, dispatch_days, next_week
 from tests.timings.choices_check import checked
 from tests.timings.forked import PATIENCE_S, Ended, forked
 from tests.timings.week_check import NEAR
@@ -40,7 +42,20 @@ LIMITS_S = (15.0, 40.0, 60.0, 120.0, 600.0)
 KILL_TIMES = 3
 #: Reading and reckoning a week may take so long [s].
 LOAD_S = 3600.0
-HEAD = ("week", "planner", "value", "bound", "gap", "orders", "left", "to oldest first", "eggs past", "loss", "s", "MiB")
+HEAD = (
+    "week",
+    "planner",
+    "value",
+    "bound",
+    "gap",
+    "orders",
+    "left",
+    "to oldest first",
+    "eggs past",
+    "loss",
+    "s",
+    "MiB",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +102,9 @@ def loaded(orders: int, lots: int, seed: int, folder: Path, supply: Supply = USU
 
 
 def orders_able(choices: Choices) -> int:
-    """How many orders have a place where all their lines can be filled, or one of them where the order may be split."""
+    """How many orders have a place where all their lines can be filled, or one of them where the order may be
+    split.
+    """
     able = 0
     for order in choices.shelf.orders:
         places = []
@@ -100,7 +117,9 @@ def orders_able(choices: Choices) -> int:
 
 
 def last_safe_eggs(choices: Choices) -> dict[str, int]:
-    """Of each lot that fills some line this week and none next week: the most eggs that are free on a day of this week."""
+    """Of each lot that fills some line this week and none next week: the most eggs that are free on a day of
+    this week.
+    """
     days: dict[str, set[date]] = {}
     later: set[str] = set()
     for order in choices.shelf.orders:
@@ -112,7 +131,9 @@ def last_safe_eggs(choices: Choices) -> dict[str, int]:
             for cells in (found.cells, found.shared):
                 for lot, place in set(zip(cells["lot"].tolist(), cells["place"].tolist(), strict=True)):
                     days.setdefault(found.lots[lot], set()).add(found.places[place][0])
-    return {lot: max(choices.free(lot, day) for day in on) for lot, on in sorted(days.items()) if lot not in later}
+    return {
+        lot: max(choices.free(lot, day) for day in on) for lot, on in sorted(days.items()) if lot not in later
+    }
 
 
 def eggs_past(last_safe: dict[str, int], chosen: Chosen) -> int:
@@ -140,7 +161,11 @@ def compared(
         stop_after = LOAD_S if planner == OURS_TO_THE_END else seconds * KILL_TIMES
         ended = forked(partial(_planned, planner, week, seconds), stop_after, most_gib)
         rows.append(judged(planner, ended, loaded_week, most_gib))
-        print(f"  {planner}: {rows[-1].failed or 'done'} after {rows[-1].seconds:.1f} s", file=sys.stderr, flush=True)
+        print(
+            f"  {planner}: {rows[-1].failed or 'done'} after {rows[-1].seconds:.1f} s",
+            file=sys.stderr,
+            flush=True,
+        )
     print(table(f"{size[0]:,} / {size[1]:,}", rows, loaded_week.able), flush=True)
     for line in bounds_refuted(rows):
         print(line, flush=True)
@@ -155,7 +180,9 @@ def _planned(planner: str, week: Week, seconds: float) -> Chosen:
 
 
 def judged(planner: str, ended: Ended, week: Loaded, most_gib: float) -> Row:
-    """The row of what a planner chose, checked in a process of its own; one that breaks a limit has failed."""
+    """The row of what a planner chose, checked in a process of its own; one that breaks a limit has
+    failed.
+    """
     chosen = ended.found
     if ended.failed or not isinstance(chosen, Chosen):
         return Row(planner, ended.failed or "it returned no choice", ended.seconds, ended.peak_mib)
@@ -164,12 +191,24 @@ def judged(planner: str, ended: Ended, week: Loaded, most_gib: float) -> Row:
         return Row(planner, f"not checked: {check.failed}", ended.seconds, ended.peak_mib)
     if broken := check.found.broken:
         return Row(planner, f"{len(broken)} limits broken, first: {broken[0]}", ended.seconds, ended.peak_mib)
-    return Row(planner, "", ended.seconds, ended.peak_mib, chosen, eggs_past(week.last_safe, chosen), check.found.cost)
+    return Row(
+        planner,
+        "",
+        ended.seconds,
+        ended.peak_mib,
+        chosen,
+        eggs_past(week.last_safe, chosen),
+        check.found.cost,
+    )
 
 
 def bounds_refuted(rows: Sequence[Row]) -> list[str]:
     """Every planner whose bound is below what another serves, in words."""
-    best = max((row for row in rows if row.chosen), key=lambda row: row.chosen.value if row.chosen else 0.0, default=None)
+    best = max(
+        (row for row in rows if row.chosen),
+        key=lambda row: row.chosen.value if row.chosen else 0.0,
+        default=None,
+    )
     value = best.chosen.value if best and best.chosen else 0.0
     return [
         f"The bound of {row.planner} is wrong: {best.planner if best else ''} serves {value:,.6f}."
@@ -184,22 +223,40 @@ def loading_line(orders: int, lots: int, week: Loaded) -> str:
     return "\n".join(
         (
             f"\n{orders:,} orders, {lots:,} lots, read in {took['read']:.2f} s.",
-            f"{options:,} options reckoned in {took['options']:.2f} s, {options / took['options']:,.0f} a second.",
-            f"{week.able:,} orders could be filled at some place, were each alone; "
-            f"{100 * (1 - week.able / orders):.1f} in 100 nobody can serve.",
-            f"{sum(week.last_safe.values()):,} eggs of {len(week.last_safe):,} lots have their last safe day this week.\n",
+            (
+                f"{options:,} options reckoned in {took['options']:.2f} s, {options / took['options']:,.0f} a"
+                " second."
+            ),
+            (
+                f"{week.able:,} orders could be filled at some place, were each alone; "
+                f"{100 * (1 - week.able / orders):.1f} in 100 nobody can serve."
+            ),
+            (
+                f"{sum(week.last_safe.values()):,} eggs of {len(week.last_safe):,} lots have their last safe"
+                " day this week.\n"
+            ),
         )
     )
 
 
 def growth(sizes: Sequence[tuple[int, float]]) -> str:
-    """Between each two sizes, by (options, seconds) of each: the exponent e of seconds that grow as options to the e."""
-    found = [f"{math.log(t / s) / math.log(m / n):.2f} from {n:,} to {m:,}" for (n, s), (m, t) in itertools.pairwise(sizes)]
-    return f"Seconds without a limit of time grow as the options to the power {', '.join(found)}." if found else ""
+    """Between each two sizes, by (options, seconds) of each: the exponent e of seconds that grow as options
+    to the e.
+    """
+    found = [
+        f"{math.log(t / s) / math.log(m / n):.2f} from {n:,} to {m:,}"
+        for (n, s), (m, t) in itertools.pairwise(sizes)
+    ]
+    return (
+        f"Seconds without a limit of time grow as the options to the power {', '.join(found)}."
+        if found
+        else ""
+    )
 
 
 def table(week: str, rows: Iterable[Row], able: int) -> str:
-    """The rows as a table in Markdown. The gap is to a planner's own bound; of one that proves none, to the least proven.
+    """The rows as a table in Markdown. The gap is to a planner's own bound; of one that proves none, to the
+    least proven.
 
     ``able``: orders that could go; of them so many in a hundred are left.
     """
@@ -240,24 +297,38 @@ def machine() -> str:
     cpu = platform.processor() or platform.machine()
     info = Path("/proc/cpuinfo")
     if info.exists():
-        names = [line.partition(":")[2].strip() for line in info.read_text(encoding="utf-8").splitlines() if "model name" in line]
+        names = [
+            line.partition(":")[2].strip()
+            for line in info.read_text(encoding="utf-8").splitlines()
+            if "model name" in line
+        ]
         cpu = names[0] if names else cpu
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     load = "/".join(f"{one:.1f}" for one in os.getloadavg())
-    packages = ", ".join(f"{name} {version(name)}" for name in ("spawnpost", "numpy", "scipy", "highspy", "ortools"))
+    packages = ", ".join(
+        f"{name} {version(name)}" for name in ("spawnpost", "numpy", "scipy", "highspy", "ortools")
+    )
     return (
-        f"{cpu}, {os.cpu_count()} cores, {memory:.0f} GiB, load {load} at the start, {platform.system()} {platform.machine()}, "
-        f"Python {platform.python_version()}, {packages}"
+        f"{cpu}, {os.cpu_count()} cores, {memory:.0f} GiB, load {load} at the start, {platform.system()}"
+        f" {platform.machine()}, Python {platform.python_version()}, {packages}"
     )
 
 
 def main() -> None:
     """Each week in a process of its own, so that no week's memory is in another's peak."""
     sizes = [orders for orders, _ in WEEKS]
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--orders", type=int, nargs="+", default=sizes[:3], choices=sizes, help="sizes of week")
-    parser.add_argument("--supply", default="usual", choices=list(SUPPLIES), help="how short eggs and places are")
-    parser.add_argument("--seconds", type=float, nargs="+", help=f"for each size; by default {LIMITS_S} for {sizes}")
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument(
+        "--orders", type=int, nargs="+", default=sizes[:3], choices=sizes, help="sizes of week"
+    )
+    parser.add_argument(
+        "--supply", default="usual", choices=list(SUPPLIES), help="how short eggs and places are"
+    )
+    parser.add_argument(
+        "--seconds", type=float, nargs="+", help=f"for each size; by default {LIMITS_S} for {sizes}"
+    )
     unlimited = f'by default all, "{OURS_TO_THE_END}" of usual weeks only'
     parser.add_argument("--planners", nargs="+", choices=list(PLANNERS), help=unlimited)
     parser.add_argument("--seed", type=int, default=1)
@@ -266,11 +337,15 @@ def main() -> None:
     limits = asked.seconds or [LIMITS_S[sizes.index(orders)] for orders in asked.orders]
     if len(limits) != len(asked.orders):
         parser.error(f"--seconds names {len(limits)} for {len(asked.orders)} sizes")
-    planners = asked.planners or [one for one in PLANNERS if one != OURS_TO_THE_END or asked.supply == "usual"]
+    planners = asked.planners or [
+        one for one in PLANNERS if one != OURS_TO_THE_END or asked.supply == "usual"
+    ]
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     print(machine())
     named = ", ".join(f"{one:g}" for one in limits)
-    print(f"Supply {asked.supply}, seed {asked.seed}, {TODAY}; seconds for each planner: {named}.", flush=True)
+    print(
+        f"Supply {asked.supply}, seed {asked.seed}, {TODAY}; seconds for each planner: {named}.", flush=True
+    )
     taken = []
     for orders, seconds in zip(asked.orders, limits, strict=True):
         size = (orders, dict(WEEKS)[orders])

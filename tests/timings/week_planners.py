@@ -1,4 +1,6 @@
-"""The planners of one week that are compared: a week's choices and seconds in, what each chose out; nothing is checked here."""
+"""The planners of one week that are compared: a week's choices and seconds in, what each chose out; nothing
+is checked here.
+"""
 
 from __future__ import annotations
 
@@ -13,17 +15,18 @@ from typing import Any
 
 import numpy as np
 
+from shipping.assignment.columns import WeekWays
+from shipping.assignment.instance import Chosen, Task
+from shipping.assignment.master_problem import WeekProgram
+from shipping.assignment.mip import INFINITE, Floats, Program
 from shipping.week.choices import Choices
-from shipping.week.order_ways import WeekWays
-from shipping.week.program import INFINITE, Floats, Program
-from shipping.week.task import Chosen, Task
-from shipping.week.week_program import WeekProgram
 from tests.timings.oldest_first import oldest_order_first
 
 #: What CP-SAT takes whole: money and value in parts of this, rows with fractions in parts of `ROW_PARTS`.
 MONEY_PARTS = 10**5
 ROW_PARTS = 10**9
-#: So much a row with fractions may be off for rounding; shares of three lots of up to 150 eggs miss 1 by more or not at all.
+#: So much a row with fractions may be off for rounding; shares of three lots of up to 150 eggs miss 1 by more
+#: or not at all.
 ROW_SLACK = 200
 #: Values that differ by less are the same.
 NEAR = 1e-6
@@ -35,7 +38,9 @@ FOREVER_S = 1e6
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """One week to plan: its ways and itself as numbers, each made when a planner asks; and when its orders were placed."""
+    """One week to plan: its ways and itself as numbers, each made when a planner asks; and when its orders
+    were placed.
+    """
 
     ways: Callable[[], WeekWays]
     task: Callable[[], Task]
@@ -44,7 +49,7 @@ class Week:
     @classmethod
     def of_choices(cls, choices: Choices) -> Week:
         """A week whose options are reckoned, and nothing else yet."""
-        from shipping.week.choice_ways import ways_of_choices
+        from shipping.week.order_columns import ways_of_choices
 
         placed_on = {order.order: order.placed_on for order in choices.shelf.orders}
         return cls(lambda: ways_of_choices(choices), choices.task, placed_on)
@@ -52,7 +57,7 @@ class Week:
     @classmethod
     def of_task(cls, task: Task, placed_on: Mapping[str, date]) -> Week:
         """A week given as numbers."""
-        from shipping.week.task_ways import ways_of_task
+        from shipping.assignment.instance_columns import ways_of_task
 
         return cls(lambda: ways_of_task(task), lambda: task, placed_on)
 
@@ -63,7 +68,7 @@ Planner = Callable[[Week, float | None], Chosen]
 
 def ours(week: Week, seconds: float | None) -> Chosen:
     """What `plan` chooses in so many seconds, the ways of its orders made within them."""
-    from shipping.week.allocation import allocate
+    from shipping.assignment.solve import allocate
 
     start = time.monotonic()
     ways = week.ways()
@@ -80,7 +85,8 @@ def oldest_first(week: Week, seconds: float | None) -> Chosen:
     return oldest_order_first(week.ways(), week.placed_on)
 
 
-#: (values or None, the least bound proven or minus infinity) of a program to make smallest in so many seconds.
+#: (values or None, the least bound proven or minus infinity) of a program to make smallest in so many
+#: seconds.
 Solver = Callable[[Program, Mapping[int, float], float], tuple[Floats | None, float]]
 
 
@@ -152,11 +158,19 @@ def _milp(program: Program, goal: Mapping[int, float], seconds: float) -> tuple[
     costs = np.zeros(len(program.uppers))
     costs[list(goal)] = list(goal.values())
     shape = (len(program.row_lower), len(program.uppers))
-    matrix = csr_array((np.array(program.weights), np.array(program.columns), np.array(program.starts)), shape=shape)
+    matrix = csr_array(
+        (np.array(program.weights), np.array(program.columns), np.array(program.starts)), shape=shape
+    )
     rows = LinearConstraint(matrix, np.array(program.row_lower), np.array(program.row_upper))
     limits = {"time_limit": max(LEAST_S, seconds - (time.monotonic() - start)), "mip_rel_gap": 0.0}
     whole = np.where(program.parts, 0, 1)
-    found: Any = milp(costs, integrality=whole, bounds=Bounds(0.0, np.array(program.uppers)), constraints=rows, options=limits)
+    found: Any = milp(
+        costs,
+        integrality=whole,
+        bounds=Bounds(0.0, np.array(program.uppers)),
+        constraints=rows,
+        options=limits,
+    )
     bound = getattr(found, "mip_dual_bound", None)
     values = None if found.x is None else np.where(whole == 1, np.round(found.x), found.x)
     return values, -math.inf if bound is None else float(bound)
@@ -173,7 +187,8 @@ def _cp_sat(program: Program, goal: Mapping[int, float], seconds: float) -> tupl
         weights = program.weights[terms]
         parts, slack = (1, 0) if all(weight.is_integer() for weight in weights) else (ROW_PARTS, ROW_SLACK)
         total = cp_model.LinearExpr.weighted_sum(
-            [variables[column] for column in program.columns[terms]], [round(weight * parts) for weight in weights]
+            [variables[column] for column in program.columns[terms]],
+            [round(weight * parts) for weight in weights],
         )
         least = cp_model.INT_MIN if lower == -INFINITE else math.ceil(lower * parts - NEAR) - slack
         most = cp_model.INT_MAX if upper == INFINITE else math.floor(upper * parts + NEAR) + slack

@@ -1,4 +1,6 @@
-"""How fast the worktop page answers: its first page, one tap among 200 parcels, and two clients that tap for a minute."""
+"""How fast the worktop page answers: its first page, one tap among 200 parcels, and two clients that tap for
+a minute.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from shipping.ledger.audit import audit
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.tables.reader import read_shelf
 from shipping.week.plan import make_plan
@@ -53,7 +55,9 @@ def many_parcels(folder: Path, count: int) -> list[str]:
 def grow_orders(path: Path, numbers: dict[str, set[int]]) -> None:
     with path.open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
-    grown = [{**row, "order": f"{row['order']}-{n}"} for row in rows for n in sorted(numbers.get(row["order"], ()))]
+    grown = [
+        {**row, "order": f"{row['order']}-{n}"} for row in rows for n in sorted(numbers.get(row["order"], ()))
+    ]
     write_rows(path, rows + grown)
 
 
@@ -71,7 +75,9 @@ def write_rows(path: Path, rows: Sequence[dict[str, str]]) -> None:
 
 
 def first_page(shelf: Path) -> tuple[float, int]:
-    """Seconds from the start of the process to the whole first page, and the bytes of page, style and script."""
+    """Seconds from the start of the process to the whole first page, and the bytes of page, style and
+    script.
+    """
     start = time.perf_counter()
     with ServedPage(shelf) as page:
         client = Client.__new__(Client)
@@ -108,7 +114,11 @@ class Tapper:
             self.failed.append(answer.status)
             return
         self.marks["seen"] = seen
-        self.last = int(answer.text.partition('name="entry" value="')[2].partition('"')[0]) if not is_undo else again_after
+        self.last = (
+            int(answer.text.partition('name="entry" value="')[2].partition('"')[0])
+            if not is_undo
+            else again_after
+        )
 
     last = 0
 
@@ -165,14 +175,34 @@ def main() -> int:
     taken = sorted(value for one in both for value in one.taken)
     late = taken[int(0.99 * (len(taken) - 1))]
     rows = [
-        ("first page, demo week, from the start [s]", min(one for one, _ in pages), "under 0.6", min(pages)[0] < 0.6),
+        (
+            "first page, demo week, from the start [s]",
+            min(one for one, _ in pages),
+            "under 0.6",
+            min(pages)[0] < 0.6,
+        ),
         ("the same with script and style [kB]", pages[0][1] / 1000, "under 60", pages[0][1] < 60_000),
         (f"first page, {PARCELS} parcels kept [s]", min(one for one, _ in kept), "-", True),
         (f"a day's strips anew, {PARCELS} parcels in 3 days [s]", day, "-", True),
-        (f"a tap among {PARCELS} parcels, median [s]", statistics.median(taken), "under 0.1", statistics.median(taken) < 0.1),
+        (
+            f"a tap among {PARCELS} parcels, median [s]",
+            statistics.median(taken),
+            "under 0.1",
+            statistics.median(taken) < 0.1,
+        ),
         ("the same, 99 of 100 taps within [s]", late, "-", True),
-        (f"taps a second from two clients for {given.seconds:g} s", taps / seconds, "about 10", taps / seconds > 9),
-        ("taps refused", float(sum(len(one.failed) for one in both)), "0", not any(one.failed for one in both)),
+        (
+            f"taps a second from two clients for {given.seconds:g} s",
+            taps / seconds,
+            "about 10",
+            taps / seconds > 9,
+        ),
+        (
+            "taps refused",
+            float(sum(len(one.failed) for one in both)),
+            "0",
+            not any(one.failed for one in both),
+        ),
         ("entries lost", float(lost), "0", lost == 0),
     ]
     print(f"worktop, {date.today()}, Python {sys.version.split()[0]}")

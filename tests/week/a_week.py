@@ -1,17 +1,19 @@
-"""A small invented week for tests: one species, its lots, orders, packings and services; tests change what they name."""
+"""A small invented week for tests: one species, its lots, orders, packings and services; tests change what
+they name.
+"""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
 from typing import Any
 
-from shipping.tables.lots import Lot
-from shipping.tables.orders import Order, OrderRow, orders_from_rows
-from shipping.tables.packings import Packing
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.tables.weather import Weather
 from shipping.week.plan import make_plan
-from shipping.week.planned import Plan
+from shipping.week.plan_data import Plan
 from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service, a_shelf, a_species
 
 #: The ISO week of TODAY, a Monday.

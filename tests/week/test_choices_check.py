@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from shipping.assignment.instance import Chosen, Drawn, Way
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week import two_parts
 from shipping.week.choices import Choices
-from shipping.week.options import Reckoner
-from shipping.week.task import Chosen, Drawn, Way
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.objective import dispatch_days, next_week
+from shipping.words import two_parts
 from tests.timings import choices_check
 from tests.timings.choices_check import checked, is_parcel
 from tests.timings.week_planners import Week, oldest_first, ours
@@ -73,7 +73,9 @@ def test_an_egg_too_few_or_too_many_is_caught(choices: Choices, chosen: Chosen, 
 
 def test_more_parcels_than_a_day_takes_are_caught(chosen: Chosen, tmp_path: Path) -> None:
     found = checked(choices_of(tmp_path, parcels_per_day=2), chosen).broken
-    loads = {day: sum(way.place[0] == day for way in chosen.ways) for day in {way.place[0] for way in chosen.ways}}
+    loads = {
+        day: sum(way.place[0] == day for way in chosen.ways) for day in {way.place[0] for way in chosen.ways}
+    }
     assert set(found) == {f"{load} parcels on {day}" for day, load in loads.items() if load > 2}
     assert found
 
@@ -87,30 +89,49 @@ def test_a_lot_overdrawn_by_parcels_of_different_batches_is_caught(
     texts = []
     for filling in choices.task().fillings:
         old = chosen.drawn.get(filling.line)
-        if old is not None and place[filling.line] == (filling.place, filling.mode) and old.draws[0][0] != filling.lot:
-            texts += checked(choices, with_draws(chosen, replace(old, draws=((filling.lot, filling.eggs),)))).broken
+        if (
+            old is not None
+            and place[filling.line] == (filling.place, filling.mode)
+            and old.draws[0][0] != filling.lot
+        ):
+            texts += checked(
+                choices, with_draws(chosen, replace(old, draws=((filling.lot, filling.eggs),)))
+            ).broken
         if texts:
             break
     assert texts
     assert all(" eggs of lot " in text for text in texts)
 
 
-def test_a_parcel_at_a_price_that_is_not_so_or_with_a_line_left_behind_is_caught(choices: Choices, chosen: Chosen) -> None:
-    way = next(way for way in chosen.ways if len(way.modes) > 1 and not choices.shelf.order_by_name[way.orders[0]].may_split)
+def test_a_parcel_at_a_price_that_is_not_so_or_with_a_line_left_behind_is_caught(
+    choices: Choices, chosen: Chosen
+) -> None:
+    way = next(
+        way
+        for way in chosen.ways
+        if len(way.modes) > 1 and not choices.shelf.order_by_name[way.orders[0]].may_split
+    )
     for new in (replace(way, cost=way.cost - 1.0), replace(way, modes=way.modes[:1])):
         assert f"no such parcel: {new}" in checked(choices, with_way(chosen, way, new)).broken
 
 
-def test_a_parcel_on_a_day_its_lines_were_not_reckoned_for_is_caught(choices: Choices, chosen: Chosen) -> None:
+def test_a_parcel_on_a_day_its_lines_were_not_reckoned_for_is_caught(
+    choices: Choices, chosen: Chosen
+) -> None:
     way = chosen.ways[0]
     sunday = TODAY.fromordinal(TODAY.toordinal() - 1)
     found = checked(choices, with_way(chosen, way, replace(way, place=(sunday, way.place[1])))).broken
     assert f"parcels on {sunday}, not a day of the week" in found
 
 
-def test_an_order_that_goes_twice_and_a_line_that_does_not_go_are_caught(choices: Choices, chosen: Chosen) -> None:
+def test_an_order_that_goes_twice_and_a_line_that_does_not_go_are_caught(
+    choices: Choices, chosen: Chosen
+) -> None:
     way = chosen.ways[0]
-    assert f"order {way.orders[0]} goes 2 times" in checked(choices, replace(chosen, ways=(*chosen.ways, way))).broken
+    assert (
+        f"order {way.orders[0]} goes 2 times"
+        in checked(choices, replace(chosen, ways=(*chosen.ways, way))).broken
+    )
     found = checked(choices, replace(chosen, ways=chosen.ways[1:])).broken
     assert {f"line {mode[0]} is filled but does not go" for mode in way.modes} <= set(found)
 

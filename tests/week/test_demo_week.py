@@ -11,7 +11,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
-from shipping.week.planned import LineOut, Parcel, Plan
+from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.units import iso_week, shipped_folder, weekday
 
 DEMO = shipped_folder("demo_orders")
@@ -60,7 +60,9 @@ def test_the_plan_is_proven_best(plan: Plan) -> None:
     assert plan.proof.gap == 0
 
 
-def test_a_fast_lot_goes_next_day_but_not_abroad(parcels: Mapping[str, Parcel], out: Mapping[str, LineOut]) -> None:
+def test_a_fast_lot_goes_next_day_but_not_abroad(
+    parcels: Mapping[str, Parcel], out: Mapping[str, LineOut]
+) -> None:
     assert parcels["D02"].service == "courier next day"
     assert "FL-31" in lots_drawn(parcels["D02"], "D02")
     assert {reason.code for reason in out["D03"].reasons} == {"would-hatch"}
@@ -118,7 +120,9 @@ def test_the_cold_is_bridged_by_a_foam_box(parcels: Mapping[str, Parcel]) -> Non
 def test_populations_are_never_mixed(shelf: Shelf, plan: Plan) -> None:
     for parcel in plan.parcels:
         for line in parcel.lines:
-            kept = {(shelf.lot_by_name[d.lot].species, shelf.lot_by_name[d.lot].population) for d in line.draws}
+            kept = {
+                (shelf.lot_by_name[d.lot].species, shelf.lot_by_name[d.lot].population) for d in line.draws
+            }
             assert kept == {(line.species, line.population or "")}
 
 

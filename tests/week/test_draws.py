@@ -6,10 +6,10 @@ from datetime import date
 
 import pytest
 
+from shipping.options.option import Destination
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.draws import draw_of
-from shipping.week.options import Reckoner
-from shipping.week.rides import Destination
 from shipping.words.units import shipped_folder
 
 TODAY = date(2026, 11, 30)

@@ -1,4 +1,6 @@
-"""The weeks that planners are timed on: read without a problem, the same each time, and as hard as they say."""
+"""The weeks that planners are timed on: read without a problem, the same each time, and as hard as they
+say.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week.options import Reckoner
 from tests.timings.week_peers import loaded
 from tests.timings.weeks import SHORT, TODAY, USUAL, Supply, generated_week
 
@@ -50,7 +52,9 @@ def test_some_lots_show_eyes_only_later_in_the_week_and_none_is_in_doubt(tmp_pat
         ((300, 150, 3), "f4e48b8a9c7d82c39e75fc47fb52edac6a1a97b383dc650c398e6208dc35f090"),
     ],
 )
-def test_the_bytes_of_a_short_week_stay_what_they_were(size: tuple[int, int, int], digest: str, tmp_path: Path) -> None:
+def test_the_bytes_of_a_short_week_stay_what_they_were(
+    size: tuple[int, int, int], digest: str, tmp_path: Path
+) -> None:
     made, found = _bytes(generated_week(*size, tmp_path, SHORT)), hashlib.sha256()
     for name in MADE_UP:
         found.update(name.encode() + b"\0" + made[name])
@@ -75,5 +79,8 @@ def test_of_a_usual_week_some_15_orders_in_100_can_be_served_by_nobody(number: i
 
 
 def test_a_short_week_differs_from_a_usual_one_in_eggs_and_the_limit_only(tmp_path: Path) -> None:
-    usual, short = (_bytes(generated_week(40, 30, 1, tmp_path / name, supply)) for name, supply in (("u", USUAL), ("s", SHORT)))
+    usual, short = (
+        _bytes(generated_week(40, 30, 1, tmp_path / name, supply))
+        for name, supply in (("u", USUAL), ("s", SHORT))
+    )
     assert {name for name in usual if usual[name] != short[name]} == {"lots.csv", "shelf.toml"}

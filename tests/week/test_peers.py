@@ -1,4 +1,6 @@
-"""The planners of the timings: what checks them catches a broken choice; oldest order first keeps every limit."""
+"""The planners of the timings: what checks them catches a broken choice; oldest order first keeps every
+limit.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.week.task import Chosen, Drawn, Filling, Share, Split, Task, Way
+from shipping.assignment.instance import Chosen, Drawn, Filling, Share, Split, Task, Way
 from tests.timings.forked import LOOK_S, forked
 from tests.timings.week_check import WeekCheck
 from tests.timings.week_peers import Loaded, eggs_past, growth, loaded
@@ -23,7 +25,8 @@ LIMIT_S = 20.0
 
 
 def a_task() -> Task:
-    """Orders A to C of one line each. A and B from lot 1, the one on Monday, the other on either day; C from lots 1 and 2.
+    """Orders A to C of one line each. A and B from lot 1, the one on Monday, the other on either day; C from
+    lots 1 and 2.
 
     Lot 1 holds 30 eggs on Monday and 28 on Tuesday; a day takes one parcel.
     """
@@ -51,7 +54,9 @@ def drawn_from(line: str, day: date, *draws: tuple[str, int]) -> Drawn:
 
 
 def choice_of(task: Task, ways: tuple[int, ...], *drawn: Drawn) -> Chosen:
-    """Some of the ways, by number, and how their lines are filled; with its true value, and no better known."""
+    """Some of the ways, by number, and how their lines are filled; with its true value, and no better
+    known.
+    """
     value = sum(task.value[one.line] for one in drawn)
     return Chosen(tuple(task.ways[n] for n in ways), {one.line: one for one in drawn}, value, value, 0.0)
 
@@ -98,7 +103,9 @@ def test_an_order_that_goes_twice_is_caught() -> None:
 def test_draws_that_no_split_allows_are_caught(draws: tuple[tuple[str, int], ...]) -> None:
     task = a_task()
     (problem,) = [
-        one for one in WeekCheck(task).broken(choice_of(task, (3,), drawn_from("C", TUESDAY, *draws))) if "lot" not in one[:20]
+        one
+        for one in WeekCheck(task).broken(choice_of(task, (3,), drawn_from("C", TUESDAY, *draws)))
+        if "lot" not in one[:20]
     ]
     assert problem.startswith("line ('C', 1) cannot be filled so")
 
@@ -106,7 +113,9 @@ def test_draws_that_no_split_allows_are_caught(draws: tuple[tuple[str, int], ...
 def test_units_that_lots_cannot_share_are_caught() -> None:
     task = a_task()
     task = replace(task, splits=(replace(task.splits[0], eggs_max=9),))
-    chosen = choice_of(task, (3,), drawn_from("C", TUESDAY, ("1", 10), ("2", 15)))  # 2 + 2 units of 9 eggs, not 2
+    chosen = choice_of(
+        task, (3,), drawn_from("C", TUESDAY, ("1", 10), ("2", 15))
+    )  # 2 + 2 units of 9 eggs, not 2
     assert len(WeekCheck(task).broken(chosen)) == 1
 
 
@@ -125,13 +134,21 @@ def test_a_parcel_that_no_postage_takes_is_caught() -> None:
 def test_a_value_not_served_and_a_bound_below_it_are_caught() -> None:
     task = a_task()
     chosen = choice_of(task, (0,), a_of())
-    assert WeekCheck(task).broken(replace(chosen, value=10.0, bound=10.0)) == ["it serves 9.000000, not 10.000000"]
-    assert WeekCheck(task).broken(replace(chosen, bound=8.0)) == ["it serves 9.000000, more than its bound 8.000000"]
+    assert WeekCheck(task).broken(replace(chosen, value=10.0, bound=10.0)) == [
+        "it serves 9.000000, not 10.000000"
+    ]
+    assert WeekCheck(task).broken(replace(chosen, bound=8.0)) == [
+        "it serves 9.000000, more than its bound 8.000000"
+    ]
 
 
 def test_oldest_first_takes_the_cheapest_way_and_so_leaves_value_unserved() -> None:
     task = a_task()
-    by_age = {"B": MONDAY - timedelta(days=9), "A": MONDAY - timedelta(days=5), "C": MONDAY - timedelta(days=1)}
+    by_age = {
+        "B": MONDAY - timedelta(days=9),
+        "A": MONDAY - timedelta(days=5),
+        "C": MONDAY - timedelta(days=1),
+    }
     chosen = oldest_first(Week.of_task(task, by_age), LIMIT_S)
     assert [way.orders for way in chosen.ways] == [("B",)]  # on Monday, for 5.0; A then finds Monday full
     assert WeekCheck(task).broken(chosen) == []
@@ -175,20 +192,32 @@ def test_oldest_first_serves_an_order_where_each_one_left_out_finds_no_way_left(
             if (filling.mode, filling.place) == (way.modes[0], way.place):
                 more = Drawn(filling.line, filling.place, filling.packing, ((filling.lot, filling.eggs),))
                 value = chosen.value + task.value[filling.line]
-                assert check.broken(Chosen((*chosen.ways, way), {**chosen.drawn, filling.line: more}, value, value, 0.0))
+                assert check.broken(
+                    Chosen((*chosen.ways, way), {**chosen.drawn, filling.line: more}, value, value, 0.0)
+                )
 
 
 def test_oldest_first_finds_the_dearer_packing_that_goes_by_the_cheaper_post() -> None:
     monday = (MONDAY, "letter")
-    fillings = tuple(Filling(("A", 1), monday, packing, 1, "1", 10, cost) for packing, cost in (("bag", 1.0), ("tube", 2.0)))
-    ways = tuple(Way(("A",), monday, ((("A", 1), packing, 1),), cost) for packing, cost in (("bag", 9.0), ("tube", 4.0)))
+    fillings = tuple(
+        Filling(("A", 1), monday, packing, 1, "1", 10, cost)
+        for packing, cost in (("bag", 1.0), ("tube", 2.0))
+    )
+    ways = tuple(
+        Way(("A",), monday, ((("A", 1), packing, 1),), cost)
+        for packing, cost in (("bag", 9.0), ("tube", 4.0))
+    )
     task = Task(fillings, (), ways, {("A", 1): 9.0}, {("A", 1): 0.0}, {("1", MONDAY): 10}, None)
     assert oldest_first(Week.of_task(task, {"A": MONDAY}), None).drawn[("A", 1)].packing == "tube"
 
 
 def test_oldest_first_draws_two_lines_of_one_order_on_different_eggs() -> None:
     monday, lines = (MONDAY, "letter"), (("A", 1), ("A", 2))
-    fillings = [Filling(line, monday, "bag", 1, lot, 10, cost) for line in lines for lot, cost in (("1", 1.0), ("2", 2.0))]
+    fillings = [
+        Filling(line, monday, "bag", 1, lot, 10, cost)
+        for line in lines
+        for lot, cost in (("1", 1.0), ("2", 2.0))
+    ]
     ways = (Way(("A",), monday, tuple((line, "bag", 1) for line in lines), 4.0),)
     free = {("1", MONDAY): 19, ("2", MONDAY): 10}
     task = Task(tuple(fillings), (), ways, dict.fromkeys(lines, 9.0), dict.fromkeys(lines, 0.0), free, None)
@@ -197,8 +226,10 @@ def test_oldest_first_draws_two_lines_of_one_order_on_different_eggs() -> None:
 
 
 def test_seconds_that_grow_as_the_square_of_the_options_are_said_to() -> None:
-    assert growth([(100, 1.0), (1000, 100.0), (10_000, 1000.0)]) == (
-        "Seconds without a limit of time grow as the options to the power 2.00 from 100 to 1,000, 1.00 from 1,000 to 10,000."
+    assert (
+        growth([(100, 1.0), (1000, 100.0), (10_000, 1000.0)])
+        == "Seconds without a limit of time grow as the options to the power 2.00 from 100 to 1,000, 1.00"
+        " from 1,000 to 10,000."
     )
 
 

@@ -7,9 +7,9 @@ from datetime import timedelta
 import pytest
 
 from shipping.eggs.overpack import chance_enough
-from shipping.week.options import Reckoner
+from shipping.options.option_factory import Reckoner
+from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
-from shipping.week.values import default_week
 from shipping.words.reasons import Verdict
 from tests.post.a_shelf import TODAY, a_price, a_rule, a_service, a_species
 from tests.week.a_week import BAG, TUBE, WEEK, a_lot, a_row, a_week, ago, going, orders, plan_of
@@ -109,7 +109,9 @@ def test_an_operator_who_has_not_said_yes_holds_the_order() -> None:
 def test_parcels_a_day_spread_over_the_week_and_the_rest_waits() -> None:
     rows = [a_row(name, eggs=5) for name in "ABCDEF"]
     settings = {"plan": {"parcels_per_day": 1}}
-    plan = plan_of(a_week(*rows, settings=settings, lots=(a_lot(laid_from=ago(6), laid_to=ago(6), eggs=300),)))
+    plan = plan_of(
+        a_week(*rows, settings=settings, lots=(a_lot(laid_from=ago(6), laid_to=ago(6), eggs=300),))
+    )
     # Friday's letter would only arrive on Monday, too late for this lot: four days are left for six orders
     assert [parcel.dispatch_on for parcel in plan.parcels] == [TODAY + timedelta(days=n) for n in range(4)]
     assert [(out.verdict, out.reasons[0].code) for out in plan.lines_out] == [(Verdict.WAIT, "day-full")] * 2
@@ -213,7 +215,9 @@ def test_without_extra_eggs_the_count_ordered_goes_and_the_slip_says_its_chance(
 
 
 def test_not_before_and_not_after_bound_the_journey() -> None:
-    plan = plan_of(a_week(a_row("A", not_before=TODAY + timedelta(days=2), not_after=TODAY + timedelta(days=3))))
+    plan = plan_of(
+        a_week(a_row("A", not_before=TODAY + timedelta(days=2), not_after=TODAY + timedelta(days=3)))
+    )
     (parcel,) = plan.parcels
     assert parcel.dispatch_on == TODAY + timedelta(days=2)
     assert parcel.arrive.p95 == TODAY + timedelta(days=3)
@@ -252,7 +256,9 @@ def test_a_ready_lot_goes_in_no_tube() -> None:
     plan = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE,)))
     assert not plan.parcels
     with_bag = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE, BAG)))
-    assert all(draw.packing == "bag" for parcel in with_bag.parcels for line in parcel.lines for draw in line.draws)
+    assert all(
+        draw.packing == "bag" for parcel in with_bag.parcels for line in parcel.lines for draw in line.draws
+    )
 
 
 def test_the_loss_shown_is_postage_packing_extra_eggs_shortfall_and_what_could_wait() -> None:

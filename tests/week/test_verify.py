@@ -15,7 +15,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
-from shipping.week.planned import Parcel, Plan, PlannedLine
+from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.week.verify import NotAsPromised, verify_plan
 from tests.post.a_shelf import a_rule
 from tests.week.a_week import WEEK
@@ -34,7 +34,9 @@ def demo() -> tuple[Shelf, Plan]:
 def the_parcel(plan: Plan) -> Parcel:
     """A parcel of one line from one lot, far enough for the calendar to matter."""
     return next(
-        p for p in plan.parcels if p.postage and len(p.lines) == 1 and len(p.lines[0].draws) == 1 and p.arrive.p50 != p.arrive.p95
+        p
+        for p in plan.parcels
+        if p.postage and len(p.lines) == 1 and len(p.lines[0].draws) == 1 and p.arrive.p50 != p.arrive.p95
     )
 
 
@@ -65,7 +67,9 @@ def fewer_eggs(plan: Plan) -> Plan:
     """Two eggs fewer everywhere but in the promise."""
     line = the_parcel(plan).lines[0]
     changed = with_line_pack(with_draw(plan, pack=line.pack - 2), line.pack - 2)
-    lots = tuple(replace(use, drawn=use.drawn - 2) if use.lot == line.draws[0].lot else use for use in plan.lots)
+    lots = tuple(
+        replace(use, drawn=use.drawn - 2) if use.lot == line.draws[0].lot else use for use in plan.lots
+    )
     return replace(changed, lots=lots)
 
 
@@ -76,7 +80,9 @@ def far_too_many_eggs(plan: Plan) -> Plan:
 
 def with_line_pack(plan: Plan, pack: int) -> Plan:
     name = the_parcel(demo()[1]).parcel
-    parcels = tuple(replace(p, lines=(replace(p.lines[0], pack=pack),)) if p.parcel == name else p for p in plan.parcels)
+    parcels = tuple(
+        replace(p, lines=(replace(p.lines[0], pack=pack),)) if p.parcel == name else p for p in plan.parcels
+    )
     return replace(plan, parcels=parcels)
 
 
@@ -157,7 +163,9 @@ def test_a_plan_does_not_outlive_a_closed_border() -> None:
 
 def test_a_plan_does_not_outlive_a_lower_limit_of_parcels() -> None:
     shelf, plan = demo()
-    most = max(sum(p.dispatch_on == day for p in plan.parcels) for day in {p.dispatch_on for p in plan.parcels})
+    most = max(
+        sum(p.dispatch_on == day for p in plan.parcels) for day in {p.dispatch_on for p in plan.parcels}
+    )
     fewer = shelf.settings.plan.model_copy(update={"parcels_per_day": most - 1})
     with pytest.raises(NotAsPromised, match="too many parcels"):
         verify_plan(plan, changed_shelf(settings=shelf.settings.model_copy(update={"plan": fewer})))

@@ -1,4 +1,6 @@
-"""Tiny weeks that can be tried out to the last choice, in many kinds, and a generated week of some size; for tests."""
+"""Tiny weeks that can be tried out to the last choice, in many kinds, and a generated week of some size; for
+tests.
+"""
 
 from __future__ import annotations
 
@@ -10,27 +12,30 @@ from functools import cache
 from pathlib import Path
 from random import Random
 
+from shipping.assignment.columns import LineWays, WeekWays
+from shipping.assignment.insertion import any_placing
+from shipping.assignment.instance import Task, Way
+from shipping.assignment.solution import Placed
+from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week.choice_ways import ways_of_choices
 from shipping.week.choices import Choices
-from shipping.week.insertion import any_placing
-from shipping.week.options import Reckoner
-from shipping.week.order_ways import LineWays, WeekWays
-from shipping.week.placed import Placed
-from shipping.week.task import Task, Way
-from shipping.week.values import dispatch_days, next_week
+from shipping.week.objective import dispatch_days, next_week
+from shipping.week.order_columns import ways_of_choices
+from tests.assignment.test_solve import a_random_task, best_by_trying
 from tests.timings.week_check import WeekCheck
 from tests.timings.weeks import TODAY, generated_week
 from tests.week.a_week import WEEK
-from tests.week.test_allocation import a_random_task, best_by_trying
 
-#: Numbers of tiny weeks whose best choice is found in a moment each; trying out those left out takes far longer.
+#: Numbers of tiny weeks whose best choice is found in a moment each; trying out those left out takes far
+#: longer.
 TINY = tuple(number for number in range(62) if number not in (15, 51, 55, 59))
 
 
 @cache
 def a_tiny_week(number: int) -> Task:
-    """Every fourth with lots shared; by turns lots gain eggs, orders may split, and parcels of a day are already made."""
+    """Every fourth with lots shared; by turns lots gain eggs, orders may split, and parcels of a day are
+    already made.
+    """
     task = a_random_task(number, with_splits=number % 4 == 3)
     if number % 2:
         task = with_lots_that_gain(task)
@@ -48,7 +53,9 @@ def best_of(number: int) -> float:
 
 
 def with_lots_that_gain(task: Task) -> Task:
-    """The week with as many eggs on the first day as it had on the last, and the other way round: looked at, they show eyes."""
+    """The week with as many eggs on the first day as it had on the last, and the other way round: looked at,
+    they show eyes.
+    """
     days = sorted({on for _, on in task.free})
     turned = dict(zip(days, reversed(days), strict=True))
     return replace(task, free={(lot, on): task.free[(lot, turned[on])] for lot, on in task.free})
@@ -60,8 +67,12 @@ def with_orders_that_may_split(task: Task, number: int) -> Task:
     lines = Counter(line[0] for line in task.value)
     modes = {(f.mode, f.place) for f in task.fillings} | {(split.mode, split.place) for split in task.splits}
     modes = {(mode, place) for mode, place in modes if lines[mode[0][0]] > 1}
-    alone = tuple(Way((mode[0][0],), place, (mode,), float(chance.randint(1, 5))) for mode, place in sorted(modes))
-    return replace(task, ways=tuple(sorted((*task.ways, *alone), key=lambda way: (way.orders, way.place, way.modes))))
+    alone = tuple(
+        Way((mode[0][0],), place, (mode,), float(chance.randint(1, 5))) for mode, place in sorted(modes)
+    )
+    return replace(
+        task, ways=tuple(sorted((*task.ways, *alone), key=lambda way: (way.orders, way.place, way.modes)))
+    )
 
 
 @cache

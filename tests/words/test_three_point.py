@@ -10,7 +10,9 @@ import pytest
 from shipping.words.three_point import ThreePoint, three_point, whole_days
 
 
-@pytest.mark.parametrize(("early", "usual", "late"), [(12, 14, 21), (1, 3, 6), (0.5, 0.5001, 40), (7, 8.4, 8.5)])
+@pytest.mark.parametrize(
+    ("early", "usual", "late"), [(12, 14, 21), (1, 3, 6), (0.5, 0.5001, 40), (7, 8.4, 8.5)]
+)
 def test_the_three_points_are_hit_exactly(early: float, usual: float, late: float) -> None:
     points = ThreePoint(early, usual, late)
     assert points.cdf(early) == pytest.approx(0.05, abs=1e-5)

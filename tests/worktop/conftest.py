@@ -1,4 +1,6 @@
-"""The demo week on a page: a shelf whose plan is kept, made once and copied for each test, and a client that posts forms."""
+"""The demo week on a page: a shelf whose plan is kept, made once and copied for each test, and a client that
+posts forms.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,7 @@ from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import make_app
-from shipping.worktop.bench import Bench
+from shipping.worktop.context import Bench
 
 TODAY = date(2026, 11, 30)
 HOME = "http://127.0.0.1:8765"
@@ -26,9 +28,13 @@ FIRST = "2026-W49-01"
 
 
 class Desk:
-    """A client of the page of one shelf; every form it posts carries the marks of the page it was taken from."""
+    """A client of the page of one shelf; every form it posts carries the marks of the page it was taken
+    from.
+    """
 
-    def __init__(self, folder: Path, today: date = TODAY, hide_names: bool = False, secret: str = "a secret") -> None:
+    def __init__(
+        self, folder: Path, today: date = TODAY, hide_names: bool = False, secret: str = "a secret"
+    ) -> None:
         self.folder = folder
         self.app = make_app(folder, lambda: today, secret, hide_names=hide_names, aside=False)
         self.client: FlaskClient = self.app.test_client()
@@ -55,7 +61,9 @@ class Desk:
         plan = re.search(r'name="plan" value="(\d+)"', page)
         return marks | ({"plan": plan[1]} if plan else {})
 
-    def post(self, path: str, marks: Mapping[str, str] | None = None, card: bool = True, **fields: str) -> TestResponse:
+    def post(
+        self, path: str, marks: Mapping[str, str] | None = None, card: bool = True, **fields: str
+    ) -> TestResponse:
         data = {**(self.marks() if marks is None else marks), **fields}
         return self.client.post(path, base_url=HOME, data=data, headers={"X-Card": "1"} if card else {})
 

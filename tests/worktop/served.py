@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Self
 from urllib.parse import urlencode
 
-START = "import sys; from shipping.cli import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
 TODAY = "2026-11-30"
 
 
@@ -28,7 +28,10 @@ class ServedPage:
 
     def __init__(self, shelf: Path, *words: str, port: int = 0) -> None:
         self.process = subprocess.Popen(
-            [*command(shelf, "--port", str(port)), *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            [*command(shelf, "--port", str(port)), *words],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
         )
         self.told = ""
         self.ended: int | None = None
@@ -54,7 +57,9 @@ class ServedPage:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
         if self.process.poll() is None:
             self.process.terminate()
         self.process.communicate()
@@ -82,7 +87,9 @@ class Client:
     def marks(self) -> dict[str, str]:
         """What a form of the packing page carries now."""
         text = self.get("/packing").text
-        found = {name: re.search(rf'name="{name}" value="([^"]*)"', text) for name in ("token", "seen", "plan")}
+        found = {
+            name: re.search(rf'name="{name}" value="([^"]*)"', text) for name in ("token", "seen", "plan")
+        }
         return {name: value[1] for name, value in found.items() if value}
 
     def post(self, path: str, fields: dict[str, str]) -> Answer:
@@ -92,7 +99,10 @@ class Client:
         connection = http.client.HTTPConnection("127.0.0.1", self.page.port, timeout=30)
         headers = {"Cookie": self.cookie, "X-Card": "1"}
         if body is not None:
-            headers |= {"Content-Type": "application/x-www-form-urlencoded", "Origin": f"http://127.0.0.1:{self.page.port}"}
+            headers |= {
+                "Content-Type": "application/x-www-form-urlencoded",
+                "Origin": f"http://127.0.0.1:{self.page.port}",
+            }
         try:
             connection.request(method, path, body, headers)
             answer = connection.getresponse()

@@ -20,7 +20,9 @@ FORMS = (
 PAGES = ("/", "/plan", "/packing", "/arrivals", "/lots", "/rules", "/ask", "/ask?lot=FL-31&to=DE", "/mark")
 
 
-@pytest.mark.parametrize("host", ["evil.example.org", "evil.example.org:8765", "127.0.0.1:80", "127.0.0.1", "[::1]:1", ""])
+@pytest.mark.parametrize(
+    "host", ["evil.example.org", "evil.example.org:8765", "127.0.0.1:80", "127.0.0.1", "[::1]:1", ""]
+)
 def test_a_host_that_is_not_ours_is_refused_even_if_its_name_leads_here(desk: Desk, host: str) -> None:
     for path in ("/", f"/papers/{FIRST}.pdf", "/worktop.js"):
         assert desk.client.get(path, base_url=HOME, headers={"Host": host}).status_code == 403
@@ -57,9 +59,13 @@ def test_a_form_without_the_cookie_is_refused(desk: Desk, path: str) -> None:
         {"Sec-Fetch-Site": "same-site"},
     ],
 )
-def test_a_form_sent_by_another_sites_page_is_refused_whatever_it_carries(desk: Desk, headers: dict[str, str]) -> None:
+def test_a_form_sent_by_another_sites_page_is_refused_whatever_it_carries(
+    desk: Desk, headers: dict[str, str]
+) -> None:
     marks = desk.marks()
-    answer = desk.client.post(f"/packing/{FIRST}/pack", base_url=HOME, data={**marks, "u0": "23", "u1": "18"}, headers=headers)
+    answer = desk.client.post(
+        f"/packing/{FIRST}/pack", base_url=HOME, data={**marks, "u0": "23", "u1": "18"}, headers=headers
+    )
     assert answer.status_code == 403
     assert marks["token"] not in answer.text
     assert desk.entries() == 1
@@ -78,7 +84,9 @@ def test_other_ways_of_asking_are_refused(desk: Desk, method: str) -> None:
 
 def test_a_body_of_ten_megabytes_is_refused_unread(desk: Desk) -> None:
     marks = desk.marks()
-    answer = desk.client.post(f"/packing/{FIRST}/pack", base_url=HOME, data={**marks, "note": "x" * 10_000_000})
+    answer = desk.client.post(
+        f"/packing/{FIRST}/pack", base_url=HOME, data={**marks, "note": "x" * 10_000_000}
+    )
     assert answer.status_code == 413
     assert desk.entries() == 1
 
@@ -122,7 +130,9 @@ def test_no_page_names_another_host(desk: Desk, path: str) -> None:
     assert "//cdn" not in page
 
 
-def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_one_more_tap(desk: Desk) -> None:
+def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_one_more_tap(
+    desk: Desk,
+) -> None:
     marks = desk.marks()
     started_again = Desk(desk.folder, secret="another secret")
     headers = {"Origin": HOME}
@@ -132,7 +142,12 @@ def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_on
     assert "What you typed is kept here" in plain(answer.text)
     assert 'name="u0" value="22"' in answer.text
     data["token"] = answer.headers["X-Token"]
-    assert started_again.client.post(f"/packing/{FIRST}/pack", base_url=HOME, data=data, headers=headers).status_code == 303
+    assert (
+        started_again.client.post(
+            f"/packing/{FIRST}/pack", base_url=HOME, data=data, headers=headers
+        ).status_code
+        == 303
+    )
     assert {count.eggs for count in started_again.parcel().counts} == {22, 18}
 
 
@@ -141,13 +156,18 @@ def test_another_device_is_let_in_only_with_the_key(desk: Desk) -> None:
     from_afar = {"REMOTE_ADDR": "192.168.1.77"}
     assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 403
     assert other.get("/?key=wrong", base_url=HOME, environ_overrides=from_afar).status_code == 403
-    assert other.get(f"/?key={desk.bench.guard.key}", base_url=HOME, environ_overrides=from_afar).status_code == 303
+    assert (
+        other.get(f"/?key={desk.bench.guard.key}", base_url=HOME, environ_overrides=from_afar).status_code
+        == 303
+    )
     assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 200
 
 
 def test_broken_tables_are_told_by_row_with_what_would_mend_them(desk: Desk) -> None:
     lots = desk.folder / "lots.csv"
-    lots.write_text(lots.read_text(encoding="utf-8").replace(",38,2026-11-30", ",thirty,2026-11-30"), encoding="utf-8")
+    lots.write_text(
+        lots.read_text(encoding="utf-8").replace(",38,2026-11-30", ",thirty,2026-11-30"), encoding="utf-8"
+    )
     answer = desk.get("/packing")
     assert answer.status_code == 503
     assert "lots.csv:2: eggs: 'thirty' is not a number" in plain(answer.text)

@@ -25,11 +25,22 @@ def test_a_parcel_kept_and_not_packed_is_set_as_the_plan_had_it(desk: Desk) -> N
     for parcel in plan.parcels:
         made = parcel_for_papers(desk.bench.stand, kept[parcel.parcel], hide_names=False)
         assert made.address == parcel.address
-        assert (made.arrive, made.box, made.postage, made.cut_off) == (parcel.arrive, parcel.box, parcel.postage, parcel.cut_off)
+        assert (made.arrive, made.box, made.postage, made.cut_off) == (
+            parcel.arrive,
+            parcel.box,
+            parcel.postage,
+            parcel.cut_off,
+        )
         for ours, theirs in zip(made.lines, parcel.lines, strict=True):
             assert abs(ours.p_enough - theirs.p_enough) < 1e-9
-            bare = [replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0) for draw in ours.draws]
-            assert bare == [replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0) for draw in theirs.draws]
+            bare = [
+                replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0)
+                for draw in ours.draws
+            ]
+            assert bare == [
+                replace(draw, cautions=(), h_per_egg=0, h_any=0, v_per_egg=0, h_at_p95=0)
+                for draw in theirs.draws
+            ]
             assert [draw.cautions for draw in ours.draws] == [draw.cautions for draw in theirs.draws]
 
 

@@ -9,7 +9,7 @@ import pytest
 from shipping.words.problems import ShelfProblems
 from shipping.worktop import planner as planner_module
 from shipping.worktop.planner import Planned, Planner, plan_now
-from shipping.worktop.stand import Stand
+from shipping.worktop.shelf_state import Stand
 from tests.worktop.conftest import TODAY, Desk
 
 WEEK = "2026-W49"
@@ -38,7 +38,9 @@ def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: 
     assert made == [WEEK, WEEK]
 
 
-def test_a_plan_that_fails_is_told_and_not_tried_for_ever(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_plan_that_fails_is_told_and_not_tried_for_ever(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def broken(stand: Stand, week: str) -> Planned:
         raise ZeroDivisionError("by an egg")
 

@@ -41,13 +41,17 @@ def test_with_fewer_eggs_it_is_the_beta_binomial_chance(desk: Desk) -> None:
 def test_no_egg_counted_is_no_chance(desk: Desk) -> None:
     kept = kept_parcel_now(desk.bench.stand, FIRST)
     assert kept is not None
-    found = line_promise(desk.bench.stand.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (0,)})
+    found = line_promise(
+        desk.bench.stand.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (0,)}
+    )
     assert (found.chance, found.holds) == (0.0, False)
 
 
 def test_more_eggs_in_a_tube_are_more_likely_to_bring_a_fry_and_that_is_said(desk: Desk) -> None:
     kept = kept_parcel_now(desk.bench.stand, FIRST)
     assert kept is not None
-    found = line_promise(desk.bench.stand.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (30, 30)})
+    found = line_promise(
+        desk.bench.stand.tables().reckoner, kept.parcel, kept.parcel.lines[0], {"FL-31": (30, 30)}
+    )
     assert found.holds
     assert [text for text in found.cautions if "the chance that any hatches on the way" in text]

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from shipping.ledger.audit import audit
+from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.worktop.conftest import FIRST, TODAY
 from tests.worktop.served import Client, ServedPage
@@ -76,7 +76,9 @@ def test_what_was_recorded_outlasts_a_kill_and_what_was_typed_is_recorded_after_
             answer = client.post("/packing/2026-W49-03/pack", {**marks, "u0": "25"})
             assert answer.status == 403
             fresh = answer.headers["X-Token"]
-            assert client.post("/packing/2026-W49-03/pack", {**marks, "token": fresh, "u0": "25"}).status == 200
+            assert (
+                client.post("/packing/2026-W49-03/pack", {**marks, "token": fresh, "u0": "25"}).status == 200
+            )
     with Ledger.open(shelf, TODAY) as ledger:
         assert [ledger.parcel(name).state for name in (FIRST, "2026-W49-03")] == ["packed", "packed"]
         assert sum(count.eggs for count in ledger.parcel("2026-W49-03").counts) == 25
@@ -86,7 +88,9 @@ def test_what_was_recorded_outlasts_a_kill_and_what_was_typed_is_recorded_after_
 def test_two_clients_that_post_at_once_lose_nothing(page: ServedPage, shelf: Path) -> None:
     with Ledger.open(shelf, TODAY) as ledger:
         names = [parcel.parcel for parcel in ledger.parcels()]
-        eggs = {parcel.parcel: [count.eggs for count in parcel.planned_counts()] for parcel in ledger.parcels()}
+        eggs = {
+            parcel.parcel: [count.eggs for count in parcel.planned_counts()] for parcel in ledger.parcels()
+        }
 
     def pack_and_undo(number: int) -> list[int]:
         client, statuses = Client(page), []
@@ -97,7 +101,9 @@ def test_two_clients_that_post_at_once_lose_nothing(page: ServedPage, shelf: Pat
                 statuses.append(client.post(f"/packing/{name}/pack", {**marks, **counts}).status)
                 with Ledger.open(shelf, TODAY) as ledger:
                     entry = max(one.seq for one in ledger.entries() if one.parcel == name)
-                statuses.append(client.post(f"/packing/{name}/undo", {**client.marks(), "entry": str(entry)}).status)
+                statuses.append(
+                    client.post(f"/packing/{name}/undo", {**client.marks(), "entry": str(entry)}).status
+                )
         return statuses
 
     with ThreadPoolExecutor(2) as both:
@@ -112,7 +118,12 @@ def test_two_who_pack_the_same_parcel_at_once_record_it_once(page: ServedPage, s
     marks = [client.marks() for client in both]
     with ThreadPoolExecutor(2) as pool:
         answers = list(
-            pool.map(lambda n: both[n].post(f"/packing/{FIRST}/pack", {**marks[n], "u0": str(22 + n), "u1": "18"}).status, (0, 1))
+            pool.map(
+                lambda n: (
+                    both[n].post(f"/packing/{FIRST}/pack", {**marks[n], "u0": str(22 + n), "u1": "18"}).status
+                ),
+                (0, 1),
+            )
         )
     assert sorted(answers) == [200, 409]
     with Ledger.open(shelf, TODAY) as ledger:

@@ -1,0 +1,235 @@
+"""The best choice of a small week, proven: the week as numbers and a good choice in, the best choice out.
+
+First the most value, then (at equal value) the older orders, then the least cost, then the choice that sorts
+first.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from shipping.assignment.dominance import thinned
+from shipping.assignment.instance import Chosen, LineKey, Task
+from shipping.assignment.master_problem import GroupKey, WeekProgram
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+
+#: Ranks are settled for as many lines at once as keep the largest weight below this.
+RANK_WEIGHT = 1e6
+#: So many groups of splits are made ready at first; more where the bound does not rule them out.
+FIRST_GROUPS = 40
+#: So many nodes a search for the most value, the least cost and the first to sort may look into.
+VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
+#: Without a limit of time the least cost is proven where at most so many variables are open.
+MOST_OPEN = 250
+
+
+def most_valuable(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+    """A choice of the most value and, of those, of the oldest orders; ``start`` is one, with a bound on any
+    choice's value.
+    """
+    is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
+    if is_most and not _may_be_exchanged(task, set(start.drawn)):
+        return start
+    found = _most(task, start.bound, budget, gap, VALUE_NODES)
+    best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
+    return replace(best, bound=max(found.bound, best.value))
+
+
+def cheapest(task: Task, start: Chosen, budget: Budget) -> Chosen:
+    """The cheapest choice worth as much as ``start``, and of those the one that sorts first; or the best
+    found.
+    """
+    if not _may_be_exchanged(task, set(start.drawn)):
+        task = _only(task, set(start.drawn))
+    week, values, costs = _held_to(task, start)
+    values, proven = _cheapest(week, costs, values, budget.part(0.8))
+    if proven:
+        best = _total(costs, values)
+        week.program.row(costs, upper=best + _slack(best))
+        values = _sorts_first(week, costs, values, budget)
+    ways = tuple(sorted(week.ways(values), key=lambda way: (way.place, way.orders)))
+    return replace(start, ways=ways, drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven)
+
+
+def _held_to(task: Task, chosen: Chosen) -> tuple[WeekProgram, Floats, dict[int, float]]:
+    """The program of a task held to the value and age of a choice, that choice's values, and the costs."""
+    week = WeekProgram.of(task)
+    values = week.values_of(chosen)
+    for goal in (week.by_line(dict(task.value)), week.by_line(dict(task.age))):
+        week.program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
+    return week, values, week.costs()
+
+
+def _most(task: Task, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
+    """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
+    anything.
+    """
+    week = WeekProgram.of(thinned(task))
+    program = week.program
+    week.make_ready(week.groups)
+    value, age = week.by_line(dict(task.value)), week.by_line(dict(task.age))
+    try:
+        answer = program.solve(value, budget.left(0.7), gap, -most + _slack(most), nodes)
+        values, bound = answer.values, min(-answer.bound, most)
+    except NoAnswer:
+        values, bound = np.zeros(len(program.uppers)), most
+    reached = -_total(value, values)
+    if _may_be_exchanged(task, set(week.drawn(values))):
+        program.row(value, upper=-reached + _slack(reached))
+        values, _ = _settle(program, age, values, budget, nodes)
+    return Chosen(
+        week.ways(values), week.drawn(values), reached, max(bound, reached), _total(week.costs(), values)
+    )
+
+
+def _may_be_exchanged(task: Task, served: Collection[LineKey]) -> bool:
+    """May other lines than those served be worth the same?
+
+    Asked of exchanges of up to two lines for up to two. Where there is none, lines worth different amounts of
+    money, waited for different times, do not add up to the same by larger exchanges either, but for chance.
+    """
+    sums = np.sort(_sums([task.value[line] for line in served]))
+    for value in _sums([task.value[line] for line in task.lines if line not in served]):
+        near = int(np.searchsorted(sums, value))
+        if any(abs(sums[n] - value) <= _slack(value) for n in (near - 1, near) if 0 <= n < sums.size):
+            return True
+    return False
+
+
+def _sums(values: list[float]) -> list[float]:
+    """The values and what any two of them add up to."""
+    return values + [a + b for a, b in itertools.combinations(values, 2)]
+
+
+def _only(task: Task, lines: Collection[LineKey]) -> Task:
+    """The task of some lines alone."""
+    return replace(
+        task,
+        fillings=tuple(f for f in task.fillings if f.line in lines),
+        splits=tuple(s for s in task.splits if s.line in lines),
+        ways=tuple(way for way in task.ways if all(mode[0] in lines for mode in way.modes)),
+    )
+
+
+def _cheapest(
+    week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget
+) -> tuple[Floats, bool]:
+    """The cheapest choice of those that keep the rows so far, and whether that is proven.
+
+    The relaxation's reduced costs say which variables no better choice can use. Groups of splits are made
+    ready cheapest first; what they give lowers the best known, which rules out more; when every group left
+    open is ready, the choice is the cheapest of all.
+    """
+    program = week.program
+    relaxed = program.relaxed(costs, budget.left(0.5))
+    most = FIRST_GROUPS
+    while True:
+        still_open = program.narrow(relaxed, _total(costs, values))
+        if budget.left() is None and still_open > MOST_OPEN:
+            return values, False
+        waiting = _by_cost(week, relaxed)
+        if budget.is_spent:
+            return values, False
+        week.make_ready(waiting[:most])
+        values = _padded(values, program)
+        open_to = week.shut_all_but_ready()
+        values, proven = _settle(program, costs, values, budget.part(0.6), COST_NODES)
+        program.uppers = open_to
+        if len(waiting) <= most or not proven:
+            return values, proven
+        relaxed, most = program.relaxed(costs, budget.left(0.5)), 4 * most
+
+
+def _by_cost(week: WeekProgram, relaxed: Relaxed | None) -> list[GroupKey]:
+    """The groups still open and not ready, by what using them costs beyond the relaxation."""
+    uppers = week.program.uppers
+    found = []
+    for key, group in week.groups.items():
+        still = [y for y in group.chosen if uppers[y] > 0]
+        if still and key not in week.ready:
+            found.append((min(float(relaxed.reduced[y]) for y in still) if relaxed is not None else 0.0, key))
+    return [key for _, key in sorted(found)]
+
+
+def _padded(values: Floats, program: Program) -> Floats:
+    """The values with zeros for variables added since."""
+    return np.concatenate((values, np.zeros(len(program.uppers) - values.size)))
+
+
+def _settle(
+    program: Program, goal: Mapping[int, float], values: Floats, budget: Budget, nodes: int, gap: float = 0.0
+) -> tuple[Floats, bool]:
+    """The values that make a later goal smallest, and whether that is proven; those in hand where none better
+    are found.
+    """
+    if not any(goal.values()):
+        return values, True
+    if budget.is_spent:
+        return values, False
+    try:
+        found = program.solve(goal, budget.left(), gap, nodes=nodes)
+    except NoAnswer:
+        return values, False
+    return (found.values if _total(goal, found.values) <= _total(goal, values) else values), found.proven
+
+
+def _slack(total: float) -> float:
+    return SAME * max(1.0, abs(total)) if math.isfinite(total) else 0.0
+
+
+def _total(goal: Mapping[int, float], values: Floats) -> float:
+    return math.fsum(weight * float(values[variable]) for variable, weight in goal.items())
+
+
+def _sorts_first(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
+    """Of equal choices the one whose list of (order, line, day, service, lots, packing) sorts first.
+
+    Lines are settled in order, a few at a time: each line's open choices have ranks, and earlier lines weigh
+    more. Last, of equal ways to make up parcels, the one with fewer.
+    """
+    program = week.program
+    relaxed = program.relaxed(costs, budget.left(0.3))
+    program.narrow(relaxed, _total(costs, values))
+    week.make_ready(_by_cost(week, relaxed))
+    values = _padded(values, program)
+    open_to = program.uppers
+    ranked: dict[LineKey, list[tuple[tuple[object, ...], int]]] = {}
+    for filling, variable in zip(week.task.fillings, week.filling, strict=True):
+        ranked.setdefault(filling.line, []).append((filling.rank, variable))
+    for group in week.groups.values():
+        for split, variable in zip(group.splits, group.chosen, strict=True):
+            ranked.setdefault(split.line, []).append((split.rank, variable))
+    batch: list[dict[int, float]] = []
+    size = 1.0
+    for line in sorted(ranked):
+        still_open = [(rank, variable) for rank, variable in ranked[line] if open_to[variable] > 0]
+        ranks = sorted({rank for rank, _ in still_open})
+        place = {rank: float(n) for n, rank in enumerate(ranks)}
+        batch.append({variable: place[rank] - len(ranks) for rank, variable in still_open})
+        size *= len(ranks) + 1
+        if size > RANK_WEIGHT:
+            values = _settle_ranks(program, batch, values, budget)
+            batch, size = [], 1.0
+    values = _settle_ranks(program, batch, values, budget)
+    ways = {variable: 1.0 for number in range(len(week.task.ways)) for variable in week.of_way(number)}
+    joins = any(len(way.orders) > 1 for way in week.task.ways)
+    return _settle(program, ways, values, budget, RANK_NODES)[0] if joins else values
+
+
+def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, budget: Budget) -> Floats:
+    """Settle the ranks of a few lines, the first the heaviest, and keep them settled."""
+    if any(_total(ranks, values) > min(ranks.values(), default=0.0) + WHOLE for ranks in batch):
+        goal: dict[int, float] = {}
+        weight = 1.0
+        for ranks in reversed(batch):
+            goal |= {variable: weight * rank for variable, rank in ranks.items()}
+            weight *= max((-rank for rank in ranks.values()), default=0.0) + 1.0
+        values, _ = _settle(program, goal, values, budget, RANK_NODES)
+    for ranks in batch:
+        program.row(ranks, upper=_total(ranks, values) + WHOLE)
+    return values

@@ -1,0 +1,134 @@
+"""The week as numbers: ways to fill lines and to make up parcels in, what was chosen of them out; data
+only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+LineKey = tuple[str, int]
+#: Orders of one address are joined in parcels of at most so many orders.
+MOST_JOINED = 4
+#: (dispatch day, service)
+Place = tuple[date, str]
+#: (line, packing, units): how one line travels
+Mode = tuple[LineKey, str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A line filled at a place from one lot: eggs drawn, units of a packing, and what it costs in
+    expectation.
+    """
+
+    line: LineKey
+    place: Place
+    packing: str
+    units: int
+    lot: str
+    eggs: int
+    cost: float
+
+    @property
+    def mode(self) -> Mode:
+        return (self.line, self.packing, self.units)
+
+    @property
+    def rank(self) -> tuple[object, ...]:
+        return (*self.place, (self.lot,), self.packing, self.units)
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One lot's part of a split: ``alone`` eggs of it would do, at most ``most`` may be drawn."""
+
+    lot: str
+    alone: int
+    most: int
+    egg_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A line filled at a place from two or more lots: whole eggs n_j with sum(n_j / alone_j) >= 1."""
+
+    line: LineKey
+    place: Place
+    packing: str
+    units: int
+    eggs_max: int
+    shares: tuple[Share, ...]
+    lots_most: int
+    least_draw: int
+    cost: float
+
+    @property
+    def mode(self) -> Mode:
+        return (self.line, self.packing, self.units)
+
+    @property
+    def rank(self) -> tuple[object, ...]:
+        return (*self.place, tuple(share.lot for share in self.shares), self.packing, self.units)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One parcel at a place: the orders in it, how each of its lines travels, and postage with box."""
+
+    orders: tuple[str, ...]
+    place: Place
+    modes: tuple[Mode, ...]
+    cost: float
+
+
+@dataclass(frozen=True)
+class Task:
+    """The week as numbers. ``free``: eggs of a lot on a day. ``value``, ``age``: of a line if it is
+    served.
+    """
+
+    fillings: tuple[Filling, ...]
+    splits: tuple[Split, ...]
+    ways: tuple[Way, ...]
+    value: Mapping[LineKey, float]
+    age: Mapping[LineKey, float]
+    free: Mapping[tuple[str, date], int]
+    parcels_a_day: int | None
+    parcels_made: Mapping[date, int] = field(default_factory=dict)
+
+    @cached_property
+    def lines(self) -> tuple[LineKey, ...]:
+        """The lines that some parcel may carry, sorted."""
+        return tuple(sorted({mode[0] for way in self.ways for mode in way.modes}))
+
+    def room(self, day: date) -> int:
+        """How many parcels the day still takes."""
+        return max(0, (self.parcels_a_day or 0) - self.parcels_made.get(day, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """How one line is filled in the end: (lot, eggs) of each draw."""
+
+    line: LineKey
+    place: Place
+    packing: str
+    draws: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A choice: parcels, fillings by line, its value, the bound on any choice's value, and its cost.
+
+    ``cheapest``: no choice of the same value costs less, and that was proven.
+    """
+
+    ways: tuple[Way, ...]
+    drawn: Mapping[LineKey, Drawn]
+    value: float
+    bound: float
+    cost: float
+    cheapest: bool = True

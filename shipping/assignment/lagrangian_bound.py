@@ -1,0 +1,189 @@
+"""A bound on the value of a large week by prices: its orders' ways in, the least sum that prices of eggs and
+room prove out.
+
+With a price for an egg of each lot on each day and for room on each day, every order takes what is best for
+it alone; what that is worth beyond its price, with what all eggs and room are worth, no choice can pass
+(Lagrangian duality). The prices are found on a smooth function near that sum, nearer from turn to turn
+(Nesterov 2005, Math. Program. 103, 127-152), by scipy's L-BFGS-B; the sum itself is then reckoned exactly, so
+that it is a bound whatever the prices are.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.assignment.columns import UNLIMITED, OrderWays, WeekWays
+from shipping.assignment.instance import MOST_JOINED
+from shipping.assignment.mip import Budget, Floats
+from shipping.assignment.relaxation_bound import needs
+
+Ints = NDArray[np.int32]
+#: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to
+#: turn.
+SMOOTH = (0.1, 0.025, 0.006, 0.0015)
+#: So many steps in a turn, fewer where there are many rows: a step looks at each row twice.
+STEPS, FEWEST_STEPS, ROWS_IN_ALL = 60, 15, 100_000_000
+
+
+def _until_spent(budget: Budget) -> Callable[[Floats], None]:
+    def look(prices: Floats) -> None:
+        if budget.is_spent:
+            raise StopIteration
+
+    return look
+
+
+@dataclass(frozen=True, eq=False)
+class Prices:
+    """What prices prove of a week.
+
+    Its ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by
+    order. ``of_line``, ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices
+    are those of eggs drawn from a day on (lots x days), up to a day (lots x days), and of room (days,).
+    """
+
+    lots: int
+    days: int
+    at: Ints
+    eggs: Ints
+    of_line: Ints
+    value: Floats
+    of_day: Ints
+    day: Ints
+    share: Floats
+    of_order: Ints
+    limits: Floats
+    is_limited: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, week: WeekWays) -> Prices:
+        """All rows of a week; nothing else of it is looked at afterwards."""
+        rows = _Rows(week)
+        for number in range(len(week.names)):
+            rows.add(number, week.of(number))
+        lots, days = len(week.lots), len(week.days)
+        free = np.array(week.free, dtype=np.float64).reshape(lots, days)
+        since = np.maximum.accumulate(free[:, ::-1], axis=1)[:, ::-1]
+        until = np.maximum.accumulate(free, axis=1)
+        grows = (until < until[:, -1:]).any(axis=1)
+        is_open = np.array([room < UNLIMITED for room in week.room], dtype=bool)
+        room = np.where(is_open, np.array(week.room, dtype=np.float64), 0.0)
+        return cls(
+            lots,
+            days,
+            np.array(rows.at),
+            np.array(rows.eggs),
+            np.array(rows.of_line),
+            np.array(rows.value),
+            np.array(rows.of_day),
+            np.array(rows.day),
+            np.array(rows.share),
+            np.array(rows.of_order),
+            np.concatenate((since.ravel(), until.ravel(), room)),
+            np.concatenate((np.ones(lots * days, dtype=bool), np.repeat(grows, days), is_open)),
+        )
+
+    def bound_within(self, budget: Budget) -> float:
+        """The least bound found; it holds however soon the time is up."""
+        if not self.of_order.size:
+            return 0.0
+        from scipy.optimize import minimize
+
+        prices = np.zeros(self.limits.size)
+        best = self.bound(prices)
+        most = [(0.0, None if limit else 0.0) for limit in self.is_limited]
+        options = {"maxiter": min(STEPS, max(FEWEST_STEPS, ROWS_IN_ALL // self.at.size))}
+        look = _until_spent(budget)
+        for share in SMOOTH:
+            if budget.is_spent:
+                break
+            near = (share * float(self.value.mean()),)
+            found = minimize(
+                self.smooth, prices, near, "L-BFGS-B", jac=True, bounds=most, options=options, callback=look
+            )
+            prices = np.maximum(found.x, 0.0)
+            best = min(best, self.bound(prices))
+        return best
+
+    def _egg_prices(self, prices: Floats) -> Floats:
+        """What an egg of a lot on a day pays: in the rows from each earlier day on, and up to each later
+        one.
+        """
+        cells = self.lots * self.days
+        since, until = prices[:cells].reshape(self.lots, -1), prices[cells : 2 * cells].reshape(self.lots, -1)
+        return np.asarray((np.cumsum(since, axis=1) + np.cumsum(until[:, ::-1], axis=1)[:, ::-1]).ravel())
+
+    def bound(self, prices: Floats) -> float:
+        """The sum that these prices prove."""
+        cost = self._egg_prices(prices)[self.at] * self.eggs
+        gain = np.add.reduceat(self.value - np.minimum.reduceat(cost, self.of_line), self.of_day)
+        gain -= prices[-self.days :][self.day] * self.share
+        return float(np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0).sum() + self.limits @ prices)
+
+    def smooth(self, prices: Floats, near: float) -> tuple[float, Floats]:
+        """A smooth function a little above or below that sum, and its slope."""
+        cost = self._egg_prices(prices)[self.at] * self.eggs
+        line_rows = np.diff(self.of_line, append=self.at.size)
+        day_rows = np.diff(self.of_day, append=self.of_line.size)
+        order_rows = np.diff(self.of_order, append=self.of_day.size)
+        least = np.minimum.reduceat(cost, self.of_line)
+        weight = np.exp((np.repeat(least, line_rows) - cost) / near)
+        weights = np.add.reduceat(weight, self.of_line)
+        gain = np.add.reduceat(self.value - least + near * np.log(weights), self.of_day)
+        gain -= prices[-self.days :][self.day] * self.share
+        most = np.maximum(np.maximum.reduceat(gain, self.of_order), 0.0)
+        chance = np.exp((gain - np.repeat(most, order_rows)) / near)
+        chances = np.exp(-most / near) + np.add.reduceat(chance, self.of_order)
+        total = float((most + near * np.log(chances)).sum() + self.limits @ prices)
+        chance /= np.repeat(chances, order_rows)
+        weight *= np.repeat(np.repeat(chance, day_rows) / weights, line_rows)
+        cells = self.lots * self.days
+        used = np.bincount(self.at, weight * self.eggs, minlength=cells).reshape(self.lots, -1)
+        slope = self.limits.copy()
+        slope[:cells] -= np.cumsum(used[:, ::-1], axis=1)[:, ::-1].ravel()
+        slope[cells : 2 * cells] -= np.cumsum(used, axis=1).ravel()
+        slope[-self.days :] -= np.bincount(self.day, chance * self.share, minlength=self.days)
+        return total, np.where(self.is_limited, slope, 0.0)
+
+
+class _Rows:
+    """The rows of all orders, one after the other; lines of an order that may split count as orders of their
+    own.
+    """
+
+    def __init__(self, week: WeekWays) -> None:
+        self._width = len(week.days)
+        self._mates = week.mates
+        self.at, self.eggs = array("i"), array("i")
+        self.of_line, self.value = array("i"), array("d")
+        self.of_day, self.day, self.share = array("i"), array("i"), array("d")
+        self.of_order = array("i")
+
+    def add(self, number: int, order: OrderWays) -> None:
+        lines = [(order.value[n], need) for n, need in needs(order)]
+        together = [[line] for line in lines] if order.may_split else [lines]
+        share = 1.0 / min(MOST_JOINED, self._mates[number]) / max(1, len(together))
+        for group in together:
+            days = (
+                sorted(set.intersection(*({at % self._width for at in need} for _, need in group)))
+                if group
+                else []
+            )
+            if days:
+                self.of_order.append(len(self.of_day))
+            for day in days:
+                self.of_day.append(len(self.of_line))
+                self.day.append(day)
+                self.share.append(share)
+                for value, need in group:
+                    self.of_line.append(len(self.at))
+                    self.value.append(value)
+                    for at in sorted(need):
+                        if at % self._width == day:
+                            self.at.append(at)
+                            self.eggs.append(need[at])

@@ -1,0 +1,278 @@
+"""A small integer program, built row by row and solved by HiGHS to a proven gap; it knows neither parcels nor
+fish.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+INFINITE = float("inf")
+#: A sum this close to a whole number is that number.
+WHOLE = 1e-6
+#: A difference of value or cost below this is none.
+SAME = 1e-7
+#: How far a row or a whole number may be off.
+_TOLERANCE = 1e-9
+
+
+class NoAnswer(RuntimeError):
+    """The solver found no plan where one exists: our own mistake, never the breeder's."""
+
+
+_asked_to_stop = threading.Event()
+
+
+@contextmanager
+def keeping_the_best_so_far() -> Iterator[threading.Event]:
+    """Within it the first Ctrl-C ends every search, and what was found is kept; another one ends the program.
+
+    The event says, then and afterwards, whether that happened. Outside the main thread Ctrl-C stays what it
+    was.
+    """
+    told = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield told
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def stop(number: int, frame: object) -> None:
+        _asked_to_stop.set()
+        told.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield told
+    finally:
+        signal.signal(signal.SIGINT, before)
+        _asked_to_stop.clear()
+
+
+def _end_when_asked(event: Any) -> None:
+    if _asked_to_stop.is_set():
+        event.interrupt()
+
+
+class Budget:
+    """Seconds that may still be spent; None is as many as it takes. None are left once someone asked to
+    stop.
+    """
+
+    def __init__(self, seconds: float | None) -> None:
+        self._end = None if seconds is None else time.monotonic() + seconds
+
+    def left(self, share: float = 1.0) -> float | None:
+        """A share of the seconds left, never below zero; None where there is no limit."""
+        if _asked_to_stop.is_set():
+            return 0.0
+        return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
+
+    def part(self, share: float) -> Budget:
+        """A share of the seconds left as a budget of its own."""
+        return Budget(self.left(share))
+
+    @property
+    def is_spent(self) -> bool:
+        left = self.left()
+        return left is not None and left < 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """``values`` of the variables (variables,), the objective reached, and the bound no answer can pass.
+
+    ``proven``: the search ended by itself, so that no answer is better by more than the gap asked.
+    """
+
+    values: Floats
+    objective: float
+    bound: float
+    proven: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """The relaxation's objective; of each variable its value and what raising it costs beyond that
+    (variables,); of each row what one more at its limit would save (rows,).
+    """
+
+    objective: float
+    values: Floats
+    reduced: Floats
+    prices: Floats
+
+
+@dataclass
+class Program:
+    """Variables from 0 to their uppers, whole unless said otherwise, and rows between limits."""
+
+    uppers: list[float] = field(default_factory=list)
+    parts: list[bool] = field(default_factory=list)
+    row_lower: list[float] = field(default_factory=list)
+    row_upper: list[float] = field(default_factory=list)
+    starts: list[int] = field(default_factory=lambda: [0])
+    columns: list[int] = field(default_factory=list)
+    weights: list[float] = field(default_factory=list)
+
+    def add(self, upper: float = 1.0, *, part: bool = False) -> int:
+        """A new variable from 0 to ``upper``, whole or, with ``part``, any number; its own number."""
+        self.uppers.append(upper)
+        self.parts.append(part)
+        return len(self.uppers) - 1
+
+    def row(self, terms: Mapping[int, float], lower: float = -INFINITE, upper: float = INFINITE) -> None:
+        """``lower <= sum of weight * variable <= upper``."""
+        for column in sorted(terms):
+            self.columns.append(column)
+            self.weights.append(terms[column])
+        self.starts.append(len(self.columns))
+        self.row_lower.append(lower)
+        self.row_upper.append(upper)
+
+    def solve(
+        self,
+        objective: Mapping[int, float],
+        seconds: float | None = None,
+        gap: float = 0.0,
+        target: float | None = None,
+        nodes: int | None = None,
+    ) -> Answer:
+        """The variables that make the objective smallest, and the bound proven.
+
+        It need look no further than ``target``, nor into more than so many nodes of the search.
+
+        Raises
+        ------
+        NoAnswer
+            If there is none, or none was found in the time allowed.
+        """
+        if not self.uppers:
+            return Answer(np.zeros(0), 0.0, 0.0)
+        import highspy
+
+        solver = quiet_solver()
+        solver.setOptionValue("mip_rel_gap", gap)
+        solver.setOptionValue("mip_abs_gap", 1e-9)
+        solver.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
+        solver.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
+        if target is not None:
+            solver.setOptionValue("objective_target", target)
+        if nodes is not None:
+            solver.setOptionValue("mip_max_nodes", nodes)
+        if seconds is not None:
+            solver.setOptionValue("time_limit", float(seconds))
+        solver.passModel(self._model(highspy, objective))
+        solver.cbMipInterrupt.subscribe(_end_when_asked)
+        solver.run()
+        status, info = solver.getModelStatus(), solver.getInfo()
+        kinds = highspy.HighsModelStatus
+        ended = (
+            kinds.kOptimal,
+            kinds.kTimeLimit,
+            kinds.kObjectiveTarget,
+            kinds.kSolutionLimit,
+            kinds.kInterrupt,
+        )
+        if status not in ended or info.primal_solution_status != 2:
+            raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
+        values = np.array(solver.getSolution().col_value)
+        whole = ~np.array(self.parts)
+        values[whole] = np.round(values[whole])
+        reached = float(info.objective_function_value)
+        if abs(sum(cost * values[column] for column, cost in objective.items()) - reached) > WHOLE * max(
+            1.0, abs(reached)
+        ):
+            raise NoAnswer("the solver's answer is not in whole numbers")
+        bound = float(info.mip_dual_bound) if whole.any() else reached
+        return Answer(values, reached, bound, status == kinds.kOptimal)
+
+    def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:
+        """The same with every variable any number, or None where that has no answer, or none in the time
+        allowed.
+        """
+        import highspy
+
+        solver = quiet_solver()
+        model = self._model(highspy, objective)
+        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(self.uppers)
+        if seconds is not None:
+            solver.setOptionValue("time_limit", float(seconds))
+        solver.passModel(model)
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        solution = solver.getSolution()
+        objective_reached = float(solver.getInfo().objective_function_value)
+        prices = -np.array(solution.row_dual)
+        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual), prices)
+
+    def narrow(self, relaxed: Relaxed | None, best: float) -> int:
+        """Shut every variable that no answer at or below ``best`` can use, by the reduced costs; how many are
+        left.
+
+        Nothing is lost: with the relaxation's objective z and a variable's reduced cost d > 0 at zero, any
+        answer that uses it costs at least z + d.
+        """
+        if relaxed is not None:
+            spare = best - relaxed.objective + WHOLE * max(1.0, abs(best))
+            for column in np.flatnonzero((relaxed.values < WHOLE) & (relaxed.reduced > spare)).tolist():
+                self.uppers[column] = 0.0
+        return sum(upper > 0 for upper in self.uppers)
+
+    def _model(self, highspy: Any, objective: Mapping[int, float]) -> Any:
+        columns, rows = len(self.uppers), len(self.row_lower)
+        costs = np.zeros(columns)
+        for column, cost in objective.items():
+            costs[column] = cost
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = columns, rows
+        model.col_cost_ = costs
+        model.col_lower_, model.col_upper_ = np.zeros(columns), np.array(self.uppers)
+        model.row_lower_, model.row_upper_ = np.array(self.row_lower), np.array(self.row_upper)
+        any_number, whole = highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger
+        model.integrality_ = [any_number if part else whole for part in self.parts]
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.num_col_, model.a_matrix_.num_row_ = columns, rows
+        model.a_matrix_.start_ = np.array(self.starts)
+        model.a_matrix_.index_ = np.array(self.columns, dtype=np.int32)
+        model.a_matrix_.value_ = np.array(self.weights)
+        return model
+
+
+def quiet_solver() -> Any:
+    """A HiGHS solver on one thread with a fixed seed; its banner must not reach standard output."""
+    import highspy
+
+    with _silenced_stdout():
+        new_solver: Any = highspy.Highs
+        solver = new_solver()
+        solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("random_seed", 0)
+    return solver
+
+
+@contextmanager
+def _silenced_stdout() -> Iterator[None]:
+    """File descriptor 1 goes nowhere for a moment: the library writes its banner past Python."""
+    sys.stdout.flush()
+    saved = os.dup(1)
+    try:
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(saved, 1)
+        os.close(saved)

@@ -1,0 +1,235 @@
+"""The search for a good week: orders placed so far in, a better placing out, by taking a few out and putting
+them in again.
+
+A large neighbourhood search (Shaw 1998, CP-98, 417-431) with annealing as acceptance (Kirkpatrick et al.
+1983, Science 220, 671-680). What it finds depends on the orders, the steps and the seed alone, never on the
+clock, unless time ends it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from random import Random
+
+from shipping.assignment.insertion import any_placing, cheapest_placing
+from shipping.assignment.mip import SAME
+from shipping.assignment.random_set import Drawable
+from shipping.assignment.solution import Placed, Placing
+
+#: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
+TAKEN_TO_SERVE, TAKEN_TO_SAVE = 8, 6
+#: Of a full day at most so many orders are among those taken out.
+OF_A_DAY = 4
+#: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
+SERVING_HEAT, COLD, SAVING_HEAT = (0.25, 0.004), (0.004, 0.002), (0.05, 0.001)
+#: An order that waits is tried instead of at most so many younger ones worth the same.
+MOST_RIVALS = 50
+#: After so many steps the caller is asked whether to go on.
+STEPS_A_LOOK = 64
+
+#: Is asked now and then whether to go on.
+GoOn = Callable[[], bool]
+#: Heat at the start and at the end.
+Heat = tuple[float, float]
+
+
+@dataclass(eq=False)
+class Search:
+    """A search among the orders of a week."""
+
+    placed: Placed
+    chance: Random
+    #: How orders stood when the best was found, where that has changed since.
+    _best: dict[int, Placing | None] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        week = self.placed.week
+        self.worth = [week.of(number).worth for number in range(len(week.names))]
+        self._waiting = Drawable()
+        for number in range(len(week.names)):
+            self._note(number)
+
+    @property
+    def waiting(self) -> int:
+        """How many orders are not, or not all, placed."""
+        return len(self._waiting)
+
+    def _note(self, number: int) -> None:
+        """Keep up to date which orders wait that could go."""
+        one = self.placed.by_order.get(number)
+        if (one.value if one else 0.0) < self.worth[number] - SAME:
+            self._waiting.add(number)
+        else:
+            self._waiting.discard(number)
+
+    # -- the two searches -------------------------------------------------------------------
+
+    def fill(self) -> None:
+        """Put in what fits as it is, the most valuable orders first."""
+        for number in sorted(range(len(self.worth)), key=lambda n: (-self.worth[n], n)):
+            if number not in self.placed.by_order and (one := any_placing(self.placed, number, self.chance)):
+                self.placed.put(one)
+                self._note(number)
+
+    def serve(self, steps: int, heat: Heat, go_on: GoOn) -> None:
+        """Serve more value, whatever it costs: around an order that waits, a few are taken out and put in
+        again.
+        """
+        placed = self.placed
+        best, self._best = (placed.value, placed.age), {}
+        mean = math.fsum(self.worth) / max(1, len(self.worth))
+        for step in range(steps):
+            if not len(self._waiting) or (step % STEPS_A_LOOK == 0 and not go_on()):
+                break
+            order = self._waiting.one(self.chance)
+            before = placed.value
+            out = [placed.take(n) for n in self._around(order, TAKEN_TO_SERVE)]
+            put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order)
+            warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
+            if placed.value < before + warm * math.log(1.0 - self.chance.random()) - SAME:
+                self._undo(put, out)
+            else:
+                self._keep(out, put)
+                is_older = placed.value > best[0] - SAME and placed.age > best[1] + SAME
+                if is_older or placed.value > best[0] + SAME:
+                    best, self._best = (placed.value, placed.age), {}
+        self._back_to_best()
+
+    def older_first(self) -> None:
+        """Where an order waits and a younger one worth the same goes, it takes the younger one's room and
+        eggs, if they do.
+        """
+        placed, week = self.placed, self.placed.week
+        alike: dict[int, list[int]] = {}
+        for number in sorted(placed.by_order, key=lambda n: (placed.by_order[n].age, n)):
+            alike.setdefault(round(placed.by_order[number].value / SAME), []).append(number)
+        for number in sorted(self._waiting, key=lambda n: (-math.fsum(week.of(n).age), n)):
+            if number not in placed.by_order and self.worth[number] > 0:
+                rivals = alike.get(round(self.worth[number] / SAME), [])
+                self._take_over(number, [n for n in rivals if n in placed.by_order][:MOST_RIVALS])
+
+    def _take_over(self, number: int, rivals: list[int]) -> None:
+        """Put an order in instead of the first of younger ones whose room and eggs do."""
+        placed = self.placed
+        for rival in rivals:
+            if placed.by_order[rival].age >= math.fsum(placed.week.of(number).age) - SAME:
+                return
+            out = placed.take(rival)
+            one = cheapest_placing(placed, number)
+            if one is not None and one.value >= out.value - SAME:
+                placed.put(one)
+                self._note(number)
+                self._note(rival)
+                return
+            placed.put(out)
+
+    def save(self, steps: int, heat: Heat, go_on: GoOn) -> None:
+        """Spend less on what is served: a few orders are taken out and put in again where they are
+        cheapest.
+        """
+        placed = self.placed
+        served = sorted(placed.by_order)
+        if not served:
+            return
+        best, self._best = placed.cost, {}
+        mean = placed.cost / max(1, len(placed.by_order))
+        for step in range(steps):
+            if step % STEPS_A_LOOK == 0 and not go_on():
+                break
+            order = served[int(self.chance.random() * len(served))]
+            value, age, cost = placed.value, placed.age, placed.cost
+            out = [placed.take(n) for n in self._around(order, TAKEN_TO_SAVE)]
+            put = self._put_again_cheaply([one.order for one in out])
+            warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
+            is_served = placed.value >= value - SAME and placed.age >= age - SAME
+            if not is_served or placed.cost > cost - warm * math.log(1.0 - self.chance.random()) + SAME:
+                self._undo(put, out)
+            else:
+                self._keep(out, put)
+                if placed.cost < best - SAME:
+                    best, self._best = placed.cost, {}
+        self._back_to_best()
+
+    # -- one step -----------------------------------------------------------------------------
+
+    def _around(self, order: int, most: int) -> list[int]:
+        """An order, if placed, with some that draw on lots it wants, or go on a full day that it could go
+        on.
+        """
+        random, placed = self.chance.random, self.placed
+        ways = placed.week.of(order)
+        if not ways.places:
+            return []
+        near: set[int] = set(placed.drawing[ways.lots[int(random() * len(ways.lots))]])
+        if random() < 0.7:
+            for lot in ways.lots:
+                near |= placed.drawing[lot]
+        day = ways.places[int(random() * len(ways.places))].day
+        if placed.room[day] <= 0:
+            near.update(placed.on_day[day].some(self.chance, OF_A_DAY))
+        near.discard(order)
+        some = self.chance.sample(sorted(near), min(len(near), 1 + int(random() * most)))
+        return [order, *some] if order in placed.by_order else some
+
+    def _put_again(self, orders: list[int], first: int) -> list[int]:
+        """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
+        in.
+        """
+        random, worth = self.chance.random, self.worth
+        how = random()
+        if how < 0.4:
+            orders = sorted(orders, key=lambda n: -worth[n] * (0.7 + 0.6 * random()))
+        elif how < 0.7:
+            self.chance.shuffle(orders)
+        else:
+            rest = sorted((n for n in orders if n != first), key=lambda n: -worth[n] * (0.7 + 0.6 * random()))
+            orders = [first, *rest]
+        put = []
+        for number in orders:
+            if (one := any_placing(self.placed, number, self.chance)) is not None:
+                self.placed.put(one)
+                put.append(number)
+        return put
+
+    def _put_again_cheaply(self, orders: list[int]) -> list[int]:
+        """Orders put in again, as it falls, each where it is cheapest; ends with the first that does not
+        fit.
+        """
+        self.chance.shuffle(orders)
+        put = []
+        for number in orders:
+            one = cheapest_placing(self.placed, number, self.chance)
+            if one is None:
+                break
+            self.placed.put(one)
+            put.append(number)
+        return put
+
+    def _undo(self, put: list[int], out: list[Placing]) -> None:
+        for number in put:
+            self.placed.take(number)
+        for one in out:
+            self.placed.put(one)
+
+    def _keep(self, out: list[Placing], put: list[int]) -> None:
+        """Note what a step changed."""
+        for one in out:
+            self._best.setdefault(one.order, one)
+            self._note(one.order)
+        for number in put:
+            self._best.setdefault(number, None)
+            self._note(number)
+
+    def _back_to_best(self) -> None:
+        """Put every order back where it was when the best was found."""
+        for number in self._best:
+            if number in self.placed.by_order:
+                self.placed.take(number)
+        for one in self._best.values():
+            if one is not None:
+                self.placed.put(one)
+        for number in self._best:
+            self._note(number)
+        self._best = {}

@@ -1,0 +1,176 @@
+"""How much value a week can serve at most: its orders' ways in, a bound on any choice's value out.
+
+Eggs may be shared out in fractions among any lots, services and packings; an order goes on one day, and its
+lines go or stay. Every choice is one of these, so that none is worth more; and few are worth much less, since
+a line may draw on several lots.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from shipping.assignment.columns import UNLIMITED, OrderWays, WeekWays
+from shipping.assignment.instance import MOST_JOINED
+from shipping.assignment.mip import SAME, Budget, Floats, NoAnswer, Program, Relaxed
+
+#: A line: its order's number and its own.
+Line = tuple[int, int]
+#: So many nodes the search for whole lines may look into, and so many lines may be open for it to be begun.
+NODES, MOST_OPEN = 100, 120
+
+
+def everything(week: WeekWays) -> float:
+    """The value of all lines that could go by themselves."""
+    return math.fsum(week.of(n).worth for n in range(len(week.names)))
+
+
+def needs(order: OrderWays) -> Iterator[tuple[int, dict[int, int]]]:
+    """Of every line of an order that can go, its number and the fewest eggs that would do, by lot on a
+    day.
+    """
+    yield from ((n, need) for n, need in enumerate(order.needs()) if need)
+
+
+@dataclass(eq=False)
+class _Sharing:
+    """The program of sharing eggs out in fractions, and which variable means what."""
+
+    week: WeekWays
+    program: Program = field(default_factory=Program)
+    goal: dict[int, float] = field(default_factory=dict)
+    goes: dict[Line, int] = field(default_factory=dict)
+    drawn: dict[tuple[Line, int], int] = field(default_factory=dict)
+    need: dict[Line, dict[int, int]] = field(default_factory=dict)
+
+    def build(self) -> None:
+        for number in range(len(self.week.names)):
+            self._add_order(number, self.week.of(number))
+        self._limit_lots()
+        self._limit_families()
+        self._limit_days()
+
+    def _add_order(self, number: int, order: OrderWays) -> None:
+        """A whole variable for the lines that go together, and how much of each line is drawn from a lot on a
+        day.
+        """
+        together = self.program.add()
+        for n, need in needs(order):
+            line = (number, n)
+            goes = self.goes[line] = self.program.add() if order.may_split else together
+            self.goal[goes] = self.goal.get(goes, 0.0) - order.value[n]
+            self.need[line] = need
+            parts = {goes: -1.0}
+            for at in sorted(need):
+                parts[self.program.add(part=True)] = 1.0
+                self.drawn[(line, at)] = len(self.program.uppers) - 1
+            self.program.row(parts, 0.0, 0.0)
+
+    def _limit_lots(self) -> None:
+        """Eggs drawn from a day on, and up to a day, never exceed the most that is free on any of those
+        days.
+        """
+        width, free = len(self.week.days), self.week.free
+        by_lot: dict[int, dict[int, dict[int, float]]] = {}
+        for (line, at), variable in self.drawn.items():
+            by_lot.setdefault(at // width, {}).setdefault(at, {})[variable] = float(self.need[line][at])
+        for lot in sorted(by_lot):
+            for days in (sorted(by_lot[lot], reverse=True), sorted(by_lot[lot])):
+                terms: dict[int, float] = {}
+                most = 0
+                for at in days:
+                    terms |= by_lot[lot][at]
+                    most = max(most, free[at])
+                    self.program.row(terms, upper=float(most))
+
+    def _limit_families(self) -> None:
+        """Lines that can only draw on certain lots need, together, no more than those hold: the solver cuts
+        by such rows.
+        """
+        width, free = len(self.week.days), self.week.free
+        families: dict[tuple[int, ...], dict[int, float]] = {}
+        for line, need in self.need.items():
+            lots = tuple(sorted({at // width for at in need}))
+            terms = families.setdefault(lots, {})
+            goes = self.goes[line]
+            terms[goes] = terms.get(goes, 0.0) + float(min(need.values()))
+        for lots, terms in sorted(families.items()):
+            most = sum(max(free[lot * width : (lot + 1) * width]) for lot in lots)
+            self.program.row(terms, upper=float(most))
+
+    def _limit_days(self) -> None:
+        """An order is on one day at most; the parcels of a day, orders that may join counted by shares, fit
+        the day.
+        """
+        width, room = len(self.week.days), self.week.room
+        by_day: dict[tuple[int, int], dict[int, dict[int, float]]] = {}
+        for ((number, n), at), variable in self.drawn.items():
+            by_day.setdefault((number, at % width), {}).setdefault(n, {})[variable] = 1.0
+        days: dict[int, dict[int, float]] = {}
+        orders: dict[int, dict[int, float]] = {}
+        for (number, day), lines in sorted(by_day.items()):
+            on = self.program.add()
+            days.setdefault(day, {})[on] = 1.0 / min(MOST_JOINED, self.week.mates[number])
+            orders.setdefault(number, {})[on] = 1.0
+            for terms in lines.values():
+                self.program.row(terms | {on: -1.0}, upper=0.0)
+        for terms in orders.values():
+            self.program.row(terms, upper=1.0)
+        for day, terms in sorted(days.items()):
+            if room[day] < UNLIMITED:
+                self.program.row(terms, upper=float(room[day]))
+
+    def hold(self, reduced: Floats, spare: float) -> int:
+        """Settle every line that goes in all choices within ``spare`` of the relaxation: its reduced cost
+        says so.
+
+        How many lines are left open.
+        """
+        goes = sorted(set(self.goes.values()))
+        always = [variable for variable in goes if reduced[variable] < -spare]
+        for variable in always:
+            self.program.row({variable: 1.0}, lower=1.0)
+        return len(goes) - len(always)
+
+
+@dataclass(eq=False)
+class ValueBound:
+    """The bound of one week, brought nearer each time it is asked for."""
+
+    week: WeekWays
+    _sharing: _Sharing | None = None
+    _relaxed: Relaxed | None = None
+
+    def relaxed(self, budget: Budget) -> float:
+        """No choice is worth more than this; lines may go in fractions."""
+        most = everything(self.week)
+        if self._sharing is None and not budget.is_spent:
+            self._sharing = _Sharing(self.week)
+            self._sharing.build()
+            self._relaxed = self._sharing.program.relaxed(self._sharing.goal, budget.left())
+        return most if self._relaxed is None else min(most, -self._relaxed.objective)
+
+    def whole(self, reached: float, budget: Budget) -> float:
+        """The same with lines that go or stay, where few enough are open between what is reached and what may
+        be.
+
+        ``reached``: what some choice is worth. With a limit of time many may be open. What is settled by one
+        question stays so.
+        """
+        most = self.relaxed(budget)
+        if self._sharing is None or self._relaxed is None:
+            return most
+        spare = most - reached + SAME * max(1.0, most)
+        if spare <= 2 * SAME * max(1.0, most):
+            return most
+        still_open = self._sharing.hold(self._relaxed.reduced, spare)
+        if still_open > MOST_OPEN and budget.left() is None:
+            return most
+        program = self._sharing.program
+        program.narrow(self._relaxed, -reached)
+        try:
+            answer = program.solve(self._sharing.goal, budget.left(), nodes=NODES)
+        except NoAnswer:
+            return most
+        return min(most, max(reached, -answer.bound))

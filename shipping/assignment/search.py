@@ -1,0 +1,164 @@
+"""A good choice of any week, and a bound on all: a week's ways in, a choice near the best out, found by
+search.
+
+First who is served is searched for, until the bound is reached or so many steps are done, then what it costs.
+Without a limit of time the steps alone end it, so that the choice is the same everywhere.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from random import Random
+
+from shipping.assignment.columns import WeekWays
+from shipping.assignment.instance import Chosen
+from shipping.assignment.lagrangian_bound import Prices
+from shipping.assignment.mip import SAME, Budget
+from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
+from shipping.assignment.relaxation_bound import ValueBound, everything
+from shipping.assignment.solution import Placed
+from shipping.words.second_process import Beside
+
+#: Is told of the value reached and the bound on it.
+Tell = Callable[[float, float], None]
+
+#: The search draws its lots from this number on.
+SEED = 1
+#: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 60, 20
+#: With a gap below this the long search is made in so many short turns: little is left to find, and each may
+#: find it.
+NEAR, SHORT_TURNS = 0.01, 3
+#: With a gap below this a week of so many orders is not searched for longer.
+CLOSE, LARGE = 0.001, 3000
+#: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
+FULL_STEPS_FOR = 1000
+#: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
+#: long search.
+MOST_SHARED, FEW = 700, 100
+#: Of a limit of time so much goes to serving more.
+SERVING_SHARE = 0.6
+
+
+def good_choice(week: WeekWays, budget: Budget, gap: float, tell: Tell) -> Chosen:
+    """A choice near the best; its bound holds for all."""
+    run = _Run(week, budget, gap, tell)
+    run.serve()
+    run.search.older_first()
+    run.save()
+    run.end_bound()
+    found = run.placed.chosen(run.bound)
+    return (
+        replace(found, bound=found.value)
+        if found.bound - found.value <= SAME * max(1.0, found.bound)
+        else found
+    )
+
+
+@dataclass(eq=False)
+class _Run:
+    week: WeekWays
+    budget: Budget
+    gap: float
+    tell: Tell
+    _sharing: ValueBound | None = None
+    _beside: Beside[float] | None = None
+
+    def __post_init__(self) -> None:
+        self.placed = Placed(self.week)
+        self.bound = everything(self.week)
+        self.search = Search(self.placed, Random(SEED))
+
+    @property
+    def is_reached(self) -> bool:
+        """Is the value as near the bound as was asked?"""
+        return self.placed.value >= self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
+
+    @property
+    def _is_close(self) -> bool:
+        """Is it a large week of which hardly anything is left to serve?"""
+        return len(self.week.names) >= LARGE and self.placed.value > (1.0 - CLOSE) * self.bound
+
+    def serve(self) -> None:
+        """Serve as much value as can be found."""
+        self.search.fill()
+        budget = self.budget.part(SERVING_SHARE)
+        go_on = self._looks(budget, lambda: not self.is_reached)
+        began, steps = time.monotonic(), FIRST_STEPS * self.search.waiting
+        self.search.serve(steps, COLD, go_on)
+        if self.is_reached:
+            return
+        a_second = steps / max(time.monotonic() - began, 0.01)
+        self._begin_bound(budget)
+        began, steps = time.monotonic(), self._steps(SERVING_STEPS)
+        if (left := budget.left()) is not None:
+            steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
+        turns = SHORT_TURNS if self.placed.value > (1.0 - NEAR) * self.bound else 1
+        for _ in range(turns):
+            if not self._is_close:
+                self.search.serve(steps // turns, SERVING_HEAT, go_on)
+        took = time.monotonic() - began
+        while (
+            not (self.is_reached or self._is_close)
+            and (left := budget.left()) is not None
+            and left > 0.1 * took
+        ):
+            began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
+            self.search.serve(steps, SERVING_HEAT, go_on)
+            took = time.monotonic() - began
+
+    def save(self) -> None:
+        """Spend as little on it as can be found."""
+        began, steps = time.monotonic(), self._steps(SAVING_STEPS)
+        go_on = self._looks(self.budget, lambda: True)
+        self.search.save(steps, SAVING_HEAT, go_on)
+        took = time.monotonic() - began
+        if (left := self.budget.left()) is not None and left > took:
+            self.search.save(int(steps * min(20.0, 0.9 * left / max(took, 0.01))), SAVING_HEAT, go_on)
+
+    def _steps(self, each: int) -> int:
+        """Steps for a week of this size."""
+        orders = len(self.week.names)
+        return int(each * min(orders, (orders * FULL_STEPS_FOR) ** 0.5))
+
+    def _begin_bound(self, budget: Budget) -> None:
+        """Bring the bound down, or begin to, in a second process while this one searches."""
+        lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
+        if lines > MOST_SHARED:
+            prices = Prices.of(self.week)
+            self._beside = Beside(lambda: prices.bound_within(budget))
+            return
+        self._sharing = bound = ValueBound(self.week)
+        self._lower(bound.relaxed(budget.part(0.3)))
+        if not self.is_reached and lines <= FEW:
+            self._lower(bound.whole(self.placed.value, budget.part(0.3)))
+        elif not self.is_reached and budget.left() is not None:
+            reached = self.placed.value
+            self._beside = Beside(lambda: bound.whole(reached, budget))
+
+    def end_bound(self) -> None:
+        """What was begun is waited for, unless the value is reached."""
+        if self._beside is None:
+            if not self.is_reached and self._sharing is not None:
+                self._lower(self._sharing.whole(self.placed.value, self.budget))
+        elif self.is_reached:
+            self._beside.stop()
+        else:
+            self._lower(self._beside.found())
+
+    def _lower(self, bound: float) -> None:
+        self.bound = min(self.bound, bound)
+        self.tell(self.placed.value, self.bound)
+
+    def _looks(self, budget: Budget, is_open: Callable[[], bool]) -> GoOn:
+        """Whoever searches asks this now and then whether to go on."""
+
+        def go_on() -> bool:
+            if self._beside is not None and self._beside.is_done:
+                self._lower(self._beside.found())
+            self.tell(self.placed.value, self.bound)
+            return is_open() and not budget.is_spent
+
+        return go_on

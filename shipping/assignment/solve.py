@@ -1,0 +1,115 @@
+"""Which line is filled how, in which parcel, on which day: a week's ways in, the best choice out, with a
+bound on any.
+
+It knows no fish: lines, lots and places are numbers and names. First the most value, then (at equal value)
+the older orders, then the least cost, then the choice that sorts first. A search finds a good choice of any
+week; of a small one the best is then proven, in parts that share nothing where the limit of parcels does not
+link them.
+"""
+
+from __future__ import annotations
+
+import math
+
+from shipping.assignment.columns import WeekWays
+from shipping.assignment.exact import cheapest, most_valuable
+from shipping.assignment.instance import Chosen, Filling, Split, Task, Way
+from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.mip import Budget
+from shipping.assignment.relaxation_bound import ValueBound
+from shipping.assignment.search import Tell, good_choice
+from shipping.assignment.union_find import Linked
+
+#: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
+MOST_LINES = 60
+#: A week of more lines is not taken apart for it.
+MOST_IN_PARTS = 300
+
+
+def allocate(
+    week: WeekWays, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
+) -> Chosen:
+    """The best choice of a week, its value proven to ``gap`` (a share of the bound), or the best found in
+    ``seconds``.
+
+    Without ``seconds`` a search ends after so many steps, the same on every machine. ``tell`` is told of
+    value and bound as they come nearer.
+    """
+    budget = Budget(seconds)
+    lines = sum(len(week.of(number).lines) for number in range(len(week.names)))
+    is_limited = any(room < len(week.names) for room in week.room)
+    is_small = lines <= (MOST_LINES if is_limited else MOST_IN_PARTS)
+    found = good_choice(week, budget.part(0.5 if is_small else 1.0), gap, tell or _tell_nobody)
+    if not is_small or found.bound <= 0:
+        return found
+    task = week.part(week.names)
+    parts = [task] if is_limited else _parts(task)
+    if any(len(part.lines) > MOST_LINES for part in parts):
+        return found
+    shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
+    return _joined(
+        [_best(part, _start(part, found), share, gap) for part, share in zip(parts, shares, strict=True)]
+    )
+
+
+def _tell_nobody(value: float, bound: float) -> None:
+    pass
+
+
+def _start(part: Task, found: Chosen) -> Chosen:
+    """What was found for a part of the week, with a bound of its own."""
+    orders = {order for way in part.ways for order in way.orders}
+    drawn = {line: one for line, one in found.drawn.items() if line[0] in orders}
+    value = math.fsum(part.value[line] for line in drawn)
+    is_open = found.value < found.bound
+    bound = ValueBound(ways_of_task(part)).whole(value, Budget(None)) if is_open else value
+    return Chosen(
+        tuple(way for way in found.ways if orders.issuperset(way.orders)),
+        drawn,
+        value,
+        max(value, bound),
+        0.0,
+        False,
+    )
+
+
+def _best(part: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+    return cheapest(part, most_valuable(part, start, budget.part(0.5), gap), budget)
+
+
+def _joined(parts: list[Chosen]) -> Chosen:
+    ways = sorted((way for part in parts for way in part.ways), key=lambda way: (way.place, way.orders))
+    drawn = {line: found for part in parts for line, found in part.drawn.items()}
+    return Chosen(
+        tuple(ways),
+        dict(sorted(drawn.items())),
+        math.fsum(part.value for part in parts),
+        math.fsum(part.bound for part in parts),
+        math.fsum(part.cost for part in parts),
+        all(part.cheapest for part in parts),
+    )
+
+
+def _parts(task: Task) -> list[Task]:
+    """The week in parts that share no lot and no order, each without the limit of parcels."""
+    linked_by = Linked()
+    for way in task.ways:
+        for order in way.orders:
+            linked_by.link(("order", order), ("order", way.orders[0]))
+    for filling in task.fillings:
+        linked_by.link(("lot", filling.lot), ("order", filling.line[0]))
+    for split in task.splits:
+        for share in split.shares:
+            linked_by.link(("lot", share.lot), ("order", split.line[0]))
+    parts: dict[object, tuple[list[Filling], list[Split], list[Way]]] = {}
+    for way in task.ways:
+        parts.setdefault(linked_by.family(("order", way.orders[0])), ([], [], []))[2].append(way)
+    for filling in task.fillings:
+        parts.setdefault(linked_by.family(("order", filling.line[0])), ([], [], []))[0].append(filling)
+    for split in task.splits:
+        parts.setdefault(linked_by.family(("order", split.line[0])), ([], [], []))[1].append(split)
+    return [
+        Task(tuple(f), tuple(s), tuple(w), task.value, task.age, task.free, None)
+        for f, s, w in parts.values()
+        if w
+    ]

@@ -1,0 +1,202 @@
+"""The commands that ask: forecasts of lots, whether one can still ship, eggs for a promise or for a pair;
+they change nothing.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from shipping.cli.global_options import Edge, day_of, one_of, place_of, say, wrong
+from shipping.cli.ledger import shelf_now
+
+if TYPE_CHECKING:
+    from shipping.papers.charts.pictures import Sketch
+
+app = typer.Typer()
+Context = typer.Context
+
+
+@app.command()
+def forecast(
+    context: Context,
+    lots: Annotated[list[str] | None, typer.Argument(help="Lots; none is all.")] = None,
+    explain: Annotated[bool, typer.Option("--explain", help="The arithmetic, line by line.")] = False,
+    picture: Annotated[
+        str | None, typer.Option(help="A timeline of the lots, to a .svg or .pdf; - draws it here.")
+    ] = None,
+) -> None:
+    """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31
+    --explain
+    """
+    from shipping.cli.print_plan import forecast_lines
+    from shipping.papers.charts.lot_picture import lot_picture
+    from shipping.questions.explain import explained
+    from shipping.questions.forecast import outlooks
+    from shipping.questions.lot_timeline import lot_timeline, timeline_lines
+
+    edge: Edge = context.obj
+    _drawable(picture, "--picture")
+    shelf = shelf_now(edge)
+    names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
+    found = outlooks(shelf, names)
+    facts: dict[str, Any] = {"today": edge.today.isoformat(), "lots": [one.as_json() for one in found]}
+    lines = list(forecast_lines(found))
+    if explain:
+        arithmetic = {one.forecast.lot.lot: list(explained(shelf, one.forecast.lot.lot)) for one in found}
+        facts["explained"] = arithmetic
+        lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
+    if picture is not None:
+        timeline = lot_timeline(found, shelf)
+        if not timeline.rows:
+            raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
+        facts["timeline"] = [row.as_json() for row in timeline.rows]
+        drawn = timeline_lines(timeline) if picture == "-" else _drawn(lot_picture(timeline), picture)
+        lines += ["", *drawn]
+    say(edge, facts, lines)
+
+
+def _drawable(name: str | None, option: str) -> None:
+    """Stops where a picture cannot be drawn to a file of that name; ``-`` is the terminal."""
+    from shipping.papers.charts.pictures import kind_of
+
+    if name not in (None, "-") and kind_of(str(name)) is None:
+        raise wrong(
+            option,
+            f"'{name}' is neither .svg nor .pdf.",
+            "Name a file that ends in .svg or .pdf, or - for the terminal.",
+        )
+
+
+def _drawn(sheet: Sketch, name: str) -> tuple[str, ...]:
+    """Writes a picture, and the line that says so."""
+    from shipping.papers.charts.pictures import kind_of, picture_bytes
+
+    Path(name).write_bytes(picture_bytes(sheet, kind_of(name) or "svg"))
+    return (f"Drew {name}.",)
+
+
+@app.command()
+def ask(
+    context: Context,
+    lot: Annotated[str, typer.Argument(help="The lot.")],
+    to: Annotated[str, typer.Option(help="Country, such as DE, or with its subdivision, DE-BY.")],
+    on: Annotated[str | None, typer.Option(help="The dispatch day; else the next 14 days.")] = None,
+    service: Annotated[str | None, typer.Option(help="Only this service.")] = None,
+    eggs: Annotated[int, typer.Option(min=1, max=100_000, help="Eggs ordered.")] = 20,
+    plot: Annotated[
+        str | None, typer.Option(help="The share hatching by day, to a .svg or .pdf; - draws it here.")
+    ] = None,
+) -> None:
+    """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31
+    --to DE
+    """
+    from shipping.cli.print_plan import reply_lines
+    from shipping.options.option import Destination
+    from shipping.papers.charts.risk_picture import risk_picture
+    from shipping.post.calendar import subdivision_code
+    from shipping.questions.can_it_ship import ask as ask_about
+    from shipping.questions.risk_curve import curve_lines, no_curve_text, risk_curve
+
+    edge: Edge = context.obj
+    _drawable(plot, "--plot")
+    shelf = shelf_now(edge)
+    country, _, part = place_of(to, "--to").partition("-")
+    name = one_of(lot, shelf.lot_by_name, "lot")
+    if service is not None:
+        one_of(service, [row.service for row in shelf.services], "service")
+    day = day_of(on, "--on")
+    if day and day < edge.today:
+        raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
+    there = Destination(country, subdivision_code(country, part))
+    reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
+    facts, lines = reply.as_json(), list(reply_lines(reply, shelf.settings.plan.currency))
+    if plot is not None:
+        every_day = ask_about(shelf, name, there, service=service, eggs=eggs) if day else reply
+        curve = risk_curve(every_day, edge.today, day)
+        if not curve.lines:
+            raise wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
+        facts["risk_curve"] = curve.as_json()
+        lines += ["", *(curve_lines(curve) if plot == "-" else _drawn(risk_picture(curve), plot))]
+    say(edge, facts, lines)
+
+
+@app.command()
+def margin(
+    context: Context,
+    eggs: Annotated[int, typer.Argument(min=1, max=100_000, help="Eggs ordered.")],
+    loss: Annotated[float | None, typer.Option(min=0, max=0.99, help="The share lost on the way.")] = None,
+    packing: Annotated[
+        str | None, typer.Option(help="A packing of your table, with --service and --to.")
+    ] = None,
+    service: Annotated[str | None, typer.Option(help="A service of your table.")] = None,
+    to: Annotated[str | None, typer.Option(help="The country.")] = None,
+    on: Annotated[str | None, typer.Option(help="The dispatch day; else today.")] = None,
+    kappa: Annotated[
+        float, typer.Option(min=0.1, help="How alike parcels fare; higher is more alike.")
+    ] = 40.0,
+    promise: Annotated[
+        float | None,
+        typer.Option(
+            min=0.01, max=0.9999, help="The chance promised; else the shelf's, or 0.95 with --loss."
+        ),
+    ] = None,
+    eyed: Annotated[bool, typer.Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
+) -> None:
+    """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss
+    0.12
+    """
+    from shipping.questions.margin import margin_of_loss, margin_of_route
+
+    edge: Edge = context.obj
+    if loss is not None and packing is None:
+        answer = margin_of_loss(eggs, loss, kappa, promise or 0.95)
+    elif loss is None and packing and service and to:
+        shelf = shelf_now(edge)
+        one_of(packing, shelf.packing_by_name, "packing")
+        one_of(service, [row.service for row in shelf.services], "service")
+        there, day = place_of(to, "--to"), day_of(on, "--on") or edge.today
+        answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise)
+    else:
+        raise wrong(
+            "margin",
+            "Say either a loss or a route.",
+            "Write --loss 0.12, or --packing, --service and --to together.",
+        )
+    say(edge, answer.as_json(), answer.lines())
+
+
+@app.command()
+def pairs(
+    context: Context,
+    eggs: Annotated[int, typer.Argument(min=1, max=10_000, help="Eggs.")],
+    hatch: Annotated[float, typer.Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
+    raised: Annotated[float, typer.Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
+    female: Annotated[float, typer.Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
+) -> None:
+    """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch
+    0.8
+    """
+    from shipping.eggs.pairs import MOST_EGGS, eggs_for, pair_chances
+    from shipping.words.units import percent, rounded
+
+    edge: Edge = context.obj
+    grown = hatch * raised
+    chances = pair_chances(eggs, grown, female)
+    needed = {
+        "pair": eggs_for(1, 1, 0.95, grown, female),
+        "two pairs": eggs_for(2, 2, 0.95, grown, female),
+        "trio": eggs_for(1, 2, 0.95, grown, female),
+    }
+    facts = {
+        "eggs": eggs,
+        "chances": {wish: rounded(chance) for wish, chance in chances.items()},
+        "eggs_for_95": needed,
+    }
+    lines = [
+        f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or f'over {MOST_EGGS}'} eggs)"
+        for wish, chance in chances.items()
+    ]
+    say(edge, facts, [*lines, "Shares are yours or assumed; broods can be very uneven in sex."])

@@ -1,0 +1,217 @@
+"""The commands for claims and for eggs bought in: facts set side by side and entries of the ledger; no rule
+lives here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, day_of, folder_of, one_of, say, shelf_of, wrong
+from shipping.cli.ledger import opened, told_entry
+from shipping.words.problems import ShelfProblems
+
+if TYPE_CHECKING:
+    from shipping.ledger.claims.claims import Case
+    from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.ledger import Ledger
+    from shipping.tables.shelf import Shelf
+
+app = typer.Typer()
+
+
+@app.command()
+def claim(
+    context: typer.Context,
+    parcel: Annotated[str | None, typer.Argument(help="The parcel; none lists every case.")] = None,
+    line: Annotated[str, typer.Option(help="ORDER:LINE, where the parcel has several.")] = "",
+    about: Annotated[str, typer.Option(help="Open a claim: short, hatched, late or lost.")] = "",
+    settle: Annotated[str, typer.Option(help='How it ended: "send again", refund or nothing.')] = "",
+    eggs: Annotated[
+        int, typer.Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")
+    ] = 0,
+    amount: Annotated[str, typer.Option(help="Money given back, such as 12.50.")] = "",
+    photo: Annotated[Path | None, typer.Option(help="Is this the photo taken at packing?")] = None,
+    note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
+) -> None:
+    """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
+    --settle refund
+    """
+    edge: Edge = context.obj
+    shelf = shelf_of(edge)
+    if parcel is None and (line or about or settle or photo):
+        raise wrong("claim", "No parcel is named.", "Write its name after claim, such as 2026-W49-01.")
+    facts: dict[str, object] = {}
+    lines: list[str] = []
+    with opened(edge) as ledger:
+        kept = ledger.parcels() if parcel is None else (ledger.parcel(parcel),)
+        if photo is not None:
+            facts["photo_matches"] = is_it = _is_photo_of(photo, kept[0])
+            lines.append(
+                f"{photo} is {'the photo' if is_it else 'NOT the photo'} whose digest was kept at packing."
+            )
+        if about or settle:
+            facts["entries"] = _recorded(ledger, kept[0], shelf, line, about, settle, eggs, amount, note)
+            lines += [f"Note: {notice}" for notice in ledger.notices]
+            kept = (ledger.parcel(kept[0].parcel),)
+        found = _cases(kept, shelf, line)
+        orders = {order.order for order in shelf_of(edge).orders}
+        stuck = [one for one in ledger.owed() if one.order not in orders]
+    facts["cases"] = [case.as_json() for case in found]
+    facts["stuck"] = [one.order for one in stuck]
+    lines += [text for case in found for text in (*case.lines(), "")]
+    if not found:
+        lines.append("No line came short or hatched, and none is claimed for.")
+    lines += [
+        f"{one.order} cannot go: put the rows of order {one.of[0]} back into your orders." for one in stuck
+    ]
+    say(edge, facts, lines)
+
+
+def _cases(kept: Iterable[KeptParcel], shelf: Shelf, line: str) -> tuple[Case, ...]:
+    from shipping.ledger.claims.claims import cases
+
+    return tuple(
+        case
+        for case in cases(kept, shelf.settings.claims, shelf)
+        if line in ("", f"{case.order}:{case.line}")
+    )
+
+
+def _is_photo_of(photo: Path, kept: KeptParcel) -> bool:
+    from shipping.ledger.counts import photo_digest
+
+    if kept.photo_sha256 is None:
+        raise wrong(
+            "--photo",
+            f"No photo was kept with parcel {kept.parcel}.",
+            "Take one at packing: spawnpost pack P --photo.",
+        )
+    return photo_digest(photo) == kept.photo_sha256
+
+
+def _recorded(
+    ledger: Ledger,
+    kept: KeptParcel,
+    shelf: Shelf,
+    line: str,
+    about: str,
+    settle: str,
+    eggs: int,
+    amount: str,
+    note: str,
+) -> list[int]:
+    """The numbers of the entries recorded: a claim opened where none is, and settled where that was asked
+    for.
+    """
+    from shipping.ledger.claims.claims import CLAIMS, ENDINGS, settlement
+
+    key = _line_meant(kept, shelf, line)
+    ending = (settle or "").replace("-", " ")
+    if ending and ending not in ENDINGS:
+        raise wrong(
+            "--settle", f"There is no way to settle '{settle}'.", f"Write one of: {', '.join(ENDINGS)}."
+        )
+    if about:
+        one_of(about, CLAIMS, "claim")
+    case = next((one for one in _cases((kept,), shelf, "") if (one.order, one.line) == key), None)
+    done = settlement(case, about, ending, eggs, amount) if ending else None
+    entries: list[int] = []
+    if about or case is None or case.state != "open":
+        entries.append(
+            ledger.open_claim(kept.parcel, key, about or (case.about[0] if case else "short"), note).seq
+        )
+    if done is not None:
+        entries.append(
+            ledger.settle_claim(kept.parcel, key, ending, eggs=done.eggs, amount=done.amount, note=note).seq
+        )
+    return entries
+
+
+def _line_meant(kept: KeptParcel, shelf: Shelf, line: str) -> tuple[str, int]:
+    """The line named, or the only one there is, or the only one that makes a case."""
+    if line:
+        named = {f"{one.order}:{one.line}": one.key for one in kept.lines}
+        return named[one_of(line, named, "line")]
+    keys = [one.key for one in kept.lines]
+    if len(keys) > 1:
+        keys = [(case.order, case.line) for case in _cases((kept,), shelf, "")]
+    if len(keys) != 1:
+        names = ", ".join(f"{one.order}:{one.line}" for one in kept.lines)
+        raise wrong("--line", f"Parcel {kept.parcel} has several lines.", f"Name one of {names}.")
+    return keys[0]
+
+
+@app.command()
+def buy(
+    context: typer.Context,
+    lot: Annotated[str, typer.Argument(help="The new lot's name.")],
+    species: Annotated[str, typer.Option(help="The species, by its key in your table.")],
+    sent: Annotated[int, typer.Option(min=1, max=1_000_000, help="Eggs sent, extra eggs too.")],
+    alive: Annotated[int, typer.Option(min=0, max=1_000_000, help="Eggs found alive; they become the lot.")],
+    laid_from: Annotated[str, typer.Option(help="The first day they may have been laid.")],
+    medium: Annotated[str, typer.Option(help="water, moss, peat or coir: what they are kept in now.")],
+    kept_at: Annotated[float, typer.Option(help="Degrees C at which they are kept now.")],
+    laid_to: Annotated[str, typer.Option(help="The last day; else the first.")] = "",
+    population: Annotated[str, typer.Option(help="Locality or collection code.")] = "",
+    stage: Annotated[str, typer.Option(help="laid, fertile, eyed or ready, as seen on arrival.")] = "",
+    hatched: Annotated[int | None, typer.Option(min=0, help="Fry found alive.")] = None,
+    dead: Annotated[int | None, typer.Option(min=0, help="Dead eggs found.")] = None,
+    arrived: Annotated[str | None, typer.Option(help="The day they arrived; else today.")] = None,
+    posted: Annotated[
+        str | None, typer.Option(help="The day they were posted; it teaches the service's days.")
+    ] = None,
+    service: Annotated[str, typer.Option(help="The service, if it is one of yours.")] = "",
+    packing: Annotated[str, typer.Option(help="The packing, if it is like one of yours.")] = "",
+    origin: Annotated[str, typer.Option(help="The country they came from; else home.")] = "",
+    from_whom: Annotated[
+        str, typer.Option("--from", help="Who sold them; personal, and can be erased.")
+    ] = "",
+    keep_back: Annotated[int, typer.Option(min=0, help="Eggs of it that are not for sale.")] = 0,
+    note: Annotated[str, typer.Option(help="Anything else.")] = "",
+) -> None:
+    """Record eggs bought in: they become a lot. Example: spawnpost buy B-01 --species gardneri ..."""
+    from shipping.ledger.claims.incoming import shown_lot
+    from shipping.ledger.entries import Bought
+    from shipping.ledger.whole_shelf import problems_of_lot
+    from shipping.post.countries import is_country
+
+    edge: Edge = context.obj
+    first = day_of(laid_from, "--laid-from")
+    arrived_on = day_of(arrived, "--arrived") or edge.today
+    if origin and not is_country(origin.upper()):
+        raise wrong(
+            "--origin", f"'{origin}' is not a country code.", "Write the two letters of ISO 3166, such as DE."
+        )
+    bought = Bought(
+        lot=lot,
+        arrived_on=arrived_on,
+        sent=sent,
+        alive=alive,
+        species=species,
+        population=population,
+        laid_from=first or arrived_on,
+        laid_to=day_of(laid_to or laid_from, "--laid-to") or arrived_on,
+        medium=medium,
+        kept_at_c=kept_at,
+        stage=stage,
+        keep_back=keep_back,
+        posted_on=day_of(posted, "--posted"),
+        hatched_alive=hatched,
+        dead=dead,
+        origin=origin.upper(),
+        service=service,
+        packing=packing,
+        from_whom=from_whom,
+        note=note,
+    )
+    shelf = shelf_of(edge)
+    if problems := problems_of_lot(folder_of(edge), edge.today, bought):
+        raise ShelfProblems(problems)
+    with opened(edge, create=True) as ledger:
+        entry = ledger.buy(bought, shelf)
+        facts, lines = told_entry(ledger, entry.seq)
+    say(edge, facts, [*lines, *shown_lot(bought)])

@@ -1,0 +1,148 @@
+"""The edge: global options, the shelf they name, and how facts are told to a person or a machine."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from shipping.cli.json_writer import indented
+from shipping.cli.streams import flush_or_drop, has_every_letter
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.words.units import FIRST_YEAR, LAST_YEAR
+
+if TYPE_CHECKING:
+    from shipping.ledger.errors import LedgerTrouble
+    from shipping.tables.shelf import Shelf
+
+
+#: So many lines are told at once: one by one they would take longer than the plan they tell of.
+LINES_AT_ONCE = 1000
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The global options."""
+
+    folder: Path | None
+    today: date
+    as_json: bool
+    quiet: bool
+    hide_names: bool
+
+
+def day_of(text: str | None, option: str) -> date | None:
+    if text is None:
+        return None
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise wrong(
+            option,
+            f"'{text}' is too far from now to reckon with.",
+            f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.",
+        )
+    return day
+
+
+def wrong(what: str, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where("question"), what, "question", text, mend),))
+
+
+def folder_of(edge: Edge) -> Path:
+    from shipping.tables.reader import find_shelf
+
+    named = edge.folder or (
+        Path(os.environ["SPAWNPOST_SHELF"]) if os.environ.get("SPAWNPOST_SHELF") else None
+    )
+    found = named or find_shelf(Path.cwd())
+    if found is None:
+        raise wrong(
+            "--shelf",
+            "No shelf here or in any folder above.",
+            "Name it with --shelf, or make one: spawnpost new DIR.",
+        )
+    if not found.is_dir():
+        raise wrong("--shelf", f"'{found}' is not a folder.", "Name the folder that holds shelf.toml.")
+    return found
+
+
+def problem_of(trouble: LedgerTrouble) -> Problem:
+    """What troubles the ledger, told like any other problem."""
+    return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
+
+
+def shelf_of(edge: Edge) -> Shelf:
+    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
+    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.whole_shelf import read_whole_shelf
+
+    try:
+        reading = read_whole_shelf(folder_of(edge), edge.today)
+    except LedgerTrouble as trouble:
+        raise ShelfProblems((problem_of(trouble),)) from None
+    if reading.shelf is None:
+        raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
+    return reading.shelf
+
+
+def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
+    """The same facts, for machines or for a person; a reader who leaves early stops the telling, not the
+    command.
+    """
+    try:
+        if edge.as_json:
+            sys.stdout.write(json_text(facts))
+        else:
+            every = iter(lines)
+            while some := list(itertools.islice(every, LINES_AT_ONCE)):
+                typer.echo("\n".join(some))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        flush_or_drop()
+
+
+def json_text(facts: Any) -> str:
+    """JSON, one object; letters as escapes where standard output cannot write them all."""
+    return indented(facts, ascii_only=not has_every_letter()) + "\n"
+
+
+def place_of(text: str, option: str) -> str:
+    """The place asked about, as ``DE`` or ``DE-BY``; a country may be written by its name."""
+    from shipping.tables.cells import BadCell, parse_country
+    from shipping.tables.country_codes import country_mend, is_place
+
+    named = text.strip()
+    place = named.upper()
+    if not is_place(place):
+        try:
+            place = parse_country(named)
+        except BadCell:
+            place = ""
+    if not is_place(place):
+        raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
+    return place
+
+
+def one_of(name: str, known: Iterable[str], what: str) -> str:
+    """The name, if it is known; else a problem that names the nearest."""
+    import difflib
+
+    names = list(known)
+    if name not in names:
+        near = difflib.get_close_matches(name, names, 1)
+        raise wrong(
+            what,
+            f"There is no {what} '{name}'.",
+            f"Did you mean {near[0]}?" if near else "Look it up in your table.",
+        )
+    return name

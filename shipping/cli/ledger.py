@@ -1,0 +1,289 @@
+"""The commands of the ledger: what was packed, sent and reported goes in, what stands and what it teaches
+comes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, day_of, folder_of, problem_of, say, shelf_of, wrong
+from shipping.words.problems import ShelfProblems
+
+if TYPE_CHECKING:
+    from shipping.learning.outcomes import Outcome
+    from shipping.ledger.ledger import Ledger
+    from shipping.tables.shelf import Shelf
+
+app = typer.Typer()
+LEDGER = "ledger.sqlite"
+Parcel = Annotated[str, typer.Argument(help="The parcel, such as 2026-W49-01.")]
+On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
+Counts = Annotated[
+    list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")
+]
+
+
+@contextmanager
+def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
+    """The shelf's ledger; what troubles it is told like any other problem."""
+    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.ledger import Ledger
+
+    try:
+        with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
+            yield ledger
+    except LedgerTrouble as trouble:
+        raise ShelfProblems((problem_of(trouble),)) from None
+
+
+def has_ledger(edge: Edge) -> bool:
+    return (folder_of(edge) / LEDGER).exists()
+
+
+def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
+    """The shelf with learned rates, and without what the ledger says is packed, held or on its way; ``read``
+    already or not.
+    """
+    from shipping.ledger.planning_again import shelf_left
+
+    shelf = read or shelf_of(edge)
+    if not has_ledger(edge):
+        return shelf_left(shelf, None, week)
+    with opened(edge) as ledger:
+        return shelf_left(shelf, ledger, week)
+
+
+@app.command()
+def pack(
+    context: typer.Context,
+    parcel: Parcel,
+    count: Counts = None,
+    on: On = None,
+    photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
+) -> None:
+    """Record a parcel as packed, with the counts packed. Example: spawnpost pack 2026-W49-01 --count 25"""
+    from shipping.ledger.counts import counts_from_text, eggs_counted, photo_digest
+
+    edge: Edge = context.obj
+    counted = eggs_counted(shelf_of(edge))
+    with opened(edge) as ledger:
+        counts = counts_from_text(count or [], ledger.parcel(parcel))
+        digest = photo_digest(photo) if photo else None
+        entry = ledger.pack(parcel, counts, counted=counted, on=day_of(on, "--on"), photo_sha256=digest)
+        _told(edge, ledger, entry.seq)
+
+
+@app.command()
+def send(
+    context: typer.Context,
+    parcel: Parcel,
+    item: Annotated[str, typer.Option(help="The post's item number (UPU S10), such as RR473124829GB.")] = "",
+    service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
+    on: On = None,
+) -> None:
+    """Record a packed parcel as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
+    from shipping.post.item_id import origin_caution
+
+    edge: Edge = context.obj
+    number = item.replace(" ", "")
+    caution = origin_caution(number, shelf_of(edge).settings.home.country) if number else ""
+    with opened(edge) as ledger:
+        entry = ledger.send(parcel, on=day_of(on, "--on"), service=service, item=number)
+        _told(edge, ledger, entry.seq, *([caution] if caution else []))
+
+
+@app.command()
+def arrive(
+    context: typer.Context,
+    parcel: Parcel,
+    alive: Counts = None,
+    hatched: Counts = None,
+    dead: Counts = None,
+    missing: Counts = None,
+    on: On = None,
+    note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
+) -> None:
+    """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
+    --dead 2
+    """
+    from shipping.ledger.counts import joined_reports, reports_from_text
+
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        kept = ledger.parcel(parcel)
+        told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
+        reports = joined_reports(*(reports_from_text(name, texts or [], kept) for name, texts in told))
+        if not reports:
+            raise wrong("arrive", "No count was given.", "Write at least --alive N; silence is no report.")
+        entry = ledger.arrive(parcel, reports, on=day_of(on, "--on"), note=note)
+        _told(edge, ledger, entry.seq)
+
+
+@app.command()
+def undo(context: typer.Context) -> None:
+    """Take back the last entry, by a new one. Example: spawnpost undo"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        _told(edge, ledger, ledger.undo().seq)
+
+
+@app.command()
+def history(context: typer.Context) -> None:
+    """Every entry of the ledger, oldest first. Example: spawnpost history"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        entries = ledger.history()
+        states = ledger.parcel_states()
+    facts = {"entries": [entry.as_json() for entry in entries], "parcels": states}
+    lines = [
+        f"{e.entry:4d}  {e.day}  {e.parcel or '':14s}  {e.text}{'  (taken back)' if e.undone else ''}"
+        for e in entries
+    ]
+    say(edge, facts, lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"])
+
+
+@app.command()
+def copy(context: typer.Context, file: Annotated[Path, typer.Argument(help="A new file.")]) -> None:
+    """A copy of the ledger that opens as one. Example: spawnpost copy ../backup.sqlite"""
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        to = ledger.copy(file)
+    say(edge, {"copy": str(to)}, [f"Copied to {to}."])
+
+
+@app.command()
+def erase(
+    context: typer.Context, buyer: Annotated[str, typer.Argument(help="The addressee, as on the order.")]
+) -> None:
+    """Remove a buyer's personal data from ledger, copies and papers; counts stay. Example: spawnpost erase
+    "Ada Example"
+    """
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        erased = ledger.erase(buyer)
+    facts = {
+        "parts": erased.parts,
+        "copies": list(erased.copies),
+        "copies_left": list(erased.copies_left),
+        "papers": list(erased.papers),
+        "papers_left": list(erased.papers_left),
+    }
+    lines = [f"Blanked {erased.parts} parts of entries; cleaned {len(erased.copies)} copies."]
+    lines += [f"Removed {name}." for name in erased.papers]
+    lines += [
+        f"Could not clean {name}: remove it by hand." for name in (*erased.copies_left, *erased.papers_left)
+    ]
+    lines.append(
+        "Papers on paper or in other folders, your order tables and copies elsewhere are yours to clear."
+    )
+    say(edge, facts, lines)
+
+
+@app.command()
+def learn(
+    context: typer.Context,
+    keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to rates.csv.")] = False,
+    score: Annotated[bool, typer.Option("--score", help="How often promises held.")] = False,
+    plot: Annotated[
+        str | None, typer.Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
+    ] = None,
+) -> None:
+    """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
+    from shipping.learning.learned_table import add_rates
+    from shipping.learning.lesson import learn as learned
+    from shipping.learning.next_margins import margin_lines, next_margins
+
+    edge: Edge = context.obj
+    _drawable(plot)
+    shelf, found = _outcomes_now(edge)
+    lesson = learned(shelf, found)
+    margins = next_margins(shelf, found, lesson)
+    facts: dict[str, object] = {
+        "reported": lesson.reported,
+        "unreported": lesson.unreported,
+        "rates": [rate.as_json() for rate in lesson.rates],
+        "next_margins": [margin.as_json() for margin in margins],
+    }
+    lines = [
+        f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for"
+        " nothing)."
+    ]
+    for rate in lesson.rates:
+        own = "  (your own row stands)" if rate.overruled else ""
+        lines.append(
+            f"  {rate.what} {rate.for_}: {rate.before:.4g} -> {rate.after:.4g} {rate.unit} on {rate.n}{own}"
+        )
+    lines += margin_lines(margins)
+    if score or plot is not None:
+        facts["score"], told = _score(edge, found, plot)
+        lines += told
+    if keep:
+        path, gained = add_rates(folder_of(edge), lesson.rows(edge.today))
+        facts |= {"kept_in": str(path), "kept_rows": gained}
+        lines.append(f"Added {gained} rows to {path}.")
+    say(edge, facts, lines)
+
+
+def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...]]:
+    """The shelf with the eggs packed from it, and what came of every line sent and of every lot bought in."""
+    from shipping.learning.bought_outcomes import bought_outcomes
+    from shipping.learning.outcomes import outcomes
+
+    shelf = shelf_of(edge)
+    with opened(edge) as ledger:
+        packed = ledger.packed_by_lot()
+        found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
+    return replace(shelf, packed=packed), found
+
+
+def _drawable(plot: str | None) -> None:
+    from shipping.papers.charts.pictures import kind_of
+
+    if plot not in (None, "-") and kind_of(str(plot)) is None:
+        raise wrong(
+            "--plot",
+            f"'{plot}' is neither .svg nor .pdf.",
+            "Name a file that ends so, or - for the terminal.",
+        )
+
+
+def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[dict[str, object], list[str]]:
+    """How promises held, as facts and as bars; drawn to a file where one is named."""
+    from shipping.learning.calibration import calibration_lines
+    from shipping.learning.score import scores
+    from shipping.learning.score_picture import score_picture
+    from shipping.papers.charts.pictures import kind_of, picture_bytes
+
+    result = scores(found)
+    lines = list(calibration_lines(result))
+    if result.all:
+        lines.append(f"Brier score {result.all.brier:.3f} (0 is perfect) over {result.all.n} lines.")
+    if plot not in (None, "-"):
+        Path(str(plot)).write_bytes(
+            picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg")
+        )
+        lines.append(f"Drew {plot}.")
+    return result.as_json(), lines
+
+
+def told_entry(ledger: Ledger, seq: int) -> tuple[dict[str, object], list[str]]:
+    """An entry as facts and as lines, with what should be said beside it."""
+    entry = next(one for one in ledger.history() if one.entry == seq)
+    named = f"{entry.parcel} {entry.text}".strip()
+    return entry.as_json(), [
+        f"Entry {entry.entry}: {named}",
+        *(f"Note: {notice}" for notice in ledger.notices),
+    ]
+
+
+def _told(edge: Edge, ledger: Ledger, seq: int, *notes: str) -> None:
+    facts, lines = told_entry(ledger, seq)
+    if notes:
+        facts["notes"] = list(notes)
+    say(edge, facts, [*lines, *(f"Note: {note}" for note in notes)])

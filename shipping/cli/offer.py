@@ -1,0 +1,106 @@
+"""The command `offer`: what can still be sold; arguments in, words out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, one_of, say, wrong
+from shipping.cli.ledger import has_ledger, opened, shelf_now
+
+if TYPE_CHECKING:
+    from shipping.questions.offer import Place
+    from shipping.tables.shelf import Shelf
+
+app = typer.Typer()
+
+
+@app.command()
+def offer(
+    context: typer.Context,
+    to: Annotated[
+        list[str] | None, typer.Option(help="Only this zone or country; may be given again.")
+    ] = None,
+    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write the offers to this CSV file too.")] = None,
+    limit: Annotated[
+        float | None, typer.Option(min=0.1, help="Seconds to spend on the week's plan at the most.")
+    ] = None,
+    text: Annotated[
+        bool, typer.Option("--text", help="A short text to paste into a forum or a mail.")
+    ] = False,
+) -> None:
+    """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species
+    gardneri
+    """
+    from shipping.cli.print_offer import offer_csv, offer_lines, offer_text
+    from shipping.questions.offer import offer as offers_of
+    from shipping.week.objective import default_week
+    from shipping.week.plan import make_plan
+
+    edge: Edge = context.obj
+    shelf = shelf_now(edge)
+    if species is not None:
+        one_of(species, shelf.species, "species")
+    there = tuple(_place(shelf, name) for name in dict.fromkeys(to or ()))
+    if csv is not None:
+        _may_write(csv)
+    found = offers_of(
+        shelf,
+        make_plan(shelf, default_week(shelf), seconds=limit),
+        to=there,
+        species=species,
+        kept=_kept(edge),
+    )
+    facts = found.as_json()
+    sender = shelf.settings.sender
+    lines = list(offer_text(found, sender) if text else offer_lines(found))
+    if text:
+        facts["text"] = "\n".join(lines)
+    if csv is not None:
+        csv.write_bytes(offer_csv(found))
+        facts["csv"] = str(csv)
+        lines += [] if text or edge.quiet else ["", f"Wrote {csv}."]
+    say(edge, facts, lines)
+
+
+def _kept(edge: Edge) -> dict[str, int]:
+    """Eggs that kept parcels hold, by lot."""
+    if not has_ledger(edge):
+        return {}
+    with opened(edge) as ledger:
+        return dict(ledger.held_by_lot())
+
+
+def _place(shelf: Shelf, name: str) -> Place:
+    """The zone of that name, or the country, with its subdivision where one is named."""
+    from shipping.options.option import Destination
+    from shipping.post.calendar import subdivision_code
+    from shipping.post.countries import is_country
+    from shipping.questions.offer import Place, places
+
+    known = {place.name.casefold(): place for place in places(shelf)}
+    if name.casefold() in known:
+        return known[name.casefold()]
+    country, _, part = name.upper().partition("-")
+    if not is_country(country):
+        zones = ", ".join(place.name for place in known.values())
+        raise wrong(
+            "--to",
+            f"'{name}' is neither a zone nor a country.",
+            f"Write two letters of ISO 3166, or one of: {zones}.",
+        )
+    return Place(name.upper(), (Destination(country, subdivision_code(country, part)),))
+
+
+def _may_write(path: Path) -> None:
+    """Stops where a file stands that is no offer: tables are never written over."""
+    from shipping.cli.print_offer import COLUMNS
+
+    if path.exists() and not (
+        path.is_file()
+        and path.read_bytes().removeprefix(b"\xef\xbb\xbf").startswith(",".join(COLUMNS).encode())
+    ):
+        raise wrong("--csv", f"{path} is there already, and is no offer.", "Name another file.")

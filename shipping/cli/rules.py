@@ -1,0 +1,47 @@
+"""The command of the rules table: what it says and lacks, and a row dated again; arguments in, words out."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, folder_of, one_of, place_of, say, shelf_of, wrong
+
+app = typer.Typer()
+
+
+@app.command()
+def rules(
+    context: typer.Context,
+    to: Annotated[str | None, typer.Option(help="Only this country.")] = None,
+    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
+    checked: Annotated[
+        str | None, typer.Option(help="The row was looked up today, in this source: date it so.")
+    ] = None,
+    row: Annotated[
+        int | None, typer.Option(min=2, help="With --checked: the row, where several are meant.")
+    ] = None,
+) -> None:
+    """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost
+    rules --to DE
+    """
+    from shipping.questions.rule_report import rule_report
+    from shipping.tables.editing.rule_dating import redate
+
+    edge: Edge = context.obj
+    shelf = shelf_of(edge)
+    if species is not None:
+        one_of(species, shelf.species, "species")
+    if row is not None and checked is None:
+        raise wrong("--row", "says which row was looked up.", "Write it with --checked and the source.")
+    spoken_of = {rule.to for rule in shelf.rules}
+    place = to.strip() if to is not None else None
+    if place is not None and place not in spoken_of:
+        place = place_of(place, "--to")
+    dated = redate(shelf, folder_of(edge), checked, place, species, row) if checked is not None else None
+    if dated is not None:
+        shelf = shelf_of(edge)
+    report = rule_report(shelf, place, species)
+    facts = report.as_json() | ({"checked": dated.as_json()} if dated else {})
+    say(edge, facts, [*(dated.lines() if dated else ()), *([] if dated and edge.quiet else report.lines())])

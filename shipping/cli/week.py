@@ -1,0 +1,214 @@
+"""The commands of the week: the plan, why it is so, and its papers; arguments in, words out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
+from shipping.cli.ledger import has_ledger, opened, shelf_now
+
+if TYPE_CHECKING:
+    from shipping.ledger.kept import KeptParcel
+    from shipping.tables.shelf import Shelf
+    from shipping.week.plan_data import Plan
+
+app = typer.Typer()
+Context = typer.Context
+Week = Annotated[
+    str | None,
+    typer.Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day."),
+]
+
+
+def shown(edge: Edge, plan: Plan) -> dict[str, object]:
+    facts = plan.as_json()
+    parcels = facts["parcels"]
+    if edge.hide_names and isinstance(parcels, list):
+        from shipping.cli.print_plan import HIDDEN
+
+        for parcel in parcels:
+            parcel["addressee"] = HIDDEN
+    return facts
+
+
+def plan_of(
+    shelf: Shelf, week: str | None, seconds: float | None = None, gap: float = 0.0, quiet: bool = False
+) -> Plan:
+    """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
+    from shipping.assignment.mip import keeping_the_best_so_far
+    from shipping.cli.progress import Progress
+    from shipping.week.plan import make_plan
+    from shipping.words.units import week_days
+
+    wanted = _week(shelf, week)
+    if week_days(wanted)[-1] < shelf.today:
+        typer.echo(f"{wanted} is over on {shelf.today}: nothing can be posted in it any more.", err=True)
+    with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
+        found = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
+    if asked_to_stop.is_set():
+        typer.echo(
+            "Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True
+        )
+    return found
+
+
+def _plan_now(
+    edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0
+) -> tuple[Shelf, Plan, tuple[KeptParcel, ...]]:
+    """The shelf as the ledger leaves it, the plan of a week, and the parcels kept."""
+    from shipping.ledger.planning_again import with_free_names
+
+    read = shelf_of(edge)
+    wanted = _week(read, week)
+    shelf = shelf_now(edge, wanted, read)
+    found = plan_of(shelf, wanted, limit, gap, edge.quiet)
+    if not has_ledger(edge):
+        return shelf, found, ()
+    with opened(edge) as ledger:
+        kept = ledger.parcels()
+    return shelf, with_free_names(found, kept), kept
+
+
+def _week(shelf: Shelf, week: str | None) -> str:
+    from shipping.week.objective import default_week
+    from shipping.words.units import iso_week, week_days
+
+    if week is None:
+        return default_week(shelf)
+    try:
+        return iso_week(week_days(week)[0])
+    except ValueError:
+        raise wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
+
+
+@app.command()
+def plan(
+    context: Context,
+    week: Week = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")
+    ] = False,
+    compare: Annotated[
+        bool, typer.Option("--compare", help="What differs from the plan kept for that week.")
+    ] = False,
+    more: Annotated[
+        bool, typer.Option("--more", help="What 20 more eggs, or 5 more parcels a day, would have served.")
+    ] = False,
+    limit: Annotated[
+        float | None, typer.Option(min=0.1, help="Seconds to spend on choosing at the most.")
+    ] = None,
+    gap: Annotated[
+        float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")
+    ] = 0.0,
+) -> None:
+    """The week's plan: parcels, what waits, holds or stops and why, the proof. Example: spawnpost plan --week
+    2026-W49
+    """
+    from shipping.cli.print_plan import difference_lines, plan_lines
+    from shipping.ledger.counts import eggs_counted
+
+    edge: Edge = context.obj
+    shelf, found, kept = _plan_now(edge, week, limit, gap)
+    lines = list(plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
+    facts = shown(edge, found)
+    if compare:
+        changes = list(difference_lines(found, kept))
+        facts["changes"] = [line.strip() for line in changes if line.startswith("  ")]
+        lines += changes
+    if more:
+        from shipping.questions.what_if import more_lines, what_more_serves
+
+        gains = what_more_serves(shelf, found, found.week, seconds=limit)
+        facts["more"] = [gain.as_json() for gain in gains]
+        lines += ["", *more_lines(gains)]
+    if keep:
+        with opened(edge, create=True) as ledger:
+            entry = ledger.keep_plan(found.as_json(), eggs_counted(shelf_of(edge)))
+        facts["kept_as"] = entry.seq
+        lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
+    say(edge, facts, lines)
+
+
+@app.command()
+def why(
+    context: Context, order: Annotated[str, typer.Argument(help="The order.")], week: Week = None
+) -> None:
+    """Every option considered for an order, and what ruled it out. Example: spawnpost why D09"""
+    from shipping.cli.print_plan import why_lines
+    from shipping.questions.why import why as why_order
+
+    edge: Edge = context.obj
+    every = shelf_of(edge)
+    shelf = shelf_now(edge, _week(every, week))
+    if order in every.order_by_name and order not in shelf.order_by_name:
+        raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
+    found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
+    facts = found.as_json()
+    if edge.hide_names and isinstance(facts["parcel"], dict):
+        facts["parcel"]["addressee"] = "(name hidden)"
+    say(edge, facts, why_lines(found))
+
+
+@app.command()
+def papers(
+    context: Context,
+    week: Week = None,
+    parcel: Annotated[str | None, typer.Option(help="Only this parcel.")] = None,
+    only: Annotated[
+        list[str] | None, typer.Option(help="Only this kind of paper; may be given again.")
+    ] = None,
+    to: Annotated[Path | None, typer.Option(help="Where to; else papers/WEEK in the shelf.")] = None,
+    item: Annotated[
+        list[str] | None, typer.Option(help="The post's item number: PARCEL=RR473124829GB.")
+    ] = None,
+    first_sticker: Annotated[int, typer.Option(min=1, help="The first free sticker of the sheet.")] = 1,
+) -> None:
+    """Packing slips, labels, tags, care sheets, customs data and pick lists as PDF. Example: spawnpost papers
+    --week 2026-W49
+    """
+    from shipping.papers.documents.customs_sheet import gaps_by_parcel
+    from shipping.papers.folder import listed_in, since_last_printed
+    from shipping.papers.writing import write_papers
+
+    edge: Edge = context.obj
+    folder = folder_of(edge)
+    shelf, found, kept = _plan_now(edge, week)
+    out = to or folder / "papers" / found.week
+    items = dict(_item(text) for text in item or ())
+    before = listed_in(out)
+    written = write_papers(
+        found,
+        shelf,
+        out,
+        parcel=parcel,
+        only=tuple(only or ()),
+        items=items,
+        first_sticker=first_sticker,
+        shelf_folder=folder,
+        packed=tuple(one.parcel for one in kept if one.state != "planned"),
+    )
+    told = since_last_printed(before, listed_in(out))
+    gaps = gaps_by_parcel(found, shelf, items)
+    facts = {"folder": str(out), "files": [path.name for path in written], **told, "customs_gaps": gaps}
+    done = f"Wrote {len(written)} files to {out}."
+    lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
+    lines += [
+        done,
+        *(
+            f"{kind.capitalize()} since papers were last printed: {name}"
+            for kind, names in told.items()
+            for name in names
+        ),
+    ]
+    lines += [f"  {path.name}" for path in written]
+    say(edge, facts, [done] if edge.quiet else lines)
+
+
+def _item(text: str) -> tuple[str, str]:
+    parcel, equals, number = text.partition("=")
+    if not equals:
+        raise wrong("--item", f"'{text}' is not PARCEL=NUMBER.", "Write it as 2026-W49-01=RR473124829GB.")
+    return parcel.strip(), number.replace(" ", "")

@@ -1,0 +1,64 @@
+"""What eggs bought in teach: entries of the ledger and a shelf in, one outcome a lot out; the lots are the
+ledger's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from shipping.learning.outcomes import Outcome
+from shipping.ledger.claims.incoming import FERTILE_STAGES
+from shipping.ledger.entries import Bought, Entry
+from shipping.tables.shelf import Shelf
+
+
+def bought_outcomes(entries: Iterable[Entry], shelf: Shelf) -> tuple[Outcome, ...]:
+    """An outcome for every lot bought in whose day of posting is known; by lot.
+
+    Notes
+    -----
+    Nobody here forecast them, so they count in no score. Where fry were found, how many of the dead had
+    hatched is not known: such a lot teaches the service's days and nothing of the packing.
+    """
+    found = [
+        _outcome(entry.body, shelf)
+        for entry in entries
+        if isinstance(entry.body, Bought) and entry.body.posted_on
+    ]
+    return tuple(sorted(found, key=lambda one: one.parcel))
+
+
+def _outcome(bought: Bought, shelf: Shelf) -> Outcome:
+    home = shelf.settings.home
+    says_losses = not bought.hatched_alive and bought.packing
+    return Outcome(
+        parcel=bought.lot,
+        order="",
+        line=1,
+        species=bought.species,
+        population=bought.population,
+        packing=bought.packing,
+        medium=_medium(bought, shelf),
+        service=bought.service,
+        to=home.country,
+        region=home.subdivision,
+        sent_on=bought.posted_on or bought.arrived_on,
+        arrived_on=bought.arrived_on,
+        ordered=bought.sent,
+        packed=bought.sent,
+        p_enough=0.0,
+        other_share=1.0 if bought.stage in FERTILE_STAGES else shelf.settings.plan.fertile_share,
+        hatch_share=1.0,
+        fertile_known=bought.stage in FERTILE_STAGES,
+        living=bought.alive if says_losses else None,
+        hatched_alive=bought.hatched_alive,
+        dead=bought.dead,
+        bought_from=bought.origin or home.country,
+    )
+
+
+def _medium(bought: Bought, shelf: Shelf) -> str:
+    packing = shelf.packing_by_name.get(bought.packing)
+    if packing and (packing.medium or len(packing.media) == 1):
+        return packing.medium or packing.media[0]
+    return bought.medium

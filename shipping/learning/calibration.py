@@ -1,0 +1,63 @@
+"""How promises held, as plain bars for a terminal: scores in, lines out; the drawn picture is
+score_picture's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shipping.learning.score import Score, Scores
+from shipping.words.units import percent
+
+#: Bars on a terminal are so wide.
+BAR_WIDTH = 40
+#: With fewer lines than this a share says little, and it is said.
+FEW_LINES = 20
+_HEADS = {
+    "promise": "by what was promised",
+    "service": "by service",
+    "packing": "by packing",
+    "species": "by species",
+}
+
+
+def groups_of(scores: Scores) -> tuple[tuple[str, tuple[Score, ...]], ...]:
+    """The scores by what they are grouped by: a heading and its rows; groups without rows are left out."""
+    parts = (scores.by_promise, scores.by_service, scores.by_packing, scores.by_species)
+    return tuple((_HEADS[rows[0].of], rows) for rows in parts if rows)
+
+
+def verdict_of(score: Score) -> str:
+    """What the counts allow to say of a promise."""
+    less, more = "held less often than promised", "held more often than promised"
+    said = "agrees" if score.is_fair else less if score.promised > score.high else more
+    return said if score.n >= FEW_LINES else f"{said} (few lines)"
+
+
+def calibration_lines(scores: Scores) -> Iterator[str]:
+    """Promised against held, a bar each; nothing where no line was reported."""
+    if scores.all is None:
+        yield "No line was reported yet: nothing can be said of the promises."
+        return
+    yield "Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)"
+    yield _row(scores.all, "all lines")
+    for head, rows in groups_of(scores):
+        yield f"{head}:"
+        yield from (_row(score, score.name) for score in rows)
+
+
+def _row(score: Score, name: str) -> str:
+    return (
+        f"  {name[:24]:24s} {bar(score)} promised {percent(score.promised):>7s}, held"
+        f" {percent(score.kept):>7s} ({percent(score.low)} to {percent(score.high)}) of {score.n}:"
+        f" {verdict_of(score)}"
+    )
+
+
+def bar(score: Score) -> str:
+    """The bar: filled to the share held, its interval dashed, a stroke at the share promised."""
+    cells = ["#" if n < round(score.kept * BAR_WIDTH) else "." for n in range(BAR_WIDTH)]
+    for n in range(round(score.low * BAR_WIDTH), min(BAR_WIDTH, round(score.high * BAR_WIDTH))):
+        cells[n] = "=" if cells[n] == "#" else "-"
+    cells[min(BAR_WIDTH - 1, round(score.promised * BAR_WIDTH))] = "|"
+    return "".join(cells)

@@ -1,0 +1,244 @@
+"""When a species really hatches: looks that counted fry in, the three points of its hatch days out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.clock import ShelfHeat, effective_degrees, shelf_heat
+from shipping.learning.outcomes import Outcome
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+from shipping.words.three_point import Z95, ThreePoint
+
+Floats = NDArray[np.float64]
+
+#: Doubt about the table's usual day and about its two sides (standard deviation of the log; assumed).
+USUAL_DOUBT = 0.08
+SIDE_DOUBT = 0.3
+#: How alike the eggs of one lot are, beyond what the table says (one thermometer, one bowl; assumed): a lot
+#: of
+#: n eggs weighs as n / (1 + (n - 1) ALIKE) eggs.
+ALIKE = 0.3
+NARROWEST = 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class HatchRecord:
+    """Eggs watched over a time: ``edges`` what an egg of each laying day had gathered at each look (days,
+    looks), the first the start of watching; ``hatched`` between one look and the next (looks - 1,); ``whole``
+    at the last.
+
+    All in degree-days [C-d].
+    """
+
+    edges: Floats
+    hatched: Floats
+    whole: float
+
+    @cached_property
+    def eggs(self) -> float:
+        return float(self.hatched.sum()) + self.whole
+
+
+def records(
+    shelf: Shelf, species: str, population: str | None, found: Iterable[Outcome]
+) -> tuple[HatchRecord, ...]:
+    """All records of a species (of one population, or of all where None): looks at its lots, and arrivals of
+    its eggs.
+
+    Lots kept damp say nothing: they hatch when they are wetted.
+    """
+    lots = [
+        lot
+        for lot in shelf.lots
+        if lot.species == species and not lot.kept_damp and population in (None, lot.population)
+    ]
+    kept = [_of_looks(shelf, lot) for lot in lots]
+    by_name = {lot.lot: lot for lot in lots}
+    journeys = _Journeys(shelf)
+    kept += [
+        journeys.record(by_name[one.lots[0][0]], one) for one in found if _says_when(one, by_name, shelf)
+    ]
+    return tuple(record for record in kept if record is not None and record.eggs > 0)
+
+
+def _gathered(lot: Lot, heat: ShelfHeat, days: Sequence[date]) -> Floats:
+    """What an egg of each laying day has gathered by each of ``days``: (laying days, days)."""
+    laid = [lot.laid_from + timedelta(days=n) for n in range((lot.laid_to - lot.laid_from).days + 1)]
+    at = np.array([heat.at(day) for day in days])
+    laid_at = np.array([heat.at(day) for day in laid])
+    return np.asarray(np.maximum(at[None, :] - laid_at[:, None], 0.0))
+
+
+def _of_looks(shelf: Shelf, lot: Lot) -> HatchRecord | None:
+    looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.hatched is not None]
+    if not any(look.hatched for look in looks):
+        return None
+    start = lot.counted_on if lot.counted_on < looks[0].on else lot.laid_from
+    heat = shelf_heat(shelf.species[lot.species], lot, shelf.looks_by_lot.get(lot.lot, ()))
+    edges = _gathered(lot, heat, [start, *(look.on for look in looks)])
+    hatched = np.array([float(look.hatched or 0) for look in looks])
+    return HatchRecord(edges, hatched, float(_whole_at_last(shelf, lot, looks)))
+
+
+def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
+    """Live eggs at the last look that counted fry: a recount, else the last count less what is known to be
+    gone.
+    """
+    looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.on <= hatched[-1].on]
+    counts = [(lot.counted_on, lot.eggs)] + [
+        (look.on, look.alive) for look in looks if look.alive is not None
+    ]
+    on, eggs = max(counts)
+    if on >= hatched[-1].on:
+        return eggs
+    gone = sum((look.hatched or 0) + (look.removed or 0) for look in looks if look.on > on)
+    gone += sum(n for day, n in shelf.packed.get(lot.lot, {}).items() if on <= day <= hatched[-1].on)
+    return max(0, eggs - gone)
+
+
+def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
+    """Does a reported line say how many hatched on the way, from one lot still in the tables, in free
+    water?
+    """
+    packing = shelf.packing_by_name.get(one.packing)
+    told = (
+        one.hatched_alive is not None and one.is_reported and one.low_c is not None and one.high_c is not None
+    )
+    return (
+        told and len(one.lots) == 1 and one.lots[0][0] in lots and packing is not None and packing.held == 0
+    )
+
+
+class _Journeys:
+    """Records of arrivals; what a lot had gathered on a day is reckoned once, however many parcels left that
+    day.
+    """
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self._sent: dict[tuple[str, date], Floats] = {}
+
+    def record(self, lot: Lot, one: Outcome) -> HatchRecord:
+        """Eggs whole when sent and found hatched or whole; the dead say nothing."""
+        species = self.shelf.species[lot.species]
+        key = (lot.lot, one.sent_on)
+        if key not in self._sent:
+            heat = shelf_heat(species, lot, self.shelf.looks_by_lot.get(lot.lot, ()))
+            self._sent[key] = _gathered(lot, heat, [one.sent_on])
+        sent = self._sent[key]
+        a_day = effective_degrees(((one.low_c or 0.0) + (one.high_c or 0.0)) / 2, species)
+        fry = float(one.hatched_alive or 0)
+        edges = np.concatenate((sent, sent + a_day * one.days), axis=1)
+        return HatchRecord(edges, np.array([fry]), float((one.living or 0) - fry))
+
+
+def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
+    """The likeliest hatch days at ``incubation_c``, held near the table's.
+
+    Notes
+    -----
+    Interval-censored: an egg that hatched between two looks had K between what it had gathered at each, one
+    still whole had more than it had at the last, all of them more than at the start, averaged over laying
+    days. Each lot weighs as n / (1 + (n - 1) `ALIKE`) eggs. Log-normal priors around the table's usual day
+    and two sides.
+    """
+    return best_fit(species, found)[0]
+
+
+def best_fit(species: Species, found: Sequence[HatchRecord]) -> tuple[ThreePoint, float]:
+    """The likeliest hatch days, and their cost: minus the log of likelihood and prior, up to a constant."""
+    table = species.hatch_days
+    if not found:
+        return table, 0.0
+    from scipy.optimize import minimize
+
+    sides = [math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)]
+    middle = np.array([math.log(table.usual), *sides])
+    doubt = np.array([USUAL_DOUBT, SIDE_DOUBT, SIDE_DOUBT])
+    a_day = effective_degrees(species.incubation_c, species)
+
+    watched = _Watched.of(found, a_day)
+
+    def cost(x: Floats) -> float:
+        off = (x - middle) / doubt
+        return 0.5 * float(off @ off) - watched.log_likelihood(x)
+
+    best = minimize(
+        cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}
+    )
+    usual, below, above = (math.exp(value) for value in best.x)
+    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above)), float(best.fun)
+
+
+@dataclass(frozen=True, eq=False)
+class _Watched:
+    """All records as flat arrays, those of the same edges put together.
+
+    ``log_edges``: log of each edge over the degrees of a day at ``incubation_c`` (edges x laying days,).
+    ``starts``: where each edge's laying days begin (edges,). ``first``, ``last``: a record's first and last
+    edge (records,). ``between``: the edge before each interval (intervals,). ``hatched``, ``whole``: eggs,
+    weighed (intervals,) and (records,); ``all_eggs``: both together (records,).
+    """
+
+    log_edges: Floats
+    starts: NDArray[np.int64]
+    days: Floats
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    between: NDArray[np.int64]
+    hatched: Floats
+    whole: Floats
+    all_eggs: Floats
+
+    @classmethod
+    def of(cls, found: Sequence[HatchRecord], a_day: float) -> _Watched:
+        """The records' arrays."""
+        alike: dict[tuple[tuple[int, ...], bytes], tuple[Floats, Floats, float]] = {}
+        for record in found:
+            weight = 1.0 / (1.0 + max(0.0, record.eggs - 1.0) * ALIKE)
+            key = (record.edges.shape, np.round(record.edges, 6).tobytes())
+            _, hatched, whole = alike.get(key, (record.edges, np.zeros(record.hatched.size), 0.0))
+            alike[key] = (record.edges, hatched + weight * record.hatched, whole + weight * record.whole)
+        kept = list(alike.values())
+        looks = np.array([edges.shape[1] for edges, _, _ in kept], dtype=np.int64)
+        days = np.repeat([edges.shape[0] for edges, _, _ in kept], looks)
+        last = np.cumsum(looks) - 1
+        is_last = np.zeros(int(looks.sum()), dtype=bool)
+        is_last[last] = True
+        with np.errstate(divide="ignore"):
+            log_edges = np.log(np.concatenate([edges.T.ravel() for edges, _, _ in kept]) / a_day)
+        return cls(
+            log_edges=log_edges,
+            starts=np.cumsum(days) - days,
+            days=days.astype(float),
+            first=last - looks + 1,
+            last=last,
+            between=np.flatnonzero(~is_last),
+            hatched=np.concatenate([hatched for _, hatched, _ in kept]),
+            whole=np.array([whole for _, _, whole in kept]),
+            all_eggs=np.array([hatched.sum() + whole for _, hatched, whole in kept]),
+        )
+
+    def log_likelihood(self, x: Floats) -> float:
+        """The sum over all records, each lot weighing as its eggs that differ; x is the log of usual day and
+        two sides.
+        """
+        from scipy.special import ndtr
+
+        off = self.log_edges - x[0]
+        above = ndtr(-off / np.where(off < 0, math.exp(x[1]), math.exp(x[2])))
+        beyond = np.add.reduceat(above, self.starts) / self.days
+        between = np.maximum(beyond[self.between] - beyond[self.between + 1], 1e-12)
+        start, last = (np.maximum(beyond[edge], 1e-12) for edge in (self.first, self.last))
+        return float(
+            self.hatched @ np.log(between) + self.whole @ np.log(last) - self.all_eggs @ np.log(start)
+        )

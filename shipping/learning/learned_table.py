@@ -1,0 +1,55 @@
+"""Learned rows in, the breeder's rates table with them at its end out; what stood there is never changed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from shipping.tables.learned_values import rate_cells
+from shipping.tables.rows.learned import RateRow
+from shipping.words.problems import Problem, ShelfProblems, Where
+
+RATES_FILE = "rates.csv"
+HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "source")
+
+
+def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
+    """The rates table and how many rows it gained: all or none; a value that has a row for that day keeps it.
+
+    Raises
+    ------
+    ShelfProblems
+        If the table is a sheet of a workbook (which is never written to), or has a header of its own.
+    """
+    path = folder / RATES_FILE
+    before = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
+    lines = [line for line in before.splitlines() if line and not line.startswith("#")]
+    header = next(csv.reader(lines[:1]), list(HEADER))
+    if not set(HEADER) <= set(header):
+        text = "the table has no comma-separated header with all columns."
+        mend = f"Write {','.join(HEADER)} in its first row."
+        raise ShelfProblems((Problem(Where(RATES_FILE, 1), "", "header", text, mend),))
+    if not before and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")):
+        text = "the shelf is a workbook, which is never written to."
+        raise ShelfProblems(
+            (Problem(Where(RATES_FILE), "", "workbook", text, "Copy the rows into its sheet rates by hand."),)
+        )
+    known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
+    out = io.StringIO()
+    writer = csv.DictWriter(out, header, lineterminator="\n", restval="")
+    if not before:
+        writer.writeheader()
+    gained = 0
+    for row in rows:
+        cells = rate_cells(row)
+        if (cells["what"], cells["for"], cells["from_day"]) not in known:
+            writer.writerow(cells)
+            gained += 1
+    text = before + ("" if before.endswith("\n") or not before else "\n") + out.getvalue()
+    temporary = path.with_suffix(".csv.new")
+    temporary.write_text(text, encoding="utf-8-sig")
+    os.replace(temporary, path)
+    return path, gained

@@ -1,0 +1,316 @@
+"""What arrivals and looks teach: a shelf and its outcomes in, learned values, before and after, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from shipping.learning.hatch_points import HatchRecord, fitted_points, records
+from shipping.learning.losses import Counts, Losses, fitted_fertile_share, fitted_losses, mishaps
+from shipping.learning.outcomes import Outcome, frame
+from shipping.learning.shelf_losses import fitted_shelf_loss, removed
+from shipping.learning.transit_days import learned_days, working_days
+from shipping.learning.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
+from shipping.post.transit import services_to
+from shipping.tables.learned_values import (
+    EVERYTHING,
+    HATCH_DAYS,
+    PACKING_RATES,
+    SERVICE_DAYS,
+    applied,
+    newest_rows,
+    service_key,
+    travel_media,
+)
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+from shipping.words.three_point import ThreePoint
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """One learned value: what it was in the plans so far, what it is now, and on how many ``n`` it rests.
+
+    ``overruled``: the breeder's own row stands, and `learn` writes none over it.
+    """
+
+    what: str
+    for_: str
+    before: float
+    after: float
+    unit: str
+    n: int
+    source: str
+    overruled: bool = False
+
+    def row(self, from_day: date) -> RateRow:
+        """The row of ``rates`` that says so from that day on."""
+        cells: dict[str, Any] = {
+            "what": self.what,
+            "for": self.for_,
+            "value": float(f"{self.after:.6g}"),
+            "unit": self.unit,
+            "from_day": from_day,
+            "basis": "learned",
+            "n": self.n,
+            "source": self.source,
+        }
+        return RateRow(**cells)
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "what": self.what,
+            "for": self.for_,
+            "before": float(f"{self.before:.6g}"),
+            "after": float(f"{self.after:.6g}"),
+            "unit": self.unit,
+            "n": self.n,
+            "source": self.source,
+            "overruled": self.overruled,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """All that was learned, and how many lines sent were not reported yet (censored: they count for
+    nothing).
+    """
+
+    rates: tuple[Learned, ...]
+    reported: int
+    unreported: int
+
+    def rows(self, from_day: date) -> tuple[RateRow, ...]:
+        """The rows to add to ``rates``; none for values the breeder has overruled."""
+        return tuple(rate.row(from_day) for rate in self.rates if not rate.overruled)
+
+
+def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
+    """What arrivals and looks teach about packings, services, species and the shelf, sorted by what it is
+    for.
+
+    Notes
+    -----
+    Every value is held near the tables' own (or the breeder's own row of ``rates``), never near an earlier
+    learned one: the same arrivals are not counted twice.
+    """
+    found = tuple(found)
+    table = applied(shelf, learned=False)
+    rates = [
+        *_packing_rates(table, found),
+        *_service_rates(table, found),
+        *_species_rates(table, found),
+        *_setting_rates(table, found),
+    ]
+    now = applied(shelf)
+    told = {(row.what, row.for_): row for row in newest_rows(shelf, learned=True)}
+    checked = []
+    for rate in sorted(rates, key=lambda rate: (rate.for_, rate.what)):
+        row = told.get((rate.what, rate.for_))
+        before = row.value if row else _value_in(now, rate)
+        checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
+    ours = [one for one in found if not one.was_bought]
+    reported = sum(one.is_reported for one in ours)
+    return Lesson(tuple(checked), reported, len(ours) - reported)
+
+
+def _value_in(shelf: Shelf, rate: Learned) -> float:
+    """The value the plans use now, where the shelf has one of that very name; else the table's."""
+    if rate.for_ == EVERYTHING:
+        return float(getattr(shelf.settings.plan, rate.what))
+    return rate.before
+
+
+# -- packings
+# --------------------------------------------------------------------------------------------------------
+
+
+def _packing_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    table = frame(found)
+    rates: list[Learned] = []
+    if table.empty:
+        return rates
+    for (name, medium), lines in table.groupby(["packing", "medium"], sort=True):
+        packing = shelf.packing_by_name.get(str(name))
+        if packing is not None and medium:
+            rates += _losses_of(packing, f"{name}/{medium}", lines)
+    for name, lines in table.groupby("packing", sort=True):
+        packing = shelf.packing_by_name.get(str(name))
+        if packing is not None and len(travel_media(packing)) > 1:
+            rates += _losses_of(packing, str(name), lines)
+    return rates
+
+
+def counts_of(lines: Any, share: str = "other_share") -> Counts:
+    """Reported lines (a frame of `frame`) as counts."""
+    columns = (lines[name].to_numpy(dtype=float) for name in ("packed", "living", "days", share))
+    return Counts.of(*columns)
+
+
+def _losses_of(packing: Packing, key: str, lines: Any) -> list[Learned]:
+    seen_fertile = lines[lines["fertile_known"]]
+    counts = counts_of(seen_fertile if len(seen_fertile) else lines)
+    table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
+    fitted = fitted_losses(counts, table)
+    ruined = mishaps(counts, table, fitted)
+    source = f"{counts.total} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
+    return [
+        Learned(
+            what, key, getattr(table, what), getattr(fitted, what), PACKING_RATES[what], counts.total, source
+        )
+        for what in ("loss_handling", "loss_per_day", "kappa")
+    ]
+
+
+# -- services
+# --------------------------------------------------------------------------------------------------------
+
+
+def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
+    """Working days of each parcel that arrived, at home and abroad, by service (see `service_key`).
+
+    Where its lines were told to have arrived on different days, the first of them counts.
+    """
+    first: dict[str, tuple[date, Outcome]] = {}
+    for one in found:
+        if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
+            first[one.parcel] = (one.arrived_on, one)
+    home = shelf.settings.home.country
+    routes: dict[tuple[str, str], Service | None] = {}
+    days: dict[str, tuple[list[int], list[int]]] = {}
+    for arrived_on, one in (first[name] for name in sorted(first)):
+        other_end = one.bought_from or one.to
+        route = (other_end, one.service)
+        if route not in routes:
+            routes[route] = next(
+                (row for row in services_to(shelf, other_end) if row.service == one.service), None
+            )
+        service = routes[route]
+        if service is not None:
+            taken = working_days(one.sent_on, arrived_on, service, one.to, one.region)
+            abroad = other_end != home
+            days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
+    return days
+
+
+def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    by_key = {service_key(shelf, service): service for service in shelf.services}
+    rates: list[Learned] = []
+    for key, (at_home, abroad) in sorted(days_on_the_way(shelf, found).items()):
+        service = by_key[key]
+        if not service.is_collection:
+            n = len(at_home) + len(abroad)
+            learned = learned_days(service, at_home, abroad)
+            rates += _three_rates(
+                key, SERVICE_DAYS, service.working_days, learned, n, f"{n} parcels that arrived"
+            )
+    return rates
+
+
+def _three_rates(
+    key: str, names: tuple[str, str, str], table: ThreePoint, learned: ThreePoint, n: int, source: str
+) -> list[Learned]:
+    points = ((table.early, learned.early), (table.usual, learned.usual), (table.late, learned.late))
+    return [
+        Learned(name, key, before, after, "d", n, source)
+        for name, (before, after) in zip(names, points, strict=True)
+    ]
+
+
+# -- species
+# ---------------------------------------------------------------------------------------------------------
+
+
+def _species_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    rates: list[Learned] = []
+    for key, species in sorted(shelf.species.items()):
+        rates += _development(shelf, species, None, key, found)
+        for population in sorted(
+            {lot.population for lot in shelf.lots if lot.species == key and lot.population}
+        ):
+            rates += _development(shelf, species, population, f"{key}/{population}", found)
+    return rates
+
+
+def _development(
+    shelf: Shelf, species: Species, population: str | None, key: str, found: tuple[Outcome, ...]
+) -> list[Learned]:
+    """Zero, hatch days by that zero, and eyed share by those hatch days, each where something was seen of
+    it.
+    """
+    rates: list[Learned] = []
+    zero = fitted_zero(shelf, species, population)
+    known = species
+    if zero is not None:
+        source = f"{zero[1]} lots watched at different warmth"
+        rates.append(Learned("zero_c", key, species.zero_c, zero[0], "C", zero[1], source))
+        known = species.model_copy(update={"zero_c": zero[0]})
+        shelf = replace(shelf, species={**shelf.species, species.species: known})
+    seen = records(shelf, species.species, population, found)
+    if seen:
+        points = fitted_points(known, seen)
+        rates += _hatch_rates(species, key, points, seen)
+        days = {"hatch_early_d": points.early, "hatch_usual_d": points.usual, "hatch_late_d": points.late}
+        known = known.model_copy(update=days)
+    eyed = seen_both_ways(shelf, known, population)
+    if eyed:
+        source = f"{len(eyed)} lots seen without and with eyes"
+        rates.append(
+            Learned(
+                "eyed_at", key, species.eyed_at, fitted_eyed_at(shelf, known, eyed), "", len(eyed), source
+            )
+        )
+    return rates
+
+
+def _hatch_rates(
+    species: Species, key: str, points: ThreePoint, seen: tuple[HatchRecord, ...]
+) -> list[Learned]:
+    eggs = int(np.sum([record.eggs for record in seen]))
+    source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
+    return _three_rates(key, HATCH_DAYS, species.hatch_days, points, len(seen), source)
+
+
+# -- settings
+# --------------------------------------------------------------------------------------------------------
+
+
+def _setting_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    rates: list[Learned] = []
+    plan = shelf.settings.plan
+    dead = removed(shelf)
+    if dead.looks:
+        after = fitted_shelf_loss(dead, plan.shelf_loss_per_day)
+        source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
+        rates.append(
+            Learned(
+                "shelf_loss_per_day", EVERYTHING, plan.shelf_loss_per_day, after, "1/d", dead.looks, source
+            )
+        )
+    unseen = tuple(one for one in found if one.is_reported and not one.fertile_known)
+    if unseen:
+        after = _fertile_share(shelf, found, unseen)
+        source = f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
+        rates.append(Learned("fertile_share", EVERYTHING, plan.fertile_share, after, "", len(unseen), source))
+    return rates
+
+
+def _fertile_share(shelf: Shelf, found: tuple[Outcome, ...], unseen: tuple[Outcome, ...]) -> float:
+    """From unseen eggs of the packing most used for them, given what it costs eggs seen to be fertile."""
+    names = [one.packing for one in unseen if one.packing in shelf.packing_by_name]
+    if not names:
+        return shelf.settings.plan.fertile_share
+    name = max(sorted(set(names)), key=names.count)
+    packing = shelf.packing_by_name[name]
+    table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
+    lines = frame(one for one in found if one.packing == name)
+    losses = fitted_losses(counts_of(lines[lines["fertile_known"]]), table)
+    counts = counts_of(lines[~lines["fertile_known"]], "hatch_share")
+    return fitted_fertile_share(counts, losses, shelf.settings.plan.fertile_share)

@@ -1,0 +1,197 @@
+"""What came of each line sent: kept parcels, reports and a shelf in, one outcome a line out; learning is for
+others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from shipping.ledger.entries import LineReport
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.tables.shelf import Shelf
+
+if TYPE_CHECKING:
+    import pandas
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One line of a parcel that was sent: what was promised, and what was found (None: not told).
+
+    ``living``: live eggs and live fry. ``other_share``: what hatching on the way and, where no look had shown
+    them fertile, infertile eggs were reckoned to leave of every egg packed; losses come on top.
+    ``hatch_share``: the part of it that hatching leaves. ``fertile_known``: had a look shown them fertile?
+    ``bought_from``: the country that eggs bought in came from; "" for our own parcels.
+    """
+
+    parcel: str
+    order: str
+    line: int
+    species: str
+    population: str
+    packing: str
+    medium: str
+    service: str
+    to: str
+    region: str
+    sent_on: date
+    arrived_on: date | None
+    ordered: int
+    packed: int
+    p_enough: float
+    other_share: float
+    hatch_share: float
+    fertile_known: bool
+    low_c: float | None = None
+    high_c: float | None = None
+    lots: tuple[tuple[str, int], ...] = ()
+    living: int | None = None
+    hatched_alive: int | None = None
+    dead: int | None = None
+    missing: int | None = None
+    bought_from: str = ""
+
+    @property
+    def was_bought(self) -> bool:
+        """Did somebody else send it to us? Then we promised nothing."""
+        return bool(self.bought_from)
+
+    @property
+    def is_reported(self) -> bool:
+        """Was it told how many live? A line that was not is censored, never counted as lost."""
+        return self.living is not None and self.arrived_on is not None
+
+    @property
+    def days(self) -> int:
+        """Whole calendar days on the way; 0 where it was not told."""
+        return (self.arrived_on - self.sent_on).days if self.arrived_on else 0
+
+    @property
+    def held(self) -> bool | None:
+        """Did at least the eggs ordered arrive alive? None where it was not told."""
+        return None if self.living is None else self.living >= self.ordered
+
+
+def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]:
+    """An outcome for every line of every parcel sent, by parcel and line.
+
+    Reports of the ledger come first; where a line has none there, a row of ``arrivals`` speaks for it. Such a
+    row's ``line`` is the line's number within its order, or, where the parcel joins orders, its place in the
+    parcel.
+    """
+    told = {(arrival.parcel, arrival.line): arrival for arrival in shelf.arrivals}
+    found: list[Outcome] = []
+    for parcel in sorted(parcels, key=lambda parcel: parcel.parcel):
+        joined = len({line.order for line in parcel.lines}) > 1
+        for place, line in enumerate(parcel.lines, start=1):
+            row = told.get((parcel.parcel, place if joined else line.line))
+            report = parcel.reports.get(line.key)
+            if parcel.state not in ("sent", "arrived") and row is None:
+                continue
+            outcome = _sent(parcel, line, shelf)
+            if report is not None:
+                outcome = _with_report(outcome, report, parcel.reported[line.key][0])
+            elif row is not None:
+                report = LineReport(
+                    order=line.order,
+                    line=line.line,
+                    alive=row.alive,
+                    hatched_alive=row.hatched_alive,
+                    dead=row.dead,
+                    missing=row.missing,
+                )
+                outcome = _with_report(outcome, report, row.arrived_on)
+            found.append(outcome)
+    return tuple(found)
+
+
+def _with_report(outcome: Outcome, report: LineReport, arrived_on: date) -> Outcome:
+    living = report.living
+    return replace(
+        outcome,
+        arrived_on=max(arrived_on, outcome.sent_on),
+        living=None if living is None else min(living, outcome.packed),
+        hatched_alive=report.hatched_alive,
+        dead=report.dead,
+        missing=report.missing,
+    )
+
+
+def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
+    counts = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
+    counts = counts or {draw.lot: draw.pack for draw in line.draws}
+    packed = sum(counts.values())
+    fry_live = _fry_live(line, shelf)
+    hatch = other = 0.0
+    for draw in line.draws:
+        weight = counts.get(draw.lot, 0) / packed if packed else 0.0
+        left = 1.0 - draw.h_per_egg * (1.0 - fry_live)
+        fertile = 1.0 if _is_fertile(draw.stage, draw.look_first) else shelf.settings.plan.fertile_share
+        hatch += weight * left
+        other += weight * left * fertile
+    order = shelf.order_by_name.get(line.order)
+    return Outcome(
+        parcel=parcel.parcel,
+        order=line.order,
+        line=line.line,
+        species=line.species,
+        population=line.population,
+        packing=line.draws[0].packing if line.draws else "",
+        medium=_medium(line, counts, shelf),
+        service=parcel.service,
+        to=parcel.to,
+        region=order.address.region if order else "",
+        sent_on=parcel.sent_on or parcel.dispatch_on,
+        arrived_on=None,
+        ordered=line.ordered,
+        packed=packed,
+        p_enough=line.p_enough,
+        other_share=other,
+        hatch_share=hatch,
+        fertile_known=all(_is_fertile(draw.stage, draw.look_first) for draw in line.draws),
+        low_c=parcel.low_c,
+        high_c=parcel.high_c,
+        lots=tuple(sorted(counts.items())),
+    )
+
+
+def _is_fertile(stage: str, look_first: bool) -> bool:
+    return look_first or stage in ("fertile", "eyed", "ready")
+
+
+def _fry_live(line: KeptLine, shelf: Shelf) -> float:
+    packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
+    return packing.fry_live if packing else 0.0
+
+
+def _medium(line: KeptLine, counts: dict[str, int], shelf: Shelf) -> str:
+    """The medium that most of the line's eggs travelled in, or "" where the tables no longer say."""
+    packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
+    if packing and (packing.medium or len(packing.media) == 1):
+        return packing.medium or packing.media[0]
+    eggs: dict[str, int] = {}
+    for lot, count in counts.items():
+        if lot in shelf.lot_by_name:
+            medium = shelf.lot_by_name[lot].medium
+            eggs[medium] = eggs.get(medium, 0) + count
+    return max(sorted(eggs), key=lambda medium: eggs[medium], default="")
+
+
+def frame(found: Iterable[Outcome]) -> pandas.DataFrame:
+    """The reported outcomes as a table, a column a field, with ``days`` and ``held``; sorted by parcel and
+    line.
+    """
+    import pandas as pd
+
+    names = [field.name for field in fields(Outcome) if field.name != "lots"]
+    reported = sorted(
+        (one for one in found if one.is_reported),
+        key=lambda one: (one.parcel, one.order, one.line, one.sent_on),
+    )
+    columns: dict[str, list[object]] = {name: [getattr(one, name) for one in reported] for name in names}
+    columns["days"] = [one.days for one in reported]
+    columns["held"] = [one.held for one in reported]
+    return pd.DataFrame(columns)

@@ -1,0 +1,129 @@
+"""How true the promises were: outcomes in, kept and promised shares, Brier scores and calibration out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shipping.learning.outcomes import Outcome, frame
+from shipping.words.units import rounded
+
+if TYPE_CHECKING:
+    import pandas
+
+#: Promised chances are put together in these bands.
+BANDS = (0.0, 0.5, 0.8, 0.9, 0.95, 0.98, 1.0)
+_Z90 = 1.6448536269514722
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """Of ``n`` lines reported: the mean chance promised, the share kept with its 90 % interval, the Brier
+    score.
+    """
+
+    of: str
+    name: str
+    n: int
+    promised: float
+    kept: float
+    low: float
+    high: float
+    brier: float
+
+    @property
+    def is_fair(self) -> bool:
+        """Is the promised share within what the kept share allows?"""
+        return self.low <= self.promised <= self.high
+
+    def as_json(self) -> dict[str, object]:
+        numbers = {
+            name: rounded(getattr(self, name)) for name in ("promised", "kept", "low", "high", "brier")
+        }
+        return {"of": self.of, "name": self.name, "n": self.n, **numbers, "fair": self.is_fair}
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """All lines together (None where none was reported), by promise, and by service, packing and species."""
+
+    all: Score | None
+    by_promise: tuple[Score, ...]
+    by_service: tuple[Score, ...]
+    by_packing: tuple[Score, ...]
+    by_species: tuple[Score, ...]
+    unreported: int
+
+    def as_json(self) -> dict[str, object]:
+        groups = ("by_promise", "by_service", "by_packing", "by_species")
+        return {
+            "all": self.all.as_json() if self.all else None,
+            **{name: [score.as_json() for score in getattr(self, name)] for name in groups},
+            "unreported": self.unreported,
+        }
+
+
+def share_interval(kept: int, n: int) -> tuple[float, float]:
+    """The 90 % interval of a share (Wilson's score interval).
+
+    References
+    ----------
+    Wilson 1927, Journal of the American Statistical Association 22:209-212 (from memory).
+    """
+    if not n:
+        return 0.0, 1.0
+    share, z2 = kept / n, _Z90**2
+    middle = (share + z2 / (2 * n)) / (1 + z2 / n)
+    half = _Z90 * math.sqrt(share * (1 - share) / n + z2 / (4 * n * n)) / (1 + z2 / n)
+    return max(0.0, middle - half), min(1.0, middle + half)
+
+
+def scores(found: Iterable[Outcome]) -> Scores:
+    """How the forecasts, as they stood in the kept plans, compare with what was reported.
+
+    A line counts as kept where at least the eggs ordered arrived alive, live fry among them. Lines not
+    reported count for nothing, and their number is said; eggs bought in carried no promise of ours.
+
+    References
+    ----------
+    Brier 1950, Monthly Weather Review 78:1-3 (mean squared difference of chance and outcome; from memory).
+    """
+    import pandas as pd
+
+    found = tuple(one for one in found if not one.was_bought)
+    lines = frame(found)
+    unreported = sum(not one.is_reported for one in found)
+    if lines.empty:
+        return Scores(None, (), (), (), (), unreported)
+    lines["kept"] = lines["held"].astype(float)
+    lines["off"] = (lines["p_enough"] - lines["kept"]) ** 2
+    lines["band"] = pd.cut(lines["p_enough"], list(BANDS), labels=False, include_lowest=True)
+    lines["everything"] = 0
+    return Scores(
+        _grouped(lines, "everything", "all")[0],
+        _grouped(lines, "band", "promise"),
+        _grouped(lines, "service", "service"),
+        _grouped(lines, "packing", "packing"),
+        _grouped(lines, "species", "species"),
+        unreported,
+    )
+
+
+def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]:
+    found: list[Score] = []
+    for name, group in lines.groupby(column, sort=True):
+        kept, n = int(group["kept"].sum()), len(group)
+        low, high = share_interval(kept, n)
+        label = _band(int(str(name))) if of == "promise" else "" if of == "all" else str(name)
+        found.append(
+            Score(
+                of, label, n, float(group["p_enough"].mean()), kept / n, low, high, float(group["off"].mean())
+            )
+        )
+    return tuple(found)
+
+
+def _band(number: int) -> str:
+    return f"{BANDS[number] * 100:g} to {BANDS[number + 1] * 100:g} %"

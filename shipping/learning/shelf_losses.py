@@ -1,0 +1,68 @@
+"""What a lot loses on the shelf each day: looks that counted dead eggs in, one rate out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from shipping.tables.rows.lots import Lot
+from shipping.tables.shelf import Shelf
+
+#: The setting weighs as much as this many independent deaths (assumed).
+PRIOR_DEATHS = 8.0
+#: Dead eggs come in clumps: this many found together weigh as one (fungus spreads; assumed).
+CLUMP = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """Dead eggs taken out, the egg-days they were taken from [eggs d], and the looks that say so."""
+
+    eggs: int
+    egg_days: float
+    looks: int
+
+
+def removed(shelf: Shelf) -> Removed:
+    """All looks that counted dead eggs, put together."""
+    parts = [_of_lot(shelf, lot) for lot in shelf.lots]
+    return Removed(
+        sum(part.eggs for part in parts),
+        sum(part.egg_days for part in parts),
+        sum(part.looks for part in parts),
+    )
+
+
+def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
+    """The lot's own looks; one that leaves ``removed`` blank says nothing of the days before it."""
+    eggs, seen = float(lot.eggs), lot.counted_on
+    dead, egg_days, looks = 0, 0.0, 0
+    for look in shelf.looks_by_lot.get(lot.lot, ()):
+        if look.on <= lot.counted_on:
+            continue
+        if look.removed is not None:
+            dead += look.removed
+            egg_days += eggs * (look.on - seen).days
+            looks += 1
+        left = (
+            eggs - (look.removed or 0) - (look.hatched or 0) - _packed_between(shelf, lot.lot, seen, look.on)
+        )
+        eggs = float(look.alive) if look.alive is not None else max(0.0, left)
+        seen = look.on
+    return Removed(dead, egg_days, looks)
+
+
+def _packed_between(shelf: Shelf, lot: str, start: date, end: date) -> int:
+    return sum(eggs for day, eggs in shelf.packed.get(lot, {}).items() if start <= day < end)
+
+
+def fitted_shelf_loss(found: Removed, setting: float) -> float:
+    """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
+
+    Notes
+    -----
+    ``(8 + dead / 5) / (8 / setting + egg_days / 5)``.
+    """
+    if not found.egg_days or setting <= 0:
+        return setting
+    return (PRIOR_DEATHS + found.eggs / CLUMP) / (PRIOR_DEATHS / setting + found.egg_days / CLUMP)

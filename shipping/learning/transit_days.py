@@ -1,0 +1,131 @@
+"""How long a service really takes: recorded working days in, the three points nearest to what was seen
+out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import date, timedelta
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.post.calendar import is_delivery_day, subdivision_code
+from shipping.post.transit import PRIOR_PARCELS
+from shipping.tables.rows.services import Service
+from shipping.words.three_point import Z95, ThreePoint, whole_days
+
+Floats = NDArray[np.float64]
+
+#: The narrowest side that is learned, in the log of days: a service is never learned to be exact.
+NARROWEST = 0.02
+
+
+def working_days(sent_on: date, arrived_on: date, service: Service, country: str, region: str) -> int:
+    """Delivery days at the destination after the day it was sent, up to the day it arrived; at least 1 by
+    post.
+    """
+    found = _delivery_days(sent_on, arrived_on, service.saturday, country, region)
+    return found if service.is_collection else max(1, found)
+
+
+@lru_cache(maxsize=65536)
+def _delivery_days(after: date, until: date, saturday: bool, country: str, region: str) -> int:
+    subdivision = subdivision_code(country, region)
+    days = (after + timedelta(days=n) for n in range(1, (until - after).days + 1))
+    return sum(is_delivery_day(day, country, subdivision, saturday) for day in days)
+
+
+def day_counts(days: Sequence[int]) -> tuple[int, ...]:
+    """How many parcels took 0, 1, 2 .. working days: what `shipping.post.transit` takes as ``counts``."""
+    return tuple(int(count) for count in np.bincount(np.asarray(days, dtype=int))) if days else ()
+
+
+def learned_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> ThreePoint:
+    """The three points nearest to the posterior of the working days, from parcels at home and across a
+    border.
+
+    Notes
+    -----
+    Posterior mean of a Dirichlet around the table's chances, which weigh `PRIOR_PARCELS` parcels:
+    ``(12 prior + counts) / (12 + parcels)``. Of a parcel that may have been held at the border, only the
+    share of its days that the base explains counts (expectation-maximisation; the chance and length of a hold
+    stay the table's). The three points are those of least cross-entropy to it: what the posterior is, said in
+    the table's own words; without parcels they are the table's own.
+    """
+    table = service.working_days
+    if service.is_collection or not (at_home or abroad):
+        return table
+    posterior = _posterior(service, day_counts(at_home), day_counts(abroad))
+    return _nearest(posterior, table)
+
+
+def _posterior(service: Service, at_home: tuple[int, ...], abroad: tuple[int, ...]) -> Floats:
+    prior_days = whole_days(service.working_days)
+    size = max(prior_days.size, len(at_home), len(abroad))
+    prior, home, away = (_padded(values, size) for values in (prior_days, at_home, abroad))
+    border = service.border_days
+    total = PRIOR_PARCELS + home.sum() + away.sum()
+    if border is None or not away.sum():
+        return np.asarray((PRIOR_PARCELS * prior + home + away) / total)
+    hold = service.border_share * _padded(whole_days(border)[:size], size)
+    hold[0] += 1.0 - service.border_share
+    base = prior
+    for _ in range(200):
+        better = (PRIOR_PARCELS * prior + home + _explained(base, hold, away)) / total
+        settled = float(np.abs(better - base).max()) < 1e-10
+        base = better / better.sum()
+        if settled:
+            break
+    return base
+
+
+def _explained(base: Floats, hold: Floats, seen: Floats) -> Floats:
+    """Parcels by base day: those seen on each day, shared among the (base, hold) that add up to it."""
+    found = np.zeros(base.size)
+    for day in np.flatnonzero(seen):
+        ways = base[: day + 1] * hold[: day + 1][::-1]
+        if ways.sum() > 0:
+            found[: day + 1] += seen[day] * ways / ways.sum()
+        else:
+            found[day] += seen[day]
+    return found
+
+
+def _padded(values: Sequence[float] | Floats, size: int) -> Floats:
+    padded = np.zeros(size)
+    padded[: len(values)] = values
+    return padded
+
+
+def _nearest(posterior: Floats, table: ThreePoint) -> ThreePoint:
+    from scipy.optimize import minimize
+    from scipy.special import ndtr
+
+    start = np.array(
+        [
+            math.log(table.usual),
+            *(math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)),
+        ]
+    )
+    edges = np.log(np.arange(1, posterior.size + 1) + 0.5)
+
+    def cost(x: Floats) -> float:
+        usual, below, above = x[0], math.exp(x[1]), math.exp(x[2])
+        z = (edges - usual) / np.where(edges < usual, below, above)
+        reached = ndtr(z)
+        chances = np.diff(np.concatenate(([0.0], reached)))
+        return -float(posterior[1:] @ np.log(np.maximum(chances[: posterior.size - 1], 1e-12)))
+
+    limits = [(math.log(0.3), math.log(200.0)), (math.log(NARROWEST), 0.7), (math.log(NARROWEST), 0.7)]
+    found = minimize(
+        cost,
+        start,
+        method="Nelder-Mead",
+        bounds=limits,
+        options={"xatol": 1e-5, "fatol": 1e-9, "maxiter": 2000},
+    )
+    usual, below, above = math.exp(found.x[0]), math.exp(found.x[1]), math.exp(found.x[2])
+    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above))

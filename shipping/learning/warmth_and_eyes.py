@@ -1,0 +1,149 @@
+"""Where development stops and when eyes show: looks of lots in, the likeliest zero and eyed share near the
+table's out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from shipping.eggs.clock import effective_degrees, shelf_heat
+from shipping.eggs.normal import phi
+from shipping.learning.hatch_points import best_fit, records
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+
+#: Doubt about the table's zero [C], and about its eyed share (standard deviation of the logit); both assumed.
+ZERO_DOUBT = 1.5
+EYED_DOUBT = 0.25
+#: Lots must differ by so much in warmth [C] before they say anything of the zero (assumed).
+WARMTH_APART = 1.5
+#: How far from the table's a zero is looked for [C].
+ZERO_REACH = 4.5
+_LEAST, _MOST = 0.05, 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A lot seen without eyes and later with them: days of the two looks."""
+
+    lot: Lot
+    without: date
+    with_eyes: date
+
+
+def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> tuple[float, int] | None:
+    """The likeliest zero of development [C] and the lots it rests on; None where lots do not differ in
+    warmth.
+
+    Notes
+    -----
+    For each zero the hatch days are fitted anew (`hatch_points.best_fit`), and the zero of the least cost
+    wins: the right one makes warm and cool lots agree on the degree-days to hatching. A normal prior holds it
+    near the table's.
+    """
+    watched = [
+        lot
+        for lot in _lots(shelf, species, population)
+        if any(look.hatched for look in shelf.looks_by_lot.get(lot.lot, ()))
+    ]
+    warmths = [lot.kept_at_c for lot in watched]
+    if len(watched) < 2 or max(warmths) - min(warmths) < WARMTH_APART:
+        return None
+    from scipy.optimize import minimize_scalar
+
+    def cost(zero: float) -> float:
+        other = species.model_copy(update={"zero_c": zero})
+        place = replace(shelf, species={**shelf.species, species.species: other}, populations={})
+        return (
+            best_fit(other, records(place, species.species, population, ()))[1]
+            + 0.5 * ((zero - species.zero_c) / ZERO_DOUBT) ** 2
+        )
+
+    highest = min(species.zero_c + ZERO_REACH, min(warmths) - 1.0, species.incubation_c - 1.0)
+    lowest = species.zero_c - ZERO_REACH
+    if highest <= lowest:
+        return None
+    best = minimize_scalar(cost, bounds=(lowest, highest), method="bounded", options={"xatol": 0.05})
+    return float(best.x), len(watched)
+
+
+def _lots(shelf: Shelf, species: Species, population: str | None) -> list[Lot]:
+    return [
+        lot
+        for lot in shelf.lots
+        if lot.species == species.species and not lot.kept_damp and population in (None, lot.population)
+    ]
+
+
+def seen_both_ways(shelf: Shelf, species: Species, population: str | None) -> tuple[Seen, ...]:
+    """The lots seen live without eyes (`fertile`), and later with them; a lot seen one way only dates
+    nothing.
+    """
+    found = (_seen(shelf, lot) for lot in _lots(shelf, species, population))
+    return tuple(seen for seen in found if seen is not None)
+
+
+def _seen(shelf: Shelf, lot: Lot) -> Seen | None:
+    stages = [(look.on, look.stage) for look in shelf.looks_by_lot.get(lot.lot, ()) if look.stage]
+    if lot.stage:
+        stages.append((lot.stage_on or lot.counted_on, lot.stage))
+    without = [on for on, stage in stages if stage == "fertile"]
+    with_eyes = [on for on, stage in stages if stage in ("eyed", "ready")]
+    if not without or not with_eyes or max(without) >= min(with_eyes):
+        return None
+    return Seen(lot, max(without), min(with_eyes))
+
+
+def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> float:
+    """The likeliest share of the way to hatching at which eyes show, held near the table's.
+
+    Notes
+    -----
+    ``P(eyes between two looks) = q(a2) - q(a1)``, with the model's ``q(a) = Phi(ln(a / (f K)) / s)``, s the
+    spread of looks and K's own together, averaged over laying days; ``species`` gives K, as learned. A lot is
+    one observation.
+    """
+    seen = tuple(seen)
+    if not seen:
+        return species.eyed_at
+    from scipy.optimize import minimize_scalar
+
+    days = species.hatch_days
+    usual = math.log(days.usual * effective_degrees(species.incubation_c, species))
+    own = (days.spread_below + days.spread_above) / 2
+    spread = math.hypot(shelf.settings.plan.look_spread, own)
+    edges = [_log_gathered(shelf, species, one) for one in seen]
+    middle = math.log(species.eyed_at / (1 - species.eyed_at))
+
+    def cost(logit: float) -> float:
+        share = 1.0 / (1.0 + math.exp(-logit))
+        between = [
+            (
+                phi((later - usual - math.log(share)) / spread)
+                - phi((first - usual - math.log(share)) / spread)
+            ).mean()
+            for first, later in edges
+        ]
+        return 0.5 * ((logit - middle) / EYED_DOUBT) ** 2 - float(np.log(np.maximum(between, 1e-12)).sum())
+
+    best = minimize_scalar(
+        cost, bounds=(middle - 2.0, middle + 2.0), method="bounded", options={"xatol": 1e-4}
+    )
+    return min(_MOST, max(_LEAST, 1.0 / (1.0 + math.exp(-float(best.x)))))
+
+
+def _log_gathered(shelf: Shelf, species: Species, seen: Seen) -> tuple[np.ndarray, np.ndarray]:
+    """The log of what an egg of each laying day had gathered at the two looks: two arrays (days,)."""
+    lot = seen.lot
+    heat = shelf_heat(species, lot, shelf.looks_by_lot.get(lot.lot, ()))
+    laid = np.array(
+        [heat.at(lot.laid_from + timedelta(days=n)) for n in range((lot.laid_to - lot.laid_from).days + 1)]
+    )
+    first, later = (np.log(np.maximum(heat.at(day) - laid, 1e-9)) for day in (seen.without, seen.with_eyes))
+    return first, later

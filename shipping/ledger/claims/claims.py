@@ -1,0 +1,294 @@
+"""A short or hatched parcel as a case: kept parcels, lots and the seller's policy in, facts side by side out.
+
+It says what was promised, packed and found, and what the seller's own policy says; who is right is for
+people.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from shipping.ledger.claims.lot_fate import fate_here
+from shipping.ledger.claims.sent_again import SEND_AGAIN, owed_order
+from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineReport
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.tables.rows.settings import Claims
+from shipping.tables.shelf import Shelf
+from shipping.words.units import percent
+
+NOT_TOLD = "not told"
+#: How a claim may end.
+ENDINGS = (SEND_AGAIN, "refund", "nothing")
+#: What a buyer may claim.
+CLAIMS = ("short", "hatched", "late", "lost")
+#: Words of a policy that say how it ends, in the order they are looked for.
+_SAID = (
+    ("send again", SEND_AGAIN),
+    ("sent again", SEND_AGAIN),
+    ("resend", SEND_AGAIN),
+    ("refund", "refund"),
+    ("money back", "refund"),
+    ("repaid", "refund"),
+    ("nothing", "nothing"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One row of a case: what it is about, what our records say, what the buyer says."""
+
+    what: str
+    ours: str
+    theirs: str
+
+    def as_json(self) -> dict[str, str]:
+        return {"what": self.what, "ours": self.ours, "theirs": self.theirs}
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A line that came short (``short_by`` eggs), hatched (``hatched`` fry), or that the buyer claims for.
+
+    ``state`` is new, open or settled. ``in_time`` is None where no day was told. ``suggested`` is the ending
+    that the policy's words name, "" where they name none; ``eggs_due`` are the eggs that sending again would
+    take. ``owed`` is the order that sends them again, "" where none does.
+    """
+
+    parcel: str
+    order: str
+    line: int
+    about: tuple[str, ...]
+    short_by: int
+    hatched: int
+    in_time: bool | None
+    state: str
+    facts: tuple[Fact, ...]
+    policy: tuple[str, ...]
+    suggested: str = ""
+    eggs_due: int = 0
+    owed: str = ""
+    photo_sha256: str = ""
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "parcel": self.parcel,
+            "order": self.order,
+            "line": self.line,
+            "about": list(self.about),
+            "short_by": self.short_by,
+            "hatched": self.hatched,
+            "in_time": self.in_time,
+            "state": self.state,
+            "facts": [fact.as_json() for fact in self.facts],
+            "policy": list(self.policy),
+            "suggested": self.suggested or None,
+            "eggs_due": self.eggs_due,
+            "owed": self.owed or None,
+            "photo_sha256": self.photo_sha256 or None,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """The case for a person: what it is about, both sides, the policy, and how it stands."""
+        yield f"{self.parcel} {self.order}:{self.line}: {' and '.join(self.about)} ({self.state})"
+        for fact in self.facts:
+            yield f"  {fact.what:12s} ours: {fact.ours or '-'}" + (
+                f"; the buyer's: {fact.theirs}" if fact.theirs else ""
+            )
+        for line in self.policy:
+            yield f"  policy: {line}"
+        if self.in_time is not None:
+            yield f"  reported {'in time' if self.in_time else 'too late by your policy'}."
+        if self.owed:
+            yield f"  sent again as order {self.owed}."
+        elif self.state != "settled" and self.suggested:
+            eggs = f", {self.eggs_due} eggs" if self.suggested == SEND_AGAIN else ""
+            yield f"  Your policy says: {self.suggested}{eggs}."
+            yield (
+                f"  To settle it so: spawnpost claim {self.parcel} --line {self.order}:{self.line} --settle"
+                f' "{self.suggested}"'
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """How a claim ends: eggs sent again, or money given back (text, home currency)."""
+
+    eggs: int
+    amount: str
+
+
+def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: str) -> Settlement:
+    """What an ending of `ENDINGS` takes: the eggs named or due, or the money named.
+
+    Raises
+    ------
+    LedgerTrouble
+        If nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
+    """
+    if case is None and not about:
+        raise LedgerTrouble(
+            "nothing is claimed for that line, and it did not come short.", "Say what it is: --about lost."
+        )
+    if case is not None and case.state == "settled" and not about:
+        raise LedgerTrouble(
+            "the claim for that line is settled already.", "Open another first: --about short."
+        )
+    if ending != SEND_AGAIN and eggs:
+        raise LedgerTrouble(
+            f"eggs are given, but it is settled by '{ending}'.", 'Write --settle "send again", or no --eggs.'
+        )
+    if ending != "refund" and amount:
+        raise LedgerTrouble(
+            f"money is given, but it is settled by '{ending}'.", "Write --settle refund, or no --amount."
+        )
+    if ending == "refund":
+        return Settlement(0, _money(amount))
+    due = eggs or (case.eggs_due if case else 0)
+    if ending == SEND_AGAIN and not due:
+        raise LedgerTrouble("how many eggs are to be sent again is not known.", "Say it: --eggs 20.")
+    return Settlement(due if ending == SEND_AGAIN else 0, "")
+
+
+def _money(text: str) -> str:
+    if not re.fullmatch(r"[0-9]{1,7}([.][0-9]{1,2})?", text):
+        said = f"'{text}' is not an amount of money" if text else "the amount given back is not said"
+        raise LedgerTrouble(f"{said}.", "Write it as --amount 12.50.")
+    return text
+
+
+def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None = None) -> tuple[Case, ...]:
+    """A case for every line that came short, arrived with fry, or is claimed for; by parcel and line.
+
+    With a ``shelf``, what became of the eggs left of the same lots is set beside it.
+    """
+    found: list[Case] = []
+    for parcel in sorted(parcels, key=lambda parcel: parcel.parcel):
+        for line in parcel.lines:
+            case = _case(parcel, line, settings, shelf)
+            if case.about:
+                found.append(case)
+    return tuple(found)
+
+
+def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | None) -> Case:
+    report = parcel.reports.get(line.key, LineReport(order=line.order, line=line.line))
+    claims = [claim for claim in parcel.claims if (claim.order, claim.line) == line.key]
+    short_by = max(0, line.ordered - report.living) if report.living is not None else 0
+    hatched = report.hatched_alive or 0
+    about = [word for word, is_so in (("short", short_by), ("hatched", hatched)) if is_so]
+    about += sorted({claim.about for claim in claims if isinstance(claim, ClaimOpened)} - set(about))
+    days = parcel.reported.get(line.key)
+    in_time = (days[1] - days[0]).days <= settings.report_within_days if days else None
+    settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
+    state = "new" if not claims else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
+    return Case(
+        parcel=parcel.parcel,
+        order=line.order,
+        line=line.line,
+        about=tuple(about),
+        short_by=short_by,
+        hatched=hatched,
+        in_time=in_time,
+        state=state,
+        facts=(*_facts(parcel, line, report, days), *_since(parcel, line, shelf)),
+        policy=_policy(about, settings),
+        suggested=_suggested(about, settings),
+        eggs_due=line.ordered if "lost" in about else short_by or hatched,
+        owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
+        photo_sha256=parcel.photo_sha256 or "",
+    )
+
+
+def _since(parcel: KeptParcel, line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:
+    """What became of the eggs that stayed here, lot by lot."""
+    if shelf is None or parcel.packed_on is None:
+        return
+    for lot in dict.fromkeys(draw.lot for draw in line.draws):
+        yield Fact(f"left of {lot}", fate_here(shelf, lot, parcel.packed_on), "")
+
+
+def _suggested(about: list[str], settings: Claims) -> str:
+    """The ending that the policy's own words name: of fry only where nothing is short."""
+    text = (settings.hatched_policy if about == ["hatched"] else settings.short_policy).casefold()
+    return next((ending for words, ending in _SAID if words in text), "")
+
+
+def _facts(
+    parcel: KeptParcel, line: KeptLine, report: LineReport, days: tuple[date, date] | None
+) -> tuple[Fact, ...]:
+    packed = parcel.packed_of(line.key)
+    v = sum(draw.v_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
+    h = sum(draw.h_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
+    rows = [
+        Fact("eggs", f"{line.ordered} ordered, {packed} packed", _counts(report)),
+        Fact(
+            "alive", f"{v * packed:.1f} expected; {percent(line.p_enough)} for enough", _said(report.living)
+        ),
+        Fact("hatched", f"{percent(h)} of the eggs expected on the way", _said(report.hatched_alive)),
+        Fact(
+            "packed",
+            _day(parcel.packed_on)
+            + (f", photo {parcel.photo_sha256}" if parcel.photo_sha256 else ", no photo"),
+            "",
+        ),
+        Fact(
+            "sent",
+            f"{_day(parcel.sent_on)} by {parcel.service}" + (f", {parcel.item}" if parcel.item else ""),
+            "",
+        ),
+        Fact(
+            "arrived",
+            f"expected {_day(parcel.p50)}, at the latest {_day(parcel.p95)} (95 %)",
+            _day(days[0] if days else None),
+        ),
+        Fact("days", _usual_days(parcel), _taken(parcel, days)),
+        Fact("reported", "", _day(days[1] if days else None)),
+        Fact("warmth", _warmth(parcel), ""),
+    ]
+    return tuple(rows)
+
+
+def _counts(report: LineReport) -> str:
+    return ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in report.told.items()) or NOT_TOLD
+
+
+def _said(count: int | None) -> str:
+    return NOT_TOLD if count is None else str(count)
+
+
+def _day(day: date | None) -> str:
+    return day.isoformat() if day else NOT_TOLD
+
+
+def _usual_days(parcel: KeptParcel) -> str:
+    if parcel.p50 is None or parcel.p95 is None:
+        return NOT_TOLD
+    return (
+        f"{(parcel.p50 - parcel.dispatch_on).days} expected, {(parcel.p95 - parcel.dispatch_on).days} at the"
+        " most (95 %)"
+    )
+
+
+def _taken(parcel: KeptParcel, days: tuple[date, date] | None) -> str:
+    return f"{(days[0] - parcel.sent_on).days} on the way" if days and parcel.sent_on else NOT_TOLD
+
+
+def _warmth(parcel: KeptParcel) -> str:
+    if parcel.low_c is None or parcel.high_c is None:
+        return NOT_TOLD
+    return f"{parcel.low_c:.0f} to {parcel.high_c:.0f} C expected"
+
+
+def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
+    lines = [f"To be reported within {settings.report_within_days} days of arrival."]
+    if {"short", "lost", "late"} & set(about):
+        lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
+    if "hatched" in about:
+        lines.append(
+            settings.hatched_policy or "The settings say nothing of hatched parcels (hatched_policy)."
+        )
+    return tuple(lines)

@@ -1,0 +1,202 @@
+"""Is the ledger whole? A folder in, everything found wrong out, as problems with what would mend them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+from shipping.ledger.counts import Counted
+from shipping.ledger.entries import Entry, Erased, Undone, canonical, chain_digest, person_digest
+from shipping.ledger.errors import COPIES_FOLDER, LedgerTrouble
+from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_seal
+from shipping.ledger.journal.copies import copies_in
+from shipping.ledger.journal.journal import entry_from
+from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
+from shipping.ledger.parcels import Standing
+from shipping.words.problems import Level, Problem, Where
+
+_MEND = f"Keep this file, and put the newest file of {COPIES_FOLDER} that checks well in its place."
+
+
+def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
+    """Everything found wrong with the ledger and its copies; empty where all is whole.
+
+    ``counted`` are the lots' last counts: with them, a lot from which more was packed than it held is found
+    too.
+
+    Notes
+    -----
+    Looked at: pages and references (the database's own check), the tables' statements, the file's size and
+    header, the SHA-256 chain over all entries, the salted digests of personal data, that every entry could
+    follow the ones before it, the seal over all bytes, and that every copy is a beginning of the ledger.
+    """
+    path = folder / LEDGER_FILE
+    problems: list[Problem] = []
+    try:
+        store = Store.at(path)
+    except LedgerTrouble as trouble:
+        return (_problem(path.name, 0, trouble.text, trouble.mend),)
+    try:
+        rows: tuple[Row, ...] = ()
+        try:
+            if store.version() == 0:
+                return (_problem(path.name, 0, "the file is empty.", _MEND),)
+            with store.reading():
+                rows = store.rows()
+                persons = store.persons()
+                problems += _pages(store, rows)
+            problems += _chain(path.name, rows)
+            problems += _persons(path.name, rows, persons)
+            if not problems:
+                problems += _story(path.name, rows, persons, counted or {})
+        except LedgerTrouble as trouble:
+            problems.append(_problem(path.name, 0, trouble.text, trouble.mend))
+        if not problems:
+            problems += _copies(folder, rows, persons)
+    finally:
+        store.close()
+    return tuple(problems)
+
+
+def _problem(file: str, row: int, text: str, mend: str, level: Level = Level.ERROR) -> Problem:
+    return Problem(Where(file, row), "", "ledger", text, mend, level)
+
+
+def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
+    """What is wrong with the file as a file; call it inside `reading`."""
+    name = store.path.name
+    found = [_problem(name, 0, f"the file is damaged: {line}.", _MEND) for line in store.page_problems()]
+    if store.schema() != expected_schema():
+        found.append(_problem(name, 0, "its tables or their guards were changed.", _MEND))
+    image = store.image()
+    if not has_whole_header(image) or store.path.stat().st_size != len(image):
+        found.append(_problem(name, 0, "its header or its length was changed.", _MEND))
+    seal = read_seal(store.path)
+    if is_broken(seal, image, rows[-1].digest if rows else ""):
+        found.append(
+            _problem(name, 0, "its bytes were changed by something else since it was last closed.", _MEND)
+        )
+    elif seal is not None and seal.entries > len(rows):
+        text = f"it held {seal.entries} entries when it was last closed, and holds {len(rows)} now."
+        found.append(_problem(name, 0, text, "An older file was put back; look for the newer one."))
+    return found
+
+
+def _chain(file: str, rows: tuple[Row, ...]) -> list[Problem]:
+    found: list[Problem] = []
+    before = ""
+    for number, row in enumerate(rows, start=1):
+        expected = chain_digest(before, number, row.day, row.kind, row.parcel, row.facts, row.personal)
+        if (row.seq, row.before, row.digest) != (number, before, expected):
+            found.append(
+                _problem(file, number, "the entry is not as it was recorded, or one is missing.", _MEND)
+            )
+            break
+        before = row.digest
+    return found
+
+
+def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
+    """Personal data whose digest does not fit, that is missing, or that was blanked without an entry saying
+    so.
+    """
+    found: list[Problem] = []
+    promised: dict[tuple[int, str], str] = {}
+    erased: set[tuple[int, str]] = set()
+    for row in rows:
+        try:
+            promised |= {(row.seq, part): digest for part, digest in json.loads(row.personal).items()}
+            if row.kind == "erased":
+                erased |= {(seq, part) for seq, part in json.loads(row.facts)["parts"]}
+        except (ValueError, TypeError, KeyError, AttributeError):
+            found.append(_problem(file, row.seq, "the entry cannot be read.", _MEND))
+    there = {(person.seq, person.part): person for person in persons}
+    for key in sorted(promised.keys() | there.keys()):
+        person = there.get(key)
+        if person is not None and person.is_erased and key in promised:
+            if key not in erased:
+                text = "personal data was erased, but no entry says so."
+                found.append(
+                    _problem(file, key[0], text, "This happens in a copy; else use the newest copy.")
+                )
+        elif person is None or promised.get(key) != person_digest(person.salt, person.buyer, person.facts):
+            found.append(_problem(file, key[0], "its personal data is not as it was recorded.", _MEND))
+    return found
+
+
+def _story(
+    file: str, rows: tuple[Row, ...], persons: tuple[Person, ...], counted: Mapping[str, Counted]
+) -> list[Problem]:
+    """Entries that cannot follow from one another, and lots that gave more than they held."""
+    parts: dict[int, dict[str, Person]] = {}
+    for person in persons:
+        parts.setdefault(person.seq, {})[person.part] = person
+    try:
+        entries = tuple(entry_from(row, parts.get(row.seq, {})) for row in rows)
+        standing = Standing.after(entries, strictly=True)
+    except (LedgerTrouble, KeyError) as error:
+        return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
+    found = [
+        _problem(file, entry.seq, "the entry's own columns disagree.", _MEND)
+        for entry, row in zip(entries, rows, strict=True)
+        if entry.parcel != row.parcel
+        or not _refers_back(entry)
+        or canonical(json.loads(row.facts)) != row.facts
+    ]
+    for lot, count in sorted(counted.items()):
+        packed = standing.packed_since(lot, count.counted_on)
+        if packed > count.eggs:
+            text = (
+                f"{packed} eggs were packed from lot {lot} since {count.eggs} were counted on"
+                f" {count.counted_on}."
+            )
+            found.append(_problem(file, 0, text, "Count the lot again and write a look."))
+    return found
+
+
+def _refers_back(entry: Entry) -> bool:
+    body = entry.body
+    if isinstance(body, Undone):
+        return 0 < body.entry < entry.seq
+    return not isinstance(body, Erased) or all(0 < seq < entry.seq for seq, _ in body.parts)
+
+
+def _copies(folder: Path, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
+    """Copies that are damaged, know more than the ledger, or still hold what it has erased."""
+    erased = {(person.seq, person.part) for person in persons if person.is_erased}
+    found: list[Problem] = []
+    for path in copies_in(folder):
+        name = f"{COPIES_FOLDER}/{path.name}"
+        try:
+            store = Store.at(path)
+        except LedgerTrouble as trouble:
+            found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
+            continue
+        try:
+            found += _one_copy(name, store, rows, erased)
+        except LedgerTrouble as trouble:
+            found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
+        finally:
+            store.close()
+    return found
+
+
+def _one_copy(name: str, store: Store, rows: tuple[Row, ...], erased: set[tuple[int, str]]) -> list[Problem]:
+    if store.version() == 0:
+        return []
+    theirs = store.rows()
+    if store.page_problems() or _chain(name, theirs):
+        return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
+    if len(theirs) > len(rows):
+        text = f"this copy knows {len(theirs)} entries, the ledger only {len(rows)}."
+        return [_problem(name, 0, text, "An older file was put back as the ledger; look for the newer one.")]
+    if theirs and theirs[-1].digest != rows[len(theirs) - 1].digest:
+        return [
+            _problem(name, len(theirs), "this copy is of another ledger, or the ledger was rewritten.", _MEND)
+        ]
+    if any((person.seq, person.part) in erased and not person.is_erased for person in store.persons()):
+        text = "this copy still holds personal data that was erased."
+        return [_problem(name, 0, text, "Run `spawnpost erase` for that buyer again.")]
+    return []

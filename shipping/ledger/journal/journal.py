@@ -1,0 +1,259 @@
+"""The ledger as a list of entries that only grows: bodies in, numbered and chained entries out; meaning is
+ledger's.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Callable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from shipping.ledger.entries import (
+    Body,
+    Entry,
+    Erased,
+    PlanKept,
+    Undone,
+    buyer_key,
+    canonical,
+    chain_digest,
+    from_facts,
+    kind_of,
+    parcel_of,
+    person_digest,
+    to_facts,
+)
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal import copies
+from shipping.ledger.journal.checksum import is_broken, read_seal, seal_of, write_seal
+from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.store import Store
+from shipping.ledger.parcels import Standing
+from shipping.ledger.privacy import without_names
+
+#: Says what to record, from what stands at that moment; it may refuse by raising LedgerTrouble.
+Compose = Callable[["Book"], Body]
+#: Says whether the tables allow it, from what stands and what is to be recorded; it refuses by raising
+#: LedgerTrouble.
+Guard = Callable[[Standing, Any], None]
+
+_DAMAGED = (
+    "Run `spawnpost check --ledger`; keep this file, and put the newest copy that checks well in its place."
+)
+
+
+def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
+    """The entry of a stored row and its personal parts; erased parts are blank.
+
+    Raises
+    ------
+    LedgerTrouble
+        If the row cannot be read.
+    """
+    try:
+        facts = json.loads(row.facts)
+        mine = persons.get("")
+        personal = json.loads(mine.facts) if mine and not mine.is_erased else {}
+        body = from_facts(row.kind, facts, personal)
+        names = {
+            part: json.loads(person.facts).get("addressee", "")
+            for part, person in persons.items()
+            if _named(person)
+        }
+        return Entry(row.seq, date.fromisoformat(row.day), body, names)
+    except (ValueError, TypeError, AttributeError) as error:
+        if isinstance(error, LedgerTrouble):
+            raise
+        raise LedgerTrouble(f"entry {row.seq} cannot be read.", _DAMAGED) from error
+
+
+def _named(person: Person) -> bool:
+    return bool(person.part) and not person.is_erased
+
+
+class Book:
+    """An open ledger file and all its entries. ``today`` is the day new entries are recorded on."""
+
+    def __init__(self, store: Store, folder: Path, today: date) -> None:
+        self.store = store
+        self.folder = folder
+        self.today = today
+        self.entries: list[Entry] = []
+        self.persons: dict[int, dict[str, Person]] = {}
+        self.standing = Standing()
+        self.head = ""
+        self.damage = ""
+        self.notices: list[str] = []
+        self._written = False
+        self._checked = False
+
+    def refresh(self) -> None:
+        """Read what was recorded since the last look, here or by another window."""
+        rows = self.store.rows(after=len(self.entries))
+        if not rows:
+            return
+        if self.entries and any(row.kind in ("undone", "erased") for row in rows):
+            self._forget()
+            rows = self.store.rows()
+        for person in self.store.persons(after=len(self.entries)):
+            self.persons.setdefault(person.seq, {})[person.part] = person
+        fresh: list[Entry] = []
+        for row in rows:
+            self._follow(row)
+            fresh.append(entry_from(row, self.persons.get(row.seq, {})))
+        self._take(fresh)
+
+    def _forget(self) -> None:
+        self.entries, self.persons, self.standing, self.head = [], {}, Standing(), ""
+
+    def _follow(self, row: Row) -> None:
+        expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
+        if (row.before, row.digest) != (self.head, expected):
+            self.damage = self.damage or f"entry {row.seq} does not follow from the one before it."
+        self.head = row.digest
+
+    def _take(self, fresh: list[Entry]) -> None:
+        try:
+            if not self.entries or any(isinstance(entry.body, Undone) for entry in fresh):
+                self.standing = Standing.after([*self.entries, *fresh])
+            else:
+                for entry in fresh:
+                    self.standing.take(entry)
+        except KeyError as error:
+            raise LedgerTrouble(f"its entries contradict each other at {error}.", _DAMAGED) from error
+        self.entries.extend(fresh)
+
+    # -- recording
+    # -----------------------------------------------------------------------------------------------
+
+    def record(self, compose: Compose, guard: Guard | None = None) -> Entry:
+        """The entry just recorded: composed, checked and stored in one transaction.
+
+        Raises
+        ------
+        LedgerTrouble
+            If it cannot be recorded; then nothing was.
+        """
+        self._copy_once_a_day()
+        with self.store.writing():
+            self.refresh()
+            self._check_undamaged()
+            body = compose(self)
+            entry, row, persons = self._written_out(body)
+            self.standing.check(entry)
+            if guard is not None:
+                guard(self.standing, body)
+            self.store.add(row, persons)
+        self._written = True
+        self.head = row.digest
+        self.persons[row.seq] = {person.part: person for person in persons}
+        self._take([entry])
+        return entry
+
+    def _written_out(self, body: Body) -> tuple[Entry, Row, tuple[Person, ...]]:
+        seq = len(self.entries) + 1
+        names: dict[str, str] = {}
+        if isinstance(body, PlanKept):
+            plan, names = without_names(body.plan)
+            body = PlanKept(week=body.week, plan=plan)
+        facts, personal = to_facts(body)
+        persons = [self._person(seq, part, name, {"addressee": name}) for part, name in sorted(names.items())]
+        if personal:
+            persons.append(self._person(seq, "", self._owner(body), personal))
+        try:
+            texts = canonical(facts), canonical({person.part: self._digest(person) for person in persons})
+        except ValueError as error:
+            raise LedgerTrouble(
+                "a number in it is not finite.", "Plan again; this is a mistake of ours."
+            ) from error
+        day, kind, parcel = self.today.isoformat(), kind_of(body), parcel_of(body)
+        digest = chain_digest(self.head, seq, day, kind, parcel, *texts)
+        row = Row(seq, day, kind, parcel, *texts, self.head, digest)
+        return Entry(seq, self.today, body, names), row, tuple(persons)
+
+    def _owner(self, body: Body) -> str:
+        """Whose data an entry's personal part is: the parcel's buyer, or else the parcel or whom it was
+        bought from.
+        """
+        parcel = self.standing.parcels.get(parcel_of(body))
+        return (
+            parcel.buyer
+            if parcel and parcel.buyer
+            else parcel_of(body) or str(getattr(body, "from_whom", ""))
+        )
+
+    @staticmethod
+    def _person(seq: int, part: str, owner: str, facts: dict[str, Any]) -> Person:
+        """A salt is random on purpose: a guessed name must not be found again from the digest that stays."""
+        return Person(seq, part, buyer_key(owner), secrets.token_hex(16), canonical(facts))
+
+    @staticmethod
+    def _digest(person: Person) -> str:
+        return person_digest(person.salt, person.buyer, person.facts)
+
+    def _check_undamaged(self) -> None:
+        if not self._checked:
+            if is_broken(read_seal(self.store.path), self.store.image(), self.head):
+                self.damage = (
+                    self.damage or "its bytes were changed by something else since it was last closed."
+                )
+            self._checked = True
+        if self.damage:
+            raise LedgerTrouble(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
+
+    def _copy_once_a_day(self) -> None:
+        if self._checked or not self.entries:
+            return
+        try:
+            copies.daily_copy(self.store, self.folder, self.today)
+        except LedgerTrouble as trouble:
+            self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
+
+    # -- erasing
+    # -------------------------------------------------------------------------------------------------
+
+    def erase(self, whom: str) -> tuple[tuple[tuple[int, str], ...], tuple[str, ...], tuple[str, ...]]:
+        """Blank what is said about a buyer (or in a parcel's entries), here and in the copies.
+
+        Returns the (entry, part) blanked here, and the names of copies cleaned and of those that could not
+        be.
+        """
+        with self.store.writing():
+            self.refresh()
+            self._check_undamaged()
+            parts = self.parts_about(whom)
+            if parts:
+                _, row, _ = self._written_out(Erased(parts=parts))
+                self.store.blank(parts)
+                self.store.add(row, ())
+        self._written = True
+        self._forget()
+        self.refresh()
+        try:
+            self.store.sweep()
+        except LedgerTrouble as trouble:
+            self.notices.append(f"Erased, but traces may be left in the file; erase again. {trouble.mend}")
+        return parts, *copies.erase_in_copies(self.folder, whom, self.blanked_parts())
+
+    def parts_about(self, whom: str) -> tuple[tuple[int, str], ...]:
+        """The (entry, part) that are about a buyer of that name, or about the parcel of that name."""
+        return copies.parts_about(whom, self.store.persons(), self.store.rows())
+
+    def blanked_parts(self) -> tuple[tuple[int, str], ...]:
+        """All (entry, part) whose personal data was erased."""
+        return tuple((person.seq, person.part) for person in self.store.persons() if person.is_erased)
+
+    def close(self) -> None:
+        """Close the file; after writing, seal it."""
+        try:
+            if self._written and not self.damage:
+                with self.store.reading():
+                    self.refresh()
+                    write_seal(self.store.path, seal_of(self.store.image(), len(self.entries), self.head))
+        except LedgerTrouble:
+            pass  # The older seal speaks of an older state, and is left out of account.
+        finally:
+            self.store.close()

@@ -1,0 +1,304 @@
+"""Rows in and out of one SQLite file, kept whole through a crash; what the rows mean is for others.
+
+The only module that knows sqlite3. One file, a rollback journal (people copy this one file, so never WAL),
+every commit forced to the disk, rows that can be added and never changed.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from shipping.ledger.errors import LedgerTrouble, trouble_of
+from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, Row
+
+LEDGER_FILE = "ledger.sqlite"
+#: How long to wait for another window that is writing [s].
+PATIENCE_S = 10.0
+
+
+@contextmanager
+def _said_plainly(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = str(getattr(error, "sqlite_errorname", None) or "")
+        raise trouble_of(code, str(error), path.name) from error
+    except UnicodeDecodeError as error:
+        raise trouble_of("", "its text is not text", path.name) from error
+
+
+class Store:
+    """One open file. Use `Store.at` to open it; close it when done."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+        self._identity: tuple[int, int] | None = None
+
+    @classmethod
+    def at(cls, path: Path, *, create: bool = False, patience_s: float = PATIENCE_S) -> Store:
+        """The file at ``path``, opened; a new one where ``create``. Its version is not looked at yet.
+
+        Raises
+        ------
+        LedgerTrouble
+            If there is no such file, or it is not a ledger.
+        """
+        if not create and not path.is_file():
+            raise LedgerTrouble(
+                f"there is none in {path.parent}.",
+                "Keep a plan first, or put back the file if it was moved away.",
+                path.name,
+            )
+        with _said_plainly(path):
+            mode = "rwc" if create else "rw"
+            connection = sqlite3.connect(
+                f"file:{quote(str(path.resolve()))}?mode={mode}",
+                uri=True,
+                timeout=patience_s,
+                isolation_level=None,
+                check_same_thread=False,
+            )
+            store = cls(path, connection)
+            try:
+                store._set_up()
+            except BaseException:
+                connection.close()
+                raise
+        return store
+
+    def _set_up(self) -> None:
+        for pragma in (
+            "synchronous=FULL",
+            "secure_delete=ON",
+            "foreign_keys=ON",
+            "fullfsync=ON",
+            "trusted_schema=OFF",
+        ):
+            self._connection.execute(f"PRAGMA {pragma}")
+        mark = self._number("application_id")
+        tables = self._connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+        if mark != APPLICATION_ID and (mark or tables):
+            raise LedgerTrouble(
+                "this is a database of another program, not a ledger.",
+                "Move it away, and put the ledger back.",
+                self.path.name,
+            )
+        stat = os.stat(self.path)
+        self._identity = (stat.st_dev, stat.st_ino)
+
+    def _number(self, pragma: str) -> int:
+        return int(self._connection.execute(f"PRAGMA {pragma}").fetchone()[0])
+
+    def close(self) -> None:
+        self._connection.close()
+
+    # -- versions
+    # ------------------------------------------------------------------------------------------------
+
+    def version(self) -> int:
+        """How many migrations the file has had; 0 is an empty file.
+
+        Raises
+        ------
+        LedgerTrouble
+            If a newer program made the file.
+        """
+        with _said_plainly(self.path):
+            version = self._number("user_version")
+        if version > len(MIGRATIONS):
+            raise LedgerTrouble(
+                f"a newer version of the program wrote it (file version {version}, known up to"
+                f" {len(MIGRATIONS)}).",
+                "Update the program; the file was not touched.",
+                self.path.name,
+            )
+        return version
+
+    def migrate(self) -> None:
+        """Bring the file to the newest version, in one transaction; make a copy first where it holds
+        anything.
+        """
+        with self.writing():
+            for statements in MIGRATIONS[self.version() :]:
+                for statement in statements:
+                    self._connection.execute(statement)
+            self._connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+            self._connection.execute(f"PRAGMA user_version={len(MIGRATIONS)}")
+
+    # -- transactions
+    # --------------------------------------------------------------------------------------------
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Everything inside is recorded together or not at all; nobody else writes meanwhile."""
+        with _said_plainly(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                self._check_still_there()
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Everything inside sees one state of the file, and nobody changes it meanwhile."""
+        with _said_plainly(self.path):
+            self._connection.execute("BEGIN")
+            try:
+                self._connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+                yield
+            finally:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+
+    def _check_still_there(self) -> None:
+        """A file that was moved or replaced while open must not swallow an entry."""
+        try:
+            stat = os.stat(self.path)
+        except OSError:
+            stat = None
+        if stat is None or (stat.st_dev, stat.st_ino) != self._identity:
+            raise LedgerTrouble(
+                "the file was moved or replaced while it was open; nothing was recorded.",
+                "Put it back where it was, start again, and record this once more.",
+                self.path.name,
+            )
+
+    # -- rows
+    # ----------------------------------------------------------------------------------------------------
+
+    def rows(self, after: int = 0) -> tuple[Row, ...]:
+        """The entries after number ``after``, oldest first."""
+        columns = "seq, day, kind, parcel, facts, personal, before, digest"
+        with _said_plainly(self.path):
+            found = self._connection.execute(
+                f"SELECT {columns} FROM entry WHERE seq > ? ORDER BY seq", (after,)
+            )
+            return tuple(Row(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
+
+    def persons(self, after: int = 0) -> tuple[Person, ...]:
+        """What is said about persons in entries after number ``after``, by entry and part."""
+        with _said_plainly(self.path):
+            found = self._connection.execute(
+                "SELECT seq, part, buyer, salt, facts FROM person WHERE seq > ? ORDER BY seq, part", (after,)
+            )
+            return tuple(Person(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
+
+    def add(self, row: Row, persons: tuple[Person, ...]) -> None:
+        """Add one entry and what it says about persons; call it inside `writing`."""
+        self._connection.execute(
+            "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (row.seq, row.day, row.kind, row.parcel, row.facts, row.personal, row.before, row.digest),
+        )
+        for person in persons:
+            self._connection.execute(
+                "INSERT INTO person VALUES (?, ?, ?, ?, ?)",
+                (person.seq, person.part, person.buyer, person.salt, person.facts),
+            )
+
+    def blank(self, persons: tuple[tuple[int, str], ...]) -> None:
+        """Erase what is said about persons in these (entry, part); call it inside `writing`."""
+        for key in persons:
+            self._connection.execute(
+                "UPDATE person SET buyer = '', salt = '', facts = '' WHERE seq = ? AND part = ?", key
+            )
+
+    def sweep(self) -> None:
+        """Write the file anew, so that no trace of erased text is left in it."""
+        with _said_plainly(self.path):
+            self._connection.execute("VACUUM")
+
+    # -- the file as a whole
+    # -------------------------------------------------------------------------------------
+
+    def image(self) -> bytes:
+        """Every byte of the file; call it inside `reading`."""
+        with _said_plainly(self.path):
+            return self._connection.serialize()
+
+    def page_problems(self) -> tuple[str, ...]:
+        """What the database itself finds wrong with its pages and references; empty where nothing is."""
+        with _said_plainly(self.path):
+            found = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check(20)")]
+            found += [
+                f"entry missing for person row {row[1]}"
+                for row in self._connection.execute("PRAGMA foreign_key_check")
+            ]
+        return tuple(line for line in found if line != "ok")
+
+    def schema(self) -> tuple[str, ...]:
+        """The statements that made the tables, sorted."""
+        with _said_plainly(self.path):
+            found = self._connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")
+            return tuple(sorted(str(row[0]) for row in found))
+
+    def copy_to(self, path: Path) -> None:
+        """A whole copy at ``path``, which must not exist; it appears under that name only when it is
+        complete.
+
+        Raises
+        ------
+        LedgerTrouble
+            If something is there already, or it cannot be written.
+        """
+        if path.exists():
+            raise LedgerTrouble(
+                f"{path} exists already.", "Name a file that does not exist yet.", self.path.name
+            )
+        part = path.with_name(f".{path.name}.{os.getpid()}-{id(self)}.part")
+        try:
+            with _said_plainly(path):
+                other = sqlite3.connect(part, isolation_level=None)
+                try:
+                    other.execute("PRAGMA synchronous=FULL")
+                    self._connection.backup(other)
+                finally:
+                    other.close()
+            os.replace(part, path)
+            _force_names_to_disk(path.parent)
+        except OSError as error:
+            raise LedgerTrouble(
+                f"{path} could not be written ({error.strerror}).", "Choose another folder.", self.path.name
+            ) from error
+        finally:
+            part.unlink(missing_ok=True)
+
+
+def _text(cell: object) -> str:
+    """A cell of text; in a damaged file it may hold anything, which then differs from what was recorded."""
+    return cell if isinstance(cell, str) else repr(cell)
+
+
+def _whole(cell: object) -> int:
+    return cell if isinstance(cell, int) else -1
+
+
+def _force_names_to_disk(folder: Path) -> None:
+    """Make a new name in a folder survive a power cut, where the system can."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def expected_schema() -> tuple[str, ...]:
+    """The statements that make a file of the newest version, as the database keeps them, sorted."""
+    with sqlite3.connect(":memory:") as blank:
+        for statements in MIGRATIONS:
+            for statement in statements:
+                blank.execute(statement)
+        found = blank.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
+    blank.close()
+    return tuple(sorted(str(row[0]) for row in found))

@@ -1,0 +1,157 @@
+"""All legs from some days to some destinations as arrays: legs in; days on the way, chances and codes by leg
+and date out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.clock import effective_degrees
+from shipping.options.option import Destination, Floats, Leg
+from shipping.tables.rows.species import Species
+from shipping.words.reasons import NEARNESS, Reason
+
+Ints = NDArray[np.int64]
+
+
+def bit(code: str) -> int:
+    """A reason's code as one bit of a whole number: many codes are then one number."""
+    return 1 << NEARNESS[code]
+
+
+def bits(reasons: Iterable[Reason]) -> int:
+    """The codes of some reasons as one number."""
+    found = 0
+    for reason in reasons:
+        found |= bit(reason.code)
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Journeys:
+    """All legs to some destinations over some days, as arrays of J legs and T dates.
+
+    ``at``: where the legs of each destination stand. ``rows``: where each leg stands among all that were
+    asked for (J,). ``day``: which of the days each leg starts on (J,). ``t``: days on the way to each date
+    (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T). ``kind``: legs of one kind have the
+    same days and chances (J,). ``lane``: legs of one service to one country have one number, those collected
+    in person -1 (J,). ``feel``: legs of one number have the same warmth and exposure (J,). ``codes``: what
+    speaks against each leg (J,). ``hours``: to the 95 % arrival [h] (J,).
+    """
+
+    legs: tuple[Leg, ...]
+    at: Mapping[Destination, slice]
+    rows: Ints
+    day: Ints
+    t: Ints
+    chances: Floats
+    kind: Ints
+    lane: Ints
+    feel: Ints
+    codes: Ints
+    hours: Floats
+
+    @classmethod
+    def of(cls, legs: Mapping[Destination, tuple[Leg, ...]], days: tuple[date, ...]) -> Journeys:
+        """Legs by destination as one row of arrays, in the order given."""
+        every = tuple(leg for own in legs.values() for leg in own)
+        ends = np.cumsum([0, *(len(own) for own in legs.values())]).tolist()
+        number = {day: n for n, day in enumerate(days)}
+        most = max((leg.days.size for leg in every), default=1)
+        t, chances = np.zeros((len(every), most), dtype=np.int64), np.zeros((len(every), most))
+        kinds: dict[bytes, int] = {}
+        lanes: dict[tuple[str, str], int] = {}
+        feels: dict[tuple[float, float, float], int] = {}
+        kind, lane, feel = [], [], []
+        for n, leg in enumerate(every):
+            t[n, : leg.days.size], chances[n, : leg.days.size] = leg.days, leg.chances
+            kind.append(kinds.setdefault(leg.days.tobytes() + leg.chances.tobytes(), len(kinds)))
+            feel.append(
+                feels.setdefault((leg.warmth.low_c, leg.warmth.high_c, leg.service.exposed_h), len(feels))
+            )
+            way = (leg.service.service, leg.destination.country)
+            lane.append(-1 if leg.service.is_collection else lanes.setdefault(way, len(lanes)))
+        return cls(
+            legs=every,
+            at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(legs)},
+            rows=np.arange(len(every)),
+            day=_ints(number[leg.day] for leg in every),
+            t=t,
+            chances=chances,
+            kind=_ints(kind),
+            lane=_ints(lane),
+            feel=_ints(feel),
+            codes=_ints(bits(leg.reasons) for leg in every),
+            hours=np.array([24.0 * (leg.arrivals.p95 - leg.day).days for leg in every], dtype=np.float64),
+        )
+
+    @cached_property
+    def place(self) -> Ints:
+        """The number of each leg's destination (J,)."""
+        return np.repeat(np.arange(len(self.at)), [one.stop - one.start for one in self.at.values()])
+
+    def to(self, destinations: tuple[Destination, ...]) -> Journeys:
+        """The legs to some of the destinations alone, in the order given."""
+        rows = np.concatenate([np.arange(self.at[to].start, self.at[to].stop) for to in destinations])
+        most = max(1, int((self.chances[rows] > 0).any(axis=0).sum()))
+        ends = np.cumsum([0, *(self.at[to].stop - self.at[to].start for to in destinations)]).tolist()
+        return Journeys(
+            legs=tuple(self.legs[n] for n in rows.tolist()),
+            at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(destinations)},
+            rows=self.rows[rows],
+            day=self.day[rows],
+            t=self.t[rows, :most],
+            chances=self.chances[rows, :most],
+            kind=self.kind[rows],
+            lane=self.lane[rows],
+            feel=self.feel[rows],
+            codes=self.codes[rows],
+            hours=self.hours[rows],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Curves:
+    """What parcels on some journeys gather day by day; legs of one day and one warmth share a curve.
+
+    ``day`` and ``gathered`` [C-d]: the day of dispatch and what is gathered at each point of all curves (M,).
+    ``curve``: which curve each leg is on (J,). ``point``: where each date of each leg stands among the points
+    (J, T). ``known``: what was asked of all points, by whom it was asked for.
+    """
+
+    day: Ints
+    gathered: Floats
+    curve: Ints
+    point: Ints
+    known: dict[object, Floats] = field(default_factory=dict)
+
+    def of_legs(self, journeys: Journeys) -> Curves:
+        """The same points for some of the legs."""
+        return replace(
+            self, curve=self.curve[journeys.rows], point=self.point[journeys.rows, : journeys.t.shape[1]]
+        )
+
+    @classmethod
+    def of(cls, journeys: Journeys, species: Species) -> Curves:
+        means = sorted({leg.warmth.mean_c for leg in journeys.legs})
+        degrees = {mean: effective_degrees(mean, species) for mean in means}
+        warm, number = np.unique([degrees[leg.warmth.mean_c] for leg in journeys.legs], return_inverse=True)
+        keys, curve = np.unique(journeys.day * max(1, warm.size) + number, return_inverse=True)
+        longest = np.zeros(keys.size, dtype=np.int64)
+        np.maximum.at(longest, curve, journeys.t.max(axis=1, initial=0))
+        starts = np.concatenate(([0], np.cumsum(longest + 1)))
+        on_way = np.arange(starts[-1]) - np.repeat(starts[:-1], longest + 1)
+        of_point = np.repeat(keys, longest + 1)
+        gathered = warm[of_point % max(1, warm.size)] * on_way
+        point = starts[:-1][curve][:, None] + journeys.t
+        return cls(of_point // max(1, warm.size), gathered, curve, point)
+
+
+def _ints(values: Iterable[int]) -> Ints:
+    return np.array(list(values), dtype=np.int64)

@@ -1,0 +1,117 @@
+"""One lot over many days and journeys as arrays: what is free, why not, and the share due to hatch by each
+arrival.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from shipping.eggs.clock import Clock
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
+from shipping.options.journey import Curves, Ints, bit, bits
+from shipping.options.option import Floats, LotDay
+from shipping.post.restrictions import closed_at_home
+from shipping.tables.shelf import Shelf
+
+
+def lot_day(shelf: Shelf, name: str, day: date) -> LotDay:
+    """What is free of a lot on a day, by which clock it is judged, and why nothing of it may go."""
+    forecast = lot_forecast(shelf, name)
+    plan = shelf.settings.plan
+    reasons = list(forecast.doubts(day))
+    home = closed_at_home(shelf, forecast.species, forecast.lot.medium)
+    if home:
+        reasons.extend(home.reasons)
+    free, look_first, share = forecast.free_on(day), False, 1.0
+    if not forecast.is_sendable(forecast.species.send_from or plan.send_from):
+        look_first = True
+        share = forecast.share_eyed(day) if forecast.has_dates else 0.0
+        free = math.floor(free * share + 1e-9)
+    fertile = 1.0 if look_first or forecast.known_fertile else plan.fertile_share
+    return LotDay(forecast, day, free, look_first, share, fertile, forecast.stage, tuple(reasons))
+
+
+@dataclass(frozen=True, eq=False)
+class LotDays:
+    """One lot over D days. ``free`` and ``whole``: eggs free to pack with and without the share showing eyes
+    (D,); ``codes``: why nothing may go (D,).
+    """
+
+    forecast: LotForecast
+    days: tuple[date, ...]
+    look_first: bool
+    fertile_share: float
+    free: Ints
+    whole: Ints
+    codes: Ints
+
+    @property
+    def near_hatching(self) -> bool:
+        """Is it never to go into a tube?"""
+        return self.forecast.stage == "ready" or self.forecast.is_overdue
+
+    def due(self, curves: Curves) -> Floats:
+        """The share of the eggs whole at dispatch that is due to hatch by each point of the curves (M,), 0 to
+        1.
+
+        Notes
+        -----
+        Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp,
+        which all are whole, over all the weight. It is `hatching.hatch_shares` for many days at once.
+        """
+        if not self.forecast.has_dates:
+            return np.ones(curves.gathered.size)
+        key = (self.forecast.alike, self.look_first)
+        if key not in curves.known:
+            curves.known[key] = self._due(curves)
+        return curves.known[key]
+
+    def _due(self, curves: Curves) -> Floats:
+        x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.size)
+        for clock, first, last in self._clocks():
+            points = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())
+            here = slice(first, last + 1)
+            start = x[here] if clock.damp else np.maximum(x[here], clock.alive_at)
+            day = curves.day[points] - first
+            ends = np.maximum(x[here][day] + curves.gathered[points], start[day])
+            beyond = clock.weight_beyond(np.concatenate((start, ends)))
+            begun, left = beyond[: start.size], beyond[start.size :]
+            whole = (np.full(start.size, clock.total) if clock.damp else begun)[day]
+            some = whole > 0
+            found[points][some] = np.clip((begun[day] - left)[some] / whole[some], 0.0, 1.0)
+        return found
+
+    def _clocks(self) -> Iterator[tuple[Clock, int, int]]:
+        """Each clock by which eggs of the lot are judged, from which of the days to which."""
+        if not self.look_first:
+            yield self.forecast.clock, 0, len(self.days) - 1
+            return
+        for number, day in enumerate(self.days):
+            yield self.forecast.clock_with_eyes(day), number, number
+
+
+def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
+    """A lot over some days: `lot_day` of each, as arrays."""
+    forecast = lot_forecast(shelf, name)
+    plan = shelf.settings.plan
+    home = closed_at_home(shelf, forecast.species, forecast.lot.medium)
+    at_home = bits(home.reasons) if home else 0
+    doubts, whole = forecast.standing_on(days)
+    free, look_first = whole, not forecast.is_sendable(forecast.species.send_from or plan.send_from)
+    if look_first:
+        shares = forecast.shares_eyed(days) if forecast.has_dates else [0.0] * len(days)
+        free = [math.floor(eggs * share + 1e-9) for eggs, share in zip(whole, shares, strict=True)]
+    return LotDays(
+        forecast=forecast,
+        days=days,
+        look_first=look_first,
+        fertile_share=1.0 if look_first or forecast.known_fertile else plan.fertile_share,
+        free=np.array(free, dtype=np.int64),
+        whole=np.array(whole, dtype=np.int64),
+        codes=np.array([at_home | sum(map(bit, codes)) for codes in doubts], dtype=np.int64),
+    )

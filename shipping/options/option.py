@@ -1,0 +1,157 @@
+"""A leg, a lot on a day, a ride and an option: what the week's questions are made of, and what follows from
+each alone.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.eggs.clock import Clock
+from shipping.eggs.hatching import HatchRisk, hatch_risk
+from shipping.eggs.lot_forecast import LotForecast
+from shipping.eggs.oxygen import air_hours
+from shipping.post.transit import Arrivals
+from shipping.post.warmth import ParcelWarmth
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.words.reasons import Reason
+
+Floats = NDArray[np.float64]
+#: No draw is smaller, unless the whole line is.
+LEAST_DRAW = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Destination:
+    """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed."""
+
+    country: str
+    subdivision: str = ""
+    town: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Leg:
+    """One service to one destination from one day: when it arrives, what it feels, and why it may not
+    start.
+    """
+
+    service: Service
+    destination: Destination
+    day: date
+    arrivals: Arrivals
+    warmth: ParcelWarmth
+    days: NDArray[np.int64]
+    reasons: tuple[Reason, ...]
+
+    @property
+    def chances(self) -> Floats:
+        return self.arrivals.chances
+
+
+@dataclass(frozen=True, eq=False)
+class LotDay:
+    """One lot on one day: what is free, by which clock it is judged, and why nothing of it may go."""
+
+    forecast: LotForecast
+    day: date
+    free: int
+    look_first: bool
+    share_eyed: float
+    fertile_share: float
+    stage: str
+    reasons: tuple[Reason, ...]
+
+    @property
+    def clock(self) -> Clock:
+        """The clock by which eggs of the lot that are packed on the day are judged."""
+        return self.forecast.clock_with_eyes(self.day) if self.look_first else self.forecast.clock
+
+
+@dataclass(frozen=True, eq=False)
+class Ride:
+    """A lot in a packing on a leg: h and v by arrival date, and why the packing will not do, whatever the
+    count.
+    """
+
+    lot_day: LotDay
+    packing: Packing
+    leg: Leg
+    h: Floats
+    v: Floats
+    h_per_egg: float
+    v_per_egg: float
+    reasons: tuple[Reason, ...]
+
+    @cached_property
+    def profile(self) -> tuple[bytes, bytes, float]:
+        """What the overpack depends on, besides the count ordered."""
+        return (self.v.tobytes(), self.leg.chances.tobytes(), self.packing.kappa)
+
+    @cached_property
+    def most_by_any(self) -> int:
+        """The most eggs for which the chance that any hatches stays under the packing's ceiling."""
+        if self.packing.any_ceiling >= 1:
+            return 10**9
+        low, high = 0, 4096
+        while high - low > 1:
+            middle = (low + high) // 2
+            under = self.risk(middle).any_egg <= self.packing.any_ceiling
+            low, high = (middle, high) if under else (low, middle)
+        return low
+
+    def risk(self, eggs: int) -> HatchRisk:
+        return hatch_risk(self.h, self.leg.chances, eggs)
+
+    def hours_of_air(self, eggs: int, salt_g_l: float) -> float | None:
+        """Hours of oxygen a unit with ``eggs`` holds; None where the packing is no tube or its volumes are
+        blank.
+        """
+        packing = self.packing
+        if packing.kind != "tube" or packing.volume_ml is None or packing.water_ml is None:
+            return None
+        species = self.lot_day.forecast.species
+        warm = self.leg.warmth.high_c
+        return air_hours(packing.volume_ml, packing.water_ml, eggs, warm, species.o2_ug_egg_h, salt_g_l)
+
+    @property
+    def hours_to_p95(self) -> float:
+        """Hours from dispatch to the 95 % arrival [h], by whole days."""
+        return 24.0 * (self.leg.arrivals.p95 - self.leg.day).days
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to send a line from one lot; it passes where nothing speaks against it.
+
+    ``pack`` is 0 where no count keeps the promise. ``blocks`` are reasons of the lot, the journey and the
+    packing; ``asks`` those of the order, the rules and the operator.
+    """
+
+    ride: Ride
+    ordered: int
+    pack: int
+    p_enough: float
+    h_any: float
+    units: int
+    blocks: tuple[Reason, ...]
+    asks: tuple[Reason, ...]
+
+    @property
+    def passes(self) -> bool:
+        return not (self.blocks or self.asks)
+
+    @property
+    def reasons(self) -> tuple[Reason, ...]:
+        return self.asks + self.blocks
+
+
+def units_for(packing: Packing, eggs: int) -> int:
+    """Units that hold so many eggs."""
+    return max(1, math.ceil(eggs / packing.eggs_max))

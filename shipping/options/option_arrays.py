@@ -1,0 +1,286 @@
+"""Every option of many lines as arrays: lines in; eggs, chances and what speaks against each, by lot, leg and
+packing, out.
+
+What many options share (legs, lots on days, shares due, eggs for a promise) is reckoned once and looked up.
+One option with its reasons in words is `options`'s; which option is chosen is `plan`'s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Set
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+
+from shipping.options.journey import Ints, bit
+from shipping.options.lot_days import LotDays, lot_days
+from shipping.options.option import Destination, Floats, Leg
+from shipping.options.option_factory import Reckoner
+from shipping.options.ride_arrays import RideTable, counted, ride_table
+from shipping.options.shared_factors import WeekFactors
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
+
+#: Codes of asking, beside which weight and thickness still count.
+ASKING = sum(
+    bit(code) for code in ("unpaid", "ask-post", "papers", "stale-rule", "no-rule", "ask-rule", "closed")
+)
+
+
+@dataclass(frozen=True, eq=False)
+class LineOptions:
+    """All options of one line by lot, leg and packing: arrays of shape (L, J, P).
+
+    ``codes``: what speaks against each, as bits; 0 passes; -1 is no option at all. ``pack``: eggs to pack, 0
+    where no count keeps the promise or it was not worth reckoning. ``free``: eggs free by lot and leg (L, J).
+    """
+
+    lots: tuple[Lot, ...]
+    legs: tuple[Leg, ...]
+    packings: tuple[Packing, ...]
+    codes: Ints
+    pack: Ints
+    units: Ints
+    p_enough: Floats
+    free: Ints
+
+
+@dataclass(frozen=True, eq=False)
+class _Counted:
+    """A count ordered from some lots to some destinations, whoever ordered it: each (L, J, P).
+
+    ``at``: where the legs of each destination stand. ``post``: what weight and thickness would add, None
+    where nothing.
+    """
+
+    at: Mapping[Destination, slice]
+    codes: Ints
+    pack: Ints
+    units: Ints
+    p_enough: Floats
+    post: Ints | None
+
+
+#: A count ordered and whether more than it is packed; who asked for it, by population.
+_Count = tuple[int, str]
+_Asked = dict[str, dict[_Count, set[Destination]]]
+
+
+@dataclass(eq=False)
+class OptionTable:
+    """The options of all lines that want one species, over some days; what lines of one population share is
+    kept.
+    """
+
+    factors: WeekFactors
+    species: Species
+    lots: tuple[Lot, ...]
+    asked: _Asked
+    _rides: dict[tuple[str, Destination], RideTable] = field(default_factory=dict)
+    _counts: dict[tuple[str, Destination, _Count], _Counted] = field(default_factory=dict)
+    _lines: dict[tuple[object, ...], LineOptions] = field(default_factory=dict)
+    _lot_days: dict[str, LotDays] = field(default_factory=dict)
+    _media: dict[str, tuple[tuple[str, ...], Ints]] = field(default_factory=dict)
+
+    @cached_property
+    def asked_of_lots(self) -> int:
+        """How many counts are asked of how many lots for how many places, multiplied and summed over
+        populations.
+        """
+        return sum(
+            len(self.lots_of(population)) * sum(len(places) for places in counts.values())
+            for population, counts in self.asked.items()
+        )
+
+    def of(self, order: Order, line: Line, population: str) -> LineOptions:
+        """The options of a line from the lots of a population ("": any of the species); lines alike share
+        them.
+        """
+        to, wanted = self.factors.destination(order), population.casefold()
+        asks = (line.paid, order.not_before, order.not_after, order.service, order.papers)
+        key = (to, wanted, line.eggs, line.overpack, asks)
+        if key not in self._lines:
+            self._lines[key] = self._options(order, line, to, wanted)
+        return self._lines[key]
+
+    def hatching(self, order: Order, population: str) -> Floats:
+        """The mean share hatched on the way, whatever speaks against it, of each option that `of` gives (L,
+        J, P).
+        """
+        to, wanted = self.factors.destination(order), population.casefold()
+        lots = self.lots_of(wanted)
+        if not lots:
+            return np.zeros((0, len(self.factors.journeys.to((to,)).legs), len(self.factors.packings)))
+        rides = self._rides_to(to, wanted, lots)
+        return rides.hatched[:, rides.journeys.at[to]]
+
+    def forget(self) -> None:
+        """Drop all that was reckoned; what is asked again is reckoned again."""
+        for kept in (self._lines, self._counts, self._rides, self._lot_days):
+            kept.clear()
+        self.factors.forget()
+
+    def _options(self, order: Order, line: Line, to: Destination, population: str) -> LineOptions:
+        packings, lots = self.factors.packings, self.lots_of(population)
+        if not lots:
+            legs = self.factors.journeys.to((to,)).legs
+            none = np.zeros((0, len(legs), len(packings)), dtype=np.int64)
+            return LineOptions(lots, legs, packings, none, none, none, np.zeros(none.shape), none[:, :, 0])
+        rides = self._rides_to(to, population, lots)
+        found = self._counted(to, population, (line.eggs, line.overpack), rides)
+        there, here = rides.journeys.at[to], found.at[to]
+        legs, day = rides.journeys.legs[there], rides.journeys.day[there]
+        of_order = rides.journeys.codes[there] | _of_order(order, line, legs)
+        codes = found.codes[:, here] | of_order[None, :, None]
+        codes |= self._of_rules(to, population, lots, order.papers)[:, day]
+        if found.post is not None:
+            codes |= np.where((codes & ~ASKING) == 0, found.post[:, here], 0)
+        pack, units, p_enough = found.pack[:, here], found.units[:, here], found.p_enough[:, here]
+        return LineOptions(lots, legs, packings, codes, pack, units, p_enough, rides.free[:, day])
+
+    def lots_of(self, population: str) -> tuple[Lot, ...]:
+        """The lots of a population, written casefolded, or all of the species for ""."""
+        return self._lots_by_population.get(population, ()) if population else self.lots
+
+    @cached_property
+    def _lots_by_population(self) -> Mapping[str, tuple[Lot, ...]]:
+        found: dict[str, list[Lot]] = {}
+        for lot in self.lots:
+            found.setdefault(lot.population.casefold(), []).append(lot)
+        return {population: tuple(lots) for population, lots in found.items()}
+
+    def _of_rules(
+        self, to: Destination, population: str, lots: tuple[Lot, ...], papers: frozenset[str]
+    ) -> Ints:
+        """What the rules say, by lot, day and packing (L, D, P)."""
+        media, which = self.media_of(population, lots)
+        says = np.array([self.factors.rules(to, self.species, medium, papers) for medium in media])
+        return np.asarray(says[which].swapaxes(1, 2))
+
+    def media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
+        """The media that eggs of a population may travel in, and the number of each lot's in each packing (L,
+        P).
+        """
+        if population not in self._media:
+            every = [packing.travels_in(lot.medium) for lot in lots for packing in self.factors.packings]
+            media = tuple(sorted(set(every)))
+            which = np.array([media.index(medium) for medium in every], dtype=np.int64)
+            self._media[population] = (media, which.reshape(len(lots), -1))
+        return self._media[population]
+
+    def _rides_to(self, to: Destination, population: str, lots: tuple[Lot, ...]) -> RideTable:
+        """The rides of a population's lots, to all destinations asked for it at once."""
+        if (population, to) not in self._rides:
+            asked = {one for places in self.asked.get(population, {}).values() for one in places}
+            together = asked if to in asked else {to}
+            self._rides |= dict.fromkeys(
+                ((population, one) for one in together), self._new_rides(together, lots)
+            )
+        return self._rides[(population, to)]
+
+    def rides_of(self, population: str, lots: tuple[Lot, ...]) -> RideTable:
+        """The rides of a population's lots, to all destinations asked for it; not kept."""
+        return self._new_rides({one for places in self.asked[population].values() for one in places}, lots)
+
+    def _new_rides(self, together: Set[Destination], lots: tuple[Lot, ...]) -> RideTable:
+        days = (self._days_of(lot) for lot in lots)
+        journeys = self.factors.journeys.to(tuple(sorted(together, key=repr)))
+        return ride_table(self.factors.packings, days, journeys, self.factors)
+
+    def _days_of(self, lot: Lot) -> LotDays:
+        if lot.lot not in self._lot_days:
+            self._lot_days[lot.lot] = lot_days(self.factors.reckoner.shelf, lot.lot, self.factors.days)
+        return self._lot_days[lot.lot]
+
+    def _counted(self, to: Destination, population: str, count: _Count, rides: RideTable) -> _Counted:
+        """A count from a population's lots, to all destinations that asked for it at once."""
+        if (population, to, count) not in self._counts:
+            asked = self.asked.get(population, {}).get(count, set())
+            together = [one for one in rides.journeys.at if one in asked] if to in asked else [to]
+            found = self._count(rides, tuple(together), count)
+            self._counts |= {(population, one, count): found for one in together}
+        return self._counts[(population, to, count)]
+
+    def _count(self, rides: RideTable, together: tuple[Destination, ...], count: _Count) -> _Counted:
+        eggs, overpack = count
+        journeys = rides.journeys
+        legs = np.concatenate([np.arange(journeys.at[to].start, journeys.at[to].stop) for to in together])
+        ends = np.cumsum([0, *(journeys.at[to].stop - journeys.at[to].start for to in together)]).tolist()
+        place = np.full(len(journeys.legs), -1, dtype=np.int64)
+        place[legs] = np.arange(legs.size)
+        found = counted(
+            rides,
+            np.flatnonzero((place >= 0)[rides.leg]),
+            eggs,
+            overpack,
+            self.factors.reckoner.shelf.settings.plan.promise,
+        )
+        codes = rides.codes[:, legs]
+        pack, p_enough, post = (
+            np.zeros(codes.shape, dtype=np.int64),
+            np.zeros(codes.shape),
+            np.zeros(codes.shape, dtype=np.int64),
+        )
+        each_most = np.array([packing.eggs_max for packing in rides.packings])
+        units = np.broadcast_to(np.maximum(1, -(-eggs // each_most)), codes.shape).copy()
+        leg, packing = rides.leg[found.at], rides.packing[found.at]
+        cells = (rides.lot[found.at], place[leg], packing)
+        pack[cells], p_enough[cells] = found.pack, found.p_enough
+        codes[cells] |= found.codes
+        units[cells] = np.maximum(1, -(-np.where(found.pack > 0, found.pack, eggs) // each_most[packing]))
+        good = found.codes == 0
+        post[tuple(axis[good] for axis in cells)] = self.factors.post(
+            packing[good], units[cells][good], leg[good], journeys
+        )
+        at = {to: slice(ends[n], ends[n + 1]) for n, to in enumerate(together)}
+        for shared in (pack, units, p_enough):  # by all lines that ordered so many
+            shared.setflags(write=False)
+        return _Counted(at, codes, pack, units, p_enough, post if post.any() else None)
+
+
+def _of_order(order: Order, line: Line, legs: tuple[Leg, ...]) -> Ints:
+    """What the order asks of each leg (J,); -1 where it names another service."""
+    codes = np.full(len(legs), 0 if line.paid else bit("unpaid"), dtype=np.int64)
+    if order.not_before:
+        codes[[leg.day < order.not_before for leg in legs]] |= bit("not-before")
+    if order.not_after:
+        codes[[leg.arrivals.p95 > order.not_after for leg in legs]] |= bit("not-after")
+    if order.service:
+        codes[[leg.service.service != order.service for leg in legs]] = -1
+    return codes
+
+
+def tables_for(
+    reckoner: Reckoner, wishes: Iterable[tuple[Order, str]], days: tuple[date, ...]
+) -> Iterator[OptionTable]:
+    """A table for each species that orders wish, one after the other: its lots' arrays are dropped with
+    it.
+    """
+    asked: dict[str, _Asked] = {}
+    factors = WeekFactors(reckoner, days)
+    for order, species in {(order.order, species): (order, species) for order, species in wishes}.values():
+        to, of_species = factors.destination(order), asked.setdefault(species, {})
+        for line in order.lines:
+            for population in _populations(line, species):
+                of_species.setdefault(population.casefold(), {}).setdefault(
+                    (line.eggs, line.overpack), set()
+                ).add(to)
+    for species in sorted(asked):
+        found = reckoner.shelf.species.get(species)
+        if found is not None:
+            lots = tuple(lot for lot in reckoner.shelf.lots if lot.species == species)
+            yield OptionTable(factors, found, lots, asked[species])
+
+
+def _populations(line: Line, species: str) -> Iterator[str]:
+    """The populations of a species that a line may be filled with."""
+    if line.species == species:
+        yield line.population
+    for wish in line.instead:
+        name, _, population = wish.partition("/")
+        if name.strip() == species:
+            yield population.strip()

@@ -1,0 +1,334 @@
+"""Options: a line, a lot, a packing, a service and a dispatch day in, every figure and every reason against
+it out.
+
+Factors that many options share (a leg of the journey, a lot on a day, a lot's hatching on a leg) are reckoned
+once. Choosing among options is `plan`'s.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from shipping.eggs.arrival import alive_shares
+from shipping.eggs.clock import effective_degrees
+from shipping.eggs.hatching import hatch_shares
+from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.options.lot_days import lot_day
+from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
+from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
+from shipping.post.restrictions import ruling
+from shipping.post.transit import arrivals, services_to
+from shipping.post.warmth import ParcelWarmth, climate_town, parcel_warmth, warmth_reasons
+from shipping.tables.rows.lots import DAMP_MEDIA
+from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason
+from shipping.words.units import percent, weekday
+
+#: Oxygen on such a basis stops an option; on any other it only cautions.
+KNOWN_RATE = frozenset({"published", "learned"})
+
+
+@dataclass(eq=False)
+class Reckoner:
+    """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory."""
+
+    shelf: Shelf
+    _legs: dict[tuple[str, Destination, date], Leg] = field(default_factory=dict)
+    _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
+    _shares: dict[tuple[str, date, str, Destination], Floats] = field(default_factory=dict)
+    _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
+    _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
+    _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
+    _warmths: dict[tuple[Destination, int], ParcelWarmth] = field(default_factory=dict)
+    _services: dict[str, tuple[Service, ...]] = field(default_factory=dict)
+
+    def destination(self, order: Order) -> Destination:
+        address = order.address
+        town = climate_town(order.country, address.town)
+        return Destination(order.country, subdivision_code(order.country, address.region), town)
+
+    def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
+        if country not in self._services:
+            self._services[country] = services_to(self.shelf, country)
+        every = self._services[country]
+        return every if named is None else tuple(s for s in every if s.service == named)
+
+    def leg(self, service: Service, destination: Destination, day: date) -> Leg:
+        key = (service.service, destination, day)
+        if key not in self._legs:
+            self._legs[key] = self._new_leg(service, destination, day)
+        return self._legs[key]
+
+    def _new_leg(self, service: Service, destination: Destination, day: date) -> Leg:
+        home = self.shelf.settings.home
+        found = arrivals(service, day, destination.country, destination.subdivision)
+        warm_key = (destination, day.month)
+        if warm_key not in self._warmths:
+            self._warmths[warm_key] = parcel_warmth(
+                self.shelf, destination.country, destination.subdivision, destination.town, day.month
+            )
+        reasons: list[Reason] = []
+        if not is_hand_over_day(day, service, home):
+            holiday = holiday_name(day, home.country, home.subdivision)
+            why = (
+                f"it is {holiday}"
+                if holiday
+                else f"{service.service} is handed over on {' '.join(service.hand_over)}"
+            )
+            text = f"No hand-over of {service.service} on {weekday(day)} {day}: {why}."
+            facts: dict[str, object] = {"service": service.service, "on": day.isoformat(), "holiday": holiday}
+            reasons.append(Reason("closed-day", text, facts, "calendar"))
+        if service.live_eggs != "yes":
+            answer = service.live_eggs or "missing"
+            text = (
+                f"The operator of {service.service} has not said yes to live fish eggs (answer: {answer})."
+                " Ask, in writing."
+            )
+            facts = {"service": service.service, "answer": answer}
+            reasons.append(Reason("ask-post", text, facts, service.cited))
+        days = np.array([(arrival - day).days for arrival in found.dates], dtype=np.int64)
+        return Leg(service, destination, day, found, self._warmths[warm_key], days, tuple(reasons))
+
+    def lot_day(self, name: str, day: date) -> LotDay:
+        key = (name, day)
+        if key not in self._lot_days:
+            self._lot_days[key] = lot_day(self.shelf, name, day)
+        return self._lot_days[key]
+
+    def ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
+        name = lot_day.forecast.lot.lot
+        key = (name, packing.packing, leg.service.service, leg.destination, leg.day)
+        if key not in self._rides:
+            self._rides[key] = self._new_ride(lot_day, packing, leg)
+        return self._rides[key]
+
+    def forget_rides(self) -> None:
+        """Drop what was reckoned of rides; what is asked again is reckoned again."""
+        for kept in (self._rides, self._shares, self._packs, self._best_chances):
+            kept.clear()
+
+    def _due(self, lot_day: LotDay, leg: Leg) -> Floats:
+        forecast = lot_day.forecast
+        key = (forecast.lot.lot, leg.day, leg.service.service, leg.destination)
+        if key not in self._shares:
+            if forecast.has_dates:
+                degrees = effective_degrees(leg.warmth.mean_c, forecast.species)
+                due = hatch_shares(lot_day.clock, forecast.x(leg.day), degrees, leg.days)
+            else:
+                due = np.ones(leg.days.size)
+            self._shares[key] = due
+        return self._shares[key]
+
+    def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
+        lot, species = lot_day.forecast.lot, lot_day.forecast.species
+        held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
+        h = self._due(lot_day, leg) * (1.0 - held) if held < 1.0 else np.zeros(leg.days.size)
+        v = alive_shares(
+            leg.days,
+            h,
+            loss_handling=packing.loss_handling,
+            loss_per_day=packing.loss_per_day,
+            fry_live=packing.fry_live,
+            fertile_share=lot_day.fertile_share,
+        )
+        h_per_egg = float(np.dot(h, leg.chances))
+        reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
+        reasons += packing_warmth(self.shelf, packing, species, leg)
+        return Ride(lot_day, packing, leg, h, v, h_per_egg, float(np.dot(v, leg.chances)), tuple(reasons))
+
+    def _hatch_reasons(self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float) -> list[Reason]:
+        forecast = lot_day.forecast
+        facts: dict[str, object] = {
+            "lot": forecast.lot.lot,
+            "packing": packing.packing,
+            "h_per_egg": round(h_per_egg, 6),
+            "hatch_ceiling": packing.hatch_ceiling,
+            "p95": leg.arrivals.p95.isoformat(),
+        }
+        if packing.kind == "tube" and (forecast.stage == "ready" or forecast.is_overdue):
+            text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
+            return [Reason("would-hatch", text, facts, "hatching")]
+        if forecast.has_dates and h_per_egg > packing.hatch_ceiling:
+            text = (
+                f"{percent(h_per_egg)} of lot {forecast.lot.lot} would hatch on the way by"
+                f" {leg.service.service}; {packing.packing} allows {percent(packing.hatch_ceiling)}."
+            )
+            return [Reason("would-hatch", text, facts, "hatching")]
+        return []
+
+    def prepare(self, wanted: list[tuple[Ride, int]]) -> None:
+        """Reckon the overpack of many rides at once."""
+        new = sorted({(ride.profile, k) for ride, k in wanted} - self._packs.keys())
+        if not new:
+            return
+        rows = [(np.frombuffer(profile[0]), np.frombuffer(profile[1]), profile[2], k) for profile, k in new]
+        most = max(v.size for v, _, _, _ in rows)
+        v, chances = np.zeros((len(rows), most)), np.zeros((len(rows), most))
+        for n, (row_v, row_chances, _, _) in enumerate(rows):
+            v[n, : row_v.size], chances[n, : row_v.size] = row_v, row_chances
+        ordered = np.array([k for _, _, _, k in rows])
+        caps = np.array([most_eggs(k) for _, _, _, k in rows])
+        kappa = np.array([row[2] for row in rows])
+        found = overpacks(v, chances, ordered, caps, kappa, self.shelf.settings.plan.promise)
+        for key, pack, p_enough in zip(new, found.pack, found.p_enough, strict=True):
+            self._packs[key] = (int(pack), float(p_enough))
+
+    def alone(self, ride: Ride, ordered: int, overpack: str) -> tuple[int, float]:
+        """Eggs this ride alone would need for a line, and the chance they give; 0 where no count does."""
+        if overpack == "none":
+            return ordered, chance_enough(((ordered, ride.v, ride.packing.kappa),), ride.leg.chances, ordered)
+        key = (ride.profile, ordered)
+        if key not in self._packs:
+            self.prepare([(ride, ordered)])
+        return self._packs[key]
+
+    def option(
+        self,
+        ride: Ride,
+        order: Order | None,
+        line: Line | None,
+        ordered: int,
+        known: tuple[int, float] | None = None,
+    ) -> Option:
+        """The option of a line (or of nobody in particular, for a question) by this ride, with all that
+        speaks against.
+
+        ``known``: eggs to pack and their chance, where they were reckoned already.
+        """
+        pack, p_enough = known or self.alone(ride, ordered, line.overpack if line else "usual")
+        blocks = [*ride.lot_day.reasons, *ride.reasons]
+        blocks += [reason for reason in ride.leg.reasons if reason.code == "closed-day"]
+        asks = [reason for reason in ride.leg.reasons if reason.code == "ask-post"]
+        h_any = ride.risk(pack).any_egg if pack else 1.0
+        units = units_for(ride.packing, pack or ordered)
+        if pack:
+            blocks += self._any_reasons(ride, pack, h_any)
+            blocks += self._air_reasons(ride, pack, units)
+        if not (ride.lot_day.reasons or ride.reasons):
+            blocks += self._count_reasons(ride, ordered, pack)
+        if order and line:
+            blocks += _bound_reasons(order, ride.leg)
+            asks += self.order_reasons(order, line, ride)
+        return Option(ride, ordered, pack, p_enough, h_any, units, tuple(blocks), tuple(asks))
+
+    def order_reasons(self, order: Order, line: Line, ride: Ride) -> list[Reason]:
+        """What the order and the rules ask: payment, papers, a rule."""
+        found: list[Reason] = []
+        if not line.paid:
+            found.append(unpaid(line))
+        lot, species = ride.lot_day.forecast.lot, ride.lot_day.forecast.species
+        medium = ride.packing.travels_in(lot.medium)
+        to = ride.leg.destination
+        found += ruling(
+            self.shelf, to.country, to.subdivision, species, medium, ride.leg.day, order.papers
+        ).reasons
+        return found
+
+    def _any_reasons(self, ride: Ride, pack: int, h_any: float) -> list[Reason]:
+        if h_any <= ride.packing.any_ceiling or ride.h_per_egg > ride.packing.hatch_ceiling:
+            return []
+        text = (
+            f"The chance that any of {pack} eggs hatches on the way is {percent(h_any)};"
+            f" {ride.packing.packing} allows {percent(ride.packing.any_ceiling)}."
+        )
+        facts: dict[str, object] = {
+            "lot": ride.lot_day.forecast.lot.lot,
+            "packing": ride.packing.packing,
+            "h_any": round(h_any, 6),
+            "any_ceiling": ride.packing.any_ceiling,
+            "pack": pack,
+        }
+        return [Reason("would-hatch", text, facts, "hatching")]
+
+    def _air_reasons(self, ride: Ride, pack: int, units: int) -> list[Reason]:
+        species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot
+        hours = ride.hours_of_air(math.ceil(pack / units), lot.salt_g_l)
+        if hours is None or hours >= ride.hours_to_p95 or species.o2_basis not in KNOWN_RATE:
+            return []
+        text = (
+            f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {math.ceil(pack / units)} eggs at"
+            f" {ride.leg.warmth.high_c:.0f} C ({species.o2_basis} rate); the 95 % arrival is"
+            f" {ride.hours_to_p95:.0f} h away."
+        )
+        facts: dict[str, object] = {
+            "hours": round(hours, 1),
+            "needed_h": ride.hours_to_p95,
+            "basis": species.o2_basis,
+        }
+        return [Reason("no-air", text, facts, "oxygen")]
+
+    def _count_reasons(self, ride: Ride, ordered: int, pack: int) -> list[Reason]:
+        day, lot = ride.lot_day, ride.lot_day.forecast.lot
+        if pack and pack <= day.free:
+            return []
+        facts: dict[str, object] = {
+            "lot": lot.lot,
+            "on": day.day.isoformat(),
+            "free": day.free,
+            "needed": pack or None,
+        }
+        if day.look_first and (not pack or day.forecast.free_on(day.day) >= pack):
+            text = (
+                f"Lot {lot.lot}: {percent(day.share_eyed)} are reckoned to show eyes on {day.day}, {day.free}"
+                f" eggs; {pack or 'more'} are needed."
+            )
+            return [Reason("too-young", text, facts | {"share_eyed": round(day.share_eyed, 6)}, "clock")]
+        best = self._chance_with_all(ride, ordered)
+        needed = f"{pack} are needed for {ordered}" if pack else f"no count keeps the promise of {ordered}"
+        text = (
+            f"Lot {lot.lot} has {day.free} eggs free on {day.day}; {needed}. The chance that all would do is"
+            f" {percent(best)}."
+        )
+        return [Reason("short", text, facts | {"best_chance": round(best, 6)}, "overpack")]
+
+    def _chance_with_all(self, ride: Ride, ordered: int) -> float:
+        """The chance of enough with every egg the lot has free."""
+        key = (ride.profile, ordered, ride.lot_day.free)
+        if key not in self._best_chances:
+            draws = ((ride.lot_day.free, ride.v, ride.packing.kappa),)
+            self._best_chances[key] = (
+                chance_enough(draws, ride.leg.chances, ordered) if ride.lot_day.free else 0.0
+            )
+        return self._best_chances[key]
+
+
+def packing_warmth(shelf: Shelf, packing: Packing, species: Species, leg: Leg) -> tuple[Reason, ...]:
+    """Why a packing, in the box it names, does not bridge the warmth of a leg for a species; empty where it
+    does.
+    """
+    box = shelf.box_by_name.get(packing.box or "")
+    insulated = packing.insulated_h + (box.insulated_h if box else 0.0)
+    return tuple(
+        warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack, box)
+    )
+
+
+def unpaid(line: Line) -> Reason:
+    text = f"Order {line.order} is not paid: write its paid_on when the money is there."
+    return Reason("unpaid", text, {"order": line.order}, line.row.cited)
+
+
+def _bound_reasons(order: Order, leg: Leg) -> list[Reason]:
+    found: list[Reason] = []
+    if order.not_before and leg.day < order.not_before:
+        text = f"Order {order.order} must not leave before {order.not_before}."
+        found.append(Reason("not-before", text, {"not_before": order.not_before.isoformat()}, "orders"))
+    if order.not_after and leg.arrivals.p95 > order.not_after:
+        text = (
+            f"Order {order.order} must be there by {order.not_after}; by {leg.service.service} on {leg.day}"
+            f" the 95 % day is {leg.arrivals.p95}."
+        )
+        facts: dict[str, object] = {
+            "not_after": order.not_after.isoformat(),
+            "p95": leg.arrivals.p95.isoformat(),
+        }
+        found.append(Reason("not-after", text, facts, "orders"))
+    return found

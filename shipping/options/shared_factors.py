@@ -1,0 +1,144 @@
+"""What the options of all species share: a week's legs as arrays, and what warmth, rules and post say, each
+asked once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+
+import numpy as np
+
+from shipping.options.journey import Curves, Ints, Journeys, bit, bits
+from shipping.options.option import Destination, Leg
+from shipping.options.option_factory import Reckoner, packing_warmth
+from shipping.post.restrictions import ruling
+from shipping.post.weight import box_for, parcel_weight, postage_reasons
+from shipping.tables.rows.orders import Order
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.species import Species
+
+#: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs
+#: may make.
+MANY_LOTS = 300
+
+
+@dataclass(eq=False)
+class WeekFactors:
+    """What the tables of all species share: legs as arrays, and what was asked of warmth, rules and post so
+    far.
+    """
+
+    reckoner: Reckoner
+    days: tuple[date, ...]
+    _places: dict[str, Destination] = field(default_factory=dict)
+    _warmths: dict[tuple[float | None, float | None], Ints] = field(default_factory=dict)
+    _curves: dict[tuple[float, float | None], Curves] = field(default_factory=dict)
+    _rules: dict[tuple[Destination, str, str, frozenset[str]], Ints] = field(default_factory=dict)
+    _posts: Ints = field(default_factory=lambda: np.zeros((0, 0, 0), dtype=np.int64))
+
+    def destination(self, order: Order) -> Destination:
+        """Where an order goes; all orders are to be asked before the first leg is."""
+        if order.order not in self._places:
+            self._places[order.order] = self.reckoner.destination(order)
+        return self._places[order.order]
+
+    @cached_property
+    def journeys(self) -> Journeys:
+        """All legs to all places asked for."""
+        legs = {
+            to: tuple(
+                self.reckoner.leg(service, to, day)
+                for day in self.days
+                for service in self.reckoner.services(to.country)
+            )
+            for to in sorted(set(self._places.values()), key=repr)
+        }
+        return Journeys.of(legs, self.days)
+
+    def legs_to(self, to: Destination) -> tuple[Leg, ...]:
+        """All legs to one of the places."""
+        return self.journeys.legs[self.journeys.at[to]]
+
+    @property
+    def packings(self) -> tuple[Packing, ...]:
+        return self.reckoner.shelf.packings
+
+    def curves(self, species: Species, journeys: Journeys) -> Curves:
+        """What parcels on some journeys gather day by day, as eggs of a species count it."""
+        if len(self.reckoner.shelf.lots) < MANY_LOTS:
+            return Curves.of(journeys, species)
+        key = (species.zero_c, species.keep_max_c)
+        if key not in self._curves:
+            self._curves[key] = Curves.of(self.journeys, species)
+        return self._curves[key].of_legs(journeys)
+
+    def forget(self) -> None:
+        """Drop what lots were asked about all curves."""
+        for curves in self._curves.values():
+            curves.known.clear()
+
+    def warmth(self, species: Species, journeys: Journeys) -> Ints:
+        """What the warmth of each leg says against each packing for a species (J, P)."""
+        key = (species.keep_min_c, species.keep_max_c)
+        if key not in self._warmths:
+            each = dict(zip(self.journeys.feel.tolist(), self.journeys.legs, strict=True))
+            shelf = self.reckoner.shelf
+            says = [
+                [bits(packing_warmth(shelf, one, species, each[n])) for one in self.packings]
+                for n in range(len(each))
+            ]
+            self._warmths[key] = np.array(says, dtype=np.int64).reshape(len(each), len(self.packings))
+        return np.asarray(self._warmths[key][journeys.feel])
+
+    def rules(self, to: Destination, species: Species, medium: str, papers: frozenset[str]) -> Ints:
+        """What the rules say on each day (D,); asked anew only on days when a row begins or has ended."""
+        key = (to, species.species, medium, papers)
+        if key not in self._rules:
+            found: list[int] = []
+            for n, day in enumerate(self.days):
+                if n and not any(self.days[n - 1] < turn <= day for turn in self._turns):
+                    found.append(found[-1])
+                else:
+                    says = ruling(
+                        self.reckoner.shelf, to.country, to.subdivision, species, medium, day, papers
+                    )
+                    found.append(bits(says.reasons))
+            self._rules[key] = np.array(found, dtype=np.int64)
+        return self._rules[key]
+
+    @cached_property
+    def _turns(self) -> tuple[date, ...]:
+        """Days on which a row of the rules begins to count or no longer counts."""
+        rules = self.reckoner.shelf.rules
+        begun = {rule.from_ for rule in rules if rule.from_}
+        return tuple(sorted(begun | {rule.until + timedelta(days=1) for rule in rules if rule.until}))
+
+    def post(self, packing: Ints, units: Ints, leg: Ints, journeys: Journeys) -> Ints:
+        """What the post says of weight and thickness of so many units of a packing on a leg, each (n,)."""
+        most_units, most_lanes = int(units.max(initial=0)), 2 + int(self.journeys.lane.max(initial=-1))
+        if most_units >= self._posts.shape[1]:
+            wider = np.full((len(self.packings), 2 * most_units + 2, most_lanes), -1, dtype=np.int64)
+            wider[:, :, 0] = 0  # collected in person
+            if self._posts.size:
+                wider[:, : self._posts.shape[1]] = self._posts
+            self._posts = wider
+        lane = journeys.lane[leg] + 1
+        says = self._posts[packing, units, lane]
+        for row in np.flatnonzero(says < 0).tolist():
+            key = (int(packing[row]), int(units[row]), int(lane[row]))
+            if self._posts[key] < 0:
+                self._posts[key] = self._posted(self.packings[key[0]], key[1], journeys.legs[int(leg[row])])
+            says[row] = self._posts[key]
+        return np.asarray(says)
+
+    def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
+        shelf, packed = self.reckoner.shelf, ((packing, units),)
+        box = box_for(shelf, packed)
+        if box is None:
+            return bit("no-packing")
+        weight = parcel_weight(packed, box)
+        return bits(
+            postage_reasons(shelf, leg.service.service, leg.destination.country, weight, box.thick_mm)
+        )

@@ -1,0 +1,187 @@
+"""The timeline of all lots, drawn: laying, looks, eyes, hatching, today and the last safe days, a row for
+each lot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from shipping.papers.charts.pictures import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    HAIR,
+    ORANGE,
+    PALE,
+    VERMILLION,
+    WHITE,
+    Sketch,
+    sketch,
+)
+from shipping.questions.lot_timeline import LotRow, Timeline
+from shipping.words.units import weekday
+
+_WIDTH, _LEFT, _RIGHT = 842, 178, 192
+_ROW, _GROUP, _TOP, _LEGEND = 29, 62, 54, 64
+#: Week names stand no closer than this [points].
+_APART = 46.0
+
+
+def lot_picture(timeline: Timeline) -> Sketch:
+    """The drawing of a timeline that has at least one lot."""
+    groups = timeline.groups()
+    tall = _TOP + _LEGEND + sum(_GROUP + _ROW * len(rows) for rows in groups)
+    title = f"Lots on {weekday(timeline.today)} {timeline.today}"
+    sheet = sketch(_WIDTH, tall, title, _about(timeline))
+    sheet.text(20, tall - 28, title, 14, bold=True)
+    sheet.text(
+        20,
+        tall - 44,
+        "When each was laid, seen, shows eyes and hatches, and the last days it may go",
+        9,
+        colour=GREY,
+    )
+    y = float(tall - _TOP)
+    for rows in groups:
+        _Group(sheet, timeline, rows, y).draw()
+        y -= _GROUP + _ROW * len(rows)
+    _legend(sheet)
+    return sheet
+
+
+def _about(timeline: Timeline) -> str:
+    def said(row: LotRow) -> str:
+        dates = " / ".join(
+            day.isoformat() if day else "none" for day in (row.hatch.p05, row.hatch.p50, row.hatch.p95)
+        )
+        return f"{row.lot}: {row.doubt or ('wet ' if row.kept_damp else 'hatch ') + dates}"
+
+    return "; ".join(said(row) for row in timeline.rows) + "."
+
+
+class _Group:
+    """Lots that share one scale of days."""
+
+    def __init__(self, sheet: Sketch, timeline: Timeline, rows: Sequence[LotRow], top: float) -> None:
+        self.sheet, self.today, self.rows, self.top = sheet, timeline.today, rows, top
+        self.first, self.last = timeline.span(rows)
+        self.head = top - 40
+        self.foot = self.head - _ROW * len(rows)
+
+    def x(self, day: date) -> float:
+        return _LEFT + (_WIDTH - _LEFT - _RIGHT) * (day - self.first).days / (self.last - self.first).days
+
+    def draw(self) -> None:
+        damp = self.rows[0].kept_damp
+        self.sheet.text(
+            20,
+            self.top - 18,
+            "Kept damp: when to wet them" if damp else "In water: when they hatch",
+            11,
+            bold=True,
+        )
+        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last safe days", 8, bold=True)
+        self._weeks()
+        self._today()
+        for number, row in enumerate(self.rows):
+            y = self.head - _ROW * number
+            if number % 2 == 0:
+                self.sheet.box(14, y - _ROW, _LEFT - 20, _ROW, PALE)
+                self.sheet.box(_WIDTH - _RIGHT + 4, y - _ROW, _RIGHT - 18, _ROW, PALE)
+            self._row(row, y - _ROW / 2)
+
+    def _today(self) -> None:
+        x = self.x(self.today)
+        self.sheet.line(x, self.foot, x, self.head + 3, VERMILLION, 1.4, (5, 2))
+        self.sheet.text(x, self.head + 19, "today", 8, bold=True, colour=VERMILLION, anchor="middle")
+
+    def _weeks(self) -> None:
+        """A hair for each Monday, named as often as there is room."""
+        weeks = (self.last - self.first).days // 7
+        wide = (_WIDTH - _LEFT - _RIGHT) / weeks
+        every = next(n for n in range(1, weeks + 2) if wide * n >= _APART)
+        for n in range(weeks + 1):
+            day = self.first + timedelta(days=7 * n)
+            named = n % every == 0
+            if named or every <= 2:
+                self.sheet.line(
+                    self.x(day), self.foot, self.x(day), self.head + (4 if named else 0), HAIR, 0.5
+                )
+            if named:
+                anchor = "end" if n == weeks else "middle"
+                self.sheet.text(self.x(day), self.head + 8, f"{day:%d %b}", 8, colour=GREY, anchor=anchor)
+        self.sheet.line(_LEFT, self.head, _WIDTH - _RIGHT, self.head, GREY, 0.6)
+
+    def _row(self, row: LotRow, y: float) -> None:
+        self.sheet.line(_LEFT, y - _ROW / 2, _WIDTH - _RIGHT, y - _ROW / 2, HAIR, 0.3)
+        self.sheet.text(20, y + 2, row.lot, 9, bold=True)
+        self.sheet.text(20, y - 8, row.fish, 7.5, colour=GREY)
+        self._laid(row, y + 3)
+        self._hatch(row, y + 3)
+        self._seen(row, y + 3)
+        self._last_days(row, y)
+
+    def _laid(self, row: LotRow, y: float) -> None:
+        left, right = self.x(row.laid_from), self.x(row.laid_to + timedelta(days=1))
+        self.sheet.box(left, y - 3.5, max(2.5, right - left), 7, HAIR, GREY)
+
+    def _hatch(self, row: LotRow, y: float) -> None:
+        if row.hatch.p05 and row.hatch.p95:
+            left, right = self.x(row.hatch.p05), self.x(row.hatch.p95)
+            self.sheet.box(left, y - 5.5, max(2.5, right - left), 11, ORANGE, BLACK)
+        if row.hatch.p50:
+            self.sheet.line(self.x(row.hatch.p50), y - 8, self.x(row.hatch.p50), y + 8, BLACK, 2.2)
+
+    def _seen(self, row: LotRow, y: float) -> None:
+        for day, stage in row.looks:
+            if day != row.eyed:
+                self.sheet.mark(self.x(day), y, "circle", BLACK, stage is not None, 2.4)
+        if row.eyed:
+            self.sheet.mark(self.x(row.eyed), y, "diamond", BLUE, row.eyed_seen, 3.6)
+
+    def _last_days(self, row: LotRow, y: float) -> None:
+        """N and F under the row on their days, and the same in words at its right."""
+        days: dict[date, str] = {}
+        for letter, way in (("N", row.nearest), ("F", row.farthest)):
+            if way and way.until and not row.doubt and letter not in days.get(way.until, ""):
+                days[way.until] = days.get(way.until, "") + letter
+        for day, letters in days.items():
+            wide = 8.0 * len(letters)
+            self.sheet.box(self.x(day) - wide / 2, y - 13, wide, 8.5, WHITE)
+            self.sheet.text(self.x(day), y - 12, letters, 8, bold=True, colour=GREEN, anchor="middle")
+        x = _WIDTH - _RIGHT + 10
+        if row.doubt:
+            self.sheet.text(x, y - 3, f"look first: {row.doubt}", 8, bold=True)
+        elif row.nearest is None or row.farthest is None:
+            self.sheet.text(x, y - 3, "no order for the species", 7.5, colour=GREY)
+        else:
+            self.sheet.text(x, y + 2, f"N  {row.nearest.words}", 7.5)
+            self.sheet.text(
+                x, y - 8, "F  the same" if row.farthest == row.nearest else f"F  {row.farthest.words}", 7.5
+            )
+
+
+def _legend(sheet: Sketch) -> None:
+    """What each sign is, in words."""
+    y = 36.0
+    sheet.line(20, y + 17, _WIDTH - 20, y + 17, HAIR, 0.5)
+    sheet.box(22, y - 1, 14, 7, HAIR, GREY)
+    sheet.text(42, y, "laid", 8)
+    sheet.mark(86, y + 3, "circle", BLACK, True, 2.4)
+    sheet.text(94, y, "look, stage seen", 8)
+    sheet.mark(186, y + 3, "circle", BLACK, False, 2.4)
+    sheet.text(194, y, "live eggs counted", 8)
+    sheet.mark(292, y + 3, "diamond", BLUE, True, 3.6)
+    sheet.text(302, y, "eyes first seen", 8)
+    sheet.mark(386, y + 3, "diamond", BLUE, False, 3.6)
+    sheet.text(396, y, "half show eyes (reckoned)", 8)
+    sheet.box(530, y - 2, 26, 10, ORANGE, BLACK)
+    sheet.line(543, y - 4, 543, y + 10, BLACK, 2.2)
+    sheet.text(562, y, "5 to 95 % hatched (damp: wet from, until); bar 50 %", 8)
+    note = (
+        "N, F: the last safe day by the nearest and the farthest service in use for the species, by its usual"
+        " days on the way."
+    )
+    sheet.text(20, 16, note, 8, colour=GREY)

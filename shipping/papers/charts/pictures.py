@@ -1,0 +1,213 @@
+"""A picture and a day in, SVG or PDF bytes out: shapes, fonts and colours; what is drawn is left to the
+drawings.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+from xml.sax.saxutils import escape
+
+from shipping.papers.page.fonts import letters_lacking
+from shipping.papers.wording.language import clean
+
+_FONTS = Path(__file__).resolve().parent.parent / "fonts"
+_NAMES = ("DejaVuSans", "DejaVuSans-Bold")
+#: Where an SVG is seen without DejaVu, a face of the same widths is asked for.
+_FAMILY = "DejaVu Sans, Verdana, sans-serif"
+
+#: Told apart by nearly everyone (Okabe and Ito, Color Universal Design, 2008).
+BLUE, VERMILLION, GREEN, PURPLE, SKY, ORANGE = (
+    "#0072B2",
+    "#D55E00",
+    "#009E73",
+    "#CC79A7",
+    "#56B4E9",
+    "#E69F00",
+)
+BLACK, GREY, HAIR, PALE, WHITE = "#000000", "#525252", "#B8B8B8", "#F0F2F4", "#FFFFFF"
+
+KINDS_OF_FILE = ("svg", "pdf")
+
+
+def kind_of(name: str) -> str | None:
+    """``svg`` or ``pdf`` by a file's ending, None for any other."""
+    kind = name.rpartition(".")[2].lower() if "." in name else ""
+    return kind if kind in KINDS_OF_FILE else None
+
+
+@lru_cache(maxsize=1)
+def _register() -> None:
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    for name in _NAMES:
+        pdfmetrics.registerFont(TTFont(name, str(_FONTS / f"{name}.ttf")))
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A drawing surface in points, y upwards; ``title`` and ``about`` are read aloud to who cannot see it."""
+
+    width: int
+    height: int
+    title: str
+    about: str
+    drawing: Any
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        size: float = 8,
+        *,
+        bold: bool = False,
+        colour: str = BLACK,
+        anchor: str = "start",
+    ) -> None:
+        """Words on a baseline; letters that the fonts lack are written as a question mark."""
+        from reportlab.graphics.shapes import String
+
+        said = clean(words)
+        for letter in letters_lacking(said):
+            said = said.replace(letter, "?")
+        # SVG turns the sheet over by whole numbers: a baseline on a half point stays where it is.
+        at = round(y * 2) / 2
+        self.drawing.add(
+            String(
+                x,
+                at,
+                said,
+                fontName=_NAMES[bold],
+                fontSize=size,
+                fillColor=_colour(colour),
+                textAnchor=anchor,
+            )
+        )
+
+    def line(
+        self,
+        x: float,
+        y: float,
+        to_x: float,
+        to_y: float,
+        colour: str = BLACK,
+        width: float = 0.7,
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        self.path([(x, y), (to_x, to_y)], colour, width, dash)
+
+    def path(
+        self, points: list[tuple[float, float]], colour: str, width: float, dash: tuple[float, ...] = ()
+    ) -> None:
+        """A line through points; an empty ``dash`` is unbroken."""
+        from reportlab.graphics.shapes import PolyLine
+
+        flat = [round(value, 2) for point in points for value in point]
+        pattern = list(dash) or None
+        self.drawing.add(
+            PolyLine(
+                flat, strokeColor=_colour(colour), strokeWidth=width, strokeDashArray=pattern, strokeLineCap=0
+            )
+        )
+
+    def box(
+        self, x: float, y: float, width: float, height: float, fill: str | None, outline: str | None = None
+    ) -> None:
+        from reportlab.graphics.shapes import Rect
+
+        self.drawing.add(
+            Rect(
+                round(x, 2),
+                round(y, 2),
+                round(width, 2),
+                round(height, 2),
+                fillColor=_colour(fill) if fill else None,
+                strokeColor=_colour(outline) if outline else None,
+                strokeWidth=0.8,
+            )
+        )
+
+    def mark(self, x: float, y: float, shape: str, colour: str, filled: bool, size: float = 3.4) -> None:
+        """A small circle, square, diamond or triangle round a point."""
+        from reportlab.graphics.shapes import Circle, Polygon
+
+        inside = {
+            "fillColor": _colour(colour if filled else WHITE),
+            "strokeColor": _colour(colour),
+            "strokeWidth": 1.3,
+        }
+        if shape == "circle":
+            self.drawing.add(Circle(round(x, 2), round(y, 2), size, **inside))
+            return
+        corners = {
+            "square": ((-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)),
+            "diamond": ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0)),
+            "triangle": ((-1.1, -0.9), (1.1, -0.9), (0, 1.2)),
+        }[shape]
+        self.drawing.add(
+            Polygon([round(v, 2) for dx, dy in corners for v in (x + dx * size, y + dy * size)], **inside)
+        )
+
+
+def _colour(code: str) -> Any:
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(code)
+
+
+def sketch(width: int, height: int, title: str, about: str) -> Sketch:
+    """An empty white sheet."""
+    from reportlab.graphics.shapes import Drawing
+
+    _register()
+    sheet = Sketch(width, height, clean(title), clean(about), Drawing(width, height))
+    sheet.box(0, 0, width, height, WHITE)
+    return sheet
+
+
+def picture_bytes(sheet: Sketch, kind: str) -> bytes:
+    """The picture as ``svg`` or ``pdf``: the same bytes for the same picture."""
+    return _svg(sheet) if kind == "svg" else _pdf(sheet)
+
+
+def _svg(sheet: Sketch) -> bytes:
+    from reportlab.graphics import renderSVG
+
+    faces = {
+        name: {"family": _FAMILY, "weight": weight}
+        for name, weight in zip(_NAMES, ("normal", "bold"), strict=True)
+    }
+    options = {"fontHacks": faces, "svgAttrs": {"role": "img"}}
+    drawn = renderSVG.drawToString(sheet.drawing, **options)
+    text = drawn.decode("utf-8") if isinstance(drawn, bytes) else str(drawn)
+    text = text.replace("<title>...</title>", f"<title>{escape(sheet.title)}</title>", 1)
+    return text.replace("<desc>...</desc>", f"<desc>{escape(sheet.about)}</desc>", 1).encode("utf-8")
+
+
+def _pdf(sheet: Sketch) -> bytes:
+    from reportlab.graphics import renderPDF
+    from reportlab.pdfgen.canvas import Canvas
+
+    file = io.BytesIO()
+    canvas = Canvas(
+        file, pagesize=(sheet.width, sheet.height), invariant=1, initialFontName=_NAMES[0], lang="en"
+    )
+    set_font = canvas.setFont
+
+    def set_own_font(name: str, *sizes: float) -> None:
+        """Drawings begin in a font that the file would not carry, though no word is set in it."""
+        set_font(name if name in _NAMES else _NAMES[0], *sizes)
+
+    canvas.setFont = set_own_font
+    canvas.setTitle(sheet.title)
+    canvas.setSubject(sheet.about)
+    canvas.setCreator("spawnpost")
+    renderPDF.draw(sheet.drawing, canvas, 0, 0)
+    canvas.showPage()
+    canvas.save()
+    return file.getvalue()

@@ -1,0 +1,170 @@
+"""The curve of hatching on the way, drawn: lines over dispatch days, ceilings, and the figures under them."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from shipping.papers.charts.pictures import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    HAIR,
+    ORANGE,
+    PALE,
+    PURPLE,
+    SKY,
+    VERMILLION,
+    Sketch,
+    sketch,
+)
+from shipping.questions.risk_curve import Line, RiskCurve, curve_notes, height
+from shipping.words.units import percent, weekday
+
+_WIDTH, _LEFT, _RIGHT = 800, 214, 34
+_PLOT, _ROW, _HEAD = 250, 31, 64
+_TICKS = (0.0, 0.01, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
+#: Colour, dash and mark of each line: any one of the three tells them apart.
+_STYLES: tuple[tuple[str, tuple[float, ...], str], ...] = (
+    (BLUE, (), "circle"),
+    (VERMILLION, (7, 3), "square"),
+    (GREEN, (2, 2.5), "diamond"),
+    (PURPLE, (9, 3, 2, 3), "triangle"),
+    (ORANGE, (12, 3), "circle"),
+    (SKY, (4, 2, 1, 2, 1, 2), "square"),
+)
+
+
+def figure(share: float) -> str:
+    """A share in a column of percent: ``8.0``, ``<0.1``, ``>99.9``; the same rounding as everywhere."""
+    return percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")
+
+
+def risk_picture(curve: RiskCurve) -> Sketch:
+    """The drawing of a curve that has at least one line."""
+    notes = [
+        (
+            "Heavy figure, full mark: may go in one of these packings. Light figure, empty mark: something"
+            " stands in the way."
+        ),
+        *curve_notes(curve),
+    ]
+    below = 30 + _ROW * len(curve.lines) + 12 * len(notes) + 16
+    title = f"Lot {curve.lot} to {curve.to}: share hatching on the way, per egg"
+    sheet = sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve))
+    plot = _Plot(sheet, curve, float(below))
+    sheet.text(20, sheet.height - 28, title, 14, bold=True)
+    sheet.text(
+        20,
+        sheet.height - 44,
+        f"By dispatch day, as reckoned on {weekday(curve.today)} {curve.today}",
+        9,
+        colour=GREY,
+    )
+    plot.frame()
+    plot.ceilings()
+    for number in range(len(curve.lines)):
+        plot.line(number)
+    plot.names()
+    plot.figures()
+    for number, note in enumerate(notes):
+        sheet.text(20, 14 + 12 * (len(notes) - 1 - number), note, 8, colour=GREY)
+    return sheet
+
+
+def _about(curve: RiskCurve) -> str:
+    """All figures as words, for who cannot see the picture."""
+    rows = (
+        f"{line.words}: " + ", ".join(f"{p.day} {percent(p.h_per_egg)}" for p in line.points)
+        for line in curve.lines
+    )
+    return "; ".join(rows) + "."
+
+
+class _Plot:
+    """Where days and shares stand on the sheet."""
+
+    def __init__(self, sheet: Sketch, curve: RiskCurve, foot: float) -> None:
+        self.sheet, self.curve, self.foot = sheet, curve, foot
+        self.first = curve.days[0]
+        self.last = curve.days[-1]
+
+    def x(self, day: date) -> float:
+        step = (_WIDTH - _LEFT - _RIGHT) / ((self.last - self.first).days + 1)
+        return _LEFT + step * ((day - self.first).days + 0.5)
+
+    def y(self, share: float) -> float:
+        return self.foot + _PLOT * height(share)
+
+    def frame(self) -> None:
+        """Days that are not posted shaded, the share's ticks, the days' names."""
+        sheet, right = self.sheet, _WIDTH - _RIGHT
+        step = (right - _LEFT) / ((self.last - self.first).days + 1)
+        for n in range((self.last - self.first).days + 1):
+            day = self.first + timedelta(days=n)
+            if day not in self.curve.days:
+                sheet.box(self.x(day) - step / 2, self.foot, step, _PLOT, PALE)
+        for share in _TICKS:
+            sheet.line(_LEFT, self.y(share), right, self.y(share), HAIR, 0.4)
+            sheet.text(_LEFT - 6, self.y(share) - 3, f"{share * 100:g} %", 8, anchor="end")
+        sheet.text(20, self.y(1.0) - 3, "hatching on the way", 9, bold=True)
+        sheet.text(20, self.y(1.0) - 15, "square-root scale: the", 8, colour=GREY)
+        sheet.text(20, self.y(1.0) - 26, "ceilings lie far down", 8, colour=GREY)
+        for day in self.curve.days:
+            bold = day == self.curve.on
+            sheet.text(self.x(day), self.foot - 12, weekday(day), 8, bold=bold, anchor="middle")
+            sheet.text(self.x(day), self.foot - 22, f"{day:%d %b}", 8, bold=bold, anchor="middle")
+        sheet.line(_LEFT, self.foot, right, self.foot, BLACK, 0.9)
+
+    def ceilings(self) -> None:
+        for share, kinds in self.curve.ceilings:
+            y, words = self.y(share), f"allowed in a {' or '.join(kinds)}"
+            self.sheet.line(_LEFT, y, _WIDTH - _RIGHT, y, BLACK, 1.1, (3, 2))
+            self.sheet.text(_LEFT - 34, y - 3, f"{words}: {percent(share)}", 7.5, bold=True, anchor="end")
+
+    def line(self, number: int) -> None:
+        line, (colour, dash, shape) = self.curve.lines[number], _STYLES[number]
+        where = [(self.x(p.day), self.y(p.h_per_egg)) for p in line.points]
+        self.sheet.path(where, colour, 2.0, dash)
+        for (x, y), point in zip(where, line.points, strict=True):
+            self.sheet.mark(x, y, shape, colour, point.may_go)
+
+    def names(self) -> None:
+        """A letter at the end of each line, moved apart where they would meet."""
+        ends = sorted((self.y(line.points[-1].h_per_egg), n) for n, line in enumerate(self.curve.lines))
+        lowest = self.foot - 3.0
+        for y, number in ends:
+            lowest = max(y - 3, lowest)
+            x = self.x(self.curve.lines[number].points[-1].day)
+            self.sheet.text(x + 9, lowest, _letter(number), 9, bold=True, colour=_STYLES[number][0])
+            lowest += 10
+
+    def figures(self) -> None:
+        """A row for each line: its sample, its words, and its figure under each day [percent]."""
+        for number, line in enumerate(self.curve.lines):
+            y = self.foot - 48 - _ROW * number
+            self.sheet.line(20, y + 19, _WIDTH - _RIGHT, y + 19, HAIR, 0.5)
+            self._sample(number, line, y)
+            for point in line.points:
+                colour = BLACK if point.may_go else GREY
+                self.sheet.text(
+                    self.x(point.day),
+                    y,
+                    figure(point.h_per_egg),
+                    8.5,
+                    bold=point.may_go,
+                    colour=colour,
+                    anchor="middle",
+                )
+
+    def _sample(self, number: int, line: Line, y: float) -> None:
+        colour, dash, shape = _STYLES[number]
+        self.sheet.text(20, y, _letter(number), 9, bold=True, colour=colour)
+        self.sheet.path([(34, y + 3), (70, y + 3)], colour, 2.0, dash)
+        self.sheet.mark(52, y + 3, shape, colour, True)
+        self.sheet.text(78, y + 5, line.service, 8.5, bold=True)
+        self.sheet.text(78, y - 5, " or ".join(line.kinds), 7.5, colour=GREY)
+
+
+def _letter(number: int) -> str:
+    return "ABCDEF"[number]

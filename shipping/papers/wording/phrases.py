@@ -1,0 +1,311 @@
+"""The wording of the papers: template and fields in, Markdown out; the breeder's own copy wins over ours."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cached_property, lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from shipping.papers.wording.language import clean
+from shipping.papers.wording.translate import Sentences, is_matched, pairs_of
+from shipping.words.problems import Problem, Where
+from shipping.words.units import shipped_folder
+
+
+def _names(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+_CARE = _names(
+    "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
+    " hatch_basis hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
+)
+_NOTICE = _names("addressee sender orders lines reasons until contact")
+_GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id")
+
+#: Every template with the fields it may use. A field not listed here is an error in the template.
+FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
+    {
+        "handling": frozenset({"low", "high"}),
+        "opening-tube": frozenset({"eyed"}),
+        "opening-breathing-bag": frozenset({"eyed"}),
+        "opening-damp-bag": frozenset({"eyed", "into_water"}),
+        "care-water": _CARE,
+        "care-damp": _CARE,
+        "water-soft": frozenset({"water_note", "salt"}),
+        "water-hard": frozenset({"water_note", "salt"}),
+        "water-brackish": frozenset({"water_note", "salt"}),
+        "water-any": frozenset({"water_note", "salt"}),
+        "care-chances": _names("count one_pair two_pairs trio hatch_share raise_share female_share"),
+        "care-cautions": frozenset(),
+        "notice-go": _NOTICE | _GOING,
+        "notice-wait": _NOTICE,
+        "notice-hold": _NOTICE,
+        "notice-stop": _NOTICE,
+    }
+)
+#: Files of phrases by name: they hold no fields of their own but those of our phrases.
+PHRASES = ("terms", "reasons", "bench-reasons")
+#: Fields a template may not leave out: without them the paper would not say what it is for.
+NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
+    {
+        "care-water": frozenset({"hatch_from", "hatch_until", "salt"}),
+        "care-damp": frozenset({"hatch_from", "hatch_until"}),
+        "care-chances": frozenset({"one_pair", "count"}),
+        "notice-go": frozenset({"parcel", "lines", "arrive_usual"}),
+        "notice-wait": frozenset({"lines", "reasons"}),
+        "notice-hold": frozenset({"lines", "reasons"}),
+        "notice-stop": frozenset({"lines", "reasons"}),
+    }
+)
+_TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
+_FIELD = re.compile(r"{{\s*([a-z_]+)\s*}}")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
+_FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
+_SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
+
+
+def escaped(value: object) -> object:
+    """A value as Markdown that shows it as it is."""
+    return _SPECIAL.sub(r"\\\1", value) if isinstance(value, str) else value
+
+
+def is_one(count: object) -> bool:
+    """Is it a count of one, as a number or in words such as ``about 1``? Templates ask ``{% if count|one
+    %}``.
+    """
+    return str(count).split()[-1:] == ["1"]
+
+
+@lru_cache(maxsize=2)
+def _environment(markdown: bool) -> Any:
+    from jinja2 import StrictUndefined
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    environment = ImmutableSandboxedEnvironment(
+        undefined=StrictUndefined,
+        autoescape=False,
+        lstrip_blocks=True,
+        finalize=escaped if markdown else None,
+    )
+    environment.filters["one"] = is_one
+    return environment
+
+
+def wording_files(shelf_folder: Path | None, name: str, language: str) -> tuple[Path, ...]:
+    """Where a template is looked for, first to last: the breeder's copy, ours, then both in English."""
+    folders = [folder / "wording" for folder in _template_folders(shelf_folder)]
+    languages = dict.fromkeys((language, "en"))
+    return tuple(folder / tongue / f"{name}.md" for tongue in languages for folder in folders)
+
+
+def _template_folders(shelf_folder: Path | None) -> list[Path]:
+    own = [shelf_folder / "templates"] if shelf_folder else []
+    return [*own, shipped_folder("templates")]
+
+
+class Wording:
+    """The wording in one language."""
+
+    def __init__(self, shelf_folder: Path | None, language: str) -> None:
+        self.shelf_folder = shelf_folder
+        self.language = language
+        self._templates: dict[str, Any] = {}
+        self._terms: dict[str, Any] = {}
+        self._books: dict[str, Mapping[str, str]] = {}
+        self._said: dict[str, str | None] = {}
+
+    def has(self, name: str) -> bool:
+        """Is there such a template?"""
+        return any(path.is_file() for path in wording_files(self.shelf_folder, name, self.language))
+
+    def markdown(self, name: str, **fields: object) -> str:
+        """The template's Markdown with the fields put in, each shown as it is."""
+        if name not in self._templates:
+            self._templates[name] = _environment(True).from_string(self._text(name))
+        return self.set_off(str(self._templates[name].render(fields)))
+
+    def term(self, key: str, **fields: object) -> str:
+        """A short phrase, as plain text."""
+        if key not in self._terms:
+            self._terms[key] = _environment(False).from_string(self.terms[key])
+        return clean(self.set_off(str(self._terms[key].render(fields))))
+
+    def set_off(self, text: str) -> str:
+        """The text with no-break spaces between figure and unit, and before the stops French sets apart."""
+        text = _BEFORE_UNIT.sub("\u00a0", text)
+        return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
+
+    def reason(self, code: str) -> str:
+        """What a reason's code says to a buyer."""
+        return self.set_off(self._phrases("reasons")[code])
+
+    def bench_reason(self, code: str) -> str:
+        """What a reason's code says at the bench: to the breeder, not to a buyer."""
+        return self.set_off(self._phrases("bench-reasons").get(code) or self._phrases("reasons")[code])
+
+    @cached_property
+    def sentences(self) -> Sentences:
+        """Texts of the tables and of other rooms in this language; the breeder's own translations win over
+        ours.
+        """
+        paths = [
+            folder / "wording" / self.language / "sentences.md"
+            for folder in _template_folders(self.shelf_folder)
+        ]
+        texts = [path.read_text(encoding="utf-8") for path in reversed(paths) if path.is_file()]
+        return Sentences((pair for text in texts for pair in pairs_of(text)), self.language)
+
+    def said(self, text: str) -> str | None:
+        """The text in this language, or None where nobody has translated it."""
+        if text not in self._said:
+            found = self.sentences.of(clean(text))
+            self._said[text] = None if found is None else self.set_off(found)
+        return self._said[text]
+
+    def said_in_parts(self, text: str) -> str:
+        """The text with every sentence that is translated in this language."""
+        return self.set_off(self.sentences.sentence_by_sentence(clean(text)))
+
+    @cached_property
+    def terms(self) -> Mapping[str, str]:
+        return self._phrases("terms")
+
+    def _phrases(self, name: str) -> Mapping[str, str]:
+        """Phrases by name; one that a copy lacks is taken from the file behind it."""
+        if name not in self._books:
+            phrases: dict[str, str] = {}
+            for path in reversed(wording_files(self.shelf_folder, name, self.language)):
+                if path.is_file():
+                    phrases.update(phrases_of(path.read_text(encoding="utf-8")))
+            self._books[name] = phrases
+        return self._books[name]
+
+    def _text(self, name: str) -> str:
+        for path in wording_files(self.shelf_folder, name, self.language):
+            if path.is_file():
+                return path.read_text(encoding="utf-8")
+        raise LookupError(f"no wording named {name!r}")
+
+
+def phrases_of(text: str) -> dict[str, str]:
+    """The phrases of a file of them: ``- name: phrase`` lines; all else is remarks."""
+    found = (_TERM.fullmatch(line.strip()) for line in text.splitlines())
+    return {match[1]: match[2] for match in found if match}
+
+
+def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
+    """What is wrong with the breeder's own wording: unknown files, unknown or missing fields, slips of
+    writing.
+    """
+    folder = shelf_folder / "templates" / "wording"
+    problems: list[Problem] = []
+    for path in sorted(folder.glob("*/*.md")):
+        where = path.relative_to(shelf_folder).as_posix()
+        name, text = path.stem, path.read_text(encoding="utf-8", errors="replace")
+        problems += _letter_problems(where, text)
+        if name in PHRASES:
+            problems += _phrase_problems(where, text, name)
+        elif name == "sentences":
+            problems += _sentence_problems(where, text)
+        elif name in FIELDS or name.startswith("care-"):
+            problems += _template_problems(
+                where, text, FIELDS.get(name, _CARE), NEEDED.get(name, frozenset())
+            )
+        else:
+            mend = f"Write {_nearest(name, (*FIELDS, *PHRASES, 'sentences'))}.md, or remove it."
+            problems.append(
+                Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend)
+            )
+    return tuple(problems)
+
+
+def _letter_problems(file: str, text: str) -> Iterator[Problem]:
+    """Lines with letters the fonts lack, or with bytes that are not UTF-8 (read as one such letter)."""
+    from shipping.papers.page.fonts import letters_lacking
+
+    for row, line in enumerate(text.splitlines(), start=1):
+        if "\N{REPLACEMENT CHARACTER}" in line:
+            yield Problem(
+                Where(file, row), "", "letters", "This line is not UTF-8.", "Save the file as UTF-8."
+            )
+        elif letters := letters_lacking(line):
+            named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
+            told = f"These letters cannot be printed: {named}."
+            yield Problem(Where(file, row), "", "letters", told, "Write it in Latin letters.")
+
+
+def _sentence_problems(file: str, text: str) -> Iterator[Problem]:
+    for pair in pairs_of(text):
+        if not pair.words:
+            mend = "Write the translation in the line under it."
+            yield Problem(Where(file, pair.row), "", "wording", f"'{pair.english}' has no translation.", mend)
+        elif not is_matched(pair):
+            told = "Text and translation differ in their number of # or *."
+            yield Problem(
+                Where(file, pair.row + 1), "", "wording", told, "Write each # and * once, in the same order."
+            )
+
+
+def _nearest(word: str, words: Iterable[str]) -> str:
+    near = difflib.get_close_matches(word, sorted(words), n=1, cutoff=0.0)
+    return near[0] if near else "another name"
+
+
+def _template_problems(
+    file: str, text: str, allowed: frozenset[str], needed: frozenset[str]
+) -> Iterator[Problem]:
+    from jinja2 import TemplateError, TemplateSyntaxError, nodes
+    from jinja2.meta import find_undeclared_variables
+
+    environment = _environment(True)
+    try:
+        tree = environment.parse(text)
+    except TemplateSyntaxError as wrong:
+        mend = "Look at the braces of that line."
+        yield Problem(
+            Where(file, wrong.lineno), "", "wording", f"The template cannot be read: {wrong.message}.", mend
+        )
+        return
+    except TemplateError as wrong:
+        yield Problem(
+            Where(file), "", "wording", f"The template cannot be read: {wrong}.", "Copy ours again."
+        )
+        return
+    used = find_undeclared_variables(tree)
+    for field in sorted(used - allowed):
+        rows = [node.lineno for node in tree.find_all(nodes.Name) if node.name == field]
+        mend = f"Write {_nearest(field, allowed)}." if allowed else "This wording takes no fields."
+        yield Problem(Where(file, min(rows, default=0)), field, "wording", f"'{field}' is not a field.", mend)
+    for field in sorted(needed - used):
+        yield Problem(
+            Where(file),
+            field,
+            "wording",
+            f"The field '{field}' is missing.",
+            f"Write {{{{ {field} }}}} in it.",
+        )
+
+
+def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
+    known = phrases_of(
+        (shipped_folder("templates") / "wording" / "en" / f"{name}.md").read_text(encoding="utf-8")
+    )
+    for row, line in enumerate(text.splitlines(), start=1):
+        match = _TERM.fullmatch(line.strip())
+        if match is None:
+            continue
+        key, phrase = match.groups()
+        if key not in known:
+            mend = f"Write {_nearest(key, known)}."
+            yield Problem(Where(file, row), key, "wording", f"'{key}' is not one of the phrases.", mend)
+            continue
+        ours = frozenset(_FIELD.findall(known[key]))
+        for field in sorted(set(_FIELD.findall(phrase)) ^ ours):
+            wrong = "is missing" if field in ours else "is not a field here"
+            mend = f"Write {known[key]}"
+            yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", mend)

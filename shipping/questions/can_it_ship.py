@@ -1,0 +1,291 @@
+"""Can this lot still ship? A lot, a destination and days in; one verdict, every option, and the last safe day
+out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.options.option import Destination, Option
+from shipping.options.option_factory import Reckoner
+from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import Dates
+from shipping.words.reasons import Reason, Verdict, nearest_first
+from shipping.words.units import money_text, rounded, weekday
+
+#: Without a day asked for, so many days of dispatch are shown.
+DAYS_SHOWN = 14
+#: The last safe day is looked for within so many days.
+DAYS_AHEAD = 60
+#: Eggs ordered, unless the question says otherwise.
+EGGS_ASKED = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One option of the answer: an option with its postage and packing; ``cost`` None: nothing takes the
+    parcel.
+    """
+
+    option: Option
+    cost: float | None
+    reasons: tuple[Reason, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        if not self.reasons:
+            return Verdict.GO
+        codes = {reason.code for reason in self.reasons}
+        if codes & {"recount", "misdated", "overdue", "too-old"}:
+            return Verdict.HOLD
+        return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
+
+    def as_json(self) -> dict[str, object]:
+        ride = self.option.ride
+        arrivals = ride.leg.arrivals
+        return {
+            "service": ride.leg.service.service,
+            "packing": ride.packing.packing,
+            "dispatch_on": ride.leg.day.isoformat(),
+            "arrive": Dates(arrivals.p05, arrivals.p50, arrivals.p95).as_json(),
+            "h_per_egg": rounded(ride.h_per_egg),
+            "h_any": rounded(self.option.h_any),
+            "v_per_egg": rounded(ride.v_per_egg),
+            "pack": self.option.pack or None,
+            "p_enough": rounded(self.option.p_enough),
+            "cost": None if self.cost is None else money_text(self.cost),
+            "verdict": self.verdict.value,
+            "reasons": [reason.as_json() for reason in self.reasons],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class SafeDays:
+    """From when to when a lot may go by a service in a packing; ``until`` None with ``no_last_day``: nothing
+    ends it.
+    """
+
+    to: str
+    service: str
+    packing: str
+    from_: date
+    until: date | None
+    no_last_day: bool
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "to": self.to,
+            "service": self.service,
+            "packing": self.packing,
+            "from": self.from_.isoformat(),
+            "until": self.until.isoformat() if self.until else None,
+            "no_last_day": self.no_last_day,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """The answer to one question about one lot."""
+
+    lot: str
+    to: str
+    on: date | None
+    verdict: Verdict
+    last_safe_day: date | None
+    no_last_day: bool
+    first_safe_day: date | None
+    options: tuple[Asked, ...]
+    safe: tuple[SafeDays, ...]
+    reasons: tuple[Reason, ...]
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "lot": self.lot,
+            "to": self.to,
+            "on": self.on.isoformat() if self.on else None,
+            "verdict": self.verdict.value,
+            "last_safe_day": self.last_safe_day.isoformat() if self.last_safe_day else None,
+            "no_last_day": self.no_last_day,
+            "first_safe_day": self.first_safe_day.isoformat() if self.first_safe_day else None,
+            "options": [asked.as_json() for asked in self.options],
+            "safe": [days.as_json() for days in self.safe],
+            "reasons": [reason.as_json() for reason in self.reasons],
+        }
+
+
+def ask(
+    shelf: Shelf,
+    name: str,
+    to: Destination,
+    *,
+    on: date | None = None,
+    service: str | None = None,
+    eggs: int = EGGS_ASKED,
+) -> Reply:
+    """Whether a lot can still go to a destination, by every option, and until when.
+
+    Option verdicts are physical: the lot, the journey, the packing. The rules and the operator's answers
+    speak at the top. The last safe day is the last within 60 days on which some option passes.
+    """
+    reckoner = Reckoner(shelf)
+    lot = shelf.lot_by_name[name]
+    services = reckoner.services(to.country, service)
+    ahead = [day for n in range(DAYS_AHEAD + 1) if _is_posted(shelf, day := shelf.today + timedelta(days=n))]
+    last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
+    days = (on,) if on else tuple(day for day in ahead if day < last_shown)
+    every = _options(reckoner, lot, to, services, sorted({*days, *ahead}), eggs)
+    shown = tuple(asked for asked in every if asked.option.ride.leg.day in days)
+    safe = safe_days(to.country, [asked for asked in every if asked.option.ride.leg.day in ahead])
+    until = max((days_.until for days_ in safe if days_.until is not None), default=None)
+    endless = any(days_.no_last_day for days_ in safe)
+    top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
+    verdict = _verdict(shown, top, safe)
+    against = [] if any(a.verdict is Verdict.GO for a in shown) else _against(shown)
+    return Reply(
+        lot=name,
+        to=to.country,
+        on=on,
+        verdict=verdict,
+        last_safe_day=None if endless else until,
+        no_last_day=endless,
+        first_safe_day=min((days_.from_ for days_ in safe), default=None),
+        options=shown,
+        safe=safe,
+        reasons=nearest_first(top + _one_a_code(against)),
+    )
+
+
+def _is_posted(shelf: Shelf, day: date) -> bool:
+    return weekday(day) in shelf.settings.plan.dispatch_days
+
+
+def _options(
+    reckoner: Reckoner,
+    lot: Lot,
+    to: Destination,
+    services: tuple[Service, ...],
+    days: Iterable[date],
+    eggs: int,
+) -> list[Asked]:
+    packings = [packing for packing in reckoner.shelf.packings if lot.medium in packing.media]
+    rides = [
+        reckoner.ride(reckoner.lot_day(lot.lot, day), packing, reckoner.leg(service, to, day))
+        for day in days
+        for service in services
+        for packing in packings
+    ]
+    reckoner.prepare([(ride, eggs) for ride in rides])
+    return [_asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to) for ride in rides]
+
+
+def _asked(shelf: Shelf, option: Option, to: Destination) -> Asked:
+    service, packing = option.ride.leg.service, option.ride.packing
+    packed = ((packing, option.units),)
+    box = box_for(shelf, packed)
+    blocks = [reason for reason in option.blocks if reason.code != "closed"]
+    cost = None
+    if box is not None:
+        weight = parcel_weight(packed, box)
+        band = postage(shelf, service.service, to.country, weight, box.thick_mm)
+        if band or service.is_collection:
+            cost = float(band.price if band else 0) + float(box.cost) + option.units * float(packing.cost)
+        else:
+            blocks += postage_reasons(shelf, service.service, to.country, weight, box.thick_mm)
+    else:
+        blocks.append(_no_box(packing))
+    return Asked(option, cost, nearest_first(blocks))
+
+
+def _no_box(packing: Packing) -> Reason:
+    text = f"No box takes {packing.packing}."
+    return Reason("no-packing", text, {"packing": packing.packing}, "boxes")
+
+
+def safe_days(to: str, every: Iterable[Asked]) -> tuple[SafeDays, ...]:
+    """The first and last passing day by service and packing, the longest first."""
+    passing: dict[tuple[str, str], list[date]] = {}
+    ended: dict[tuple[str, str], date] = {}
+    for asked in every:
+        ride = asked.option.ride
+        key = (ride.leg.service.service, ride.packing.packing)
+        if asked.verdict is Verdict.GO:
+            passing.setdefault(key, []).append(ride.leg.day)
+        elif any(reason.code != "closed-day" for reason in asked.reasons):
+            ended[key] = max(ended.get(key, date.min), ride.leg.day)
+    found = []
+    for (service, packing), ok in passing.items():
+        endless = ended.get((service, packing), date.min) < max(ok)
+        found.append(SafeDays(to, service, packing, min(ok), None if endless else max(ok), endless))
+    return tuple(sorted(found, key=lambda s: (-(s.until or date.max).toordinal(), s.service, s.packing)))
+
+
+def _top_reasons(
+    reckoner: Reckoner, lot: Lot, to: Destination, services: tuple[Service, ...], day: date
+) -> list[Reason]:
+    """What the rules, the post, the tables and the lot say before any figure."""
+    shelf = reckoner.shelf
+    species = shelf.species[lot.species]
+    found: list[Reason] = []
+    home = closed_at_home(shelf, species, lot.medium)
+    if home:
+        found += home.reasons
+    media = sorted({p.travels_in(lot.medium) for p in shelf.packings if lot.medium in p.media})
+    if not media:
+        found.append(
+            Reason(
+                "no-packing",
+                f"No packing takes eggs kept in {lot.medium}.",
+                {"medium": lot.medium},
+                "packings",
+            )
+        )
+    rulings = [
+        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or [lot.medium]
+    ]
+    if not any(one.passes for one in rulings):
+        found += [reason for one in rulings for reason in one.reasons]
+    if not services:
+        found.append(Reason("no-route", f"No service goes to {to.country}.", {"to": to.country}, "services"))
+    elif all(service.live_eggs != "yes" for service in services):
+        found += [
+            r for service in services for r in reckoner.leg(service, to, day).reasons if r.code == "ask-post"
+        ]
+    found += lot_forecast(shelf, lot.lot).doubts(day)
+    return found
+
+
+def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, ...]) -> Verdict:
+    codes = {reason.code for reason in top}
+    if "closed" in codes or "no-route" in codes or "no-packing" in codes:
+        return Verdict.STOP
+    if codes:
+        return Verdict.HOLD
+    if any(asked.verdict is Verdict.GO for asked in shown):
+        return Verdict.GO
+    return Verdict.WAIT if safe else Verdict.STOP
+
+
+def _against(shown: tuple[Asked, ...]) -> list[Reason]:
+    """What speaks against the options, the earliest days first; a day's own troubles only where nothing else
+    does.
+    """
+    every = [
+        reason for asked in sorted(shown, key=lambda a: a.option.ride.leg.day) for reason in asked.reasons
+    ]
+    lasting = [reason for reason in every if reason.code not in ("closed-day", "too-old")]
+    return lasting or every
+
+
+def _one_a_code(reasons: list[Reason]) -> list[Reason]:
+    found: dict[str, Reason] = {}
+    for reason in reasons:
+        found.setdefault(reason.code, reason)
+    return list(found.values())

@@ -1,0 +1,52 @@
+"""What only reckoning can find in a shelf: lots closed at home by a zone, lots to look at, calendars that
+lack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.address import address_hints_by_column
+from shipping.post.calendar import has_own_calendar, subdivision_code
+from shipping.post.restrictions import closed_at_home
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem, Where
+
+
+def shelf_checks(shelf: Shelf) -> list[Problem]:
+    """Problems that stop one lot, and notices; none of them stops the week."""
+    found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
+    return found + [problem for order in shelf.orders for problem in _order_notices(order)]
+
+
+def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
+    forecast = lot_forecast(shelf, lot.lot)
+    home = closed_at_home(shelf, forecast.species, lot.medium)
+    if home and lot.lot not in shelf.lots_stopped:
+        where = str(home.row.at) if home.row else "rules"
+        text = f"{forecast.species.scientific_name} is closed at home ({where}); lot {lot.lot} goes nowhere."
+        mend = "Ask the authority named in that row what the law asks of you."
+        yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
+    for doubt in forecast.doubts(shelf.today):
+        if doubt.code != "recount":
+            yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", Level.NOTICE)
+
+
+def _order_notices(order: Order) -> Iterator[Problem]:
+    first = order.lines[0].row
+    for column, hint in address_hints_by_column(order.address):
+        yield Problem(_where(first.at), column, "address", f"{hint} (order {order.order})", "", Level.NOTICE)
+    region = order.address.region
+    if region and not has_own_calendar(order.country, subdivision_code(order.country, region)):
+        text = (
+            f"No holiday calendar for '{region}' in {order.country}: the national one is used for order"
+            f" {order.order}."
+        )
+        yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, "", Level.NOTICE)
+
+
+def _where(at: Where) -> Where:
+    return at if at.file else Where("lots.csv")

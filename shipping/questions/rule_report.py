@@ -1,0 +1,86 @@
+"""What the rules table says, what is stale in it, and what is missing for the orders in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from shipping.post.restrictions import RuleNeeded, rules_needed
+from shipping.tables.rows.rules import Rule
+from shipping.tables.shelf import Shelf
+
+
+@dataclass(frozen=True)
+class RuleReport:
+    """Rows of the table with their age in days, and rules to look up."""
+
+    rows: tuple[tuple[Rule, int, bool], ...]
+    needed: tuple[RuleNeeded, ...]
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "rules": [
+                {
+                    "to": rule.to,
+                    "taxon": rule.taxon,
+                    "medium": rule.medium,
+                    "verdict": rule.verdict,
+                    "papers": list(rule.papers),
+                    "source": rule.source,
+                    "checked_on": rule.checked_on.isoformat(),
+                    "from": rule.from_.isoformat() if rule.from_ else None,
+                    "until": rule.until.isoformat() if rule.until else None,
+                    "age_days": age,
+                    "stale": stale,
+                }
+                for rule, age, stale in self.rows
+            ],
+            "needed": [
+                {
+                    "to": f"{one.country}-{one.subdivision}" if one.subdivision else one.country,
+                    "species": one.species,
+                    "verdict": one.verdict,
+                    "stale": one.stale,
+                    "ask": one.ask,
+                    "orders": list(one.orders),
+                }
+                for one in self.needed
+            ],
+        }
+
+    def lines(self) -> Iterator[str]:
+        for rule, age, stale in self.rows:
+            word = " STALE" if stale else ""
+            medium = f" in {rule.medium}" if rule.medium else ""
+            yield (
+                f"{rule.to}  {rule.taxon}{medium}: {rule.verdict}, looked up {rule.checked_on} ({age}"
+                f" d{word}), {rule.source}"
+            )
+        yield ""
+        yield f"To look up for the orders in hand: {len(self.needed) or 'nothing'}"
+        for one in self.needed:
+            place = f"{one.country}-{one.subdivision}" if one.subdivision else one.country
+            what = "stale" if one.stale else "no row"
+            yield f"  {place} {one.species}: {what} (orders {', '.join(one.orders)}). Ask: {one.ask}"
+        yield "Every row is the breeder's own to verify before use; this is no legal advice."
+
+
+def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:
+    """The rows that a place or species is named in, and what is needed; all where none is given."""
+    taxa = {"*"}
+    if species:
+        row = shelf.species[species]
+        taxa |= {name.casefold() for name in (row.species, row.scientific_name, row.genus, row.family)}
+    limit = shelf.settings.plan.rule_age_days
+    rows = []
+    for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
+        place = to is None or rule.to.upper().startswith(to) or rule.to == "*"
+        if place and (species is None or rule.taxon.casefold() in taxa):
+            age = (shelf.today - rule.checked_on).days
+            rows.append((rule, age, age > limit and rule.verdict != "closed"))
+    needed = [
+        one
+        for one in rules_needed(shelf)
+        if (to is None or one.country == to) and (species is None or one.species == species)
+    ]
+    return RuleReport(tuple(rows), tuple(needed))

@@ -1,0 +1,75 @@
+"""Every option considered for an order, and what ruled it out; for a person who asks why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shipping.options.option import Option
+from shipping.options.option_factory import Reckoner
+from shipping.tables.shelf import Shelf
+from shipping.week.choices import Choices
+from shipping.week.objective import dispatch_days, next_week
+from shipping.week.plan import make_plan
+from shipping.week.plan_data import Dates, LineOut, Parcel
+from shipping.words.units import rounded
+
+
+@dataclass(frozen=True)
+class Considered:
+    """All options of an order's lines, and where the order stands in the week's plan."""
+
+    order: str
+    week: str
+    options: tuple[tuple[int, Option], ...]
+    parcel: Parcel | None
+    lines_out: tuple[LineOut, ...]
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "order": self.order,
+            "week": self.week,
+            "parcel": self.parcel.as_json() if self.parcel else None,
+            "lines_out": [line.as_json() for line in self.lines_out],
+            "options": [_option_json(line, option) for line, option in self.options],
+        }
+
+
+def why(shelf: Shelf, order_name: str, week: str) -> Considered:
+    """Every option of an order in a week, passing ones first."""
+    order = shelf.order_by_name[order_name]
+    plan = make_plan(shelf, week)
+    choices = Choices(Reckoner(shelf), dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
+    found = [
+        (line.number, option)
+        for line in order.lines
+        for wish in ((line.species, line.population), *(w.partition("/")[::2] for w in line.instead))
+        for option in choices.options_of(order, line, wish[0].strip(), wish[1].strip(), choices.days)
+    ]
+    found.sort(key=lambda item: (item[0], not item[1].passes, len(item[1].reasons), item[1].ride.leg.day))
+    return Considered(
+        order=order_name,
+        week=week,
+        options=tuple(found),
+        parcel=next((parcel for parcel in plan.parcels if order_name in parcel.orders), None),
+        lines_out=tuple(line for line in plan.lines_out if line.order == order_name),
+    )
+
+
+def _option_json(line: int, option: Option) -> dict[str, object]:
+    ride = option.ride
+    arrivals = ride.leg.arrivals
+    return {
+        "line": line,
+        "lot": ride.lot_day.forecast.lot.lot,
+        "packing": ride.packing.packing,
+        "service": ride.leg.service.service,
+        "dispatch_on": ride.leg.day.isoformat(),
+        "arrive": Dates(arrivals.p05, arrivals.p50, arrivals.p95).as_json(),
+        "h_per_egg": rounded(ride.h_per_egg),
+        "h_any": rounded(option.h_any),
+        "v_per_egg": rounded(ride.v_per_egg),
+        "pack": option.pack or None,
+        "p_enough": rounded(option.p_enough),
+        "passes": option.passes,
+        "reasons": [reason.as_json() for reason in option.reasons],
+    }

@@ -1,0 +1,167 @@
+"""One row of raw cells in, the cells that hold something out, cleaned; whether they can be parsed is left to
+the rows.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from shipping.tables.cells import Row, as_text, shortened
+from shipping.tables.files.sheet import (
+    ERROR_CELL,
+    LONGEST_CELL,
+    BadSource,
+    Sheet,
+    cleaned,
+    column_letter,
+    notice,
+)
+from shipping.tables.table_list import Table
+from shipping.words.problems import Problem, Where
+
+_COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
+#: An apostrophe guards a leading = + - @ in CSV, so that a spreadsheet does not take text for a formula.
+_BEFORE_A_FORMULA = re.compile(r"'[=+\-@]")
+#: Text that needs no closer look: printable ASCII, not too long, and not begun as an error or a guarded
+#: formula is.
+_is_plain = re.compile(rf"""[!"$-&(-DF-~][ -~]{{0,{LONGEST_CELL - 1}}}""").fullmatch
+_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(\.[0-9]{3})+")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadAs:
+    """A cell that was read as something not letter for letter the same; the first of its kind in a column."""
+
+    where: Where
+    column: str
+    written: str
+    read: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.column}: '{self.written}' was read as '{self.read}'."
+
+
+@dataclass
+class Work:
+    """What gathers while one sheet is read."""
+
+    table: Table
+    sheet: Sheet
+    places: list[str | None] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
+    failed: set[str] = field(default_factory=set)
+    problems: list[Problem] = field(default_factory=list)
+    read_as: dict[str, ReadAs] = field(default_factory=dict)
+    blank_headers: set[int] = field(default_factory=set)
+
+    comma_columns: frozenset[str] = frozenset()
+
+    def label(self, column: str) -> str:
+        """The column as messages name it; in a workbook with its letter, in a mapped sheet with its own
+        header.
+        """
+        if column in self.sheet.labels:
+            return self.sheet.labels[column]
+        if self.sheet.is_workbook and column in self.places:
+            return f"{column} (column {column_letter(self.places.index(column))})"
+        return column
+
+    def problem(self, row: int, column: str, code: str, text: str, mend: str) -> None:
+        self.problems.append(Problem(Where(self.sheet.file, row), self.label(column), code, text, mend))
+
+
+def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, object]:
+    """The cells that hold something, by column, as the parsers take them.
+
+    This is the loop that every cell of every table goes through, so plain text is let pass without a call.
+    """
+    if len(cells) > len(work.places):
+        _cells_beyond_the_header(work, number, cells)
+    if work.blank_headers:
+        _cells_without_a_header(work, number, cells)
+    found: dict[str, object] = {}
+    comma_columns = work.comma_columns
+    for column, cell in zip(work.places, cells, strict=False):
+        if column is None or cell is None or cell == "":
+            continue
+        if isinstance(cell, str):
+            text = cell.strip()
+            if text and not _is_plain(text):
+                text = _text_of_cell(work, number, column, text)
+            if comma_columns and text and column in comma_columns:
+                text = _with_a_point(work, number, column, text)
+            if text:
+                found[column] = text
+        elif isinstance(cell, BadSource):
+            work.problem(number, column, "spreadsheet-error", cell.text, cell.mend)
+        else:
+            found[column] = cell
+            if column == "postcode":
+                _postcode_as_a_number(work, number, column, cell)
+    return found
+
+
+def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:
+    text = f"{as_text(cell)} is kept as a number, so a zero in front may be lost."
+    told = notice(
+        work.sheet.file, number, work.label(column), "number-as-postcode", text, "Set the column to text."
+    )
+    work.problems.append(told)
+
+
+def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
+    """The text without marks nobody sees; blank where it was reported (too long, or a spreadsheet's
+    error).
+    """
+    if len(cell) > LONGEST_CELL:
+        work.problem(
+            number, column, "too-large", f"has {len(cell)} characters.", f"Write at most {LONGEST_CELL}."
+        )
+        return ""
+    if ERROR_CELL.fullmatch(cell):
+        mend = "Mend the formula in the spreadsheet, then save it again."
+        work.problem(number, column, "spreadsheet-error", f"holds the spreadsheet error {cell}.", mend)
+        return ""
+    if work.sheet.separator and _BEFORE_A_FORMULA.match(cell):
+        cell = cell[1:]
+    text, changed = cleaned(cell, keep_breaks=column in work.table.notes)
+    if changed:
+        told = "held marks that cannot be seen or a line break; they were left out."
+        work.problems.append(notice(work.sheet.file, number, work.label(column), "unseen-marks", told))
+    return text
+
+
+def _cells_beyond_the_header(work: Work, number: int, cells: list[object]) -> None:
+    beyond = [as_text(cell) for cell in cells[len(work.places) :] if cell is not None and as_text(cell)]
+    if beyond:
+        many = "cell" if len(beyond) == 1 else "cells"
+        text = f"has {len(beyond)} {many} more than the header ('{shortened(beyond[-1])}')."
+        mend = "Put quotes round a cell that holds the separator, or remove the cell."
+        work.problem(number, "", "too-many-cells", text, mend)
+
+
+def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> None:
+    """A column whose header is blank is said once."""
+    for place in sorted(work.blank_headers):
+        if place < len(cells) and cells[place] is not None and as_text(cells[place]):
+            work.blank_headers.discard(place)
+            text = f"has a cell in column {column_letter(place)}, which has no header."
+            work.problem(number, "", "no-header", text, "Write its header, or empty the column.")
+
+
+def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
+    """A number with a decimal comma, with a point; one that has two readings is asked about."""
+    if _COMMA_NUMBER.fullmatch(cell):
+        read = cell.replace(",", ".")
+        work.read_as.setdefault(
+            column, ReadAs(Where(work.sheet.file, number), work.label(column), cell, read)
+        )
+        return read
+    if _THOUSANDS.fullmatch(cell):
+        whole = cell.replace(".", "")
+        mend = f"Write {whole} or {cell.replace('.', ',')}." if cell.count(".") == 1 else f"Write {whole}."
+        work.problem(number, column, "two-readings", f"'{cell}' has two readings here.", mend)
+        return ""
+    return cell

@@ -1,0 +1,66 @@
+"""The checks of a shelf as one tuple: each takes the draft and yields what two rows say against each
+other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from shipping.tables.checks import lots as checks_lots
+from shipping.tables.checks import names as checks_names
+from shipping.tables.checks import orders as checks_orders
+from shipping.tables.checks import post as checks_post
+from shipping.tables.draft import Draft
+from shipping.words.problems import Problem
+
+Check = Callable[[Draft], Iterator[Problem]]
+
+CHECKS: tuple[Check, ...] = (
+    checks_names.keys_are_unique,
+    checks_names.named_species_exist,
+    checks_names.named_instead_exist,
+    checks_names.populations_are_spelt_right,
+    checks_names.named_lots_exist,
+    checks_names.named_boxes_exist,
+    checks_names.named_services_exist,
+    checks_names.zones_are_zones,
+    checks_names.named_places_exist,
+    checks_names.named_countries_exist,
+    checks_names.taxa_are_spelt_right,
+    checks_lots.species_days_are_in_order,
+    checks_lots.species_temperatures_make_sense,
+    checks_lots.lot_days_are_in_order,
+    checks_lots.lots_are_laid_within_a_season,
+    checks_lots.lots_have_eggs_to_sell,
+    checks_lots.lot_stage_days_are_possible,
+    checks_lots.lot_wetting_days_are_in_order,
+    checks_lots.lot_media_suit_the_species,
+    checks_lots.looks_are_after_laying,
+    checks_lots.stages_never_run_backwards,
+    checks_lots.recounts_can_be,
+    checks_lots.group_days_are_in_order,
+    checks_lots.arrivals_have_happened,
+    checks_orders.rows_of_an_order_agree,
+    checks_orders.order_days_can_be,
+    checks_orders.orders_are_not_years_old,
+    checks_orders.payments_have_happened,
+    checks_orders.lines_are_not_doubled,
+    checks_orders.regions_lie_in_their_country,
+    checks_post.service_days_are_in_order,
+    checks_post.answers_have_happened,
+    checks_post.services_name_a_place_once,
+    checks_post.postage_names_a_place_once,
+    checks_post.services_have_postage,
+    checks_post.packings_hold_their_water,
+    checks_post.packings_suit_their_media,
+    checks_post.bags_are_in_fit_boxes,
+    checks_post.rules_are_whole,
+    checks_post.weather_runs_from_low_to_high,
+    checks_post.the_home_is_known,
+    checks_post.lots_may_go_from_home,
+)
+
+
+def problems_across(draft: Draft) -> tuple[Problem, ...]:
+    """Every problem that the checks find, in the order of `CHECKS`."""
+    return tuple(problem for check in CHECKS for problem in check(draft))

@@ -1,0 +1,241 @@
+"""Checks of species, lots and looks: days in their order, stages forwards, counts that can be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import pairwise
+
+from shipping.tables.checks.recounts import bounds
+from shipping.tables.draft import Draft, problem
+from shipping.tables.rows.lots import STAGES, Look, Lot
+from shipping.words.problems import Level, Problem
+
+#: A lot laid over more days than this is asked about.
+LONGEST_LAYING_D = 120
+
+
+def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """hatch_early_d <= hatch_usual_d <= hatch_late_d."""
+    for row in draft.species:
+        if row.hatch_early_d > row.hatch_late_d:
+            text = f"{row.hatch_late_d:g} is less than hatch_early_d, {row.hatch_early_d:g}."
+            yield problem(row, "hatch_late_d", "order", text, "Write the early days in hatch_early_d.")
+        elif row.hatch_usual_d is not None and not row.hatch_early_d <= row.hatch_usual_d <= row.hatch_late_d:
+            text = f"{row.hatch_usual_d:g} is not between {row.hatch_early_d:g} and {row.hatch_late_d:g}."
+            yield problem(
+                row, "hatch_usual_d", "order", text, "Write the days in between, or leave it blank."
+            )
+
+
+def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
+    """Eggs develop at incubation_c, so it lies above zero_c; and so does keep_max_c, which lies above
+    keep_min_c.
+    """
+    for row in draft.species:
+        if row.incubation_c <= row.zero_c:
+            text = f"{row.incubation_c:g} is not above zero_c, {row.zero_c:g}: nothing would develop."
+            yield problem(
+                row, "incubation_c", "order", text, "Write a warmer incubation_c or a lower zero_c."
+            )
+        elif row.keep_max_c is not None and row.keep_max_c <= row.zero_c:
+            text = f"{row.keep_max_c:g} is not above zero_c, {row.zero_c:g}."
+            yield problem(row, "keep_max_c", "order", text, "Write the warmest the eggs bear.")
+        if row.keep_min_c is not None and row.keep_max_c is not None and row.keep_min_c >= row.keep_max_c:
+            text = f"{row.keep_min_c:g} is not below keep_max_c, {row.keep_max_c:g}."
+            yield problem(row, "keep_min_c", "order", text, "Write the coldest the eggs bear.")
+
+
+def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """laid_from <= laid_to <= counted_on <= today."""
+    for lot in draft.lots:
+        if lot.laid_to < lot.laid_from:
+            text = f"{lot.laid_to} is before laid_from, {lot.laid_from}."
+            yield problem(lot, "laid_to", "order", text, "Write the last day of laying.")
+        elif lot.laid_to > draft.today:
+            text = f"{lot.laid_to} is after today, {draft.today}."
+            yield problem(lot, "laid_to", "future", text, "Write the last day of laying.")
+        elif lot.counted_on < lot.laid_to:
+            text = f"{lot.counted_on} is before laid_to, {lot.laid_to}."
+            yield problem(
+                lot, "counted_on", "order", text, "Write the day the eggs were counted after laying."
+            )
+        elif lot.counted_on > draft.today:
+            text = f"{lot.counted_on} is after today, {draft.today}."
+            yield problem(lot, "counted_on", "future", text, "Write the day the eggs were counted.")
+
+
+def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
+    """Eggs counted as one lot were mostly laid within weeks: a year may be mistyped. Common practice, no
+    source.
+    """
+    for lot in draft.lots:
+        if (days := (lot.laid_to - lot.laid_from).days) > LONGEST_LAYING_D:
+            text = f"{lot.laid_from} is {days} days before laid_to, {lot.laid_to}."
+            mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
+            yield problem(lot, "laid_from", "long-laying", text, mend, Level.NOTICE)
+
+
+def lots_have_eggs_to_sell(draft: Draft) -> Iterator[Problem]:
+    """A lot of which more is kept back than there is gives nothing to any order, and that is said."""
+    for lot in draft.lots:
+        if lot.keep_back > lot.eggs > 0:
+            text = (
+                f"{lot.keep_back} is more than the {lot.eggs} eggs of lot '{lot.lot}': none of them is for"
+                " sale."
+            )
+            yield problem(
+                lot, "keep_back", "keep-back", text, "Write how many are not for sale.", Level.NOTICE
+            )
+
+
+def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
+    """laid_from <= stage_on <= today; a stage without a day is taken as seen on counted_on, and said."""
+    for lot in draft.lots:
+        if lot.laid_to > draft.today:
+            continue  # said already: every other day of that lot would seem wrong
+        if lot.stage is None:
+            if lot.stage_on is not None:
+                text = "has a day and no stage, so it says nothing."
+                yield problem(
+                    lot, "stage_on", "no-stage", text, "Write the stage, or empty it.", Level.NOTICE
+                )
+        elif lot.stage_on is None:
+            text = f"is blank; {lot.counted_on}, the day of the count, is taken."
+            yield problem(
+                lot, "stage_on", "stage-day", text, "Write the day the stage was seen.", Level.NOTICE
+            )
+        elif lot.stage_on < lot.laid_from:
+            text = f"{lot.stage_on} is before laid_from, {lot.laid_from}."
+            yield problem(lot, "stage_on", "order", text, "Write the day the stage was seen.")
+        elif lot.stage_on > draft.today:
+            text = f"{lot.stage_on} is after today, {draft.today}."
+            yield problem(lot, "stage_on", "future", text, "Write the day the stage was seen.")
+
+
+def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """wet_from <= wet_until, and only for eggs kept damp."""
+    for lot in draft.lots:
+        if lot.wet_from and lot.wet_until and lot.wet_until < lot.wet_from:
+            text = f"{lot.wet_until} is before wet_from, {lot.wet_from}."
+            yield problem(lot, "wet_until", "order", text, "Write the last day for wetting.")
+        if not lot.kept_damp and (lot.wet_from or lot.wet_until):
+            column = "wet_from" if lot.wet_from else "wet_until"
+            text = "is for eggs kept damp; these are kept in water."
+            yield problem(lot, column, "medium", text, "Empty it, or mend the medium.")
+
+
+def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
+    """Annual eggs in water are a mistake; eggs of a water species may be kept damp for a while, and it is
+    said.
+    """
+    for lot in draft.lots:
+        species = draft.species_by_name.get(lot.species)
+        if species is None or species.incubation == "either":
+            continue
+        if (species.incubation == "damp") != lot.kept_damp:
+            text = f"'{lot.medium}' does not suit '{lot.species}', whose incubation is {species.incubation}."
+            mend = f"Mend the medium, or write either as the incubation on {species.at}."
+            level = Level.NOTICE if lot.kept_damp else Level.ERROR
+            yield problem(lot, "medium", "medium", text, mend, level)
+
+
+def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
+    """A look speaks for the whole lot, so it is not before laid_to; nor after today."""
+    for look in draft.looks:
+        lot = draft.lot_by_name.get(look.lot)
+        if look.on > draft.today:
+            text = f"{look.on} is after today, {draft.today}."
+            yield problem(look, "on", "future", text, "Write the day of the look.")
+        elif lot is not None and lot.laid_from <= lot.laid_to <= draft.today and look.on < lot.laid_to:
+            text = f"{look.on} is before lot '{lot.lot}' was laid ({lot.laid_to})."
+            yield problem(look, "on", "order", text, "Write the day of the look, or mend laid_to.")
+
+
+def stages_never_run_backwards(draft: Draft) -> Iterator[Problem]:
+    """Over a lot's looks, its own stage included, the stage never falls back."""
+    seen: dict[str, list[Lot | Look]] = {lot.lot: [lot] for lot in draft.lots if lot.stage}
+    for look in draft.looks:
+        if look.stage and look.lot in draft.lot_by_name:
+            seen.setdefault(look.lot, []).append(look)
+    for lot in sorted(seen):
+        staged = sorted(seen[lot], key=lambda row: (_seen_on(row), _rank(row)))
+        for earlier, later in pairwise(staged):
+            if _rank(later) < _rank(earlier):
+                text = f"'{later.stage}' comes after '{earlier.stage}' of {_seen_on(earlier)} ({earlier.at})."
+                yield problem(later, "stage", "backwards", text, "Mend the stage or the day of one of them.")
+                break
+
+
+def _seen_on(row: Lot | Look) -> str:
+    day = row.on if isinstance(row, Look) else row.stage_on or row.counted_on
+    return day.isoformat()
+
+
+def _rank(row: Lot | Look) -> int:
+    return STAGES.index(row.stage) if row.stage else -1
+
+
+def recounts_can_be(draft: Draft) -> Iterator[Problem]:
+    """A recount above what can be there stops that lot; one below what is reckoned is taken as losses, and
+    said.
+
+    Reckoned is the last count, less what was removed or hatched, less shelf_loss_per_day for eggs in water.
+    """
+    loss = draft.settings.plan.shelf_loss_per_day if draft.settings else 0.0
+    looks: dict[str, list[Look]] = {}
+    for look in draft.looks:
+        looks.setdefault(look.lot, []).append(look)
+    for name in sorted(looks):
+        if lot := draft.lot_by_name.get(name):
+            yield from _recounts_of(
+                lot, sorted(looks[name], key=lambda look: look.on), 0.0 if lot.kept_damp else loss
+            )
+
+
+def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[Problem]:
+    for bound in bounds(lot, looks):
+        look, most = bound.look, bound.most
+        if bound.excess and bound.column == "alive":
+            text = (
+                f"{look.alive} are {bound.excess} more than can be left of the {lot.eggs} in lot '{lot.lot}'."
+            )
+            yield problem(
+                look, "alive", "recount", text, "Count again; until then the lot stays out.", Level.LOT
+            )
+        elif bound.excess:
+            text = (
+                f"{most + bound.excess} hatched or removed are more than the {most} that can be left in lot"
+                f" '{lot.lot}'."
+            )
+            yield problem(
+                look,
+                bound.column,
+                "recount",
+                text,
+                "Mend the count; until then the lot stays out.",
+                Level.LOT,
+            )
+        elif look.alive is not None:
+            reckoned = math.floor(most * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
+            if look.alive < reckoned:
+                text = (
+                    f"{look.alive} are {reckoned - look.alive} fewer than reckoned ({reckoned}) in lot"
+                    f" '{lot.lot}'."
+                )
+                mend = "What was not packed is taken as losses."
+                yield problem(look, "alive", "losses", text, mend, Level.NOTICE)
+
+
+def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    for group in draft.groups:
+        if group.from_day and group.until_day and group.until_day < group.from_day:
+            text = f"{group.until_day} is before from_day, {group.from_day}."
+            yield problem(group, "until_day", "order", text, "Write the last day of laying.")
+
+
+def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
+    for arrival in draft.arrivals:
+        if arrival.arrived_on > draft.today:
+            text = f"{arrival.arrived_on} is after today, {draft.today}."
+            yield problem(arrival, "arrived_on", "future", text, "Write the day it arrived.")

@@ -1,0 +1,210 @@
+"""Checks of names: each key once, and every row or place that another row names is there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from shipping.tables.cells import Row
+from shipping.tables.checks.orders import first_rows
+from shipping.tables.country_codes import country_mend, is_country, is_place
+from shipping.tables.draft import Draft, missing_names, problem, twice
+from shipping.tables.files.sheet import nearest
+from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.species import Species
+from shipping.words.problems import Level, Problem
+
+
+def keys_are_unique(draft: Draft) -> Iterator[Problem]:
+    """One row a key; services and postage, which may have several rows, are checked place by place."""
+    yield from twice([(row, row.species) for row in draft.species], "species", "Give each species one row.")
+    yield from twice([(row, row.lot) for row in draft.lots], "lot", "Give each lot its own name.")
+    yield from twice(
+        [(row, row.packing) for row in draft.packings], "packing", "Give each packing its own name."
+    )
+    yield from twice([(row, row.box) for row in draft.boxes], "box", "Give each box its own name.")
+    yield from twice([(row, row.zone) for row in draft.zones], "zone", "Write all its countries on one row.")
+    yield from twice([(row, row.group) for row in draft.groups], "group", "Give each group its own name.")
+    weather = [(row, f"{row.to} month {row.month}") for row in draft.weather]
+    yield from twice(list(weather), "month", "Keep one row a place and month.")
+    looks = [(row, f"{row.lot} {row.on.isoformat()}") for row in draft.looks]
+    yield from twice(list(looks), "on", "Write both looks of that day on one row.")
+    arrivals = [(row, f"{row.parcel} line {row.line}") for row in draft.arrivals]
+    yield from twice(list(arrivals), "line", "Keep one row a line of a parcel.")
+    rates = [(row, f"{row.what} for {row.for_} from {row.from_day.isoformat()}") for row in draft.rates]
+    yield from twice(list(rates), "from_day", "Keep one value a day.")
+
+
+def named_species_exist(draft: Draft) -> Iterator[Problem]:
+    """Lots, orders and groups name a species of the table; a scientific name is answered with its key."""
+    keys = {
+        name.casefold(): species.species
+        for species in draft.species
+        for name in (species.scientific_name, species.common_name)
+        if name
+    }
+    for rows in (draft.lots, draft.order_rows, draft.groups):
+        wanted: list[tuple[Row, str]] = [(row, row.species) for row in rows]
+        for found in missing_names(draft, "species", "species", wanted):
+            key = keys.get(found.text.split("'")[1].casefold())
+            mend = f"Write its key, '{key}'." if key else found.mend
+            yield Problem(found.where, found.column, found.code, found.text, mend)
+
+
+def named_instead_exist(draft: Draft) -> Iterator[Problem]:
+    """What may go instead is ``species`` or ``species/population`` of the table."""
+    wanted: list[tuple[Row, str]] = [
+        (row, other.partition("/")[0].strip()) for row in draft.order_rows for other in row.instead
+    ]
+    for found in missing_names(draft, "instead", "species", wanted):
+        parts = [part.strip() for part in found.text.split("'")[1].split(",") if part.strip()]
+        several = len(parts) > 1 and all(
+            part.partition("/")[0].strip() in draft.names["species"] for part in parts
+        )
+        mend = f"Put ; between them: {'; '.join(parts)}." if several else found.mend
+        yield Problem(found.where, found.column, found.code, found.text, mend)
+
+
+def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
+    """A population that is almost, but not quite, one of the lots or groups of that species is asked about,
+    once.
+    """
+    known: dict[str, set[str]] = {}
+    kept = [
+        *((lot.species, lot.population) for lot in draft.lots),
+        *((one.species, one.population) for one in draft.groups),
+    ]
+    for species, population in kept:
+        known.setdefault(species, set()).add(population)
+    wanted: dict[tuple[str, str], OrderRow] = {}
+    for order in draft.order_rows:
+        others = (other.partition("/") for other in order.instead)
+        for species, population in (
+            (order.species, order.population),
+            *((one.strip(), two.strip()) for one, _, two in others),
+        ):
+            if population and population not in known.get(species, set()):
+                wanted.setdefault((species, population), order)
+    for (species, population), order in wanted.items():
+        like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
+        if like:
+            text = f"'{population}' is no population of '{species}' in lots."
+            yield problem(
+                order, "population", "unknown-population", text, f"Did you mean '{like}'?", Level.NOTICE
+            )
+
+
+def _like_population(name: str, known: list[str]) -> str | None:
+    """The population that a name is a spelling of; codes with digits differ by one letter and are
+    another's.
+    """
+    letters = "".join(filter(str.isalnum, name.casefold()))
+    same = (one for one in known if "".join(filter(str.isalnum, one.casefold())) == letters)
+    likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
+    return next(same, likely)
+
+
+def named_lots_exist(draft: Draft) -> Iterator[Problem]:
+    yield from missing_names(draft, "lot", "lots", [(row, row.lot) for row in draft.looks])
+
+
+def named_boxes_exist(draft: Draft) -> Iterator[Problem]:
+    yield from missing_names(draft, "box", "boxes", [(row, row.box) for row in draft.packings if row.box])
+
+
+def named_services_exist(draft: Draft) -> Iterator[Problem]:
+    yield from missing_names(draft, "service", "services", [(row, row.service) for row in draft.postage])
+    yield from missing_names(
+        draft, "service", "services", [(row, row.service) for row in first_rows(draft) if row.service]
+    )
+
+
+def zones_are_zones(draft: Draft) -> Iterator[Problem]:
+    """A zone's name is no country, and its countries are."""
+    for zone in draft.zones:
+        if zone.zone == "*" or is_country(zone.zone.upper()) or " " in zone.zone:
+            text = f"'{zone.zone}' cannot name a zone."
+            yield problem(
+                zone, "zone", "zone-name", text, "Write a word that is no country code, such as nordic."
+            )
+        for code in zone.countries:
+            if not is_country(code):
+                text = f"'{code}' is no country of ISO 3166."
+                yield problem(zone, "countries", "unknown-country", text, _places_mend(code, []))
+        if len(set(zone.countries)) < len(zone.countries):
+            code = next(code for code in zone.countries if zone.countries.count(code) > 1)
+            yield problem(zone, "countries", "twice", f"'{code}' stands twice.", "Write it once.")
+
+
+def named_places_exist(draft: Draft) -> Iterator[Problem]:
+    """Places are countries (in rules and weather with a subdivision), zones, or ``*``."""
+    zones = sorted(draft.names.get("zones", frozenset()))
+    if "zones" not in draft.complete:
+        return
+    unknown: dict[tuple[str, str], list[Row]] = {}
+    for row, places in [
+        *((row, row.to) for row in draft.services),
+        *((row, row.to) for row in draft.postage),
+    ]:
+        for place in places:
+            if place != "*" and place not in zones and not is_country(place):
+                unknown.setdefault((place, "country or zone"), []).append(row)
+    for row, place in [*((row, row.to) for row in draft.rules), *((row, row.to) for row in draft.weather)]:
+        if place not in zones and not is_place(place) and not (place == "*" and isinstance(row, Rule)):
+            unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
+    for (place, what), rows in unknown.items():
+        text = f"'{place}' is no {what}{_on_more_rows(rows)}."
+        yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
+
+
+def _on_more_rows(rows: list[Row]) -> str:
+    return f" (and on {len(rows) - 1} more row{'s' if len(rows) > 2 else ''})" if len(rows) > 1 else ""
+
+
+def _places_mend(place: str, zones: list[str]) -> str:
+    """What to write instead of a place that is none; several in one are written with spaces between."""
+    parts = [part for part in re.split("[,;/]", place) if part]
+    if len(parts) > 1 and all(part in zones or is_place(part) for part in parts):
+        return f"Put spaces between them: {' '.join(parts)}."
+    return country_mend(place, zones)
+
+
+def named_countries_exist(draft: Draft) -> Iterator[Problem]:
+    """Buyers and the home are in a country of ISO 3166; one message a code."""
+    seen: set[tuple[str, str]] = set()
+    for row in draft.order_rows:
+        if not is_country(row.country) and (row.order, row.country) not in seen:
+            seen.add((row.order, row.country))
+            text = f"'{row.country}' is no country of ISO 3166."
+            yield problem(row, "country", "unknown-country", text, country_mend(row.country, []))
+
+
+def binomial(species: Species) -> str:
+    """Genus and species, without a subspecies."""
+    return " ".join(species.scientific_name.split()[:2])
+
+
+def taxa_are_spelt_right(draft: Draft) -> Iterator[Problem]:
+    """A rule's taxon that is almost, but not quite, a name of the species table is asked about."""
+    if "species" not in draft.complete:
+        return
+    known = {
+        name
+        for species in draft.species
+        for name in (
+            species.species,
+            species.scientific_name,
+            binomial(species),
+            species.genus,
+            species.family,
+        )
+    } | draft.names.get("species", frozenset())
+    folded = {name.casefold() for name in known}
+    for rule in draft.rules:
+        if rule.taxon == "*" or rule.taxon.casefold() in folded:
+            continue
+        like = nearest(rule.taxon, sorted(known), cutoff=0.85)
+        if like:
+            text = f"'{rule.taxon}' is no species, genus or family of the species table."
+            yield problem(rule, "taxon", "unknown-taxon", text, f"Did you mean '{like}'?", Level.NOTICE)

@@ -1,0 +1,98 @@
+"""Checks of orders: rows of one order agree, and its days can be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from operator import attrgetter
+
+from shipping.tables.draft import Draft, problem
+from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow
+from shipping.words.problems import Level, Problem
+
+
+def first_rows(draft: Draft) -> list[OrderRow]:
+    """The first row of each order."""
+    first: dict[str, OrderRow] = {}
+    for row in draft.order_rows:
+        first.setdefault(row.order, row)
+    return list(first.values())
+
+
+#: An order older than this is asked about.
+LONGEST_WAIT_D = 366
+
+_values_of_order = attrgetter(*ORDER_FIELDS)
+
+
+def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
+    """What belongs to the order as a whole is the same on each of its rows, or blank."""
+    first: dict[str, tuple[tuple[object, ...], list[OrderRow]]] = {}
+    for row in draft.order_rows:
+        values = _values_of_order(row)
+        wanted, earlier = first.setdefault(row.order, (values, []))
+        if values != wanted:
+            yield from _disagreements(row, earlier)
+        earlier.append(row)
+
+
+def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
+    """Where a row differs from the first row that is not blank there."""
+    for column in ORDER_FIELDS:
+        mine = getattr(row, column)
+        other = next((one for one in earlier if getattr(one, column) not in (None, "")), row)
+        theirs = getattr(other, column)
+        if mine not in (None, "") and mine != theirs:
+            text = f"'{mine}' differs from row {other.at.row} of order '{row.order}', '{theirs}'."
+            mend = "Write the same on both, or give the other parcel its own order."
+            yield problem(row, column, "disagree", text, mend)
+
+
+def order_days_can_be(draft: Draft) -> Iterator[Problem]:
+    """placed_on is not after today, and not_before not after not_after."""
+    for row in first_rows(draft):
+        if row.placed_on > draft.today:
+            text = f"{row.placed_on} is after today, {draft.today}."
+            yield problem(row, "placed_on", "future", text, "Write the day it was ordered.")
+        if row.not_before and row.not_after and row.not_after < row.not_before:
+            text = f"{row.not_after} is before not_before, {row.not_before}."
+            yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
+
+
+def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
+    """An order that has waited for more than a year may have its year mistyped, and waits count in the
+    plan.
+    """
+    for row in first_rows(draft):
+        if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
+            text = f"{row.placed_on} is {days} days ago."
+            yield problem(row, "placed_on", "long-wait", text, "Look at the year.", Level.NOTICE)
+
+
+def payments_have_happened(draft: Draft) -> Iterator[Problem]:
+    for row in draft.order_rows:
+        if row.paid_on is not None and row.paid_on > draft.today:
+            text = f"{row.paid_on} is after today, {draft.today}."
+            yield problem(
+                row, "paid_on", "future", text, "Write the day it was paid, or leave it blank until then."
+            )
+
+
+def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
+    """The same wish twice in one order may be a slip, and is said."""
+    first: dict[tuple[str, str, str, int], OrderRow] = {}
+    for row in draft.order_rows:
+        earlier = first.setdefault((row.order, row.species, row.population, row.eggs), row)
+        if earlier is not row:
+            text = f"{row.eggs} '{row.species}' stand on row {earlier.at.row} of the same order too."
+            yield problem(
+                row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
+            )
+
+
+def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
+    """A region written with a country in front has the order's own country there."""
+    for row in first_rows(draft):
+        front, dash, _ = row.region.partition("-")
+        if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
+            text = f"'{row.region}' is not in {row.country}."
+            yield problem(row, "region", "region", text, "Mend the region or the country.")

@@ -1,0 +1,256 @@
+"""Checks of services, postage, packings, boxes, rules and the home: what the post needs is there and fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shipping.tables.checks.names import binomial
+from shipping.tables.country_codes import country_mend, is_country
+from shipping.tables.draft import Draft, problem
+from shipping.tables.files.settings_reader import SETTINGS_FILE
+from shipping.tables.rows.lots import DAMP_MEDIA, Lot
+from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.services import Postage, Service
+from shipping.words.problems import Level, Problem, Where
+
+#: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
+NEEDS_SUBDIVISION = {
+    "GB": "ENG",
+    "DE": "BY",
+    "CH": "ZH",
+    "AU": "NSW",
+    "CA": "ON",
+    "ES": "MD",
+    "US": "CA",
+}
+
+
+def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
+    """0 < early <= usual <= late, or all three 0 where it is collected in person; the same at the border."""
+    for row in draft.services:
+        if not _in_order(row.early_d, row.usual_d, row.late_d):
+            text = f"{row.early_d:g}, {row.usual_d:g}, {row.late_d:g} do not run from early to late."
+            mend = "Write working days from 1 up, the early first; 0 0 0 where it is collected in person."
+            yield problem(row, "early_d", "order", text, mend)
+        if row.border_share == 0:
+            continue
+        early, late = row.border_early_d, row.border_late_d
+        if early is None or late is None:
+            column = "border_early_d" if early is None else "border_late_d"
+            text = f"is blank, though {row.border_share:g} of parcels are held."
+            yield problem(row, column, "border", text, "Write working days.")
+        elif not _in_order(early, early if row.border_usual_d is None else row.border_usual_d, late):
+            text = f"{early:g} to {late:g} do not run from early to late."
+            yield problem(
+                row, "border_early_d", "order", text, "Write working days from 1 up, the early first."
+            )
+
+
+def _in_order(early: float, usual: float, late: float) -> bool:
+    return early == usual == late == 0 or 0 < early <= usual <= late
+
+
+def answers_have_happened(draft: Draft) -> Iterator[Problem]:
+    for row in draft.services:
+        if row.answered_on is not None and row.answered_on > draft.today:
+            text = f"{row.answered_on} is after today, {draft.today}."
+            yield problem(row, "answered_on", "future", text, "Write the day the operator answered.")
+
+
+def services_name_a_place_once(draft: Draft) -> Iterator[Problem]:
+    """A service names a country at most once as a code, once by a zone, and ``*`` once."""
+    yield from _named_once(draft, [(row, row.service) for row in draft.services])
+
+
+def postage_names_a_place_once(draft: Draft) -> Iterator[Problem]:
+    """So does postage, for one weight and thickness."""
+    yield from _named_once(
+        draft, [(row, f"{row.service} {row.up_to_g:g} {row.up_to_mm}") for row in draft.postage]
+    )
+
+
+def _named_once(draft: Draft, rows: list[tuple[Service | Postage, str]]) -> Iterator[Problem]:
+    first: dict[tuple[str, str, str], Service | Postage] = {}
+    for row, name in rows:
+        told = False
+        for place in row.to:
+            zone = draft.zone_countries.get(place)
+            level, countries = ("zone", zone) if zone is not None else ("code", (place,))
+            for country in countries:
+                earlier = first.setdefault((name, level, country), row)
+                doubled = earlier is not row or (level == "code" and row.to.count(place) > 1)
+                if doubled and not told:
+                    told = True
+                    where = f"on row {earlier.at.row} too" if earlier is not row else "twice here"
+                    text = f"'{country}' is named for '{row.service}' {where}."
+                    yield problem(row, "to", "twice", text, "Name each country once a service.")
+
+
+def services_have_postage(draft: Draft) -> Iterator[Problem]:
+    """A service has postage for each place it names: for the code, its zone, or ``*``; collection in person
+    needs none.
+    """
+    if "postage" not in draft.complete or "zones" not in draft.complete:
+        return
+    places: dict[str, set[str]] = {}
+    for postage in draft.postage:
+        for place in postage.to:
+            places.setdefault(postage.service, set()).update((place, *draft.zone_countries.get(place, ())))
+    unread = draft.failed.get("postage", frozenset()) | {
+        row.service for row in draft.postage if _names_no_place(draft, row)
+    }
+    if any(draft.lacks("services", row.service) for row in draft.postage):
+        return  # a service misspelt there may be the very one
+    for service in draft.services:
+        have = places.get(service.service, set())
+        if "*" in have or service.service in unread or service.is_collection:
+            continue
+        places_known = [
+            place
+            for place in service.to
+            if place == "*" or place in draft.zone_countries or is_country(place)
+        ]
+        lacking = [
+            place for place in places_known if place not in have and not _zone_within(draft, place, have)
+        ]
+        if lacking:
+            text = f"'{service.service}' has no postage to {' '.join(lacking)}."
+            yield problem(service, "to", "no-postage", text, "Add a row to postage.")
+
+
+def _names_no_place(draft: Draft, row: Postage) -> bool:
+    """Does a row name a place that is none, and so is said already?"""
+    return any(
+        place != "*" and place not in draft.names.get("zones", frozenset()) and not is_country(place)
+        for place in row.to
+    )
+
+
+def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
+    countries = draft.zone_countries.get(place)
+    return countries is not None and all(country in have for country in countries)
+
+
+def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
+    for row in draft.packings:
+        if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
+            text = f"{row.water_ml:g} is more than volume_ml, {row.volume_ml:g}."
+            yield problem(
+                row, "water_ml", "order", text, "Write the water, and the whole of the unit in volume_ml."
+            )
+
+
+def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
+    """Eggs in a damp bag travel damp."""
+    for row in draft.packings:
+        if row.kind == "damp bag" and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
+            text = "eggs would travel in water in a damp bag."
+            yield problem(
+                row, "medium", "medium", text, "Write moss, peat or coir as the medium they travel in."
+            )
+
+
+def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
+    """Bags only in rigid, and breathing bags only in vented, boxes."""
+    boxes = {box.box: box for box in draft.boxes}
+    for row in draft.packings:
+        box = boxes.get(row.box or "")
+        if box is None or row.kind == "tube":
+            continue
+        if not box.rigid:
+            text = f"a {row.kind} is crushed in '{box.box}', which is not rigid."
+            yield problem(row, "box", "box", text, f"Name a rigid box, or mend rigid on {box.at}.")
+        elif row.kind == "breathing bag" and not box.vented:
+            text = f"a breathing bag cannot breathe in '{box.box}', which is not vented."
+            yield problem(row, "box", "box", text, f"Name a vented box, or mend vented on {box.at}.")
+
+
+def rules_are_whole(draft: Draft) -> Iterator[Problem]:
+    """from <= until, looked up not after today, and ``papers`` names them."""
+    for rule in draft.rules:
+        if rule.from_ and rule.until and rule.until < rule.from_:
+            text = f"{rule.until} is before from, {rule.from_}."
+            yield problem(rule, "until", "order", text, "Write the last day it holds.")
+        if rule.checked_on > draft.today:
+            text = f"{rule.checked_on} is after today, {draft.today}."
+            yield problem(rule, "checked_on", "future", text, "Write the day it was looked up.")
+        if rule.verdict == "papers" and not rule.papers:
+            text = "is blank, though the verdict is papers."
+            yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
+
+
+def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
+    for row in draft.weather:
+        if row.low_c > row.high_c:
+            text = f"{row.low_c:g} is above high_c, {row.high_c:g}."
+            yield problem(row, "low_c", "order", text, "Write the lower of the two.")
+
+
+def the_home_is_known(draft: Draft) -> Iterator[Problem]:
+    """The home is a country, with the part that its public holidays need."""
+    if draft.settings is None:
+        return
+    home = draft.settings.home
+    where = Where(SETTINGS_FILE)
+    if not is_country(home.country):
+        text = f"'{home.country}' is no country of ISO 3166."
+        yield Problem(where, "home.country", "unknown-country", text, country_mend(home.country, []))
+    elif home.country in NEEDS_SUBDIVISION and not home.subdivision:
+        text = f"is blank, and public holidays differ within {home.country}."
+        mend = (
+            f'Write subdivision = "{NEEDS_SUBDIVISION[home.country]}" or the part you post from below [home].'
+        )
+        yield Problem(where, "home.subdivision", "no-subdivision", text, mend)
+    elif home.subdivision and (parts := _known_parts(home.country)) and home.subdivision not in parts:
+        text = f"'{home.subdivision}' is no part of {home.country} with holidays of its own."
+        yield Problem(
+            where, "home.subdivision", "unknown-subdivision", text, f"Write one of {', '.join(parts)}."
+        )
+
+
+def _known_parts(country: str) -> tuple[str, ...]:
+    """The subdivisions the calendar of a country knows; none where it has no calendar."""
+    import holidays
+
+    return tuple(sorted(holidays.list_supported_countries().get(country, ())))
+
+
+def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
+    """A lot of a species closed at home goes nowhere, and is said."""
+    if draft.settings is None:
+        return
+    for lot in draft.lots:
+        rule = _rule_at_home(draft, lot)
+        if rule is not None and rule.verdict == "closed":
+            text = f"'{lot.species}' is closed at home ({rule.at})."
+            mend = f"See {rule.source}; the lot goes nowhere."
+            yield problem(lot, "species", "closed", text, mend, Level.LOT)
+
+
+def _rule_at_home(draft: Draft, lot: Lot) -> Rule | None:
+    """The row that wins at home: nearest place, then nearest taxon, then named medium; among equals the
+    strictest.
+    """
+    species = draft.species_by_name.get(lot.species)
+    if species is None or draft.settings is None:
+        return None
+    home = draft.settings.home
+    places = ["*", home.country, f"{home.country}-{home.subdivision}"]
+    taxa = ["*", species.family, species.genus, binomial(species), species.scientific_name, species.species]
+    ranks = {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
+    found = [
+        (
+            places.index(rule.to),
+            ranks[rule.taxon.casefold()],
+            rule.medium is not None,
+            RULE_WORDS.index(rule.verdict),
+            rule,
+        )
+        for rule in draft.rules
+        if rule.to in places
+        and rule.taxon.casefold() in ranks
+        and rule.medium in (None, lot.medium)
+        and (rule.from_ is None or rule.from_ <= draft.today)
+        and (rule.until is None or draft.today <= rule.until)
+    ]
+    return max(found, key=lambda one: one[:4])[4] if found else None

@@ -1,0 +1,31 @@
+"""Problems in, the same problems worst first out: what stops all, what stops a lot, what wants a look, what
+is only said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from shipping.words.problems import Level, Problem
+
+
+def how_bad(problem: Problem) -> int:
+    """0 stops everything, 1 stops a lot; of what stops nothing, 2 has something to mend and 3 is only
+    said.
+    """
+    if problem.level is Level.NOTICE:
+        return 2 if problem.mend else 3
+    return 0 if problem.level is Level.ERROR else 1
+
+
+def worst_first(problems: Iterable[Problem], files: Sequence[str] = ()) -> tuple[Problem, ...]:
+    """Each problem once, worst first; equally bad ones by file (in the order of ``files``, others by name),
+    then by row.
+    """
+    ranks = {file: rank for rank, file in reversed(list(enumerate(files)))}
+
+    def place(problem: Problem) -> tuple[int, int, str, int]:
+        file = problem.where.file
+        return (how_bad(problem), ranks.get(file, len(files)), file, problem.where.row)
+
+    return tuple(sorted(dict.fromkeys(problems), key=place))

@@ -1,0 +1,262 @@
+"""One row for a CSV table of the breeder's in, the same file with that row added or changed out, a copy
+first.
+
+All else stays as it stands, byte for byte: encoding and mark, separator, line ends, comments, quotes, other
+cells. What a row should say is left to the callers; a workbook is never written to.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
+from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
+from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
+from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.words.problems import Problem, ShelfProblems, Where
+
+#: Beside the tables; each table keeps its last `KEEP_COPIES` there.
+COPIES_FOLDER = "table-copies"
+KEEP_COPIES = 20
+_WORKBOOKS = ("shelf.xlsx", "shelf.ods")
+_one_at_a_time = threading.RLock()
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was done: the file, the row as the spreadsheet shows it, and the copy of the file before (None if
+    it was new).
+    """
+
+    path: Path
+    row: int
+    copy: Path | None
+
+
+def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ()) -> Written:
+    """The file with one row more at its end; blank cells of columns that it lacks are let go.
+
+    Where there is no such file it is begun with ``header``, as UTF-8 with mark; without ``header`` that is a
+    problem.
+
+    Raises
+    ------
+    ShelfProblems
+        If the table is a sheet of a workbook, is open in a spreadsheet, lacks a column, or cannot be read or
+        written.
+    """
+    with _one_at_a_time:
+        if not path.exists() and header:
+            _refuse_beside_a_workbook(path, cells)
+            new = "\ufeff" + ",".join(raw_of(name, ",") for name in header) + "\r\n"
+            form = csv_form(new.encode("utf-8"), path.name)
+            return _written(path, form, form.text + _new_row(form, path, cells), 2, None)
+        data, form = _opened(path, cells)
+        text = form.text
+        if text and not text.endswith(("\n", "\r")):
+            text += form.line_end
+        row = form.records[-1].number + 1
+        return _written(path, form, text + _new_row(form, path, cells), row, data)
+
+
+def change_row(
+    path: Path, row_number: int, cells: Mapping[str, str], was: Mapping[str, str] | None = None
+) -> Written:
+    """The file with some cells of one row changed; ``row_number`` as the spreadsheet shows it (the header is
+    mostly 1).
+
+    ``was``: what cells of that row must still say, so that a row that has moved is not taken for another.
+
+    Raises
+    ------
+    ShelfProblems
+        As `append_row`; or if there is no such row, or it no longer says what it did.
+    """
+    with _one_at_a_time:
+        data, form = _opened(path, cells, row_number)
+        rows = (one for one in form.records if one.number == row_number and one.number > form.header.number)
+        record = next((one for one in rows if one.cells and not form.is_blank(one)), None)
+        if record is None:
+            raise _refused(
+                path,
+                row_number,
+                "no-row",
+                "is no row of the table.",
+                "Read the table again and name another row.",
+            )
+        for column, value in (was or {}).items():
+            said = _cell_of(form, record, column)
+            if said != value:
+                text = f"says '{said}' and no longer '{value}'; nothing was changed."
+                raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
+        return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
+
+
+def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:
+    """Nothing where the table is a CSV file, or nowhere.
+
+    Raises
+    ------
+    ShelfProblems
+        If the table is a sheet of a workbook: what to type there instead.
+    """
+    path = folder / f"{table}.csv"
+    if not path.exists():
+        _refuse_beside_a_workbook(path, cells)
+
+
+def _refuse_beside_a_workbook(path: Path, cells: Mapping[str, str], row: int = 0) -> None:
+    book = next((name for name in _WORKBOOKS if (path.parent / name).exists()), None)
+    if book:
+        typed = ", ".join(f"{column} {value}" for column, value in cells.items() if value)
+        text = f"{book} is a workbook, which is never written to."
+        where = f"its sheet {path.stem}, row {row}:" if row else f"a new row of its sheet {path.stem}:"
+        raise _refused(path.parent / book, row, "workbook", text, f"Type into {where} {typed}.")
+
+
+def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, CsvForm]:
+    """The file's bytes and form, if it may be written to."""
+    if not path.exists():
+        _refuse_beside_a_workbook(path, cells, row)
+        raise _refused(path, 0, "no-table", "is missing.", "Write it with its header first.")
+    lock = path.with_name(f".~lock.{path.name}#")
+    if lock.exists():
+        text = "is open in a spreadsheet, which would write over the change."
+        raise _refused(path, 0, "cannot-open", text, f"Close it there; if it is closed, remove {lock.name}.")
+    try:
+        data = bytes_of(path, path.name)
+        return data, csv_form(data, path.name)
+    except Unreadable as broken:
+        raise ShelfProblems((broken.problem,)) from None
+
+
+def _new_row(form: CsvForm, path: Path, cells: Mapping[str, str]) -> str:
+    row = [""] * len(form.names)
+    for place, raw in _raw_cells(form, path, cells):
+        row[place] = raw
+    if row[0] == "" and len(row) == 1:
+        row[0] = '""'
+    return form.separator.join(row) + form.line_end
+
+
+def _with_cells(form: CsvForm, path: Path, record: Record, cells: Mapping[str, str]) -> str:
+    """The whole text with some cells of a record in place of what stood there."""
+    text = form.text
+    late_first = sorted(_raw_cells(form, path, cells), reverse=True)
+    missing = [(place, raw) for place, raw in late_first if place >= len(record.cells)]
+    if missing:
+        more = [""] * (missing[0][0] + 1 - len(record.cells))
+        for place, raw in missing:
+            more[place - len(record.cells)] = raw
+        text = text[: record.end] + form.separator + form.separator.join(more) + text[record.end :]
+    for place, raw in late_first:
+        if place < len(record.cells):
+            start, end = record.cells[place]
+            text = text[:start] + raw + text[end:]
+    return text
+
+
+def _raw_cells(form: CsvForm, path: Path, cells: Mapping[str, str]) -> list[tuple[int, str]]:
+    """Where each cell goes and how it is written there."""
+    table = TABLE_BY_NAME.get(path.stem)
+    found: list[tuple[int, str]] = []
+    for column, value in cells.items():
+        if column.casefold() not in form.names:
+            if not value:
+                continue
+            mend = did_you_mean(
+                column, [name for name in form.names if name], f"Add the column {column} to it."
+            )
+            raise _refused(
+                path, form.header.number, "no-column", f"the header has no column {column}.", mend, column
+            )
+        if form.separator == ";" and table and column in table.numbers:
+            value = value.replace(".", ",")
+        found.append((form.names.index(column.casefold()), raw_of(value, form.separator)))
+    return found
+
+
+def _cell_of(form: CsvForm, record: Record, column: str) -> str:
+    place = form.names.index(column.casefold()) if column.casefold() in form.names else len(record.cells)
+    if place >= len(record.cells):
+        return ""
+    start, end = record.cells[place]
+    return cleaned(value_of(form.text[start:end]), keep_breaks=True)[0]
+
+
+def _written(path: Path, form: CsvForm, text: str, row: int, before: bytes | None) -> Written:
+    """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
+    _surely_one_row_differs(path, form, text, row)
+    try:
+        target = path.resolve()
+        copy = _copied(path, before) if before is not None else None
+        beside = target.with_name(f".{target.name}.new")
+        with beside.open("wb") as file:
+            file.write(form.bytes_with(text))
+            file.flush()
+            os.fsync(file.fileno())
+        if before is not None:
+            shutil.copymode(target, beside)
+        if (target.read_bytes() if target.exists() else None) != before:
+            beside.unlink()
+            raise _refused(
+                path,
+                0,
+                "changed",
+                "was changed by another program just now; nothing was written.",
+                "Try again.",
+            )
+        os.replace(beside, target)
+        _settle(target.parent)
+    except OSError as error:
+        text = f"cannot be written ({(error.strerror or 'the system refused').lower()}); it is as it was."
+        mend = "If it is open in another program, close it there; else see that you may write it."
+        raise _refused(path, 0, "cannot-write", text, mend) from None
+    return Written(path, row, copy)
+
+
+def _surely_one_row_differs(path: Path, form: CsvForm, text: str, row: int) -> None:
+    """Reads both texts as the program will: every other row is the same, and that row is there."""
+    before = {number: cells for number, cells in sheet_from_text(form.text, path.name).rows if number != row}
+    after = dict(sheet_from_text(text, path.name).rows)
+    if row not in after or {number: cells for number, cells in after.items() if number != row} != before:
+        raise RuntimeError(f"writing row {row} of {path.name} would have changed other rows")
+
+
+def _copied(path: Path, data: bytes) -> Path:
+    """A copy of what the file held, numbered upwards; old ones go."""
+    folder = path.parent / COPIES_FOLDER
+    folder.mkdir(exist_ok=True)
+    earlier = sorted(folder.glob(f"{path.stem}-[0-9][0-9][0-9][0-9][0-9][0-9].csv"))
+    number = int(earlier[-1].stem.rpartition("-")[2]) + 1 if earlier else 1
+    copy = folder / f"{path.stem}-{number:06d}.csv"
+    with copy.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    for old in earlier[: max(0, len(earlier) + 1 - KEEP_COPIES)]:
+        old.unlink(missing_ok=True)
+    return copy
+
+
+def _settle(folder: Path) -> None:
+    """Makes the new name in a folder outlast a power cut, where the system can."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        return
+    finally:
+        os.close(handle)
+
+
+def _refused(path: Path, row: int, code: str, text: str, mend: str, column: str = "") -> ShelfProblems:
+    return ShelfProblems((Problem(Where(path.name, row), column, code, text, mend),))

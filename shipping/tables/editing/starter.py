@@ -1,0 +1,257 @@
+"""A home country and a day in, a new shelf of starter tables out; the workbook form is drawn by starter_book.
+
+The starter's own data lies in ``templates/starter``. Two columns there are instructions, not data: ``_home``
+(a row for a home ``EU`` or ``outside`` of it; blank for any) and ``_scope`` (``import`` rows are not written
+for the home country itself, ``keeping`` rows are).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from shipping.tables.cells import BadCell, parse_country
+from shipping.tables.country_codes import country_mend, is_country
+from shipping.tables.rows.settings import parse_subdivision
+from shipping.tables.table_list import TABLE_BY_NAME, TABLES
+from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.units import shipped_folder
+
+#: Words in the starter's place columns that stand for countries.
+HOME_WORD = "HOME"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table: ``words`` are those its cells may hold (none where they are free)."""
+
+    name: str
+    required: bool
+    kind: Literal["text", "whole", "number", "day"]
+    words: tuple[str, ...]
+    hint: str
+
+    @property
+    def note(self) -> str:
+        """The hint, and whether a cell may be blank."""
+        return f"{self.hint} (needed)".strip() if self.required else self.hint
+
+
+@dataclass(frozen=True, slots=True)
+class StarterTable:
+    """One table of a new shelf: its columns, and its rows as text, each as wide as the columns."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def columns_of(table: str) -> tuple[Column, ...]:
+    """The columns of a table, in the order of its row model, with their hints."""
+    model = TABLE_BY_NAME[table].model
+    hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
+    return tuple(
+        _column(field.alias or name, field.is_required(), field.annotation, hints)
+        for name, field in model.model_fields.items()
+        if name != "at"
+    )
+
+
+def _column(name: str, required: bool, annotation: Any, hints: dict[str, str]) -> Column:
+    leaves = tuple(_leaves(annotation))
+    words = tuple(word for leaf in leaves if get_origin(leaf) is Literal for word in get_args(leaf))
+    if bool in leaves:
+        words = ("yes", "no")
+    kind: Literal["text", "whole", "number", "day"] = "text"
+    if date in leaves:
+        kind = "day"
+    elif int in leaves:
+        kind = "whole"
+    elif float in leaves or _is_money(leaves):
+        kind = "number"
+    return Column(name, required, kind, words, hints.get(name, ""))
+
+
+def _is_money(leaves: tuple[Any, ...]) -> bool:
+    return any(getattr(leaf, "__name__", "") == "Decimal" for leaf in leaves)
+
+
+def _leaves(annotation: Any) -> Iterator[Any]:
+    """The plain types of a cell; a column that lists several words in one cell has none."""
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        yield from _leaves(get_args(annotation)[0])
+    elif origin in (Union, UnionType):
+        for part in get_args(annotation):
+            yield from _leaves(part)
+    elif origin is not tuple:
+        yield annotation
+
+
+def starter_tables(home_country: str, today: date, subdivision: str = "") -> tuple[StarterTable, ...]:
+    """All tables of a new shelf for a breeder who hands over in ``home_country``."""
+    zones = {row["zone"]: tuple(row["countries"].split()) for row in _template("zones")}
+    rows = {
+        "zones": [_zone_without(row, home_country) for row in _template("zones")],
+        "rules": [_home_rule(home_country, today), *_rules(home_country, subdivision, zones, today)],
+    }
+    for name in ("species", "services", "postage", "packings", "boxes"):
+        rows[name] = [
+            _at_home(row, home_country) for row in _template(name) if _suits(row, home_country, zones)
+        ]
+    tables = []
+    for table in TABLES:
+        columns = columns_of(table.name)
+        cells = tuple(
+            tuple(row.get(column.name, "") for column in columns) for row in rows.get(table.name, [])
+        )
+        tables.append(StarterTable(table.name, columns, cells))
+    return tuple(tables)
+
+
+def _template(table: str) -> list[dict[str, str]]:
+    path = shipped_folder("templates") / "starter" / f"{table}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _suits(row: dict[str, str], home: str, zones: dict[str, tuple[str, ...]]) -> bool:
+    """Is a starter row meant for a breeder at this home?"""
+    return row.get("_home", "") in ("", "EU" if home in zones["EU"] else "outside")
+
+
+def _at_home(row: dict[str, str], home: str) -> dict[str, str]:
+    return {**row, "to": home} if row.get("to") == HOME_WORD else row
+
+
+def _zone_without(row: dict[str, str], home: str) -> dict[str, str]:
+    """A zone with the home country left out, so that what is said of abroad is not said of home."""
+    return {**row, "countries": " ".join(code for code in row["countries"].split() if code != home)}
+
+
+def _home_rule(home: str, today: date) -> dict[str, str]:
+    return {
+        "to": home,
+        "taxon": "*",
+        "verdict": "open",
+        "source": "own country: verify before use",
+        "checked_on": today.isoformat(),
+        "note": (
+            "nothing was looked up for this row: ask what may be kept, sold and posted at home; verify"
+            " before use"
+        ),
+    }
+
+
+def _rules(
+    home: str, subdivision: str, zones: dict[str, tuple[str, ...]], today: date
+) -> Iterator[dict[str, str]]:
+    """The starter's rules for this home, zones spelled out as countries; none is dated after the shelf
+    itself.
+    """
+    own = {home, f"{home}-{subdivision}"}
+    for row in _template("rules"):
+        if not _suits(row, home, zones):
+            continue
+        for place in zones.get(row["to"], (row["to"],)):
+            if row["_scope"] == "keeping" or place not in own:
+                yield {**row, "to": place, "checked_on": min(row["checked_on"], today.isoformat())}
+
+
+def write_shelf(
+    folder: Path, home_country: str, subdivision: str, today: date, workbook: bool = False
+) -> tuple[Path, ...]:
+    """The files written: every table with its header and hints, and ``shelf.toml``; nothing is ever
+    overwritten.
+
+    With ``workbook`` the tables are the sheets of one ``shelf.xlsx``, else a CSV file each. Rules have been
+    looked up on the day they name, or stand there to be looked up: every one says "verify before use".
+
+    Raises
+    ------
+    ShelfProblems
+        If the folder already holds a shelf, or the home country is no country code.
+    """
+    country, part = _home(home_country, subdivision)
+    _refuse_to_overwrite(folder)
+    tables = starter_tables(country, today, part)
+    folder.mkdir(parents=True, exist_ok=True)
+    contents = {"shelf.toml": settings_text(country, part).encode()}
+    if workbook:
+        from shipping.tables.editing.starter_book import book_bytes
+
+        contents["shelf.xlsx"] = book_bytes(tables, today)
+    else:
+        contents |= {f"{table.name}.csv": csv_text(table).encode("utf-8-sig") for table in tables}
+    written = []
+    for name, content in contents.items():
+        path = folder / name
+        path.write_bytes(content)
+        written.append(path)
+    return tuple(written)
+
+
+def _home(home_country: str, subdivision: str) -> tuple[str, str]:
+    """The home as the settings write it."""
+    part = parse_subdivision(subdivision)
+    try:
+        if not re.fullmatch(r"[A-Z0-9]{0,3}", part):
+            raise BadCell(
+                f"'{subdivision}' is not a subdivision", "Write its ISO 3166-2 code, such as GB-ENG."
+            )
+        country = parse_country(home_country)
+        if not is_country(country):
+            raise BadCell(f"'{home_country}' is no country of ISO 3166", country_mend(country, []))
+        return country, part
+    except BadCell as bad:
+        raise ShelfProblems(
+            (Problem(Where("question"), "--home", "bad-cell", f"{bad.text}.", bad.mend),)
+        ) from None
+
+
+def _refuse_to_overwrite(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        text = f"{folder} is a file, not a folder."
+    else:
+        names = {"shelf.toml", "shelf.xlsx", "shelf.ods", "ledger.sqlite"} | {
+            f"{table.name}.csv" for table in TABLES
+        }
+        found = sorted(name for name in os.listdir(folder) if name in names) if folder.is_dir() else []
+        if not found:
+            return
+        text = f"{folder} already holds {', '.join(found)}; nothing was written."
+    problem = Problem(Where(str(folder)), "", "not-empty", text, "Name a new or empty folder.")
+    raise ShelfProblems((problem,))
+
+
+def settings_text(country: str, subdivision: str) -> str:
+    """The text of ``shelf.toml``: every key, those with a default as comments."""
+    template = (shipped_folder("templates") / "starter" / "shelf.toml").read_text(encoding="utf-8")
+    return template.format(country=country, subdivision=subdivision)
+
+
+def csv_text(table: StarterTable) -> str:
+    """A table as comma-separated text: the header, a comment line for each hint, and the rows."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([column.name for column in table.columns])
+    for column in table.columns:
+        if column.note:
+            out.write(f"# {column.name}: {column.note}\n")
+    writer.writerows([[_harmless(cell) for cell in row] for row in table.rows])
+    return out.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula."""
+    return (
+        f"'{cell}" if cell[:1] in ("=", "+", "@") or (cell[:1] == "-" and not cell[1:2].isdigit()) else cell
+    )

@@ -1,0 +1,176 @@
+"""The bytes of a CSV file in, a Sheet out; columns and their meaning are left to the reader of rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from shipping.tables.files.csv_text import text_of, told_encoding, without_separator_line
+from shipping.tables.files.sheet import (
+    ERROR_CELL,
+    LONGEST_CELL,
+    MOST_BYTES,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    Sheet,
+    Unreadable,
+    unreadable,
+)
+
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
+
+
+def is_there(path: Path) -> bool:
+    """Is there anything of that name? One that may not be looked at counts, so that opening it says why."""
+    try:
+        return path.exists() or path.is_symlink()
+    except OSError:
+        return True
+
+
+def bytes_of(path: Path, file: str) -> bytes:
+    """The bytes of a file, at most `MOST_BYTES`.
+
+    Raises
+    ------
+    Unreadable
+        If the file cannot be opened or is too large.
+    """
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise unreadable(
+                file, 0, "too-large", "is larger than 50 MB.", "Move old rows to another folder."
+            )
+        return path.read_bytes()
+    except OSError as error:
+        why = (error.strerror or "the system refused").lower()
+        mend = "If it is open in another program, close it there; else see that you may read it."
+        raise unreadable(file, 0, "cannot-open", f"cannot be opened ({why}).", mend) from None
+
+
+class _Lines:
+    """Physical lines for the csv reader; a comment where a row would begin is a blank line and keeps its
+    number.
+    """
+
+    def __init__(self, text: str, comments: bool) -> None:
+        self._lines = io.StringIO(text, newline="")
+        self._comments = comments
+        self.a_row_begins = True
+        self.comment = ""
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = next(self._lines)
+        self.comment = ""
+        if self.a_row_begins and self._comments and is_comment(line):
+            self.comment = line
+            return "\n"
+        self.a_row_begins = False
+        return line
+
+
+def is_comment(line: str) -> bool:
+    """Does a line (or first cell) begin with ``#``, and not with a spreadsheet's error?"""
+    text = line.lstrip(" \t")
+    if not text.startswith("#"):
+        return False
+    error = ERROR_CELL.match(text)
+    return not (error and text[error.end() : error.end() + 1] in ("", ",", ";", "\t", "\r", "\n"))
+
+
+def separator_of(text: str, comments: bool = True) -> str:
+    """The separator found in the header: the one of comma, semicolon and tab that stands there most, outside
+    quotes.
+    """
+    for line in io.StringIO(text, newline=""):
+        bare = line.strip(" ,;\t\r\n")
+        if bare and not (comments and is_comment(line)):
+            outside = re.sub(r'"[^"]*"', "", line)
+            return max(SEPARATORS, key=outside.count)
+    return ","
+
+
+def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str = "") -> Sheet:
+    """A `Sheet` of the text of a CSV file; without ``comments`` a row beginning with ``#`` is a row like any
+    other.
+    """
+    text = without_separator_line(text)
+    separator = separator_of(text, comments)
+    decimals = "decimal comma or point" if separator == ";" else "decimal point"
+    form = f"{encoding}{SEPARATORS[separator]} between cells, {decimals}"
+    skipped: list[int] = []
+    return Sheet(file, _rows(text, file, separator, comments, skipped), separator, form=form, skipped=skipped)
+
+
+def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
+    """A `Sheet` of a CSV file.
+
+    Raises
+    ------
+    Unreadable
+        If it cannot be opened, is too large, or is not UTF-8.
+    """
+    data = bytes_of(path, path.name)
+    told = told_encoding()
+    return sheet_from_text(text_of(data, path.name, told), path.name, comments, _encoding_of(data, told))
+
+
+def _encoding_of(data: bytes, told: str | None) -> str:
+    """The encoding in words, with a comma behind."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "UTF-16, "
+    try:
+        is_utf8 = b"\x00" not in data and bool(data.decode("utf-8") or True)
+    except UnicodeDecodeError:
+        is_utf8 = False
+    return "UTF-8, " if is_utf8 or told is None else f"{told} as told by --encoding, "
+
+
+def _rows(
+    text: str, file: str, separator: str, comments: bool, skipped: list[int]
+) -> Iterator[tuple[int, list[object]]]:
+    lines = _Lines(text, comments)
+    reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
+    number = kept = width = 0
+    while True:
+        lines.a_row_begins = True
+        number += 1
+        try:
+            cells: list[str] = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise _quotes(file, number, str(error)) from None
+        if not any(cell.strip() for cell in cells):
+            if lines.comment and width > 2 and lines.comment.count(separator) >= width - 1:
+                skipped.append(number)
+            continue
+        kept += 1
+        width = width or len(cells)
+        if kept > MOST_ROWS + 1:
+            raise unreadable(
+                file, number, "too-large", f"has more than {MOST_ROWS} rows.", "Move old rows elsewhere."
+            )
+        if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):
+            text = f"has more than {MOST_COLUMNS} columns."
+            raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
+        yield number, list(cells)
+
+
+def _quotes(file: str, row: int, error: str) -> Unreadable:
+    if "field larger" in error:
+        return unreadable(
+            file, row, "too-large", f"a cell is longer than {LONGEST_CELL} characters.", "Shorten it."
+        )
+    if "unexpected end" in error:
+        return unreadable(
+            file, row, "quotes", 'a quote (") opens here and never closes.', "Close it, or remove it."
+        )
+    text = 'a closing quote (") is followed by more text.'
+    return unreadable(file, row, "quotes", text, 'Write a quote inside a cell as "".')

@@ -1,0 +1,157 @@
+"""A folder in, the sheets of its tables out; files that look like a table under a wrong name are said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
+from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
+from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
+from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.words.problems import Problem, Where
+
+Open = Callable[[Mapping[str, str]], Mapping[str, Sheet | Unreadable]]
+
+#: The workbooks a shelf may have: how their sheets are listed and opened.
+WORKBOOKS = (
+    ("shelf.xlsx", titles_of_xlsx, sheets_from_xlsx),
+    ("shelf.ods", titles_of_ods, sheets_from_ods),
+)
+#: What was last taken from mapped sheets; written by the program.
+SEEN_FILE = "orders.seen.csv"
+
+
+@dataclass
+class Found:
+    """The sheets found in a folder, table by table; tables whose file could not be read; and what is
+    wrong.
+    """
+
+    sheets: dict[str, list[Sheet]] = field(default_factory=dict)
+    unreadable: set[str] = field(default_factory=set)
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, table: str, sheet: Sheet) -> None:
+        self.sheets.setdefault(table, []).append(sheet)
+
+    def fail(self, table: str, broken: Unreadable) -> None:
+        self.unreadable.add(table)
+        self.problems.append(broken.problem)
+
+
+def find_sheets(
+    folder: Path, may_lack: frozenset[str] = frozenset(), mapped: frozenset[str] = frozenset()
+) -> Found:
+    """Every table's sheet in a folder, opened; a table found twice is an error.
+
+    ``may_lack`` are tables that need not be there, ``mapped`` files that are read in another way.
+    """
+    found = Found()
+    for name in TABLE_BY_NAME:
+        path = folder / f"{name}.csv"
+        if is_there(path):
+            try:
+                found.add(name, sheet_from_csv(path))
+            except Unreadable as broken:
+                found.fail(name, broken)
+    for file, titles_of, sheets_of in WORKBOOKS:
+        if is_there(folder / file):
+            try:
+                data = bytes_of(folder / file, file)
+                _add_sheets(found, file, titles_of(data, file), partial(sheets_of, data, file))
+            except Unreadable as broken:
+                found.problems.append(broken.problem)
+                found.unreadable.update(TABLE_BY_NAME)
+    for name, sheets in found.sheets.items():
+        if len(sheets) > 1:
+            files = [sheet.file for sheet in sheets]
+            text = f"holds the table {name}, and so does {files[0]}."
+            found.problems.append(Problem(Where(files[1]), "", "table-twice", text, "Keep one of the two."))
+    _say_missing_tables(folder, found, may_lack, mapped)
+    found.problems += [
+        notice(file, 0, "", "look-alike", "is not read.", mend)
+        for file, mend in _other_workbooks(folder)
+        if file not in mapped
+    ]
+    return found
+
+
+def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> None:
+    """The sheets of a workbook that are tables; those that are almost named like one are said."""
+    wanted = {
+        title: title.strip().casefold() for title in titles if title.strip().casefold() in TABLE_BY_NAME
+    }
+    for title, sheet in sheets_of(wanted).items():
+        if isinstance(sheet, Unreadable):
+            found.fail(wanted[title], sheet)
+        else:
+            found.add(wanted[title], sheet)
+    for title in titles:
+        meant = nearest(title.strip(), list(TABLE_BY_NAME), cutoff=0.75)
+        if title not in wanted and meant and meant not in found.sheets and not title.startswith("_"):
+            mend = f"Did you mean {meant}?"
+            found.problems.append(notice(f"{file}[{title}]", 0, "", "look-alike", "is not read.", mend))
+
+
+def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
+    """A required table that is nowhere, with the file that looks like it; other look-alikes are notices."""
+    look_alikes = {file: meant for file, meant in _look_alikes(folder) if file not in mapped}
+    for name, table in TABLE_BY_NAME.items():
+        if name in found.sheets or name in found.unreadable:
+            continue
+        other = next((file for file, meant in look_alikes.items() if meant == name), None)
+        if table.required and name not in may_lack:
+            header = ",".join(table.required_columns)
+            mend = f"Rename {other} to {name}.csv." if other else f"Write it with the header {header}."
+            found.problems.append(Problem(Where(f"{name}.csv"), "", "no-table", "is missing.", mend))
+            found.unreadable.add(name)
+        elif other:
+            text = "is not read."
+            found.problems.append(notice(other, 0, "", "look-alike", text, f"Did you mean {name}.csv?"))
+
+
+def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
+    """Workbooks that are not read and are named like the shelf's or a table, with what would have them
+    read.
+    """
+    try:
+        files = sorted(
+            path.name
+            for path in folder.iterdir()
+            if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods")
+        )
+    except OSError:
+        return
+    for file in files:
+        stem, ending = Path(file).stem.casefold(), Path(file).suffix.lower()
+        form = ending if ending in (".xlsx", ".ods") else ".xlsx"
+        if file in ("shelf.xlsx", "shelf.ods") or (stem != "shelf" and stem not in TABLE_BY_NAME):
+            continue
+        how = "Rename it" if form == ending else "Save it in the spreadsheet"
+        with_sheet = "" if stem == "shelf" else f", with the table in a sheet {stem}"
+        yield file, f"{how} as shelf{form}{with_sheet}."
+
+
+def _look_alikes(folder: Path) -> Iterator[tuple[str, str]]:
+    """Files that are no table but are named almost like one, with the table they may be."""
+    try:
+        files = sorted(
+            path.name for path in folder.iterdir() if path.suffix.lower() in (".csv", ".tsv", ".txt")
+        )
+    except OSError:
+        return
+    for file in files:
+        stem = Path(file).stem
+        if (
+            file == SEEN_FILE
+            or file.startswith((".", "_"))
+            or (f"{stem}.csv" == file and stem in TABLE_BY_NAME)
+        ):
+            continue
+        meant = nearest(stem, list(TABLE_BY_NAME), cutoff=0.75)
+        if meant:
+            yield file, meant

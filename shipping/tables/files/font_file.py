@@ -1,0 +1,75 @@
+"""The path of a breeder's own font in, why it cannot be printed with and what to do out; printing is for the
+papers.
+"""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+from shipping.tables.cells import shortened
+
+#: Larger than any font of Chinese letters seen [bytes].
+_MOST = 64 * 1024 * 1024
+#: The tables of a TrueType font that its shapes and widths are taken from (OpenType specification, "Required
+#: tables").
+_NEEDED = ("cmap", "glyf", "head", "hhea", "hmtx", "loca", "maxp", "name", "post")
+_LEAVE_OUT = "or leave font out of [papers]"
+
+
+def font_problem(path: Path) -> tuple[str, str] | None:
+    """(What is wrong with the file as a font, what to do), None where nothing is.
+
+    References
+    ----------
+    OpenType specification: "Organization of an OpenType font", and of the table OS/2 the field fsType.
+    """
+    name = shortened(path.name)
+    if not path.is_file():
+        return f"'{name}' is not there", f"Put the font there, write the path of one that is, {_LEAVE_OUT}."
+    try:
+        content = path.read_bytes() if path.stat().st_size <= _MOST else None
+    except OSError as error:
+        return f"'{name}' cannot be opened ({error.strerror})", f"Let it be read, {_LEAVE_OUT}."
+    if content is None:
+        return f"'{name}' is larger than {_MOST // 1024 // 1024} MiB", f"Name a smaller .ttf, {_LEAVE_OUT}."
+    return _content_problem(name, content)
+
+
+def _content_problem(name: str, content: bytes) -> tuple[str, str] | None:
+    mend = f"Name a TrueType font, a single .ttf, {_LEAVE_OUT}."
+    if content[:4] == b"OTTO":
+        return f"'{name}' is a font with PostScript shapes", mend
+    if content[:4] == b"ttcf":
+        return f"'{name}' is a collection of fonts", mend
+    if content[:4] not in (b"\x00\x01\x00\x00", b"true"):
+        return f"'{name}' is not a TrueType font", mend
+    tables = _tables(content)
+    lacking = [table for table in _NEEDED if table not in tables]
+    if lacking:
+        return f"'{name}' is a broken font: it lacks {', '.join(lacking)}", mend
+    if _may_not_be_embedded(content, tables):
+        return f"'{name}' says that it must not be put into other files", mend
+    return None
+
+
+def _tables(content: bytes) -> dict[str, tuple[int, int]]:
+    """Offset and length of each table that lies within the file."""
+    found: dict[str, tuple[int, int]] = {}
+    count = int.from_bytes(content[4:6], "big")
+    for at in range(12, 12 + 16 * count, 16):
+        entry = content[at : at + 16]
+        if len(entry) == 16:
+            tag, _, offset, length = struct.unpack(">4sLLL", entry)
+            if offset + length <= len(content):
+                found[tag.decode("latin-1")] = (offset, length)
+    return found
+
+
+def _may_not_be_embedded(content: bytes, tables: dict[str, tuple[int, int]]) -> bool:
+    """Is the licence of OS/2 (fsType) "restricted" alone?"""
+    offset, length = tables.get("OS/2", (0, 0))
+    if length < 10:
+        return False
+    licence = int.from_bytes(content[offset + 8 : offset + 10], "big")
+    return licence & 0x000F == 0x0002

@@ -1,0 +1,164 @@
+"""The bytes of shelf.ods in, its sheets by name out; columns and their meaning are left to the reader of
+rows.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from shipping.tables.files.sheet import (
+    ERROR_CELL,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    Sheet,
+    Unreadable,
+    column_letter,
+    unreadable,
+)
+from shipping.tables.files.workbook_rows import Oddities, plain_number, table_rows
+from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
+
+CONTENT = "content.xml"
+
+
+def sheets_from_ods(
+    data: bytes, file: str, wanted: Mapping[str, str], comments: bool = True
+) -> dict[str, Sheet | Unreadable]:
+    """The sheets ``wanted`` (their titles, each with the table it is), by title.
+
+    Raises
+    ------
+    Unreadable
+        If the file is no workbook.
+    """
+    walks = _walks_by_title(data, file)
+    found: dict[str, Sheet | Unreadable] = {}
+    for title, table in wanted.items():
+        if title in walks:
+            name = f"{file}[{table}]"
+            odd = walks[title].odd
+            if walks[title].last_row > MOST_ROWS or walks[title].last_column > MOST_COLUMNS:
+                text = f"has cells beyond row {MOST_ROWS} or column {MOST_COLUMNS}."
+                found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
+                continue
+            skipped: list[int] = []
+            rows = table_rows(name, _rows(data, title, name), odd, comments, skipped=skipped)
+            found[title] = Sheet(
+                name,
+                rows,
+                is_workbook=True,
+                notices=odd.notices(name),
+                form="a sheet of a workbook",
+                skipped=skipped,
+            )
+    return found
+
+
+def titles_of_ods(data: bytes, file: str) -> list[str]:
+    """The titles of the sheets."""
+    archive = open_zip(data, file)
+    return [
+        attribute(element, "name") or ""
+        for event, element in elements(archive, CONTENT, file)
+        if event == "start" and local_name(element.tag) == "table"
+    ]
+
+
+def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
+    """Of each sheet: how far it reaches, errors, unworked formulas, numbers shown with zeros in front, hidden
+    and merged cells.
+
+    The library that reads the values turns an error into an empty cell, so errors are looked for here.
+    """
+    archive = open_zip(data, file)
+    found: dict[str, _Walk] = {}
+    walk: _Walk | None = None
+    for event, element in elements(archive, CONTENT, file):
+        name = local_name(element.tag)
+        if name == "table" and event == "start":
+            walk = _Walk()
+            found[attribute(element, "name") or ""] = walk
+        elif walk is None:
+            continue
+        elif name in ("table-cell", "covered-table-cell") and event == "end":
+            walk.cell(element)
+        elif name == "table-row":
+            if event == "end":
+                walk.end_of_row(element)
+                element.clear()
+            else:
+                walk.column = 0
+    return found
+
+
+class _Walk:
+    """Where the scan of one sheet stands."""
+
+    def __init__(self) -> None:
+        self.odd = Oddities()
+        self.row = 1
+        self.column = 0
+        self.filled = False
+        self.last_row = 0
+        self.last_column = 0
+
+    def cell(self, element: Any) -> None:
+        """Take in one cell, and the columns it repeats over."""
+        repeated = int(attribute(element, "number-columns-repeated") or 1)
+        kind = attribute(element, "value-type")
+        text = "".join(element.itertext()).strip()
+        if text or kind:
+            self.filled = True
+            self.last_column = max(self.last_column, self.column + repeated)
+        if text or attribute(element, "formula"):
+            for column in range(self.column, self.column + min(repeated, 200)):
+                self._judge(element, (self.row, column), kind, text)
+        spans = [int(attribute(element, f"number-{way}-spanned") or 1) for way in ("columns", "rows")]
+        if max(spans) > 1:
+            first = f"{column_letter(self.column)}{self.row}"
+            last = f"{column_letter(self.column + spans[0] - 1)}{self.row + spans[1] - 1}"
+            self.odd.merged.append((self.row, f"{first}:{last}"))
+        self.column += repeated
+
+    def _judge(self, element: Any, place: tuple[int, int], kind: str | None, text: str) -> None:
+        has_formula = attribute(element, "formula") is not None
+        is_error = any(value == "error" for value in element.attrib.values())
+        if is_error or (has_formula and ERROR_CELL.fullmatch(text)):
+            self.odd.errors[place] = text or "error"
+        elif has_formula and kind is None:
+            self.odd.unworked.add(place)
+        elif kind == "float" and re.fullmatch(r"0[0-9]+", text):
+            self.odd.shown[place] = text
+
+    def end_of_row(self, element: Any) -> None:
+        """Count the row, and the rows it repeats over."""
+        repeated = int(attribute(element, "number-rows-repeated") or 1)
+        if self.filled and attribute(element, "visibility") in ("collapse", "filter"):
+            self.odd.hidden_rows.extend(range(self.row, self.row + min(repeated, 1000)))
+        if self.filled:
+            self.last_row = self.row + repeated - 1
+        self.row += repeated
+        self.column = 0
+        self.filled = False
+
+
+def _rows(data: bytes, title: str, file: str) -> Iterator[list[object]]:
+    import python_calamine
+
+    try:
+        book = python_calamine.load_workbook(io.BytesIO(data))
+        rows = book.get_sheet_by_name(title).to_python(skip_empty_area=False)
+    except (python_calamine.CalamineError, OSError, ValueError):
+        raise no_workbook(file) from None
+    for row in rows:
+        yield [_value(value) for value in row]
+
+
+def _value(value: object) -> object:
+    """The value as a parser takes it."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    return plain_number(value)

@@ -1,0 +1,163 @@
+"""The text of shelf.toml in, Settings and problems out."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from shipping.tables.cells import BadCell, as_text, shortened
+from shipping.tables.files.csv_reader import bytes_of, is_there
+from shipping.tables.files.csv_text import text_of
+from shipping.tables.files.font_file import font_problem
+from shipping.tables.files.sheet import Unreadable, did_you_mean
+from shipping.tables.rows.settings import Settings
+from shipping.words.problems import Problem, Where
+
+SETTINGS_FILE = "shelf.toml"
+
+_MENDS = {
+    "home": 'Write [home] and below it country = "DK".',
+    "sender": "Write [sender] and below it name and address.",
+    "home.country": 'Write country = "DK" below [home].',
+    "sender.name": 'Write name = "your name" below [sender].',
+    "sender.address": 'Write address = ["Havnegade 1", "8000 Aarhus C"] below [sender].',
+}
+
+
+def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings of a shelf, or None and every problem of its file."""
+    path = folder / SETTINGS_FILE
+    if not is_there(path):
+        mend = "Write it with [home] country and [sender] name and address."
+        return None, (Problem(Where(SETTINGS_FILE), "", "no-table", "is missing.", mend),)
+    try:
+        text = text_of(bytes_of(path, SETTINGS_FILE), SETTINGS_FILE)
+    except Unreadable as broken:
+        return None, (broken.problem,)
+    settings, problems = settings_from_text(text)
+    return with_own_font(settings, folder, text) if settings else (None, problems)
+
+
+def with_own_font(settings: Settings, folder: Path, text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings with the whole path of the breeder's own font, or None and what is wrong with it."""
+    if not settings.papers.font:
+        return settings, ()
+    path = folder.absolute() / Path(settings.papers.font)
+    wrong = font_problem(path)
+    if wrong:
+        where = Where(SETTINGS_FILE, lines_of_keys(text).get("papers.font", 0))
+        return None, (Problem(where, "papers.font", "setting", f"{wrong[0]}.", wrong[1]),)
+    papers = settings.papers.model_copy(update={"font": str(path)})
+    return settings.model_copy(update={"papers": papers}), ()
+
+
+def settings_from_text(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """The settings in the text of a ``shelf.toml``, or None and its problems."""
+    found, problem = parsed_toml(text, SETTINGS_FILE)
+    if problem:
+        return None, (problem,)
+    try:
+        return Settings.model_validate(without_blanks(found)), ()
+    except ValidationError as error:
+        lines = lines_of_keys(text)
+        return None, tuple(problems_in_toml(error, Settings, lines, SETTINGS_FILE, _MENDS))
+
+
+def parsed_toml(text: str, file: str) -> tuple[dict[str, Any], Problem | None]:
+    """What a TOML text holds, or the problem of its syntax with the line it is on."""
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n")), None
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        place = re.search(r"\(at line (\d+), column \d+\)", str(error))
+        row = int(place[1]) if place else text.count("\n") + 1
+        what = re.sub(r"\s*\(at .*\)", "", str(error)) or "cannot be read"
+        mend = 'Write key = "text", key = 3 or key = ["one", "two"], with sections as [plan].'
+        return {}, Problem(Where(file, row), "", "toml", f"is not TOML: {shortened(what, 80)}.", mend)
+
+
+def without_blanks(found: dict[str, Any]) -> dict[str, Any]:
+    """The same without keys whose text is blank: a blank is a key left out."""
+    kept: dict[str, Any] = {}
+    for key, value in found.items():
+        if isinstance(value, dict):
+            kept[key] = without_blanks(value)
+        elif not (isinstance(value, str) and not value.strip()):
+            kept[key] = value
+    return kept
+
+
+def lines_of_keys(text: str) -> Mapping[str, int]:
+    """The line on which each section and key stands first: ``{"home": 1, "home.country": 2, ..}``."""
+    lines: dict[str, int] = {}
+    section = ""
+    for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), start=1):
+        if head := re.match(r"\s*\[+\s*([^\]]+?)\s*\]+", line):
+            section = head[1].replace('"', "")
+            lines.setdefault(section, number)
+        elif key := re.match(r"""\s*["']?([^"'=\s]+)["']?\s*=""", line):
+            lines.setdefault(f"{section}.{key[1]}".lstrip("."), number)
+    return lines
+
+
+def problems_in_toml(
+    error: ValidationError,
+    model: type[BaseModel],
+    lines: Mapping[str, int],
+    file: str,
+    mends: Mapping[str, str],
+) -> Iterator[Problem]:
+    """One problem a key, with the line where it stands."""
+    seen: set[str] = set()
+    for detail in error.errors(include_url=False):
+        path = [part for part in detail["loc"] if isinstance(part, str)]
+        name = ".".join(path)
+        if name in seen:
+            continue
+        seen.add(name)
+        where = Where(file, lines.get(name, lines.get(".".join(path[:-1]), 0)))
+        cause = detail.get("ctx", {}).get("error")
+        if isinstance(cause, BadCell):
+            yield Problem(where, name, "setting", f"{cause.text}.", cause.mend)
+        elif detail["type"] == "missing":
+            yield Problem(where, name, "no-setting", "is missing.", mends.get(name, f"Write {path[-1]}."))
+        elif detail["type"] == "extra_forbidden":
+            known = _keys_at(model, path[:-1])
+            mend = did_you_mean(path[-1], known, f"Its keys are {', '.join(known)}.")
+            text = f"is no key of [{'.'.join(path[:-1])}]." if path[:-1] else "is no section."
+            yield Problem(where, name, "unknown-setting", text, mend)
+        else:
+            value = detail.get("input")
+            text = f"'{shortened(as_text(value))}' is not what this key takes."
+            yield Problem(where, name, "setting", text, mends.get(name, _shape(detail["type"])))
+
+
+def _shape(kind: str) -> str:
+    if kind.startswith(("tuple", "list")):
+        return 'Write a list as ["en", "de"].'
+    if kind.startswith(("model", "dict", "mapping")):
+        return "Write it as a section of its own, in brackets."
+    return "Write text in quotes."
+
+
+def _keys_at(model: type[BaseModel], path: list[str]) -> list[str]:
+    """The known keys of the section at ``path``."""
+    for part in path:
+        field = model.model_fields[part]
+        inner = [
+            kind
+            for kind in (field.annotation, *getattr(field.annotation, "__args__", ()))
+            if _is_section(kind)
+        ]
+        if not inner:
+            return []
+        model = inner[0]
+    return list(model.model_fields)
+
+
+def _is_section(kind: object) -> bool:
+    return isinstance(kind, type) and issubclass(kind, BaseModel)

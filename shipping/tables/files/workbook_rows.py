@@ -1,0 +1,118 @@
+"""What all workbooks share: which cells hold no value, which rows are hidden or merged, and rows as a Sheet
+takes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from shipping.tables.cells import as_text
+from shipping.tables.files.csv_reader import is_comment
+from shipping.tables.files.sheet import MOST_COLUMNS, MOST_ROWS, BadSource, notice, unreadable
+from shipping.words.problems import Problem
+
+_ROWS_NAMED = 12
+
+
+@dataclass
+class Oddities:
+    """What a look through a sheet's XML found, by (row from 1, column from 0)."""
+
+    unworked: set[tuple[int, int]] = field(default_factory=set)
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    shown: dict[tuple[int, int], str] = field(default_factory=dict)
+    hidden_rows: list[int] = field(default_factory=list)
+    merged: list[tuple[int, str]] = field(default_factory=list)
+
+    def notices(self, file: str) -> tuple[Problem, ...]:
+        """Hidden rows and merged cells are said, not skipped."""
+        said: list[Problem] = []
+        if self.hidden_rows:
+            rows = sorted(self.hidden_rows)
+            named = ", ".join(map(str, rows[:_ROWS_NAMED])) + (" .." if len(rows) > _ROWS_NAMED else "")
+            word, verb = ("row", "is") if len(rows) == 1 else ("rows", "are")
+            text = f"{word} {named} {verb} hidden, and read all the same."
+            said.append(
+                notice(file, rows[0], "", "hidden-rows", text, "Show or remove what should not count.")
+            )
+        for row, cells in sorted(self.merged):
+            text = f"the cells {cells} are merged; only the first holds a value."
+            said.append(notice(file, row, "", "merged-cells", text, "Split them and fill each."))
+        return tuple(said)
+
+
+def plain_number(number: float) -> int | float:
+    """A number with the 15 digits a spreadsheet shows; whole ones as int."""
+    exact = float(f"{number:.15g}")
+    return int(exact) if exact.is_integer() and abs(exact) < 1e15 else exact
+
+
+def error_cell(text: str) -> BadSource:
+    return BadSource(
+        f"holds the spreadsheet error {text}.", "Mend the formula in the spreadsheet, then save it again."
+    )
+
+
+UNWORKED = BadSource(
+    "holds a formula that was never worked out.",
+    "Open the file in a spreadsheet, save it, and read it again.",
+)
+
+
+def table_rows(
+    file: str,
+    rows: Iterable[list[object]],
+    odd: Oddities,
+    comments: bool = True,
+    limit: int = MOST_ROWS,
+    skipped: list[int] | None = None,
+) -> Iterator[tuple[int, list[object]]]:
+    """Rows with their number, oddities put in, without blank rows and comments.
+
+    Raises
+    ------
+    Unreadable
+        Beyond the bounds of rows and columns.
+    """
+    by_row: dict[int, dict[int, object]] = {}
+    for (row, column), text in odd.shown.items():
+        by_row.setdefault(row, {})[column] = text
+    for (row, column), text in odd.errors.items():
+        by_row.setdefault(row, {})[column] = error_cell(text)
+    for row, column in odd.unworked:
+        by_row.setdefault(row, {})[column] = UNWORKED
+    kept = 0
+    for number, cells in enumerate(rows, start=1):
+        for column, value in by_row.get(number, {}).items():
+            cells.extend([None] * (column + 1 - len(cells)))
+            cells[column] = value
+        while cells and (cells[-1] is None or cells[-1] == ""):
+            cells.pop()
+        first = next((cell for cell in cells if cell is not None and cell != ""), None)
+        if (
+            skipped is not None
+            and comments
+            and kept
+            and isinstance(first, str)
+            and is_comment(first)
+            and len(cells) > 2
+        ):
+            skipped.append(number)
+        if first is None or (
+            isinstance(first, str) and (not "".join(map(_text, cells)) or (comments and is_comment(first)))
+        ):
+            continue
+        kept += 1
+        if kept > limit + 1:
+            raise unreadable(
+                file, number, "too-large", f"has more than {limit} rows.", "Move old rows elsewhere."
+            )
+        if len(cells) > MOST_COLUMNS:
+            text = f"has more than {MOST_COLUMNS} columns."
+            raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
+        yield number, cells
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None else "x" if isinstance(cell, BadSource) else as_text(cell)

@@ -1,0 +1,294 @@
+"""Rates applied: a shelf in, the same shelf with the values that dated rows of ``rates`` give it out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
+from typing import TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from shipping.tables.cells import LONGEST_NOTE
+from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.services import Service
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem
+from shipping.words.three_point import ThreePoint
+
+_Model = TypeVar("_Model", bound=BaseModel)
+
+#: What a row may set, and the unit of each. ``for`` is a packing (or packing/medium), a service, a species,
+#: or ``*``.
+PACKING_RATES: Mapping[str, str] = MappingProxyType(
+    {
+        "loss_handling": "",
+        "loss_per_day": "1/d",
+        "kappa": "",
+        "hatch_held": "",
+        "fry_live": "",
+        "insulated_h": "h",
+    }
+)
+SERVICE_RATES: Mapping[str, str] = MappingProxyType(
+    {"early_d": "d", "usual_d": "d", "late_d": "d", "border_share": "", "exposed_h": "h"}
+)
+SPECIES_RATES: Mapping[str, str] = MappingProxyType(
+    {
+        "hatch_early_d": "d",
+        "hatch_usual_d": "d",
+        "hatch_late_d": "d",
+        "zero_c": "C",
+        "eyed_at": "",
+        "o2_ug_egg_h": "ug/h",
+        "hatch_share": "",
+        "raise_share": "",
+        "female_share": "",
+    }
+)
+SETTING_RATES: Mapping[str, str] = MappingProxyType({"fertile_share": "", "shelf_loss_per_day": "1/d"})
+EVERYTHING = "*"
+_BASES: Mapping[str, str] = MappingProxyType({"zero_c": "zero_basis", "o2_ug_egg_h": "o2_basis"})
+#: What a species' source calls the values a row may set, but for the hatching days.
+_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "zero_c": "zero of development",
+        "eyed_at": "eyes",
+        "o2_ug_egg_h": "oxygen",
+        "hatch_share": "shares",
+        "raise_share": "shares",
+        "female_share": "shares",
+    }
+)
+SERVICE_DAYS = ("early_d", "usual_d", "late_d")
+HATCH_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
+
+
+def travel_media(packing: Packing) -> tuple[str, ...]:
+    """The media in which eggs may travel in it."""
+    return (packing.medium,) if packing.medium else tuple(dict.fromkeys(packing.media))
+
+
+def packing_keys(packing: Packing) -> tuple[str, ...]:
+    """What rows speak for a packing, the closest last: its name, and with its medium where it has only
+    one.
+    """
+    media = travel_media(packing)
+    return (packing.packing, f"{packing.packing}/{media[0]}") if len(media) == 1 else (packing.packing,)
+
+
+def service_key(shelf: Shelf, service: Service) -> str:
+    """What rows speak for a service: its name, and where several rows share it, the places too."""
+    same_name = [row for row in shelf.services if row.service == service.service]
+    return service.service if len(same_name) == 1 else f"{service.service}/{' '.join(service.to)}"
+
+
+def newest_rows(shelf: Shelf, *, learned: bool) -> tuple[RateRow, ...]:
+    """The newest row that holds today of each (what, for); of one day, the breeder's own before a learned
+    one.
+    """
+    newest: dict[tuple[str, str], RateRow] = {}
+    rows = (row for row in shelf.rates if row.from_day <= shelf.today and (learned or row.basis != "learned"))
+    for row in sorted(rows, key=lambda row: (row.from_day, row.basis != "learned", row.at.row, row.value)):
+        newest[(row.what, row.for_)] = row
+    return tuple(newest[key] for key in sorted(newest))
+
+
+def rate_cells(row: RateRow) -> dict[str, str]:
+    """A row as cells of the table ``rates``, by column in its order; blank where nothing is known."""
+    cells = (
+        ("what", row.what),
+        ("for", row.for_),
+        ("value", f"{row.value:.6g}"),
+        ("unit", row.unit),
+        ("from_day", row.from_day.isoformat()),
+        ("basis", row.basis or ""),
+        ("n", "" if row.n is None else str(row.n)),
+        ("source", row.source),
+    )
+    return dict(cells)
+
+
+def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
+    """The shelf with its packings, services, species and settings as the newest rows of ``rates`` say.
+
+    Only rows whose ``from_day`` has come count. A packing that travels in one medium takes a row for
+    ``packing/medium`` before one for ``packing``; one of several media takes only the latter. A species takes
+    rows for the species, and one of its populations rows for ``species/population`` over those
+    (`Shelf.species_of`). Without ``learned``, only the breeder's own rows count.
+    """
+    rows = _by_key(shelf, learned)
+    if not rows:
+        return shelf
+    packings = tuple(_packing(packing, rows) for packing in shelf.packings)
+    services = tuple(
+        _service(service, rows.get(service_key(shelf, service), {})) for service in shelf.services
+    )
+    species = {key: _species(one, rows.get(key, {})) for key, one in shelf.species.items()}
+    populations = {
+        key: _species(species[name], rows[key])
+        for key, name in sorted((key, key.partition("/")[0]) for key in rows)
+        if "/" in key and name in species
+    }
+    settings = _settings(shelf.settings, rows.get(EVERYTHING, {}))
+    return replace(
+        shelf,
+        packings=packings,
+        services=services,
+        species=species,
+        populations=populations,
+        settings=settings,
+    )
+
+
+_Rows = dict[str, RateRow]
+
+
+def _by_key(shelf: Shelf, learned: bool) -> dict[str, _Rows]:
+    rows: dict[str, _Rows] = {}
+    for row in newest_rows(shelf, learned=learned):
+        rows.setdefault(row.for_, {})[row.what] = row
+    return rows
+
+
+def _packing(packing: Packing, rows: Mapping[str, _Rows]) -> Packing:
+    changed: dict[str, object] = {}
+    for key in packing_keys(packing):
+        changed |= {what: row.value for what, row in rows.get(key, {}).items() if what in PACKING_RATES}
+    return _checked(packing, changed)
+
+
+def _service(service: Service, rows: _Rows) -> Service:
+    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SERVICE_RATES}
+    if changed.keys() & set(SERVICE_DAYS):
+        days = service.working_days
+        points = [
+            float(str(changed.get(name, value)))
+            for name, value in zip(SERVICE_DAYS, _points(days), strict=True)
+        ]
+        changed |= dict(zip(SERVICE_DAYS, sorted(points), strict=True))
+    return _checked(service, changed)
+
+
+def _species(species: Species, rows: _Rows) -> Species:
+    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SPECIES_RATES}
+    if changed.keys() & set(HATCH_DAYS):
+        days = species.hatch_days
+        points = [
+            float(str(changed.get(name, value)))
+            for name, value in zip(HATCH_DAYS, _points(days), strict=True)
+        ]
+        changed |= dict(zip(HATCH_DAYS, sorted(points), strict=True))
+    bases: dict[str, object] = {
+        _BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis
+    }
+    if changed:
+        bases["source"] = _source(
+            species, [row for what, row in sorted(rows.items()) if what in SPECIES_RATES]
+        )
+    return _checked(species, {**changed, **bases})
+
+
+def _source(species: Species, rows: Sequence[RateRow]) -> str:
+    """What the values rest on now, in front of what the table's own rest on."""
+    hatching = [row for row in rows if row.what in HATCH_DAYS]
+    told = [("hatching days", hatching[-1])] if hatching else []
+    told += [(_WORDS[row.what], row) for row in rows if row.what in _WORDS]
+    said = [
+        f"{words}: {row.basis or 'your own'} since {row.from_day}"
+        + (f" ({row.source})" if row.source else "")
+        for words, row in told
+    ]
+    return "; ".join([*said, *([species.source] if species.source else [])])[:LONGEST_NOTE]
+
+
+def _points(days: ThreePoint) -> tuple[float, float, float]:
+    return (days.early, days.usual, days.late)
+
+
+def _settings(settings: Settings, rows: _Rows) -> Settings:
+    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SETTING_RATES}
+    return settings.model_copy(update={"plan": _checked(settings.plan, changed)}) if changed else settings
+
+
+def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
+    """The model with values changed and checked anew; as it was where they cannot be (see
+    `rate_problems`).
+    """
+    if not changed:
+        return model
+    cells = {name: getattr(model, name) for name in type(model).model_fields}
+    try:
+        return type(model).model_validate(
+            {name: cell for name, cell in {**cells, **changed}.items() if cell is not None}
+        )
+    except ValidationError:
+        return model
+
+
+def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
+    """A notice for each row of ``rates`` that changes nothing: it names nothing the tables have, or no value
+    it may.
+    """
+    known = _known_rates(shelf)
+    found: list[Problem] = []
+    for row in shelf.rates:
+        if row.what not in {what for whats in known.values() for what in whats}:
+            words = ", ".join(sorted({what for whats in known.values() for what in whats}))
+            found.append(
+                Problem(
+                    row.at,
+                    "what",
+                    "rate",
+                    f"'{row.what}' is not a rate.",
+                    f"Write one of {words}.",
+                    Level.NOTICE,
+                )
+            )
+        elif row.what not in known.get(row.for_, ()):
+            fits = sorted(key for key, whats in known.items() if row.what in whats)
+            mend = f"Write {' or '.join(fits[:6])}." if fits else "Remove the row."
+            found.append(
+                Problem(row.at, "for", "rate", f"'{row.for_}' has no {row.what}.", mend, Level.NOTICE)
+            )
+        elif not _fits(shelf, row):
+            mend = "Write a value within its range, or remove the row."
+            text = f"{row.value:g} is out of range for {row.what}."
+            found.append(Problem(row.at, "value", "rate", text, mend, Level.NOTICE))
+    return tuple(found)
+
+
+def _known_rates(shelf: Shelf) -> dict[str, frozenset[str]]:
+    known: dict[str, frozenset[str]] = {EVERYTHING: frozenset(SETTING_RATES)}
+    for packing in shelf.packings:
+        for key in (
+            *packing_keys(packing),
+            *(f"{packing.packing}/{medium}" for medium in travel_media(packing)),
+        ):
+            known[key] = known.get(key, frozenset()) | frozenset(PACKING_RATES)
+    for service in shelf.services:
+        key = service_key(shelf, service)
+        known[key] = known.get(key, frozenset()) | frozenset(SERVICE_RATES)
+    for name in shelf.species:
+        populations = {lot.population for lot in shelf.lots if lot.species == name and lot.population}
+        for key in (name, *(f"{name}/{population}" for population in sorted(populations))):
+            known[key] = known.get(key, frozenset()) | frozenset(SPECIES_RATES)
+    return known
+
+
+def _fits(shelf: Shelf, row: RateRow) -> bool:
+    """Can any packing, service, species or the settings take that value?"""
+    models: tuple[BaseModel, ...] = (
+        *shelf.packings,
+        *shelf.services,
+        *shelf.species.values(),
+        shelf.settings.plan,
+    )
+    return any(
+        row.what in type(model).model_fields
+        and getattr(_checked(model, {row.what: row.value}), row.what) == row.value
+        for model in models
+    )

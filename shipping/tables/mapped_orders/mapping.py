@@ -1,0 +1,132 @@
+"""The text of orders.toml in, how other sheets' columns become those of orders out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from shipping.tables.cells import BadCell, Key, Text, as_text, parse_word, shortened
+from shipping.tables.files.csv_reader import bytes_of, is_there
+from shipping.tables.files.csv_text import text_of
+from shipping.tables.files.settings_reader import lines_of_keys, parsed_toml, problems_in_toml
+from shipping.tables.files.sheet import Unreadable, did_you_mean
+from shipping.tables.rows.settings import Section
+from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.words.problems import Problem, Where
+
+MAP_FILE = "orders.toml"
+#: The column of a mapped sheet that says both how many and of what, as ``20 x gardneri``.
+WISH = "wish"
+ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
+_EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
+
+
+def parse_file_name(cell: object) -> str:
+    """The name of a file that lies in the shelf itself."""
+    text = as_text(cell)
+    if not text.endswith((".csv", ".xlsx", ".ods")) or "/" in text or "\\" in text or text.startswith("."):
+        raise BadCell(
+            f"'{shortened(text)}' is no sheet of this folder",
+            "Write a name as form.csv, form.xlsx or form.ods.",
+        )
+    return text
+
+
+def parse_headers(cell: object) -> tuple[str, ...]:
+    """One header, or several whose cells are joined."""
+    cells = cell if isinstance(cell, list | tuple) else [cell]
+    headers = [" ".join(header.split()) for header in cells if isinstance(header, str)]
+    if not headers or len(headers) < len(cells) or not all(headers):
+        raise BadCell("is not a header", 'Write "their header" or ["one", "two"].')
+    return tuple(headers)
+
+
+Headers = Annotated[tuple[str, ...], BeforeValidator(parse_headers)]
+FileName = Annotated[str, BeforeValidator(parse_file_name)]
+DateOrder = Annotated[Literal["dmy", "mdy", "ymd"], BeforeValidator(parse_word("dmy", "mdy", "ymd"))]
+Decimals = Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))]
+Constant = Annotated[str, BeforeValidator(as_text)]
+
+
+class MappedSheet(Section):
+    """One ``[[sheet]]``: a file beside the shelf's tables, and what its columns are called there.
+
+    ``columns`` has our column and their header (or several, whose cells are joined by ``between``); ``wish``
+    is a column that holds count and name, as ``20 x gardneri``. ``always`` are our columns that are the same
+    on every row. ``names`` has their word for a fish and our ``species`` or ``species/population``;
+    ``countries`` their word and the code.
+    """
+
+    file: FileName
+    tab: Text = ""
+    prefix: Key = ""
+    dates: DateOrder = "ymd"
+    decimals: Decimals = "point"
+    between: Annotated[str, BeforeValidator(str)] = " "
+    columns: dict[str, Headers] = Field(default_factory=dict)
+    always: dict[str, Constant] = Field(default_factory=dict)
+    names: dict[str, Key | Text] = Field(default_factory=dict)
+    countries: dict[str, Text] = Field(default_factory=dict)
+
+    @property
+    def source(self) -> str:
+        """The sheet as messages and the seen rows name it."""
+        return f"{self.file}[{self.tab}]" if self.tab else self.file
+
+
+class Elsewhere(Section):
+    """All of ``orders.toml``."""
+
+    sheet: tuple[MappedSheet, ...]
+
+
+def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
+    """The sheets that ``orders.toml`` maps (none without the file), and its problems."""
+    path = folder / MAP_FILE
+    if not is_there(path):
+        return (), ()
+    try:
+        text = text_of(bytes_of(path, MAP_FILE), MAP_FILE)
+    except Unreadable as broken:
+        return (), (broken.problem,)
+    found, problem = parsed_toml(text, MAP_FILE)
+    if problem:
+        return (), (problem,)
+    lines = lines_of_keys(text)
+    try:
+        sheets = Elsewhere.model_validate(found).sheet
+    except ValidationError as error:
+        mends = {"sheet": f"Write [[sheet]]. {_EXAMPLE}", "sheet.file": _EXAMPLE}
+        return (), tuple(problems_in_toml(error, Elsewhere, lines, MAP_FILE, mends))
+    problems = tuple(problem for sheet in sheets for problem in _problems_of(sheet, lines))
+    return (() if problems else sheets), problems
+
+
+def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Problem]:
+    """Columns that are none of ours, and what a line of an order needs and is not mapped."""
+    known = [*ORDER_COLUMNS, WISH]
+    for section, columns in (("columns", sheet.columns), ("always", sheet.always)):
+        for column in columns:
+            if column not in known or (section == "always" and column == WISH):
+                name = f"sheet.{section}.{column}"
+                text = "is no column of orders."
+                mend = did_you_mean(column, known, f"Its columns are {', '.join(known)}.")
+                yield Problem(Where(MAP_FILE, lines.get(name, 0)), name, "unknown-column", text, mend)
+    mapped = {*sheet.columns, *sheet.always}
+    where = Where(MAP_FILE, lines.get("sheet", 0))
+    if WISH in mapped and mapped & {"eggs", "species"}:
+        text = f"{sheet.source}: wish stands beside eggs or species."
+        yield Problem(
+            where, "sheet.columns", "columns-clash", text, "Map either wish, or both eggs and species."
+        )
+    needed = {"order", "placed_on", "addressee", "country", *(() if WISH in mapped else ("species", "eggs"))}
+    for column in (column for column in ORDER_COLUMNS if column in needed - mapped):
+        text = f"{sheet.source}: {column} is not mapped."
+        mend = f'Write {column} = "their header" below [sheet.columns], or a value below [sheet.always].'
+        yield Problem(where, "sheet.columns", "no-column", text, mend)
+    for column in sorted(set(sheet.columns) & set(sheet.always)):
+        text = f"{sheet.source}: {column} stands in columns and in always."
+        yield Problem(where, f"sheet.always.{column}", "columns-clash", text, "Remove one of the two.")

@@ -1,0 +1,320 @@
+"""A Sheet and its Table in, frozen rows and problems out; what rows say of each other is left to the
+checks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from pydantic import ValidationError
+
+from shipping.tables.cell_reader import ReadAs, Work, cells_of_row
+from shipping.tables.cells import BadCell, Row, as_text, shortened
+from shipping.tables.files.sheet import (
+    BadSource,
+    Sheet,
+    Unreadable,
+    cleaned,
+    nearest,
+    notice,
+)
+from shipping.tables.table_list import Table
+from shipping.words.problems import Level, Problem, Where
+
+#: A blank of which columns is another row's fault: fills the cells of a row and names those columns.
+Fill = Callable[[dict[str, object]], frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class FileRead:
+    """What a file or sheet was read as: the table, its form in words, and how many of its rows (if any) were
+    accepted.
+    """
+
+    file: str
+    table: str
+    form: str
+    rows: int | None
+    complete: bool
+
+    def __str__(self) -> str:
+        """The file and its rows, such as ``orders.csv (31 rows)``; the table too where the file is not named
+        like it.
+        """
+        parts = (
+            []
+            if self.file in (f"{self.table}.csv", "shelf.toml") or self.file.endswith(f"[{self.table}]")
+            else [self.table]
+        )
+        parts += [] if self.rows is None else ["1 row"] if self.rows == 1 else [f"{self.rows} rows"]
+        parts += [] if self.complete else ["not to its end"]
+        return f"{self.file} ({', '.join(parts)})" if parts else self.file
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "file": self.file,
+            "table": self.table,
+            "as": self.form,
+            "rows": self.rows,
+            "complete": self.complete,
+        }
+
+
+def files_told(files: Iterable[FileRead]) -> tuple[str, ...]:
+    """A line for each form that files were read as, with those files."""
+    by_form: dict[str, list[str]] = {}
+    for one in files:
+        by_form.setdefault(one.form, []).append(str(one))
+    return tuple(f"Read as {form}: {', '.join(told)}." for form, told in by_form.items())
+
+
+@dataclass(frozen=True)
+class TableRows:
+    """One table as read. ``names`` are the keys of all rows, those with mistakes too, so that none is missed
+    twice.
+
+    ``failed`` are the keys of the rows with mistakes.
+
+    ``complete`` is false where the header was wrong or the reading broke off: then nothing is said of missing
+    names.
+    """
+
+    table: Table
+    file: str
+    columns: frozenset[str] = frozenset()
+    rows: tuple[Row, ...] = ()
+    names: frozenset[str] = frozenset()
+    failed: frozenset[str] = frozenset()
+    problems: tuple[Problem, ...] = ()
+    read_as: tuple[ReadAs, ...] = ()
+    complete: bool = False
+    labels: Mapping[str, str] = field(default_factory=dict)
+    form: str = ""
+
+    @property
+    def told(self) -> FileRead:
+        """The file and what it was read as."""
+        return FileRead(self.file, self.table.name, self.form, len(self.rows), self.complete)
+
+
+def read_rows(table: Table, sheet: Sheet, fill: Fill | None = None) -> TableRows:
+    """The rows of one table, and every problem of its header and cells.
+
+    A wrong header is one message a column, and then no row is judged.
+    """
+    comma_columns = table.numbers if sheet.decimal_comma else frozenset()
+    work = Work(table, sheet, problems=list(sheet.notices), comma_columns=comma_columns)
+    complete = False
+    try:
+        if _header_is_good(work):
+            for number, cells in sheet.rows:
+                _read_row(work, number, cells, fill)
+            complete = True
+    except Unreadable as broken_off:
+        work.problems.append(broken_off.problem)
+    if sheet.skipped:
+        rows = ", ".join(map(str, sheet.skipped[:12])) + (" .." if len(sheet.skipped) > 12 else "")
+        word, verb, end = ("row", "begins", "is") if len(sheet.skipped) == 1 else ("rows", "begin", "are")
+        text = f"{word} {rows} {verb} with # and {end} not read."
+        work.problems.append(
+            notice(
+                sheet.file, sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count."
+            )
+        )
+    if complete and table.required and not work.rows and not work.names:
+        work.problems.append(notice(sheet.file, 0, "", "no-rows", "has a header and no rows."))
+    return TableRows(
+        table,
+        sheet.file,
+        frozenset(place for place in work.places if place),
+        tuple(work.rows),
+        frozenset(work.names),
+        frozenset(work.failed),
+        tuple(work.problems),
+        tuple(work.read_as.values()),
+        complete,
+        {place: work.label(place) for place in work.places if place},
+        sheet.form,
+    )
+
+
+def _header_is_good(work: Work) -> bool:
+    number, cells = next(work.sheet.rows, (0, []))
+    if not cells:
+        header = ",".join(work.table.required_columns)
+        work.problem(0, "", "no-header", "is empty.", f"Write a header: {header}.")
+        return False
+    before = len(work.problems)
+    unknown: list[str] = []
+    known = {column.casefold(): column for column in work.table.columns}
+    for cell in cells:
+        name = cleaned(as_text(cell), keep_breaks=False)[0] if not isinstance(cell, BadSource) else cell.text
+        column = known.get(name.casefold())
+        if not name or name.startswith("_"):
+            if not name:
+                work.blank_headers.add(len(work.places))
+            work.places.append(None)
+        elif column is None:
+            work.places.append(None)
+            unknown.append(name)
+        elif column in work.places:
+            work.places.append(None)
+            work.problem(
+                number, column, "column-twice", "stands twice in the header.", "Remove or rename one."
+            )
+        else:
+            work.places.append(column)
+    if not any(work.places):
+        del work.problems[before:]
+        _no_header_at_all(work, number, cells)
+        return False
+    missing = [column for column in work.table.required_columns if column not in work.places]
+    if unknown:
+        _unknown_columns(work, number, unknown, missing)
+    else:
+        for column in missing:
+            work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
+    return len(work.problems) == before
+
+
+def _no_header_at_all(work: Work, number: int, cells: list[object]) -> None:
+    """The first row holds no column of the table: mostly a title, another separator, or no header."""
+    first = next(
+        (
+            shortened(as_text(cell))
+            for cell in cells
+            if not isinstance(cell, BadSource) and as_text(cell or "")
+        ),
+        "",
+    )
+    text = f"the first row ('{first}') is no header of {work.table.name}."
+    needed = ",".join(work.table.required_columns)
+    work.problem(
+        number,
+        "",
+        "no-header",
+        text,
+        f"Write {needed} above the rows, with commas, semicolons or tabs between.",
+    )
+
+
+def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[str]) -> None:
+    """Columns that are none of the table's, each with the one it may be; a missing column so named is not
+    said again.
+    """
+    columns = [column for column in work.table.columns if column not in work.places]
+    meant = {name: nearest(name, columns) for name in unknown}
+    lacking = [column for column in missing if column not in meant.values()]
+    for name in unknown:
+        if meant[name]:
+            mend = f"Did you mean '{meant[name]}'?"
+        elif lacking:
+            mend = (
+                f"The header lacks {', '.join(lacking)}: rename it, or begin the name of a column of your own"
+                " with _."
+            )
+        else:
+            mend = f"It may also have {', '.join(columns)}. A column of your own begins with _."
+        work.problem(number, shortened(name), "unknown-column", f"is no column of {work.table.name}.", mend)
+    if lacking and all(meant.values()):
+        for column in lacking:
+            work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
+
+
+def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -> None:
+    before = len(work.problems)
+    found = cells_of_row(work, number, cells)
+    name = as_text(found.get(work.table.key, ""))
+    if name:
+        work.names.add(name)
+    accepted = len(work.rows)
+    _judge_row(work, number, found, before, fill)
+    if len(work.rows) == accepted:
+        work.failed.add(name)
+
+
+def _judge_row(work: Work, number: int, found: dict[str, object], before: int, fill: Fill | None) -> None:
+    """Adds the row, or the problems that speak against it."""
+    unread = {problem.column for problem in work.problems[before:] if problem.level is Level.ERROR}
+    if "" in unread:
+        if fill:
+            fill({})  # the rows below may rest on this one
+        return  # the cells may stand under the wrong headers, so nothing more is said of them
+    others_fault = fill(found) if fill else frozenset()
+    found["at"] = Where(work.sheet.file, number)
+    try:
+        row = work.table.model.model_validate(found)
+    except ValidationError as error:
+        told = [
+            problem
+            for problem in problems_of(error, found, work, number)
+            if problem.column not in unread and problem.column.partition(" ")[0] not in others_fault
+        ]
+        work.problems += _blanks_as_one(told, fill is not None)
+        return
+    if "country" in found:
+        _say_a_named_country(work, number, as_text(found["country"]), getattr(row, "country", ""))
+    if not unread:
+        work.rows.append(row)
+
+
+def _say_a_named_country(work: Work, number: int, written: str, read: str) -> None:
+    """A country written by its name is shown with its code, each name once."""
+    if written != read and written.upper() != read:
+        place = Where(work.sheet.file, number)
+        work.read_as.setdefault(
+            f"country {written}", ReadAs(place, work.label("country"), shortened(written), read)
+        )
+
+
+def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:
+    """An order's first row that lacks several of the order's own cells is mostly a row that belongs to
+    another: one cause.
+    """
+    blank = [problem for problem in problems if problem.code == "blank"]
+    if not has_first_rows or len(blank) < 2:
+        return problems
+    columns = ", ".join(problem.column for problem in blank)
+    text = f"is blank, and so is what else the first row of an order says ({columns})."
+    one = Problem(
+        blank[0].where, blank[0].column, "blank", text, "Write them here, or mend the order's name."
+    )
+    return [one, *(problem for problem in problems if problem.code != "blank")]
+
+
+def problems_of(
+    error: ValidationError, found: Mapping[str, object], work: Work, number: int
+) -> Iterator[Problem]:
+    """The problems of one row, one a column, in the order of the columns."""
+    seen: set[str] = set()
+    for detail in error.errors(include_url=False):
+        column = str(detail["loc"][0])
+        if column in seen:
+            continue
+        seen.add(column)
+        where = Where(work.sheet.file, number)
+        cause = detail.get("ctx", {}).get("error")
+        if isinstance(cause, BadCell):
+            yield Problem(where, work.label(column), "cell", f"{cause.text}.", cause.mend)
+        elif detail["type"] == "missing":
+            yield Problem(
+                where, work.label(column), "blank", "is blank.", what_to_write(work.table.kinds[column])
+            )
+        else:
+            text = f"'{shortened(as_text(found.get(column, '')))}' cannot be read."
+            yield Problem(where, work.label(column), "cell", text, what_to_write(work.table.kinds[column]))
+
+
+def what_to_write(kinds: frozenset[Any]) -> str:
+    """The mend of a blank cell, by what the column holds."""
+    if date in kinds:
+        return "Write the day as 2026-11-30."
+    if int in kinds:
+        return "Write a whole number."
+    if float in kinds or Decimal in kinds:
+        return "Write a number."
+    return "Write it, or remove the row."

@@ -1,0 +1,282 @@
+"""Orders: rows as the breeder keeps them (one a line), and the order they add up to."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from functools import lru_cache
+from operator import attrgetter
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BeforeValidator
+
+from shipping.tables.cells import (
+    BadCell,
+    Country,
+    Day,
+    Key,
+    Money,
+    Note,
+    Ordered,
+    Row,
+    Text,
+    Words,
+    as_text,
+    parse_word,
+    shortened,
+)
+
+#: Codes of countries, or of none, that people write for the language spoken there.
+_MEANT_LANGUAGE = {
+    "at": "de",
+    "cz": "cs",
+    "dk": "da",
+    "gb": "en",
+    "gr": "el",
+    "jp": "ja",
+    "kr": "ko",
+    "ua": "uk",
+    "us": "en",
+}
+
+
+def parse_language(cell: object) -> str:
+    """The two letters of a language of ISO 639-1."""
+    return _language_from(as_text(cell))
+
+
+@lru_cache(maxsize=256)
+def _language_from(typed: str) -> str:
+    from babel import Locale
+
+    text = typed.casefold()
+    known = Locale("en").languages
+    if re.fullmatch(r"[a-z]{2}", text) and text in known:
+        return text
+    named = next(
+        (code for code in sorted(known) if len(code) == 2 and str(known[code]).casefold() == text), None
+    )
+    meant = (
+        _MEANT_LANGUAGE.get(text)
+        or named
+        or (text[:2] if text[2:3] in ("-", "_") and text[:2] in known else None)
+    )
+    mend = f"Did you mean {meant}?" if meant else "Write the two letters of ISO 639, such as de."
+    raise BadCell(f"'{shortened(typed)}' is not a language code", mend)
+
+
+Overpack = Annotated[Literal["usual", "none"], BeforeValidator(parse_word("usual", "none"))]
+Parts = Annotated[Literal["together", "may split"], BeforeValidator(parse_word("together", "may split"))]
+Language = Annotated[str, BeforeValidator(parse_language)]
+
+
+class OrderRow(Row):
+    """One row of ``orders``: one line of an order, with the order's own fields repeated on it."""
+
+    cited_by: ClassVar[tuple[str, ...]] = ("order", "species", "population")
+
+    order: Key
+    placed_on: Day
+    paid_on: Day | None = None
+    addressee: Text
+    delivery_1: Text = ""
+    delivery_2: Text = ""
+    delivery_3: Text = ""
+    delivery_4: Text = ""
+    postcode: Text = ""
+    town: Text = ""
+    region: Text = ""
+    country: Country
+    tel: Text = ""
+    mail: Text = ""
+    language: Language | None = None
+    species: Key
+    population: Text = ""
+    eggs: Ordered
+    price: Money | None = None
+    instead: Words = ()
+    service: Key | None = None
+    not_before: Day | None = None
+    not_after: Day | None = None
+    overpack: Overpack = "usual"
+    parts: Parts = "together"
+    papers: Words = ()
+    importer_ref: Text = ""
+    note: Note = ""
+    local_1: Text = ""
+    local_2: Text = ""
+    local_3: Text = ""
+    local_4: Text = ""
+
+
+class OwedRow(OrderRow):
+    """A line owed again after a claim: it stands in no table, and goes before any other line of equal
+    value.
+    """
+
+
+#: What every row of one order must agree on; a blank on a later row takes the first row's value.
+ORDER_FIELDS = (
+    "placed_on",
+    "addressee",
+    "delivery_1",
+    "delivery_2",
+    "delivery_3",
+    "delivery_4",
+    "postcode",
+    "town",
+    "region",
+    "country",
+    "tel",
+    "mail",
+    "language",
+    "service",
+    "not_before",
+    "not_after",
+    "parts",
+    "importer_ref",
+    "local_1",
+    "local_2",
+    "local_3",
+    "local_4",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One wish of an order, numbered from 1 within it; ``paid`` is true where no payment column is kept."""
+
+    order: str
+    number: int
+    species: str
+    population: str
+    eggs: int
+    price: Decimal | None
+    instead: tuple[str, ...]
+    overpack: str
+    paid: bool
+    note: str
+    row: OrderRow
+
+    @property
+    def key(self) -> tuple[str, int]:
+        return (self.order, self.number)
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where a parcel goes, as the breeder typed it; ``local`` is the same in the buyer's own script, where it
+    was given.
+    """
+
+    addressee: str
+    delivery: tuple[str, ...]
+    postcode: str
+    town: str
+    region: str
+    country: str
+    local: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """All lines of one order: one buyer, one address, one set of bounds; ``papers`` are those held for any
+    line.
+
+    ``is_owed``: its eggs are owed again after a claim.
+    """
+
+    order: str
+    placed_on: date
+    address: Address
+    tel: str
+    mail: str
+    language: str | None
+    service: str | None
+    not_before: date | None
+    not_after: date | None
+    may_split: bool
+    papers: frozenset[str]
+    importer_ref: str
+    lines: tuple[Line, ...]
+    is_owed: bool = False
+
+    @property
+    def country(self) -> str:
+        return self.address.country
+
+    def line(self, number: int) -> Line:
+        """The line of that number; lines already sent may be missing, so that it is not always the
+        number-th.
+        """
+        return next(line for line in self.lines if line.number == number)
+
+
+def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Order, ...]:
+    """The orders that rows add up to, sorted by their name; lines are numbered in the order of their rows.
+
+    ``has_paid_on``: does the table keep payments at all? Rows of one order have been checked to agree.
+    """
+    by_order: dict[str, list[OrderRow]] = {}
+    for row in rows:
+        by_order.setdefault(row.order, []).append(row)
+    return tuple(_order(name, by_order[name], has_paid_on) for name in sorted(by_order))
+
+
+def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
+    fields = fields_of_order(rows)
+    lines = tuple(
+        Line(
+            order=name,
+            number=number,
+            species=row.species,
+            population=row.population,
+            eggs=row.eggs,
+            price=row.price,
+            instead=row.instead,
+            overpack=row.overpack,
+            paid=row.paid_on is not None or not has_paid_on,
+            note=row.note,
+            row=row,
+        )
+        for number, row in enumerate(rows, start=1)
+    )
+    return Order(
+        order=name,
+        placed_on=rows[0].placed_on,
+        address=Address(
+            addressee=fields["addressee"],
+            delivery=tuple(line for n in range(1, 5) if (line := fields[f"delivery_{n}"])),
+            postcode=fields["postcode"],
+            town=fields["town"],
+            region=fields["region"],
+            country=rows[0].country,
+            local=tuple(line for n in range(1, 5) if (line := fields[f"local_{n}"])),
+        ),
+        tel=fields["tel"],
+        mail=fields["mail"],
+        language=fields["language"],
+        service=fields["service"],
+        not_before=fields["not_before"],
+        not_after=fields["not_after"],
+        may_split=fields["parts"] == "may split",
+        papers=frozenset(paper.casefold() for row in rows for paper in row.papers),
+        importer_ref=fields["importer_ref"],
+        lines=lines,
+        is_owed=isinstance(rows[0], OwedRow),
+    )
+
+
+_values_of_order = attrgetter(*ORDER_FIELDS)
+
+
+def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
+    """What belongs to the order as a whole, by column: the first value that is not blank."""
+    fields = dict(zip(ORDER_FIELDS, _values_of_order(rows[0]), strict=True))
+    for row in rows[1:]:
+        for column, value in zip(ORDER_FIELDS, _values_of_order(row), strict=True):
+            if fields[column] in (None, ""):
+                fields[column] = value
+    return fields

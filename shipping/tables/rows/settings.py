@@ -1,0 +1,196 @@
+"""The settings in ``shelf.toml``: who sends, from where, and what the plan promises."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from shipping.tables.cells import (
+    BadCell,
+    Celsius,
+    Country,
+    Day,
+    Millimetres,
+    Money,
+    Note,
+    Positive,
+    Rate,
+    Share,
+    ShareAbove,
+    Text,
+    as_text,
+    number_between,
+    parse_word,
+    shortened,
+    whole_between,
+)
+from shipping.tables.rows.orders import parse_language
+from shipping.tables.rows.services import Weekdays
+from shipping.tables.rows.species import SendFrom
+
+Promise = Annotated[float, BeforeValidator(number_between(0.01, 0.9999, "a chance"))]
+
+
+def parse_subdivision(cell: object) -> str:
+    """A subdivision without its country: ``ENG`` from ``GB-ENG``; blank is none."""
+    return as_text(cell).upper().rpartition("-")[2]
+
+
+def parse_lines(cell: object) -> tuple[str, ...]:
+    """A list of address lines."""
+    if (
+        not isinstance(cell, list | tuple)
+        or not cell
+        or not all(isinstance(line, str) and line for line in cell)
+    ):
+        raise BadCell("is not a list of lines", 'Write ["Havnegade 1", "8000 Aarhus C"].')
+    return tuple(cell)
+
+
+def parse_currency(cell: object) -> str:
+    """The three letters of ISO 4217."""
+    text = as_text(cell).upper()
+    if not re.fullmatch(r"[A-Z]{3}", text):
+        raise BadCell(
+            f"'{shortened(as_text(cell))}' is not a currency",
+            "Write the three letters of ISO 4217, such as EUR.",
+        )
+    return text
+
+
+def parse_languages(cell: object) -> tuple[str, ...]:
+    """A list of languages of ISO 639, at least one."""
+    if not isinstance(cell, list | tuple) or not cell:
+        raise BadCell("is not a list of languages", 'Write ["en", "de"].')
+    return tuple(parse_language(language) for language in cell)
+
+
+class Section(BaseModel):
+    """A section of the settings: frozen, and an unknown key is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Home(Section):
+    """Where parcels are handed over."""
+
+    country: Country
+    subdivision: Annotated[str, BeforeValidator(parse_subdivision)] = ""
+
+
+class Sender(Section):
+    """Who sends."""
+
+    name: Text
+    address: Annotated[tuple[str, ...], BeforeValidator(parse_lines)]
+    mail: Text = ""
+    tel: Text = ""
+    customs_ref: Text = ""
+
+
+class PlanSettings(Section):
+    """What the week's plan promises and may do."""
+
+    currency: Annotated[str, BeforeValidator(parse_currency)] = "EUR"
+    promise: Promise = 0.95
+    fertile_share: ShareAbove = 0.85
+    send_from: SendFrom = "eyed"
+    look_spread: Annotated[float, BeforeValidator(number_between(0.005, 1, "a spread"))] = 0.10
+    shelf_loss_per_day: Rate = 0.01
+    lots_a_line: Annotated[int, BeforeValidator(whole_between(1, 3))] = 3
+    rule_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 180
+    parcels_per_day: Annotated[int, BeforeValidator(whole_between(0, 100_000))] | None = None
+    dispatch_days: Weekdays = ("Mon", "Tue", "Wed", "Thu", "Fri")
+    waiting_weight: Rate = 0.05
+    short_cost: Annotated[float, BeforeValidator(number_between(0, 1000, "a weight"))] = 1.0
+    egg_value: Money | None = None
+
+
+class Warmth(Section):
+    """Margins around a climate normal, where no weather row is given."""
+
+    hot_margin_c: Celsius = 8.0
+    cold_margin_c: Celsius = 5.0
+
+
+class Stickers(Section):
+    """The geometry of a sheet of stickers, in millimetres."""
+
+    rows: Annotated[int, BeforeValidator(whole_between(1, 60))]
+    columns: Annotated[int, BeforeValidator(whole_between(1, 20))]
+    top_mm: Millimetres = 0.0
+    left_mm: Millimetres = 0.0
+    width_mm: Millimetres
+    height_mm: Millimetres
+    gap_x_mm: Millimetres = 0.0
+    gap_y_mm: Millimetres = 0.0
+
+
+class Papers(Section):
+    """How the papers are printed."""
+
+    paper: Annotated[Literal["A4", "letter"], BeforeValidator(lambda cell: _paper(cell))] = "A4"
+    label: Annotated[Literal["A6", "102x152"], BeforeValidator(lambda cell: _label(cell))] = "A6"
+    stickers: Stickers | None = None
+    languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
+    font: Text = ""
+
+
+def _paper(cell: object) -> str:
+    return {"a4": "A4"}.get(word := parse_word("a4", "letter")(cell), word)
+
+
+def _label(cell: object) -> str:
+    return {"a6": "A6"}.get(word := parse_word("a6", "102x152")(cell), word)
+
+
+class Customs(Section):
+    """What the customs declaration says, and when the longer form is needed."""
+
+    tariff: Text = "051191"
+    national: dict[str, str] = Field(default_factory=dict)
+    description: Text = "Fertile fish eggs for hatching, not for consumption"
+    sdr: Positive | None = None
+    sdr_on: Day | None = None
+    form_limit_sdr: Positive = 300.0
+
+
+class Claims(Section):
+    """What the seller promises about a short or hatched parcel."""
+
+    report_within_days: Annotated[int, BeforeValidator(whole_between(0, 365))] = 3
+    short_policy: Note = ""
+    hatched_policy: Note = ""
+
+
+class Settings(Section):
+    """All of ``shelf.toml``."""
+
+    home: Home
+    sender: Sender
+    plan: PlanSettings = PlanSettings()
+    warmth: Warmth = Warmth()
+    papers: Papers = Papers()
+    customs: Customs = Customs()
+    claims: Claims = Claims()
+
+    @property
+    def egg_value(self) -> Decimal | None:
+        return self.plan.egg_value
+
+
+__all__ = [
+    "Claims",
+    "Customs",
+    "Home",
+    "Papers",
+    "PlanSettings",
+    "Sender",
+    "Settings",
+    "Share",
+    "Stickers",
+    "Warmth",
+]

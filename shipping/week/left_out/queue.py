@@ -1,0 +1,214 @@
+"""Where a line stands that does not go this week: its options and its order in, verdict, date and reasons
+out.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+from shipping.assignment.instance import LineKey
+from shipping.options.option import Leg, Option, units_for
+from shipping.options.option_arrays import OptionTable, tables_for
+from shipping.options.option_factory import packing_warmth
+from shipping.options.side_by_side import of_each
+from shipping.post.warmth import ParcelWarmth
+from shipping.tables.rows.orders import Line, Order
+from shipping.week.choices import Choices
+from shipping.week.left_out.expected_stock import HORIZON_D, ExpectedEggs
+from shipping.week.left_out.future_days import DaysAhead, OpenOptions, open_options
+from shipping.week.left_out.remaining_stock import Draws, EggsLeft, draws_for
+from shipping.week.left_out.status import Standing, Standings
+from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.reasons import Verdict
+from shipping.words.units import weekday
+
+#: Fewer counts asked of lots than this are put into words before a second process has begun.
+MANY_WAITING = 500
+
+
+@dataclass(frozen=True, eq=False)
+class Queue:
+    """What lines that wait have in common: what the plan leaves, and what groups will give; older orders ask
+    first.
+    """
+
+    choices: Choices
+    left: EggsLeft
+    expected: ExpectedEggs
+    going: frozenset[LineKey]
+    parcels: tuple[Parcel, ...]
+    _borne: dict[tuple[str, float, ParcelWarmth], bool] = field(default_factory=dict)
+
+    @classmethod
+    def behind(cls, choices: Choices, parcels: tuple[Parcel, ...]) -> Queue:
+        """The queue behind the parcels of a plan."""
+        going = frozenset((line.order, line.line) for parcel in parcels for line in parcel.lines)
+        left = EggsLeft.after(choices.reckoner, parcels)
+        return cls(choices, left, ExpectedEggs(choices.shelf), going, parcels)
+
+    @cached_property
+    def waiting(self) -> tuple[tuple[Order, Line], ...]:
+        """Every line that does not go, the oldest order first, as they are to be asked about."""
+        orders = sorted(self.choices.shelf.orders, key=lambda order: (order.placed_on, order.order))
+        return tuple((order, line) for order in orders for line in order.lines if line.key not in self.going)
+
+    @cached_property
+    def later_days(self) -> tuple[date, ...]:
+        """The breeder's days to post after the week planned, within the horizon."""
+        shelf = self.choices.shelf
+        first, last = max(self.choices.days, default=shelf.today), shelf.today + timedelta(days=HORIZON_D)
+        days = (first + timedelta(days=n) for n in range(1, (last - first).days + 1))
+        return tuple(day for day in days if weekday(day) in shelf.settings.plan.dispatch_days)
+
+    def bears(self, name: str, leg: Leg) -> bool:
+        """Does some packing for the species' eggs bridge the warmth of a leg?"""
+        key = (name, leg.service.exposed_h, leg.warmth)
+        if key not in self._borne:
+            shelf = self.choices.shelf
+            species = shelf.species[name]
+            kept = {lot.medium for lot in shelf.lots_of(name)} or {"peat" if species.is_damp else "water"}
+            packings = [packing for packing in shelf.packings if not kept.isdisjoint(packing.media)]
+            self._borne[key] = any(not packing_warmth(shelf, packing, species, leg) for packing in packings)
+        return self._borne[key]
+
+    @cached_property
+    def ahead(self) -> DaysAhead:
+        """The days of the week planned and after it, for the lines that wait."""
+        return DaysAhead(self.left, (*self.choices.days, *self.later_days), self.waiting)
+
+    def standings(self, processes: int = 2) -> Mapping[LineKey, Standing]:
+        """Where each line stands by this week alone; what it may be filled with later is kept for `ahead`."""
+        choices, by_species = self.choices, defaultdict[str, list[tuple[Order, Line]]](list)
+        for order, line in self.waiting:
+            by_species[line.species].append((order, line))
+        loads = Counter(choices.shelf.parcels_made)
+        loads.update(parcel.dispatch_on for parcel in self.parcels)
+        standings = Standings(choices, loads, self.waiting)
+        wishes = [(order, line.species) for order, line in self.waiting]
+
+        def made(table: OptionTable) -> tuple[dict[LineKey, Standing], dict[LineKey, OpenOptions]]:
+            lines = by_species[table.species.species]
+            found = standings.of_lines(table, lines)
+            later = [(order, line) for order, line in lines if not found[line.key].is_final]
+            return found, open_options(table, later, self.ahead.days)
+
+        found: dict[LineKey, Standing] = {}
+        tables = list(tables_for(choices.reckoner, wishes, self.ahead.days))
+        for standing, ahead in of_each(tables, made, processes, MANY_WAITING):
+            found |= standing
+            self.ahead.known |= ahead
+        return found
+
+
+def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2) -> tuple[LineOut, ...]:
+    """Where every line stands that is in none of the parcels; by order and line, with all reasons, the
+    nearest first.
+
+    Notes
+    -----
+    Older orders are asked about first, and each line that waits has its eggs from then on, so that two lines
+    never wait for the same ones: what the plan draws, and what an older line waits for, is gone for the next.
+    """
+    queue = Queue.behind(choices, parcels)
+    standings = queue.standings(processes)
+    found = {line.key: _line_out(queue, order, line, standings[line.key]) for order, line in queue.waiting}
+    for order in choices.shelf.orders:
+        out = [found[line.key] for line in order.lines if line.key in found]
+        if len(out) > 1 and not order.may_split:
+            found |= {(one.order, one.line): one for one in _together(out)}
+    return tuple(
+        found[line.key] for order in choices.shelf.orders for line in order.lines if line.key in found
+    )
+
+
+def _line_out(queue: Queue, order: Order, line: Line, standing: Standing) -> LineOut:
+    """Where a line stands, and until when that may change (None: nobody knows)."""
+    verdict, until = standing.verdict, None
+    if not standing.is_final:
+        waits, until = when_served(queue, order, line)
+        verdict = Verdict.WAIT if waits else verdict
+    return LineOut(order.order, line.number, verdict, until, standing.reasons)
+
+
+def _together(out: list[LineOut]) -> list[LineOut]:
+    """The lines of an order that travels whole: those that wait, wait for the last; nobody knows, if one is
+    held or stops.
+    """
+    days = [one.until for one in out if one.verdict is Verdict.WAIT]
+    known = [day for day in days if day is not None]
+    last = max(known) if len(known) == len(out) else None
+    return [replace(one, until=last) if one.verdict is Verdict.WAIT else one for one in out]
+
+
+def when_served(queue: Queue, order: Order, line: Line) -> tuple[bool, date | None]:
+    """Will eggs do for a line within the horizon, and the first day on which; the line has those eggs from
+    then on.
+    """
+    own = first_draws(queue, order, line)
+    if own is not None:
+        draws, day = own
+        queue.left.take(draws, day, order.order)
+    elif (found := _from_group(queue, order, line)) is not None:
+        day, group = found
+        queue.expected.take(group, line.eggs)
+    else:
+        return False, None
+    return True, day
+
+
+def first_draws(
+    queue: Queue, order: Order, line: Line, *, answered: bool = False
+) -> tuple[Draws, date] | None:
+    """The draws that fill a line after the week planned, and the first day within the horizon on which they
+    do.
+
+    With ``answered`` what a person has to answer first is taken as answered, so that it may still go in the
+    week planned.
+    """
+    choices, left = queue.choices, queue.left
+    asked = (*(choices.days if answered else ()), *queue.later_days)
+    open_days = frozenset(day for day in asked if not left.is_full(day, order.order))
+    for day, draws in queue.ahead.draws_for(order, line, open_days, answered):
+        if draws is not None:
+            return draws, day
+        options = choices.options_of(order, line, line.species, line.population, (day,))
+        found = draws_for(options, left, answered=answered)
+        if found is not None and _has_box(choices, order, line, *found):
+            return found[0], day
+    return None
+
+
+def _has_box(choices: Choices, order: Order, line: Line, draws: Draws, option: Option) -> bool:
+    """Does a box and its postage take draws from several lots? One lot's were weighed with the option."""
+    packing, service = option.ride.packing, option.ride.leg.service.service
+    units = sum(units_for(packing, eggs) for _, eggs in draws)
+    return (
+        len(draws) == 1
+        or choices.parcels.cost(order.country, service, ((line.key, packing.packing, units),)) is not None
+    )
+
+
+def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | None:
+    """The first day to post within the horizon by which a spawning group's eggs should do, eyed, and the
+    group.
+    """
+    choices = queue.choices
+    found = queue.expected.ready_for(line.species, line.population, line.eggs)
+    if found is None:
+        return None
+    ready, group = found
+    to = choices.reckoner.destination(order)
+    services = choices.reckoner.services(order.country, order.service)
+    for day in queue.later_days:
+        if day < max(ready, order.not_before or ready):
+            continue
+        legs = [choices.reckoner.leg(service, to, day) for service in services]
+        in_time = [leg for leg in legs if order.not_after is None or leg.arrivals.p95 <= order.not_after]
+        open_legs = [leg for leg in in_time if all(reason.code != "closed-day" for reason in leg.reasons)]
+        if any(queue.bears(line.species, leg) for leg in open_legs):
+            return day, group
+    return None

@@ -1,0 +1,262 @@
+"""Where lines stand that the plan leaves behind, before later days are asked: lines in, verdicts and reasons
+out.
+
+Species after species, in two processes where that pays; until when each waits is `waiting`'s.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+from shipping.assignment.instance import LineKey
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.options.journey import bit
+from shipping.options.option import Destination, Option
+from shipping.options.option_arrays import OptionTable, tables_for
+from shipping.options.option_factory import unpaid
+from shipping.post.restrictions import closed_at_home, media_of, ruling
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Line, Order
+from shipping.week.choices import Choices
+from shipping.week.left_out.explanations import LineCells
+from shipping.words.reasons import Reason, Verdict, nearest_first
+
+LOOK_CODES = frozenset({"recount", "misdated", "overdue", "too-old"})
+_LOOK = sum(bit(code) for code in LOOK_CODES)
+_AIR, _SHORT = bit("no-air"), bit("short")
+#: What may stand in the way of a lot to look at, and still be removed by the look.
+_BY_A_LOOK = _LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatch"))
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a line stands by what is known this week: ``is_final`` if eggs of later days change nothing of
+    it.
+    """
+
+    verdict: Verdict
+    is_final: bool
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(eq=False)
+class Standings:
+    """What decides where lines stand that the plan leaves behind; ``loads``: parcels of each day."""
+
+    choices: Choices
+    loads: Mapping[date, int]
+    waiting: Sequence[tuple[Order, Line]]
+    _rules: dict[tuple[object, ...], tuple[list[Reason], bool]] = field(default_factory=dict)
+
+    @cached_property
+    def _instead(self) -> Mapping[str, OptionTable]:
+        """Tables, by species, of what goes instead for some lines."""
+        instead = self.choices.instead
+        wishes = [(order, instead[line.key][0]) for order, line in self.waiting if line.key in instead]
+        return {
+            table.species.species: table
+            for table in tables_for(self.choices.reckoner, wishes, self.choices.days)
+        }
+
+    def of_lines(self, table: OptionTable, lines: Iterable[tuple[Order, Line]]) -> dict[LineKey, Standing]:
+        """Where some lines of one species stand; population after population, so that few rides are in memory
+        at once.
+        """
+        by_population = defaultdict[str, list[tuple[Order, Line]]](list)
+        for order, line in lines:
+            by_population[line.population.casefold()].append((order, line))
+        found = {}
+        for own in by_population.values():
+            cells = [self._cells(table, order, line) for order, line in own]
+            self._reckon([one for of_line in cells for one in of_line])
+            for (order, line), of_line in zip(own, cells, strict=True):
+                found[line.key] = self.of(order, line, of_line)
+            self.choices.reckoner.forget_rides()
+        for other in self._instead.values():
+            other.forget()
+        return found
+
+    def _cells(self, table: OptionTable, order: Order, line: Line) -> list[LineCells]:
+        """The options of a line this week: of what it wishes, and of what goes instead where something
+        does.
+        """
+        found = [LineCells.of(table, order, line, line.population, self.choices.days)]
+        if line.key in self.choices.instead:
+            species, population = self.choices.instead[line.key]
+            found.append(LineCells.of(self._instead[species], order, line, population, self.choices.days))
+        return found
+
+    def _reckon(self, cells: Iterable[LineCells]) -> None:
+        """The rides that many lines are told of, lot after lot, so that each lot's clocks are reckoned
+        once.
+        """
+        reckoner = self.choices.reckoner
+        for lot, leg, packing in sorted(
+            (wanted for one in cells for wanted in one.wanted()), key=lambda ride: (ride[0].lot, ride[1].day)
+        ):
+            reckoner.ride(reckoner.lot_day(lot.lot, leg.day), packing, leg)
+
+    def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> Standing:
+        """Where a line stands; ``cells`` are its options, wish by wish."""
+        choices = self.choices
+        lots = choices.shelf.lots_of(line.species, line.population)
+        rules, closed = self._rule_reasons(order, line, lots)
+        asks = [] if line.paid else [unpaid(line)]
+        asks += rules
+        asks += self._post_reasons(order)
+        reasons = (
+            asks
+            + reasons_of(self._telling(cells))
+            + self._lot_reasons(line, lots)
+            + self._route_reasons(order)
+        )
+        if closed:
+            return Standing(Verdict.STOP, True, nearest_first(reasons))
+        if asks or any(self._look_would_serve(one) for one in cells):
+            return Standing(Verdict.HOLD, True, nearest_first(reasons))
+        crowded = self._crowded(order, line, cells)
+        waits = crowded or any((one.codes == _SHORT).any() for one in cells)
+        return Standing(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded + reasons))
+
+    def _telling(self, cells: Sequence[LineCells]) -> list[Option]:
+        """The options that tell every reason: of days with a hand-over, unless there is no other day."""
+        reckoner, parcels = self.choices.reckoner, self.choices.parcels
+        if any(one.handed_over.any() for one in cells):
+            return [option for one in cells for option in one.telling(reckoner, parcels)]
+        return [option for one in cells for option in one.every(reckoner, parcels)]
+
+    def _rule_reasons(self, order: Order, line: Line, lots: tuple[Lot, ...]) -> tuple[list[Reason], bool]:
+        """What the rules ask before anything of this line may go, and whether they forbid it everywhere."""
+        shelf, to = self.choices.shelf, self.choices.reckoner.destination(order)
+        kept = tuple(sorted({lot.medium for lot in lots}))
+        at_home = lots[0].medium if lots else ("peat" if shelf.species[line.species].is_damp else "water")
+        key = (to, line.species, kept, at_home, order.papers)
+        if key not in self._rules:
+            self._rules[key] = self._new_rule_reasons(to, line.species, kept, at_home, order.papers)
+        return self._rules[key]
+
+    def _new_rule_reasons(
+        self, to: Destination, name: str, kept: tuple[str, ...], at_home: str, papers: frozenset[str]
+    ) -> tuple[list[Reason], bool]:
+        shelf, species = self.choices.shelf, self.choices.shelf.species[name]
+        media = sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
+        rulings = [
+            ruling(shelf, to.country, to.subdivision, species, medium, day, papers)
+            for medium in media or media_of(shelf, species)
+            for day in self.choices.days or (shelf.today,)
+        ]
+        home = closed_at_home(shelf, species, at_home)
+        closed = home is not None or all(found.is_closed for found in rulings)
+        reasons = list(home.reasons) if home else []
+        if not any(found.passes for found in rulings):
+            reasons += [reason for found in rulings for reason in found.reasons]
+        return list(nearest_first(reasons)), closed
+
+    def _post_reasons(self, order: Order) -> list[Reason]:
+        """The operator's answer, where every service that goes there lacks a yes."""
+        choices = self.choices
+        services = choices.reckoner.services(order.country, order.service)
+        if not services or any(service.live_eggs == "yes" for service in services):
+            return []
+        to = choices.reckoner.destination(order)
+        day = choices.days[0] if choices.days else choices.shelf.today
+        legs = [choices.reckoner.leg(service, to, day) for service in services]
+        return [reason for leg in legs for reason in leg.reasons if reason.code == "ask-post"]
+
+    def _route_reasons(self, order: Order) -> list[Reason]:
+        if self.choices.reckoner.services(order.country, order.service):
+            return []
+        named = f"{order.service} does not go" if order.service else "No service goes"
+        text = f"{named} to {order.country}: add a row to services and postage, or tell the buyer."
+        return [Reason("no-route", text, {"to": order.country, "service": order.service}, "services")]
+
+    def _lot_reasons(self, line: Line, lots: tuple[Lot, ...]) -> list[Reason]:
+        """No lot, another population only, or no packing for its medium."""
+        shelf = self.choices.shelf
+        if lots:
+            media = {lot.medium for lot in lots}
+            if any(medium in packing.media for medium in media for packing in shelf.packings):
+                return []
+            text = f"No packing takes eggs kept in {', '.join(sorted(media))}."
+            return [Reason("no-packing", text, {"media": sorted(media)}, "packings")]
+        others = sorted({lot.population for lot in shelf.lots_of(line.species)})
+        if others:
+            text = (
+                f"No lot of {line.species} {line.population}; on hand:"
+                f" {', '.join(filter(None, others)) or 'unnamed'}."
+            )
+            return [
+                Reason(
+                    "other-population", text, {"ordered": line.population, "on_hand": list(others)}, "lots"
+                )
+            ]
+        wanted = f"{line.species} {line.population}".strip()
+        return [Reason("no-lot", f"No lot of {wanted}.", {"species": line.species}, "lots")]
+
+    def _look_would_serve(self, cells: LineCells) -> bool:
+        """Could a lot that must be looked at serve the line, if the look is good?"""
+        found = (cells.codes >= 0) & ((cells.codes & _LOOK) != 0) & ((cells.codes & ~_BY_A_LOOK) == 0)
+        for n in sorted(set(found.nonzero()[0].tolist())):
+            forecast = lot_forecast(self.choices.shelf, cells.options.lots[n].lot)
+            if forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
+                continue
+            if (found[n] & ((cells.may_add[n] & _AIR) == 0)).any():
+                return True
+            own = n * found[n].size
+            cells.say(
+                (own + found[n].ravel().nonzero()[0]).tolist(), self.choices.reckoner, self.choices.parcels
+            )
+            if ((cells.codes[n] & ~_BY_A_LOOK) == 0)[found[n]].any():
+                return True
+        return False
+
+    def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
+        """Why a line that could go by itself does not: another line of its order, full days, or eggs that
+        others get.
+        """
+        choices = self.choices
+        could = {
+            (one.options.lots[n].lot, one.options.legs[one.legs[j]].day)
+            for one in cells
+            for n, j in one.passing()
+        }
+        if not (could or choices.may_be_shared(line.key)):
+            return []
+        others = [
+            other for other in order.lines if other.key != line.key and not choices.is_fillable(other.key)
+        ]
+        if others and not order.may_split:
+            text = (
+                f"Waits for line {others[0].number} of order {order.order} ({others[0].species}), which"
+                " cannot go yet."
+            )
+            return [Reason("other-line", text, {"order": order.order, "line": others[0].number}, "orders")]
+        limit = choices.shelf.settings.plan.parcels_per_day
+        days = {day for _, day in could} or set(choices.days)
+        if limit is not None and all(self.loads.get(day, 0) >= limit for day in days):
+            text = f"The days on which it could go are full ({limit} parcels a day)."
+            return [Reason("day-full", text, {"parcels_per_day": limit}, "shelf.toml")]
+        lots = sorted({lot for lot, _ in could})
+        text = (
+            f"The eggs of lot {', '.join(lots) or 'several'} serve more, or older, order value elsewhere this"
+            " week."
+        )
+        return [Reason("short", text, {"lots": lots}, "plan")]
+
+
+def reasons_of(options: list[Option]) -> list[Reason]:
+    """One reason a code and lot: that of the option with the fewest against it.
+
+    What stands against a day without hand-over says nothing of the line, unless there is no other day.
+    """
+    found: dict[tuple[str, str], Reason] = {}
+    by_few = sorted(options, key=lambda o: (len(o.reasons), o.ride.leg.day, o.ride.leg.service.service))
+    for option in by_few:
+        for reason in option.reasons:
+            if reason.code != "closed-day" or len(option.reasons) == 1:
+                found.setdefault((reason.code, option.ride.lot_day.forecast.lot.lot), reason)
+    return list(found.values())

@@ -1,0 +1,74 @@
+"""What serving is worth and which days there are to post: a shelf in, values, ages, egg value and days
+out.
+"""
+
+from __future__ import annotations
+
+import statistics
+from datetime import date, timedelta
+
+from shipping.assignment.instance import LineKey
+from shipping.tables.rows.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.words.units import iso_week, week_days, weekday
+
+
+def dispatch_days(shelf: Shelf, week: str) -> tuple[date, ...]:
+    """The days of the week on which the breeder posts, from today on."""
+    wanted = shelf.settings.plan.dispatch_days
+    return tuple(day for day in week_days(week) if weekday(day) in wanted and day >= shelf.today)
+
+
+def next_week(week: str) -> str:
+    """The ISO week after."""
+    year, number, _ = (week_days(week)[0] + timedelta(days=7)).isocalendar()
+    return f"{year}-W{number:02d}"
+
+
+def default_week(shelf: Shelf) -> str:
+    """This week while a day to post is left in it, else the next."""
+    week = iso_week(shelf.today)
+    return week if dispatch_days(shelf, week) else next_week(week)
+
+
+def egg_value(shelf: Shelf) -> float:
+    """What an egg is worth: the setting, else the median price an egg of the orders in hand (not of what is
+    owed), else 1.
+    """
+    if shelf.settings.plan.egg_value is not None:
+        return float(shelf.settings.plan.egg_value)
+    prices = [
+        float(line.price) / line.eggs
+        for order in shelf.orders
+        if not order.is_owed
+        for line in order.lines
+        if line.price is not None
+    ]
+    return statistics.median(prices) if prices else 1.0
+
+
+def weeks_waited(shelf: Shelf, order: Order) -> float:
+    """Weeks from the order's day to today, fractions included; one owed again waits a week longer than any
+    other.
+    """
+    if order.is_owed:
+        return 1 + max((_days_waited(shelf, other) for other in shelf.orders), default=0) / 7
+    return _days_waited(shelf, order) / 7
+
+
+def _days_waited(shelf: Shelf, order: Order) -> int:
+    return max(0, (shelf.today - order.placed_on).days)
+
+
+def base_values(shelf: Shelf) -> dict[LineKey, float]:
+    """What serving each line is worth before waiting counts: its price where every line has one, else its
+    eggs.
+
+    A line given free (price 0) counts its eggs at `egg_value`: a gift or a replacement must go like any
+    other.
+    """
+    lines = [line for order in shelf.orders for line in order.lines]
+    if lines and all(line.price is not None for line in lines):
+        worth = egg_value(shelf)
+        return {line.key: float(line.price or 0) or line.eggs * worth for line in lines}
+    return {line.key: float(line.eggs) for line in lines}

@@ -1,0 +1,259 @@
+"""What a week's plan is made of: parcels, lines, draws, lines left out, lots, and the proof. Data only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from shipping.tables.rows.orders import Address
+from shipping.words.problems import Problem
+from shipping.words.reasons import Reason, Verdict
+from shipping.words.units import money_text, rounded
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """The first days by which 5, 50 and 95 % have arrived, hatched or are ready to wet; None: never, as
+    kept.
+    """
+
+    p05: date | None
+    p50: date | None
+    p95: date | None
+
+    def as_json(self) -> dict[str, str | None]:
+        days = {"p05": self.p05, "p50": self.p50, "p95": self.p95}
+        return {name: day.isoformat() if day else None for name, day in days.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """Eggs taken from one lot for one line, in one or more units of one packing.
+
+    ``h_per_egg``: mean share hatched on the way. ``h_any``: chance that any of ``pack`` hatches on the way.
+    ``v_per_egg``: mean share alive on arrival. ``stage`` is the furthest stage a look has shown; on a
+    ``look_first`` draw the plan counts on eyes that nobody has seen yet. ``hatch`` are the dates after
+    arrival, kept as the lot is kept (for damp eggs: from when to when they should be wetted).
+    ``eyed_on_arrival`` is the reckoned share with eyes on the 50 % arrival day. ``cautions`` are sentences
+    for the bench and the slip.
+    """
+
+    lot: str
+    packing: str
+    units: int
+    pack: int
+    h_per_egg: float
+    h_any: float
+    v_per_egg: float
+    stage: str
+    look_first: bool
+    hatch: Dates
+    eyed_on_arrival: float
+    h_at_p95: float
+    air_hours: float | None = None
+    unfit_chance: float | None = None
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def unit_eggs(self) -> tuple[int, ...]:
+        """Eggs in each unit, filled evenly, fuller ones first."""
+        each, over = divmod(self.pack, self.units)
+        return tuple(each + (1 if unit < over else 0) for unit in range(self.units))
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "lot": self.lot,
+            "packing": self.packing,
+            "units": self.units,
+            "pack": self.pack,
+            "h_per_egg": rounded(self.h_per_egg),
+            "h_any": rounded(self.h_any),
+            "v_per_egg": rounded(self.v_per_egg),
+            "stage": self.stage,
+            "look_first": self.look_first,
+            "h_at_p95": rounded(self.h_at_p95),
+            "unfit_chance": None if self.unfit_chance is None else rounded(self.unfit_chance),
+            "hatch": self.hatch.as_json(),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedLine:
+    """A line that goes: what was ordered, what is packed, from which lots, and why.
+
+    ``species`` and ``population`` are what is packed; ``instead_of`` names what was ordered where that
+    differs.
+    """
+
+    order: str
+    line: int
+    species: str
+    population: str
+    ordered: int
+    pack: int
+    p_enough: float
+    expected_alive: float
+    draws: tuple[Draw, ...]
+    reasons: tuple[Reason, ...]
+    price: Decimal | None = None
+    instead_of: str = ""
+    note: str = ""
+
+    @property
+    def extra(self) -> int:
+        return self.pack - self.ordered
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "order": self.order,
+            "line": self.line,
+            "species": self.species,
+            "population": self.population,
+            "ordered": self.ordered,
+            "pack": self.pack,
+            "p_enough": rounded(self.p_enough),
+            "expected_alive": rounded(self.expected_alive),
+            "draws": [draw.as_json() for draw in self.draws],
+            "reasons": [reason.as_json() for reason in self.reasons],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """One parcel on one day by one service to one address, for one or more orders.
+
+    ``low_c`` and ``high_c`` are what the parcel is expected to feel; ``warmth_basis`` says whose figure that
+    is (``weather`` or ``assumed``). ``calendar_note`` says which holidays moved the dates, where any did.
+    """
+
+    parcel: str
+    orders: tuple[str, ...]
+    address: Address
+    service: str
+    dispatch_on: date
+    arrive: Dates
+    box: str
+    weight_g: float
+    postage: Decimal
+    lines: tuple[PlannedLine, ...]
+    low_c: float
+    high_c: float
+    warmth_basis: str
+    language: str | None = None
+    tel: str = ""
+    mail: str = ""
+    importer_ref: str = ""
+    thick_mm: float | None = None
+    calendar_note: str = ""
+    cut_off: str | None = None
+
+    @property
+    def pack(self) -> int:
+        return sum(line.pack for line in self.lines)
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "parcel": self.parcel,
+            "orders": list(self.orders),
+            "addressee": self.address.addressee,
+            "to": self.address.country,
+            "service": self.service,
+            "dispatch_on": self.dispatch_on.isoformat(),
+            "arrive": self.arrive.as_json(),
+            "box": self.box,
+            "weight_g": rounded(self.weight_g),
+            "postage": money_text(self.postage),
+            "low_c": rounded(self.low_c),
+            "high_c": rounded(self.high_c),
+            "lines": [line.as_json() for line in self.lines],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class LineOut:
+    """A line that does not go this week: where it stands, until when that may change, and all reasons."""
+
+    order: str
+    line: int
+    verdict: Verdict
+    until: date | None
+    reasons: tuple[Reason, ...]
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "order": self.order,
+            "line": self.line,
+            "verdict": self.verdict.value,
+            "until": self.until.isoformat() if self.until else None,
+            "reasons": [reason.as_json() for reason in self.reasons],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class LotUse:
+    """What the plan draws from a lot; ``eggs`` is the count less what the ledger says was packed since."""
+
+    lot: str
+    eggs: int
+    keep_back: int
+    drawn: int
+
+    @property
+    def left(self) -> int:
+        return self.eggs - self.keep_back - self.drawn
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "lot": self.lot,
+            "eggs": self.eggs,
+            "keep_back": self.keep_back,
+            "drawn": self.drawn,
+            "left": self.left,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """Value served, the bound no plan can pass, the gap between them as a share, and the expected loss.
+
+    ``least``: no plan of that value has less, and that was proven; else it is the least that was found.
+    """
+
+    value: float
+    bound: float
+    gap: float
+    loss: float
+    least: bool = True
+
+    def as_json(self) -> dict[str, float | bool]:
+        return {
+            "value": rounded(self.value),
+            "bound": rounded(self.bound),
+            "gap": rounded(self.gap),
+            "loss": rounded(self.loss),
+            "least_loss": self.least,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A week's plan, verified. ``notices`` are the shelf's problems that stop one lot or nothing."""
+
+    week: str
+    today: date
+    parcels: tuple[Parcel, ...]
+    lines_out: tuple[LineOut, ...]
+    lots: tuple[LotUse, ...]
+    proof: Proof
+    notices: tuple[Problem, ...] = field(default=())
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "week": self.week,
+            "today": self.today.isoformat(),
+            "parcels": [parcel.as_json() for parcel in self.parcels],
+            "lines_out": [line.as_json() for line in self.lines_out],
+            "lots": [lot.as_json() for lot in self.lots],
+            "proof": self.proof.as_json(),
+        }

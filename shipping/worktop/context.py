@@ -1,0 +1,132 @@
+"""What all pages share: the stand, the planner, the guard; a page's facts in, an answer out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from urllib.parse import quote
+
+from flask import Response, make_response, redirect, render_template, request
+
+from shipping.ledger.entries import Entry
+from shipping.ledger.history import told
+from shipping.words.problems import Problem, ShelfProblems
+from shipping.words.units import weekday
+from shipping.worktop.access import Guard
+from shipping.worktop.parcel_cards import entries_about
+from shipping.worktop.planner import Planner
+from shipping.worktop.shelf_state import Stand, entries_since, seen_mark
+
+#: The pages by their address and name, in the order of a day's work.
+PAGES = (
+    ("/", "Week"),
+    ("/packing", "Packing"),
+    ("/arrivals", "Arrivals"),
+    ("/lots", "Lots"),
+    ("/rules", "Rules"),
+)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One served page and what it stands on."""
+
+    stand: Stand
+    planner: Planner
+    guard: Guard
+    hide_names: bool
+
+    @property
+    def today(self) -> date:
+        return self.stand.today_of()
+
+    def page(self, name: str, status: int = 200, **facts: Any) -> Response:
+        """A whole page."""
+        return make_response(render_template(name, **self.common(), **facts), status)
+
+    def common(self) -> dict[str, Any]:
+        """What every page and card needs."""
+        entries = self.stand.entries()
+        done = request.args.get("done", "")
+        return {
+            "pages": PAGES,
+            "here": request.path,
+            "token": self.guard.token,
+            "seen": seen_mark(entries),
+            "today": self.today,
+            "said": (
+                said_of(entries, int(done)) if done.isascii() and done.isdigit() and len(done) < 9 else ""
+            ),
+            "at": request.args.get("at", ""),
+        }
+
+    def card(self, name: str, said: str, status: int = 200, **facts: Any) -> Response:
+        """One card for a page that asked by script, with what is to be spoken."""
+        answer = make_response(render_template(name, **self.common(), **facts), status)
+        answer.headers["X-Said"] = quote(said)
+        answer.headers["X-Seen"] = seen_mark(self.stand.entries())
+        return answer
+
+    @property
+    def wants_card(self) -> bool:
+        """Was this sent by the page's script, which puts one card in the place of the old?"""
+        return request.headers.get("X-Card") == "1"
+
+    def changed_since(self, parcel: str) -> tuple[str, ...] | None:
+        """What was recorded about a parcel since its form was made; None where that was on another ledger."""
+        entries = self.stand.entries()
+        since = entries_since(entries, request.form.get("seen", ""))
+        if since is None:
+            return None
+        about = {entry.seq for entry in entries_about(since, entries, parcel)}
+        return tuple(
+            f"entry {one.entry} of {one.day}: {one.text}" for one in told(entries) if one.entry in about
+        )
+
+
+def said_of(entries: Sequence[Entry], seq: int) -> str:
+    """An entry as it is spoken after it was recorded; "" where there is none."""
+    found = next((one for one in told(entries) if one.entry == seq), None)
+    return f"Recorded as entry {found.entry}: {found.text}." if found else ""
+
+
+def go_to(address: str) -> Response:
+    """On to another address, by GET."""
+    answer = redirect(address, code=303)
+    return make_response(answer)
+
+
+def plain_problems(found: ShelfProblems) -> str:
+    """All problems in one paragraph."""
+    return " ".join(plain_problem(problem) for problem in found.problems)
+
+
+def plain_problem(problem: Problem) -> str:
+    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table."""
+    where = f"{problem.where}: " if problem.where.row else ""
+    column = f"{problem.column}: " if problem.column and problem.where.row else ""
+    text = f"{where}{column}{problem.text} {problem.mend}".strip()
+    return text[:1].upper() + text[1:]
+
+
+def tidy(text: str) -> str:
+    """The text with figures that stay beside their sign at the end of a line."""
+    return text.replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
+
+
+def day_words(day: date | str | None) -> str:
+    """``Mon 30 Nov``."""
+    if not day:
+        return ""
+    when = date.fromisoformat(day) if isinstance(day, str) else day
+    return f"{weekday(when)} {when.day} {when:%b}"
+
+
+def day_from(text: str) -> date | None:
+    """A day as a form or an address writes it, or None."""
+    try:
+        return date.fromisoformat(text) if len(text) == 10 else None
+    except ValueError:
+        return None

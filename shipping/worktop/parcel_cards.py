@@ -1,0 +1,266 @@
+"""The strip of a parcel at the bench: a kept parcel and the counts so far in, everything its card shows
+out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shipping.ledger.entries import Entry, LineCount, Undone
+from shipping.ledger.kept import KeptLine
+from shipping.ledger.parcels import undone_entries
+from shipping.post.countries import countries
+from shipping.post.item_id import origin_caution
+from shipping.tables.cells import MOST_EGGS
+from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
+from shipping.worktop.promise import LinePromise, line_promise, rides_of
+from shipping.worktop.shelf_state import Stand
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """One tube or bag: ``place`` counts through the parcel from 0."""
+
+    place: int
+    lot: str
+    packing: str
+    planned: int
+    eggs: int
+
+
+@dataclass(frozen=True, slots=True)
+class LineStrip:
+    """One line of a parcel: its tubes and whether the promise holds with what is counted."""
+
+    order: str
+    line: int
+    fish: str
+    ordered: int
+    tubes: tuple[Tube, ...]
+    promise: LinePromise
+    left: tuple[tuple[str, int], ...]
+    too_many: tuple[str, ...]
+
+    @property
+    def eggs(self) -> int:
+        return sum(tube.eggs for tube in self.tubes)
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One parcel in packing order; ``undo`` is the entry that may be taken back, 0 where there is none."""
+
+    name: str
+    number: str
+    state: str
+    day: str
+    addressee: str
+    place: str
+    service: str
+    is_fetched: bool
+    cut_off: str
+    box: str
+    plan_entry: int
+    lines: tuple[LineStrip, ...]
+    planned: int
+    packed: int
+    undo: int
+    item: str
+    item_caution: str
+    packed_on: str
+    sent_on: str
+    look_first: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def eggs(self) -> int:
+        return self.packed if self.state != "planned" else sum(line.eggs for line in self.lines)
+
+    @property
+    def holds(self) -> bool:
+        return all(line.promise.holds for line in self.lines)
+
+    @property
+    def draft(self) -> str:
+        """The counts so far, as an address carries them."""
+        return f"{self.name}~{'.'.join(str(tube.eggs) for line in self.lines for tube in line.tubes)}"
+
+
+def planned_units(kept: Kept) -> tuple[tuple[KeptLine, str, str, int], ...]:
+    """Line, lot, packing and planned eggs of each tube or bag, in the order of the slip: fuller ones
+    first.
+    """
+    found: list[tuple[KeptLine, str, str, int]] = []
+    for line in kept.parcel.lines:
+        for draw in line.draws:
+            units = kept.units_of(line.order, line.line, draw.lot)
+            each, over = divmod(draw.pack, units)
+            found += [(line, draw.lot, draw.packing, each + (1 if n < over else 0)) for n in range(units)]
+    return tuple(found)
+
+
+def line_counts(kept: Kept, eggs: Sequence[int]) -> tuple[LineCount, ...]:
+    """What is recorded as packed: the tubes' counts added up by line and lot."""
+    sums: dict[tuple[str, int, str], int] = {}
+    for (line, lot, _, _), count in zip(planned_units(kept), eggs, strict=True):
+        key = (line.order, line.line, lot)
+        sums[key] = sums.get(key, 0) + count
+    return tuple(
+        LineCount(order=order, line=line, lot=lot, eggs=count) for (order, line, lot), count in sums.items()
+    )
+
+
+def strip_of(
+    stand: Stand, kept: Kept, entries: tuple[Entry, ...], draft: Sequence[int] | None, hide_names: bool
+) -> Strip:
+    """The card of a kept parcel; ``draft`` are the counts so far, the plan's own where it does not fit or is
+    None.
+    """
+    tables, parcel = stand.tables(), kept.parcel
+    units = planned_units(kept)
+    eggs = (
+        tuple(draft) if draft is not None and len(draft) == len(units) else tuple(unit[3] for unit in units)
+    )
+    lines = tuple(_line_strip(stand, kept, line, eggs) for line in parcel.lines)
+    order = tables.shelf.order_by_name.get(parcel.lines[0].order) if parcel.lines else None
+    names = countries()
+    country = names[parcel.to].name_en if parcel.to in names else parcel.to
+    addressee = kept.addressee if kept.addressee or not order else order.address.addressee
+    box = str(kept.facts.get("box", ""))
+    services = [row for row in tables.shelf.services if row.service == parcel.service]
+    return Strip(
+        name=kept.name,
+        number=kept.number,
+        state=parcel.state,
+        day=parcel.dispatch_on.isoformat(),
+        addressee=HIDDEN if hide_names else addressee,
+        place=f"{order.address.town}, {country}" if order and order.address.town else country,
+        service=parcel.service,
+        is_fetched=bool(services) and all(row.is_collection for row in services),
+        cut_off=cut_off_of(parcel.service, tables.shelf) or "",
+        box=f"{box or 'box'}, {float(kept.facts.get('weight_g', 0)):.0f} g planned",
+        plan_entry=parcel.plan_entry,
+        lines=lines,
+        planned=sum(unit[3] for unit in units),
+        packed=sum(count.eggs for count in parcel.counts),
+        undo=entry_to_take_back(entries, kept.name),
+        item=parcel.item,
+        item_caution=origin_caution(parcel.item, tables.shelf.settings.home.country) if parcel.item else "",
+        packed_on=parcel.packed_on.isoformat() if parcel.packed_on else "",
+        sent_on=parcel.sent_on.isoformat() if parcel.sent_on else "",
+        look_first=lots_to_look_at(kept, tables.known),
+        notes=_notes(stand, kept) if parcel.state == "planned" else (),
+    )
+
+
+def _line_strip(stand: Stand, kept: Kept, line: KeptLine, eggs: Sequence[int]) -> LineStrip:
+    tables = stand.tables()
+    own = [(n, unit) for n, unit in enumerate(planned_units(kept)) if unit[0].key == line.key]
+    by_lot: dict[str, list[int]] = {}
+    if kept.parcel.state == "planned":
+        tubes = tuple(Tube(n, lot, packing, planned, eggs[n]) for n, (_, lot, packing, planned) in own)
+        for tube in tubes:
+            by_lot.setdefault(tube.lot, []).append(tube.eggs)
+    else:
+        counted = [count for count in kept.parcel.counts if (count.order, count.line) == line.key]
+        packings = {draw.lot: draw.packing for draw in line.draws}
+        planned_of = {draw.lot: draw.pack for draw in line.draws}
+        tubes = tuple(
+            Tube(0, c.lot, packings.get(c.lot, ""), planned_of.get(c.lot, 0), c.eggs) for c in counted
+        )
+        for count in counted:
+            units = kept.units_of(line.order, line.line, count.lot)
+            by_lot[count.lot] = [
+                count.eggs // units + (1 if n < count.eggs % units else 0) for n in range(units)
+            ]
+    with stand.lock:
+        promise = line_promise(
+            tables.reckoner, kept.parcel, line, {lot: tuple(each) for lot, each in by_lot.items()}
+        )
+    left = lots_left(stand, tuple(dict.fromkeys(draw.lot for draw in line.draws)))
+    too_many = tuple(
+        f"Lot {lot} has {left[lot]} eggs left to pack, not {sum(each)}."
+        for lot, each in sorted(by_lot.items())
+        if kept.parcel.state == "planned" and lot in left and sum(each) > left[lot]
+    )
+    fish = fish_name(line.species, line.population, tables.shelf)
+    return LineStrip(
+        line.order, line.line, fish, line.ordered, tubes, promise, tuple(sorted(left.items())), too_many
+    )
+
+
+def lots_left(stand: Stand, lots: Sequence[str]) -> dict[str, int]:
+    """Eggs of each lot that may still be packed: its last count less what was packed since."""
+    counted = stand.tables().counted
+    with stand.ledger() as ledger:
+        packed: Mapping[str, Mapping[object, int]] = {}
+        if ledger is not None:
+            packed = {
+                lot: {
+                    day: eggs
+                    for day, eggs in days.items()
+                    if lot in counted and day >= counted[lot].counted_on
+                }
+                for lot, days in ledger.packed_by_lot().items()
+                if lot in lots
+            }
+    return {
+        lot: max(0, counted[lot].eggs - sum(packed.get(lot, {}).values())) for lot in lots if lot in counted
+    }
+
+
+def _notes(stand: Stand, kept: Kept) -> tuple[str, ...]:
+    """What the bench should mind of each draw, as on the pick list."""
+    from shipping.options.bench_notes import bench_notes
+
+    tables, found = stand.tables(), list[str]()
+    box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
+    with stand.lock:
+        for line in kept.parcel.lines:
+            rides = rides_of(tables.reckoner, kept.parcel, line) or {}
+            for draw in line.draws:
+                if draw.lot not in rides:
+                    continue
+                ride, units = rides[draw.lot], kept.units_of(line.order, line.line, draw.lot)
+                each = -(-draw.pack // units)
+                hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)
+                water = (ride.packing.water_ml or 0.0) * units
+                found += bench_notes(ride, each, hours, box, water)
+    return tuple(dict.fromkeys(found))
+
+
+def entry_to_take_back(entries: tuple[Entry, ...], parcel: str) -> int:
+    """The number of the last entry about a parcel that stands; 0 where there is none."""
+    gone = undone_entries(entries)
+    return next((one.seq for one in reversed(entries) if one.parcel == parcel and one.seq not in gone), 0)
+
+
+def entries_about(entries: Sequence[Entry], every: Sequence[Entry], parcel: str) -> tuple[Entry, ...]:
+    """Those of some entries that are about a parcel, the taking back of its entries too."""
+    owner = {entry.seq: entry.parcel for entry in every}
+    return tuple(
+        entry
+        for entry in entries
+        if entry.parcel == parcel
+        or (isinstance(entry.body, Undone) and owner.get(entry.body.entry) == parcel)
+    )
+
+
+# -- counts in an address
+# ----------------------------------------------------------------------------------------------
+
+
+def drafts_from(texts: Sequence[str]) -> dict[str, tuple[int, ...]]:
+    """Counts so far by parcel, from ``2026-W49-01~23.18``; what cannot be read is left out."""
+    drafts: dict[str, tuple[int, ...]] = {}
+    for text in texts:
+        name, mark, numbers = text.rpartition("~")
+        parts = numbers.split(".")
+        if mark and name and all(part.isascii() and part.isdigit() and len(part) < 8 for part in parts):
+            drafts[name] = tuple(min(int(part), MOST_EGGS) for part in parts)
+    return drafts
+
+
+def draft_texts(drafts: Mapping[str, Sequence[int]]) -> list[str]:
+    return [f"{name}~{'.'.join(str(count) for count in counts)}" for name, counts in sorted(drafts.items())]

@@ -1,0 +1,241 @@
+"""What stands at this moment: a shelf's folder in, its tables, ledger and plan out, read again only when they
+changed.
+
+The ledger stays open while the page is served; one lock lets one request at a time use it. Nothing is decided
+here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shipping.ledger.counts import Counted, eggs_counted
+from shipping.ledger.entries import (
+    Body,
+    Bought,
+    ClaimSettled,
+    Erased,
+    LetGo,
+    PlanKept,
+    Undone,
+    canonical,
+    to_facts,
+)
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.learned_values import applied
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+
+if TYPE_CHECKING:
+    from shipping.ledger.entries import Entry
+    from shipping.options.option_factory import Reckoner
+
+#: Entries that change the plan, and those that add lots and orders to the tables.
+_ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled)
+_PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
+_TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods")
+
+
+@dataclass(frozen=True)
+class Tables:
+    """The tables as read: the shelf, the same with learned rates, and what marks this state of the files."""
+
+    stamp: str
+    shelf: Shelf
+
+    @cached_property
+    def known(self) -> Shelf:
+        """The shelf with the values of `rates` applied; every order is in it, packed or not."""
+        return applied(self.shelf)
+
+    @cached_property
+    def reckoner(self) -> Reckoner:
+        """Shared factors of all rides on this shelf; used under the lock of `Stand`."""
+        from shipping.options.option_factory import Reckoner
+
+        return Reckoner(self.known)
+
+    @cached_property
+    def counted(self) -> Mapping[str, Counted]:
+        return eggs_counted(self.shelf)
+
+
+class Stand:
+    """The folder of one shelf, as it stands whenever it is asked; ``today_of`` says which day it is."""
+
+    def __init__(self, folder: Path, today_of: Callable[[], date]) -> None:
+        self.folder = folder.resolve()
+        self.today_of = today_of
+        self.lock = threading.RLock()
+        self._tables: tuple[tuple[object, ...], Tables | ShelfProblems] | None = None
+        self._ledger: tuple[tuple[object, ...], Ledger] | None = None
+        self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
+
+    # -- tables
+    # --------------------------------------------------------------------------------------------------
+
+    def tables(self) -> Tables:
+        """The tables, read again only if a file or the day changed.
+
+        Raises
+        ------
+        ShelfProblems
+            If they hold errors; all are listed.
+        """
+        with self.lock:
+            today = self.today_of()
+            mark = (today, self._last_of(_ADDING), *self._files())
+            if self._tables is None or self._tables[0] != mark:
+                self._tables = (mark, self._read(today, mark))
+            found = self._tables[1]
+        if isinstance(found, ShelfProblems):
+            raise found
+        return found
+
+    def _files(self) -> Iterator[tuple[str, int, int]]:
+        with os.scandir(self.folder) as files:
+            stats = [(file.name, file.stat()) for file in files if file.name.lower().endswith(_TABLE_ENDINGS)]
+        yield from sorted((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+
+    def _read(self, today: date, mark: tuple[object, ...]) -> Tables | ShelfProblems:
+        with self.ledger():
+            reading = read_whole_shelf(self.folder, today)
+        if reading.shelf is None:
+            return ShelfProblems(
+                tuple(problem for problem in reading.problems if problem.level is Level.ERROR)
+            )
+        return Tables(hashlib.sha256(repr(mark).encode()).hexdigest()[:16], reading.shelf)
+
+    # -- ledger
+    # --------------------------------------------------------------------------------------------------
+
+    @contextmanager
+    def ledger(self, create: bool = False) -> Iterator[Ledger | None]:
+        """The open ledger, for one request at a time; None where none was begun yet and none is to be.
+
+        Raises
+        ------
+        ShelfProblems
+            What troubles the ledger, told like any other problem.
+        """
+        with self.lock:
+            try:
+                yield self._opened(create)
+            except LedgerTrouble as trouble:
+                self._close_if_replaced()
+                raise ShelfProblems((told_plainly(trouble),)) from None
+
+    def _opened(self, create: bool) -> Ledger | None:
+        mark = self._ledger_mark()
+        if self._ledger is not None and self._ledger[0] != mark:
+            self._close()
+        if self._ledger is None:
+            if mark[1] is None and not create:
+                return None
+            ledger = Ledger.open(self.folder, self.today_of(), create=create)
+            self._ledger = (self._ledger_mark(), ledger)
+        return self._ledger[1]
+
+    def _ledger_mark(self) -> tuple[object, ...]:
+        """The day, and which file it is."""
+        try:
+            stat = os.stat(self.folder / LEDGER_FILE)
+        except OSError:
+            return (self.today_of(), None)
+        return (self.today_of(), (stat.st_dev, stat.st_ino))
+
+    def _close_if_replaced(self) -> None:
+        if self._ledger is not None and self._ledger[0] != self._ledger_mark():
+            self._close()
+
+    def _close(self) -> None:
+        if self._ledger is not None:
+            self._ledger[1].close()
+        self._ledger, self._plans = None, (-1, {})
+
+    def close(self) -> None:
+        """Close the ledger and seal it; the next question opens it again."""
+        with self.lock:
+            self._close()
+
+    # -- what the ledger says
+    # ------------------------------------------------------------------------------------
+
+    def entries(self) -> tuple[Entry, ...]:
+        with self.ledger() as ledger:
+            return ledger.entries() if ledger else ()
+
+    def plan_facts(self, seq: int) -> Mapping[str, Any]:
+        """The JSON of the plan that entry ``seq`` kept; read once, until somebody's data is erased."""
+        with self.ledger() as ledger:
+            if ledger is None:
+                raise ShelfProblems(
+                    (Problem(Where(LEDGER_FILE), "", "ledger", "No plan was kept yet.", "Keep one first."),)
+                )
+            erased = sum(isinstance(entry.body, Erased) for entry in ledger.entries())
+            if self._plans[0] != erased:
+                self._plans = (erased, {})
+            if seq not in self._plans[1]:
+                self._plans[1][seq] = ledger.plan_kept(seq)
+            return self._plans[1][seq]
+
+    def plan_mark(self) -> int:
+        """The number of the last entry that changes what may be planned, packing and later steps left out."""
+        return self._last_of(_PLANNING)
+
+    def _last_of(self, kinds: tuple[type[Body], ...]) -> int:
+        """The number of the last entry of some kinds, or that takes one of them back; 0 where there is
+        none.
+        """
+        entries = self.entries()
+        by_number = {entry.seq: entry.body for entry in entries}
+        for entry in reversed(entries):
+            body = entry.body
+            if isinstance(body, kinds) or (
+                isinstance(body, Undone) and isinstance(by_number[body.entry], kinds)
+            ):
+                return entry.seq
+        return 0
+
+
+def told_plainly(trouble: LedgerTrouble) -> Problem:
+    """A trouble of the ledger as a problem, in the words of this page."""
+    mend = trouble.mend.replace("`spawnpost undo` takes the last entry back", "undo takes it back")
+    return Problem(Where(trouble.file), "", "ledger", trouble.text, mend)
+
+
+def seen_mark(entries: tuple[Entry, ...]) -> str:
+    """What a form carries to say how far the ledger was when it was made: ``17.4f2a9c01``; ``0`` is an empty
+    ledger.
+    """
+    return entry_mark(entries[-1]) if entries else "0"
+
+
+def entry_mark(entry: Entry) -> str:
+    """An entry's number and eight digits of what it says."""
+    facts, _ = to_facts(entry.body)
+    text = canonical([entry.seq, entry.day.isoformat(), entry.kind, facts])
+    return f"{entry.seq}.{hashlib.sha256(text.encode()).hexdigest()[:8]}"
+
+
+def entries_since(entries: tuple[Entry, ...], seen: str) -> tuple[Entry, ...] | None:
+    """The entries recorded since a form was made; None where the form was made on another ledger."""
+    number, _, _ = seen.partition(".")
+    if not (number.isascii() and number.isdigit()) or len(number) > 9 or int(number) > len(entries):
+        return None
+    if number == "0":
+        return entries
+    known = entries[int(number) - 1]
+    return entries[int(number) :] if entry_mark(known) == seen else None

@@ -1,0 +1,242 @@
+"""The page of arrivals: what buyers reported goes in, forecast against fact comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Flask, Response, abort, request
+
+from shipping.ledger.entries import LineReport
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import Bench, day_from, go_to, plain_problems, said_of
+from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, kept_parcel_now, kept_parcels_now
+from shipping.worktop.parcel_cards import entry_to_take_back
+
+#: What may be told of a line: the field's letter, the count's name, how it is asked for.
+COUNTS = (
+    ("a", "alive", "Live eggs"),
+    ("h", "hatched_alive", "Live fry"),
+    ("d", "dead", "Dead"),
+    ("m", "missing", "Missing"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ArrivedLine:
+    """One line sent: what was ordered, packed and expected alive, and what was told (count's name ->
+    eggs).
+    """
+
+    place: int
+    fish: str
+    order: str
+    line: int
+    ordered: int
+    packed: int
+    expected: float
+    told: dict[str, int]
+    living: int | None
+
+    @property
+    def words(self) -> str:
+        """Forecast against fact."""
+        if self.living is None:
+            return f"About {self.expected:.0f} of {self.packed} expected alive."
+        kept = (
+            "the promise was kept"
+            if self.living >= self.ordered
+            else f"{self.ordered - self.living} short of the promise"
+        )
+        return (
+            f"{self.living} of {self.packed} alive, about {self.expected:.0f} expected, {self.ordered}"
+            f" ordered: {kept}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ArrivalCard:
+    """One parcel sent; ``is_late`` if it is past the day by which 95 % arrive and nothing was told."""
+
+    name: str
+    number: str
+    state: str
+    to: str
+    service: str
+    item: str
+    sent_on: date | None
+    p50: date | None
+    p95: date | None
+    arrived_on: date | None
+    is_late: bool
+    lines: tuple[ArrivedLine, ...]
+    undo: int
+
+    @property
+    def is_told(self) -> bool:
+        """Is there nothing more to tell?"""
+        return all(len(line.told) == len(COUNTS) for line in self.lines)
+
+
+class ArrivalsPage:
+    """Parcels on their way, and those that came."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/arrivals", "arrivals", self.show)
+        app.add_url_rule("/arrivals/<name>", "arrive", self.arrive, methods=["POST"])
+        app.add_url_rule("/arrivals/<name>/undo", "undo_arrival", self.undo, methods=["POST"])
+
+    def show(self) -> Response:
+        return self._page("", "")
+
+    def _page(self, name: str, trouble: str, status: int = 200) -> Response:
+        sent = [one for one in kept_parcels_now(self.bench.stand) if one.parcel.state in ("sent", "arrived")]
+        cards = [
+            self.card(one) for one in sorted(sent, key=lambda one: (one.parcel.p50 or date.max, one.name))
+        ]
+        waiting = [card for card in cards if card.state == "sent"]
+        came = [card for card in reversed(cards) if card.state == "arrived"]
+        troubles = {name: trouble} if trouble else {}
+        return self.bench.page(
+            "arrivals.html",
+            status,
+            waiting=waiting,
+            came=came,
+            counts=COUNTS,
+            troubles=troubles,
+            typed=request.form,
+        )
+
+    def card(self, kept: Kept) -> ArrivalCard:
+        """The card of a parcel sent."""
+        parcel, shelf = kept.parcel, self.bench.stand.tables().shelf
+        order = shelf.order_by_name.get(parcel.lines[0].order)
+        name = HIDDEN if self.bench.hide_names else kept.addressee
+        return ArrivalCard(
+            name=kept.name,
+            number=kept.number,
+            state=parcel.state,
+            to=", ".join(part for part in (name, order.address.town if order else "", parcel.to) if part),
+            service=parcel.service,
+            item=parcel.item,
+            sent_on=parcel.sent_on,
+            p50=parcel.p50,
+            p95=parcel.p95,
+            arrived_on=min((days[0] for days in parcel.reported.values()), default=None),
+            is_late=parcel.state == "sent" and parcel.p95 is not None and self.bench.today > parcel.p95,
+            lines=tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
+            undo=(
+                entry_to_take_back(self.bench.stand.entries(), kept.name) if parcel.state == "arrived" else 0
+            ),
+        )
+
+    def _line(self, place: int, parcel: KeptParcel, line: KeptLine) -> ArrivedLine:
+        shares = {draw.lot: draw.v_per_egg for draw in line.draws}
+        counts = [count for count in parcel.counts if (count.order, count.line) == line.key]
+        report = parcel.reports.get(line.key)
+        return ArrivedLine(
+            place=place,
+            fish=fish_name(line.species, line.population, self.bench.stand.tables().shelf),
+            order=line.order,
+            line=line.line,
+            ordered=line.ordered,
+            packed=parcel.packed_of(line.key),
+            expected=sum(count.eggs * shares.get(count.lot, 0.0) for count in counts),
+            told=dict(report.told) if report else {},
+            living=report.living if report else None,
+        )
+
+    def arrive(self, name: str) -> Response:
+        with self.bench.stand.lock:
+            kept = self._kept(name)
+            changed = self.bench.changed_since(name)
+            if changed is None or changed:
+                what = "; ".join(changed or ("the ledger is another one",))
+                return self._tell(kept, "", f"Not recorded: since this page was opened, {what}.", 409)
+            on = day_from(request.form.get("on", ""))
+            if on is None:
+                return self._tell(
+                    kept, "", "Not recorded: the day is not a day. Write it as 2026-11-30.", 422
+                )
+            reports = self._reports(kept.parcel)
+            if reports is None:
+                return self._tell(
+                    kept, "", "Not recorded: a count is not a whole number. Write digits only.", 422
+                )
+            if not any(report.told for report in reports):
+                return self._tell(kept, "", "Not recorded: no count was given. Silence is no report.", 422)
+            note = " ".join(request.form.get("note", "").split())[:500]
+            try:
+                with self.bench.stand.ledger() as ledger:
+                    assert ledger is not None
+                    entry = ledger.arrive(
+                        name, [report for report in reports if report.told], on=on, note=note
+                    )
+            except ShelfProblems as trouble:
+                return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409)
+            said = said_of(self.bench.stand.entries(), entry.seq)
+            return self._tell(self._kept(name), said, "", 200, entry.seq)
+
+    def _reports(self, parcel: KeptParcel) -> list[LineReport] | None:
+        """What was typed, a report a line; with "all alive" every line that is untold came whole. None: no
+        number.
+        """
+        is_all_alive = request.form.get("quick") == "all-alive"
+        found: list[LineReport] = []
+        for n, line in enumerate(parcel.lines):
+            typed = {name: request.form.get(f"{letter}{n}", "").strip() for letter, name, _ in COUNTS}
+            if any(
+                text and not (text.isascii() and text.isdigit() and len(text) < 8) for text in typed.values()
+            ):
+                return None
+            told = {name: int(text) for name, text in typed.items() if text}
+            before = parcel.reports.get(line.key)
+            if is_all_alive and not told and (before is None or not before.told):
+                told = {"alive": parcel.packed_of(line.key)}
+            found.append(LineReport(order=line.order, line=line.line).with_more(_report(line, told)))
+        return found
+
+    def undo(self, name: str) -> Response:
+        with self.bench.stand.lock:
+            kept = self._kept(name)
+            text = request.form.get("entry", "")
+            entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
+            known = next((one for one in self.bench.stand.entries() if one.seq == entry), None)
+            if known is None or known.parcel != name:
+                return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
+            try:
+                with self.bench.stand.ledger() as ledger:
+                    assert ledger is not None
+                    taken = ledger.undo(entry)
+            except ShelfProblems as trouble:
+                return self._tell(kept, "", f"Not taken back: {plain_problems(trouble)}", 409)
+            return self._tell(
+                self._kept(name), said_of(self.bench.stand.entries(), taken.seq), "", 200, taken.seq
+            )
+
+    def _kept(self, name: str) -> Kept:
+        kept = kept_parcel_now(self.bench.stand, name)
+        if kept is None or kept.parcel.state not in ("sent", "arrived"):
+            abort(404)
+        return kept
+
+    def _tell(self, kept: Kept, said: str, trouble: str, status: int, done: int = 0) -> Response:
+        if self.bench.wants_card:
+            facts = {
+                "card": self.card(kept),
+                "counts": COUNTS,
+                "trouble": trouble,
+                "typed": request.form if trouble else {},
+            }
+            return self.bench.card("_arrival_card.html", trouble or said, status, **facts)
+        if trouble:
+            return self._page(kept.name, trouble, status)
+        return go_to(f"/arrivals?at={kept.name}&done={done}#h-{kept.name}")
+
+
+def _report(line: KeptLine, told: dict[str, int]) -> LineReport:
+    return LineReport(order=line.order, line=line.line, **told)

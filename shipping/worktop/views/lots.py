@@ -1,0 +1,176 @@
+"""The page of the lots: each as it stands; a look typed in goes to the breeder's table, and the forecast
+moves.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Flask, Response, abort, request
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.planning_again import shelf_left
+from shipping.tables.rows.lots import STAGES
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import Bench, day_words, go_to, plain_problems
+from shipping.worktop.kept_week import fish_name
+from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
+
+#: What a look may say besides its stage: the column, how it is asked for.
+COUNTS = (
+    ("alive", "Live eggs, counted again"),
+    ("hatched", "Fry since the last look"),
+    ("removed", "Dead eggs taken out"),
+)
+STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
+
+
+@dataclass(frozen=True, slots=True)
+class LotCard:
+    """One lot on a day; ``hatch`` are the days by which 5, 50 and 95 % hatch (damp: are ready to be
+    wetted).
+    """
+
+    lot: str
+    fish: str
+    medium: str
+    kept_at_c: float
+    stage: str
+    eggs: int
+    free: int
+    hatch: tuple[date | None, date | None, date | None]
+    kept_damp: bool
+    laid: str
+    last_seen: date
+    doubts: tuple[str, ...]
+
+    @property
+    def dates(self) -> str:
+        """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none."""
+        early, half, late = self.hatch
+        if not (early and half and late):
+            return "no dates before someone looks" if self.doubts else "not within ten years, as kept"
+        return f"{day_words(early)} to {day_words(late)}, half by {day_words(half)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What a look changed: a line each, before and after."""
+
+    written: str
+    lines: tuple[tuple[str, str, str], ...]
+    warnings: tuple[str, ...]
+
+
+class LotsPage:
+    """Every lot, and a look at it."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self._moved: dict[str, Moved] = {}
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/lots", "lots", self.show)
+        app.add_url_rule("/lots/<name>/look", "look", self.look, methods=["POST"])
+
+    def show(self) -> Response:
+        return self._page({})
+
+    def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
+        shelf = self._shelf()
+        at = request.args.get("at", "")
+        return self.bench.page(
+            "lots.html",
+            status,
+            cards=[self.card(shelf, lot.lot) for lot in shelf.lots],
+            **self._form_facts(),
+            troubles=troubles,
+            moved={at: self._moved[at]} if at in self._moved and "wrote" in request.args else {},
+            stamp=f"{self.bench.stand.tables().stamp}-{self.bench.stand.plan_mark()}",
+        )
+
+    def _form_facts(self) -> dict[str, object]:
+        in_book = is_in_workbook(self.bench.stand.folder, "inspections")
+        return {"stages": STAGE_WORDS, "counts": COUNTS, "typed": request.form, "in_workbook": in_book}
+
+    def _shelf(self) -> Shelf:
+        """The shelf as the ledger leaves it."""
+        with self.bench.stand.ledger() as ledger:
+            return shelf_left(self.bench.stand.tables().shelf, ledger)
+
+    def card(self, shelf: Shelf, name: str) -> LotCard:
+        """The card of a lot."""
+        found = lot_forecast(shelf, name)
+        lot = found.lot
+        warmed = reversed(shelf.looks_by_lot.get(name, ()))
+        return LotCard(
+            lot=lot.lot,
+            fish=fish_name(lot.species, lot.population, shelf),
+            medium=lot.medium,
+            kept_at_c=next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c),
+            stage=found.stage,
+            eggs=found.eggs_on(shelf.today),
+            free=found.free_on(shelf.today),
+            hatch=(found.day_hatched(0.05), found.day_hatched(0.5), found.day_hatched(0.95)),
+            kept_damp=lot.kept_damp,
+            laid=(
+                day_words(lot.laid_from)
+                if lot.laid_from == lot.laid_to
+                else f"{day_words(lot.laid_from)} to {day_words(lot.laid_to)}"
+            ),
+            last_seen=found.last_seen,
+            doubts=tuple(reason.text for reason in found.doubts(shelf.today)),
+        )
+
+    def look(self, name: str) -> Response:
+        with self.bench.stand.lock:
+            before_shelf = self._shelf()
+            if name not in before_shelf.lot_by_name:
+                abort(404)
+            cells = {"lot": name, "on": request.form.get("on", "").strip() or self.bench.today.isoformat()}
+            cells |= {column: request.form.get(column, "").strip()[:40] for column, _ in COUNTS}
+            cells |= {
+                "stage": request.form.get("stage", ""),
+                "kept_at_c": request.form.get("kept_at_c", "").replace(",", ".")[:20],
+            }
+            cells["note"] = " ".join(request.form.get("note", "").split())[:500]
+            said = {column: value for column, value in cells.items() if value and column not in ("lot", "on")}
+            if not said or cells["stage"] not in ("", *STAGES):
+                return self._tell(
+                    name, "", "Not written: nothing was seen. Name a stage, a count or the warmth.", 422
+                )
+            try:
+                written, warnings = add_checked_row(self.bench.stand, "inspections", cells)
+            except ShelfProblems as trouble:
+                return self._tell(name, "", f"Not written: {plain_problems(trouble)}", 409)
+            after = self._shelf()
+            moved = Moved(
+                tables_folder_words(written),
+                tuple(_moved_lines(self.card(before_shelf, name), self.card(after, name))),
+                tuple(str(problem) for problem in warnings),
+            )
+            self._moved[name] = moved
+            return self._tell(name, moved.written, "", 200, moved)
+
+    def _tell(self, name: str, said: str, trouble: str, status: int, moved: Moved | None = None) -> Response:
+        if self.bench.wants_card:
+            card = self.card(self._shelf(), name)
+            facts = self._form_facts() | ({} if trouble else {"typed": {}})
+            return self.bench.card(
+                "_lot_card.html", trouble or said, status, card=card, trouble=trouble, moved=moved, **facts
+            )
+        if trouble:
+            return self._page({name: trouble}, status)
+        return go_to(f"/lots?at={name}&wrote=1#h-{name}")
+
+
+def _moved_lines(before: LotCard, after: LotCard) -> list[tuple[str, str, str]]:
+    what = "Wet" if after.kept_damp else "Hatches"
+    return [
+        ("Stage", STAGE_WORDS[before.stage], STAGE_WORDS[after.stage]),
+        ("Eggs today", str(before.eggs), str(after.eggs)),
+        ("Free to pack", str(before.free), str(after.free)),
+        (what, before.dates, after.dates),
+    ]

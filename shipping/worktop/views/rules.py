@@ -1,0 +1,179 @@
+"""The page of the rules: what is missing or stale for the orders in hand, whom to ask, and the answer into
+the table.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from flask import Flask, Response, abort, request
+
+from shipping.post.countries import countries
+from shipping.post.restrictions import RuleNeeded, rules_needed
+from shipping.questions.rule_report import rule_report
+from shipping.tables.rows.rules import RULE_WORDS
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import Bench, day_from, go_to, plain_problems
+from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
+
+VERDICT_WORDS = {
+    "open": "open: nothing more is needed",
+    "papers": "papers: only with the papers named",
+    "ask": "ask: not answered yet",
+    "closed": "closed: it may not go",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCard:
+    """One rule to look up; ``places`` and ``taxa`` are what a new row may name, the nearest to what was
+    missing first.
+    """
+
+    id: str
+    place: str
+    country: str
+    fish: str
+    needed: RuleNeeded
+    places: tuple[str, ...]
+    taxa: tuple[str, ...]
+
+    @property
+    def what(self) -> str:
+        if self.needed.row is None:
+            return "Nobody has looked this up."
+        return f"Looked up on {self.needed.row.checked_on}, too long ago: {self.needed.verdict}."
+
+
+class RulesPage:
+    """What has to be asked before parcels go."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self._wrote = ""
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/rules", "rules", self.show)
+        app.add_url_rule("/rules/<card_id>", "answer", self.answer, methods=["POST"])
+
+    def cards(self, shelf: Shelf) -> tuple[RuleCard, ...]:
+        """A card for each rule that an order in hand needs."""
+        return tuple(rule_card(one, shelf) for one in rules_needed(shelf))
+
+    def show(self) -> Response:
+        return self._page({})
+
+    def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
+        shelf = self.bench.stand.tables().shelf
+        report = rule_report(shelf, None, None)
+        return self.bench.page(
+            "rules.html",
+            status,
+            cards=self.cards(shelf),
+            rows=sorted(report.rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
+            verdicts=VERDICT_WORDS,
+            troubles=troubles,
+            typed=request.form,
+            wrote=self._wrote if "wrote" in request.args else "",
+            in_workbook=is_in_workbook(self.bench.stand.folder, "rules"),
+        )
+
+    def answer(self, card_id: str) -> Response:
+        with self.bench.stand.lock:
+            shelf = self.bench.stand.tables().shelf
+            card = next((one for one in self.cards(shelf) if one.id == card_id), None)
+            if card is None:
+                abort(404)
+            typed = {
+                name: " ".join(request.form.get(name, "").split())[:500]
+                for name in ("papers", "source", "note")
+            }
+            day = day_from(request.form.get("checked_on", ""))
+            place, taxon, verdict = (request.form.get(name, "") for name in ("to", "taxon", "verdict"))
+            trouble = self._trouble(
+                card, typed, place, taxon, verdict, day is not None and day <= shelf.today
+            )
+            if trouble or day is None:
+                return self._tell(card, "", f"Not written: {trouble}", 422)
+            medium = card.needed.row.medium if card.needed.row and card.needed.row.medium else ""
+            cells = {
+                "to": place,
+                "taxon": taxon,
+                "medium": medium,
+                "verdict": verdict,
+                "checked_on": day.isoformat(),
+                **typed,
+            }
+            try:
+                written, _ = add_checked_row(self.bench.stand, "rules", cells)
+            except ShelfProblems as found:
+                return self._tell(card, "", f"Not written: {plain_problems(found)}", 409)
+            said = tables_folder_words(written)
+            if any(one.id == card_id for one in self.cards(self.bench.stand.tables().shelf)):
+                older = f" ({card.needed.row.at})" if card.needed.row else ""
+                said += (
+                    f" But a stricter row{older} still counts: write its last day in its until, if it no"
+                    " longer holds."
+                )
+            self._wrote = said
+            return self._tell(card, said, "", 200)
+
+    @staticmethod
+    def _trouble(
+        card: RuleCard, typed: dict[str, str], place: str, taxon: str, verdict: str, has_day: bool
+    ) -> str:
+        """What is missing in an answer, "" where nothing is."""
+        if verdict not in RULE_WORDS:
+            return "say what the rule is: open, papers, ask or closed."
+        if not typed["source"]:
+            return "say who answered or where it stands: an authority, a law, a page."
+        if verdict == "papers" and not typed["papers"]:
+            return "name the papers, parted by semicolons."
+        if place not in card.places or taxon not in card.taxa:
+            return "choose the place and the fish from the lists."
+        return "" if has_day else "write the day it was looked up, such as 2026-11-30; not a day to come."
+
+    def _tell(self, card: RuleCard, said: str, trouble: str, status: int) -> Response:
+        if self.bench.wants_card:
+            is_open = any(one.id == card.id for one in self.cards(self.bench.stand.tables().shelf))
+            facts = {
+                "card": card,
+                "verdicts": VERDICT_WORDS,
+                "trouble": trouble,
+                "typed": request.form if trouble else {},
+            }
+            in_book = is_in_workbook(self.bench.stand.folder, "rules")
+            return self.bench.card(
+                "_rule_card.html",
+                trouble or said,
+                status,
+                said_here=said,
+                is_open=is_open,
+                in_workbook=in_book,
+                **facts,
+            )
+        if trouble:
+            return self._page({card.id: trouble}, status)
+        return go_to("/rules?wrote=1#wrote")
+
+
+def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
+    """The card of one rule to look up."""
+    species = shelf.species[needed.species]
+    place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
+    row = needed.row
+    places = [*([row.to] if row and row.to != "*" else []), needed.country, place]
+    taxa = [*([row.taxon] if row else []), species.scientific_name, species.genus, species.family, "*"]
+    names = countries()
+    mark = "|".join((place, needed.species, str(row.at) if row else ""))
+    return RuleCard(
+        id=hashlib.sha256(mark.encode()).hexdigest()[:12],
+        place=place,
+        country=names[needed.country].name_en if needed.country in names else needed.country,
+        fish=species.scientific_name,
+        needed=needed,
+        places=tuple(dict.fromkeys(places)),
+        taxa=tuple(dict.fromkeys(name for name in taxa if name)),
+    )

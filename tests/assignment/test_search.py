@@ -1,0 +1,152 @@
+"""A good choice is near the best, keeps every limit whenever it is ended, and its bound holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import pytest
+
+from shipping.assignment import mip as program
+from shipping.assignment import search as choosing
+from shipping.assignment.columns import WeekWays
+from shipping.assignment.instance import Chosen, Task
+from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.mip import Budget
+from shipping.assignment.relaxation_bound import ValueBound, everything
+from shipping.assignment.search import good_choice
+from tests.assignment.test_solve import a_task, day, one_line
+from tests.timings.week_check import WeekCheck
+from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways
+
+
+@pytest.fixture(autouse=True)
+def nobody_asked_to_stop() -> Iterator[None]:
+    program._asked_to_stop.clear()
+    yield
+    program._asked_to_stop.clear()
+
+
+def chosen_of(week: WeekWays, seconds: float | None = None, gap: float = 0.0) -> Chosen:
+    return good_choice(week, Budget(seconds), gap, lambda value, bound: None)
+
+
+def assert_keeps_all(task: Task, chosen: Chosen) -> None:
+    check = WeekCheck(task)
+    broken, cost = check.broken(chosen), check.cost(chosen)
+    assert broken == []
+    assert cost == pytest.approx(chosen.cost, abs=1e-6)
+
+
+def test_a_good_choice_of_a_tiny_week_is_nearly_always_the_best_and_never_passes_its_bound() -> None:
+    best = 0
+    for number in TINY:
+        chosen = chosen_of(ways_of_task(a_tiny_week(number)))
+        assert_keeps_all(a_tiny_week(number), chosen)
+        assert chosen.value <= best_of(number) + 1e-6 <= chosen.bound + 2e-6, number
+        best += chosen.value >= best_of(number) - 1e-6
+    assert best >= 0.95 * len(TINY)
+
+
+@pytest.mark.parametrize(("orders", "lots", "number"), [(70, 50, 6), (70, 50, 2), (70, 30, 3)])
+def test_a_good_choice_of_a_generated_week_keeps_every_limit_and_is_near_its_bound(
+    orders: int, lots: int, number: int
+) -> None:
+    chosen = chosen_of(generated_ways(orders, lots, number))
+    assert_keeps_all(generated_task(orders, lots, number), chosen)
+    assert 0.97 * chosen.bound <= chosen.value <= chosen.bound
+
+
+def test_weeks_bounded_by_prices_keep_every_limit_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(choosing, "MOST_SHARED", 10)
+    week = generated_ways()
+    chosen = chosen_of(week)
+    assert_keeps_all(generated_task(), chosen)
+    most = everything(week)
+    assert 0.95 * chosen.bound <= chosen.value <= chosen.bound < most - 1e-6
+
+
+@pytest.mark.parametrize("most_shared", [10, 700])
+def test_when_time_is_up_at_once_there_is_still_a_choice_that_keeps_every_limit(
+    most_shared: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choosing, "MOST_SHARED", most_shared)
+    week = generated_ways()
+    chosen = chosen_of(week, seconds=0.0)
+    assert_keeps_all(generated_task(), chosen)
+    relaxed = ValueBound(week).relaxed(Budget(None))
+    assert chosen.bound >= relaxed - 1e-6
+    assert chosen.value > 0.6 * chosen.bound
+
+
+@pytest.mark.parametrize("seconds", [0.05, 0.6])
+def test_a_choice_in_little_time_keeps_every_limit(seconds: float) -> None:
+    chosen = chosen_of(generated_ways(), seconds)
+    assert_keeps_all(generated_task(), chosen)
+    assert chosen.value <= chosen.bound
+
+
+@pytest.mark.parametrize("told", [0, 1, 8, 40])
+@pytest.mark.parametrize("most_shared", [10, 700])
+def test_whoever_asks_to_stop_has_the_best_so_far(
+    told: int, most_shared: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choosing, "MOST_SHARED", most_shared)
+    reached: list[float] = []
+
+    def tell(value: float, bound: float) -> None:
+        reached.append(value)
+        if len(reached) > told:
+            program._asked_to_stop.set()
+
+    if not told:
+        program._asked_to_stop.set()
+    chosen = good_choice(generated_ways(), Budget(None), 0.0, tell)
+    assert_keeps_all(generated_task(), chosen)
+    assert chosen.value >= max(reached) - 1e-6
+    assert len(reached) < told + 12
+    most = everything(generated_ways())
+    assert most + 1e-6 >= chosen.bound >= chosen.value
+
+
+def test_the_bound_that_is_told_only_comes_nearer_and_no_value_passes_it() -> None:
+    told: list[tuple[float, float]] = []
+    chosen = good_choice(generated_ways(), Budget(None), 0.0, lambda *one: told.append(one))
+    assert all(two[1] <= one[1] for one, two in pairwise(told))
+    assert all(value <= bound + 1e-6 for value, bound in told)
+    assert told[-1][1] < told[0][1]
+    assert (chosen.value, chosen.bound) == pytest.approx(told[-1])
+
+
+def test_a_gap_ends_the_search_as_soon_as_it_is_reached() -> None:
+    def told(gap: float) -> tuple[int, Chosen]:
+        seen: list[float] = []
+        chosen = good_choice(generated_ways(), Budget(None), gap, lambda value, bound: seen.append(value))
+        return len(seen), chosen
+
+    (many, exact), (few, loose) = told(0.0), told(0.2)
+    assert few < many
+    assert loose.value >= 0.8 * loose.bound
+    assert exact.value >= loose.value
+
+
+def test_the_same_week_gives_the_same_choice_again() -> None:
+    one, two = chosen_of(generated_ways()), chosen_of(generated_ways())
+    assert (one.ways, one.drawn, one.value, one.bound, one.cost) == (
+        two.ways,
+        two.drawn,
+        two.value,
+        two.bound,
+        two.cost,
+    )
+
+
+def test_of_places_that_serve_the_same_the_cheaper_is_chosen() -> None:
+    pairs = [one_line("A", "L1", 20, cost=7.0), one_line("A", "L1", 20, cost=3.0, on=1)]
+    chosen = chosen_of(ways_of_task(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20})))
+    assert (chosen.value, chosen.cost) == (10.0, 3.0 + 2.0)
+
+
+def test_a_week_of_nothing_is_an_empty_choice() -> None:
+    chosen = chosen_of(ways_of_task(Task((), (), (), {}, {}, {}, None)))
+    assert (chosen.ways, chosen.value, chosen.bound) == ((), 0.0, 0.0)

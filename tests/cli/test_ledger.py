@@ -1,0 +1,363 @@
+"""The commands of the ledger on the demo week: what is recorded, what is refused and leaves no trace, what
+plans see of it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shipping.cli.app import main
+from shipping.ledger.counts import eggs_counted
+from shipping.ledger.ledger import Ledger
+from shipping.tables.reader import read_shelf
+from shipping.words.units import shipped_folder
+
+DEMO = shipped_folder("demo_orders")
+TODAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
+FIRST = "2026-W49-01"
+SECOND = "2026-W49-02"
+START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+#: Commands that need a ledger, each with arguments that would do.
+NEEDING = (
+    ("pack", FIRST),
+    ("send", FIRST),
+    ("arrive", FIRST, "--alive", "D02:1=20"),
+    ("undo",),
+    ("history",),
+    ("copy", "copied.sqlite"),
+    ("erase", "Nobody"),
+    ("learn",),
+)
+
+
+@dataclass(frozen=True)
+class Ran:
+    """The exit code and what was said."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """Standard output as one JSON object; anything else there fails."""
+        found = json.loads(self.out)
+        assert isinstance(found, dict)
+        return found
+
+
+Spawnpost = Callable[..., Ran]
+
+
+@pytest.fixture(scope="module")
+def kept_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo week with its plan kept; not to be changed."""
+    folder = tmp_path_factory.mktemp("kept") / "shelf"
+    shutil.copytree(DEMO, folder)
+    words = [sys.executable, "-c", START, "--shelf", str(folder), "--today", str(TODAY), "plan", "--keep"]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert "Kept as entry 1" in done.stdout
+    return folder
+
+
+@pytest.fixture
+def shelf(kept_week: Path, tmp_path: Path) -> Path:
+    """A copy of the week with its plan kept."""
+    folder = tmp_path / "shelf"
+    shutil.copytree(kept_week, folder)
+    return folder
+
+
+@pytest.fixture
+def spawnpost(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Spawnpost:
+    """Runs the command on the copy, on the demo's day unless another is named."""
+
+    def run(*words: object, today: str = str(TODAY)) -> Ran:
+        monkeypatch.setattr(
+            sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", today, *map(str, words)]
+        )
+        with pytest.raises(SystemExit) as end:
+            main()
+        said = capsys.readouterr()
+        return Ran(int(end.value.code or 0), said.out, said.err)
+
+    return run
+
+
+def done(ran: Ran) -> Ran:
+    """The same, if it went well."""
+    assert (ran.code, ran.err) == (0, "")
+    return ran
+
+
+def refused(ran: Ran, said: str) -> None:
+    """It leaves with 1 and one line that says so, and nothing else."""
+    assert (ran.code, ran.out) == (1, "")
+    assert said in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
+def entries(spawnpost: Spawnpost) -> list[dict[str, Any]]:
+    found = done(spawnpost("history", "--json")).facts["entries"]
+    assert isinstance(found, list)
+    return found
+
+
+def sent_first(spawnpost: Spawnpost) -> None:
+    """The first parcel packed as planned and handed over."""
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST, "--item", "RR473124829GB"))
+
+
+# --- packing
+
+
+def test_a_parcel_is_packed_with_the_counts_of_the_plan(spawnpost: Spawnpost) -> None:
+    entry = done(spawnpost("pack", FIRST, "--json")).facts
+    assert (entry["entry"], entry["day"], entry["kind"], entry["parcel"]) == (
+        2,
+        "2026-11-30",
+        "packed",
+        FIRST,
+    )
+    assert "D02:1 23 from FL-31, D02:2 18 from ME-05" in entry["text"]
+
+
+def test_a_count_typed_stands_in_the_place_of_the_plans(spawnpost: Spawnpost) -> None:
+    entry = done(spawnpost("pack", FIRST, "--count", "D02:1=25", "--json")).facts
+    assert "D02:1 25 from FL-31, D02:2 18 from ME-05" in entry["text"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        # FL-31 was counted at 80 and nothing was packed from it since
+        (("pack", FIRST, "--count", "D02:1=81"), "lot FL-31 has 80 eggs left"),
+        (("pack", FIRST, "--count", "25"), "does not say which line"),
+        (("pack", FIRST, "--count", "D02:1=2.5"), "does not end in a whole number of eggs"),
+        (("pack", FIRST, "--on", "2026-12-01"), "is after today"),
+        (("pack", "2026-W49-99"), "2026-W49-99"),
+        (("send", FIRST), "it is only planned"),
+        (("arrive", FIRST, "--alive", "D02:1=20"), FIRST),
+        (("arrive", FIRST), "No count was given."),
+        (("erase", "Nobody at All"), "it holds nothing about 'Nobody at All'"),
+    ],
+)
+def test_what_cannot_be_leaves_with_1_and_records_nothing(
+    spawnpost: Spawnpost, words: tuple[str, ...], said: str
+) -> None:
+    refused(spawnpost(*words), said)
+    assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept"]
+
+
+def test_a_parcel_is_never_packed_twice(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST))
+    refused(spawnpost("pack", FIRST), "it is packed already")
+    assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept", "packed"]
+
+
+# --- sending, arriving, taking back
+
+
+def test_an_item_number_with_a_wrong_check_digit_is_refused_and_the_right_one_taken(
+    spawnpost: Spawnpost,
+) -> None:
+    done(spawnpost("pack", FIRST))
+    # UPU S10: 4 7 3 1 2 4 8 2 by 8 6 4 2 3 5 9 7 is 200, 200 mod 11 is 2, and 11 - 2 is the check digit 9
+    wrong = spawnpost("send", FIRST, "--item", "RR473124828GB")
+    assert (wrong.code, wrong.out, len(wrong.err.splitlines())) == (1, "", 1)
+    assert len(entries(spawnpost)) == 2
+    assert "item RR473124829GB" in done(spawnpost("send", FIRST, "--item", "RR 473 124 829 GB")).out
+    assert done(spawnpost("history", "--json")).facts["parcels"][FIRST] == "sent"
+
+
+def test_a_buyer_may_report_bit_by_bit_but_nothing_twice(spawnpost: Spawnpost) -> None:
+    sent_first(spawnpost)
+    first = done(spawnpost("arrive", FIRST, "--alive", "D02:1=21", today="2026-12-01")).out
+    assert "D02:1 21 alive" in first
+    done(spawnpost("arrive", FIRST, "--dead", "D02:1=2", "--alive", "D02:2=18", today="2026-12-02"))
+    refused(spawnpost("arrive", FIRST, "--alive", "D02:1=22", today="2026-12-03"), "was reported already")
+    assert [entry["kind"] for entry in entries(spawnpost)].count("arrived") == 2
+
+
+def test_undo_takes_back_the_last_entry_and_leaves_both_in_the_history(spawnpost: Spawnpost) -> None:
+    sent_first(spawnpost)
+    assert "took back entry 3" in done(spawnpost("undo")).out
+    assert [entry["undone"] for entry in entries(spawnpost)] == [False, False, True, False]
+    assert done(spawnpost("history", "--json")).facts["parcels"][FIRST] == "packed"
+    assert "(taken back)" in done(spawnpost("history")).out
+    done(spawnpost("undo"))
+    done(spawnpost("pack", FIRST))
+
+
+# --- copies, and what names a person
+
+
+def test_a_copy_opens_as_a_ledger_and_is_never_laid_over_a_file(
+    spawnpost: Spawnpost, shelf: Path, tmp_path: Path
+) -> None:
+    done(spawnpost("pack", FIRST))
+    told = entries(spawnpost)
+    elsewhere = tmp_path / "elsewhere"
+    shutil.copytree(DEMO, elsewhere)
+    done(spawnpost("copy", elsewhere / "ledger.sqlite"))
+    with Ledger.open(elsewhere, TODAY) as ledger:
+        assert [entry.as_json() for entry in ledger.history()] == told
+    assert spawnpost("copy", elsewhere / "ledger.sqlite").code == 1
+
+
+def test_erasing_a_buyer_blanks_the_name_everywhere_and_the_ledger_is_still_whole(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    sent_first(spawnpost)
+    with Ledger.open(shelf, TODAY) as ledger:
+        name = next(
+            parcel["addressee"] for parcel in ledger.plan_kept(1)["parcels"] if parcel["parcel"] == FIRST
+        )
+    erased = done(spawnpost("erase", name, "--json")).facts
+    assert erased["parts"] >= 1
+    assert erased["copies_left"] == []
+    reading = read_shelf(shelf, TODAY)
+    assert reading.shelf is not None
+    with Ledger.open(shelf, TODAY) as ledger:
+        assert ledger.verify(eggs_counted(reading.shelf)) == ()
+        names = {parcel["parcel"]: parcel["addressee"] for parcel in ledger.plan_kept(1)["parcels"]}
+        assert sum(count.eggs for count in ledger.parcel(FIRST).counts) == 41
+    assert names[FIRST] == "(erased)"
+    assert "(erased)" not in {other for parcel, other in names.items() if parcel != FIRST}
+    held = [shelf / "ledger.sqlite", *(shelf / "ledger-copies").glob("*")]
+    assert [path.name for path in held if name.encode() in path.read_bytes()] == []
+
+
+# --- what forecasts and plans see
+
+
+def test_a_forecast_has_packed_eggs_no_more_and_planned_ones_are_held(spawnpost: Spawnpost) -> None:
+    def eggs_today() -> int:
+        eggs = done(spawnpost("forecast", "FL-31", "--json")).facts["lots"][0]["eggs_today"]
+        assert isinstance(eggs, int)
+        return eggs
+
+    held = eggs_today()
+    done(spawnpost("pack", FIRST))
+    assert eggs_today() == held
+    done(spawnpost("undo"))
+    done(spawnpost("undo"))  # the plan, too: nothing is held or packed any more
+    assert eggs_today() == held + 23
+
+
+def test_a_plan_leaves_out_what_is_packed_and_numbers_on(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST))
+    plan = done(spawnpost("plan", "--json")).facts
+    names = [parcel["parcel"] for parcel in plan["parcels"]]
+    assert names == [f"2026-W49-{number:02d}" for number in range(2, 17)]
+    assert "D02" not in {line["order"] for parcel in plan["parcels"] for line in parcel["lines"]}
+    assert "D02" not in {line["order"] for line in plan["lines_out"]}
+    assert [lot["drawn"] for lot in plan["lots"] if lot["lot"] == "FL-31"] in ([], [0])
+
+
+def test_comparing_says_that_nothing_changes_where_nothing_does(spawnpost: Spawnpost) -> None:
+    compared = done(spawnpost("plan", "--compare")).out
+    assert compared.rstrip().endswith("Against the plan kept:\n  nothing changes.")
+
+
+def test_comparing_says_which_line_changes(spawnpost: Spawnpost, shelf: Path) -> None:
+    with (shelf / "orders.csv").open(encoding="utf-8-sig", newline="") as file:
+        reader = csv.DictReader(file)
+        header, rows = list(reader.fieldnames or ()), list(reader)
+    with (shelf / "orders.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, header)
+        writer.writeheader()
+        writer.writerows(row for row in rows if row["order"] != "D23")
+    compared = done(spawnpost("plan", "--compare")).out.partition("Against the plan kept:")[2]
+    assert "D23 line 1: " in compared
+    assert "nothing changes" not in compared
+
+
+# --- what it teaches
+
+
+def test_learned_rates_are_added_under_what_stands_and_the_shelf_still_passes(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    sent_first(spawnpost)
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=19", "--dead", "D02:1=4", today="2026-12-01"))
+    before = (shelf / "rates.csv").read_text(encoding="utf-8-sig") if (shelf / "rates.csv").exists() else ""
+    only_said = done(spawnpost("learn", "--score", "--json", today="2026-12-02")).facts
+    assert (only_said["reported"], only_said["unreported"]) == (1, 1)
+    assert only_said["score"]["all"]["n"] == 1
+    assert ((shelf / "rates.csv").read_text(encoding="utf-8-sig") if before else "") == before
+    handling = next(rate for rate in only_said["rates"] if rate["what"] == "loss_handling")
+    assert handling["after"] > handling["before"], "4 of 23 dead is more than the table's losses"
+    done(spawnpost("learn", "--keep", today="2026-12-02"))
+    after = (shelf / "rates.csv").read_text(encoding="utf-8-sig")
+    assert after.startswith(before)
+    rows = list(csv.DictReader(after.splitlines()))
+    assert {row["basis"] for row in rows if row["from_day"] == "2026-12-02"} == {"learned"}
+    assert done(spawnpost("check", "--json", today="2026-12-02")).facts["problems"] == []
+
+
+# --- without a ledger; for machines
+
+
+@pytest.mark.parametrize("words", NEEDING, ids=lambda words: words[0])
+def test_without_a_ledger_a_command_says_so_in_one_line(
+    spawnpost: Spawnpost, shelf: Path, words: tuple[str, ...]
+) -> None:
+    shutil.rmtree(shelf)
+    shutil.copytree(DEMO, shelf)
+    refused(spawnpost(*words), "Keep a plan first")
+    assert not (shelf / "ledger.sqlite").exists()
+
+
+@pytest.mark.parametrize(
+    "words", [("pack", SECOND), ("undo",), ("history",), ("learn", "--score")], ids=lambda words: words[0]
+)
+def test_with_json_nothing_but_one_object_stands_on_standard_output(
+    spawnpost: Spawnpost, words: tuple[str, ...]
+) -> None:
+    assert done(spawnpost("--json", *words)).facts
+
+
+def test_keeping_and_comparing_print_the_plan_alone_with_json(spawnpost: Spawnpost) -> None:
+    plan = done(spawnpost("--json", "plan", "--keep", "--compare")).facts
+    assert set(plan) >= {"week", "parcels", "proof"}
+    assert [entry["kind"] for entry in entries(spawnpost)] == ["plan kept", "plan kept"]
+
+
+def test_a_refusal_with_json_is_a_list_of_problems_alone(spawnpost: Spawnpost) -> None:
+    found = spawnpost("--json", "send", FIRST)
+    assert found.code == 1
+    assert [problem["file"] for problem in found.facts["problems"]] == ["ledger.sqlite"]
+
+
+def test_papers_of_a_packed_parcel_stay_as_they_are_and_its_name_is_not_given_away(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    printed = shelf / "papers" / "2026-W49"
+    assert spawnpost("papers").code == 0
+    slip = printed / "2026-W49-03-slip.pdf"
+    before = slip.read_bytes()
+    assert spawnpost("pack", "2026-W49-03").code == 0
+    again = spawnpost("--json", "papers", "--item", "2026-W49-04=RR473124829GB").facts
+    assert slip.read_bytes() == before
+    assert "2026-W49-04-label.pdf" in again["changed"]
+    assert "2026-W49-05-slip.pdf" not in again["changed"]
+    assert not any(name.startswith("2026-W49-03") for name in again["files"])
+    assert again["new"] == again["removed"] == []
+
+
+def test_a_packed_parcel_takes_its_place_in_the_limit_of_the_day(spawnpost: Spawnpost) -> None:
+    assert spawnpost("pack", FIRST).code == 0
+    assert spawnpost("--json", "plan", "--compare").facts["changes"] == ["nothing changes."]

@@ -1,0 +1,167 @@
+"""A rule that was looked up again gets its new day and source, and no other cell of the table changes."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from shipping.cli.app import main
+from tests.tables.shelves import good_shelf, workbook_of_good_tables, xlsx_shelf
+
+RULES = (
+    b"to,taxon,verdict,source,checked_on,note\r\n"
+    b"# looked up in winter\r\n"
+    b'DE,*,open,"law, one",2026-01-05,\r\n'
+    b"DK,*,open,own country,2026-01-06,\r\n"
+    b"DK,Fundulopanchax,ask,board,2026-01-07,ask again\r\n"
+    b"*,*,ask,nobody knows,2026-01-08,\r\n"
+)
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Path:
+    folder = good_shelf(tmp_path / "shelf")
+    (folder / "rules.csv").write_bytes(RULES)
+    return folder
+
+
+def rules(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str
+) -> tuple[int, str]:
+    """The exit code and all that was said."""
+    monkeypatch.setattr(
+        sys, "argv", ["spawnpost", "--shelf", str(folder), "--today", "2026-11-30", "rules", *words]
+    )
+    with pytest.raises(SystemExit) as end:
+        main()
+    said = capsys.readouterr()
+    return int(end.value.code or 0), said.out + said.err
+
+
+def test_a_row_is_dated_again_and_nothing_else_changes(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, said = rules(
+        shelf, capsys, monkeypatch, "--to", "DE", "--species", "gardneri", "--checked", "law, two"
+    )
+    assert code == 0, said
+    assert "rules.csv:3 DE * (open): looked up 2026-11-30 (before: 2026-01-05), law, two" in said
+    assert (shelf / "rules.csv").read_bytes() == RULES.replace(
+        b'"law, one",2026-01-05', b'"law, two",2026-11-30'
+    )
+    assert (shelf / "table-copies" / "rules-000001.csv").read_bytes() == RULES
+
+
+def test_where_several_rows_are_meant_all_are_listed_and_none_is_changed(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = ("--to", "DK", "--species", "gardneri", "--checked", "the board's page")
+    code, said = rules(shelf, capsys, monkeypatch, *words)
+    assert code == 1
+    assert "2 rows speak to DK and for gardneri" in said
+    assert "rules.csv:4 DK * (open)" in said
+    assert "rules.csv:5 DK Fundulopanchax (ask)" in said
+    assert (shelf / "rules.csv").read_bytes() == RULES
+    code, said = rules(shelf, capsys, monkeypatch, *words, "--row", "5")
+    assert code == 0, said
+    assert (shelf / "rules.csv").read_bytes() == RULES.replace(
+        b"board,2026-01-07", b"the board's page,2026-11-30"
+    )
+
+
+def test_a_row_for_everywhere_is_not_taken_for_a_country_without_one(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "SE", "--checked", "board")
+    assert code == 1
+    assert "no row of rules speaks to SE" in said
+    assert (shelf / "rules.csv").read_bytes() == RULES
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--to", "DE", "--checked", " "), "--checked: is blank."),
+        (("--to", "DE", "--row", "3"), "--row: says which row was looked up."),
+        (("--to", "DE", "--checked", "law", "--row", "5"), "row 5 is not among the rows to DE"),
+        (("--checked", "law"), "4 rows are in the table"),
+    ],
+)
+def test_a_question_that_cannot_be_answered_changes_nothing(
+    shelf: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+    told: str,
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, *words)
+    assert code == 1
+    assert told in said
+    assert (shelf / "rules.csv").read_bytes() == RULES
+
+
+def test_in_a_workbook_it_says_what_to_type_where(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = xlsx_shelf(tmp_path / "book", workbook_of_good_tables())
+    before = (shelf / "shelf.xlsx").read_bytes()
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "DE", "--checked", "law")
+    assert code == 1
+    assert "never written to. Type into its sheet rules, row " in said
+    assert "source law, checked_on 2026-11-30" in said
+    assert (shelf / "shelf.xlsx").read_bytes() == before
+
+
+def test_the_facts_for_machines_hold_the_row_before_and_after(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.rmtree(shelf / "table-copies", ignore_errors=True)
+    monkeypatch.setattr(
+        sys,
+        "argv",
+        [
+            "spawnpost",
+            "--json",
+            "--shelf",
+            str(shelf),
+            "--today",
+            "2026-11-30",
+            "rules",
+            "--to",
+            "DE",
+            "--checked",
+            "law",
+        ],
+    )
+    with pytest.raises(SystemExit):
+        main()
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["checked"]["row"] == 3
+    assert facts["checked"]["before"] == {"checked_on": "2026-01-05", "source": "law, one"}
+    assert facts["checked"]["after"] == {"checked_on": "2026-11-30", "source": "law"}
+    assert [(rule["to"], rule["checked_on"]) for rule in facts["rules"] if rule["to"] == "DE"] == [
+        ("DE", "2026-11-30")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("place", "mend"),
+    [("ZZ", "Write the two letters of ISO 3166, such as DK."), ("UK", "Did you mean 'GB'?")],
+)
+def test_a_place_that_is_none_is_refused_and_not_said_to_lack_nothing(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, place: str, mend: str
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, "--to", place)
+    assert (code, said) == (1, f"question: --to: '{place}' is no country of ISO 3166. {mend}\n")
+
+
+def test_a_country_may_be_asked_about_by_its_name(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert rules(shelf, capsys, monkeypatch, "--to", "Germany") == rules(
+        shelf, capsys, monkeypatch, "--to", "DE"
+    )

@@ -1,0 +1,62 @@
+"""Standard output that is closed, full, left early or of an old encoding breaks no command."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from shipping.words.units import shipped_folder
+
+DEMO = shipped_folder("demo_orders")
+START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
+
+
+def ran(words: str, shell_end: str, tmp_path: Path, **more: str) -> subprocess.CompletedProcess[str]:
+    """A command as a shell runs it, with what the shell does to its streams behind it."""
+    today = (DEMO / "today.txt").read_text(encoding="utf-8").strip()
+    line = f'"$PYTHON" -c "$START" --shelf "$SHELF" --today {today} {words} {shell_end}'
+    environment = {
+        **os.environ,
+        "PYTHON": sys.executable,
+        "START": START,
+        "SHELF": str(DEMO),
+        "SAID": str(tmp_path / "said"),
+        **more,
+    }
+    return subprocess.run(["bash", "-c", line], capture_output=True, text=True, env=environment, check=False)
+
+
+def test_a_pipe_left_after_a_line_is_no_failure(tmp_path: Path) -> None:
+    done = ran("ask FL-31 --to DE", "| head -1; exit ${PIPESTATUS[0]}", tmp_path)
+    assert (done.returncode, done.stderr, done.stdout) == (0, "", "Lot FL-31 to DE: STOP\n")
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&- >/dev/null", "<&-"])
+def test_a_closed_stream_is_no_failure(tmp_path: Path, closed: str) -> None:
+    done = ran("ask FL-31 --to DE", closed, tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("form", ["", "--json"])
+def test_a_full_disk_is_said_in_one_line(tmp_path: Path, form: str) -> None:
+    done = ran(f"{form} ask FL-31 --to DE", ">/dev/full", tmp_path)
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == ["file: No space left on device. Mend that and try again."]
+
+
+def test_an_old_encoding_loses_letters_and_not_the_answer(tmp_path: Path) -> None:
+    done = ran("plan", '>"$SAID"', tmp_path, PYTHONIOENCODING="cp1252")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Gy?z? Képzelt, HU" in (tmp_path / "said").read_text(encoding="cp1252")
+
+
+def test_an_old_encoding_loses_nothing_of_what_machines_read(tmp_path: Path) -> None:
+    done = ran("--json plan", '>"$SAID"', tmp_path, PYTHONIOENCODING="cp1252")
+    assert (done.returncode, done.stderr) == (0, "")
+    facts = json.loads((tmp_path / "said").read_text(encoding="cp1252"))
+    assert "Győző Képzelt" in {parcel["addressee"] for parcel in facts["parcels"]}

@@ -1,0 +1,160 @@
+"""What a packing costs: known truths are found again, a few parcels move a figure little, many much, a mishap
+not.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from shipping.eggs.overpack import overpacks
+from shipping.learning.lesson import counts_of
+from shipping.learning.losses import (
+    MISHAP_SHARE,
+    Counts,
+    Losses,
+    _log_likelihood,
+    alive_share,
+    fitted_fertile_share,
+    fitted_losses,
+    forgivable,
+    log_chances,
+    mishaps,
+)
+from shipping.learning.outcomes import Outcome, frame
+from tests.ledger.invented import drawn, outcome
+
+TABLE = Losses(0.03, 0.01, 40.0)
+TRUTH = Losses(0.08, 0.03, 15.0)
+
+
+def counted(found: tuple[Outcome, ...]) -> Counts:
+    return counts_of(frame(found))
+
+
+def four_day_loss(losses: Losses) -> float:
+    return losses.loss_handling + 4 * losses.loss_per_day
+
+
+def test_chances_are_those_of_a_beta_binomial_and_the_odd_mishap() -> None:
+    """Against scipy.stats.betabinom."""
+    counts = Counts.of(np.full(21, 20.0), np.arange(21.0), np.full(21, 3.0), np.ones(21))
+    v = alive_share(TABLE, counts)
+    expected = (1 - MISHAP_SHARE) * stats.betabinom.pmf(
+        np.arange(21), 20, v * 40, (1 - v) * 40
+    ) + MISHAP_SHARE / 21
+    assert np.exp(log_chances(counts, v, 40.0)) == pytest.approx(expected, rel=1e-9)
+    assert np.exp(log_chances(counts, v, 40.0)).sum() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4, 5])
+def test_known_losses_are_found_again_from_2000_parcels(seed: int) -> None:
+    """Stated error: loss at handling 0.02, a day 0.004, over four days 0.008, kappa 15 %."""
+    found = fitted_losses(counted(drawn(2000, TRUTH, seed)), TABLE)
+    assert found.loss_handling == pytest.approx(TRUTH.loss_handling, abs=0.02)
+    assert found.loss_per_day == pytest.approx(TRUTH.loss_per_day, abs=0.004)
+    assert four_day_loss(found) == pytest.approx(four_day_loss(TRUTH), abs=0.008)
+    assert found.kappa == pytest.approx(TRUTH.kappa, rel=0.15)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_ten_parcels_move_a_loss_a_little_and_five_hundred_a_lot(seed: int) -> None:
+    way = math.log(four_day_loss(TRUTH) / four_day_loss(TABLE))
+    few = (
+        math.log(four_day_loss(fitted_losses(counted(drawn(10, TRUTH, seed)), TABLE)) / four_day_loss(TABLE))
+        / way
+    )
+    many = (
+        math.log(four_day_loss(fitted_losses(counted(drawn(500, TRUTH, seed)), TABLE)) / four_day_loss(TABLE))
+        / way
+    )
+    assert 0.05 < few < 0.65
+    assert many > 0.85
+
+
+def test_without_parcels_the_tables_values_come_back() -> None:
+    empty = Counts(*(np.zeros(0) for _ in range(5)))
+    assert fitted_losses(empty, TABLE) == TABLE
+
+
+def extra_eggs(losses: Losses, ordered: int) -> int:
+    v = np.array([[math.exp(-four_day_loss(losses))]])
+    found = overpacks(
+        v, np.ones((1, 1)), np.array([ordered]), np.array([400]), np.array([losses.kappa]), 0.95
+    )
+    return int(found.pack[0]) - ordered
+
+
+@pytest.mark.parametrize("parcels", [0, 10, 30])
+def test_one_ruined_parcel_does_not_double_the_margin(parcels: int) -> None:
+    good = drawn(parcels, TABLE, 5)
+    ruined = outcome(99_999, living=0)
+    before = extra_eggs(fitted_losses(counted(good), TABLE) if good else TABLE, 20)
+    after_losses = fitted_losses(counted((*good, ruined)), TABLE)
+    assert extra_eggs(after_losses, 20) <= before + 2
+    assert mishaps(counted((*good, ruined)), TABLE, after_losses) == 1
+
+
+def test_many_ruined_parcels_do_widen_the_margin() -> None:
+    good = drawn(30, TABLE, 5)
+    ruined = tuple(outcome(90_000 + n, living=2) for n in range(12))
+    before, after = (fitted_losses(counted(some), TABLE) for some in (good, (*good, *ruined)))
+    assert extra_eggs(after, 20) > 2 * extra_eggs(before, 20)
+
+
+def test_the_slope_of_the_likelihood_is_that_of_its_values() -> None:
+    """Against differences of the values themselves: a wrong slope stops the search early and teaches the
+    wrong loss.
+    """
+    from scipy.optimize import approx_fprime
+
+    counts = counted((*drawn(40, TRUTH, 6), outcome(99_999, living=1)))
+    forgiven = forgivable(counts, TABLE)
+
+    def value(x: np.ndarray) -> float:
+        return _log_likelihood(counts, forgiven, Losses(*np.exp(x)))[0]
+
+    at = np.log([0.05, 0.02, 20.0])
+    slope = _log_likelihood(counts, forgiven, Losses(0.05, 0.02, 20.0))[1]
+    assert slope == pytest.approx(approx_fprime(at, value, 1e-6), rel=1e-3, abs=1e-2)
+
+
+def test_learned_losses_foretell_held_out_parcels_better_than_the_table() -> None:
+    learned = fitted_losses(counted(drawn(300, TRUTH, 11)), TABLE)
+    held_out = counted(drawn(700, TRUTH, 12))
+
+    def log_score(losses: Losses) -> float:
+        return float(held_out.lines @ log_chances(held_out, alive_share(losses, held_out), losses.kappa))
+
+    assert log_score(learned) > log_score(TABLE) + 100
+    assert log_score(learned) > log_score(TRUTH) - 10
+
+
+def test_a_table_that_is_right_is_left_nearly_as_it_is() -> None:
+    found = fitted_losses(counted(drawn(500, TABLE, 3)), TABLE)
+    assert four_day_loss(found) == pytest.approx(four_day_loss(TABLE), rel=0.12)
+
+
+def test_a_loss_of_zero_in_the_table_can_be_learned_away_from_zero() -> None:
+    found = fitted_losses(counted(drawn(500, TRUTH, 4)), Losses(0.08, 0.0, 40.0))
+    assert found.loss_per_day == pytest.approx(TRUTH.loss_per_day, abs=0.008)
+
+
+def test_equal_lines_weigh_the_same_put_together_or_apart() -> None:
+    one = counted(tuple(outcome(n, living=20) for n in range(50)))
+    assert (one.packed.size, one.total) == (1, 50)
+    apart = Counts(
+        *(np.repeat(values, 50) for values in (one.packed, one.living, one.days, one.other_share)),
+        np.ones(50),
+    )
+    together, separate = fitted_losses(one, TABLE), fitted_losses(apart, TABLE)
+    assert together.loss_handling == pytest.approx(separate.loss_handling, rel=1e-4)
+
+
+def test_the_fertile_share_is_found_again_from_eggs_nobody_had_seen() -> None:
+    counts = counted(drawn(1500, TABLE, 8, other_share=0.70))
+    plain = Counts(counts.packed, counts.living, counts.days, np.ones_like(counts.days), counts.lines)
+    assert fitted_fertile_share(plain, TABLE, 0.85) == pytest.approx(0.70, abs=0.015)

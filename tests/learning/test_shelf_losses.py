@@ -1,0 +1,35 @@
+"""What lots lose on the shelf, from dead eggs counted in looks."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from shipping.learning.shelf_losses import Removed, fitted_shelf_loss, removed
+from shipping.tables.rows.lots import Look
+from tests.ledger.invented import lot, shelf
+
+
+def test_dead_eggs_are_set_against_the_egg_days_they_came_from() -> None:
+    looks = (
+        Look(lot="L1", on=date(2026, 11, 18), removed=10),
+        Look(lot="L1", on=date(2026, 11, 20), stage="eyed"),
+        Look(lot="L1", on=date(2026, 11, 22), removed=0),
+    )
+    assert removed(shelf(lots=(lot(),), looks=looks)) == Removed(10, 4 * 100 + 2 * 90, 2)
+
+
+def test_the_setting_stands_where_nobody_counted() -> None:
+    assert fitted_shelf_loss(removed(shelf(lots=(lot(),))), 0.01) == 0.01
+
+
+@pytest.mark.parametrize(("egg_days", "near"), [(500, 0.0137), (500_000, 0.0499)])
+def test_a_few_egg_days_move_the_loss_a_little_and_many_a_lot(egg_days: int, near: float) -> None:
+    """Worked by hand: (8 + 25/5) / (800 + 500/5) with 25 dead of 500 egg-days; truth 0.05 a day."""
+    found = fitted_shelf_loss(Removed(egg_days // 20, egg_days, 3), 0.01)
+    assert found == pytest.approx(near, abs=0.0008)
+
+
+def test_one_fungused_lot_does_not_double_the_loss() -> None:
+    assert fitted_shelf_loss(Removed(30, 700, 1), 0.01) < 0.02

@@ -1,0 +1,79 @@
+"""How long a service really takes, learned from arrivals around the table's own days."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from shipping.learning.transit_days import day_counts, learned_days, working_days
+from shipping.post.transit import working_day_chances
+from shipping.tables.rows.services import Service
+from shipping.words.three_point import ThreePoint
+from tests.ledger.invented import LETTER
+
+HOME = LETTER.model_copy(update={"border_share": 0.0})
+
+
+def days_drawn(points: ThreePoint, count: int, seed: int) -> list[int]:
+    chances = points.days()
+    return [int(day) for day in np.random.default_rng(seed).choice(chances.size, size=count, p=chances)]
+
+
+def test_a_parcel_over_christmas_took_few_working_days() -> None:
+    """Denmark: 24 December is no public holiday in the holidays library, 25 and 26 are; 27 is a Sunday in
+    2026.
+    """
+    assert working_days(date(2026, 12, 23), date(2026, 12, 29), HOME, "DK", "") == 3
+    assert working_days(date(2026, 11, 30), date(2026, 12, 2), HOME, "DK", "") == 2
+    assert working_days(date(2026, 11, 28), date(2026, 11, 29), HOME, "DK", "") == 1
+
+
+def test_without_arrivals_the_tables_days_come_back() -> None:
+    assert learned_days(LETTER, [], []) == LETTER.working_days
+
+
+def test_known_days_are_found_again_from_2000_parcels() -> None:
+    truth = ThreePoint(2, 4, 9)
+    found = learned_days(HOME, days_drawn(truth, 2000, 1), [])
+    assert found.usual == pytest.approx(4, rel=0.06)
+    assert found.late == pytest.approx(9, rel=0.08)
+    expected = truth.days()
+    learned = found.days()
+    size = max(expected.size, learned.size)
+    gap = np.abs(
+        np.cumsum(np.pad(expected, (0, size - expected.size)))
+        - np.cumsum(np.pad(learned, (0, size - learned.size)))
+    )
+    assert gap.max() < 0.03
+
+
+def test_ten_arrivals_move_the_days_less_than_half_way_and_five_hundred_nearly_all_the_way() -> None:
+    truth = ThreePoint(2, 4, 9)
+    few = learned_days(HOME, days_drawn(truth, 10, 2), []).usual
+    many = learned_days(HOME, days_drawn(truth, 500, 2), []).usual
+    assert 2.1 < few < 3.3
+    assert many == pytest.approx(4, rel=0.08)
+
+
+def test_a_hold_at_the_border_is_not_blamed_on_the_service() -> None:
+    """Parcels abroad follow the table with its border; the days of the service itself must stay what they
+    are.
+    """
+    chances = working_day_chances(LETTER)
+    drawn = [int(day) for day in np.random.default_rng(3).choice(chances.size, size=2000, p=chances)]
+    with_border = learned_days(LETTER, [], drawn)
+    blamed = learned_days(HOME, drawn, [])
+    assert with_border.late == pytest.approx(LETTER.late_d, rel=0.1)
+    assert blamed.late > 1.3 * LETTER.late_d
+
+
+def test_eggs_fetched_in_person_take_no_days_to_learn() -> None:
+    collected = Service(service="collected", to="DK", early_d=0, usual_d=0, late_d=0, hand_over="Mon-Sun")
+    assert learned_days(collected, [0, 0, 0], []) == ThreePoint(0, 0, 0)
+
+
+def test_counts_by_day_start_at_day_zero() -> None:
+    assert day_counts([2, 2, 4]) == (0, 0, 2, 0, 1)
+    assert day_counts([]) == ()

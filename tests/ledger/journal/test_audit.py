@@ -1,0 +1,180 @@
+"""Is the ledger whole? A changed byte, a missing entry and an older file are all noticed."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from shipping.ledger.counts import Counted
+from shipping.ledger.entries import LineReport
+from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.journal.audit import audit
+from shipping.ledger.ledger import Ledger
+from tests.ledger.desk import TODAY, ledger_with_two_parcels
+
+
+def a_week(folder: Path) -> bytes:
+    """The bytes of a ledger in which something of every sort has happened."""
+    with ledger_with_two_parcels(folder) as ledger:
+        ledger.pack("2026-W49-01")
+        ledger.send("2026-W49-01", item="RR473124829GB")
+        ledger.arrive("2026-W49-01", [LineReport(order="S10", line=1, alive=20)], note="two days late")
+        ledger.undo()
+    return (folder / "ledger.sqlite").read_bytes()
+
+
+def unguarded(folder: Path, *statements: str) -> None:
+    """Change the file as a stranger would, guards taken down and put up again."""
+    connection = sqlite3.connect(folder / "ledger.sqlite")
+    guards = connection.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
+    for name, _ in guards:
+        connection.execute(f"DROP TRIGGER {name}")
+    for statement in statements:
+        connection.execute(statement)
+    for _, guard in guards:
+        connection.execute(guard)
+    connection.commit()
+    connection.close()
+
+
+def test_a_whole_ledger_has_no_problems(tmp_path: Path) -> None:
+    a_week(tmp_path)
+    assert audit(tmp_path) == ()
+
+
+def test_a_change_of_any_byte_is_noticed(tmp_path: Path) -> None:
+    """Every byte of the header, and one in 37 of the rest (all of them with SPAWNPOST_CRASHES set)."""
+    whole = a_week(tmp_path)
+    path = tmp_path / "ledger.sqlite"
+    step = 1 if os.environ.get("SPAWNPOST_CRASHES") else 37
+    for place in [*range(100), *range(100, len(whole), step)]:
+        changed = bytearray(whole)
+        changed[place] ^= (1 << (place % 8)) if place % 3 else 3 + place % 253
+        path.write_bytes(changed)
+        assert audit(tmp_path), f"byte {place} of {len(whole)} was changed, and nobody noticed"
+    path.write_bytes(whole)
+    assert audit(tmp_path) == ()
+
+
+def test_a_flipped_bit_in_any_entry_is_noticed_without_the_seal(tmp_path: Path) -> None:
+    whole = a_week(tmp_path)
+    (tmp_path / "ledger.sqlite.seal").unlink()
+    path = tmp_path / "ledger.sqlite"
+    for text in (
+        b"2026-W49-01",
+        b'"eggs":24',
+        b"Ida Holm",
+        b"two days late",
+        b"RR473124829GB",
+        b"entry_is_never",
+    ):
+        place = whole.index(text) + 1
+        changed = bytearray(whole)
+        changed[place] ^= 1
+        path.write_bytes(changed)
+        assert audit(tmp_path), f"{text!r} was changed, and nobody noticed"
+
+
+def test_nothing_is_recorded_on_top_of_a_changed_file(tmp_path: Path) -> None:
+    whole = bytearray(a_week(tmp_path))
+    place = whole.index(b'"eggs":24') + 8
+    whole[place] ^= 1
+    (tmp_path / "ledger.sqlite").write_bytes(whole)
+    with Ledger.open(tmp_path, TODAY) as ledger:
+        with pytest.raises(LedgerTrouble, match=r"entry 2 does not follow .* Run `spawnpost check --ledger`"):
+            ledger.pack("2026-W49-02")
+        assert ledger.verify()
+
+
+@pytest.mark.parametrize(
+    ("statements", "words"),
+    [
+        (["UPDATE entry SET facts = replace(facts, '24', '23') WHERE seq = 2"], "is not as it was recorded"),
+        (["DELETE FROM person WHERE seq = 5", "DELETE FROM entry WHERE seq = 5"], "holds 4 now"),
+        (["DELETE FROM person WHERE seq = 3"], "personal data is not as it was recorded"),
+        (
+            ["UPDATE person SET facts = '{\"addressee\":\"Someone Else\"}' WHERE part <> ''"],
+            "personal data is not",
+        ),
+        (["UPDATE person SET facts = '', salt = '', buyer = ''"], "erased, but no entry says so"),
+        (["CREATE TABLE extra (x)"], "tables or their guards were changed"),
+        (["UPDATE entry SET day = '2026-11-29' WHERE seq = 4"], "is not as it was recorded"),
+    ],
+)
+def test_a_strangers_change_is_noticed_and_named(tmp_path: Path, statements: list[str], words: str) -> None:
+    a_week(tmp_path)
+    unguarded(tmp_path, *statements)
+    assert any(words in problem.text for problem in audit(tmp_path)), audit(tmp_path)
+
+
+def test_a_chain_made_anew_over_a_contradiction_is_noticed(tmp_path: Path) -> None:
+    """Rows that follow each other in digests, but not in sense: sent before packed."""
+    from shipping.ledger.entries import Sent
+    from shipping.ledger.parcels import Standing
+
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        book = ledger._book
+        entry, row, persons = book._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))
+        with book.store.writing():
+            book.store.add(row, persons)
+    (problem,) = audit(tmp_path)
+    assert "contradict each other" in problem.text
+    assert entry.kind == "sent"
+    assert isinstance(book.standing, Standing)
+
+
+def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path):
+        pass
+    older = (tmp_path / "ledger.sqlite").read_bytes()
+    with Ledger.open(tmp_path, TODAY) as ledger:
+        ledger.pack("2026-W49-01")
+    with Ledger.open(tmp_path, date(2026, 12, 1)) as ledger:
+        ledger.send("2026-W49-01")
+    (tmp_path / "ledger.sqlite").write_bytes(older)
+    assert any(
+        "held 3 entries when it was last closed, and holds 1 now" in one.text for one in audit(tmp_path)
+    )
+    (tmp_path / "ledger.sqlite.seal").unlink()
+    texts = [problem.text for problem in audit(tmp_path)]
+    assert texts == ["this copy knows 2 entries, the ledger only 1."]
+
+
+def test_a_damaged_copy_is_named_and_stops_nothing(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path):
+        pass
+    with Ledger.open(tmp_path, TODAY) as ledger:
+        ledger.pack("2026-W49-01")
+    (copy,) = (tmp_path / "ledger-copies").iterdir()
+    whole = bytearray(copy.read_bytes())
+    whole[whole.index(b'"pack":24') + 7] ^= 1
+    copy.write_bytes(whole)
+    (problem,) = audit(tmp_path)
+    assert str(problem.where) == f"ledger-copies/{TODAY}.sqlite"
+    assert problem.level.value == "notice"
+
+
+def test_more_packed_than_counted_is_noticed(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        ledger.pack("2026-W49-01")
+        (problem,) = ledger.verify({"L1": Counted(20, TODAY)})
+    assert problem.text == "24 eggs were packed from lot L1 since 20 were counted on 2026-11-30."
+
+
+def test_a_ledger_that_is_gone_or_empty_is_a_problem_not_a_crash(tmp_path: Path) -> None:
+    assert "there is none" in audit(tmp_path)[0].text
+    (tmp_path / "ledger.sqlite").touch()
+    assert "empty" in audit(tmp_path)[0].text
+
+
+def test_a_file_cut_short_at_any_page_is_noticed(tmp_path: Path) -> None:
+    whole = a_week(tmp_path)
+    for length in range(0, len(whole), 1024):
+        (tmp_path / "ledger.sqlite").write_bytes(whole[:length])
+        assert audit(tmp_path), length
+    shutil.rmtree(tmp_path / "ledger-copies", ignore_errors=True)

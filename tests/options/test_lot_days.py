@@ -1,0 +1,96 @@
+"""A lot over many days at once against the same lot day by day, and its hatching against one journey at a
+time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from shipping.eggs.clock import effective_degrees
+from shipping.eggs.hatching import hatch_shares
+from shipping.options.journey import Curves, bits
+from shipping.options.lot_days import lot_day, lot_days
+from shipping.options.option_factory import Reckoner
+from shipping.options.shared_factors import WeekFactors
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.objective import dispatch_days, next_week
+from shipping.words.units import shipped_folder
+from tests.timings.weeks import generated_week
+
+WEEK = "2026-W49"
+TODAY = date(2026, 11, 30)
+
+
+@pytest.fixture(scope="module", params=["demo", "generated"])
+def shelf(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    folder = shipped_folder("demo_orders")
+    if request.param == "generated":
+        folder = generated_week(10, 30, 5, tmp_path_factory.mktemp("week") / "shelf")
+    found = read_shelf(folder, TODAY).shelf
+    assert found is not None
+    return found
+
+
+def days_of(shelf: Shelf) -> tuple[date, ...]:
+    return dispatch_days(shelf, WEEK) + dispatch_days(shelf, next_week(WEEK))
+
+
+def test_many_days_at_once_say_what_each_day_says(shelf: Shelf) -> None:
+    days = days_of(shelf)
+    for lot in shelf.lots:
+        together = lot_days(shelf, lot.lot, days)
+        alone = [lot_day(shelf, lot.lot, day) for day in days]
+        assert together.free.tolist() == [one.free for one in alone]
+        assert together.whole.tolist() == [one.forecast.free_on(one.day) for one in alone]
+        assert together.codes.tolist() == [bits(one.reasons) for one in alone]
+        assert {(together.look_first, together.fertile_share)} == {
+            (one.look_first, one.fertile_share) for one in alone
+        }
+
+
+def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
+    days = days_of(shelf)
+    factors = WeekFactors(Reckoner(shelf), days)
+    for order in shelf.orders:
+        factors.destination(order)
+    journeys = factors.journeys
+    for lot in shelf.lots:
+        together = lot_days(shelf, lot.lot, days)
+        species = together.forecast.species
+        curves = Curves.of(journeys, species)
+        due = together.due(curves)[curves.point]
+        for n in range(0, len(journeys.legs), 17):
+            leg, alone = journeys.legs[n], lot_day(shelf, lot.lot, journeys.legs[n].day)
+            expected = np.ones(leg.days.size)
+            if together.forecast.has_dates:
+                degrees = effective_degrees(leg.warmth.mean_c, species)
+                expected = hatch_shares(alone.clock, together.forecast.x(leg.day), degrees, leg.days)
+            assert due[n, : leg.days.size] == pytest.approx(expected, abs=1e-12)
+
+
+def test_rules_are_asked_again_on_the_day_a_row_begins(shelf: Shelf) -> None:
+    days = days_of(shelf)
+    factors = WeekFactors(Reckoner(shelf), days)
+    order = shelf.orders[0]
+    to, species = factors.destination(order), shelf.species[order.lines[0].species]
+    before = factors.rules(to, species, "water", frozenset())
+    row = shelf.rules[0].model_copy(
+        update={
+            "to": to.country,
+            "taxon": species.species,
+            "medium": None,
+            "verdict": "closed",
+            "from_": days[2],
+            "until": days[4],
+        }
+    )
+    later = WeekFactors(Reckoner(replace(shelf, rules=(*shelf.rules, row))), days)
+    later.destination(order)
+    after = later.rules(to, species, "water", frozenset())
+    changed = [bool(one != other) for one, other in zip(before.tolist(), after.tolist(), strict=True)]
+    assert changed == [days[2] <= day <= days[4] for day in days]

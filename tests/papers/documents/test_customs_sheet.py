@@ -1,0 +1,69 @@
+"""The customs data sheet names its fields in English and French, ticks one box and stays on a page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.customs_sheet import customs_sheet
+from shipping.papers.writing import write_papers
+from tests.papers import sample
+from tests.papers.reading import outside_margins, words_of
+
+
+def long_form(paper: str, folder: Path) -> Path:
+    """The sheet of the first parcel where no rate for SDR is set, which takes the longer form."""
+    settings = sample.SHELF.settings
+    update = {
+        "customs": settings.customs.model_copy(update={"sdr": None}),
+        "papers": settings.papers.model_copy(update={"paper": paper}),
+    }
+    shelf = replace(sample.SHELF, settings=settings.model_copy(update=update))
+    write_papers(sample.PLAN, shelf, folder, only=("customs",), items=sample.ITEMS)
+    return folder / "2026-W49-01-customs.pdf"
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_the_longer_form_is_one_page_and_names_every_field_in_english_and_french(
+    paper: str, tmp_path: Path
+) -> None:
+    sheet = long_form(paper, tmp_path)
+    words = words_of(sheet)
+    for english, french in (
+        ("Detailed description of contents", "Désignation détaillée du contenu"),
+        ("Net weight", "Poids net"),
+        ("Total gross weight", "Poids brut total"),
+        ("HS number", "N° SH"),
+        ("From", "De"),
+        ("Importer's reference", "Référence de l'importateur"),
+        ("Postal charges", "Frais de port"),
+        ("Category of item", "Catégorie de l'envoi"),
+        ("Invoice", "Facture"),
+        ("Date of posting", "Date de dépôt"),
+    ):
+        assert english in words
+        assert french in words
+    assert len(PdfReader(sheet).pages) == 1
+    assert outside_margins(sheet) == []
+
+
+def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(printed_week: Path) -> None:
+    words = words_of(printed_week / "2026-W49-01-customs.pdf")
+    assert words.count("\u2611") == 2
+    assert words.count("\u2610") == 10
+    assert "\u2611 sale of goods" in words
+    assert "\u2611 vente de marchandises" in words
+
+
+def test_customs_reads_the_address_in_latin_letters_alone(desk: Desk) -> None:
+    address = replace(
+        sample.PARCELS[0].address, delivery=("vul. Vyhadana 12", "вул. Вигадана 12"), country="UA"
+    )
+    sheet = customs_sheet(replace(sample.PARCELS[0], address=address), desk)
+    said = str(sheet)
+    assert "vul. Vyhadana 12" in said
+    assert "Вигадана" not in said

@@ -1,0 +1,56 @@
+"""Days, numbers and shares as four languages write them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from shipping.papers.page import fonts as faces
+from shipping.papers.wording.language import clean, day, full_day, number, paper_language, share, short_day
+
+WHEN = date(2026, 12, 3)
+
+
+@pytest.mark.parametrize(
+    ("language", "long", "short", "full"),
+    [
+        ("en", "Thu 3 Dec 2026", "Thu 3 Dec", "Thursday 3 December"),
+        ("de", "Do., 3. Dez. 2026", "Do., 3. Dez.", "Donnerstag, 3. Dezember"),
+        ("fr", "jeu. 3 déc. 2026", "jeu. 3 déc.", "le jeudi 3 décembre"),
+        ("es", "jue, 3 dic 2026", "jue, 3 dic", "el jueves 3 de diciembre"),
+    ],
+)
+def test_a_day_is_written_as_the_language_writes_it(language: str, long: str, short: str, full: str) -> None:
+    assert (day(WHEN, language), short_day(WHEN, language), full_day(WHEN, language)) == (long, short, full)
+
+
+def test_a_share_is_never_rounded_to_none_or_all() -> None:
+    assert share(0.0004, "en") == "<\u00a00.1\u00a0%"
+    assert share(0.9999, "de") == ">\u00a099,9\u00a0%"
+    assert share(0.954, "en") == "95\u00a0%"
+    assert share(0.0123, "fr") == "1,2\u00a0%"
+    assert (share(0.0, "en"), share(1.0, "en")) == ("0\u00a0%", "100\u00a0%")
+
+
+def test_a_share_just_under_one_is_not_shown_as_all() -> None:
+    assert share(0.9962, "en") == "99.6\u00a0%"
+
+
+def test_a_number_has_the_languages_own_point() -> None:
+    assert [number(1234.5, language) for language in ("en", "de", "es")] == ["1,234.5", "1.234,5", "1.234,5"]
+
+
+def test_other_languages_are_given_english() -> None:
+    assert [paper_language(wanted) for wanted in ("de", "pl", None)] == ["de", "en", "en"]
+
+
+def test_text_is_composed_and_on_one_line_without_hidden_marks() -> None:
+    assert clean("  Zu\u0308rich\r\n\u202eabc\u200b ") == "Zürich abc"
+
+
+def test_letters_are_lacking_only_where_they_cannot_be_printed() -> None:
+    assert faces.letters_lacking("Łucja Żółć Ünal Şahin Γιώργος Юлія Ґ Đặng Thị Ngọc ♀♂ ☐") == ""
+    assert faces.letters_lacking("漢字 漢") == "漢字"
+    assert faces.letters_lacking("שלום") == "שלום"
+    assert faces.letters_lacking("e\u0301") == ""

@@ -1,0 +1,201 @@
+"""What the tables say in English is printed in the page's language; the breeder's own words are printed as
+typed, and marked.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from shipping.papers.documents.contents import Desk, own_words, source_words
+from shipping.papers.documents.pick_list import week_sheet
+from shipping.papers.documents.promise import policy_words
+from shipping.papers.documents.slip import holiday_words
+from shipping.papers.wording.language import LANGUAGES
+from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.translate import Sentences, pairs_of
+from shipping.papers.writing import write_papers
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.objective import default_week
+from shipping.week.plan import make_plan
+from shipping.week.plan_data import Plan
+from shipping.words.units import shipped_folder
+from tests.papers import sample
+from tests.papers.reading import words_of
+
+OTHERS = [language for language in LANGUAGES if language != "en"]
+#: English words that none of the other three languages has.
+ENGLISH = re.compile(
+    r"\b(the|and|with|of|is|are|assumed|eggs|by|fish|days|common practice|memory|soft|hard|slow|study|heat"
+    r" pack|keep|water)\b",
+    re.I,
+)
+
+
+def desk_in(own_language: str, shelf_folder: Path | None = None) -> Desk:
+    papers = sample.SHELF.settings.papers.model_copy(update={"languages": (own_language,)})
+    shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
+    return Desk(sample.PLAN, shelf, {language: Wording(shelf_folder, language) for language in LANGUAGES}, {})
+
+
+def shipped_rows() -> list[dict[str, str]]:
+    rows: list[dict[str, str]] = []
+    for folder, name in (("templates", "starter/species.csv"), ("demo_orders", "species.csv")):
+        text = (shipped_folder(folder) / name).read_text(encoding="utf-8")
+        rows += csv.DictReader(text.splitlines())
+    return rows
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_of_our_species_tables_is_translated(language: str) -> None:
+    desk, wording = desk_in("en"), Wording(None, language)
+    mark = wording.term("own_words")
+    for row in shipped_rows():
+        for column in ("cue", "first_food", "water_note", "common_name"):
+            assert not row[column] or wording.said(row[column]), f"{row['species']}: {column}: {row[column]}"
+        assert mark not in source_words(row["source"], desk, wording), row["species"]
+        assert not ENGLISH.search(source_words(row["source"], desk, wording)), row["species"]
+
+
+def test_figures_are_put_back_as_the_language_writes_them() -> None:
+    assert (
+        Wording(None, "de").said("common practice, no source (about 15 d at 22.5 C)")
+        == "übliche Praxis, ohne Quelle (etwa 15 Tage bei 22,5\u00a0°C)"
+    )
+    assert (
+        Wording(None, "fr").said("hard, about a tablespoon of salt in 15 litres")
+        == "dure, environ une cuillère à soupe de sel pour 15 litres"
+    )
+    assert Wording(None, "es").said("brackish, 15-30 g/l") == "salobre, 15–30\u00a0g/l"
+
+
+def test_a_changed_figure_is_still_translated_a_changed_word_is_not() -> None:
+    german = Wording(None, "de")
+    assert german.said("hatches 20-40 minutes after wetting") == "schlüpft 20–40 Minuten nach dem Aufgießen"
+    assert german.said("hatches 20-40 minutes after shaking") is None
+
+
+def test_open_places_take_any_words_and_keep_the_order_of_figures() -> None:
+    pairs = pairs_of("> in * for # h at # C\n# Stunden in * bei # Grad")
+    assert (
+        Sentences(pairs, "de").of("in box 7 (3 x 2) for 12 h at 4.5 C")
+        == "12 Stunden in box 7 (3 x 2) bei 4,5 Grad"
+    )
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_words_the_breeder_typed_are_printed_as_typed_and_marked_in_another_language(language: str) -> None:
+    wording = Wording(None, language)
+    typed = "rainwater with a leaf of oak"
+    assert own_words(typed, desk_in("en"), wording) == f"{typed} ({wording.term('own_words')})"
+    assert own_words(typed, desk_in(language), wording) == typed
+
+
+def test_our_english_texts_are_not_marked_as_the_breeders_on_an_english_page() -> None:
+    assert own_words("soft to medium", desk_in("de"), Wording(None, "en")) == "soft to medium"
+    assert own_words("weich", desk_in("de"), Wording(None, "en")) == "weich (the seller's own words)"
+
+
+def test_policies_as_typed_are_marked_once() -> None:
+    claims = sample.SHELF.settings.claims
+    said = policy_words((claims.short_policy, claims.hatched_policy), desk_in("en"), Wording(None, "de"))
+    assert said.startswith("Missing eggs are sent again")
+    assert said.count("Wortlaut des Absenders") == 1
+    assert policy_words(("", ""), desk_in("en"), Wording(None, "de")) == ""
+
+
+def test_the_breeder_translates_his_own_sentences_in_a_copy(tmp_path: Path) -> None:
+    folder = tmp_path / "templates" / "wording" / "de"
+    folder.mkdir(parents=True)
+    (folder / "sentences.md").write_text(
+        "> Fry that arrive alive count as eggs.\nLebende Jungfische zählen als Eier.\n"
+    )
+    desk = desk_in("en", tmp_path)
+    assert (
+        policy_words(("Fry that arrive alive count as eggs.",), desk, desk.wording("de"))
+        == "Lebende Jungfische zählen als Eier."
+    )
+    assert desk.wording("de").said("hard") == "hart"
+
+
+@pytest.mark.parametrize(
+    ("language", "words"),
+    [
+        ("en", "Friday 25 December is Christmas Day in United Kingdom: no delivery that day."),
+        (
+            "de",
+            (
+                "Freitag, 25. Dezember, ist in Vereinigtes Königreich Feiertag (der erste Weihnachtstag): Es"
+                " wird nicht zugestellt."
+            ),
+        ),
+        (
+            "fr",
+            (
+                "Le vendredi 25 décembre est un jour férié (Noël), Royaume-Uni\u00a0: pas de distribution ce"
+                " jour-là."
+            ),
+        ),
+        ("es", "El viernes 25 de diciembre es festivo (Navidad), Reino Unido: ese día no hay reparto."),
+    ],
+)
+def test_a_holiday_is_named_in_the_language_of_the_slip(language: str, words: str) -> None:
+    note = "Fri 2026-12-25 is Christmas Day in GB: no delivery that day."
+    assert holiday_words(note, Wording(None, language)) == words
+
+
+def test_a_holiday_whose_name_is_not_translated_is_said_without_it() -> None:
+    note = "Fri 2026-07-03 is Day of the Invented Loch in GB-SCT: no delivery that day."
+    assert "Loch" not in holiday_words(note, Wording(None, "de"))
+    assert "3. Juli" in holiday_words(note, Wording(None, "de"))
+
+
+@pytest.fixture(scope="module")
+def demo_week() -> tuple[Plan, Shelf]:
+    folder = shipped_folder("demo_orders")
+    shelf = read_shelf(folder, date(2026, 11, 30)).shelf
+    assert shelf is not None
+    return make_plan(shelf, default_week(shelf)), shelf
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_english_is_left_on_the_demo_weeks_papers_in_another_language(
+    language: str, demo_week: tuple[Plan, Shelf], tmp_path: Path
+) -> None:
+    """The breeder writes in that language too, but has left our tables as they are; names of services and
+    boxes are his.
+    """
+    plan, shelf = demo_week
+    papers = shelf.settings.papers.model_copy(update={"languages": (language,)})
+    orders = tuple(replace(order, language=language) for order in shelf.orders)
+    shelf = replace(shelf, settings=shelf.settings.model_copy(update={"papers": papers}), orders=orders)
+    plan = replace(plan, parcels=tuple(replace(parcel, language=language) for parcel in plan.parcels))
+    write_papers(plan, shelf, tmp_path, only=("slip", "care", "tags", "pick-list", "notice"))
+    names = re.compile(
+        "|".join(
+            re.escape(name) for name in sorted({*shelf.box_by_name, *shelf.packing_by_name}, reverse=True)
+        )
+    )
+    for path in sorted(tmp_path.iterdir()):
+        words = (
+            words_of(path)
+            if path.suffix == ".pdf"
+            else path.read_text(encoding="utf-8")
+            if path.suffix == ".txt"
+            else ""
+        )
+        assert ENGLISH.findall(names.sub("", words)) == [], path.name
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_week_sheet_says_why_a_line_stays_in_the_breeders_language(language: str) -> None:
+    text = str(week_sheet(sample.PARCELS, desk_in(language)).blocks)
+    assert Wording(None, language).reason("too-young") in text
+    assert Wording(None, language).bench_reason("ask-rule") in text
+    assert "show eyes by" not in text

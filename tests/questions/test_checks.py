@@ -1,0 +1,37 @@
+"""What check finds by reckoning is said once, and a lot it leaves out is left out of the plan too."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from shipping.cli.app import main
+from shipping.words.units import shipped_folder
+
+Facts = dict[str, list[dict[str, str]]]
+
+
+def said(words: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Facts:
+    monkeypatch.setattr(sys, "argv", ["spawnpost", "--today", "2026-11-30", "--json", *words])
+    with pytest.raises(SystemExit):
+        main()
+    found: Facts = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_a_recount_that_cannot_be_is_one_problem_and_its_lot_goes_nowhere(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = tmp_path / "shelf"
+    shutil.copytree(shipped_folder("demo_orders"), shelf)
+    (shelf / "inspections.csv").write_text("lot,on,alive,removed\nSO-02,2026-11-30,71,4\n", encoding="utf-8")
+    words = ["--shelf", str(shelf)]
+    problems = said([*words, "check"], capsys, monkeypatch)["problems"]
+    assert [(problem["code"], problem["level"]) for problem in problems] == [("recount", "lot")]
+    (lot,) = said([*words, "forecast", "SO-02"], capsys, monkeypatch)["lots"]
+    assert lot["free"] == 0
+    assert "recount" in str(lot["reasons"])

@@ -1,0 +1,42 @@
+"""Why the number: the arithmetic that a breeder can follow with a pencil."""
+
+from __future__ import annotations
+
+from shipping.questions.explain import explained
+from shipping.tables.rows.lots import Look
+from tests.post.a_shelf import TODAY, a_shelf, a_species
+from tests.week.a_week import a_lot, ago
+
+
+def lines_of(species: object = None, looks: tuple[Look, ...] = (), **cells: object) -> str:
+    shelf = a_shelf(
+        lots=(a_lot(**cells),),
+        looks=looks,
+        species={"gar": species or a_species(zero_c=10, keep_max_c=27, source="a paper")},
+    )
+    return "\n".join(explained(shelf, "G1"))
+
+
+def test_the_degree_days_of_a_day_are_written_out_with_their_row() -> None:
+    said = lines_of(looks=(Look(lot="G1", on=ago(3), kept_at_c=19),))
+    assert f"From {ago(8)} the shelf gives 14 C-d a day: 24 - 10 = 14 C-d" in said
+    assert f"From {ago(3)} the shelf gives 9 C-d a day: 19 - 10 = 9 C-d" in said
+    assert "Source: a paper" in said
+    assert "assumed" in said
+
+
+def test_warmth_above_the_plateau_is_said_to_count_as_the_plateau() -> None:
+    said = lines_of(kept_at_c=30)
+    assert "27 (keep_max_c, for 30) - 10 = 17 C-d" in said
+
+
+def test_the_eggs_of_today_are_count_times_whole_times_losses() -> None:
+    said = lines_of(counted_on=ago(2), stage=None, stage_on=None)
+    # two days at 1 % lost: 100 exp(-0.02) = 98.0
+    assert "100 x 1.0000 still whole x exp(-0.01 x 2) = 98.0: 98." in said
+    assert "could go today, after a look" in said
+
+
+def test_each_look_tells_what_eggs_had_gathered_by_then() -> None:
+    said = lines_of(laid_from=ago(9), laid_to=ago(8))
+    assert f"{TODAY}: eyed seen, when eggs had gathered 112.0 to 126.0 C-d" in said

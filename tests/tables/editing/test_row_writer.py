@@ -1,0 +1,180 @@
+"""One row is added or changed in a breeder's own CSV file, and not a byte beside it."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shipping.tables.editing import row_writer
+from shipping.tables.editing.row_writer import append_row, change_row, refuse_a_workbook
+from shipping.tables.files.csv_form import csv_form, raw_of, value_of
+from shipping.tables.files.csv_reader import sheet_from_text
+from shipping.words.problems import ShelfProblems
+
+RULES = (
+    "\ufeff# the rules as I looked them up\r\n"
+    "to;Taxon;verdict;source;checked_on;_mine\r\n"
+    '"DE";*;open;"one; two\r\nthree";2026-01-01;x\r\n'
+    "\r\n"
+    "# Sweden next\r\n"
+    "SE; * ;open;board of farming;2026-01-02"
+)
+
+
+def written(folder: Path, name: str, data: bytes) -> Path:
+    path = folder / name
+    path.write_bytes(data)
+    return path
+
+
+def test_a_changed_row_leaves_every_other_byte_as_it_stood(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    done = change_row(path, 6, {"checked_on": "2026-11-30", "source": "said; again"})
+    was, now = "board of farming;2026-01-02", '"said; again";2026-11-30'
+    assert path.read_bytes() == RULES.replace(was, now).encode()
+    assert done.copy is not None
+    assert done.copy.read_bytes() == RULES.encode()
+
+
+def test_a_row_with_a_line_break_inside_is_one_row(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    change_row(path, 3, {"checked_on": "2026-11-30"})
+    assert path.read_bytes() == RULES.replace("2026-01-01", "2026-11-30").encode()
+
+
+def test_a_short_row_grows_to_the_column_that_is_written(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    change_row(path, 6, {"_mine": "y"})
+    assert path.read_bytes() == RULES.encode() + b";y"
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_a_row_is_added_in_the_form_of_the_file(tmp_path: Path, encoding: str, end: str) -> None:
+    text = f"lot\ton\tnote{end}G1\t2026-11-20\tså{end}"
+    path = written(tmp_path, "inspections.csv", text.encode(encoding))
+    done = append_row(path, {"lot": "G1", "on": "2026-11-30", "note": 'two\t"three"', "stage": ""})
+    assert path.read_bytes() == (text + f'G1\t2026-11-30\t"two\t""three"""{end}').encode(encoding)
+    assert done.row == 3
+
+
+def test_a_row_is_added_after_a_last_line_that_does_not_end(tmp_path: Path) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot,on\nG1,2026-11-20")
+    append_row(path, {"lot": "G2", "on": "2026-11-30"})
+    assert path.read_bytes() == b"lot,on\nG1,2026-11-20\nG2,2026-11-30\n"
+
+
+def test_a_table_that_is_not_there_is_begun_with_its_header(tmp_path: Path) -> None:
+    done = append_row(
+        tmp_path / "arrivals.csv", {"parcel": "P1", "line": "1"}, header=("parcel", "line", "note")
+    )
+    assert (tmp_path / "arrivals.csv").read_bytes() == "\ufeffparcel,line,note\r\nP1,1,\r\n".encode()
+    assert (done.row, done.copy) == (2, None)
+
+
+def test_numbers_in_a_file_with_semicolons_get_its_decimal_comma(tmp_path: Path) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot;on;kept_at_c;note\n")
+    append_row(path, {"lot": "G1", "on": "2026-11-30", "kept_at_c": "23.5", "note": "at 23.5"})
+    assert path.read_bytes() == b"lot;on;kept_at_c;note\nG1;2026-11-30;23,5;at 23.5\n"
+
+
+def test_text_that_a_spreadsheet_would_work_out_is_guarded(tmp_path: Path) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot,on,note\n")
+    append_row(path, {"lot": "G1", "on": "2026-11-30", "note": "=1+1"})
+    assert path.read_bytes().endswith(b"G1,2026-11-30,'=1+1\n")
+
+
+@pytest.mark.parametrize("row", [1, 2, 4, 5, 7])
+def test_a_header_a_blank_row_and_a_comment_are_no_rows_to_change(tmp_path: Path, row: int) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    with pytest.raises(ShelfProblems, match="is no row of the table"):
+        change_row(path, row, {"checked_on": "2026-11-30"})
+    assert path.read_bytes() == RULES.encode()
+
+
+def test_a_row_that_says_something_else_by_now_is_not_changed(tmp_path: Path) -> None:
+    path = written(tmp_path, "rules.csv", RULES.encode())
+    with pytest.raises(ShelfProblems, match="says 'SE' and no longer 'NO'"):
+        change_row(path, 6, {"checked_on": "2026-11-30"}, was={"to": "NO"})
+    assert path.read_bytes() == RULES.encode()
+
+
+def test_a_column_that_is_not_there_is_named_with_the_nearest(tmp_path: Path) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot,on,notes\n")
+    with pytest.raises(ShelfProblems, match=r"has no column note\. Did you mean 'notes'\?"):
+        append_row(path, {"lot": "G1", "on": "2026-11-30", "note": "x"})
+
+
+def test_a_workbook_is_never_written_to_and_says_what_to_type(tmp_path: Path) -> None:
+    written(tmp_path, "shelf.xlsx", b"PK")
+    cells = {"lot": "G1", "on": "2026-11-30", "note": ""}
+    for call in (
+        lambda: append_row(tmp_path / "inspections.csv", cells, header=("lot", "on")),
+        lambda: change_row(tmp_path / "inspections.csv", 2, cells),
+        lambda: refuse_a_workbook(tmp_path, "inspections", cells),
+    ):
+        with pytest.raises(
+            ShelfProblems, match=r"Type into .*its sheet inspections.*: lot G1, on 2026-11-30\."
+        ):
+            call()
+    assert [path.name for path in tmp_path.iterdir()] == ["shelf.xlsx"]
+
+
+def test_a_table_open_in_a_spreadsheet_is_not_written_to(tmp_path: Path) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot,on\n")
+    written(tmp_path, ".~lock.inspections.csv#", b"")
+    with pytest.raises(ShelfProblems, match="is open in a spreadsheet"):
+        append_row(path, {"lot": "G1", "on": "2026-11-30"})
+
+
+def test_a_crash_before_the_last_step_leaves_the_file_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = written(tmp_path, "inspections.csv", b"lot,on\nG1,2026-11-20\n")
+
+    def power_cut(source: object, target: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(os, "replace", power_cut)
+    with pytest.raises(ShelfProblems, match="it is as it was"):
+        append_row(path, {"lot": "G1", "on": "2026-11-30"})
+    assert path.read_bytes() == b"lot,on\nG1,2026-11-20\n"
+    monkeypatch.undo()
+    append_row(path, {"lot": "G1", "on": "2026-11-30"})
+    assert path.read_bytes() == b"lot,on\nG1,2026-11-20\nG1,2026-11-30\n"
+
+
+def test_the_last_copies_are_kept_and_no_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(row_writer, "KEEP_COPIES", 3)
+    path = written(tmp_path, "inspections.csv", b"lot,on\n")
+    for day in range(10, 17):
+        append_row(path, {"lot": "G1", "on": f"2026-11-{day}"})
+    copies = sorted(one.name for one in (tmp_path / "table-copies").iterdir())
+    assert copies == ["inspections-000005.csv", "inspections-000006.csv", "inspections-000007.csv"]
+    assert (tmp_path / "table-copies" / copies[-1]).read_bytes().count(b"G1") == 6
+
+
+@given(
+    values=st.lists(
+        st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=8),
+        min_size=2,
+        max_size=5,
+    ),
+    separator=st.sampled_from([",", ";", "\t"]),
+)
+def test_what_is_written_is_what_is_read(values: list[str], separator: str) -> None:
+    header = separator.join(f"c{place}" for place in range(len(values)))
+    text = header + "\n" + separator.join(raw_of(value, separator) for value in values) + "\n"
+    rows = [[str(cell) for cell in cells] for _, cells in sheet_from_text(text, "x.csv").rows]
+    form = csv_form(text.encode(), "x.csv")
+    record = form.records[-1]
+    mine = [value_of(form.text[start:end]) for start, end in record.cells]
+    if any(value.strip() for value in values):
+        assert rows[1] == mine
+        assert [
+            cell.removeprefix("'") if cell[:2] in ("'=", "'+", "'@", "'-") else cell for cell in mine
+        ] == [value.removeprefix("'") if value[:2] in ("'=", "'+", "'@", "'-") else value for value in values]

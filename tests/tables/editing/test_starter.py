@@ -1,0 +1,300 @@
+"""The shelf that ``new`` writes: whole, sourced, and passing the check as it stands."""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+import pytest
+from pydantic import BaseModel
+
+from shipping.tables.editing.starter import columns_of, settings_text, starter_tables, write_shelf
+from shipping.tables.reader import read_shelf
+from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.species import Species
+from shipping.tables.table_list import TABLES
+from shipping.words.problems import Level, ShelfProblems
+
+TODAY = date(2026, 11, 30)
+EU = [
+    "AT",
+    "BE",
+    "BG",
+    "CY",
+    "CZ",
+    "DE",
+    "DK",
+    "EE",
+    "ES",
+    "FI",
+    "FR",
+    "GR",
+    "HR",
+    "HU",
+    "IE",
+    "IT",
+    "LT",
+    "LU",
+    "LV",
+    "MT",
+    "NL",
+    "PL",
+    "PT",
+    "RO",
+    "SE",
+    "SI",
+    "SK",
+]
+HOMES = [("DK", ""), ("DE", "BY"), ("GB", "GB-ENG"), ("US", "HI"), ("AU", "NSW"), ("JP", "")]
+
+
+def rows_of(table: str, home: str = "DK", subdivision: str = "") -> list[dict[str, str]]:
+    found = next(t for t in starter_tables(home, TODAY, subdivision) if t.name == table)
+    return [dict(zip((c.name for c in found.columns), row, strict=True)) for row in found.rows]
+
+
+@pytest.mark.parametrize("workbook", [False, True])
+@pytest.mark.parametrize(("home", "subdivision"), HOMES)
+def test_a_new_shelf_passes_the_check_as_it_stands(
+    tmp_path: Path, home: str, subdivision: str, workbook: bool
+) -> None:
+    write_shelf(tmp_path / "shelf", home, subdivision, TODAY, workbook)
+    reading = read_shelf(tmp_path / "shelf", TODAY)
+    shelf = reading.shelf
+    assert [str(problem) for problem in reading.problems if problem.level is not Level.NOTICE] == []
+    assert shelf is not None
+    assert len(shelf.species) >= 45
+    assert shelf.settings.home.country == home
+
+
+def test_workbook_and_csv_hold_the_same_rows(tmp_path: Path) -> None:
+    write_shelf(tmp_path / "csv", "DK", "", TODAY)
+    write_shelf(tmp_path / "xlsx", "DK", "", TODAY, workbook=True)
+    one = read_shelf(tmp_path / "csv", TODAY).shelf
+    other = read_shelf(tmp_path / "xlsx", TODAY).shelf
+    assert one is not None
+    assert other is not None
+    assert one.zones == other.zones
+    assert {key: row.model_dump() for key, row in one.species.items()} == {
+        key: row.model_dump() for key, row in other.species.items()
+    }
+    for table in ("services", "postage", "packings", "boxes", "rules"):
+        of_csv, of_book = ([row.model_dump() for row in getattr(shelf, table)] for shelf in (one, other))
+        assert of_csv == of_book
+
+
+def test_the_same_day_gives_the_same_bytes(tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        write_shelf(tmp_path / folder, "DK", "", TODAY, workbook=True)
+    assert (tmp_path / "one" / "shelf.xlsx").read_bytes() == (tmp_path / "two" / "shelf.xlsx").read_bytes()
+
+
+def test_every_table_has_its_columns_in_the_order_of_the_row_model(tmp_path: Path) -> None:
+    write_shelf(tmp_path, "DK", "", TODAY)
+    for table in TABLES:
+        with (tmp_path / f"{table.name}.csv").open(encoding="utf-8-sig", newline="") as file:
+            header = next(csv.reader(file))
+        assert tuple(header) == table.columns
+
+
+def test_a_sheet_has_drop_downs_hints_and_a_frozen_header(tmp_path: Path) -> None:
+    write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
+    book = openpyxl.load_workbook(tmp_path / "shelf.xlsx")
+    assert book.sheetnames == [table.name for table in TABLES]
+    lots = book["lots"]
+    assert lots.freeze_panes == "A2"
+    assert lots.print_title_rows == "$1:$1"
+    lists = {str(rule.sqref)[0]: rule.formula1 for rule in lots.data_validations.dataValidation}
+    headers = {cell.value: cell for cell in lots[1]}
+    assert lists[headers["medium"].column_letter] == '"water,moss,peat,coir"'
+    assert headers["eggs"].comment is not None
+    assert "(needed)" in headers["eggs"].comment.text
+    checked = next(cell for cell in book["rules"][1] if cell.value == "checked_on")
+    assert book["rules"].cell(2, checked.column).is_date
+
+
+def test_nothing_is_ever_overwritten(tmp_path: Path) -> None:
+    (tmp_path / "orders.csv").write_text("mine", encoding="utf-8")
+    with pytest.raises(ShelfProblems) as caught:
+        write_shelf(tmp_path, "DK", "", TODAY)
+    assert len(caught.value.problems) == 1
+    assert "already holds orders.csv; nothing was written. Name a new or empty folder." in str(caught.value)
+    assert [path.name for path in tmp_path.iterdir()] == ["orders.csv"]
+
+
+@pytest.mark.parametrize(("home", "part"), [("Danelaw", ""), ("DK", 'X"]\n')])
+def test_a_home_that_is_no_code_is_refused(tmp_path: Path, home: str, part: str) -> None:
+    with pytest.raises(ShelfProblems) as caught:
+        write_shelf(tmp_path / "shelf", home, part, TODAY)
+    assert len(caught.value.problems) == 1
+    assert not (tmp_path / "shelf").exists()
+
+
+@pytest.mark.parametrize(
+    ("home", "mend"), [("UK", "Did you mean 'GB'?"), ("ZZ", "Write the two letters of ISO 3166, such as DK.")]
+)
+def test_two_letters_that_are_no_country_make_no_shelf(tmp_path: Path, home: str, mend: str) -> None:
+    with pytest.raises(ShelfProblems) as caught:
+        write_shelf(tmp_path / "shelf", home, "", TODAY)
+    assert str(caught.value) == f"question: --home: '{home}' is no country of ISO 3166. {mend}"
+    assert not (tmp_path / "shelf").exists()
+
+
+def test_the_settings_show_every_key_with_its_default() -> None:
+    lines = settings_text("DK", "").splitlines()
+    shown = "\n".join(line.removeprefix("# ") for line in lines if " = " in line or line.startswith("["))
+    written = Settings.model_validate(tomllib.loads(shown))
+    unset = {"parcels_per_day", "egg_value", "stickers", "national", "sdr", "sdr_on", "name", "address"}
+    for section in Settings.model_fields:
+        model: BaseModel = getattr(written, section)
+        assert set(tomllib.loads(shown)[section]) == set(type(model).model_fields)
+        for key, field in type(model).model_fields.items():
+            if key not in unset and not field.is_required():
+                assert getattr(model, key) == field.get_default(call_default_factory=True), key
+
+
+def test_only_the_keys_that_are_needed_are_set() -> None:
+    written = tomllib.loads(settings_text("GB", "ENG"))
+    assert written.pop("home") == {"country": "GB", "subdivision": "ENG"}
+    assert set(written.pop("sender")) == {"name", "address"}
+    assert not any(written.values())
+
+
+def test_there_are_many_species_and_each_says_where_every_value_comes_from() -> None:
+    species = rows_of("species")
+    assert len(species) >= 45
+    families = {row["family"] for row in species}
+    assert {
+        "Nothobranchiidae",
+        "Aphaniidae",
+        "Fundulidae",
+        "Rivulidae",
+        "Aplocheilidae",
+        "Cyprinodontidae",
+    } <= families
+    for row in species:
+        for part in ("hatch days: ", "zero: ", "eyes show at: ", "keep range: ", "oxygen: ", "shares: "):
+            assert part in row["source"], row["species"]
+        assert not row["egg_mm"] or "egg size: " in row["source"], row["species"]
+
+
+def test_no_zero_or_oxygen_rate_is_called_published_without_its_paper() -> None:
+    published = {row["species"]: row for row in rows_of("species") if row["zero_basis"] == "published"}
+    assert set(published) == {"rerio"}
+    # Kimmel et al. 1995, Dev Dyn 203:253-310: HT = h / (0.055 T - 0.57), so 0.57 / 0.055.
+    assert float(published["rerio"]["zero_c"]) == round(0.57 / 0.055, 3)
+    assert "Kimmel et al. 1995" in published["rerio"]["source"]
+    breathing = [row for row in rows_of("species") if row["o2_basis"] == "published"]
+    assert [row["species"] for row in breathing] == ["latipes"]
+    assert "Marty, Hinton & Cech 1990" in breathing[0]["source"]
+
+
+@pytest.mark.parametrize(
+    ("species", "days", "warmth", "source"),
+    [
+        ("australe", (12, 15, 20), 22.5, "common practice, no source"),
+        ("floridae", (6, 7.5, 9), 24, "common practice, no source"),
+        ("sophiae", (12, 13.75, 16), 24, "Masoudi, Esmaeili & Ebrahimi 2018"),
+        ("mento", (7, None, 10), 21, "society pamphlet 27 (1967)"),
+        ("annulatus", (10, None, 14), 25, "from memory"),
+        ("heteroclitus", (10, None, 14), 20, "from memory"),
+        ("rerio", (2, 2.5, 3), 28.5, "Kimmel et al. 1995"),
+    ],
+)
+def test_hatch_days_are_those_of_the_source_named(
+    species: str, days: tuple[float, float | None, float], warmth: float, source: str
+) -> None:
+    row = next(row for row in rows_of("species") if row["species"] == species)
+    fish = Species(**{column: cell for column, cell in row.items() if cell})
+    assert (fish.hatch_early_d, fish.hatch_usual_d, fish.hatch_late_d) == days
+    assert fish.incubation_c == warmth
+    assert source in row["source"].split("; zero:")[0]
+
+
+def test_every_species_can_be_kept_at_the_warmth_its_days_are_told_for() -> None:
+    for row in rows_of("species"):
+        assert float(row["keep_min_c"]) < float(row["incubation_c"]) <= float(row["keep_max_c"]), row[
+            "species"
+        ]
+        assert float(row["hatch_early_d"]) <= float(row["hatch_usual_d"] or row["hatch_late_d"])
+        assert float(row["hatch_usual_d"] or row["hatch_early_d"]) < float(row["hatch_late_d"])
+
+
+@pytest.mark.parametrize(("home", "subdivision"), HOMES)
+def test_every_rule_has_a_source_a_date_and_asks_to_be_verified(home: str, subdivision: str) -> None:
+    for row in rows_of("rules", home, subdivision):
+        assert row["source"]
+        assert date.fromisoformat(row["checked_on"]) <= TODAY
+        assert "verify before use" in row["note"]
+
+
+def test_a_shelf_of_an_earlier_day_holds_no_rule_looked_up_after_it() -> None:
+    day = date(2026, 3, 2)
+    rules = next(table for table in starter_tables("DK", day) if table.name == "rules")
+    checked_on = [column.name for column in rules.columns].index("checked_on")
+    assert {row[checked_on] for row in rules.rows} == {"2026-03-02"}
+
+
+@pytest.mark.parametrize("taxon", ["Fundulus heteroclitus", "Gambusia affinis", "Gambusia holbrooki"])
+@pytest.mark.parametrize("home", ["DK", "US"])
+def test_a_species_on_the_union_list_is_closed_everywhere_in_the_eu_and_eea(home: str, taxon: str) -> None:
+    closed = {
+        row["to"] for row in rows_of("rules", home) if row["taxon"] == taxon and row["verdict"] == "closed"
+    }
+    assert closed == {*EU, "IS", "LI", "NO"}
+
+
+def test_a_seller_in_the_eu_finds_the_eu_open_and_one_outside_must_ask() -> None:
+    inside = {row["to"]: row["verdict"] for row in rows_of("rules", "DK") if row["taxon"] == "*"}
+    assert {inside[country] for country in EU} == {"open"}
+    outside = {row["to"]: row for row in rows_of("rules", "US") if row["taxon"] == "*"}
+    assert {outside[country]["verdict"] for country in EU} == {"ask"}
+    assert all("border control post" in outside[country]["note"] for country in EU)
+
+
+def test_other_destinations_say_what_the_facts_say() -> None:
+    verdicts = {row["to"]: row["verdict"] for row in rows_of("rules", "DK") if row["to"] not in EU}
+    listed = {
+        "GB": "papers",
+        "GB-ENG": "papers",
+        "US": "papers",
+        "US-HI": "closed",
+        "CA": "papers",
+        "AU": "closed",
+    }
+    listed |= {"NZ": "closed", "JP": "ask", "SG": "closed", "ZA": "papers", "GH": "ask", "VN": "ask"}
+    assert {place: verdicts[place] for place in listed} == listed
+    assert "CH" not in verdicts, "nobody looked Switzerland up, so no row may speak for it"
+
+
+@pytest.mark.parametrize("home", ["AU", "NZ", "GB", "SG"])
+def test_a_rule_on_import_does_not_close_the_country_to_its_own_breeder(home: str) -> None:
+    own = [row for row in rows_of("rules", home) if row["to"] == home]
+    assert [(row["taxon"], row["verdict"]) for row in own] == [("*", "open")]
+
+
+def test_no_service_claims_that_its_operator_takes_live_eggs() -> None:
+    for row in rows_of("services"):
+        assert row["live_eggs"] in ("", "ask") or row["late_d"] == "0"
+
+
+def test_every_packing_says_that_its_values_are_assumed() -> None:
+    packings = rows_of("packings")
+    assert {row["kind"] for row in packings} == {"tube", "breathing bag", "damp bag"}
+    ceilings = {row["kind"]: (row["hatch_ceiling"], row["any_ceiling"]) for row in packings}
+    assert ceilings == {"tube": ("0.01", "0.1"), "breathing bag": ("0.05", "1"), "damp bag": ("0.05", "1")}
+    assert all("assumed" in row["note"] for row in packings)
+
+
+def test_the_home_country_is_not_also_abroad() -> None:
+    assert "DK" not in " ".join(row["countries"] for row in rows_of("zones", "DK")).split()
+    assert "DK" in " ".join(row["countries"] for row in rows_of("zones", "US")).split()
+
+
+def test_every_column_that_needs_explaining_is_explained() -> None:
+    for table in TABLES:
+        columns = columns_of(table.name)
+        assert sum(bool(column.hint) for column in columns) >= len(columns) // 4, table.name

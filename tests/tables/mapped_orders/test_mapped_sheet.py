@@ -1,0 +1,236 @@
+"""A sheet of other headers becomes orders by the breeder's own mapping, and changes in it are asked about
+once.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from shipping.tables.files.find_sheets import SEEN_FILE
+from shipping.tables.mapped_orders.mapped_sheet import day_in_order, split_wish
+from shipping.tables.reader import read_shelf
+from tests.tables.shelves import TODAY, errors, good_shelf, notices, order, read
+
+MAP = """
+[[sheet]]
+file = "form.csv"
+dates = "dmy"
+decimals = "comma"
+prefix = "w-"
+
+[sheet.columns]
+order = "No."
+placed_on = "Day"
+addressee = ["First name", "Last name"]
+delivery_1 = ["Street", "House"]
+country = "Country"
+price = "Sum"
+wish = "What would you like?"
+
+[sheet.always]
+language = "da"
+
+[sheet.names]
+"steel-blue" = "gardneri/Akure"
+
+[sheet.countries]
+"Danmark" = "DK"
+"""
+HEADER = "No.;Day;First name;Last name;Street;House;Country;Sum;What would you like?;Mood\n"
+ROW = "#1001;05.11.2026 14:03;Ida;Prøve;Åvej;9;Danmark;12,50;20 x Steel-blue;good\n"
+
+
+def mapped_shelf(folder: Path, rows: str, mapping: str = MAP) -> Path:
+    shelf = good_shelf(folder)
+    (shelf / "orders.toml").write_text(mapping, encoding="utf-8")
+    (shelf / "form.csv").write_text(HEADER + rows, encoding="utf-8")
+    return shelf
+
+
+def test_every_column_arrives_under_our_header(tmp_path: Path) -> None:
+    found = order(read(mapped_shelf(tmp_path, ROW)), "w-#1001")
+    assert found.placed_on.isoformat() == "2026-11-05"
+    assert (found.address.addressee, found.address.delivery) == ("Ida Prøve", ("Åvej 9",))
+    assert (found.country, found.language) == ("DK", "da")
+    line = found.lines[0]
+    assert (line.species, line.population, line.eggs, str(line.price)) == ("gardneri", "Akure", 20, "12.50")
+
+
+def test_the_orders_of_the_table_are_there_too(tmp_path: Path) -> None:
+    assert [one.order for one in read(mapped_shelf(tmp_path, ROW)).orders] == ["A1", "A2", "w-#1001"]
+
+
+def test_a_sheet_without_payments_leaves_its_orders_paid_while_the_table_keeps_them(tmp_path: Path) -> None:
+    shelf = read(mapped_shelf(tmp_path, ROW))
+    assert order(shelf, "w-#1001").lines[0].paid
+    assert not order(shelf, "A2").lines[0].paid
+
+
+def test_a_wish_of_several_fish_is_several_lines(tmp_path: Path) -> None:
+    row = ROW.replace("20 x Steel-blue", '"20 x Steel-blue, 15 Nothobranchius guentheri"')
+    lines = order(read(mapped_shelf(tmp_path, row)), "w-#1001").lines
+    assert [(line.number, line.species, line.eggs) for line in lines] == [
+        (1, "gardneri", 20),
+        (2, "guentheri", 15),
+    ]
+
+
+def test_what_was_read_as_something_else_is_shown(tmp_path: Path) -> None:
+    reading = read_shelf(mapped_shelf(tmp_path, ROW), TODAY)
+    assert "form.csv:2: placed_on ('Day'): '05.11.2026 14:03' was read as '2026-11-05'." in map(
+        str, reading.read_as
+    )
+    assert (
+        "form.csv:2: wish ('What would you like?'): '20 x Steel-blue' was read as '20 gardneri/Akure'."
+        in map(str, reading.read_as)
+    )
+
+
+def test_the_orders_table_is_not_needed_beside_a_mapped_sheet(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    (shelf / "orders.csv").unlink()
+    assert [one.order for one in read(shelf).orders] == ["w-#1001"]
+
+
+def test_a_mapped_workbook_gives_the_same_order(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW, MAP.replace('"form.csv"', '"form.xlsx"\ntab = "Answers"'))
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Answers"
+    for line in (HEADER + ROW).strip().split("\n"):
+        sheet.append(line.split(";"))
+    sheet["H2"] = 12.5
+    book.save(shelf / "form.xlsx")
+    (shelf / "form.csv").unlink()
+    found = order(read(shelf), "w-#1001")
+    assert (found.lines[0].eggs, str(found.lines[0].price)) == (20, "12.5")
+    assert found.lines[0].row.at.file == "form.xlsx[Answers]"
+
+
+def test_two_sheets_are_read_as_one_table(tmp_path: Path) -> None:
+    second = MAP.replace("form.csv", "fair.csv").replace('"w-"', '"f-"')
+    shelf = mapped_shelf(tmp_path, ROW, MAP + second)
+    (shelf / "fair.csv").write_text(HEADER + ROW.replace("20 x", "30 x"), encoding="utf-8")
+    eggs = {one.order: one.lines[0].eggs for one in read(shelf).orders}
+    assert (eggs["w-#1001"], eggs["f-#1001"]) == (20, 30)
+
+
+def test_the_same_order_in_two_sheets_counts_once_if_it_is_the_same(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW, MAP + MAP.replace("form.csv", "again.csv"))
+    (shelf / "again.csv").write_text(HEADER + ROW, encoding="utf-8")
+    assert len(order(read(shelf), "w-#1001").lines) == 1
+
+
+def test_the_same_order_in_two_sheets_with_other_values_is_an_error(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW, MAP + MAP.replace("form.csv", "again.csv"))
+    (shelf / "again.csv").write_text(HEADER + ROW.replace("20 x", "30 x"), encoding="utf-8")
+    assert errors(read_shelf(shelf, TODAY)) == [
+        "again.csv:2: order ('No.'): 'w-#1001' stands in form.csv:2 too, with other values. Give one of the"
+        " sheets a prefix."
+    ]
+
+
+def test_looking_writes_nothing_and_taking_writes_what_was_seen(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf)
+    assert not (shelf / SEEN_FILE).exists()
+    read(shelf, take=True)
+    assert (shelf / SEEN_FILE).exists()
+
+
+def test_reading_the_same_sheet_again_changes_nothing(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW + ROW.replace("1001", "1002").replace("Åvej", "=1+1"))
+    first = read(shelf, take=True)
+    seen = (shelf / SEEN_FILE).read_bytes()
+    second = read(shelf, take=True)
+    assert second.orders == first.orders
+    assert (shelf / SEEN_FILE).read_bytes() == seen
+    assert notices(read_shelf(shelf, TODAY)) == []
+
+
+def test_a_changed_row_is_shown_before_and_after_until_it_is_taken(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    (shelf / "form.csv").write_text(HEADER + ROW.replace("20 x", "25 x"), encoding="utf-8")
+    assert errors(read_shelf(shelf, TODAY)) == [
+        "form.csv:2: wish ('What would you like?'): was '20' when it was read before, and is now '25'. "
+        "If that is right, run check --take."
+    ]
+    assert order(read(shelf, take=True), "w-#1001").lines[0].eggs == 25
+    assert errors(read_shelf(shelf, TODAY)) == []
+
+
+def test_a_new_order_needs_no_taking(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    (shelf / "form.csv").write_text(HEADER + ROW + ROW.replace("1001", "1002"), encoding="utf-8")
+    reading = read_shelf(shelf, TODAY)
+    assert reading.shelf is not None
+    assert "w-#1002" in reading.shelf.order_by_name
+    assert notices(reading) == ["form.csv: 1 order is new. Run check --take to be told of later changes."]
+
+
+def test_a_broken_sheet_does_not_make_its_orders_gone(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    (shelf / "form.csv").unlink()
+    assert errors(read_shelf(shelf, TODAY)) == [
+        "form.csv: is missing. Put it in the folder, or mend orders.toml."
+    ]
+
+
+def test_nothing_is_taken_while_there_are_errors(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW.replace("Danmark", "Midgard"))
+    assert read_shelf(shelf, TODAY, take=True).shelf is None
+    assert not (shelf / SEEN_FILE).exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "order_of_parts", "iso"),
+    [
+        ("05/11/2026", "dmy", "2026-11-05"),
+        ("05/11/2026", "mdy", "2026-05-11"),
+        ("5.11.26", "dmy", "2026-11-05"),
+        ("2026/11/05", "dmy", "2026-11-05"),
+        ("2026-11-05 08:15:00", "mdy", "2026-11-05"),
+        ("26-11-05", "ymd", "2026-11-05"),
+        ("13/13/2026", "dmy", "13/13/2026"),
+        ("soon", "dmy", "soon"),
+    ],
+)
+def test_dates_are_read_in_the_one_order_the_mapping_names(text: str, order_of_parts: str, iso: str) -> None:
+    assert day_in_order(text, order_of_parts) == iso
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("20 x gardneri", (20, "gardneri")),
+        ("20x Gardneri", (20, "gardneri")),
+        ("20 GARDNERI", (20, "gardneri")),
+        ("gardneri x 20", (20, "gardneri")),
+        ("gardneri: 20", (20, "gardneri")),
+        ("20 eggs of red 2", (20, "red 2")),
+        ("red 2 x 20", (20, "red 2")),
+        ("gardneri", None),
+        ("20 x nigerian", None),
+        ("2.5 x gardneri", None),
+    ],
+)
+def test_a_wish_is_a_count_and_a_known_name(text: str, found: tuple[int, str] | None) -> None:
+    assert split_wish(text, {"gardneri": "gardneri", "red 2": "red 2"}) == found
+
+
+def test_rows_taken_before_a_column_was_added_are_still_known(tmp_path: Path) -> None:
+    shelf = mapped_shelf(tmp_path, ROW)
+    read(shelf, take=True)
+    lines = (shelf / SEEN_FILE).read_text(encoding="utf-8-sig").splitlines()
+    assert lines[0].endswith(",note,local_1,local_2,local_3,local_4")
+    older = "\n".join(
+        [lines[0].removesuffix(",local_1,local_2,local_3,local_4"), *(line[:-4] for line in lines[1:])]
+    )
+    (shelf / SEEN_FILE).write_text(older + "\n", encoding="utf-8-sig")
+    assert read_shelf(shelf, TODAY).problems == ()

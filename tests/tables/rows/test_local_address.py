@@ -1,0 +1,66 @@
+"""The address in the buyer's own script is a block of its own, and the one that every post reads stays
+whole.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shipping.tables.reader import read_shelf
+from shipping.tables.rows.local_address import latin_delivery, local_lines
+from tests.tables.shelves import TODAY, errors, good_shelf, order, read
+
+
+def shelf_with(folder: Path, **cells: str) -> Path:
+    """The good shelf, its order A2 with other cells."""
+    shelf = good_shelf(folder)
+    header, *rows = (shelf / "orders.csv").read_text(encoding="utf-8").splitlines()
+    columns = [*header.split(","), *(column for column in cells if column not in header.split(","))]
+    lines = [",".join(columns)]
+    for row in rows:
+        values = dict(zip(header.split(","), row.split(","), strict=True))
+        values |= cells if values["order"] == "A2" else {}
+        lines.append(",".join(values.get(column, "") for column in columns))
+    (shelf / "orders.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return shelf
+
+
+def test_the_columns_of_the_second_block_are_its_lines(tmp_path: Path) -> None:
+    shelf = read(
+        shelf_with(tmp_path, local_1="〒100-0001", local_2="東京都千代田区 1-1", local_3="山田 花子 様")
+    )
+    assert local_lines(order(shelf, "A2")) == ("〒100-0001", "東京都千代田区 1-1", "山田 花子 様")
+    assert latin_delivery(order(shelf, "A2")) == order(shelf, "A2").address.delivery != ()
+    assert local_lines(order(shelf, "A1")) == ()
+
+
+@pytest.mark.parametrize(
+    ("lines", "latin", "local"),
+    [
+        (("Odos Athinas 5", "Οδός Αθηνάς 5"), ("Odos Athinas 5",), ("Οδός Αθηνάς 5",)),
+        (("Οδός Αθηνάς 5", ""), ("Οδός Αθηνάς 5",), ()),
+        (("Åvej 9", "12-3"), ("Åvej 9", "12-3"), ()),
+        (("12-3", "東京都"), ("12-3", "東京都"), ()),
+    ],
+)
+def test_delivery_lines_in_other_letters_stand_apart_only_beside_latin_ones(
+    tmp_path: Path, lines: tuple[str, str], latin: tuple[str, ...], local: tuple[str, ...]
+) -> None:
+    shelf = read(shelf_with(tmp_path, delivery_1=lines[0], delivery_2=lines[1]))
+    assert latin_delivery(order(shelf, "A2")) == latin
+    assert local_lines(order(shelf, "A2")) == local
+
+
+def test_rows_of_one_order_must_agree_on_the_second_block(tmp_path: Path) -> None:
+    shelf = shelf_with(tmp_path, local_1="東京都")
+    text = (shelf / "orders.csv").read_text(encoding="utf-8")
+    last = text.splitlines()[-1]
+    (shelf / "orders.csv").write_text(
+        text + last.replace("東京都", "大阪府").replace("gardneri", "guentheri") + "\n", encoding="utf-8"
+    )
+    assert errors(read_shelf(shelf, TODAY)) == [
+        "orders.csv:5: local_1: '大阪府' differs from row 4 of order 'A2', '東京都'. "
+        "Write the same on both, or give the other parcel its own order."
+    ]

@@ -1,0 +1,98 @@
+"""Dated rates applied: the newest that holds today, the breeder's own before a learned one."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from shipping.tables.learned_values import applied, rate_problems
+from tests.ledger.invented import LETTER, TODAY, lot, rate, shelf
+
+YESTERDAY, TOMORROW = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
+
+
+def test_without_rates_the_shelf_is_the_same() -> None:
+    plain = shelf()
+    assert applied(plain) is plain
+
+
+def test_the_newest_rate_that_holds_today_counts() -> None:
+    rows = (
+        rate("loss_per_day", "tube/water", 0.02, date(2026, 1, 1)),
+        rate("loss_per_day", "tube/water", 0.04, YESTERDAY),
+        rate("loss_per_day", "tube/water", 0.09, TOMORROW),
+    )
+    assert applied(shelf(rates=rows)).packing_by_name["tube"].loss_per_day == 0.04
+    assert applied(shelf(rates=rows[::-1])).packing_by_name["tube"].loss_per_day == 0.04
+
+
+def test_of_one_day_the_breeders_own_rate_comes_before_the_learned_one() -> None:
+    rows = (
+        rate("kappa", "tube/water", 20, YESTERDAY, basis="common practice"),
+        rate("kappa", "tube/water", 60, YESTERDAY, basis="learned"),
+    )
+    assert applied(shelf(rates=rows)).packing_by_name["tube"].kappa == 20
+    assert applied(shelf(rates=rows[::-1]), learned=False).packing_by_name["tube"].kappa == 20
+
+
+def test_a_packing_of_one_medium_takes_the_rate_of_that_medium_first() -> None:
+    rows = (rate("loss_handling", "tube", 0.2, TODAY), rate("loss_handling", "tube/water", 0.1, YESTERDAY))
+    assert applied(shelf(rates=rows)).packing_by_name["tube"].loss_handling == 0.1
+    bags = (rate("loss_handling", "bag/moss", 0.2, TODAY), rate("loss_handling", "bag", 0.1, YESTERDAY))
+    assert applied(shelf(rates=bags)).packing_by_name["bag"].loss_handling == 0.1
+
+
+def test_service_species_and_settings_take_their_rates() -> None:
+    rows = (
+        rate("usual_d", "letter", 3.5, YESTERDAY),
+        rate("hatch_usual_d", "gardneri", 16, YESTERDAY),
+        rate("o2_ug_egg_h", "gardneri", 0.3, YESTERDAY, basis="published"),
+        rate("shelf_loss_per_day", "*", 0.02, YESTERDAY),
+        rate("fertile_share", "*", 0.7, YESTERDAY),
+    )
+    found = applied(shelf(rates=rows))
+    assert found.services[0].working_days.usual == 3.5
+    species = found.species["gardneri"]
+    assert (species.hatch_days.usual, species.o2_ug_egg_h, species.o2_basis) == (16, 0.3, "published")
+    assert (found.settings.plan.shelf_loss_per_day, found.settings.plan.fertile_share) == (0.02, 0.7)
+    assert rate_problems(shelf(rates=rows)) == ()
+
+
+def test_days_given_one_by_one_stay_in_order() -> None:
+    found = applied(shelf(rates=(rate("early_d", "letter", 3, YESTERDAY),))).services[0].working_days
+    assert (found.early, found.usual, found.late) == (2, 3, 5)
+
+
+def test_services_that_share_a_name_are_told_apart_by_their_places() -> None:
+    south = LETTER.model_copy(update={"to": ("DE", "AT")})
+    both = shelf(services=(LETTER, south), rates=(rate("late_d", "letter/DE AT", 8, YESTERDAY),))
+    assert [service.late_d for service in applied(both).services] == [5, 8]
+
+
+def test_a_population_has_its_own_rates_where_there_are_any() -> None:
+    rows = (
+        rate("hatch_usual_d", "gardneri", 16, YESTERDAY),
+        rate("hatch_usual_d", "gardneri/Akure", 17, YESTERDAY),
+    )
+    place = shelf(lots=(lot(),), rates=rows)
+    assert applied(place).species_of("gardneri", "Akure").hatch_usual_d == 17
+    assert applied(place).species_of("gardneri", "Makurdi").hatch_usual_d == 16
+    assert rate_problems(place) == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (rate("loss_a_day", "tube", 0.1, TODAY), "'loss_a_day' is not a rate. Write one of"),
+        (rate("loss_per_day", "tub", 0.1, TODAY), "'tub' has no loss_per_day. Write bag or bag/moss or"),
+        (rate("kappa", "tube", -3, TODAY), "-3 is out of range for kappa. Write a value within its range"),
+        (rate("fertile_share", "*", 1.4, TODAY), "1.4 is out of range for fertile_share"),
+    ],
+)
+def test_a_rate_that_changes_nothing_is_said(row, words: str) -> None:
+    place = shelf(rates=(row,))
+    (problem,) = rate_problems(place)
+    assert words in str(problem)
+    assert applied(place).packings == place.packings
+    assert applied(place).settings == place.settings

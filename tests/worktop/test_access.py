@@ -1,0 +1,55 @@
+"""The names the page goes by, and who may come in when others are let in too."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipping.worktop.access import Guard, host_names, is_loopback
+from shipping.worktop.serving import _served
+
+
+def guard(any_number: bool = False) -> Guard:
+    return Guard("a secret", host_names(("192.168.1.20",), 8765), 8765, any_number)
+
+
+@pytest.mark.parametrize("host", ["192.168.1.20:8765", "127.0.0.1:8765", "LOCALHOST:8765", "[::1]:8765"])
+def test_the_address_listened_on_is_a_name_of_the_page(host: str) -> None:
+    assert guard().knows_host(host)
+
+
+@pytest.mark.parametrize(
+    "host", ["192.168.1.21:8765", "192.168.1.20:80", "192.168.1.20", "example.org:8765", "", "a:b:c", "[::1"]
+)
+def test_any_other_is_not(host: str) -> None:
+    assert not guard().knows_host(host)
+
+
+def test_listening_everywhere_lets_in_numbers_but_no_name_that_could_be_anybodys() -> None:
+    everywhere = guard(any_number=True)
+    assert everywhere.knows_host("10.0.0.7:8765")
+    assert everywhere.knows_host("[fe80::1]:8765")
+    assert not everywhere.knows_host("10.0.0.7:8766")
+    assert not everywhere.knows_host("rebound.example.org:8765")
+
+
+def test_another_secret_gives_another_token_cookie_and_key() -> None:
+    other = Guard("another secret", frozenset(), 8765)
+    ours = guard()
+    assert len({ours.token, ours.cookie, ours.key, other.token, other.cookie, other.key}) == 6
+
+
+@pytest.mark.parametrize(
+    ("address", "is_ours"),
+    [("127.0.0.1", True), ("127.8.9.1", True), ("::1", True), ("10.0.0.7", False), ("", False)],
+)
+def test_this_computer_is_told_from_others_by_its_address(address: str, is_ours: bool) -> None:
+    assert is_loopback(address) == is_ours
+
+
+def test_the_key_is_printed_only_for_other_devices() -> None:
+    assert _served("127.0.0.1", 8765, "abc").here == "http://127.0.0.1:8765/"
+    assert _served("127.0.0.1", 8765, "abc").elsewhere == ()
+    assert _served("192.168.1.20", 8765, "abc").elsewhere == ("http://192.168.1.20:8765/?key=abc",)
+    everywhere = _served("0.0.0.0", 8765, "abc")
+    assert everywhere.here == "http://127.0.0.1:8765/"
+    assert all(address.endswith(":8765/?key=abc") for address in everywhere.elsewhere)

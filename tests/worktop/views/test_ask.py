@@ -1,0 +1,69 @@
+"""What if: one lot, another place, day or service, and the same answer as on the terminal."""
+
+from __future__ import annotations
+
+from shipping.options.option import Destination
+from shipping.questions.can_it_ship import ask
+from shipping.words.units import percent
+from tests.worktop.conftest import Desk
+
+
+def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
+    assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE")
+    assert "GO It may go." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
+
+
+def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
+    shelf = desk.bench.stand.tables().known
+    reply = ask(shelf, "SJ-02", Destination("EE"), eggs=15)
+    page = desk.text("/ask?lot=SJ-02&to=EE&eggs=15")
+    best = min(
+        (one for one in reply.options if not one.reasons),
+        key=lambda one: one.option.ride.leg.day,
+        default=None,
+    )
+    assert reply.verdict.value.upper() in page
+    if best is not None:
+        assert f"{percent(best.option.ride.h_per_egg)} hatch on the way" in page
+
+
+def test_the_curve_is_drawn_for_the_same_question(desk: Desk) -> None:
+    page = desk.get("/ask", lot="FL-31", to="DE", on="2026-12-01").text
+    address = page.partition('<img src="')[2].partition('"')[0].replace("&amp;", "&")
+    answer = desk.get(address)
+    assert answer.headers["Content-Type"] == "image/svg+xml"
+    assert b"Lot FL-31 to DE" in answer.data
+
+
+def test_what_the_tables_do_not_know_is_not_found(desk: Desk) -> None:
+    for path in (
+        "/ask?lot=XX&to=DE",
+        "/ask?lot=FL-31&to=ZZ",
+        "/ask?lot=FL-31&to=DE&service=pigeon",
+        "/ask.svg",
+    ):
+        assert desk.get(path).status_code == 404, path
+
+
+def test_odd_days_and_counts_are_read_as_the_usual_ones(desk: Desk) -> None:
+    for path in (
+        "/ask?lot=FL-31&to=DE&on=1999-01-01",
+        "/ask?lot=FL-31&to=DE&on=soon&eggs=-5",
+        "/ask?lot=FL-31&to=DE&eggs=٣",
+    ):
+        assert desk.get(path).status_code == 200, path
+
+
+def test_a_count_that_is_no_count_is_said_and_the_usual_one_reckoned_with(desk: Desk) -> None:
+    assert "'many' is no whole number from 1 to 2000: 20 are reckoned with." in desk.text(
+        "/ask?lot=FL-31&to=DE&eggs=many"
+    )
+    assert "is no whole number" not in desk.text("/ask?lot=FL-31&to=DE&eggs=15")
+
+
+def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
+    page = desk.text("/ask")
+    ordered = {order.country for order in desk.bench.stand.tables().known.orders}
+    assert "AF" not in ordered
+    assert "Afghanistan" in page
+    assert page.index("Denmark") < page.index("Afghanistan")

@@ -1,0 +1,117 @@
+"""A look typed at the bench goes to the breeder's own table, in its own format, and the forecast moves."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from shipping.tables.reader import read_shelf
+from tests.worktop.conftest import TODAY, Desk, plain, said
+
+LOOK = "/lots/GA-13/look"
+
+
+def test_seeing_eyes_moves_stage_and_dates_and_says_how(desk: Desk) -> None:
+    for page in ("/", "/packing?day=2026-12-01"):
+        assert "Look first at lot GA-13" in desk.text(page)
+    answer = desk.post(LOOK, stage="eyed", on="2026-11-30")
+    text = plain(answer.text)
+    assert answer.status_code == 200
+    assert "Stage: live, no eyes → eyes show" in text
+    assert re.search(r"Hatches: .* → ", text)
+    for page in ("/", "/packing?day=2026-12-01"):
+        assert "Look first at lot GA-13" not in desk.text(page)
+
+
+def test_the_row_is_added_at_the_end_and_nothing_else_changes(desk: Desk) -> None:
+    table = desk.folder / "inspections.csv"
+    table.write_bytes(
+        '# my looks\r\nlot;on;note;stage;kept_at_c\r\nCY-09;2026-11-24;"a; b";eyed;\r\n'.encode("utf-8-sig")
+    )
+    before = table.read_bytes()
+    assert (
+        desk.post(LOOK, stage="eyed", on="2026-11-30", kept_at_c="22.5", note="two; three").status_code == 200
+    )
+    assert table.read_bytes() == before + b'GA-13;2026-11-30;"two; three";eyed;22,5\r\n'
+    copies = list((desk.folder / "table-copies").iterdir())
+    assert [copy.read_bytes() for copy in copies] == [before]
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert "GA-13" in {look.lot for look in shelf.looks}
+
+
+def test_a_column_the_table_lacks_is_said_and_nothing_is_written(desk: Desk) -> None:
+    table = desk.folder / "inspections.csv"
+    table.write_text("lot,on,stage\nCY-09,2026-11-24,eyed\n", encoding="utf-8")
+    before = table.read_bytes()
+    answer = desk.post(LOOK, alive="60", on="2026-11-30")
+    assert answer.status_code == 409
+    assert "has no column alive" in said(answer)
+    assert table.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"alive": "2.5"}, "is not a whole number"),
+        ({"stage": "eyed", "on": "2026-12-01"}, "2026-12-01"),
+        ({"stage": "laid"}, "laid"),
+        ({"kept_at_c": "220"}, "220"),
+        ({"stage": "hatched"}, "nothing was seen"),
+        ({}, "nothing was seen"),
+    ],
+)
+def test_a_look_that_the_checks_refuse_is_not_written(desk: Desk, fields: dict[str, str], why: str) -> None:
+    table = desk.folder / "inspections.csv"
+    before = table.read_bytes()
+    answer = desk.post(LOOK, **{"on": "2026-11-30", **fields})
+    assert answer.status_code in (409, 422)
+    assert why in said(answer)
+    assert table.read_bytes() == before
+    assert not (desk.folder / "table-copies").exists()
+
+
+def test_a_recount_that_cannot_be_is_written_and_said(desk: Desk) -> None:
+    answer = desk.post(LOOK, alive="500", on="2026-11-30")
+    assert answer.status_code == 200
+    assert "more than can be there" in plain(answer.text)
+
+
+def test_a_text_that_a_spreadsheet_would_take_for_a_formula_stays_text(desk: Desk) -> None:
+    desk.post(LOOK, stage="eyed", on="2026-11-30", note="=1+1")
+    assert (
+        desk.folder.joinpath("inspections.csv").read_text(encoding="utf-8").splitlines()[-1].endswith("'=1+1")
+    )
+
+
+def test_a_workbook_is_never_written_to_and_the_row_is_named(desk: Desk) -> None:
+    desk.folder.joinpath("inspections.csv").unlink()
+    from openpyxl import Workbook
+
+    book = Workbook()
+    assert book.active is not None
+    book.active.title = "inspections"
+    book.active.append(["lot", "on", "stage"])
+    book.save(desk.folder / "shelf.xlsx")
+    before = desk.folder.joinpath("shelf.xlsx").read_bytes()
+    answer = desk.post(LOOK, stage="eyed", on="2026-11-30")
+    assert answer.status_code == 409
+    assert "Type into a new row of its sheet inspections: lot GA-13, on 2026-11-30, stage eyed." in said(
+        answer
+    )
+    assert desk.folder.joinpath("shelf.xlsx").read_bytes() == before
+    assert "type the row there, in the sheet inspections" in desk.text("/lots")
+
+
+def test_a_shelf_without_looks_gets_a_table_with_its_header(desk: Desk) -> None:
+    desk.folder.joinpath("inspections.csv").unlink()
+    assert desk.post(LOOK, stage="eyed", on="2026-11-30").status_code == 200
+    lines = desk.folder.joinpath("inspections.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert lines[0].startswith("lot,on,stage")
+    assert lines[1].startswith("GA-13,2026-11-30,eyed")
+
+
+def test_a_lot_that_is_none_is_not_found(desk: Desk) -> None:
+    for name in ("GA-99", "..", "%2e%2e%2flots"):
+        assert desk.post(f"/lots/{name}/look", stage="eyed").status_code == 404

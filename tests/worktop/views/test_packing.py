@@ -1,0 +1,185 @@
+"""At the bench: what is counted is what is recorded, the chance follows the counts, and no form undoes
+another.
+"""
+
+from __future__ import annotations
+
+import re
+
+from shipping.ledger.ledger import Ledger
+from tests.worktop.conftest import FIRST, TODAY, Desk, plain, said
+
+ITEM = "RR473124829GB"
+
+
+def test_a_parcel_packed_with_other_counts_is_recorded_as_counted(desk: Desk) -> None:
+    answer = desk.pack(u0="22", u1="19")
+    assert answer.status_code == 200
+    assert "22 from FL-31" in said(answer)
+    assert {count.lot: count.eggs for count in desk.parcel().counts} == {"FL-31": 22, "ME-05": 19}
+
+
+def test_one_egg_fewer_than_planned_breaks_the_promise_and_one_more_keeps_it(desk: Desk) -> None:
+    fewer = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:-1").text)
+    more = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:1").text)
+    assert "Enough arrive alive with 90 % (95 % promised): the promise does not hold." in fewer
+    assert "the promise does not hold" not in more
+    assert desk.parcel().state == "planned"
+
+
+def test_a_step_without_script_changes_an_address_and_nothing_else(desk: Desk) -> None:
+    before = desk.entries()
+    answer = desk.post(f"/packing/{FIRST}/count", card=False, u0="23", u1="18", step="1:1")
+    assert answer.status_code == 303
+    assert "counts=2026-W49-01~23.19" in answer.headers["Location"]
+    assert answer.headers["Location"].endswith("#2026-W49-01-u1-more")
+    assert desk.entries() == before
+    assert 'value="19"' in desk.get(answer.headers["Location"].partition("#")[0]).text
+
+
+def test_counts_of_one_parcel_outlast_the_packing_of_another_without_script(desk: Desk) -> None:
+    answer = desk.post(f"/packing/{FIRST}/pack", card=False, u0="23", u1="18", counts="2026-W49-03~21")
+    assert "counts=2026-W49-03~21" in answer.headers["Location"]
+    assert desk.parcel().state == "packed"
+
+
+def test_a_lot_is_never_packed_beyond_its_eggs_and_the_counts_stay_on_the_card(desk: Desk) -> None:
+    answer = desk.pack("2026-W49-07", u0="57")
+    assert answer.status_code == 409
+    assert "SC-07 has 56 eggs left" in said(answer)
+    assert 'value="57"' in answer.text
+    assert desk.parcel("2026-W49-07").state == "planned"
+
+
+def test_more_eggs_than_a_tube_takes_are_said(desk: Desk) -> None:
+    answer = plain(desk.post(f"/packing/{FIRST}/count", u0="31", u1="18").text)
+    assert "tube 15 ml takes 30 eggs, not 31: use one more." in answer
+
+
+def test_what_is_no_count_is_refused_and_nothing_is_recorded(desk: Desk) -> None:
+    for text in ("", "-1", "2.5", "٣", "1e3", "99999999"):
+        assert desk.pack(u0=text, u1="18").status_code == 422, text
+    assert desk.parcel().state == "planned"
+
+
+def test_a_parcel_is_sent_with_its_item_number_however_it_was_typed(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    answer = desk.post(f"/packing/{FIRST}/send", item=" rr 473124829 gb ")
+    assert answer.status_code == 200
+    assert desk.parcel().item == ITEM
+    assert "ends in GB, and you post in DK" in plain(answer.text)
+
+
+def test_a_wrong_digit_in_the_item_number_is_refused_and_the_number_stays_in_its_box(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    answer = desk.post(f"/packing/{FIRST}/send", item="RR473124820GB")
+    assert answer.status_code == 409
+    assert "wrong digit" in said(answer)
+    assert 'value="RR473124820GB"' in answer.text
+    assert desk.parcel().state == "packed"
+
+
+def test_one_item_number_is_not_put_on_two_parcels(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    desk.pack("2026-W49-03", u0="24")
+    desk.post(f"/packing/{FIRST}/send", item=ITEM)
+    answer = desk.post("/packing/2026-W49-03/send", item=ITEM)
+    assert "is on parcel 2026-W49-01 already" in said(answer)
+
+
+def test_undo_takes_back_the_packing_and_the_counts_are_still_on_the_card(desk: Desk) -> None:
+    desk.pack(u0="22", u1="20")
+    answer = desk.post(f"/packing/{FIRST}/undo", entry="2")
+    assert desk.parcel().state == "planned"
+    assert 'value="22"' in answer.text
+    assert 'value="20"' in answer.text
+
+
+def test_undo_takes_back_only_an_entry_of_its_own_parcel(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    for entry in ("1", "2", "3", "x", ""):
+        assert desk.post("/packing/2026-W49-03/undo", entry=entry).status_code == 409
+    assert desk.parcel().state == "packed"
+
+
+def test_a_form_made_before_another_packed_the_parcel_records_nothing_and_says_what_changed(
+    desk: Desk,
+) -> None:
+    old = desk.marks()
+    desk.pack(u0="22", u1="18")
+    answer = desk.pack(marks=old, u0="25", u1="18")
+    assert answer.status_code == 409
+    assert "since this page was opened, entry 2 of 2026-11-30: packed" in said(answer)
+    assert {count.eggs for count in desk.parcel().counts} == {22, 18}
+
+
+def test_a_form_sent_twice_is_recorded_once_and_that_is_said(desk: Desk) -> None:
+    old = desk.marks()
+    desk.pack(marks=old, u0="23", u1="18")
+    again = desk.pack(marks=old, u0="23", u1="18")
+    assert (again.status_code, said(again)) == (200, "It was recorded already; nothing was recorded twice.")
+    assert desk.entries() == 2
+
+
+def test_a_form_is_not_stale_because_another_parcel_was_packed_meanwhile(desk: Desk) -> None:
+    old = desk.marks()
+    desk.pack("2026-W49-03", u0="24")
+    assert desk.pack(marks=old, u0="23", u1="18").status_code == 200
+
+
+def test_a_form_made_on_another_ledger_is_stale(desk: Desk) -> None:
+    marks = desk.marks() | {"seen": "1.00000000"}
+    answer = desk.pack(marks=marks, u0="23", u1="18")
+    assert (answer.status_code, desk.entries()) == (409, 1)
+
+
+def test_counts_of_a_plan_kept_anew_meanwhile_are_not_taken_for_the_new_ones(desk: Desk) -> None:
+    marks = desk.marks() | {"plan": "7"}
+    answer = desk.pack(marks=marks, u0="23", u1="18")
+    assert answer.status_code == 409
+    assert "the plan was kept anew" in said(answer)
+
+
+def test_what_the_command_line_records_is_seen_at_once(desk: Desk) -> None:
+    with Ledger.open(desk.folder, TODAY) as other:
+        other.pack(FIRST)
+    assert "23 of lot FL-31 in tube 15 ml" in desk.text("/packing")
+
+
+def test_the_strips_stand_in_packing_order(desk: Desk) -> None:
+    page = desk.get("/packing", day="2026-11-30").text
+    order = re.findall(r'<article [^>]*id="p-2026-W49-(\d\d)"', page)
+    assert order[0] == "01"  # the courier must have it by 14:30, all others by 15:00
+    assert order == ["01", "02", "05", "06", "04", "03"]  # then by lot: AU-20, BA-08, CH-14, GJ-04, SO-02
+
+
+def test_a_parcel_that_is_fetched_asks_for_no_item_number(desk: Desk) -> None:
+    desk.pack("2026-W49-13", u0="23")
+    page = desk.get("/packing", at="2026-W49-13").text
+    card = page[page.index('id="p-2026-W49-13"') :].partition("</article>")[0]
+    assert 'name="item"' not in card
+    assert "Handed over" in card
+
+
+def test_a_name_that_is_no_kept_parcel_is_not_found_whatever_it_holds(desk: Desk) -> None:
+    for name in (
+        "2026-W49-99",
+        "..",
+        "%2e%2e",
+        "..%2f..%2fetc%2fpasswd",
+        "2026-W49-01%00",
+        "'; drop table entry",
+    ):
+        assert desk.post(f"/packing/{name}/pack", u0="1").status_code in (404, 308), name
+        assert desk.get(f"/papers/{name}.pdf").status_code == 404, name
+    assert desk.get("/papers/day/2026-13-01.pdf").status_code == 404
+    assert desk.get("/papers/day/2026-11-29.pdf").status_code == 404
+
+
+def test_hidden_names_are_on_no_page(shelf: object, desk: Desk) -> None:
+    hidden = Desk(desk.folder, hide_names=True)
+    for path in ("/", "/plan", "/packing", "/arrivals"):
+        page = hidden.get(path).text
+        assert "Eksempel" not in page
+        assert "Ejemplo" not in page
+    assert "Eksempel" in desk.get("/packing").text

@@ -1,0 +1,95 @@
+"""A rule answered on the page is a row of the breeder's table with its source and day."""
+
+from __future__ import annotations
+
+import csv
+import re
+
+import pytest
+
+from tests.worktop.conftest import Desk, plain, said
+
+ANSWER = {
+    "verdict": "open",
+    "to": "TR",
+    "taxon": "*",
+    "source": "letter of the authority, no. 7",
+    "checked_on": "2026-11-30",
+}
+
+
+def card_of(desk: Desk, country: str) -> str:
+    page = desk.get("/rules").text
+    found = re.search(rf'id="h-(\w+)"[^>]*>{country} ', page)
+    assert found, plain(page)
+    return f"/rules/{found[1]}"
+
+
+def last_row(desk: Desk) -> dict[str, str]:
+    with (desk.folder / "rules.csv").open(encoding="utf-8-sig", newline="") as file:
+        return list(csv.DictReader(file))[-1]
+
+
+def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: Desk) -> None:
+    page = desk.text("/rules")
+    assert "3 rules are missing or too old" in page
+    assert "Türkiye Nothobranchius korthausae hold Nobody has looked this up. Waiting for it: D18." in page
+    assert "Looked up on 2026-04-20, too long ago: open. Waiting for it: D14. Ask: Reg. (EU) 2016/429" in page
+
+
+def test_an_answer_is_a_row_with_source_and_day_and_the_hold_is_gone(desk: Desk) -> None:
+    before = (desk.folder / "rules.csv").read_bytes()
+    answer = desk.post(card_of(desk, "Türkiye"), **ANSWER)
+    assert answer.status_code == 200, said(answer)
+    row = last_row(desk)
+    assert (row["to"], row["verdict"], row["source"], row["checked_on"]) == (
+        "TR",
+        "open",
+        "letter of the authority, no. 7",
+        "2026-11-30",
+    )
+    assert (desk.folder / "rules.csv").read_bytes().startswith(before)
+    assert "2 rules are missing or too old" in desk.text("/rules")
+
+
+def test_a_stale_rule_looked_up_again_counts_from_today(desk: Desk) -> None:
+    page = desk.get("/rules").text
+    card = page[page.index("Poland") :]
+    place, taxon = (
+        re.search(rf'name="{name}"><option(?: value="([^"]*)")?>([^<]*)', card) for name in ("to", "taxon")
+    )
+    assert place
+    assert taxon
+    fields = {**ANSWER, "to": place[1] or place[2], "taxon": taxon[1] or taxon[2]}
+    answer = desk.post(card_of(desk, "Poland"), **fields)
+    assert answer.status_code == 200, said(answer)
+    assert "Poland" not in desk.text("/rules").partition("Your table")[0]
+
+
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"source": "  "}, "say who answered"),
+        ({"verdict": "yes"}, "open, papers, ask or closed"),
+        ({"verdict": "papers"}, "name the papers"),
+        ({"checked_on": "2026-12-01"}, "not a day to come"),
+        ({"checked_on": ""}, "not a day to come"),
+        ({"to": "DE"}, "choose the place"),
+        ({"taxon": "Betta splendens"}, "choose the place and the fish"),
+    ],
+)
+def test_an_answer_without_what_makes_it_one_is_not_written(
+    desk: Desk, fields: dict[str, str], why: str
+) -> None:
+    before = (desk.folder / "rules.csv").read_bytes()
+    answer = desk.post(card_of(desk, "Türkiye"), **{**ANSWER, **fields})
+    assert (answer.status_code, why in said(answer)) == (422, True), said(answer)
+    assert (desk.folder / "rules.csv").read_bytes() == before
+
+
+def test_an_answer_is_not_written_twice_when_its_form_is_sent_twice(desk: Desk) -> None:
+    card = card_of(desk, "Türkiye")
+    desk.post(card, **ANSWER)
+    after = (desk.folder / "rules.csv").read_bytes()
+    assert desk.post(card, **ANSWER).status_code == 404
+    assert (desk.folder / "rules.csv").read_bytes() == after
