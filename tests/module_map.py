@@ -27,8 +27,8 @@ ROOMS = (
 )
 TITLE = """# The map of modules
 
-Written by `python -m tests.module_map > docs/map.md` from the first sentences of the modules, room by room, in the
-order in which data flows; a test fails where it is stale.
+Written by `python -m tests.module_map > docs/map.md` from the first sentences of the modules, room by room,
+in the order in which data flows; a test fails where it is stale.
 """
 
 
