@@ -14,14 +14,14 @@ from pathlib import Path
 
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
-from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.words.problems import Problem, ShelfProblems, Where
+from tests.tables.mistakes import mistakes, shelf_with
 from tests.tables.shelves import TODAY, good_shelf
-from tests.tables.test_bad_tables import CASES, NAMES, shelf_of_case
 
 TITLE = """# The messages of `check`
 
-Written by `python -m tests.tables.message_page` from the broken shelves in `tests/bad_tables`, each of which
-has a mended twin that passes; a test fails where it is stale. A message says where (file or sheet, row as the
+Written by `python -m tests.tables.message_page` from `tests/bad_tables/mistakes.csv`: each mistake has a
+mended twin that passes; a test fails where it is stale. A message says where (file or sheet, row as the
 spreadsheet shows it, column), what is wrong, and how to mend it. In `--json` it has `file`, `row`, `column`,
 `code`, `text`, `mend` and `level`. What stops everything comes first, then what stops one lot, then what
 wants a second look, then what is only said.
@@ -119,13 +119,11 @@ BESIDE: dict[str, str] = {
 def examples() -> dict[str, list[str]]:
     """What the broken shelves say, by code: the message that each is there for, without doubles."""
     found: dict[str, list[str]] = {}
-    for name in NAMES:
-        level, *words = (CASES / name / "words.txt").read_text(encoding="utf-8").splitlines()
+    for mistake in mistakes():
         with tempfile.TemporaryDirectory() as folder:
-            reading = read_shelf(shelf_of_case(Path(folder), CASES / name), TODAY)
-        for problem in reading.problems:
-            if problem.level is Level(level) and all(word in str(problem) for word in words):
-                found.setdefault(problem.code, []).append(str(problem))
+            problems = read_shelf(shelf_with(Path(folder), mistake.edit), TODAY).problems
+        for problem in filter(mistake.is_said_by, problems):
+            found.setdefault(problem.code, []).append(str(problem))
     for problem in _not_of_a_file():
         found.setdefault(problem.code, []).append(str(problem))
     return {code: list(dict.fromkeys(said)) for code, said in found.items()}
@@ -139,7 +137,7 @@ def _not_of_a_file() -> list[Problem]:
         (folder / "zones.csv").unlink()
         (folder / "zones.csv").mkdir()
         said += [problem for problem in read_shelf(folder, TODAY).problems if problem.code == "cannot-open"]
-        shelf_of_case(Path(name) / "mapped", CASES / "map-order-in-both")
+        shelf_with(Path(name) / "mapped", "form")
         said += [
             problem for problem in read_shelf(Path(name) / "mapped", TODAY).problems if problem.code == "new"
         ]
