@@ -224,7 +224,7 @@ class _Writer:
             reasons=self._why(line, made, chance, pack, rides[draws[0][0]], changed),
             price=line.price,
             instead_of="/".join(filter(None, (line.species, line.population))) if changed else "",
-            note=line.note,
+            message=line.message,
         )
 
     def _why(

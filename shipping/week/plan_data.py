@@ -83,7 +83,7 @@ class PlannedLine:
     """A line that goes: what was ordered, what is packed, from which lots, and why.
 
     ``species`` and ``population`` are what is packed; ``instead_of`` names what was ordered where that
-    differs.
+    differs. ``message`` is printed for the buyer.
     """
 
     order: str
@@ -98,7 +98,7 @@ class PlannedLine:
     reasons: tuple[Reason, ...]
     price: Decimal | None = None
     instead_of: str = ""
-    note: str = ""
+    message: str = ""
 
     @property
     def extra(self) -> int:

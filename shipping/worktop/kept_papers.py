@@ -140,7 +140,7 @@ def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -
         instead_of=(
             "/".join(filter(None, (ordered.species, ordered.population))) if ordered and changed else ""
         ),
-        note=ordered.note if ordered else "",
+        message=ordered.message if ordered else "",
     )
 
 

@@ -52,14 +52,14 @@ def _address(
 
 def _many_lines() -> tuple[PlannedLine, ...]:
     models = [parcel.lines[0] for parcel in sample.PARCELS]
-    return tuple(replace(models[n % 3], order="D77-ΩЖ", line=n + 1, note="") for n in range(14))
+    return tuple(replace(models[n % 3], order="D77-ΩЖ", line=n + 1, message="") for n in range(14))
 
 
 def _one_line(order: str, ordered: int, draws: tuple[Draw, ...], note: str = "") -> PlannedLine:
     pack = sum(draw.pack for draw in draws)
     instead = "Fundulopanchax gardneri (Nsukka)" if len(draws) > 1 else ""
     first = sample.PARCELS[0].lines[0]
-    return replace(first, order=order, ordered=ordered, pack=pack, draws=draws, note=note, instead_of=instead)
+    return replace(first, order=order, ordered=ordered, pack=pack, draws=draws, message=note, instead_of=instead)
 
 
 PARCELS = (

@@ -241,7 +241,7 @@ def test_a_name_that_is_taken_is_numbered() -> None:
 
 def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(tmp_path: Path) -> None:
     line = FIRST.lines[0]
-    many = replace(line, pack=900, draws=(replace(line.draws[0], units=60, pack=900),), note="Wort" * 300)
+    many = replace(line, pack=900, draws=(replace(line.draws[0], units=60, pack=900),), message="Wort" * 300)
     address = replace(
         FIRST.address, addressee="Donaudampfschifffahrtsgesellschaft" * 5, delivery=("x" * 150, "y" * 150)
     )

@@ -296,7 +296,7 @@ def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
 
 def _notes(parcel: Parcel, desk: Desk, wording: Wording) -> list[Block]:
     blocks: list[Block] = []
-    notes = [clean(line.note) for line in parcel.lines if line.note]
+    notes = [clean(line.message) for line in parcel.lines if line.message]
     if notes:
         heading = wording.term("note", sender=clean(desk.shelf.settings.sender.name))
         blocks.append(Heading(heading))

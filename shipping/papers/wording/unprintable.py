@@ -87,7 +87,7 @@ def _of_order(shelf: Shelf, name: str) -> Iterator[_Said]:
     )
     local = ("local_1", "local_2", "local_3", "local_4")
     for line in shelf.order_by_name[name].lines:
-        for column in ("order", *columns, *local, "importer_ref", "note"):
+        for column in ("order", *columns, *local, "importer_ref", "message"):
             yield line.row.at, column, str(getattr(line.row, column))
 
 

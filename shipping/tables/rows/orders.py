@@ -104,6 +104,7 @@ class OrderRow(Row):
     parts: Parts = "together"
     papers: Words = ()
     importer_ref: Text = ""
+    message: Note = ""
     note: Note = ""
     local_1: Text = ""
     local_2: Text = ""
@@ -157,6 +158,7 @@ class Line:
     instead: tuple[str, ...]
     overpack: str
     paid: bool
+    message: str
     note: str
     row: OrderRow
 
@@ -238,6 +240,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
             instead=row.instead,
             overpack=row.overpack,
             paid=row.paid_on is not None or not has_paid_on,
+            message=row.message,
             note=row.note,
             row=row,
         )
