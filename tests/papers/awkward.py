@@ -59,7 +59,9 @@ def _one_line(order: str, ordered: int, draws: tuple[Draw, ...], note: str = "")
     pack = sum(draw.pack for draw in draws)
     instead = "Fundulopanchax gardneri (Nsukka)" if len(draws) > 1 else ""
     first = sample.PARCELS[0].lines[0]
-    return replace(first, order=order, ordered=ordered, pack=pack, draws=draws, message=note, instead_of=instead)
+    return replace(
+        first, order=order, ordered=ordered, pack=pack, draws=draws, message=note, instead_of=instead
+    )
 
 
 PARCELS = (
