@@ -164,7 +164,7 @@ def check(
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
-    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.errors import LedgerError
     from shipping.ledger.whole_shelf import read_whole_shelf
     from shipping.papers.wording.phrases import wording_problems
     from shipping.questions.checks import shelf_checks
@@ -178,7 +178,7 @@ def check(
     every: list[Problem] = []
     try:
         reading = read_whole_shelf(folder, edge.today, take=take)
-    except LedgerTrouble as trouble:
+    except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
         every += [] if ledger else [problem_of(trouble)]
     every += [*reading.problems, *wording_problems(folder)]

@@ -19,7 +19,7 @@ from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
-    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.errors import LedgerError
     from shipping.tables.shelf import Shelf
 
 
@@ -76,19 +76,19 @@ def folder_of(edge: Edge) -> Path:
     return found
 
 
-def problem_of(trouble: LedgerTrouble) -> Problem:
+def problem_of(trouble: LedgerError) -> Problem:
     """What troubles the ledger, told like any other problem."""
     return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
 
 
 def shelf_of(edge: Edge) -> Shelf:
     """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
-    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.errors import LedgerError
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     try:
         reading = read_whole_shelf(folder_of(edge), edge.today)
-    except LedgerTrouble as trouble:
+    except LedgerError as trouble:
         raise ShelfProblems((problem_of(trouble),)) from None
     if reading.shelf is None:
         raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))

@@ -32,13 +32,13 @@ Counts = Annotated[
 @contextmanager
 def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
     """The shelf's ledger; what troubles it is told like any other problem."""
-    from shipping.ledger.errors import LedgerTrouble
+    from shipping.ledger.errors import LedgerError
     from shipping.ledger.ledger import Ledger
 
     try:
         with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
             yield ledger
-    except LedgerTrouble as trouble:
+    except LedgerError as trouble:
         raise ShelfProblems((problem_of(trouble),)) from None
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import LineCount, LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.rows.lots import Look, Lot
@@ -53,7 +53,7 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If a text cannot be read, or names a line or lot the parcel does not have.
     """
     counts = {(count.order, count.line, count.lot): count for count in parcel.planned_counts()}
@@ -62,7 +62,7 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
         if key in typed:
-            raise LedgerTrouble(f"'{text}' is a second count for the same line and lot.", "Give one of them.")
+            raise LedgerError(f"'{text}' is a second count for the same line and lot.", "Give one of them.")
         typed.add(key)
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
@@ -75,14 +75,14 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If a text cannot be read, or names a line the parcel does not have.
     """
     reports: dict[tuple[str, int], LineReport] = {}
     for text in _parts(texts):
         line, lot, eggs = _read(text, parcel)
         if lot or line.key in reports:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}."
             )
         reports[line.key] = LineReport(order=line.order, line=line.line).with_more(
@@ -105,13 +105,13 @@ def photo_digest(path: Path) -> str:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If it cannot be read.
     """
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"the photo {path} cannot be read ({error.strerror}).", "Give the path of a file."
         ) from error
 
@@ -127,7 +127,7 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
     eggs = _eggs(text, number)
     if not head:
         if len(parcel.lines) > 1:
-            raise LedgerTrouble(f"'{text}' does not say which line.", f"Write {_example(parcel)}.")
+            raise LedgerError(f"'{text}' does not say which line.", f"Write {_example(parcel)}.")
         return parcel.lines[0], "", eggs
     for line in parcel.lines:
         name = f"{line.order}:{line.line}"
@@ -135,12 +135,12 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
             return line, "", eggs
         if head.startswith(f"{name}/"):
             return line, head[len(name) + 1 :].strip(), eggs
-    raise LedgerTrouble(f"'{text}' names no line of parcel {parcel.parcel}.", f"Write {_example(parcel)}.")
+    raise LedgerError(f"'{text}' names no line of parcel {parcel.parcel}.", f"Write {_example(parcel)}.")
 
 
 def _eggs(text: str, number: str) -> int:
     if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
-        raise LedgerTrouble(f"'{text}' does not end in a whole number of eggs.", "Write it as S10:1=25.")
+        raise LedgerError(f"'{text}' does not end in a whole number of eggs.", "Write it as S10:1=25.")
     return int(number)
 
 
@@ -156,7 +156,7 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
         if lot
         else "does not say from which lot"
     )
-    raise LedgerTrouble(f"'{text}' {what}.", f"Write {examples}.")
+    raise LedgerError(f"'{text}' {what}.", f"Write {examples}.")
 
 
 def _example(parcel: KeptParcel) -> str:

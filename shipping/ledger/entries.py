@@ -17,7 +17,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 
 #: Fields that may name or describe a person.
 PERSONAL = frozenset({"item", "note", "from_whom"})
@@ -245,7 +245,7 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If the kind is not known or the facts are not that kind's.
     """
     try:
@@ -254,7 +254,7 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
             raise KeyError(sorted(unknown)[0])
         body: Body = _adapter(kind).validate_python({**facts, **personal})
     except (KeyError, ValidationError) as error:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"an entry of kind '{kind}' cannot be read.", "Update the program, or check the ledger."
         ) from error
     return body

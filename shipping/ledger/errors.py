@@ -6,7 +6,7 @@ from __future__ import annotations
 COPIES_FOLDER = "ledger-copies"
 
 
-class LedgerTrouble(ValueError):
+class LedgerError(ValueError):
     """What stands in the way, and how to mend it. Nothing was recorded when this is raised.
 
     ``text`` and ``mend`` are sentences; `str` joins them behind the file's name.
@@ -19,29 +19,29 @@ class LedgerTrouble(ValueError):
         self.file = file
 
 
-def trouble_of(code: str, said: str, file: str) -> LedgerTrouble:
+def database_error(code: str, said: str, file: str) -> LedgerError:
     """What an error of the database means to the breeder."""
     if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return LedgerTrouble(
+        return LedgerError(
             "another window or program is writing to it and did not finish in time; nothing was recorded.",
             "Close the other window, or wait, and try again.",
             file,
         )
     if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
-        return LedgerTrouble(
+        return LedgerError(
             "the file or its folder cannot be written to; nothing was recorded.",
             "Make the shelf's folder writable, or move the shelf to a folder of your own.",
             file,
         )
     if code.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_TOOBIG", "SQLITE_NOMEM")):
-        return LedgerTrouble(
+        return LedgerError(
             "the disk is full or refuses to write; nothing was recorded.",
             "Make room on the disk and try again.",
             file,
         )
     if code.startswith("SQLITE_CONSTRAINT"):
-        return LedgerTrouble(f"refused, because {said}; nothing was recorded.", "Use undo instead.", file)
-    return LedgerTrouble(
+        return LedgerError(f"refused, because {said}; nothing was recorded.", "Use undo instead.", file)
+    return LedgerError(
         f"the file is damaged or is no ledger ({said}).",
         f"Keep it, and put the newest file of {COPIES_FOLDER} that checks well in its place.",
         file,

@@ -9,53 +9,53 @@ from collections.abc import Mapping, Sequence
 from shipping.ledger.claims.sent_again import owed_order
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Bought, ClaimSettled, Entry, Erased, Packed, PlanKept, Undone
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import kept_parcels
-from shipping.ledger.parcels import Standing, undone_entries
+from shipping.ledger.state import LedgerState, undone_entries
 
 
-def check_held(standing: Standing, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
+def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
     """Nothing, if every lot the plan draws on holds what is packed since its count, held, and planned now.
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If one does not, naming it and its figures.
     """
     parcels = kept_parcels(kept.plan, 0, {})
-    held = standing.held(standing.released_by(kept, parcels))
+    held = state.held(state.released_by(kept, parcels))
     for parcel in parcels:
-        there = standing.parcels.get(parcel.parcel)
+        there = state.parcels.get(parcel.parcel)
         if there is None or there.state == "planned":
             for count in parcel.planned_counts():
                 held[count.lot] = held.get(count.lot, 0) + count.eggs
     for lot, eggs in sorted(held.items()):
         if any(count.lot == lot for parcel in parcels for count in parcel.planned_counts()):
-            _check_lot(standing, lot, eggs, counted, "are held or would be")
+            _check_lot(state, lot, eggs, counted, "are held or would be")
 
 
-def check_lots(standing: Standing, packed: Packed, counted: Mapping[str, Counted]) -> None:
+def check_lots(state: LedgerState, packed: Packed, counted: Mapping[str, Counted]) -> None:
     """Nothing, if every lot holds what is packed since its count and what is to be packed now.
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If one does not, naming it and its figures.
     """
     eggs: dict[str, int] = {}
     for count in packed.counts:
         eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
     for lot, taken in sorted(eggs.items()):
-        _check_lot(standing, lot, taken, counted, "are to be packed")
+        _check_lot(state, lot, taken, counted, "are to be packed")
 
 
-def _check_lot(standing: Standing, lot: str, eggs: int, counted: Mapping[str, Counted], what: str) -> None:
+def _check_lot(state: LedgerState, lot: str, eggs: int, counted: Mapping[str, Counted], what: str) -> None:
     if lot not in counted:
-        raise LedgerTrouble(f"lot {lot} is not in the tables.", "Write it in lots, with its count.")
+        raise LedgerError(f"lot {lot} is not in the tables.", "Write it in lots, with its count.")
     count = counted[lot]
-    packed = standing.packed_since(lot, count.counted_on)
+    packed = state.packed_since(lot, count.counted_on)
     if packed + eggs > count.eggs:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"lot {lot} has {max(0, count.eggs - packed)} eggs left ({count.eggs} counted on"
             f" {count.counted_on}, {packed} packed since), but {eggs} {what}.",
             "Pack fewer, or count the lot again and write a look.",
@@ -67,18 +67,18 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | None) -> int:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If there is none, or it cannot be taken back.
     """
     gone = undone_entries(entries)
     standing = [entry for entry in entries if entry.seq not in gone and not isinstance(entry.body, Undone)]
     if not standing:
-        raise LedgerTrouble("there is nothing to take back.", "See `spawnpost history`.")
+        raise LedgerError("there is nothing to take back.", "See `spawnpost history`.")
     chosen = next((entry for entry in standing if entry.seq == wanted), None) if wanted else standing[-1]
     if chosen is None:
-        raise LedgerTrouble(f"there is no entry {wanted} that stands.", "See `spawnpost history`.")
+        raise LedgerError(f"there is no entry {wanted} that stands.", "See `spawnpost history`.")
     if isinstance(chosen.body, Erased):
-        raise LedgerTrouble(
+        raise LedgerError(
             f"entry {chosen.seq} erased a buyer's data, which cannot be brought back.",
             "Name the number of an earlier entry to take that one back.",
         )
@@ -93,7 +93,7 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
     body = chosen.body
     if not isinstance(body, Bought | ClaimSettled):
         return
-    for parcel in Standing.after(standing).parcels.values():
+    for parcel in LedgerState.after(standing).parcels.values():
         if isinstance(body, Bought):
             lots = {count.lot for count in (*parcel.counts, *parcel.planned_counts())}
             is_used, what = body.lot in lots, f"lot {body.lot}"
@@ -101,15 +101,15 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
             name = owed_order((body.order, body.line))
             is_used, what = any(line.order == name for line in parcel.lines), f"order {name}"
         if is_used:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"parcel {parcel.parcel} holds {what} of entry {chosen.seq}.", "Take that parcel back first."
             )
 
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
     try:
-        Standing.after((entry for entry in standing if entry is not chosen), strictly=True)
-    except LedgerTrouble as error:
-        raise LedgerTrouble(
+        LedgerState.after((entry for entry in standing if entry is not chosen), strictly=True)
+    except LedgerError as error:
+        raise LedgerError(
             f"later entries rest on entry {chosen.seq} ({error.text}).", "Take those back first."
         ) from error

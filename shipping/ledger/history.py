@@ -20,7 +20,7 @@ from shipping.ledger.entries import (
     Sent,
     Undone,
 )
-from shipping.ledger.parcels import undone_entries
+from shipping.ledger.state import undone_entries
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from datetime import date
 from typing import Any
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 
 #: An order's name and the line's number within it.
 LineKey = tuple[str, int]
@@ -90,14 +90,14 @@ class KeptParcel:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If the parcel has none, naming those it has.
         """
         for line in self.lines:
             if line.key == key:
                 return line
         names = ", ".join(f"{line.order}:{line.line}" for line in self.lines)
-        raise LedgerTrouble(f"parcel {self.parcel} has no line {key[0]}:{key[1]}.", f"Its lines are {names}.")
+        raise LedgerError(f"parcel {self.parcel} has no line {key[0]}:{key[1]}.", f"Its lines are {names}.")
 
     @property
     def line_keys(self) -> frozenset[LineKey]:
@@ -138,7 +138,7 @@ def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str])
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If it is not a plan.
     """
     try:
@@ -160,6 +160,6 @@ def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str])
             for parcel in plan["parcels"]
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"this is not a plan ({error!r}).", "Give the plan as `plan --json` writes it."
         ) from error

@@ -1,6 +1,6 @@
 """The ledger: what was kept, packed, sent and reported goes in once and is never lost; what stands comes out.
 
-Counts and days come in checked against what stands; storing is book's and store's, what it teaches is
+Counts and days come in checked against what stands; storing is journal's and store's, what it teaches is
 outcomes'.
 """
 
@@ -32,17 +32,17 @@ from shipping.ledger.entries import (
     Sent,
     Undone,
 )
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.guards import check_held, check_lots, entry_to_undo
 from shipping.ledger.history import Told, told
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
-from shipping.ledger.journal.journal import Book
+from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.papers_erased import ErasedData, erase_papers, parcels_named
-from shipping.ledger.parcels import Standing
 from shipping.ledger.privacy import with_names
+from shipping.ledger.state import LedgerState
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
@@ -53,8 +53,8 @@ class Ledger:
     disk.
     """
 
-    def __init__(self, book: Book) -> None:
-        self._book = book
+    def __init__(self, journal: Journal) -> None:
+        self._journal = journal
 
     @classmethod
     def open(
@@ -64,26 +64,26 @@ class Ledger:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If there is none, it cannot be read, a newer program wrote it, or it is gone while its copies are
             there.
         """
         path = folder / LEDGER_FILE
         is_new = not path.is_file() or path.stat().st_size == 0
         if is_new and (kept := copies.copies_in(folder)):
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"it is gone from {folder} or empty, but its copies are there.",
                 f"Put it back, or copy {copies.copies_folder(folder).name}/{kept[-1].name} to {LEDGER_FILE}.",
             )
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
         try:
             copies.bring_up_to_date(store, folder, create)
-            book = Book(store, folder, today)
-            book.refresh()
+            journal = Journal(store, folder, today)
+            journal.refresh()
         except BaseException:
             store.close()
             raise
-        return cls(book)
+        return cls(journal)
 
     def __enter__(self) -> Self:
         return self
@@ -95,12 +95,12 @@ class Ledger:
 
     def close(self) -> None:
         """Close the file."""
-        self._book.close()
+        self._journal.close()
 
     @property
     def notices(self) -> tuple[str, ...]:
         """What did not stop anything but should be said, such as a daily copy that could not be made."""
-        return tuple(self._book.notices)
+        return tuple(self._journal.notices)
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -114,7 +114,7 @@ class Ledger:
         """
 
         kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
-        return self._book.record(
+        return self._journal.record(
             lambda _: kept, partial(check_held, counted=counted) if counted is not None else None
         )
 
@@ -133,15 +133,15 @@ class Ledger:
         """
         day = self._day(on)
         if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
-            raise LedgerTrouble(
+            raise LedgerError(
                 "the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead."
             )
 
-        def compose(book: Book) -> Body:
-            chosen = tuple(counts) if counts is not None else book.standing.parcel(parcel).planned_counts()
+        def compose(journal: Journal) -> Body:
+            chosen = tuple(counts) if counts is not None else journal.state.parcel(parcel).planned_counts()
             return Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
 
-        return self._book.record(
+        return self._journal.record(
             compose, partial(check_lots, counted=counted) if counted is not None else None
         )
 
@@ -149,14 +149,14 @@ class Ledger:
         """Record that a packed parcel was handed over; the service is the plan's unless named."""
         day = self._day(on)
         if item and (problem := item_id_problem(item)):
-            raise LedgerTrouble(problem, "")
+            raise LedgerError(problem, "")
 
-        def compose(book: Book) -> Body:
+        def compose(journal: Journal) -> Body:
             return Sent(
-                parcel=parcel, on=day, service=service or book.standing.parcel(parcel).service, item=item
+                parcel=parcel, on=day, service=service or journal.state.parcel(parcel).service, item=item
             )
 
-        return self._book.record(compose)
+        return self._journal.record(compose)
 
     def arrive(
         self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = ""
@@ -164,7 +164,7 @@ class Ledger:
         """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
         return self._record(Arrived(parcel=parcel, on=self._day(on), lines=tuple(reports), note=note))
 
-    def let_go(self, parcel: str, note: str = "") -> Entry:
+    def drop(self, parcel: str, note: str = "") -> Entry:
         """Release a kept parcel that will not be packed."""
         return self._record(LetGo(parcel=parcel, note=note))
 
@@ -173,12 +173,12 @@ class Ledger:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If they cannot become a lot of that shelf.
         """
         self._day(bought.arrived_on)
-        return self._book.record(
-            lambda _: bought, lambda standing, body: check_bought(body, shelf, standing.lots_bought())
+        return self._journal.record(
+            lambda _: bought, lambda state, body: check_bought(body, shelf, state.lots_bought())
         )
 
     def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
@@ -199,7 +199,7 @@ class Ledger:
 
         The new entry's ``body.entry`` names what was taken back; both stay in the history.
         """
-        return self._book.record(lambda book: Undone(entry=entry_to_undo(book.entries, entry)))
+        return self._journal.record(lambda journal: Undone(entry=entry_to_undo(journal.entries, entry)))
 
     def erase(self, buyer: str) -> ErasedData:
         """Erase a buyer's personal data from ledger, copies and papers; counts stay, and the chain still
@@ -210,27 +210,27 @@ class Ledger:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If nothing is kept about that buyer.
         """
         if not buyer.strip():
-            raise LedgerTrouble("no buyer was named.", "Give the addressee's name as on the order.")
+            raise LedgerError("no buyer was named.", "Give the addressee's name as on the order.")
         kept = tuple((parcel.parcel, parcel.buyer) for parcel in self.parcels())
-        parts, cleaned, left = self._book.erase(buyer)
-        papers, papers_left = erase_papers(self._book.folder, parcels_named(parts, buyer, kept), buyer)
+        parts, cleaned, left = self._journal.erase(buyer)
+        papers, papers_left = erase_papers(self._journal.folder, parcels_named(parts, buyer, kept), buyer)
         if not (parts or cleaned or left or papers or papers_left):
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order."
             )
         return ErasedData(len(parts), cleaned, left, papers, papers_left)
 
     def _record(self, body: Body) -> Entry:
-        return self._book.record(lambda _: body)
+        return self._journal.record(lambda _: body)
 
     def _day(self, on: date | None) -> date:
-        day = on or self._book.today
-        if day > self._book.today:
-            raise LedgerTrouble(f"{day} is after today, {self._book.today}.", "Give a day that has been.")
+        day = on or self._journal.today
+        if day > self._journal.today:
+            raise LedgerError(f"{day} is after today, {self._journal.today}.", "Give a day that has been.")
         return day
 
     # -- what stands
@@ -241,7 +241,7 @@ class Ledger:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If none is kept, naming the nearest.
         """
         return self._now().parcel(name)
@@ -257,10 +257,8 @@ class Ledger:
 
     def lines_taken(self) -> dict[LineKey, str]:
         """The parcel that each line is packed in or was sent in; these lines need no parcel any more."""
-        standing = self._now()
-        taken = {
-            key: name for key, name in standing.line_in.items() if standing.parcels[name].state != "planned"
-        }
+        state = self._now()
+        taken = {key: name for key, name in state.line_in.items() if state.parcels[name].state != "planned"}
         return dict(sorted(taken.items()))
 
     def packed_by_lot(self) -> dict[str, dict[date, int]]:
@@ -272,8 +270,8 @@ class Ledger:
         """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
         out.
         """
-        standing = self._now()
-        return standing.held(name for name, parcel in standing.parcels.items() if parcel.week == without_week)
+        state = self._now()
+        return state.held(name for name, parcel in state.parcels.items() if parcel.week == without_week)
 
     def bought(self) -> tuple[Bought, ...]:
         """Eggs bought in, oldest first."""
@@ -289,8 +287,8 @@ class Ledger:
 
     def entries(self) -> tuple[Entry, ...]:
         """Every entry, the undone ones too, oldest first."""
-        self._book.refresh()
-        return tuple(self._book.entries)
+        self._journal.refresh()
+        return tuple(self._journal.entries)
 
     def history(self) -> tuple[Told, ...]:
         """Every entry in words, oldest first, without names of buyers."""
@@ -301,29 +299,29 @@ class Ledger:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If that entry kept no plan.
         """
         for found in self.entries():
             if found.seq == entry and isinstance(found.body, PlanKept):
                 return with_names(found.body.plan, found.buyers)
-        raise LedgerTrouble(f"entry {entry} kept no plan.", "See `spawnpost history` for those that did.")
+        raise LedgerError(f"entry {entry} kept no plan.", "See `spawnpost history` for those that did.")
 
     def copy(self, to: Path) -> Path:
         """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger.
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If something is there, or it cannot be written.
         """
-        self._book.store.copy_to(to)
+        self._journal.store.copy_to(to)
         return to
 
     def verify(self, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
         """Everything found wrong with the ledger and its copies; empty where all is whole. See `audit`."""
-        return audit(self._book.folder, counted)
+        return audit(self._journal.folder, counted)
 
-    def _now(self) -> Standing:
-        self._book.refresh()
-        return self._book.standing
+    def _now(self) -> LedgerState:
+        self._journal.refresh()
+        return self._journal.state

@@ -12,7 +12,7 @@ from pathlib import Path
 from shipping.ledger.claims.incoming import bought_lot, is_in_time
 from shipping.ledger.claims.sent_again import Owed, owed_rows
 from shipping.ledger.entries import Bought, Entry
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.tables.draft import Draft
@@ -26,7 +26,7 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If there is a ledger that cannot be read: without it, eggs could be sold twice.
     """
     added = _added(folder, today)
@@ -63,7 +63,7 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
     """
     try:
         lot = bought_lot(bought, Where("question"))
-    except LedgerTrouble as trouble:
+    except LedgerError as trouble:
         return (Problem(Where("question"), "", "question", trouble.text, trouble.mend),)
 
     def join(draft: Draft) -> Draft:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from shipping.ledger.entries import Entry, LineCount, Undone
 from shipping.ledger.kept import KeptLine
-from shipping.ledger.parcels import undone_entries
+from shipping.ledger.state import undone_entries
 from shipping.post.countries import countries
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS

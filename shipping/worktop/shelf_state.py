@@ -30,7 +30,7 @@ from shipping.ledger.entries import (
     canonical,
     to_facts,
 )
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import read_whole_shelf
@@ -133,7 +133,7 @@ class Stand:
         with self.lock:
             try:
                 yield self._opened(create)
-            except LedgerTrouble as trouble:
+            except LedgerError as trouble:
                 self._close_if_replaced()
                 raise ShelfProblems((told_plainly(trouble),)) from None
 
@@ -166,7 +166,7 @@ class Stand:
         self._ledger, self._plans = None, (-1, {})
 
     def close(self) -> None:
-        """Close the ledger and seal it; the next question opens it again."""
+        """Close the ledger; the next question opens it again."""
         with self.lock:
             self._close()
 
@@ -210,7 +210,7 @@ class Stand:
         return 0
 
 
-def told_plainly(trouble: LedgerTrouble) -> Problem:
+def told_plainly(trouble: LedgerError) -> Problem:
     """A trouble of the ledger as a problem, in the words of this page."""
     mend = trouble.mend.replace("`spawnpost undo` takes the last entry back", "undo takes it back")
     return Problem(Where(trouble.file), "", "ledger", trouble.text, mend)

@@ -212,7 +212,7 @@ def test_eggs_bought_in_teach_the_packing_and_the_service_they_came_by(spawnpost
 
 
 def test_eggs_bought_in_may_begin_a_ledger(spawnpost: Spawnpost, shelf: Path) -> None:
-    for name in ("ledger.sqlite", "ledger.sqlite.seal"):
+    for name in ("ledger.sqlite", "ledger.sqlite.checksum"):
         (shelf / name).unlink(missing_ok=True)
     done(spawnpost(*BUY))
     assert [entry["kind"] for entry in entries(spawnpost)] == ["bought"]

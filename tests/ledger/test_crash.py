@@ -53,7 +53,7 @@ def work_until_killed(folder: Path, pipe: int, operations: int) -> None:
                     os.kill(os.getpid(), signal.SIGKILL)
                 return 0
 
-            ledger._book.store._connection.set_progress_handler(step, 1)
+            ledger._journal.store._connection.set_progress_handler(step, 1)
         while True:
             for name in [f"2026-W49-{n:02d}" for n in range(PARCELS)]:
                 os.write(pipe, bytes([ledger.pack(name, counted=counted).seq % 251]))

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineCount, LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.parcels import Standing
+from shipping.ledger.state import LedgerState
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 LOTS = ("L1", "L2")
@@ -50,7 +50,7 @@ def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:
     elif what == "arrive":
         ledger.arrive(rest[0], [LineReport(order=f"S{NAMES.index(rest[0])}", line=1, alive=rest[1])])
     elif what == "let go":
-        ledger.let_go(rest[0])
+        ledger.drop(rest[0])
     else:
         ledger.undo(rest[0])
 
@@ -64,12 +64,12 @@ def test_no_lot_ever_gives_more_than_was_counted(steps: list[tuple], eggs: tuple
             before = ledger.entries()
             try:
                 do(ledger, step, counted)
-            except LedgerTrouble:
+            except LedgerError:
                 assert ledger.entries() == before
             packed = {lot: sum(days.values()) for lot, days in ledger.packed_by_lot().items()}
             assert all(0 <= packed.get(lot, 0) <= counted[lot].eggs for lot in LOTS)
             by_parcel = sum(count.eggs for kept in ledger.parcels() for count in kept.counts)
             assert by_parcel == sum(packed.values())
         assert ledger.verify(counted) == ()
-        again = Standing.after(ledger.entries(), strictly=True)
+        again = LedgerState.after(ledger.entries(), strictly=True)
         assert again.parcels == {kept.parcel: kept for kept in ledger.parcels()}

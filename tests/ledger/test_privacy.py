@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.entries import LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.privacy import BLANK, with_names, without_names
@@ -65,9 +65,9 @@ def test_erasing_again_finds_nothing_and_undo_does_not_bring_it_back(tmp_path: P
     a_reported_parcel(tmp_path)
     with Ledger.open(tmp_path, TODAY + timedelta(days=9)) as ledger:
         ledger.erase("Jørn Bøgh-Åkesson")
-        with pytest.raises(LedgerTrouble, match="holds nothing about 'Jørn Bøgh-Åkesson'"):
+        with pytest.raises(LedgerError, match="holds nothing about 'Jørn Bøgh-Åkesson'"):
             ledger.erase("Jørn Bøgh-Åkesson")
-        with pytest.raises(LedgerTrouble, match="which cannot be brought back"):
+        with pytest.raises(LedgerError, match="which cannot be brought back"):
             ledger.undo()
         ledger.undo(entry=5)
         assert ledger.parcel("2026-W49-02").claims == ()

@@ -12,7 +12,7 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.counts import eggs_counted
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import problems_of_lot, read_whole_shelf
 from shipping.tables.reader import read_shelf
@@ -99,5 +99,5 @@ def test_what_the_checks_would_stop_is_said_before_it_is_recorded(folder: Path) 
 
 def test_a_ledger_that_cannot_be_read_stops_instead_of_selling_twice(folder: Path) -> None:
     (folder / "ledger.sqlite").write_bytes(b"not a ledger at all" * 100)
-    with pytest.raises(LedgerTrouble):
+    with pytest.raises(LedgerError):
         read_whole_shelf(folder, TODAY)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.counts import Counted
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
@@ -30,7 +30,7 @@ def pack_all(folder: Path, eggs: int, start: Barrier, said: multiprocessing.Queu
             try:
                 ledger.pack(name, counted={"L1": Counted(eggs, TODAY)})
                 packed.append(name)
-            except LedgerTrouble as trouble:
+            except LedgerError as trouble:
                 refused.append(trouble.text)
     said.put((packed, refused))
 

@@ -72,7 +72,7 @@ def test_a_mark_tells_what_came_after_it(shelf: Path) -> None:
 
 def test_a_folder_without_a_ledger_gets_none_by_being_looked_at(shelf: Path) -> None:
     (shelf / "ledger.sqlite").unlink()
-    (shelf / "ledger.sqlite.seal").unlink(missing_ok=True)
+    (shelf / "ledger.sqlite.checksum").unlink(missing_ok=True)
     shutil.rmtree(shelf / "ledger-copies", ignore_errors=True)
     stand = Stand(shelf, lambda: TODAY)
     assert stand.entries() == ()

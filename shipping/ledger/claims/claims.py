@@ -14,7 +14,7 @@ from datetime import date
 from shipping.ledger.claims.lot_fate import fate_here
 from shipping.ledger.claims.sent_again import SEND_AGAIN, owed_order
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
@@ -126,37 +126,35 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
     """
     if case is None and not about:
-        raise LedgerTrouble(
+        raise LedgerError(
             "nothing is claimed for that line, and it did not come short.", "Say what it is: --about lost."
         )
     if case is not None and case.state == "settled" and not about:
-        raise LedgerTrouble(
-            "the claim for that line is settled already.", "Open another first: --about short."
-        )
+        raise LedgerError("the claim for that line is settled already.", "Open another first: --about short.")
     if ending != SEND_AGAIN and eggs:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"eggs are given, but it is settled by '{ending}'.", 'Write --settle "send again", or no --eggs.'
         )
     if ending != "refund" and amount:
-        raise LedgerTrouble(
+        raise LedgerError(
             f"money is given, but it is settled by '{ending}'.", "Write --settle refund, or no --amount."
         )
     if ending == "refund":
         return Settlement(0, _money(amount))
     due = eggs or (case.eggs_due if case else 0)
     if ending == SEND_AGAIN and not due:
-        raise LedgerTrouble("how many eggs are to be sent again is not known.", "Say it: --eggs 20.")
+        raise LedgerError("how many eggs are to be sent again is not known.", "Say it: --eggs 20.")
     return Settlement(due if ending == SEND_AGAIN else 0, "")
 
 
 def _money(text: str) -> str:
     if not re.fullmatch(r"[0-9]{1,7}([.][0-9]{1,2})?", text):
         said = f"'{text}' is not an amount of money" if text else "the amount given back is not said"
-        raise LedgerTrouble(f"{said}.", "Write it as --amount 12.50.")
+        raise LedgerError(f"{said}.", "Write it as --amount 12.50.")
     return text
 
 

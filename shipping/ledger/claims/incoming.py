@@ -11,7 +11,7 @@ from itertools import pairwise
 from pydantic import ValidationError
 
 from shipping.ledger.entries import Bought
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.tables.cells import BadCell
 from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
@@ -26,7 +26,7 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If a value cannot be one of the table ``lots``.
     """
     cells: dict[str, object] = {
@@ -53,8 +53,8 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
         cause = first.get("ctx", {}).get("error")
         column = ".".join(str(part) for part in first["loc"])
         if isinstance(cause, BadCell):
-            raise LedgerTrouble(f"{column}: {cause.text}.", cause.mend) from error
-        raise LedgerTrouble(f"{column}: {first['msg']}.", "Write it as in the table lots.") from error
+            raise LedgerError(f"{column}: {cause.text}.", cause.mend) from error
+        raise LedgerError(f"{column}: {first['msg']}.", "Write it as in the table lots.") from error
 
 
 def check_bought(bought: Bought, shelf: Shelf, lots_bought: Iterable[str]) -> None:
@@ -62,12 +62,12 @@ def check_bought(bought: Bought, shelf: Shelf, lots_bought: Iterable[str]) -> No
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         Naming the first thing that cannot be.
     """
     bought_lot(bought, Where(""))
     for text, mend in _wrong(bought, shelf, frozenset(lots_bought)):
-        raise LedgerTrouble(text, mend)
+        raise LedgerError(text, mend)
 
 
 def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterator[tuple[str, str]]:

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Entry, Erased, Undone, canonical, chain_digest, person_digest
-from shipping.ledger.errors import COPIES_FOLDER, LedgerTrouble
-from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_seal
+from shipping.ledger.errors import COPIES_FOLDER, LedgerError
+from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
-from shipping.ledger.parcels import Standing
+from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 
 _MEND = f"Keep this file, and put the newest file of {COPIES_FOLDER} that checks well in its place."
@@ -30,13 +30,13 @@ def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[P
     -----
     Looked at: pages and references (the database's own check), the tables' statements, the file's size and
     header, the SHA-256 chain over all entries, the salted digests of personal data, that every entry could
-    follow the ones before it, the seal over all bytes, and that every copy is a beginning of the ledger.
+    follow the ones before it, the checksum over all bytes, and that every copy is a beginning of the ledger.
     """
     path = folder / LEDGER_FILE
     problems: list[Problem] = []
     try:
         store = Store.at(path)
-    except LedgerTrouble as trouble:
+    except LedgerError as trouble:
         return (_problem(path.name, 0, trouble.text, trouble.mend),)
     try:
         rows: tuple[Row, ...] = ()
@@ -51,7 +51,7 @@ def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[P
             problems += _persons(path.name, rows, persons)
             if not problems:
                 problems += _story(path.name, rows, persons, counted or {})
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             problems.append(_problem(path.name, 0, trouble.text, trouble.mend))
         if not problems:
             problems += _copies(folder, rows, persons)
@@ -73,13 +73,13 @@ def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
     image = store.image()
     if not has_whole_header(image) or store.path.stat().st_size != len(image):
         found.append(_problem(name, 0, "its header or its length was changed.", _MEND))
-    seal = read_seal(store.path)
-    if is_broken(seal, image, rows[-1].digest if rows else ""):
+    checksum = read_checksum(store.path)
+    if is_broken(checksum, image, rows[-1].digest if rows else ""):
         found.append(
             _problem(name, 0, "its bytes were changed by something else since it was last closed.", _MEND)
         )
-    elif seal is not None and seal.entries > len(rows):
-        text = f"it held {seal.entries} entries when it was last closed, and holds {len(rows)} now."
+    elif checksum is not None and checksum.entries > len(rows):
+        text = f"it held {checksum.entries} entries when it was last closed, and holds {len(rows)} now."
         found.append(_problem(name, 0, text, "An older file was put back; look for the newer one."))
     return found
 
@@ -135,8 +135,8 @@ def _story(
         parts.setdefault(person.seq, {})[person.part] = person
     try:
         entries = tuple(entry_from(row, parts.get(row.seq, {})) for row in rows)
-        standing = Standing.after(entries, strictly=True)
-    except (LedgerTrouble, KeyError) as error:
+        state = LedgerState.after(entries, strictly=True)
+    except (LedgerError, KeyError) as error:
         return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
     found = [
         _problem(file, entry.seq, "the entry's own columns disagree.", _MEND)
@@ -146,7 +146,7 @@ def _story(
         or canonical(json.loads(row.facts)) != row.facts
     ]
     for lot, count in sorted(counted.items()):
-        packed = standing.packed_since(lot, count.counted_on)
+        packed = state.packed_since(lot, count.counted_on)
         if packed > count.eggs:
             text = (
                 f"{packed} eggs were packed from lot {lot} since {count.eggs} were counted on"
@@ -171,12 +171,12 @@ def _copies(folder: Path, rows: tuple[Row, ...], persons: tuple[Person, ...]) ->
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
             store = Store.at(path)
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
             continue
         try:
             found += _one_copy(name, store, rows, erased)
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
         finally:
             store.close()

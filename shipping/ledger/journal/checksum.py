@@ -1,6 +1,6 @@
 """A digest of the whole file beside it, so that a changed byte is noticed even where it holds no entry.
 
-Bytes or a folder in, a seal out. It is written whenever the ledger is closed after writing; where that did
+Bytes or a folder in, a checksum out. It is written whenever the ledger is closed after writing; where that did
 not happen (a crash), it speaks of an older state and is left out of account.
 """
 
@@ -17,7 +17,7 @@ _VALID_FOR_AT = slice(92, 96)
 
 
 @dataclass(frozen=True, slots=True)
-class Seal:
+class Checksum:
     """The state it speaks of (entries, last digest, the file's count of changes) and the SHA-256 of all
     bytes.
     """
@@ -28,9 +28,9 @@ class Seal:
     sha256: str
 
 
-def seal_of(image: bytes, entries: int, head: str) -> Seal:
-    """The seal of a file's bytes."""
-    return Seal(entries, head, change_count(image), hashlib.sha256(image).hexdigest())
+def checksum_of(image: bytes, entries: int, head: str) -> Checksum:
+    """The checksum of a file's bytes."""
+    return Checksum(entries, head, change_count(image), hashlib.sha256(image).hexdigest())
 
 
 def change_count(image: bytes) -> int:
@@ -43,32 +43,32 @@ def has_whole_header(image: bytes) -> bool:
     return len(image) >= 100 and image[_CHANGES_AT] == image[_VALID_FOR_AT]
 
 
-def seal_path(ledger: Path) -> Path:
-    return ledger.with_name(f"{ledger.name}.seal")
+def checksum_path(ledger: Path) -> Path:
+    return ledger.with_name(f"{ledger.name}.checksum")
 
 
-def read_seal(ledger: Path) -> Seal | None:
-    """The seal beside the file, or None where there is none that can be read."""
+def read_checksum(ledger: Path) -> Checksum | None:
+    """The checksum beside the file, or None where there is none that can be read."""
     try:
-        return Seal(**json.loads(seal_path(ledger).read_text(encoding="utf-8")))
+        return Checksum(**json.loads(checksum_path(ledger).read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError):
         return None
 
 
-def write_seal(ledger: Path, seal: Seal) -> bool:
-    """Put the seal beside the file, whole or not at all; False where the folder cannot be written to."""
-    path = seal_path(ledger)
+def write_checksum(ledger: Path, checksum: Checksum) -> bool:
+    """Put the checksum beside the file, whole or not at all; False where the folder cannot be written to."""
+    path = checksum_path(ledger)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(json.dumps(asdict(seal)), encoding="utf-8")
+        part.write_text(json.dumps(asdict(checksum)), encoding="utf-8")
         os.replace(part, path)
     except OSError:
         return False
     return True
 
 
-def is_broken(seal: Seal | None, image: bytes, head: str) -> bool:
-    """Does the seal speak of this very state, and do the bytes differ all the same?"""
-    if seal is None or (seal.head, seal.changes) != (head, change_count(image)):
+def is_broken(checksum: Checksum | None, image: bytes, head: str) -> bool:
+    """Does the checksum speak of this very state, and do the bytes differ all the same?"""
+    if checksum is None or (checksum.head, checksum.changes) != (head, change_count(image)):
         return False
-    return seal.sha256 != hashlib.sha256(image).hexdigest()
+    return checksum.sha256 != hashlib.sha256(image).hexdigest()

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.errors import COPIES_FOLDER, LedgerTrouble
+from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.schema import MIGRATIONS, Person, Row
 from shipping.ledger.journal.store import Store
 
@@ -31,7 +31,7 @@ def daily_copy(store: Store, folder: Path, today: date) -> Path | None:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If it cannot be written.
     """
     return _copy(store, folder, today.isoformat())
@@ -47,12 +47,12 @@ def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If the file is empty and none is to be created.
     """
     version = store.version()
     if version == 0 and not create:
-        raise LedgerTrouble(
+        raise LedgerError(
             "the file is empty.", "Put the ledger back, or remove the empty file and keep a plan."
         )
     if version < len(MIGRATIONS):
@@ -72,9 +72,7 @@ def _copy(store: Store, folder: Path, name: str) -> Path | None:
         for old in sorted(place.glob("[0-9]*.sqlite"))[:-KEEP_COPIES]:
             old.unlink(missing_ok=True)
     except OSError as error:
-        raise LedgerTrouble(
-            f"{path} could not be written ({error.strerror}).", "Make room for it."
-        ) from error
+        raise LedgerError(f"{path} could not be written ({error.strerror}).", "Make room for it.") from error
     return path
 
 
@@ -104,7 +102,7 @@ def erase_in_copies(
         try:
             if _erase_in(path, whom, frozenset(blanked)):
                 cleaned.append(path.name)
-        except LedgerTrouble:
+        except LedgerError:
             failed.append(path.name)
     return tuple(cleaned), tuple(failed)
 

@@ -26,19 +26,19 @@ from shipping.ledger.entries import (
     person_digest,
     to_facts,
 )
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
-from shipping.ledger.journal.checksum import is_broken, read_seal, seal_of, write_seal
+from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import Store
-from shipping.ledger.parcels import Standing
 from shipping.ledger.privacy import without_names
+from shipping.ledger.state import LedgerState
 
-#: Says what to record, from what stands at that moment; it may refuse by raising LedgerTrouble.
-Compose = Callable[["Book"], Body]
+#: Says what to record, from what stands at that moment; it may refuse by raising LedgerError.
+Compose = Callable[["Journal"], Body]
 #: Says whether the tables allow it, from what stands and what is to be recorded; it refuses by raising
-#: LedgerTrouble.
-Guard = Callable[[Standing, Any], None]
+#: LedgerError.
+Guard = Callable[[LedgerState, Any], None]
 
 _DAMAGED = (
     "Run `spawnpost check --ledger`; keep this file, and put the newest copy that checks well in its place."
@@ -50,7 +50,7 @@ def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
 
     Raises
     ------
-    LedgerTrouble
+    LedgerError
         If the row cannot be read.
     """
     try:
@@ -65,16 +65,16 @@ def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
         }
         return Entry(row.seq, date.fromisoformat(row.day), body, names)
     except (ValueError, TypeError, AttributeError) as error:
-        if isinstance(error, LedgerTrouble):
+        if isinstance(error, LedgerError):
             raise
-        raise LedgerTrouble(f"entry {row.seq} cannot be read.", _DAMAGED) from error
+        raise LedgerError(f"entry {row.seq} cannot be read.", _DAMAGED) from error
 
 
 def _named(person: Person) -> bool:
     return bool(person.part) and not person.is_erased
 
 
-class Book:
+class Journal:
     """An open ledger file and all its entries. ``today`` is the day new entries are recorded on."""
 
     def __init__(self, store: Store, folder: Path, today: date) -> None:
@@ -83,7 +83,7 @@ class Book:
         self.today = today
         self.entries: list[Entry] = []
         self.persons: dict[int, dict[str, Person]] = {}
-        self.standing = Standing()
+        self.state = LedgerState()
         self.head = ""
         self.damage = ""
         self.notices: list[str] = []
@@ -107,7 +107,7 @@ class Book:
         self._take(fresh)
 
     def _forget(self) -> None:
-        self.entries, self.persons, self.standing, self.head = [], {}, Standing(), ""
+        self.entries, self.persons, self.state, self.head = [], {}, LedgerState(), ""
 
     def _follow(self, row: Row) -> None:
         expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
@@ -118,12 +118,12 @@ class Book:
     def _take(self, fresh: list[Entry]) -> None:
         try:
             if not self.entries or any(isinstance(entry.body, Undone) for entry in fresh):
-                self.standing = Standing.after([*self.entries, *fresh])
+                self.state = LedgerState.after([*self.entries, *fresh])
             else:
                 for entry in fresh:
-                    self.standing.take(entry)
+                    self.state.take(entry)
         except KeyError as error:
-            raise LedgerTrouble(f"its entries contradict each other at {error}.", _DAMAGED) from error
+            raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
         self.entries.extend(fresh)
 
     # -- recording
@@ -134,7 +134,7 @@ class Book:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If it cannot be recorded; then nothing was.
         """
         self._copy_once_a_day()
@@ -143,9 +143,9 @@ class Book:
             self._check_undamaged()
             body = compose(self)
             entry, row, persons = self._written_out(body)
-            self.standing.check(entry)
+            self.state.check(entry)
             if guard is not None:
-                guard(self.standing, body)
+                guard(self.state, body)
             self.store.add(row, persons)
         self._written = True
         self.head = row.digest
@@ -166,7 +166,7 @@ class Book:
         try:
             texts = canonical(facts), canonical({person.part: self._digest(person) for person in persons})
         except ValueError as error:
-            raise LedgerTrouble(
+            raise LedgerError(
                 "a number in it is not finite.", "Plan again; this is a mistake of ours."
             ) from error
         day, kind, parcel = self.today.isoformat(), kind_of(body), parcel_of(body)
@@ -178,7 +178,7 @@ class Book:
         """Whose data an entry's personal part is: the parcel's buyer, or else the parcel or whom it was
         bought from.
         """
-        parcel = self.standing.parcels.get(parcel_of(body))
+        parcel = self.state.parcels.get(parcel_of(body))
         return (
             parcel.buyer
             if parcel and parcel.buyer
@@ -196,20 +196,20 @@ class Book:
 
     def _check_undamaged(self) -> None:
         if not self._checked:
-            if is_broken(read_seal(self.store.path), self.store.image(), self.head):
+            if is_broken(read_checksum(self.store.path), self.store.image(), self.head):
                 self.damage = (
                     self.damage or "its bytes were changed by something else since it was last closed."
                 )
             self._checked = True
         if self.damage:
-            raise LedgerTrouble(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
+            raise LedgerError(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
 
     def _copy_once_a_day(self) -> None:
         if self._checked or not self.entries:
             return
         try:
             copies.daily_copy(self.store, self.folder, self.today)
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
 
     # -- erasing
@@ -234,7 +234,7 @@ class Book:
         self.refresh()
         try:
             self.store.sweep()
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             self.notices.append(f"Erased, but traces may be left in the file; erase again. {trouble.mend}")
         return parts, *copies.erase_in_copies(self.folder, whom, self.blanked_parts())
 
@@ -247,13 +247,15 @@ class Book:
         return tuple((person.seq, person.part) for person in self.store.persons() if person.is_erased)
 
     def close(self) -> None:
-        """Close the file; after writing, seal it."""
+        """Close the file; after writing, keep its checksum."""
         try:
             if self._written and not self.damage:
                 with self.store.reading():
                     self.refresh()
-                    write_seal(self.store.path, seal_of(self.store.image(), len(self.entries), self.head))
-        except LedgerTrouble:
-            pass  # The older seal speaks of an older state, and is left out of account.
+                    write_checksum(
+                        self.store.path, checksum_of(self.store.image(), len(self.entries), self.head)
+                    )
+        except LedgerError:
+            pass  # The older checksum speaks of an older state, and is left out of account.
         finally:
             self.store.close()

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
-from shipping.ledger.errors import LedgerTrouble, trouble_of
+from shipping.ledger.errors import LedgerError, database_error
 from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, Row
 
 LEDGER_FILE = "ledger.sqlite"
@@ -27,9 +27,9 @@ def _said_plainly(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = str(getattr(error, "sqlite_errorname", None) or "")
-        raise trouble_of(code, str(error), path.name) from error
+        raise database_error(code, str(error), path.name) from error
     except UnicodeDecodeError as error:
-        raise trouble_of("", "its text is not text", path.name) from error
+        raise database_error("", "its text is not text", path.name) from error
 
 
 class Store:
@@ -46,11 +46,11 @@ class Store:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If there is no such file, or it is not a ledger.
         """
         if not create and not path.is_file():
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"there is none in {path.parent}.",
                 "Keep a plan first, or put back the file if it was moved away.",
                 path.name,
@@ -84,7 +84,7 @@ class Store:
         mark = self._number("application_id")
         tables = self._connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
         if mark != APPLICATION_ID and (mark or tables):
-            raise LedgerTrouble(
+            raise LedgerError(
                 "this is a database of another program, not a ledger.",
                 "Move it away, and put the ledger back.",
                 self.path.name,
@@ -106,13 +106,13 @@ class Store:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If a newer program made the file.
         """
         with _said_plainly(self.path):
             version = self._number("user_version")
         if version > len(MIGRATIONS):
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"a newer version of the program wrote it (file version {version}, known up to"
                 f" {len(MIGRATIONS)}).",
                 "Update the program; the file was not touched.",
@@ -167,7 +167,7 @@ class Store:
         except OSError:
             stat = None
         if stat is None or (stat.st_dev, stat.st_ino) != self._identity:
-            raise LedgerTrouble(
+            raise LedgerError(
                 "the file was moved or replaced while it was open; nothing was recorded.",
                 "Put it back where it was, start again, and record this once more.",
                 self.path.name,
@@ -247,11 +247,11 @@ class Store:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If something is there already, or it cannot be written.
         """
         if path.exists():
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"{path} exists already.", "Name a file that does not exist yet.", self.path.name
             )
         part = path.with_name(f".{path.name}.{os.getpid()}-{id(self)}.part")
@@ -266,7 +266,7 @@ class Store:
             os.replace(part, path)
             _force_names_to_disk(path.parent)
         except OSError as error:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"{path} could not be written ({error.strerror}).", "Choose another folder.", self.path.name
             ) from error
         finally:

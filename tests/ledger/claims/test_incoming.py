@@ -15,7 +15,7 @@ from shipping.learning.losses import Losses
 from shipping.learning.score import scores
 from shipping.ledger.claims.incoming import bought_lot
 from shipping.ledger.entries import Bought, Packed
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.words.problems import Where
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
@@ -56,20 +56,20 @@ def test_a_purchase_that_cannot_be_is_refused_and_leaves_no_trace(
     tmp_path: Path, cells: dict[str, Any], words: str
 ) -> None:
     with Ledger.open(tmp_path, TODAY, create=True) as ledger:
-        with pytest.raises(LedgerTrouble, match=words):
+        with pytest.raises(LedgerError, match=words):
             ledger.buy(bought(**cells), shelf(lots=(lot("L1"),)))
         assert ledger.entries() == ()
 
 
 def test_a_lot_is_bought_in_once(tmp_path: Path) -> None:
-    with recorded(tmp_path, bought()) as ledger, pytest.raises(LedgerTrouble, match="already"):
+    with recorded(tmp_path, bought()) as ledger, pytest.raises(LedgerError, match="already"):
         ledger.buy(bought(), shelf())
 
 
 def test_a_lot_bought_in_is_not_taken_back_while_a_parcel_holds_its_eggs(tmp_path: Path) -> None:
     with recorded(tmp_path, bought()) as ledger:
         ledger.keep_plan(plan(parcel("2026-W49-01", "Ida Holm", line("S10", 1, 20, draw("L9", 24)))))
-        with pytest.raises(LedgerTrouble, match="parcel 2026-W49-01 holds lot L9"):
+        with pytest.raises(LedgerError, match="parcel 2026-W49-01 holds lot L9"):
             ledger.undo(1)
         ledger.undo()
         assert isinstance(ledger.undo().body.entry, int)

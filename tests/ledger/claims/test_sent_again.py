@@ -12,7 +12,7 @@ import pytest
 
 from shipping.ledger.claims.sent_again import owed, owed_rows
 from shipping.ledger.entries import ClaimSettled, Entry
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
@@ -168,7 +168,7 @@ def test_an_order_owed_is_packed_like_any_other_and_then_settled_for_good(folder
     with Ledger.open(folder, TODAY) as ledger:
         ledger.keep_plan(found.as_json())
         ledger.pack(found.parcels[0].parcel)
-        with pytest.raises(LedgerTrouble, match="holds order Z9-1-again"):
+        with pytest.raises(LedgerError, match="holds order Z9-1-again"):
             ledger.undo(5)
     _, later = planned(folder)
     assert going(later) == []

@@ -12,7 +12,7 @@ import pytest
 
 from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineReport
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
@@ -63,7 +63,7 @@ def test_a_change_of_any_byte_is_noticed(tmp_path: Path) -> None:
 
 def test_a_flipped_bit_in_any_entry_is_noticed_without_the_seal(tmp_path: Path) -> None:
     whole = a_week(tmp_path)
-    (tmp_path / "ledger.sqlite.seal").unlink()
+    (tmp_path / "ledger.sqlite.checksum").unlink()
     path = tmp_path / "ledger.sqlite"
     for text in (
         b"2026-W49-01",
@@ -86,7 +86,7 @@ def test_nothing_is_recorded_on_top_of_a_changed_file(tmp_path: Path) -> None:
     whole[place] ^= 1
     (tmp_path / "ledger.sqlite").write_bytes(whole)
     with Ledger.open(tmp_path, TODAY) as ledger:
-        with pytest.raises(LedgerTrouble, match=r"entry 2 does not follow .* Run `spawnpost check --ledger`"):
+        with pytest.raises(LedgerError, match=r"entry 2 does not follow .* Run `spawnpost check --ledger`"):
             ledger.pack("2026-W49-02")
         assert ledger.verify()
 
@@ -115,17 +115,17 @@ def test_a_strangers_change_is_noticed_and_named(tmp_path: Path, statements: lis
 def test_a_chain_made_anew_over_a_contradiction_is_noticed(tmp_path: Path) -> None:
     """Rows that follow each other in digests, but not in sense: sent before packed."""
     from shipping.ledger.entries import Sent
-    from shipping.ledger.parcels import Standing
+    from shipping.ledger.state import LedgerState
 
     with ledger_with_two_parcels(tmp_path) as ledger:
-        book = ledger._book
-        entry, row, persons = book._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))
-        with book.store.writing():
-            book.store.add(row, persons)
+        journal = ledger._journal
+        entry, row, persons = journal._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))
+        with journal.store.writing():
+            journal.store.add(row, persons)
     (problem,) = audit(tmp_path)
     assert "contradict each other" in problem.text
     assert entry.kind == "sent"
-    assert isinstance(book.standing, Standing)
+    assert isinstance(journal.state, LedgerState)
 
 
 def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
@@ -140,7 +140,7 @@ def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
     assert any(
         "held 3 entries when it was last closed, and holds 1 now" in one.text for one in audit(tmp_path)
     )
-    (tmp_path / "ledger.sqlite.seal").unlink()
+    (tmp_path / "ledger.sqlite.checksum").unlink()
     texts = [problem.text for problem in audit(tmp_path)]
     assert texts == ["this copy knows 2 entries, the ledger only 1."]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
@@ -26,7 +26,7 @@ def test_the_first_entry_of_a_day_is_preceded_by_a_copy(tmp_path: Path) -> None:
     (copy,) = copies.copies_in(tmp_path)
     assert copy.name == "2026-12-01.sqlite"
     (tmp_path / "ledger.sqlite").write_bytes(copy.read_bytes())
-    (tmp_path / "ledger.sqlite.seal").unlink()
+    (tmp_path / "ledger.sqlite.checksum").unlink()
     copy.unlink()
     with Ledger.open(tmp_path, tomorrow) as ledger:
         assert len(ledger.entries()) == 1
@@ -38,9 +38,9 @@ def test_a_copy_opens_as_a_ledger_and_never_overwrites(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
         ledger.copy(tmp_path / "away" / "ledger.sqlite")
-        with pytest.raises(LedgerTrouble, match=r"exists already\. Name a file that does not exist yet"):
+        with pytest.raises(LedgerError, match=r"exists already\. Name a file that does not exist yet"):
             ledger.copy(tmp_path / "away" / "ledger.sqlite")
-        with pytest.raises(LedgerTrouble, match="cannot be written"):
+        with pytest.raises(LedgerError, match="cannot be written"):
             ledger.copy(tmp_path / "nowhere" / "ledger.sqlite")
     with Ledger.open(tmp_path / "away", TODAY) as ledger:
         assert ledger.parcel("2026-W49-01").state == "packed"
@@ -55,7 +55,7 @@ def test_a_ledger_that_is_gone_is_not_begun_anew_over_its_copies(tmp_path: Path,
     with Ledger.open(tmp_path, TODAY) as ledger:
         ledger.pack("2026-W49-01")
     (tmp_path / "ledger.sqlite").unlink()
-    with pytest.raises(LedgerTrouble, match=r"gone .* copy ledger-copies/2026-11-30.sqlite to ledger.sqlite"):
+    with pytest.raises(LedgerError, match=r"gone .* copy ledger-copies/2026-11-30.sqlite to ledger.sqlite"):
         Ledger.open(tmp_path, TODAY, create=create)
 
 

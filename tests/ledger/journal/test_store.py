@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import schema, store
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
@@ -27,7 +27,7 @@ def in_child(work: Callable[[], object]) -> str:
         try:
             work()
             said = "done"
-        except LedgerTrouble as trouble:
+        except LedgerError as trouble:
             said = str(trouble)
         except BaseException as error:
             said = f"bug: {error!r}"
@@ -63,7 +63,7 @@ def test_the_database_itself_refuses_to_change_what_was_recorded(tmp_path: Path,
 
 def test_the_file_is_one_file_forced_to_the_disk(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
-        connection = ledger._book.store._connection
+        connection = ledger._journal.store._connection
         assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
         assert connection.execute("PRAGMA synchronous").fetchone() == (2,)
         assert sorted(path.name for path in tmp_path.glob("ledger.sqlite*")) == ["ledger.sqlite"]
@@ -86,13 +86,13 @@ def test_looking_writes_nothing(tmp_path: Path) -> None:
 
 
 def test_no_ledger_is_said_and_none_is_made(tmp_path: Path) -> None:
-    with pytest.raises(LedgerTrouble, match="there is none in"):
+    with pytest.raises(LedgerError, match="there is none in"):
         Ledger.open(tmp_path, TODAY)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_missing_folder_is_said(tmp_path: Path) -> None:
-    with pytest.raises(LedgerTrouble, match="cannot be written to"):
+    with pytest.raises(LedgerError, match="cannot be written to"):
         Ledger.open(tmp_path / "nowhere", TODAY, create=True)
 
 
@@ -102,14 +102,14 @@ def test_another_programs_database_is_left_alone(tmp_path: Path) -> None:
     connection.commit()
     connection.close()
     before = (tmp_path / "ledger.sqlite").read_bytes()
-    with pytest.raises(LedgerTrouble, match="a database of another program"):
+    with pytest.raises(LedgerError, match="a database of another program"):
         Ledger.open(tmp_path, TODAY, create=True)
     assert (tmp_path / "ledger.sqlite").read_bytes() == before
 
 
 def test_a_file_that_is_no_database_is_said_to_be_damaged(tmp_path: Path) -> None:
     (tmp_path / "ledger.sqlite").write_bytes(b"lot;eggs\n" * 200)
-    with pytest.raises(LedgerTrouble, match="is damaged or is no ledger"):
+    with pytest.raises(LedgerError, match="is damaged or is no ledger"):
         Ledger.open(tmp_path, TODAY)
 
 
@@ -120,7 +120,7 @@ def test_a_newer_programs_file_is_refused_and_not_touched(tmp_path: Path) -> Non
     connection.execute("PRAGMA user_version=99")
     connection.close()
     before = (tmp_path / "ledger.sqlite").read_bytes()
-    with pytest.raises(LedgerTrouble, match=r"a newer version of the program wrote it .* Update the program"):
+    with pytest.raises(LedgerError, match=r"a newer version of the program wrote it .* Update the program"):
         Ledger.open(tmp_path, TODAY)
     assert (tmp_path / "ledger.sqlite").read_bytes() == before
 
@@ -152,7 +152,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
     with monkeypatch.context() as patch:
         for module in ("store", "copies"):
             patch.setattr(f"shipping.ledger.journal.{module}.MIGRATIONS", broken)
-        with pytest.raises(LedgerTrouble):
+        with pytest.raises(LedgerError):
             Ledger.open(tmp_path, TODAY)
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.verify() == ()
@@ -165,7 +165,7 @@ def test_a_locked_ledger_is_said_and_nothing_is_recorded(tmp_path: Path) -> None
     other = sqlite3.connect(tmp_path / "ledger.sqlite", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     with Ledger.open(tmp_path, TODAY, patience_s=0.05) as ledger:
-        with pytest.raises(LedgerTrouble, match="another window or program is writing"):
+        with pytest.raises(LedgerError, match="another window or program is writing"):
             ledger.pack("2026-W49-01")
         other.execute("ROLLBACK")
         other.close()
@@ -176,7 +176,7 @@ def test_a_locked_ledger_is_said_and_nothing_is_recorded(tmp_path: Path) -> None
 def test_a_ledger_moved_away_while_open_swallows_nothing(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         (tmp_path / "ledger.sqlite").rename(tmp_path / "elsewhere.sqlite")
-        with pytest.raises(LedgerTrouble, match="was moved or replaced while it was open"):
+        with pytest.raises(LedgerError, match="was moved or replaced while it was open"):
             ledger.pack("2026-W49-01")
         (tmp_path / "elsewhere.sqlite").rename(tmp_path / "ledger.sqlite")
         ledger.pack("2026-W49-01")
@@ -228,12 +228,12 @@ def test_a_full_disk_records_all_or_nothing_and_says_so(tmp_path: Path, room: in
 def test_a_disk_that_fills_up_later_stops_with_what_fitted(tmp_path: Path) -> None:
     with Ledger.open(tmp_path, TODAY, create=True) as ledger:
         ledger.keep_plan(two_parcels())
-        pages = ledger._book.store._connection.execute("PRAGMA page_count").fetchone()[0]
-        ledger._book.store._connection.execute(f"PRAGMA max_page_count={pages + 2}")
+        pages = ledger._journal.store._connection.execute("PRAGMA page_count").fetchone()[0]
+        ledger._journal.store._connection.execute(f"PRAGMA max_page_count={pages + 2}")
         many = [
             parcel(f"2026-W50-{n:02d}", f"Buyer {n}", line(f"T{n}", 1, 10, draw("L1", 12))) for n in range(40)
         ]
-        with pytest.raises(LedgerTrouble, match="the disk is full"):
+        with pytest.raises(LedgerError, match="the disk is full"):
             ledger.keep_plan(plan(*many, week="2026-W50"))
         assert ledger.pack("2026-W49-01").seq == 2
         assert ledger.verify() == ()

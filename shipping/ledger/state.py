@@ -22,11 +22,11 @@ from shipping.ledger.entries import (
     Sent,
     Undone,
 )
-from shipping.ledger.errors import LedgerTrouble
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
 
 
-class Standing:
+class LedgerState:
     """All parcels and lots as the entries leave them; grows by one entry at a time."""
 
     def __init__(self) -> None:
@@ -38,38 +38,38 @@ class Standing:
         self.item_in: dict[str, str] = {}
 
     @classmethod
-    def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> Standing:
+    def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> LedgerState:
         """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were
         new.
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If ``strictly`` and an entry could not follow the ones before it.
         """
         entries = tuple(entries)
         taken_back = undone_entries(entries)
-        standing = cls()
+        state = cls()
         for entry in entries:
             if entry.seq not in taken_back:
                 if strictly:
-                    standing.check(entry)
-                standing.take(entry)
-        return standing
+                    state.check(entry)
+                state.take(entry)
+        return state
 
     def parcel(self, name: str) -> KeptParcel:
         """The parcel of that name.
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If none is kept, naming the nearest.
         """
         if name in self.parcels:
             return self.parcels[name]
         near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
         mend = f"Did you mean {' or '.join(near)}?" if near else "Keep a plan first: spawnpost plan --keep."
-        raise LedgerTrouble(f"no parcel '{name}' is kept.", mend)
+        raise LedgerError(f"no parcel '{name}' is kept.", mend)
 
     def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:
         """Parcels still only planned that a newer plan replaces: those of its week, and those that share a
@@ -108,7 +108,7 @@ class Standing:
 
         Raises
         ------
-        LedgerTrouble
+        LedgerError
             If it cannot: told twice, out of turn, or about what is not there.
         """
         body = entry.body
@@ -125,9 +125,7 @@ class Standing:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             self._check_claim(body)
         elif isinstance(body, Bought) and body.lot in self.lots_bought():
-            raise LedgerTrouble(
-                f"lot {body.lot} was bought in already.", "Give the new one a name of its own."
-            )
+            raise LedgerError(f"lot {body.lot} was bought in already.", "Give the new one a name of its own.")
 
     def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
         released = frozenset(self.released_by(kept, parcels))
@@ -138,7 +136,7 @@ class Standing:
             if parcel.parcel in seen or (
                 there and there.parcel not in released and there.lines != parcel.lines
             ):
-                raise LedgerTrouble(
+                raise LedgerError(
                     f"another parcel is already called {parcel.parcel}.",
                     "Plan again, so that it gets a free number.",
                 )
@@ -147,7 +145,7 @@ class Standing:
                 held_in = self.line_in.get(key)
                 if key in lines or (held_in and held_in not in released and held_in != parcel.parcel):
                     where = held_in or parcel.parcel
-                    raise LedgerTrouble(
+                    raise LedgerError(
                         f"line {key[0]}:{key[1]} is already in parcel {where}.",
                         "Plan again without that line.",
                     )
@@ -160,11 +158,11 @@ class Standing:
         step = {"planned": "pack", "packed": "send", "sent": "arrive"}
         order = ("planned", "packed", "sent", "arrived")
         if order.index(parcel.state) > order.index(state):
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"parcel {name} cannot be {doing}: it is {parcel.state} already.",
                 "Nothing was recorded twice; `spawnpost undo` takes the last entry back.",
             )
-        raise LedgerTrouble(
+        raise LedgerError(
             f"parcel {name} cannot be {doing}: it is only {parcel.state}.",
             f"First record `spawnpost {step[parcel.state]} {name}`.",
         )
@@ -178,31 +176,31 @@ class Standing:
             parcel.line((count.order, count.line))
             if key not in planned:
                 lots = ", ".join(draw.lot for draw in parcel.line(key[:2]).draws)
-                raise LedgerTrouble(
+                raise LedgerError(
                     f"the plan takes nothing from lot {count.lot} for line {count.order}:{count.line}.",
                     f"It takes from {lots}; plan again to use another lot.",
                 )
             if key in seen or count.eggs < 0:
-                raise LedgerTrouble(
+                raise LedgerError(
                     f"line {count.order}:{count.line} from lot {count.lot} has two counts or one below zero.",
                     "Give one count for each line and lot.",
                 )
             seen.add(key)
         if not sum(count.eggs for count in body.counts):
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"parcel {body.parcel} would be packed empty.", "Give the eggs packed for each line."
             )
 
     def _check_sent(self, body: Sent) -> None:
         parcel = self._in_state(body.parcel, "packed", "sent")
         if parcel.packed_on and body.on < parcel.packed_on:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.",
                 "Give the day it was sent.",
             )
         other = self.item_in.get(body.item) if body.item else None
         if other:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"item number {body.item} is on parcel {other} already.",
                 "Copy it from this parcel's own receipt.",
             )
@@ -212,12 +210,12 @@ class Standing:
         if parcel.state != "arrived":
             self._in_state(body.parcel, "sent", "reported")
         if parcel.sent_on and body.on < parcel.sent_on:
-            raise LedgerTrouble(
+            raise LedgerError(
                 f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.",
                 "Give the day it arrived.",
             )
         if not body.lines or not any(report.told for report in body.lines):
-            raise LedgerTrouble("the report has no counts.", "Give at least the live eggs, as --alive 22.")
+            raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
             _check_report(parcel, report, seen)
@@ -232,7 +230,7 @@ class Standing:
         if is_open == isinstance(body, ClaimOpened):
             text = "has an open claim already" if is_open else "has no open claim"
             mend = "Settle that one first." if is_open else "Open one first."
-            raise LedgerTrouble(f"line {body.order}:{body.line} of parcel {body.parcel} {text}.", mend)
+            raise LedgerError(f"line {body.order}:{body.line} of parcel {body.parcel} {text}.", mend)
 
     # -- taking it in
     # --------------------------------------------------------------------------------------------
@@ -300,7 +298,7 @@ def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) ->
     told_twice = sorted(report.told.keys() & before.told.keys()) if before else []
     if told_twice or key in seen:
         what = " and ".join(name.replace("_", " ") for name in told_twice) or "the line"
-        raise LedgerTrouble(
+        raise LedgerError(
             f"{what} of {key[0]}:{key[1]} in parcel {parcel.parcel} was reported already.",
             "If it was wrong, `spawnpost undo` takes the last entry back.",
         )
@@ -308,7 +306,7 @@ def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) ->
     total = (before.with_more(report) if before else report).told
     if min(total.values(), default=0) < 0 or sum(total.values()) > parcel.packed_of(key):
         parts = " + ".join(f"{count} {name.replace('_', ' ')}" for name, count in total.items())
-        raise LedgerTrouble(
+        raise LedgerError(
             f"{key[0]}:{key[1]} had {parcel.packed_of(key)} eggs packed, but the report says {parts}.",
             "Count each egg once: live fry under hatched alive only, live eggs under alive only.",
         )
