@@ -1,7 +1,7 @@
 """A digest of the whole file beside it, so that a changed byte is noticed even where it holds no entry.
 
-Bytes or a folder in, a checksum out. It is written whenever the ledger is closed after writing; where that did
-not happen (a crash), it speaks of an older state and is left out of account.
+Bytes or a folder in, a checksum out. It is written whenever the ledger is closed after writing; where that
+did not happen (a crash), it speaks of an older state and is left out of account.
 """
 
 from __future__ import annotations
