@@ -1,9 +1,11 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
-# make test     style, types and every test
+# make test     style, types and the quick tests
+# make test-all style, types and every test: what .ci/run runs
 # make timings  how long the commands take on this machine
 # make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each,
 #                    SUPPLY usual or short
 # make fuzz     looks for bytes that break the readers of tables, for FUZZ_SECONDS (600)
+# make mutants  MUTANTS (60) lines broken one at a time: which of them no quick test sees
 # make crash    the ledger killed 10,000 times, audited after each
 
 DEMO ?= demo
@@ -14,7 +16,7 @@ NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
 PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; do \
 	if $$p -c '$(NEW_ENOUGH)' 2>/dev/null; then echo $$p; break; fi; done)
 
-.PHONY: demo test timings timings-week fuzz crash
+.PHONY: demo test test-all timings timings-week fuzz mutants crash
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.installed
@@ -25,8 +27,15 @@ demo: $(VENV)/.installed
 
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n auto -m "not slow"
+
+test-all: $(VENV)/.installed-dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -n auto
 
 timings: $(VENV)/.installed
 	@$(BIN)/python tests/timings/run_all.py
@@ -40,6 +49,10 @@ timings-week: $(VENV)/.installed-dev
 FUZZ_SECONDS ?= 600
 fuzz: $(VENV)/.installed-dev
 	$(BIN)/python -m tests.properties.fuzz_readers --seconds $(FUZZ_SECONDS)
+
+MUTANTS ?= 60
+mutants: $(VENV)/.installed-dev
+	$(BIN)/python -m tests.mutants --count $(MUTANTS)
 
 crash: $(VENV)/.installed-dev
 	SPAWNPOST_CRASHES=10000 $(BIN)/python -m pytest tests/ledger/test_crash.py tests/ledger/test_audit.py

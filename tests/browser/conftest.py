@@ -10,10 +10,10 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, Route, sync_playwright
 
+from tests.tools import tool
 from tests.worktop.conftest import demo_week_kept
 from tests.worktop.served import ServedPage
 
-CHROMIUM = "/usr/bin/chromium"
 SIZES = {"phone": (390, 844), "tablet": (768, 1024), "desk": (1280, 800)}
 
 OpenPage = Callable[..., Page]
@@ -21,8 +21,9 @@ OpenPage = Callable[..., Page]
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
+    chromium = tool("chromium")
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         yield started
         started.close()
 

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
+from tests.tools import tool
 
 
 def text_of(path: Path) -> str:
@@ -96,7 +97,9 @@ def lying_on_each_other(path: Path) -> list[str]:
 def codes_of(path: Path, folder: Path) -> set[str]:
     """Every barcode and QR code on the pages, as ``kind:text``."""
     stem = folder / path.stem
-    subprocess.run(["pdftoppm", "-r", "200", "-png", str(path), str(stem)], check=True)
+    subprocess.run([tool("pdftoppm"), "-r", "200", "-png", str(path), str(stem)], check=True)
     images = sorted(folder.glob(f"{path.stem}-*.png"))
-    done = subprocess.run(["zbarimg", "-q", *map(str, images)], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [tool("zbarimg"), "-q", *map(str, images)], capture_output=True, text=True, check=False
+    )
     return set(done.stdout.split("\n")) - {""}

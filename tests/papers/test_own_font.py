@@ -21,6 +21,7 @@ from shipping.words.problems import ShelfProblems
 from tests.papers import sample
 from tests.papers.reading import lying_on_each_other, words_of
 from tests.papers.tiny_font import font_of
+from tests.tools import tool
 
 LOCAL = ("王小明", "東京都千代田区1-1")
 
@@ -54,7 +55,7 @@ def test_the_buyers_own_script_stands_on_the_label_with_its_letters(font: Path, 
     assert all(line in words for line in LOCAL)
     assert words.index("SWITZERLAND") < words.index(LOCAL[0])
     assert lying_on_each_other(label) == []
-    subprocess.run(["qpdf", "--check", str(label)], check=True, capture_output=True)
+    subprocess.run([tool("qpdf"), "--check", str(label)], check=True, capture_output=True)
 
 
 def test_only_the_letters_that_are_printed_are_put_into_the_file(tmp_path: Path) -> None:

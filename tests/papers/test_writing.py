@@ -20,6 +20,7 @@ from shipping.papers.writing import write_papers
 from shipping.week.plan_data import Parcel
 from shipping.words.problems import ShelfProblems
 from tests.papers import sample
+from tests.tools import tool
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -82,7 +83,9 @@ def test_two_processes_print_the_same_bytes_as_one(
 
 def test_every_pdf_is_sound_and_carries_its_fonts(printed_week: Path) -> None:
     for path in sorted(printed_week.glob("*.pdf")):
-        done = subprocess.run(["qpdf", "--check", str(path)], capture_output=True, text=True, check=False)
+        done = subprocess.run(
+            [tool("qpdf"), "--check", str(path)], capture_output=True, text=True, check=False
+        )
         assert done.returncode == 0, f"{path.name}: {done.stdout}{done.stderr}"
         for page in PdfReader(path).pages:
             for font in (page["/Resources"].get("/Font") or {}).values():

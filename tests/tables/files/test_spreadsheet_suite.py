@@ -21,6 +21,7 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLES
 from shipping.words.units import shipped_folder
 from tests.tables.shelves import GOOD, errors
+from tests.tools import tool
 
 pytestmark = pytest.mark.slow
 TODAY = date(2026, 11, 30)
@@ -36,7 +37,7 @@ def profile(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def converted(path: Path, form: str, folder: Path, profile: str) -> None:
     """A workbook saved in another form by LibreOffice, into a folder."""
-    words = ["soffice", profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)]
+    words = [tool("soffice"), profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)]
     subprocess.run(words, check=True, capture_output=True, timeout=120)
 
 

@@ -1,0 +1,218 @@
+"""Lines of the program broken one at a time, and whether the quick tests of their room see it.
+
+``make mutants`` draws so many lines over the rooms that reckon, changes the meaning of each a little (a bound, a
+sign, a constant, an ``and``), runs the room's quick tests against that copy, and lists every change no test saw.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+SEED = 20261128
+#: Room -> the quick tests that should see a broken line of it.
+TESTS = {
+    "eggs": ("tests/eggs", "tests/reference", "tests/questions"),
+    "post": ("tests/post", "tests/reference", "tests/questions"),
+    "options": ("tests/options", "tests/week", "tests/reference"),
+    "week": ("tests/week", "tests/weeks", "tests/questions"),
+    "ledger": ("tests/ledger",),
+    "learning": ("tests/learning",),
+}
+#: A run that takes longer is seen: something loops [s].
+PATIENCE_S = 900
+COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.LtE,
+    ast.LtE: ast.Lt,
+    ast.Gt: ast.GtE,
+    ast.GtE: ast.Gt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn,
+    ast.NotIn: ast.In,
+    ast.Is: ast.IsNot,
+    ast.IsNot: ast.Is,
+}
+RECKONED: dict[type[ast.operator], type[ast.operator]] = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+}
+CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """One spot of the program that can be broken: its file, its line, and which node of the file's tree."""
+
+    file: str
+    line: int
+    node: int
+
+
+def places(room: str) -> Iterator[Place]:
+    """Every spot of a room's modules that can be broken, file by file, line by line."""
+    for path in sorted((ROOT / "shipping" / room).rglob("*.py")):
+        file = path.relative_to(ROOT).as_posix()
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        told = set(_not_reckoned(tree))
+        for number, node in enumerate(ast.walk(tree)):
+            if id(node) not in told and _broken(node, dry=True):
+                yield Place(file, getattr(node, "lineno", 0), number)
+
+
+def _not_reckoned(tree: ast.Module) -> Iterator[int]:
+    """What changes nothing a test could see: annotations, decorators, texts, what only a type checker reads."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            parts = [*node.decorator_list, *([node.returns] if node.returns else [])]
+            parts += [
+                arg.annotation for arg in ast.walk(node.args) if isinstance(arg, ast.arg) and arg.annotation
+            ]
+        elif isinstance(node, ast.AnnAssign):
+            parts = [node.annotation]
+        elif isinstance(node, ast.ClassDef):
+            parts = list(node.decorator_list)
+        elif isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            parts = [node]
+        elif isinstance(node, (ast.JoinedStr, ast.Raise, ast.Assert)):
+            parts = [node]
+        else:
+            continue
+        yield from (id(inner) for part in parts for inner in ast.walk(part))
+
+
+def _broken(node: ast.AST, dry: bool = False) -> bool:
+    """Can the node be broken? Unless ``dry`` it is."""
+    if isinstance(node, ast.Compare) and type(node.ops[0]) in COMPARED:
+        if not dry:
+            node.ops[0] = COMPARED[type(node.ops[0])]()
+    elif isinstance(node, ast.BinOp) and type(node.op) in RECKONED and not _is_text(node):
+        if not dry:
+            node.op = RECKONED[type(node.op)]()
+    elif isinstance(node, ast.BoolOp):
+        if not dry:
+            node.op = ast.Or() if isinstance(node.op, ast.And) else ast.And()
+    elif isinstance(node, ast.Constant) and isinstance(node.value, (int, float)):
+        if not dry:
+            node.value = (not node.value) if isinstance(node.value, bool) else node.value + 1
+    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLED:
+        if not dry:
+            node.func.id = CALLED[node.func.id]
+    else:
+        return False
+    return True
+
+
+def _is_text(node: ast.BinOp) -> bool:
+    sides = (node.left, node.right)
+    return any(isinstance(side, ast.JoinedStr) or _is_string(side) for side in sides)
+
+
+def _is_string(node: ast.AST) -> bool:
+    return isinstance(node, ast.Constant) and isinstance(node.value, str)
+
+
+def drawn(count: int, seed: int) -> list[Place]:
+    """So many spots on lines of their own, drawn over all rooms alike."""
+    chance = random.Random(seed)
+    picked: list[Place] = []
+    for number, room in enumerate(TESTS):
+        wanted = count // len(TESTS) + (number < count % len(TESTS))
+        by_line: dict[tuple[str, int], list[Place]] = {}
+        for place in places(room):
+            by_line.setdefault((place.file, place.line), []).append(place)
+        lines = chance.sample(sorted(by_line), wanted)
+        picked += [chance.choice(by_line[line]) for line in sorted(lines)]
+    return picked
+
+
+def copy_of_the_project(folder: Path) -> Path:
+    """The files that git knows, in a folder of their own."""
+    names = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True)
+    for name in filter(None, names.stdout.split("\0")):
+        if (ROOT / name).is_file():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / name, folder / name)
+    return folder
+
+
+def broken_line(copy: Path, place: Place) -> tuple[str, str]:
+    """Breaks the spot in the copy; the statement before and after, each on one line."""
+    path = copy / place.file
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    node = list(ast.walk(tree))[place.node]
+    before = ast.unparse(node)
+    _broken(node)
+    path.write_text(ast.unparse(tree), encoding="utf-8")
+    return before, ast.unparse(node)
+
+
+def is_seen(copy: Path, room: str) -> bool:
+    """Does a quick test of the room fail on the copy?"""
+    folders = [folder for folder in TESTS[room] if (copy / folder).is_dir()]
+    words = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-x",
+        "-q",
+        "-n",
+        "auto",
+        "-m",
+        "not slow",
+        "-p",
+        "no:cacheprovider",
+    ]
+    env = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    try:
+        done = subprocess.run(
+            [*words, *folders], cwd=copy, env=env, capture_output=True, check=False, timeout=PATIENCE_S
+        )
+    except subprocess.TimeoutExpired:
+        return True
+    return done.returncode != 0
+
+
+def main() -> None:
+    """Break, run, list."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=60)
+    parser.add_argument("--seed", type=int, default=SEED)
+    asked = parser.parse_args()
+    seen = 0
+    with tempfile.TemporaryDirectory() as name:
+        copy = copy_of_the_project(Path(name))
+        picked = drawn(asked.count, asked.seed)
+        for room in {place.file.split("/")[1] for place in picked}:
+            if is_seen(copy, room):
+                raise SystemExit(f"The tests of {room} fail before anything is broken.")
+        for number, place in enumerate(picked, 1):
+            start = time.monotonic()
+            before, after = broken_line(copy, place)
+            caught = is_seen(copy, place.file.split("/")[1])
+            shutil.copy2(ROOT / place.file, copy / place.file)
+            seen += caught
+            word = "seen    " if caught else "SURVIVED"
+            sys.stdout.write(
+                f"{number:3} {word} {place.file}:{place.line}: {before} -> {after}"
+                f" ({time.monotonic() - start:.0f} s)\n"
+            )
+            sys.stdout.flush()
+    sys.stdout.write(f"{seen} of {len(picked)} broken lines were seen.\n")
+
+
+if __name__ == "__main__":
+    main()

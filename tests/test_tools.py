@@ -1,0 +1,36 @@
+"""On a machine without a tool the tests that ask for it are left out by name; our own check leaves none out."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.tools import left_out
+
+ROOT = Path(__file__).resolve().parent.parent
+#: A test that asks for a tool nobody has.
+ASKS = "from tests.tools import tool\n\ndef test_asks() -> None:\n    tool('zbarimg')\n"
+
+
+@pytest.mark.parametrize(("every_tool", "code"), [("", 0), ("1", 1)])
+def test_a_missing_tool_is_named_and_fails_only_where_every_tool_must_be_there(
+    tmp_path: Path, every_tool: str, code: int
+) -> None:
+    (tmp_path / "test_asks.py").write_text(ASKS, encoding="utf-8")
+    (tmp_path / "conftest.py").write_text(
+        "from tests.conftest import *  # as the project's own\n", encoding="utf-8"
+    )
+    env = os.environ | {"PATH": "", "PYTHONPATH": str(ROOT), "SPAWNPOST_EVERY_TOOL": every_tool}
+    words = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", str(tmp_path)]
+    done = subprocess.run(words, cwd=tmp_path, env=env, capture_output=True, text=True, check=False)
+    assert "1 tests left out for want of zbarimg. On Debian: apt-get install zbar-tools" in done.stdout
+    assert done.returncode == code
+
+
+def test_a_run_that_left_nothing_out_says_nothing() -> None:
+    assert left_out([]) == ""
+    assert left_out(["Skipped: another cause"]) == ""
