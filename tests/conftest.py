@@ -1,7 +1,7 @@
 """Profiles of the property tests, and the closing line on tests that were left out for want of a tool.
 
-The usual profile gives the same examples every time; ``make fuzz`` runs rounds of others. Where every tool must be
-there (``SPAWNPOST_EVERY_TOOL``, as the project's own check sets it), a test left out fails the run.
+The usual profile gives the same examples every time; ``make fuzz`` runs rounds of others. Where every tool
+must be there (``SPAWNPOST_EVERY_TOOL``, as the project's own check sets it), a test left out fails the run.
 """
 
 from __future__ import annotations

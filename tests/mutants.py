@@ -1,7 +1,8 @@
 """Lines of the program broken one at a time, and whether the quick tests of their room see it.
 
-``make mutants`` draws so many lines over the rooms that reckon, changes the meaning of each a little (a bound, a
-sign, a constant, an ``and``), runs the room's quick tests against that copy, and lists every change no test saw.
+``make mutants`` draws so many lines over the rooms that reckon, changes the meaning of each a little (a
+bound, a sign, a constant, an ``and``), runs the room's quick tests against that copy, and lists every change
+no test saw.
 """
 
 from __future__ import annotations
@@ -74,7 +75,9 @@ def places(room: str) -> Iterator[Place]:
 
 
 def _not_reckoned(tree: ast.Module) -> Iterator[int]:
-    """What changes nothing a test could see: annotations, decorators, texts, what only a type checker reads."""
+    """What changes nothing a test could see: annotations, decorators, texts, what only a type checker
+    reads.
+    """
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
             parts = [*node.decorator_list, *([node.returns] if node.returns else [])]
@@ -85,9 +88,9 @@ def _not_reckoned(tree: ast.Module) -> Iterator[int]:
             parts = [node.annotation]
         elif isinstance(node, ast.ClassDef):
             parts = list(node.decorator_list)
-        elif isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
-            parts = [node]
-        elif isinstance(node, (ast.JoinedStr, ast.Raise, ast.Assert)):
+        elif (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)) or isinstance(
+            node, (ast.JoinedStr, ast.Raise, ast.Assert)
+        ):
             parts = [node]
         else:
             continue

@@ -1,4 +1,6 @@
-"""On a machine without a tool the tests that ask for it are left out by name; our own check leaves none out."""
+"""On a machine without a tool the tests that ask for it are left out by name; our own check leaves none
+out.
+"""
 
 from __future__ import annotations
 
