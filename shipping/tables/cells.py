@@ -11,7 +11,7 @@ from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar
+from typing import Annotated, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -279,7 +279,3 @@ class Row(BaseModel):
             if value not in (None, "")
         )
         return f"{self.at.file} ({', '.join(words)})"
-
-    if TYPE_CHECKING:
-
-        def __init__(self, **cells: Any) -> None: ...

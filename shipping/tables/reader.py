@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
@@ -20,18 +20,11 @@ from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, mer
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 from shipping.tables.mapped_orders.mapping import read_map
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
-from shipping.tables.rows.arrivals import Arrival
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.learned import RateRow
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
-from shipping.tables.rows.packings import Box, Packing
-from shipping.tables.rows.rules import Rule
-from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLES
 from shipping.words.problems import Level, Problem, Where
@@ -128,26 +121,14 @@ def draft_of(
     today: date, settings: Settings | None, tables: Mapping[str, TableRows], order_rows: tuple[OrderRow, ...]
 ) -> Draft:
     """All that was read, ready for the checks."""
+    rows: dict[str, Any] = {table.field: tables[table.name].rows for table in TABLES}
     return Draft(
         today=today,
         settings=settings,
         names={name: rows.names for name, rows in tables.items()},
         complete=frozenset(name for name, rows in tables.items() if rows.complete),
         failed={name: rows.failed for name, rows in tables.items()},
-        species=rows_of(tables["species"], Species),
-        lots=rows_of(tables["lots"], Lot),
-        looks=rows_of(tables["inspections"], Look),
-        order_rows=order_rows,
-        services=rows_of(tables["services"], Service),
-        postage=rows_of(tables["postage"], Postage),
-        zones=rows_of(tables["zones"], Zone),
-        packings=rows_of(tables["packings"], Packing),
-        boxes=rows_of(tables["boxes"], Box),
-        rules=rows_of(tables["rules"], Rule),
-        weather=rows_of(tables["weather"], Weather),
-        groups=rows_of(tables["groups"], Group),
-        arrivals=rows_of(tables["arrivals"], Arrival),
-        rates=rows_of(tables["rates"], RateRow),
+        **rows | {"order_rows": order_rows},
     )
 
 
@@ -157,25 +138,18 @@ def shelf_of(
     """The shelf of a draft without errors: every table sorted by its key, so that the order of rows never
     matters.
     """
+    tables: dict[str, Any] = {table.field: table.sorted(getattr(draft, table.field)) for table in TABLES}
+    del tables["order_rows"]
+    tables["species"] = {row.species: row for row in tables["species"]}
+    tables["zones"] = {row.zone: frozenset(row.countries) for row in tables["zones"]}
+    tables["lots"] = tuple(map(_with_stage_day, tables["lots"]))
     return Shelf(
         today=draft.today,
         settings=settings,
-        species={row.species: row for row in sorted(draft.species, key=lambda row: row.species)},
-        lots=tuple(_with_stage_day(lot) for lot in sorted(draft.lots, key=lambda lot: lot.lot)),
-        looks=tuple(sorted(draft.looks, key=lambda look: (look.lot, look.on))),
         orders=_orders(draft.order_rows, keeps_payments),
-        services=tuple(sorted(draft.services, key=lambda row: (row.service, row.to))),
-        postage=tuple(sorted(draft.postage, key=_postage_key)),
-        packings=tuple(sorted(draft.packings, key=lambda row: row.packing)),
-        rules=tuple(sorted(draft.rules, key=_rule_key)),
-        zones={row.zone: frozenset(row.countries) for row in sorted(draft.zones, key=lambda row: row.zone)},
-        boxes=tuple(sorted(draft.boxes, key=lambda row: row.box)),
-        weather=tuple(sorted(draft.weather, key=lambda row: (row.to, row.month))),
-        groups=tuple(sorted(draft.groups, key=lambda row: row.group)),
-        arrivals=tuple(sorted(draft.arrivals, key=lambda row: (row.parcel, row.line))),
-        rates=tuple(sorted(draft.rates, key=lambda row: (row.what, row.for_, row.from_day))),
         notices=notices,
         lots_stopped=_lots_stopped(draft, notices),
+        **tables,
     )
 
 
@@ -186,24 +160,6 @@ def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple
         tuple(row for row in rows if row.at.file not in keeps_payments), has_paid_on=False
     )
     return tuple(sorted((*paying, *others), key=lambda order: order.order))
-
-
-def _postage_key(row: Postage) -> tuple[object, ...]:
-    return (row.service, row.to, row.up_to_g, float("inf") if row.up_to_mm is None else row.up_to_mm)
-
-
-def _rule_key(row: Rule) -> tuple[str, ...]:
-    days = [day.isoformat() if day else "" for day in (row.from_, row.until, row.checked_on)]
-    return (
-        row.to,
-        row.taxon,
-        row.medium or "",
-        row.verdict,
-        *days,
-        ";".join(row.papers),
-        row.source,
-        row.note,
-    )
 
 
 def _with_stage_day(lot: Lot) -> Lot:

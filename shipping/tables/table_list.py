@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import types
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Any, Union, get_args, get_origin
@@ -23,14 +25,41 @@ from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Weather
 
+#: Rules of one place, fish and medium may stand side by side, so what else they say parts them.
+RULE_ORDER = (
+    *("to", "taxon", "medium", "verdict"),
+    *("from_", "until", "checked_on", "papers", "source", "note"),
+)
+
 
 @dataclass(frozen=True)
 class Table:
-    """A table's name, the model of its rows, and whether a shelf must have it."""
+    """A table's name, the model of its rows, and whether a shelf must have it.
+
+    ``field`` is where its rows stand in the draft and on the shelf; ``order`` are the fields they are sorted
+    by there, so that the order of rows in a file never matters.
+    """
 
     name: str
     model: type[Row]
+    field: str
+    order: tuple[str, ...]
     required: bool = False
+
+    def sorted(self, rows: Iterable[Row]) -> tuple[Row, ...]:
+        """The rows by ``order``; of what is blank, text comes first and a number (no limit) last."""
+        return tuple(sorted(rows, key=self._place))
+
+    def _place(self, row: Row) -> tuple[Any, ...]:
+        values = ((name, getattr(row, name)) for name in self.order)
+        return tuple(
+            (math.inf if name in self.numbers else "")
+            if value is None
+            else value.isoformat()
+            if isinstance(value, date)
+            else value
+            for name, value in values
+        )
 
     @cached_property
     def columns(self) -> tuple[str, ...]:
@@ -80,20 +109,20 @@ def _plain_types(annotation: Any) -> list[Any]:
 
 
 TABLES = (
-    Table("species", Species, required=True),
-    Table("lots", Lot, required=True),
-    Table("inspections", Look),
-    Table("orders", OrderRow, required=True),
-    Table("services", Service, required=True),
-    Table("postage", Postage, required=True),
-    Table("zones", Zone),
-    Table("packings", Packing, required=True),
-    Table("boxes", Box),
-    Table("rules", Rule, required=True),
-    Table("weather", Weather),
-    Table("groups", Group),
-    Table("arrivals", Arrival),
-    Table("rates", RateRow),
+    Table("species", Species, "species", ("species",), required=True),
+    Table("lots", Lot, "lots", ("lot",), required=True),
+    Table("inspections", Look, "looks", ("lot", "on")),
+    Table("orders", OrderRow, "order_rows", ("order",), required=True),
+    Table("services", Service, "services", ("service", "to"), required=True),
+    Table("postage", Postage, "postage", ("service", "to", "up_to_g", "up_to_mm"), required=True),
+    Table("zones", Zone, "zones", ("zone",)),
+    Table("packings", Packing, "packings", ("packing",), required=True),
+    Table("boxes", Box, "boxes", ("box",)),
+    Table("rules", Rule, "rules", RULE_ORDER, required=True),
+    Table("weather", Weather, "weather", ("to", "month")),
+    Table("groups", Group, "groups", ("group",)),
+    Table("arrivals", Arrival, "arrivals", ("parcel", "line")),
+    Table("rates", RateRow, "rates", ("what", "for_", "from_day")),
 )
 
 TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}

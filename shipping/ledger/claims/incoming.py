@@ -47,7 +47,7 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
     if bought.stage:
         cells |= {"stage": bought.stage, "stage_on": bought.arrived_on}
     try:
-        return Lot(**cells)
+        return Lot.model_validate(cells)
     except ValidationError as error:
         first = error.errors()[0]
         cause = first.get("ctx", {}).get("error")
