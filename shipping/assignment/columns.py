@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 
-from shipping.assignment.instance import LineKey, Mode, Place, Task
+from shipping.assignment.instance import Mode, Place, Task
+from shipping.words.keys import LineKey
 
 #: A lot's part of a split: lot on a day, eggs that alone would do, the most that may be drawn, cost of an
 #: egg.

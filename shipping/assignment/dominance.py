@@ -11,7 +11,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from shipping.assignment.instance import LineKey, Mode, Place, Task, Way
+from shipping.assignment.instance import Mode, Place, Task, Way
+from shipping.words.keys import LineKey
 
 #: A mode at a place.
 _At = tuple[Mode, Place]

@@ -14,9 +14,10 @@ from dataclasses import replace
 import numpy as np
 
 from shipping.assignment.dominance import thinned
-from shipping.assignment.instance import Chosen, LineKey, Task
+from shipping.assignment.instance import Chosen, Task
 from shipping.assignment.master_problem import GroupKey, WeekProgram
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.words.keys import LineKey
 
 #: Ranks are settled for as many lines at once as keep the largest weight below this.
 RANK_WEIGHT = 1e6

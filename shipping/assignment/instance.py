@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-LineKey = tuple[str, int]
+from shipping.words.keys import LineKey
+
 #: Orders of one address are joined in parcels of at most so many orders.
 MOST_JOINED = 4
 #: (dispatch day, service)

@@ -20,8 +20,9 @@ from shipping.assignment.columns import (
     order_ways,
     split_ways,
 )
-from shipping.assignment.instance import Filling, LineKey, Mode, Place, Split, Task
+from shipping.assignment.instance import Filling, Mode, Place, Split, Task
 from shipping.assignment.union_find import Linked
+from shipping.words.keys import LineKey
 
 
 def ways_of_task(task: Task) -> WeekWays:

@@ -15,8 +15,9 @@ from datetime import date
 
 import numpy as np
 
-from shipping.assignment.instance import Chosen, Drawn, LineKey, Mode, Place, Split, Task, Way
+from shipping.assignment.instance import Chosen, Drawn, Mode, Place, Split, Task, Way
 from shipping.assignment.mip import Floats, Program
+from shipping.words.keys import LineKey
 
 #: A line at a place in a packing, shared among these lots.
 GroupKey = tuple[LineKey, Place, str, tuple[str, ...]]

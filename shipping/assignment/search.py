@@ -19,7 +19,7 @@ from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
 from shipping.assignment.relaxation_bound import ValueBound, everything
 from shipping.assignment.solution import Placed
-from shipping.words.second_process import Beside
+from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]
@@ -64,7 +64,7 @@ class _Run:
     gap: float
     tell: Tell
     _sharing: ValueBound | None = None
-    _beside: Beside[float] | None = None
+    _second: SecondProcess[float] | None = None
 
     def __post_init__(self) -> None:
         self.placed = Placed(self.week)
@@ -128,7 +128,7 @@ class _Run:
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
             prices = Prices.of(self.week)
-            self._beside = Beside(lambda: prices.bound_within(budget))
+            self._second = SecondProcess(lambda: prices.bound_within(budget))
             return
         self._sharing = bound = ValueBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
@@ -136,17 +136,17 @@ class _Run:
             self._lower(bound.whole(self.placed.value, budget.part(0.3)))
         elif not self.is_reached and budget.left() is not None:
             reached = self.placed.value
-            self._beside = Beside(lambda: bound.whole(reached, budget))
+            self._second = SecondProcess(lambda: bound.whole(reached, budget))
 
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
-        if self._beside is None:
+        if self._second is None:
             if not self.is_reached and self._sharing is not None:
                 self._lower(self._sharing.whole(self.placed.value, self.budget))
         elif self.is_reached:
-            self._beside.stop()
+            self._second.stop()
         else:
-            self._lower(self._beside.found())
+            self._lower(self._second.result())
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
@@ -156,8 +156,8 @@ class _Run:
         """Whoever searches asks this now and then whether to go on."""
 
         def go_on() -> bool:
-            if self._beside is not None and self._beside.is_done:
-                self._lower(self._beside.found())
+            if self._second is not None and self._second.is_done:
+                self._lower(self._second.result())
             self.tell(self.placed.value, self.bound)
             return is_open() and not budget.is_spent
 

@@ -8,8 +8,9 @@ import math
 from dataclasses import dataclass, field
 
 from shipping.assignment.columns import OrderWays, WeekWays
-from shipping.assignment.instance import MOST_JOINED, Chosen, Drawn, LineKey, Mode, Way
+from shipping.assignment.instance import MOST_JOINED, Chosen, Drawn, Mode, Way
 from shipping.assignment.random_set import Drawable
+from shipping.words.keys import LineKey
 
 #: A line as filled: its number in the order, packing, units, draws (lot on a day, eggs) and cost.
 Filled = tuple[int, str, int, tuple[tuple[int, int], ...], float]

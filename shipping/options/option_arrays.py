@@ -7,10 +7,11 @@ One option with its reasons in words is `options`'s; which option is chosen is `
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
@@ -24,6 +25,9 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
+from shipping.words.second_process import of_each
+
+Result = TypeVar("Result")
 
 #: Codes of asking, beside which weight and thickness still count.
 ASKING = sum(
@@ -120,9 +124,19 @@ class OptionTable:
 
     def forget(self) -> None:
         """Drop all that was reckoned; what is asked again is reckoned again."""
-        for kept in (self._lines, self._counts, self._rides, self._lot_days):
-            kept.clear()
+        self.forget_counts(rides=True)
+        self._lot_days.clear()
         self.factors.forget()
+
+    def forget_counts(self, *, rides: bool) -> None:
+        """Drop what was reckoned of counts ordered and, if so asked, of the rides they are reckoned by."""
+        for kept in (self._lines, self._counts, *((self._rides,) if rides else ())):
+            kept.clear()
+
+    def free_on(self, days: tuple[date, ...]) -> Mapping[str, tuple[int, ...]]:
+        """Eggs free, on each of some of the table's days, of every lot that was asked about."""
+        numbers = [self.factors.days.index(day) for day in days]
+        return {lot: tuple(of_lot.free[numbers].tolist()) for lot, of_lot in self._lot_days.items()}
 
     def _options(self, order: Order, line: Line, to: Destination, population: str) -> LineOptions:
         packings, lots = self.factors.packings, self.lots_of(population)
@@ -157,11 +171,11 @@ class OptionTable:
         self, to: Destination, population: str, lots: tuple[Lot, ...], papers: frozenset[str]
     ) -> Ints:
         """What the rules say, by lot, day and packing (L, D, P)."""
-        media, which = self.media_of(population, lots)
+        media, which = self._media_of(population, lots)
         says = np.array([self.factors.rules(to, self.species, medium, papers) for medium in media])
         return np.asarray(says[which].swapaxes(1, 2))
 
-    def media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
+    def _media_of(self, population: str, lots: tuple[Lot, ...]) -> tuple[tuple[str, ...], Ints]:
         """The media that eggs of a population may travel in, and the number of each lot's in each packing (L,
         P).
         """
@@ -181,10 +195,6 @@ class OptionTable:
                 ((population, one) for one in together), self._new_rides(together, lots)
             )
         return self._rides[(population, to)]
-
-    def rides_of(self, population: str, lots: tuple[Lot, ...]) -> RideTable:
-        """The rides of a population's lots, to all destinations asked for it; not kept."""
-        return self._new_rides({one for places in self.asked[population].values() for one in places}, lots)
 
     def _new_rides(self, together: Set[Destination], lots: tuple[Lot, ...]) -> RideTable:
         days = (self._days_of(lot) for lot in lots)
@@ -284,3 +294,21 @@ def _populations(line: Line, species: str) -> Iterator[str]:
         name, _, population = wish.partition("/")
         if name.strip() == species:
             yield population.strip()
+
+
+def of_each_table(
+    tables: Sequence[OptionTable], make: Callable[[OptionTable], Result], least: int, processes: int = 2
+) -> list[Result]:
+    """What ``make`` makes of each table, in their order; a table forgets what it reckoned for it.
+
+    In two processes where at least so many counts are asked of lots.
+    """
+
+    def made(table: OptionTable) -> Result:
+        result = make(table)
+        table.forget()
+        return result
+
+    if tables:
+        _ = tables[0].factors.journeys  # so that both processes find them
+    return of_each(tables, made, lambda table: table.asked_of_lots, least, processes)

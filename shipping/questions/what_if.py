@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shipping.assignment.instance import LineKey
 from shipping.options.journey import bit
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
@@ -19,6 +18,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.objective import base_values, dispatch_days, weeks_waited
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Verdict
 from shipping.words.units import rounded
 

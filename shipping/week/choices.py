@@ -12,23 +12,23 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.assignment.instance import Filling, LineKey, Place, Share, Split, Task
-from shipping.options.journey import Ints
-from shipping.options.line_choices import LineChoices, SpeciesChoices
-from shipping.options.line_reckoning import Wish, species_choices
+from shipping.assignment.instance import Filling, Place, Share, Split, Task
+from shipping.options.candidates import LineCandidates, SpeciesCandidates, Wish, candidates_of
 from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
-from shipping.options.option_arrays import OptionTable, tables_for
+from shipping.options.option_arrays import OptionTable, of_each_table, tables_for
 from shipping.options.option_factory import Reckoner
-from shipping.options.side_by_side import of_each
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import base_values, egg_value, weeks_waited
 from shipping.week.parcel_columns import ParcelWays
+from shipping.words.keys import LineKey
 
 #: What several lots together may mend.
 SHARED = frozenset({"short", "too-young"})
+#: Fewer counts asked of lots than this are reckoned before a second process has begun.
+MANY_ASKED = 3000
 
 
 @dataclass(eq=False, repr=False)
@@ -40,8 +40,7 @@ class Choices:
     later_days: tuple[date, ...]
     #: The species and population a line is filled with where the buyer agreed to something instead.
     instead: dict[LineKey, tuple[str, str]] = field(default_factory=dict)
-    _found: dict[LineKey, tuple[SpeciesChoices, int]] = field(default_factory=dict)
-    _fillable: set[LineKey] = field(default_factory=set)
+    _candidates: dict[LineKey, LineCandidates] = field(default_factory=dict)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
 
@@ -92,47 +91,42 @@ class Choices:
         asked = [(order, species) for order, _, species, _ in wishes]
         tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
 
-        def made(table: OptionTable) -> tuple[SpeciesChoices, Ints]:
-            return species_choices(
-                self.shelf, table, by_species[table.species.species], self.days, self.egg_value
-            )
+        def made(table: OptionTable) -> SpeciesCandidates:
+            return candidates_of(table, by_species[table.species.species], self.days)
 
-        for table, (found, numbers) in zip(tables, of_each(tables, made), strict=True):
+        for table, found in zip(tables, of_each_table(tables, made, MANY_ASKED), strict=True):
             for lot, of_days in found.free.items():
-                self._free |= {(lot, day): eggs for day, eggs in zip(found.days, of_days, strict=True)}
-            species, fillable = table.species.species, found.fillable.tolist()
-            for (_, line, population), number in zip(by_species[species], numbers.tolist(), strict=True):
-                wish = (species, population)
-                if fillable[number] and wish != (line.species, line.population):
-                    self.instead[line.key] = wish
-                if fillable[number]:
-                    self._fillable.add(line.key)
-                if fillable[number] or line.key not in self._found:
-                    self._found[line.key] = (found, number)
+                self._free |= {(lot, day): eggs for day, eggs in zip(self.days, of_days, strict=True)}
+            species = table.species.species
+            for (_, line, population), candidates in zip(by_species[species], found.wishes, strict=True):
+                if candidates.is_fillable and (species, population) != (line.species, line.population):
+                    self.instead[line.key] = (species, population)
+                if candidates.is_fillable or line.key not in self._candidates:
+                    self._candidates[line.key] = candidates
 
-    def found(self, key: LineKey) -> LineChoices | None:
-        """What fills a line this week; None where it wants a species that is not on the shelf."""
-        kept = self._found.get(key)
-        return kept[0].line(kept[1]) if kept else None
+    def candidates(self, key: LineKey) -> LineCandidates | None:
+        """What may fill a line this week; None where it wants a species that is not on the shelf."""
+        return self._candidates.get(key)
 
     def is_fillable(self, key: LineKey) -> bool:
         """Could the line go this week, by itself?"""
-        return key in self._fillable
+        candidates = self._candidates.get(key)
+        return candidates is not None and candidates.is_fillable
 
     def may_be_shared(self, key: LineKey) -> bool:
         """Could several lots together fill it this week?"""
-        found = self.found(key)
-        return found is not None and bool(found.shared.size)
+        candidates = self.candidates(key)
+        return candidates is not None and bool(candidates.shared.size)
 
     def passing_options(self, key: LineKey) -> int:
-        """How many of its options pass this week, whether or not another outclasses them."""
-        found = self.found(key)
-        return found.passing if found else 0
+        """How many of its options pass this week."""
+        candidates = self.candidates(key)
+        return candidates.alone.size if candidates else 0
 
     @property
     def options_reckoned(self) -> int:
         """Options of every line, this week and next: lots by legs by packings, whether or not they pass."""
-        return sum(species.reckoned(number) for species, number in self._found.values())
+        return sum(candidates.reckoned for candidates in self._candidates.values())
 
     def options(self, order: Order, line: Line) -> list[Option]:
         """Every option of a line this week, with its reasons in words; what goes instead too, where something
@@ -194,12 +188,9 @@ class Choices:
 
     def later_cost(self, line: Line, lot: str) -> float:
         """Half an egg's value where the lot could still go for that line next week, else nothing."""
-        found = self.found(line.key)
-        return (
-            0.5 * self.egg_value
-            if found and lot in found.lots and found.later[found.lots.index(lot)]
-            else 0.0
-        )
+        found = self.candidates(line.key)
+        may_wait = found and lot in found.lots and found.later[found.lots.index(lot)]
+        return 0.5 * self.egg_value if may_wait else 0.0
 
     def task(self, orders: Collection[str] | None = None) -> Task:
         """The week as numbers, for some orders or all."""
@@ -208,7 +199,7 @@ class Choices:
         chosen = [order for order in self.shelf.orders if orders is None or order.order in orders]
         for order in chosen:
             for line in order.lines:
-                if (found := self.found(line.key)) is not None:
+                if (found := self.candidates(line.key)) is not None:
                     fillings += self._fillings(line, found)
                     splits += self._splits(line, found)
         fillings.sort(key=lambda f: (f.line, f.rank))
@@ -262,24 +253,25 @@ class Choices:
         """Eggs of a lot that are free on a day, or 0 where no line was looked at that could have them."""
         return self._free.get((lot, day), 0)
 
-    def _fillings(self, line: Line, found: LineChoices) -> list[Filling]:
-        packings, places, lots = self.shelf.packings, found.places, found.lots
+    def _fillings(self, line: Line, found: LineCandidates) -> list[Filling]:
+        packings, places, lots = self.shelf.packings, found.departures, found.lots
         return [
             Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, cost)
             for (n, j, p, eggs, u, _), cost in zip(
-                found.cells.tolist(), self.costs(line, found).tolist(), strict=True
+                found.alone.tolist(), self.costs(line, found).tolist(), strict=True
             )
         ]
 
-    def costs(self, line: Line, found: LineChoices) -> Floats:
+    def costs(self, line: Line, found: LineCandidates) -> Floats:
         """What each passing cell costs a line in expectation, without the parcel (n,)."""
-        later = 0.5 * self.egg_value * found.later[found.lot]
-        short = self.short_cost(line) * (1.0 - found.p_enough)
+        cells = found.alone
+        later = 0.5 * self.egg_value * found.later[cells["lot"]]
+        short = self.short_cost(line) * (1.0 - cells["p_enough"])
         return np.asarray(
-            found.units * self.unit_costs[found.packing]
-            + (found.pack - line.eggs) * self.egg_value
+            cells["units"] * self.unit_costs[cells["packing"]]
+            + (cells["pack"] - line.eggs) * self.egg_value
             + short
-            + found.pack * later
+            + cells["pack"] * later
         )
 
     @cached_property
@@ -291,11 +283,11 @@ class Choices:
         """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
         return self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise) - line.eggs * self.egg_value
 
-    def shared_egg_costs(self, found: LineChoices) -> Floats:
+    def shared_egg_costs(self, found: LineCandidates) -> Floats:
         """What an egg of each lot costs a split (lots,)."""
         return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
-    def _splits(self, line: Line, found: LineChoices) -> list[Split]:
+    def _splits(self, line: Line, found: LineCandidates) -> list[Split]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
         groups: dict[tuple[int, int, int], list[Share]] = {}
         egg_costs = self.shared_egg_costs(found).tolist()
@@ -305,7 +297,7 @@ class Choices:
         return [
             split
             for (j, p, _), shares in sorted(groups.items(), key=lambda group: group[0])
-            for split in self._split(line, found.places[j], self.shelf.packings[p], shares)
+            for split in self._split(line, found.departures[j], self.shelf.packings[p], shares)
         ]
 
     def _split(self, line: Line, place: Place, packing: Packing, shares: list[Share]) -> list[Split]:

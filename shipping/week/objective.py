@@ -7,9 +7,9 @@ from __future__ import annotations
 import statistics
 from datetime import date, timedelta
 
-from shipping.assignment.instance import LineKey
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import LineKey
 from shipping.words.units import iso_week, week_days, weekday
 
 

@@ -29,8 +29,8 @@ from shipping.assignment.columns import (
     split_ways,
 )
 from shipping.assignment.instance import Mode, Place
+from shipping.options.candidates import LineCandidates, Records
 from shipping.options.journey import Ints
-from shipping.options.line_choices import LineChoices, Records
 from shipping.options.option import LEAST_DRAW, units_for
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
@@ -81,7 +81,7 @@ class _FromChoices:
         self.unit_cost = self.choices.unit_costs
 
     def ways(self, order: Order, is_alone: bool) -> OrderWays:
-        found = [self.choices.found(line.key) for line in order.lines]
+        found = [self.choices.candidates(line.key) for line in order.lines]
         return order_ways(
             order.order,
             tuple(line.key for line in order.lines),
@@ -95,40 +95,40 @@ class _FromChoices:
             partial(self._needs, order),
         )
 
-    def _lots_of(self, found: LineChoices) -> frozenset[int]:
+    def _lots_of(self, found: LineCandidates) -> frozenset[int]:
         """Numbers of the lots that a line may draw on."""
-        own = set(found.cells["lot"].tolist()) | set(found.shared["lot"].tolist())
+        own = set(found.alone["lot"].tolist()) | set(found.shared["lot"].tolist())
         return frozenset(self.lot[found.lots[n]] for n in own)
 
-    def _line(self, line: Line, found: LineChoices) -> dict[Place, LineWays]:
+    def _line(self, line: Line, found: LineCandidates) -> dict[Place, LineWays]:
         """How a line may be filled, by place."""
         singles, least = self._singles(line, found), self._least_splits(line, found)
         return {
-            found.places[j]: LineWays(
+            found.departures[j]: LineWays(
                 singles.get(j, Singles()), least.get(j, math.inf), partial(self._splits, line, j)
             )
             for j in sorted(singles.keys() | least.keys())
         }
 
-    def _lots_on_days(self, found: LineChoices, cells: Records) -> Ints:
+    def _lots_on_days(self, found: LineCandidates, cells: Records) -> Ints:
         """The lot on a day of every cell, as a number."""
         lot = np.array([self.lot[name] for name in found.lots], dtype=np.int64)
-        day = np.array([self.day[place[0]] for place in found.places], dtype=np.int64)
-        return np.asarray(lot[cells["lot"]] * len(self.day) + day[cells["place"]])
+        day = np.array([self.day[place[0]] for place in found.departures], dtype=np.int64)
+        return np.asarray(lot[cells["lot"]] * len(self.day) + day[cells["departure"]])
 
     def _held(self, numbers: Ints) -> tuple[int, ...]:
         """The numbers, of which each is in memory once."""
         return tuple(self.at[number] for number in numbers.tolist())
 
-    def _singles(self, line: Line, found: LineChoices) -> dict[int, Singles]:
+    def _singles(self, line: Line, found: LineCandidates) -> dict[int, Singles]:
         """Of each place the lots that fill the line alone."""
-        cells, cost = found.cells, self.choices.costs(line, found)
+        cells, cost = found.alone, self.choices.costs(line, found)
         at = self._lots_on_days(found, cells)
-        order = np.lexsort((cells["packing"], cells["units"], cells["pack"], at, cost, cells["place"]))
+        order = np.lexsort((cells["packing"], cells["units"], cells["pack"], at, cost, cells["departure"]))
         at, cost, cells = at[order], cost[order], cells[order]
-        ends = np.flatnonzero(np.diff(cells["place"], prepend=-1, append=len(found.places))).tolist()
+        ends = np.flatnonzero(np.diff(cells["departure"], prepend=-1, append=len(found.departures))).tolist()
         return {
-            int(cells["place"][start]): Singles(
+            int(cells["departure"][start]): Singles(
                 self._held(at[start:end]),
                 tuple(cells["pack"][start:end].tolist()),
                 array("d", cost[start:end].tobytes()),
@@ -138,24 +138,24 @@ class _FromChoices:
             for start, end in itertools.pairwise(ends)
         }
 
-    def _least_splits(self, line: Line, found: LineChoices) -> dict[int, float]:
+    def _least_splits(self, line: Line, found: LineCandidates) -> dict[int, float]:
         """Of each place where lots fill the line together, what none of them costs less than."""
         shared = found.shared
         if not shared.size:
             return {}
         egg = self.choices.shared_egg_costs(found)[shared["lot"]]
         cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
-        least = np.full(len(found.places), math.inf)
-        np.minimum.at(least, shared["place"], cost)
+        least = np.full(len(found.departures), math.inf)
+        np.minimum.at(least, shared["departure"], cost)
         fixed = self.choices.split_cost(line)
         return {j: one + fixed for j, one in enumerate(least.tolist()) if one < math.inf}
 
     def _splits(self, line: Line, place: int) -> list[SplitWays]:
         """The ways to fill a line from several lots at a place, by its number."""
-        found = self.choices.found(line.key)
+        found = self.choices.candidates(line.key)
         if found is None:
             return []
-        cells = found.shared[found.shared["place"] == place]
+        cells = found.shared[found.shared["departure"] == place]
         groups: dict[tuple[int, int], list[Part]] = {}
         of_group, egg_costs = found.group.tolist(), self.choices.shared_egg_costs(found).tolist()
         for (n, _, p, alone, most), at in zip(
@@ -180,11 +180,11 @@ class _FromChoices:
         needs: list[dict[int, int]] = []
         for line in order.lines:
             least: dict[int, int] = {}
-            found = self.choices.found(line.key)
+            found = self.choices.candidates(line.key)
             if found is not None:
-                is_wanted = np.array([place in wanted for place in found.places], dtype=bool)
-                for cells, eggs in ((found.cells, "pack"), (found.shared, "alone")):
-                    kept = cells[is_wanted[cells["place"]]]
+                is_wanted = np.array([place in wanted for place in found.departures], dtype=bool)
+                for cells, eggs in ((found.alone, "pack"), (found.shared, "alone")):
+                    kept = cells[is_wanted[cells["departure"]]]
                     for at, count in zip(
                         self._lots_on_days(found, kept).tolist(), kept[eggs].tolist(), strict=True
                     ):

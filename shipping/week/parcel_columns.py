@@ -9,12 +9,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from shipping.assignment.instance import MOST_JOINED, Filling, LineKey, Mode, Place, Split, Way
+from shipping.assignment.instance import MOST_JOINED, Filling, Mode, Place, Split, Way
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
 from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from shipping.assignment.instance import Chosen, Drawn, LineKey, Way
+from shipping.assignment.instance import Chosen, Drawn, Way
 from shipping.assignment.search import Tell
 from shipping.assignment.solve import allocate
 from shipping.eggs.overpack import chance_enough
@@ -26,8 +26,9 @@ from shipping.week.objective import dispatch_days, next_week
 from shipping.week.order_columns import ways_of_choices
 from shipping.week.plan_data import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.verify import verify_plan
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
-from shipping.words.two_parts import of_two_parts
+from shipping.words.second_process import of_two_halves
 from shipping.words.units import percent, weekday
 
 
@@ -105,7 +106,7 @@ class _Writer:
         """
         ways = sorted(self.chosen.ways, key=lambda way: (way.place[0], way.orders, way.place[1]))
         by_lot = sorted(enumerate(ways), key=lambda one: (self._lot(one[1].modes[0][0]), one[0]))
-        made = dict(both for part in of_two_parts(by_lot, self._some_parcels, processes) for both in part)
+        made = dict(both for part in of_two_halves(by_lot, self._some_parcels, processes) for both in part)
         return tuple(made[n] for n in range(len(ways)))
 
     def _some_parcels(self, ways: Sequence[tuple[int, Way]]) -> list[tuple[int, Parcel]]:

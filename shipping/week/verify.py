@@ -17,7 +17,7 @@ from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
-from shipping.words.two_parts import of_two_parts
+from shipping.words.second_process import of_two_halves
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
@@ -52,7 +52,7 @@ def _broken(plan: Plan, shelf: Shelf, processes: int) -> Iterator[str]:
     yield from _days(plan, shelf)
     drawn = _drawn(plan)
     yield from _counts(plan, drawn)
-    for found in of_two_parts(
+    for found in of_two_halves(
         _by_lot(plan, shelf), lambda part: list(_of_lots(part, drawn, shelf)), processes
     ):
         yield from found

@@ -1,5 +1,8 @@
-"""One piece of work done in a second process while this one goes on: a function without arguments in, what it
-returns out.
+"""Work done in a second process while this one goes on: a function, or parts and what to make of them, in;
+what came of it out.
+
+Only this module forks. Whatever is made is the same from one process or two; where none can be forked
+(another system, other threads at work, one core), or the second one fails, this one does it all.
 """
 
 from __future__ import annotations
@@ -7,18 +10,22 @@ from __future__ import annotations
 import os
 import pickle
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Generic, TypeVar
 
-Found = TypeVar("Found")
+Result = TypeVar("Result")
+Part = TypeVar("Part")
+
+#: Fewer parts than this are done before a second process has begun.
+MANY_PARTS = 200
 
 
-class Beside(Generic[Found]):
+class SecondProcess(Generic[Result]):
     """Work begun in a forked process; where that cannot be, or it fails there, it is done here when it is
     asked for.
     """
 
-    def __init__(self, work: Callable[[], Found]) -> None:
+    def __init__(self, work: Callable[[], Result]) -> None:
         self._work = work
         self._process = None
         if can_fork() and _cores() > 1:
@@ -47,18 +54,64 @@ class Beside(Generic[Found]):
             self._process.join()
             self._process = None
 
-    def found(self) -> Found:
+    def result(self) -> Result:
         """What the work returned, when it is done."""
         if self._process is None:
             return self._work()
         try:
-            found: Found = pickle.loads(self._ours.recv_bytes())
+            made: Result = pickle.loads(self._ours.recv_bytes())
         except (EOFError, OSError):  # it died, perhaps while it sent
-            found = self._work()
+            made = self._work()
         self._process.join()
         self._process = None
-        self._work = lambda: found
-        return found
+        self._work = lambda: made
+        return made
+
+
+def of_two_halves(
+    parts: Sequence[Part], make: Callable[[Sequence[Part]], Result], processes: int = 2
+) -> tuple[Result, ...]:
+    """What ``make`` makes of the first half of some parts and of the second, or of all where one process does
+    it.
+
+    What it makes is to be the same whichever parts stand beside one another, and can be pickled.
+    """
+    if processes < 2 or len(parts) < MANY_PARTS or not can_fork():
+        return (make(parts),)
+    middle = (len(parts) + 1) // 2
+    second = SecondProcess(lambda: make(parts[middle:]))
+    return make(parts[:middle]), second.result()
+
+
+def of_each(
+    parts: Sequence[Part],
+    make: Callable[[Part], Result],
+    work: Callable[[Part], int],
+    least: int,
+    processes: int = 2,
+) -> list[Result]:
+    """What ``make`` makes of each part, in their order, best little; in two processes from ``least`` work on.
+
+    ``work``: how much a part is; the greatest come first, each where there is less to do so far.
+    """
+    loads = [work(part) for part in parts]
+    if processes < 2 or len(parts) < 2 or sum(loads) < least or not can_fork():
+        return [make(part) for part in parts]
+    mine, others = _balanced(loads)
+    second = SecondProcess(lambda: [make(parts[n]) for n in others])
+    made = {n: make(parts[n]) for n in mine} | dict(zip(others, second.result(), strict=True))
+    return [made[n] for n in range(len(parts))]
+
+
+def _balanced(loads: Sequence[int]) -> tuple[list[int], list[int]]:
+    """Numbers of parts in two shares of about equal work."""
+    shares: tuple[list[int], list[int]] = ([], [])
+    done = [0, 0]
+    for n in sorted(range(len(loads)), key=lambda n: (-loads[n], n)):
+        lighter = 0 if done[0] <= done[1] else 1
+        shares[lighter].append(n)
+        done[lighter] += loads[n]
+    return sorted(shares[0]), sorted(shares[1])
 
 
 def can_fork() -> bool:

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from shipping.assignment.columns import UNLIMITED
-from shipping.assignment.instance import Filling, LineKey, Mode, Place, Task
+from shipping.assignment.instance import Filling, Mode, Place, Task
 from shipping.assignment.instance_columns import part_of, ways_of_task
+from shipping.words.keys import LineKey
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, singles_of
 

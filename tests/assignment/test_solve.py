@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 
 from shipping.assignment import solve as allocation
-from shipping.assignment.instance import Chosen, Drawn, Filling, LineKey, Place, Share, Split, Task, Way
+from shipping.assignment.instance import Chosen, Drawn, Filling, Place, Share, Split, Task, Way
 from shipping.assignment.instance_columns import part_of, ways_of_task
+from shipping.words.keys import LineKey
 
 MONDAY = date(2026, 11, 30)
 

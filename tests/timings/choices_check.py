@@ -13,14 +13,15 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shipping.assignment.instance import MOST_JOINED, Chosen, Filling, LineKey, Place, Split, Way
-from shipping.options.line_choices import LineChoices
+from shipping.assignment.instance import MOST_JOINED, Chosen, Filling, Place, Split, Way
+from shipping.options.candidates import LineCandidates
 from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.parcel_columns import ParcelWays
-from shipping.words.two_parts import of_two_parts
+from shipping.words.keys import LineKey
+from shipping.words.second_process import of_two_halves
 from tests.timings.week_check import NEAR, WeekCheck, days_broken, lots_broken, twice_broken, value_broken
 
 #: Parcels in a batch.
@@ -65,7 +66,7 @@ def checked(choices: Choices, chosen: Chosen, processes: int = 2) -> Checked:
     lines: dict[str, list[LineKey]] = {}
     for line in chosen.drawn:
         lines.setdefault(line[0], []).append(line)
-    parts = of_two_parts(chosen.ways, lambda ways: _in_batches(choices, chosen, lines, ways), processes)
+    parts = of_two_halves(chosen.ways, lambda ways: _in_batches(choices, chosen, lines, ways), processes)
     value = math.fsum(one for part in parts for one in part.values)
     broken += [one for part in parts for one in part.broken] + value_broken(chosen, value)
     return Checked(tuple(sorted(broken)), math.fsum(one for part in parts for one in part.costs))
@@ -87,14 +88,16 @@ class _AtPlaces(Choices):
         vars(self).update(vars(choices))
         self.places, self.parcels = places, _NoWays(choices.reckoner)
 
-    def found(self, key: LineKey) -> LineChoices | None:
+    def candidates(self, key: LineKey) -> LineCandidates | None:
         """What fills a line at its place; None where nothing does, or it has none."""
-        found, place = super().found(key), self.places.get(key)
-        if found is None or place not in found.places:
+        found, place = super().candidates(key), self.places.get(key)
+        if found is None or place not in found.departures:
             return None
-        n = found.places.index(place)
+        n = found.departures.index(place)
         return replace(
-            found, cells=found.cells[found.place == n], shared=found.shared[found.shared["place"] == n]
+            found,
+            alone=found.alone[found.alone["departure"] == n],
+            shared=found.shared[found.shared["departure"] == n],
         )
 
 

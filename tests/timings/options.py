@@ -11,13 +11,13 @@ import tempfile
 import time
 from pathlib import Path
 
-from shipping.options.line_reckoning import Wish, species_choices
-from shipping.options.option_arrays import tables_for
+from shipping.options.candidates import Wish, candidates_of
+from shipping.options.option_arrays import of_each_table, tables_for
 from shipping.options.option_factory import Reckoner
-from shipping.options.side_by_side import of_each
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import dispatch_days, egg_value, next_week
+from shipping.week.choices import MANY_ASKED
+from shipping.week.objective import dispatch_days, next_week
 from tests.timings.weeks import TODAY, generated_week
 
 WEEK = "2026-W49"
@@ -27,7 +27,7 @@ def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
     """Options of all lines (lots by legs by packings), those that pass this week, seconds on the wall and of
     the processors.
     """
-    days, worth = dispatch_days(shelf, WEEK), egg_value(shelf)
+    days = dispatch_days(shelf, WEEK)
     wall, used = time.perf_counter(), _processor_s()
     wishes: dict[str, list[Wish]] = {}
     for order in shelf.orders:
@@ -35,13 +35,14 @@ def timed(shelf: Shelf, processes: int) -> tuple[int, int, float, float]:
             wishes.setdefault(line.species, []).append((order, line, line.population))
     asked = [(order, line.species) for order in shelf.orders for line in order.lines]
     tables = list(tables_for(Reckoner(shelf), asked, days + dispatch_days(shelf, next_week(WEEK))))
-    made = of_each(
+    made = of_each_table(
         tables,
-        lambda table: species_choices(shelf, table, wishes[table.species.species], days, worth),
+        lambda table: candidates_of(table, wishes[table.species.species], days),
+        MANY_ASKED,
         processes,
     )
-    rows = [found.rows[numbers] for found, numbers in made]
-    options, passed = sum(int(one[:, 3].sum()) for one in rows), sum(int(one[:, 2].sum()) for one in rows)
+    lines = [line for found in made for line in found.wishes]
+    options, passed = sum(line.reckoned for line in lines), sum(line.alone.size for line in lines)
     return options, passed, time.perf_counter() - wall, _processor_s() - used
 
 

@@ -109,9 +109,13 @@ def orders_able(choices: Choices) -> int:
     for order in choices.shelf.orders:
         places = []
         for line in order.lines:
-            found = choices.found(line.key)
-            own = set(found.place.tolist()) | set(found.shared["place"].tolist()) if found else set()
-            places.append({found.places[n] for n in own} if found else set())
+            found = choices.candidates(line.key)
+            own = (
+                {n for cells in (found.alone, found.shared) for n in cells["departure"].tolist()}
+                if found
+                else set()
+            )
+            places.append({found.departures[n] for n in own} if found else set())
         able += bool(set[Place]().union(*places) if order.may_split else set.intersection(*places))
     return able
 
@@ -124,13 +128,13 @@ def last_safe_eggs(choices: Choices) -> dict[str, int]:
     later: set[str] = set()
     for order in choices.shelf.orders:
         for line in order.lines:
-            found = choices.found(line.key)
+            found = choices.candidates(line.key)
             if found is None:
                 continue
             later.update(found.lots[n] for n in found.later.nonzero()[0].tolist())
-            for cells in (found.cells, found.shared):
-                for lot, place in set(zip(cells["lot"].tolist(), cells["place"].tolist(), strict=True)):
-                    days.setdefault(found.lots[lot], set()).add(found.places[place][0])
+            for cells in (found.alone, found.shared):
+                for lot, place in set(zip(cells["lot"].tolist(), cells["departure"].tolist(), strict=True)):
+                    days.setdefault(found.lots[lot], set()).add(found.departures[place][0])
     return {
         lot: max(choices.free(lot, day) for day in on) for lot, on in sorted(days.items()) if lot not in later
     }

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from shipping.assignment.columns import OrderWays, WeekWays
-from shipping.assignment.instance import LineKey, Place, Task
+from shipping.assignment.instance import Place, Task
 from shipping.assignment.instance_columns import ways_of_task
 from shipping.assignment.relaxation_bound import needs
 from shipping.assignment.solve import allocate
@@ -21,6 +21,7 @@ from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.order_columns import ways_of_choices
+from shipping.words.keys import LineKey
 from tests.timings.week_check import WeekCheck
 from tests.week.a_week import WEEK
 from tests.week.tiny_weeks import generated_choices, singles_of

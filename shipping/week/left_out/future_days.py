@@ -14,13 +14,13 @@ from datetime import date
 
 import numpy as np
 
-from shipping.assignment.instance import LineKey
 from shipping.options.journey import Ints, bit
 from shipping.options.option import LEAST_DRAW, Floats
 from shipping.options.option_arrays import ASKING, LineOptions, OptionTable, tables_for
 from shipping.options.ride_arrays import Bools
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.left_out.remaining_stock import Draws, EggsLeft
+from shipping.words.keys import LineKey
 
 _FEW = bit("short") | bit("too-young")
 

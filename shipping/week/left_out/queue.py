@@ -10,11 +10,9 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 
-from shipping.assignment.instance import LineKey
 from shipping.options.option import Leg, Option, units_for
-from shipping.options.option_arrays import OptionTable, tables_for
+from shipping.options.option_arrays import OptionTable, of_each_table, tables_for
 from shipping.options.option_factory import packing_warmth
-from shipping.options.side_by_side import of_each
 from shipping.post.warmth import ParcelWarmth
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
@@ -23,6 +21,7 @@ from shipping.week.left_out.future_days import DaysAhead, OpenOptions, open_opti
 from shipping.week.left_out.remaining_stock import Draws, EggsLeft, draws_for
 from shipping.week.left_out.status import Standing, Standings
 from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Verdict
 from shipping.words.units import weekday
 
@@ -98,7 +97,7 @@ class Queue:
 
         found: dict[LineKey, Standing] = {}
         tables = list(tables_for(choices.reckoner, wishes, self.ahead.days))
-        for standing, ahead in of_each(tables, made, processes, MANY_WAITING):
+        for standing, ahead in of_each_table(tables, made, MANY_WAITING, processes):
             found |= standing
             self.ahead.known |= ahead
         return found

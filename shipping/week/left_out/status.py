@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from shipping.assignment.instance import LineKey
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.journey import bit
 from shipping.options.option import Destination, Option
@@ -23,6 +22,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
 from shipping.week.left_out.explanations import LineCells
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first
 
 LOOK_CODES = frozenset({"recount", "misdated", "overdue", "too-old"})

@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shipping.options import side_by_side
+from shipping.options.candidates import LineCandidates
 from shipping.options.journey import bit
-from shipping.options.line_choices import LineChoices
 from shipping.options.option import LEAST_DRAW
 from shipping.options.option_arrays import LineOptions, tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.week import choices as week_choices
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
@@ -59,7 +59,7 @@ def reckoned(shelf: Shelf) -> Choices:
     return choices
 
 
-def options_of_lines(shelf: Shelf, choices: Choices) -> list[tuple[LineOptions, LineChoices]]:
+def options_of_lines(shelf: Shelf, choices: Choices) -> list[tuple[LineOptions, LineCandidates]]:
     """Of each line its options as arrays and what was found to fill it, both of what fills it in the end."""
     found = []
     wishes = {
@@ -73,7 +73,7 @@ def options_of_lines(shelf: Shelf, choices: Choices) -> list[tuple[LineOptions, 
             for line in order.lines:
                 species, population = wishes[line.key]
                 if species == table.species.species:
-                    fills = choices.found(line.key)
+                    fills = choices.candidates(line.key)
                     assert fills is not None
                     found.append((table.of(order, line, population), fills))
     return found
@@ -85,43 +85,28 @@ def test_each_line_has_the_cells_that_its_own_options_say(shelf: Shelf) -> None:
     for options, fills in options_of_lines(shelf, choices):
         now = np.array([leg.day in choices.days for leg in options.legs], dtype=bool)
         passes = options.codes == 0
-        assert fills.passing == passes[:, now].sum()
+        assert fills.alone.size == passes[:, now].sum()
         assert fills.later.tolist() == passes[:, ~now].any(axis=(1, 2)).tolist()
-        assert fills.options_reckoned == options.codes.size
+        assert fills.reckoned == options.codes.size
         assert fills.lots == tuple(lot.lot for lot in options.lots)
         legs = np.flatnonzero(now)
-        assert fills.places == tuple((options.legs[j].day, options.legs[j].service.service) for j in legs)
-        at = (fills.lot, legs[fills.place], fills.packing)
+        assert fills.departures == tuple((options.legs[j].day, options.legs[j].service.service) for j in legs)
+        at = (fills.alone["lot"], legs[fills.alone["departure"]], fills.alone["packing"])
         assert passes[at].all()
-        assert np.array_equal(options.pack[at], fills.pack)
-        assert np.array_equal(options.units[at], fills.units)
-        assert np.allclose(options.p_enough[at], fills.p_enough, rtol=0, atol=1e-12)
-        left_out = passes & now[None, :, None]
-        left_out[at] = False
-        assert all(is_outclassed(options, fills, legs, cell) for cell in np.argwhere(left_out).tolist())
+        assert np.array_equal(options.pack[at], fills.alone["pack"])
+        assert np.array_equal(options.units[at], fills.alone["units"])
+        assert np.array_equal(options.p_enough[at], fills.alone["p_enough"])
         assert shareable(shelf, options, now) == set(
             zip(
                 fills.shared["lot"].tolist(),
-                legs[fills.shared["place"]].tolist(),
+                legs[fills.shared["departure"]].tolist(),
                 fills.shared["packing"].tolist(),
                 strict=True,
             )
         )
-        passing, shared = passing + fills.cells.size, shared + fills.shared.size
+        passing, shared = passing + fills.alone.size, shared + fills.shared.size
     assert passing > 30
     assert shared > 10
-
-
-def is_outclassed(options: LineOptions, fills: LineChoices, legs: np.ndarray, cell: list[int]) -> bool:
-    """Does a cell that was kept, of the same lot and leg, do as well?"""
-    lot, leg, packing = cell
-    rivals = fills.packing[(fills.lot == lot) & (legs[fills.place] == leg)]
-    return any(
-        options.pack[lot, leg, one] <= options.pack[lot, leg, packing]
-        and options.units[lot, leg, one] <= options.units[lot, leg, packing]
-        and options.p_enough[lot, leg, one] >= options.p_enough[lot, leg, packing]
-        for one in rivals.tolist()
-    )
 
 
 def shareable(shelf: Shelf, options: LineOptions, now: np.ndarray) -> set[tuple[int, int, int]]:
@@ -150,7 +135,7 @@ def test_two_processes_find_for_each_line_what_one_finds(
     shelf: Shelf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     alone = reckoned(shelf)
-    monkeypatch.setattr(side_by_side, "MANY_ASKED", 1)
+    monkeypatch.setattr(week_choices, "MANY_ASKED", 1)
     both = reckoned(shelf)
     assert both.task() == alone.task()
     assert both.instead == alone.instead

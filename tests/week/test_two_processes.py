@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from datetime import date
 
@@ -18,9 +17,7 @@ from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.week.verify import NotAsPromised, verify_plan
-from shipping.words import second_process as beside
-from shipping.words import two_parts
-from shipping.words.two_parts import of_two_parts
+from shipping.words import second_process
 from tests.timings.weeks import generated_week
 
 WEEK = "2026-W49"
@@ -42,7 +39,7 @@ def plan(shelf: Shelf) -> Plan:
 
 @pytest.fixture(autouse=True)
 def _however_few(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(two_parts, "MANY_PARTS", 1)
+    monkeypatch.setattr(second_process, "MANY_PARTS", 1)
     monkeypatch.setattr(waiting, "MANY_WAITING", 1)
 
 
@@ -69,29 +66,3 @@ def test_a_broken_limit_is_found_by_whichever_process_meets_it(
         broken = replace(plan, parcels=(*plan.parcels[:n], lighter, *plan.parcels[n + 1 :]))
         with pytest.raises(NotAsPromised, match=f"{lighter.parcel}: weight or postage is off"):
             verify_plan(broken, shelf, processes)
-
-
-@pytest.fixture
-def a_second_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One may be forked, whatever threads other tests left running."""
-    monkeypatch.setattr(two_parts, "can_fork", lambda: True)
-    monkeypatch.setattr(beside, "can_fork", lambda: True)
-
-
-@pytest.mark.usefixtures("a_second_process")
-def test_what_the_second_process_fails_to_do_is_done_here() -> None:
-    here = os.getpid()
-
-    def only_here(parts: object) -> list[object]:
-        if os.getpid() != here:
-            os._exit(3)
-        return [parts]
-
-    assert of_two_parts([1, 2, 3], only_here) == ([[1, 2]], [[3]])
-
-
-@pytest.mark.usefixtures("a_second_process")
-def test_few_parts_are_left_to_one_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(two_parts, "MANY_PARTS", 4)
-    assert of_two_parts([1, 2, 3], len) == (3,)
-    assert of_two_parts([1, 2, 3, 4], len) == (2, 2)
