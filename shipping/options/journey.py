@@ -40,9 +40,9 @@ class Journeys:
     ``at``: where the legs of each destination stand. ``rows``: where each leg stands among all that were
     asked for (J,). ``day``: which of the days each leg starts on (J,). ``t``: days on the way to each date
     (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T). ``kind``: legs of one kind have the
-    same days and chances (J,). ``lane``: legs of one service to one country have one number, those collected
-    in person -1 (J,). ``feel``: legs of one number have the same warmth and exposure (J,). ``codes``: what
-    speaks against each leg (J,). ``hours``: to the 95 % arrival [h] (J,).
+    same days and chances (J,). ``lane``: legs of one service to one country have one number (J,). ``feel``:
+    legs of one number have the same warmth and exposure (J,). ``codes``: what speaks against each leg (J,).
+    ``hours``: to the 95 % arrival [h] (J,).
     """
 
     legs: tuple[Leg, ...]
@@ -76,7 +76,7 @@ class Journeys:
                 feels.setdefault((leg.warmth.low_c, leg.warmth.high_c, leg.service.exposed_h), len(feels))
             )
             way = (leg.service.service, leg.destination.country)
-            lane.append(-1 if leg.service.is_collection else lanes.setdefault(way, len(lanes)))
+            lane.append(lanes.setdefault(way, len(lanes)))
         return cls(
             legs=every,
             at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(legs)},

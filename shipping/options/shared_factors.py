@@ -10,11 +10,11 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.options.journey import Curves, Ints, Journeys, bit, bits
+from shipping.options.journey import Curves, Ints, Journeys, bits
 from shipping.options.option import Destination, Leg
 from shipping.options.option_factory import Reckoner, packing_warmth
+from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
-from shipping.post.weight import box_for, parcel_weight, postage_reasons
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
@@ -117,14 +117,13 @@ class WeekFactors:
 
     def post(self, packing: Ints, units: Ints, leg: Ints, journeys: Journeys) -> Ints:
         """What the post says of weight and thickness of so many units of a packing on a leg, each (n,)."""
-        most_units, most_lanes = int(units.max(initial=0)), 2 + int(self.journeys.lane.max(initial=-1))
+        most_units, lanes = int(units.max(initial=0)), 1 + int(self.journeys.lane.max(initial=-1))
         if most_units >= self._posts.shape[1]:
-            wider = np.full((len(self.packings), 2 * most_units + 2, most_lanes), -1, dtype=np.int64)
-            wider[:, :, 0] = 0  # collected in person
+            wider = np.full((len(self.packings), 2 * most_units + 2, lanes), -1, dtype=np.int64)
             if self._posts.size:
                 wider[:, : self._posts.shape[1]] = self._posts
             self._posts = wider
-        lane = journeys.lane[leg] + 1
+        lane = journeys.lane[leg]
         says = self._posts[packing, units, lane]
         for row in np.flatnonzero(says < 0).tolist():
             key = (int(packing[row]), int(units[row]), int(lane[row]))
@@ -134,11 +133,5 @@ class WeekFactors:
         return np.asarray(says)
 
     def _posted(self, packing: Packing, units: int, leg: Leg) -> int:
-        shelf, packed = self.reckoner.shelf, ((packing, units),)
-        box = box_for(shelf, packed)
-        if box is None:
-            return bit("no-packing")
-        weight = parcel_weight(packed, box)
-        return bits(
-            postage_reasons(shelf, leg.service.service, leg.destination.country, weight, box.thick_mm)
-        )
+        asked = quote(self.reckoner.shelf, ((packing, units),), leg.service, leg.destination.country)
+        return bits(asked.reasons)

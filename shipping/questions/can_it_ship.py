@@ -11,10 +11,9 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
+from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, ruling
-from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
@@ -187,26 +186,11 @@ def _options(
 
 
 def _asked(shelf: Shelf, option: Option, to: Destination) -> Asked:
-    service, packing = option.ride.leg.service, option.ride.packing
-    packed = ((packing, option.units),)
-    box = box_for(shelf, packed)
-    blocks = [reason for reason in option.blocks if reason.code != "closed"]
-    cost = None
-    if box is not None:
-        weight = parcel_weight(packed, box)
-        band = postage(shelf, service.service, to.country, weight, box.thick_mm)
-        if band or service.is_collection:
-            cost = float(band.price if band else 0) + float(box.cost) + option.units * float(packing.cost)
-        else:
-            blocks += postage_reasons(shelf, service.service, to.country, weight, box.thick_mm)
-    else:
-        blocks.append(_no_box(packing))
+    leg, packing = option.ride.leg, option.ride.packing
+    asked = quote(shelf, ((packing, option.units),), leg.service, to.country)
+    blocks = [*(reason for reason in option.blocks if reason.code != "closed"), *asked.reasons]
+    cost = None if asked.cost is None else asked.cost + option.units * float(packing.cost)
     return Asked(option, cost, nearest_first(blocks))
-
-
-def _no_box(packing: Packing) -> Reason:
-    text = f"No box takes {packing.packing}."
-    return Reason("no-packing", text, {"packing": packing.packing}, "boxes")
 
 
 def safe_days(to: str, every: Iterable[Asked]) -> tuple[SafeDays, ...]:

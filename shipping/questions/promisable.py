@@ -15,8 +15,8 @@ from shipping.eggs.overpack import most_eggs, most_promised
 from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.post.calendar import is_hand_over_day
+from shipping.post.quote import quote
 from shipping.post.restrictions import Ruling, media_of, ruling
-from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -333,14 +333,7 @@ class Reachable:
         self, packing: Packing, units: int, service: Service, to: Destination
     ) -> tuple[Reason, ...]:
         """Why no box or no postage takes so many units; empty where one does."""
-        box = box_for(self.shelf, ((packing, units),))
-        if box is None:
-            text = f"No box takes {units} of {packing.packing}."
-            return (Reason("no-packing", text, {"packing": packing.packing, "units": units}, "boxes"),)
-        weight = parcel_weight(((packing, units),), box)
-        if service.is_collection or postage(self.shelf, service.service, to.country, weight, box.thick_mm):
-            return ()
-        return postage_reasons(self.shelf, service.service, to.country, weight, box.thick_mm)
+        return quote(self.shelf, ((packing, units),), service, to.country).reasons
 
     def _unposted(self, loads: tuple[_Load, ...], service: Service, to: Destination) -> Iterator[Reason]:
         for load in loads:

@@ -15,7 +15,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import base_values, dispatch_days, weeks_waited
+from shipping.week.objective import dispatch_days, worths
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.keys import LineKey
@@ -160,12 +160,12 @@ def _populations_short(shelf: Shelf, plan: Plan, week: str) -> list[Lot]:
     """For each population that lines wait for, the lot from which most could go; most value waiting first."""
     waiting: dict[tuple[str, str], float] = {}
     could: dict[str, tuple[int, int]] = {}
-    values = _values(shelf)
+    worth = worths(shelf)
     for line, lots in _lots_that_could(shelf, plan, week):
         best = min(lots, key=lambda lot: (*(-n for n in lots[lot]), lot))
         chosen = shelf.lot_by_name[best]
         kind = (chosen.species, (line.population or chosen.population).casefold())
-        waiting[kind] = waiting.get(kind, 0.0) + values[line.key]
+        waiting[kind] = waiting.get(kind, 0.0) + worth[line.key].value
         for lot, (options, free) in lots.items():
             before = could.get(lot, (0, 0))
             could[lot] = (before[0] + options, max(before[1], free))
@@ -209,13 +209,6 @@ def _lots_that_could(
 
 def _of_species(lines: list[tuple[Order, Line]], species: str) -> list[tuple[Order, Line]]:
     return [(order, line) for order, line in lines if line.species == species]
-
-
-def _values(shelf: Shelf) -> dict[LineKey, float]:
-    """What serving each line is worth, waiting included."""
-    weight = shelf.settings.plan.waiting_weight
-    waited = {order.order: weeks_waited(shelf, order) for order in shelf.orders}
-    return {key: value * (1.0 + weight * waited[key[0]]) for key, value in base_values(shelf).items()}
 
 
 def _days_are_full(shelf: Shelf, plan: Plan, week: str) -> bool:

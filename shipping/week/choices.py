@@ -21,7 +21,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
-from shipping.week.objective import base_values, egg_value, weeks_waited
+from shipping.week.objective import Worth, egg_value, worths
 from shipping.week.parcel_columns import ParcelWays
 from shipping.words.keys import LineKey
 
@@ -207,8 +207,7 @@ class Choices:
         ways = sorted(
             self.parcels.ways(chosen, fillings, splits), key=lambda way: (way.orders, way.place, way.modes)
         )
-        base, weight = self._base_values, self.shelf.settings.plan.waiting_weight
-        waited = {order.order: self._waited[order.order] for order in chosen}
+        worth = {line.key: self.worths[line.key] for order in chosen for line in order.lines}
         lots = {(f.lot, f.place[0]) for f in fillings} | {
             (share.lot, s.place[0]) for s in splits for share in s.shares
         }
@@ -216,32 +215,17 @@ class Choices:
             fillings=tuple(fillings),
             splits=tuple(splits),
             ways=tuple(ways),
-            value={
-                key: value * (1.0 + weight * waited[key[0]])
-                for key, value in base.items()
-                if key[0] in waited
-            },
-            age={key: value * waited[key[0]] for key, value in base.items() if key[0] in waited},
+            value={key: one.value for key, one in worth.items()},
+            age={key: one.age for key, one in worth.items()},
             free={(lot, day): self.free(lot, day) for lot, day in lots},
             parcels_a_day=self.shelf.settings.plan.parcels_per_day,
             parcels_made=self.shelf.parcels_made,
         )
 
     @cached_property
-    def _base_values(self) -> Mapping[LineKey, float]:
-        return base_values(self.shelf)
-
-    @cached_property
-    def _waited(self) -> Mapping[str, float]:
-        return {order.order: weeks_waited(self.shelf, order) for order in self.shelf.orders}
-
-    def worth_of(self, order: Order) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        """What serving each line of an order is worth, and how much of that is for waiting."""
-        base, waited = [self._base_values[line.key] for line in order.lines], self._waited[order.order]
-        weight = self.shelf.settings.plan.waiting_weight
-        return tuple(value * (1.0 + weight * waited) for value in base), tuple(
-            value * waited for value in base
-        )
+    def worths(self) -> Mapping[LineKey, Worth]:
+        """What serving each line is worth."""
+        return worths(self.shelf)
 
     def free(self, lot: str, day: date) -> int:
         """Eggs of a lot that are free on a day."""

@@ -5,6 +5,7 @@ out.
 from __future__ import annotations
 
 import statistics
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from shipping.tables.rows.orders import Order
@@ -72,3 +73,27 @@ def base_values(shelf: Shelf) -> dict[LineKey, float]:
         worth = egg_value(shelf)
         return {line.key: float(line.price or 0) or line.eggs * worth for line in lines}
     return {line.key: float(line.eggs) for line in lines}
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What serving a line is worth: ``value`` with the price of waiting, and ``age``, what it would be
+    worth for each week waited.
+    """
+
+    value: float
+    age: float
+
+
+def worths(shelf: Shelf) -> dict[LineKey, Worth]:
+    """What serving each line is worth (the first goal): its value, times ``1 + waiting_weight`` for each week
+    waited.
+    """
+    weight, base = shelf.settings.plan.waiting_weight, base_values(shelf)
+    found = {}
+    for order in shelf.orders:
+        weeks = weeks_waited(shelf, order)
+        for line in order.lines:
+            value = base[line.key]
+            found[line.key] = Worth(value * (1.0 + weight * weeks), value * weeks)
+    return found

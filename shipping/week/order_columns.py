@@ -82,10 +82,11 @@ class _FromChoices:
 
     def ways(self, order: Order, is_alone: bool) -> OrderWays:
         found = [self.choices.candidates(line.key) for line in order.lines]
+        worth = [self.choices.worths[line.key] for line in order.lines]
         return order_ways(
             order.order,
             tuple(line.key for line in order.lines),
-            self.choices.worth_of(order),
+            (tuple(one.value for one in worth), tuple(one.age for one in worth)),
             order.may_split,
             [self._line(line, one) if one else {} for line, one in zip(order.lines, found, strict=True)],
             [self._lots_of(one) if one else frozenset() for one in found],

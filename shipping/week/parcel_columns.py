@@ -12,11 +12,9 @@ from dataclasses import dataclass, field, replace
 from shipping.assignment.instance import MOST_JOINED, Filling, Mode, Place, Split, Way
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
-from shipping.post.weight import box_for, parcel_weight, postage, postage_reasons
+from shipping.post.quote import quote
 from shipping.tables.rows.orders import Order
-from shipping.tables.rows.packings import Packing
 from shipping.words.keys import LineKey
-from shipping.words.reasons import Reason
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.
 MOST_WAYS = 2000
@@ -85,17 +83,11 @@ class ParcelWays:
 
     def weighed(self, order: Order, option: Option) -> Option:
         """The option with what the post says of its weight and thickness, where it is otherwise open."""
-        if option.blocks or option.ride.leg.service.is_collection:
+        if option.blocks:
             return option
-        shelf = self.reckoner.shelf
-        packed = ((option.ride.packing, option.units),)
-        box = box_for(shelf, packed)
-        service = option.ride.leg.service.service
-        if box is None:
-            return replace(option, blocks=(*option.blocks, _no_box(option.ride.packing, option.units)))
-        weight = parcel_weight(packed, box)
-        reasons = postage_reasons(shelf, service, order.country, weight, box.thick_mm)
-        return replace(option, blocks=(*option.blocks, *reasons)) if reasons else option
+        units = ((option.ride.packing, option.units),)
+        asked = quote(self.reckoner.shelf, units, option.ride.leg.service, order.country)
+        return replace(option, blocks=asked.reasons) if asked.reasons else option
 
     def cost(self, country: str, service: str, modes: tuple[Mode, ...]) -> float | None:
         """Postage and box of a parcel that holds these; None where no box or no postage takes it."""
@@ -109,15 +101,9 @@ class ParcelWays:
 
     def _new_cost(self, country: str, service: str, counts: tuple[tuple[str, int], ...]) -> float | None:
         shelf = self.reckoner.shelf
-        packed = tuple((shelf.packing_by_name[name], units) for name, units in counts)
-        box = box_for(shelf, packed)
-        if box is None:
-            return None
-        band = postage(shelf, service, country, parcel_weight(packed, box), box.thick_mm)
-        if band is not None:
-            return float(band.price + box.cost)
-        collected = any(s.is_collection for s in self.reckoner.services(country, service))
-        return float(box.cost) if collected else None
+        units = tuple((shelf.packing_by_name[name], count) for name, count in counts)
+        by = next(iter(self.reckoner.services(country, service)), None)
+        return quote(shelf, units, by, country).cost if by is not None else None
 
 
 def _fewest(
@@ -128,11 +114,3 @@ def _fewest(
     while keep > 1 and math.prod(max(1, min(len(found), keep)) for found in lines) > most:
         keep -= 1
     return [sorted(found, key=lambda m: (cheapest.get((m, place), math.inf), m))[:keep] for found in lines]
-
-
-def _no_box(packing: Packing, units: int) -> Reason:
-    text = (
-        f"No box holds {units} of {packing.packing} as such a unit needs (rigid for bags, vented for"
-        " breathing bags)."
-    )
-    return Reason("no-packing", text, {"packing": packing.packing, "units": units}, "boxes")

@@ -7,7 +7,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 
 from shipping.assignment.instance import Chosen, Drawn, Way
 from shipping.assignment.search import Tell
@@ -15,8 +14,8 @@ from shipping.assignment.solve import allocate
 from shipping.eggs.overpack import chance_enough
 from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride
 from shipping.options.option_factory import Reckoner
+from shipping.post.quote import quote
 from shipping.post.transit import moved_by
-from shipping.post.weight import ParcelBox, box_for, parcel_weight, postage
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
@@ -158,14 +157,12 @@ class _Writer:
         packed = tuple(
             (self.shelf.packing_by_name[draw.packing], draw.units) for line in lines for draw in line.draws
         )
-        box = box_for(self.shelf, packed) or ParcelBox("", 0.0, None, Decimal(0), 0.0)
+        asked = quote(self.shelf, packed, leg.service, first.country)
         rides_of = {
             (line.order, line.line): self._rides(line, self.chosen.drawn[(line.order, line.line)])
             for line in lines
         }
-        lines = with_bench_notes(lines, rides_of, self.shelf, box.name)
-        weight = parcel_weight(packed, box)
-        band = postage(self.shelf, way.place[1], first.country, weight, box.thick_mm)
+        lines = with_bench_notes(lines, rides_of, self.shelf, asked.box.name)
         return Parcel(
             parcel=name,
             orders=way.orders,
@@ -173,9 +170,9 @@ class _Writer:
             service=way.place[1],
             dispatch_on=way.place[0],
             arrive=Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95),
-            box=box.name,
-            weight_g=weight,
-            postage=band.price if band else Decimal(0),
+            box=asked.box.name,
+            weight_g=asked.weight_g,
+            postage=asked.postage,
             lines=lines,
             low_c=leg.warmth.low_c,
             high_c=leg.warmth.high_c,
@@ -184,7 +181,7 @@ class _Writer:
             tel=next((order.tel for order in orders if order.tel), ""),
             mail=next((order.mail for order in orders if order.mail), ""),
             importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
-            thick_mm=box.thick_mm,
+            thick_mm=asked.box.thick_mm,
             calendar_note=self._calendar_note(leg),
             cut_off=leg.service.cut_off,
         )
@@ -309,7 +306,7 @@ class _Writer:
             packed = tuple(
                 (self.shelf.packing_by_name[d.packing], d.units) for line in parcel.lines for d in line.draws
             )
-            box = box_for(self.shelf, packed)
+            box = self.shelf.box_by_name.get(parcel.box)
             total += float(parcel.postage) + (float(box.cost) if box else 0.0)
             total += sum(float(packing.cost) * units for packing, units in packed)
             for planned in parcel.lines:
