@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from shipping.questions.can_it_ship import Asked, Reply
-from shipping.tables.rows.packings import KINDS
+from shipping.tables.rows.packing_kinds import KIND_BY_WORD
 from shipping.words.reasons import Verdict
 from shipping.words.units import percent, rounded, weekday
 
@@ -89,7 +89,9 @@ class RiskCurve:
         for line in self.lines:
             for kind, ceiling in line.ceilings:
                 found.setdefault(ceiling, {})[kind] = None
-        return tuple((ceiling, tuple(sorted(found[ceiling], key=KINDS.index))) for ceiling in sorted(found))
+        return tuple(
+            (ceiling, tuple(sorted(found[ceiling], key=KIND_BY_WORD.index))) for ceiling in sorted(found)
+        )
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -157,7 +159,7 @@ def _lines(options: Iterable[Asked]) -> Iterator[Line]:
         ceilings = {(packing.kind, packing.hatch_ceiling) for packing in packings}
         going = {a.option.ride.leg.day for own in group for a in own if a.verdict is Verdict.GO}
         points = tuple(Point(day, share, day in going) for day, share in curve)
-        yield Line(service, tuple(sorted(ceilings, key=lambda c: (KINDS.index(c[0]), c[1]))), points)
+        yield Line(service, tuple(sorted(ceilings, key=lambda c: (KIND_BY_WORD.index(c[0]), c[1]))), points)
 
 
 def height(share: float) -> float:

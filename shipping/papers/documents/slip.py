@@ -38,7 +38,7 @@ from shipping.papers.wording.language import (
 )
 from shipping.papers.wording.markdown import blocks_of
 from shipping.papers.wording.phrases import Wording
-from shipping.tables.rows.packings import KINDS
+from shipping.tables.rows.packing_kinds import KIND_BY_WORD
 from shipping.week.plan_data import Dates, Parcel, PlannedLine
 
 
@@ -273,7 +273,7 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
 def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
     """The first three steps, a panel for each kind of packing in the parcel."""
     panels: list[Block] = []
-    for kind in KINDS:
+    for kind in KIND_BY_WORD:
         own = [unit for unit in units if unit.packing.kind == kind]
         if not own:
             continue

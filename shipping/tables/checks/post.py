@@ -143,7 +143,7 @@ def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
 def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
     """Eggs in a damp bag travel damp."""
     for row in draft.packings:
-        if row.kind == "damp bag" and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
+        if row.is_a.is_damp and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
             text = "eggs would travel in water in a damp bag."
             yield problem(
                 row, "medium", "medium", text, "Write moss, peat or coir as the medium they travel in."
@@ -155,12 +155,12 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
     boxes = {box.box: box for box in draft.boxes}
     for row in draft.packings:
         box = boxes.get(row.box or "")
-        if box is None or row.kind == "tube":
+        if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
             text = f"a {row.kind} is crushed in '{box.box}', which is not rigid."
             yield problem(row, "box", "box", text, f"Name a rigid box, or mend rigid on {box.at}.")
-        elif row.kind == "breathing bag" and not box.vented:
+        elif row.is_a.breathes and not box.vented:
             text = f"a breathing bag cannot breathe in '{box.box}', which is not vented."
             yield problem(row, "box", "box", text, f"Name a vented box, or mend vented on {box.at}.")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import BeforeValidator
 
@@ -27,9 +27,9 @@ from shipping.tables.cells import (
     whole_between,
 )
 from shipping.tables.rows.lots import Medium
+from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PackingKind
 
-KINDS = ("tube", "breathing bag", "damp bag")
-Kind = Annotated[Literal["tube", "breathing bag", "damp bag"], BeforeValidator(parse_word(*KINDS))]
+Kind = Annotated[str, BeforeValidator(parse_word(*KIND_BY_WORD))]
 
 
 def parse_media(cell: object) -> tuple[str, ...]:
@@ -74,13 +74,14 @@ class Packing(Row):
     note: Note = ""
 
     @property
+    def is_a(self) -> PackingKind:
+        """What its kind makes of it."""
+        return KIND_BY_WORD[self.kind]
+
+    @property
     def held(self) -> float:
-        """The share of due eggs that the packing holds back from hatching; 0.9 (assumed) for damp bags, else
-        0.
-        """
-        if self.hatch_held is not None:
-            return self.hatch_held
-        return 0.9 if self.kind == "damp bag" else 0.0
+        """The share of due eggs that the packing holds back from hatching; where not given, its kind's."""
+        return self.is_a.holds_back if self.hatch_held is None else self.hatch_held
 
     def travels_in(self, lot_medium: str) -> str:
         """The medium the eggs travel in."""
