@@ -90,7 +90,8 @@ class RiskCurve:
             for kind, ceiling in line.ceilings:
                 found.setdefault(ceiling, {})[kind] = None
         return tuple(
-            (ceiling, tuple(sorted(found[ceiling], key=KIND_BY_WORD.index))) for ceiling in sorted(found)
+            (ceiling, tuple(sorted(found[ceiling], key=list(KIND_BY_WORD).index)))
+            for ceiling in sorted(found)
         )
 
     def as_json(self) -> dict[str, object]:
@@ -159,7 +160,9 @@ def _lines(options: Iterable[Asked]) -> Iterator[Line]:
         ceilings = {(packing.kind, packing.hatch_ceiling) for packing in packings}
         going = {a.option.ride.leg.day for own in group for a in own if a.verdict is Verdict.GO}
         points = tuple(Point(day, share, day in going) for day, share in curve)
-        yield Line(service, tuple(sorted(ceilings, key=lambda c: (KIND_BY_WORD.index(c[0]), c[1]))), points)
+        yield Line(
+            service, tuple(sorted(ceilings, key=lambda c: (list(KIND_BY_WORD).index(c[0]), c[1]))), points
+        )
 
 
 def height(share: float) -> float:
