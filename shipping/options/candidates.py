@@ -11,7 +11,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.options.journey import Ints, bit
+from shipping.options.journey import SCARCITY, Ints
 from shipping.options.option import LEAST_DRAW
 from shipping.options.option_arrays import LineOptions, OptionTable
 from shipping.tables.rows.orders import Line, Order
@@ -23,8 +23,6 @@ Records = NDArray[np.void]
 
 #: A line, its order, and the population that may fill it.
 Wish = tuple[Order, Line, str]
-#: What several lots together may mend.
-MENDED_BY_SHARING = bit("short") | bit("too-young")
 _AT = [("lot", np.int32), ("departure", np.int16), ("packing", np.int16)]
 #: One lot that does alone: eggs to pack in so many units, and the chance that they are enough.
 ALONE = np.dtype([*_AT, ("pack", np.int32), ("units", np.int32), ("p_enough", np.float64)])
@@ -109,7 +107,7 @@ def _shared(options: LineOptions, legs: Ints, group: Shorts, lots_a_line: int) -
     """Lots that may be one of several: of each population, leg and packing at least two, enough together."""
     codes, pack = options.codes[:, legs], options.pack[:, legs]
     most = np.minimum(options.free[:, legs, None], pack)
-    able = (codes >= 0) & ((codes & ~MENDED_BY_SHARING) == 0) & (most >= LEAST_DRAW)
+    able = (codes >= 0) & ((codes & ~SCARCITY) == 0) & (most >= LEAST_DRAW)
     enough = np.zeros(able.shape, dtype=bool)
     for number in range(1 + int(group.max(initial=-1))) if lots_a_line > 1 else ():
         own = np.flatnonzero(group == number)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import effective_degrees
-from shipping.options.option import Destination, Floats, Leg
+from shipping.options.option import ASKS, SCARCE, Destination, Floats, Leg
 from shipping.tables.rows.species import Species
 from shipping.words.reasons import NEARNESS, Reason
 
@@ -31,6 +31,10 @@ def bits(reasons: Iterable[Reason]) -> int:
     for reason in reasons:
         found |= bit(reason.code)
     return found
+
+
+#: Codes of `ASKS`, beside which weight and thickness still count, and of `SCARCE`.
+ASKING, SCARCITY = sum(map(bit, ASKS)), sum(map(bit, SCARCE))
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,6 +25,18 @@ from shipping.words.reasons import Reason
 Floats = NDArray[np.float64]
 #: No draw is smaller, unless the whole line is.
 LEAST_DRAW = 5
+#: What a person has to answer before an option may go; the eggs, the journey and the packing are as they are.
+ASKS = frozenset({"unpaid", "ask-post", "papers", "stale-rule", "no-rule", "ask-rule", "closed"})
+#: What other lots together may mend.
+SCARCE = frozenset({"short", "too-young"})
+#: What the lot, the journey, the packing or the order's own days put in an option's way.
+BLOCKS = frozenset(
+    {
+        *("recount", "misdated", "overdue", "too-old", "closed", "not-before", "not-after", "closed-day"),
+        *("too-young", "short", "no-air", "would-hatch", "too-hot", "too-cold", "too-thick"),
+        *("no-packing", "no-route"),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +65,16 @@ class Leg:
     @property
     def chances(self) -> Floats:
         return self.arrivals.chances
+
+    @property
+    def asks(self) -> tuple[Reason, ...]:
+        """What a person has to answer before anything may go by it."""
+        return tuple(reason for reason in self.reasons if reason.code in ASKS)
+
+    @property
+    def blocks(self) -> tuple[Reason, ...]:
+        """Why nothing may go by it whatever anybody answers."""
+        return tuple(reason for reason in self.reasons if reason.code not in ASKS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,6 +164,19 @@ class Option:
     units: int
     blocks: tuple[Reason, ...]
     asks: tuple[Reason, ...]
+
+    def __post_init__(self) -> None:
+        """A code that no list here names must neither pass nor be dropped: whoever adds one says what it is.
+
+        Raises
+        ------
+        LookupError
+            If a reason's code is named neither in `BLOCKS` nor in `ASKS`.
+        """
+        for reasons, known in ((self.blocks, BLOCKS), (self.asks, ASKS)):
+            for reason in reasons:
+                if reason.code not in known:
+                    raise LookupError(f"an option does not know where the reason {reason.code!r} belongs")
 
     @property
     def passes(self) -> bool:

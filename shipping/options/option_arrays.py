@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from shipping.options.journey import Ints, bit
+from shipping.options.journey import ASKING, Ints, bit
 from shipping.options.lot_days import LotDays, lot_days
 from shipping.options.option import Destination, Floats, Leg
 from shipping.options.option_factory import Reckoner
@@ -28,11 +28,6 @@ from shipping.tables.rows.species import Species
 from shipping.words.second_process import of_each
 
 Result = TypeVar("Result")
-
-#: Codes of asking, beside which weight and thickness still count.
-ASKING = sum(
-    bit(code) for code in ("unpaid", "ask-post", "papers", "stale-rule", "no-rule", "ask-rule", "closed")
-)
 
 
 @dataclass(frozen=True, eq=False)

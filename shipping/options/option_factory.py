@@ -205,8 +205,8 @@ class Reckoner:
         """
         pack, p_enough = known or self.alone(ride, ordered, line.overpack if line else "usual")
         blocks = [*ride.lot_day.reasons, *ride.reasons]
-        blocks += [reason for reason in ride.leg.reasons if reason.code == "closed-day"]
-        asks = [reason for reason in ride.leg.reasons if reason.code == "ask-post"]
+        blocks += ride.leg.blocks
+        asks = list(ride.leg.asks)
         h_any = ride.risk(pack).any_egg if pack else 1.0
         units = units_for(ride.packing, pack or ordered)
         if pack:

@@ -239,9 +239,7 @@ def _top_reasons(
     if not services:
         found.append(Reason("no-route", f"No service goes to {to.country}.", {"to": to.country}, "services"))
     elif all(service.live_eggs != "yes" for service in services):
-        found += [
-            r for service in services for r in reckoner.leg(service, to, day).reasons if r.code == "ask-post"
-        ]
+        found += [reason for service in services for reason in reckoner.leg(service, to, day).asks]
     found += lot_forecast(shelf, lot.lot).doubts(day)
     return found
 

@@ -107,12 +107,7 @@ class Reachable:
         services = tuple(service for service in every if service.live_eggs == "yes") or every
         media, asks, closed = self._rules(kind[0], lots, to)
         if every and services[0].live_eggs != "yes" and not closed:
-            asks += [
-                reason
-                for s in every
-                for reason in self.reckoner.leg(s, to, self.days[0]).reasons
-                if reason.code == "ask-post"
-            ]
+            asks += [reason for s in every for reason in self.reckoner.leg(s, to, self.days[0]).asks]
         if closed or not services:
             return Reach(to, {}, tuple(asks), _no_route(to) if not closed else (), closed, False, {})
         days: dict[date, dict[str, Served]] = {}
@@ -121,7 +116,7 @@ class Reachable:
         for day in self._days_of(kind, lots):
             for service in services:
                 leg = self.reckoner.leg(service, to, day)
-                if any(reason.code == "closed-day" for reason in leg.reasons):
+                if leg.blocks:
                     continue
                 loads, reasons = self._loads_of(kind, lots, leg)
                 served = self._served(leg, [load for load in loads if load.medium in media])

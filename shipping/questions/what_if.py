@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shipping.options.journey import bit
+from shipping.options.journey import SCARCITY
+from shipping.options.option import SCARCE
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.lots import Lot
@@ -30,8 +31,6 @@ LINES_OUT_MOST, ORDERS_MOST = 60, 120
 ROUNDING = 1e-6
 #: A gain under this is written as none.
 LEAST_SHOWN = 0.005
-_FEW = bit("short") | bit("too-young")
-_LACKS_EGGS = frozenset({"short", "too-young"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +186,7 @@ def _lots_that_could(
     short = [
         (order, order.line(out.line))
         for out in plan.lines_out
-        if out.verdict is Verdict.WAIT and out.reasons and out.reasons[0].code in _LACKS_EGGS
+        if out.verdict is Verdict.WAIT and out.reasons and out.reasons[0].code in SCARCE
         for order in (shelf.order_by_name[out.order],)
     ]
     days = dispatch_days(shelf, week)
@@ -196,7 +195,7 @@ def _lots_that_could(
     for table in tables_for(Reckoner(shelf), [(order, line.species) for order, line in short], days):
         for order, line in _of_species(short, table.species.species):
             options = table.of(order, line, line.population)
-            open_to = ((options.codes >= 0) & ((options.codes & ~_FEW) == 0)).sum(axis=(1, 2))
+            open_to = ((options.codes >= 0) & ((options.codes & ~SCARCITY) == 0)).sum(axis=(1, 2))
             free = np.max(options.free, axis=1, initial=0)
             lots = {
                 lot.lot: (int(n), int(eggs))

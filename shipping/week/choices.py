@@ -25,8 +25,6 @@ from shipping.week.objective import Worth, egg_value, worths
 from shipping.week.parcel_columns import ParcelWays
 from shipping.words.keys import LineKey
 
-#: What several lots together may mend.
-SHARED = frozenset({"short", "too-young"})
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
 MANY_ASKED = 3000
 

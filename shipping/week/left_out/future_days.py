@@ -14,15 +14,13 @@ from datetime import date
 
 import numpy as np
 
-from shipping.options.journey import Ints, bit
+from shipping.options.journey import ASKING, SCARCITY, Ints
 from shipping.options.option import LEAST_DRAW, Floats
-from shipping.options.option_arrays import ASKING, LineOptions, OptionTable, tables_for
+from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
 from shipping.options.ride_arrays import Bools
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.left_out.remaining_stock import Draws, EggsLeft
 from shipping.words.keys import LineKey
-
-_FEW = bit("short") | bit("too-young")
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +49,7 @@ class OpenOptions:
         number = {day: n for n, day in enumerate(days)}
         on_day = np.array([number[leg.day] for leg in options.legs], dtype=np.int64)
         cells = np.nonzero(
-            (options.codes >= 0) & ((options.codes & ~(_FEW | ASKING)) == 0) & (options.pack > 0)
+            (options.codes >= 0) & ((options.codes & ~(SCARCITY | ASKING)) == 0) & (options.pack > 0)
         )
         lot, leg, packing = (axis.astype(np.int64) for axis in cells)
         codes, pack = options.codes[cells], options.pack[cells]

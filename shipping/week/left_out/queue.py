@@ -207,7 +207,7 @@ def _from_group(queue: Queue, order: Order, line: Line) -> tuple[date, str] | No
             continue
         legs = [choices.reckoner.leg(service, to, day) for service in services]
         in_time = [leg for leg in legs if order.not_after is None or leg.arrivals.p95 <= order.not_after]
-        open_legs = [leg for leg in in_time if all(reason.code != "closed-day" for reason in leg.reasons)]
+        open_legs = [leg for leg in in_time if not leg.blocks]
         if any(queue.bears(line.species, leg) for leg in open_legs):
             return day, group
     return None

@@ -13,9 +13,8 @@ from datetime import date
 import numpy as np
 
 from shipping.options.journey import Ints
-from shipping.options.option import LEAST_DRAW, Option
+from shipping.options.option import LEAST_DRAW, SCARCE, Option
 from shipping.options.option_factory import Reckoner
-from shipping.week.choices import SHARED
 from shipping.week.plan_data import Parcel
 
 Draws = tuple[tuple[str, int], ...]
@@ -113,7 +112,7 @@ def draws_for(
         if not codes and option.pack <= eggs:
             fitting.append((option.pack, lot.lot, ride.leg.service.service, packing, option))
         most = min(eggs, ride.most_by_any, option.pack)
-        if codes <= SHARED and most >= LEAST_DRAW:
+        if codes <= SCARCE and most >= LEAST_DRAW:
             key = (ride.leg.service.service, packing, lot.population.casefold())
             shared.setdefault(key, []).append((most / option.pack, lot.lot, most, option))
     if fitting:

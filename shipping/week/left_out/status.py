@@ -165,7 +165,7 @@ class Standings:
         to = choices.reckoner.destination(order)
         day = choices.days[0] if choices.days else choices.shelf.today
         legs = [choices.reckoner.leg(service, to, day) for service in services]
-        return [reason for leg in legs for reason in leg.reasons if reason.code == "ask-post"]
+        return [reason for leg in legs for reason in leg.asks]
 
     def _route_reasons(self, order: Order) -> list[Reason]:
         if self.choices.reckoner.services(order.country, order.service):

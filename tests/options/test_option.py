@@ -1,0 +1,84 @@
+"""A reason that is not placed is never dropped: it stops the option, or the program says that it does not
+know it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from shipping.options import option as option_room
+from shipping.options.option import ASKS, BLOCKS, SCARCE, Leg, Option
+from shipping.options.option_factory import Reckoner
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.choices import Choices
+from shipping.week.objective import dispatch_days, next_week
+from shipping.words.reasons import CODES, Reason
+from shipping.words.units import shipped_folder
+
+#: Codes of lines that go, of whole orders, and of what is not on the shelf: no option has them.
+OF_NO_OPTION = {
+    "chosen",
+    "extra",
+    "instead",
+    "look-first",
+    "day-full",
+    "other-line",
+    "other-population",
+    "no-lot",
+}
+
+
+def passing_options(shelf: Shelf) -> list[Option]:
+    choices = Choices(
+        Reckoner(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
+    )
+    return [
+        option
+        for order in shelf.orders
+        for line in order.lines
+        for option in choices.options_of(order, line, line.species, line.population, choices.days)
+        if option.passes
+    ]
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Shelf:
+    found = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
+    assert found is not None
+    return found
+
+
+def test_every_code_is_placed_or_belongs_to_no_option() -> None:
+    assert set(CODES) == ASKS | BLOCKS | OF_NO_OPTION
+    assert not OF_NO_OPTION & (ASKS | BLOCKS)
+
+
+def with_reason(leg: Leg, code: str) -> Leg:
+    return replace(leg, reasons=(*leg.reasons, Reason(code, "Said of the journey.")))
+
+
+@pytest.mark.parametrize("code", sorted((ASKS | BLOCKS) - SCARCE))
+def test_whatever_is_said_of_a_leg_stops_every_option_on_it(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch, code: str
+) -> None:
+    assert passing_options(shelf)
+    real = Reckoner._new_leg
+    monkeypatch.setattr(Reckoner, "_new_leg", lambda self, *of: with_reason(real(self, *of), code))
+    assert not passing_options(shelf)
+    choices = Choices(
+        Reckoner(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
+    )
+    choices.reckon()
+    assert not any(choices.is_fillable(line.key) for order in shelf.orders for line in order.lines)
+
+
+def test_a_code_that_no_list_names_is_said_aloud(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(option_room, "BLOCKS", BLOCKS - {"closed-day"})
+    real = Reckoner._new_leg
+    monkeypatch.setattr(Reckoner, "_new_leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
+    with pytest.raises(LookupError, match="closed-day"):
+        passing_options(shelf)
