@@ -76,7 +76,7 @@ def _warmth(ride: Ride, box: Box | None) -> list[str]:
     box's size.
     """
     packing, warmth = ride.packing, ride.leg.warmth
-    if packing.heat_pack:
+    if packing.heat_pack_h:
         found = (
             "Heat pack: under the lid, wrapped, never under or touching the unit (common practice, no"
             " source)."

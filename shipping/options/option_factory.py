@@ -305,9 +305,9 @@ def packing_warmth(shelf: Shelf, packing: Packing, species: Species, leg: Leg) -
     does.
     """
     box = shelf.box_by_name.get(packing.box or "")
-    insulated = packing.insulated_h + (box.insulated_h if box else 0.0)
+    insulated = (packing.insulated_h or 0.0) + ((box.insulated_h or 0.0) if box else 0.0)
     return tuple(
-        warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack, box)
+        warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack_h > 0, box)
     )
 
 

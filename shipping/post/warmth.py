@@ -92,7 +92,7 @@ def _weather_row(shelf: Shelf, country: str, subdivision: str, month: int) -> We
     """The row that names the place most closely: subdivision, country, zone, ``*``."""
     names = [f"{country}-{subdivision}"] if subdivision else []
     names += [country, *sorted(zone for zone, members in shelf.zones.items() if country in members), "*"]
-    rows = {row.to.upper(): row for row in shelf.weather if row.month == month}
+    rows = {row.to.upper(): row for row in shelf.weather if row.month == month and row.from_ is None}
     return next((rows[name.upper()] for name in names if name.upper() in rows), None)
 
 

@@ -158,23 +158,23 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
     kinds = {packing.kind for packing, _ in packings_with_units}
     units = sum(count for _, count in packings_with_units)
     named = (shelf.box_by_name.get(packing.box or "") for packing, _ in packings_with_units)
-    insulated_h = max((box.insulated_h for box in named if box), default=0.0)
+    insulated_h = max((box.insulated_h or 0.0 for box in named if box), default=0.0)
 
     def takes_all(box: Box) -> bool:
         safe = (box.rigid or kinds <= {"tube"}) and (box.vented or "breathing bag" not in kinds)
-        return safe and box.holds >= units and box.insulated_h >= insulated_h
+        return safe and box.holds >= units and (box.insulated_h or 0.0) >= insulated_h
 
     fitting = (box for box in shelf.boxes if takes_all(box))
     smallest = min(fitting, key=lambda box: (box.tare_g, box.holds, box.box), default=None)
     if smallest is None:
         return None
     thick = smallest.thick_mm or _thickest_unit(packings_with_units)
-    return ParcelBox(smallest.box, smallest.tare_g, thick, smallest.cost, smallest.insulated_h)
+    return ParcelBox(smallest.box, smallest.tare_g, thick, smallest.cost, smallest.insulated_h or 0.0)
 
 
 def _unnamed_box(packings_with_units: tuple[tuple[Packing, int], ...]) -> ParcelBox:
     tare = max((packing.box_g or 0.0 for packing, _ in packings_with_units), default=0.0)
-    insulated_h = min((packing.insulated_h for packing, _ in packings_with_units), default=0.0)
+    insulated_h = min((packing.insulated_h or 0.0 for packing, _ in packings_with_units), default=0.0)
     return ParcelBox("", tare, _thickest_unit(packings_with_units), Decimal(0), insulated_h)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -263,6 +263,8 @@ class Row(BaseModel):
 
     #: The columns that say which row it is; none is the first column.
     cited_by: ClassVar[tuple[str, ...]] = ()
+    #: Names that shelves made before gave to columns, each with its name of today.
+    former: ClassVar[Mapping[str, str]] = {}
 
     at: Where = Field(default=Where(""), repr=False, exclude=True)
 

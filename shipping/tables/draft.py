@@ -19,7 +19,7 @@ from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Weather
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.words.problems import Level, Problem
 
 
@@ -48,6 +48,7 @@ class Draft:
     boxes: tuple[Box, ...] = ()
     rules: tuple[Rule, ...] = ()
     weather: tuple[Weather, ...] = ()
+    disruptions: tuple[Disruption, ...] = ()
     groups: tuple[Group, ...] = ()
     arrivals: tuple[Arrival, ...] = ()
     rates: tuple[RateRow, ...] = ()

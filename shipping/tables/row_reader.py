@@ -153,7 +153,7 @@ def _header_is_good(work: Work) -> bool:
     known = {column.casefold(): column for column in work.table.columns}
     for cell in cells:
         name = cleaned(as_text(cell), keep_breaks=False)[0] if not isinstance(cell, BadSource) else cell.text
-        column = known.get(name.casefold())
+        column = known.get(name.casefold()) or _by_its_former_name(work, number, name.casefold(), known)
         if not name or name.startswith("_"):
             if not name:
                 work.blank_headers.add(len(work.places))
@@ -178,7 +178,16 @@ def _header_is_good(work: Work) -> bool:
     else:
         for column in missing:
             work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
-    return len(work.problems) == before
+    return not any(problem.level is Level.ERROR for problem in work.problems[before:])
+
+
+def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, str]) -> str | None:
+    """The column that a shelf made before wrote by another name, with a notice; None where there is none."""
+    column = known.get(work.table.model.former.get(name, ""))
+    if column:
+        text = f"is the former name of {column}, and is read as it."
+        work.problems.append(notice(work.sheet.file, number, name, "former-name", text, f"Write {column}."))
+    return column
 
 
 def _no_header_at_all(work: Work, number: int, cells: list[object]) -> None:

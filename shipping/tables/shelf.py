@@ -17,7 +17,7 @@ from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Weather
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.words.problems import Problem
 
 
@@ -45,6 +45,7 @@ class Shelf:
     zones: Mapping[str, frozenset[str]] = field(default_factory=dict)
     boxes: tuple[Box, ...] = ()
     weather: tuple[Weather, ...] = ()
+    disruptions: tuple[Disruption, ...] = ()
     groups: tuple[Group, ...] = ()
     arrivals: tuple[Arrival, ...] = ()
     rates: tuple[RateRow, ...] = ()

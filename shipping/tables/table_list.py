@@ -23,13 +23,14 @@ from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Weather
+from shipping.tables.rows.weather import Disruption, Weather
 
 #: Rules of one place, fish and medium may stand side by side, so what else they say parts them.
 RULE_ORDER = (
     *("to", "taxon", "medium", "verdict"),
     *("from_", "until", "checked_on", "papers", "source", "note"),
 )
+DISRUPTION_ORDER = ("to", "service", "from_", "until", "days", "stopped", "source")
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,8 @@ TABLES = (
     Table("packings", Packing, "packings", ("packing",), required=True),
     Table("boxes", Box, "boxes", ("box",)),
     Table("rules", Rule, "rules", RULE_ORDER, required=True),
-    Table("weather", Weather, "weather", ("to", "month")),
+    Table("weather", Weather, "weather", ("to", "month", "from_", "until")),
+    Table("disruptions", Disruption, "disruptions", DISRUPTION_ORDER),
     Table("groups", Group, "groups", ("group",)),
     Table("arrivals", Arrival, "arrivals", ("parcel", "line")),
     Table("rates", RateRow, "rates", ("what", "for_", "from_day")),

@@ -201,7 +201,7 @@ PACKINGS = (
         loss_handling=0.03,
         loss_per_day=0.01,
         weight_g=18,
-        heat_pack="yes",
+        heat_pack_h=40,
         at=Where("packings.csv", 4),
     ),
 )

@@ -30,7 +30,7 @@ def warmth_advice(
         facts = {"low": low, "high": high}
         assumed = f" ({wording.term('assumed')})" if parcel.warmth_basis == "assumed" else ""
         keys = []
-        if any(unit.packing.heat_pack for unit in units[parcel.parcel]):
+        if any(unit.packing.heat_pack_h for unit in units[parcel.parcel]):
             keys.append("pick_heat_pack")
         if parcel.low_c < COLD_C:
             keys.append("pick_keep_warm")

@@ -56,6 +56,10 @@ CHECKS: tuple[Check, ...] = (
     checks_post.bags_are_in_fit_boxes,
     checks_post.rules_are_whole,
     checks_post.weather_runs_from_low_to_high,
+    checks_post.weather_is_of_a_month_or_of_days,
+    checks_post.disruptions_are_whole,
+    checks_post.starter_insulation_is_measured,
+    checks_post.boxes_hold_their_bottle,
     checks_post.the_home_is_known,
     checks_post.lots_may_go_from_home,
 )

@@ -11,7 +11,6 @@ from shipping.tables.country_codes import country_mend, is_country, is_place
 from shipping.tables.draft import Draft, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.species import Species
 from shipping.words.problems import Level, Problem
 
@@ -26,7 +25,7 @@ def keys_are_unique(draft: Draft) -> Iterator[Problem]:
     yield from twice([(row, row.box) for row in draft.boxes], "box", "Give each box its own name.")
     yield from twice([(row, row.zone) for row in draft.zones], "zone", "Write all its countries on one row.")
     yield from twice([(row, row.group) for row in draft.groups], "group", "Give each group its own name.")
-    weather = [(row, f"{row.to} month {row.month}") for row in draft.weather]
+    weather = [(row, f"{row.to} month {row.month}") for row in draft.weather if row.month]
     yield from twice(list(weather), "month", "Keep one row a place and month.")
     looks = [(row, f"{row.lot} {row.on.isoformat()}") for row in draft.looks]
     yield from twice(list(looks), "on", "Write both looks of that day on one row.")
@@ -115,6 +114,8 @@ def named_boxes_exist(draft: Draft) -> Iterator[Problem]:
 
 def named_services_exist(draft: Draft) -> Iterator[Problem]:
     yield from missing_names(draft, "service", "services", [(row, row.service) for row in draft.postage])
+    disrupted: list[tuple[Row, str]] = [(row, row.service) for row in draft.disruptions if row.service]
+    yield from missing_names(draft, "service", "services", disrupted)
     yield from missing_names(
         draft, "service", "services", [(row, row.service) for row in first_rows(draft) if row.service]
     )
@@ -150,8 +151,10 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
         for place in places:
             if place != "*" and place not in zones and not is_country(place):
                 unknown.setdefault((place, "country or zone"), []).append(row)
-    for row, place in [*((row, row.to) for row in draft.rules), *((row, row.to) for row in draft.weather)]:
-        if place not in zones and not is_place(place) and not (place == "*" and isinstance(row, Rule)):
+    disrupted = [(row, place) for row in draft.disruptions for place in row.to]
+    weather = [(row, row.to) for row in draft.weather]
+    for row, place in [*((row, row.to) for row in draft.rules), *weather, *disrupted]:
+        if place not in zones and not is_place(place) and place != "*":
             unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
     for (place, what), rows in unknown.items():
         text = f"'{place}' is no {what}{_on_more_rows(rows)}."

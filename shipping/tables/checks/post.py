@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from shipping.tables.checks.names import binomial
 from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.draft import Draft, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA, Lot
+from shipping.tables.rows.packings import MOST_FILLED, Box
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Level, Problem, Where
 
 #: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
@@ -23,6 +26,10 @@ NEEDS_SUBDIVISION = {
     "ES": "MD",
     "US": "CA",
 }
+
+#: Foam boxes of the first starter tables, and the hours they were said to hold, which nobody had measured.
+STARTER_FOAM = frozenset({"foam box", "big foam box"})
+WITHDRAWN_H = 12.0
 
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -165,6 +172,35 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "box", "box", text, f"Name a vented box, or mend vented on {box.at}.")
 
 
+def withdrawn_insulation(box: Box) -> bool:
+    """Is it a starter box with the hours that were withdrawn: 12 of a foam box that nobody measured?"""
+    return box.box in STARTER_FOAM and box.insulated_h == WITHDRAWN_H and box.wall_mm is None
+
+
+def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
+    """The 12 hours of the first starter boxes do not count until somebody measured them."""
+    for row in draft.boxes:
+        if withdrawn_insulation(row):
+            text = (
+                f"{row.insulated_h:g} of '{row.box}' came with the first starter tables and was not measured:"
+                " it does not count."
+            )
+            mend = (
+                "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
+                " wall_mm and the hours you measured in which half of the warmth is gone."
+            )
+            yield problem(row, "insulated_h", "withdrawn", text, mend, Level.NOTICE)
+
+
+def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
+    """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
+    for row in draft.boxes:
+        inside = row.inside_ml
+        if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
+            text = f"{row.bottle_ml:g} is more than {MOST_FILLED:g} of the {inside:.0f} ml inside."
+            yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
+
+
 def rules_are_whole(draft: Draft) -> Iterator[Problem]:
     """from <= until, looked up not after today, and ``papers`` names them."""
     for rule in draft.rules:
@@ -184,6 +220,45 @@ def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
         if row.low_c > row.high_c:
             text = f"{row.low_c:g} is above high_c, {row.high_c:g}."
             yield problem(row, "low_c", "order", text, "Write the lower of the two.")
+
+
+def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
+    """Each row names a month, or the days from and until; days of one place do not overlap."""
+    days: dict[str, list[Weather]] = {}
+    for row in draft.weather:
+        if row.month is not None and (row.from_ or row.until):
+            text = f"{row.month} stands beside days, and a row is of a month or of days."
+            yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
+        elif row.month is None and not (row.from_ and row.until):
+            lacks = "until" if row.from_ else "from" if row.until else "month"
+            text = "is blank, and so nothing says when the row holds."
+            yield problem(
+                row, lacks, "blank", text, "Write a month from 1 to 12, or the days from and until."
+            )
+        elif row.from_ and row.until and row.until < row.from_:
+            text = f"{row.until} is before from, {row.from_}."
+            yield problem(row, "until", "order", text, "Write the last day it holds.")
+        elif row.month is None:
+            days.setdefault(row.to.casefold(), []).append(row)
+    for rows in days.values():
+        by_day = sorted(rows, key=lambda row: (str(row.from_), row.at.row))
+        for earlier, later in pairwise(by_day):
+            if earlier.until and later.from_ and later.from_ <= earlier.until:
+                text = f"{later.from_} lies within the days of row {earlier.at.row} too."
+                yield problem(later, "from", "twice", text, "Keep one row a place and day.")
+
+
+def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
+    """from <= until, and each says by how much or that it stops."""
+    for row in draft.disruptions:
+        if row.until < row.from_:
+            text = f"{row.until} is before from, {row.from_}."
+            yield problem(row, "until", "order", text, "Write the last day it holds.")
+        elif not row.days and not row.stopped:
+            text = "is blank, and so is stopped: the row changes nothing."
+            yield problem(
+                row, "days", "blank", text, "Write how many working days longer, or yes in stopped."
+            )
 
 
 def the_home_is_known(draft: Draft) -> Iterator[Problem]:

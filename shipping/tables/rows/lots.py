@@ -6,7 +6,18 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
 
-from shipping.tables.cells import Celsius, Count, Day, Key, Note, Row, Text, number_between, parse_word
+from shipping.tables.cells import (
+    Celsius,
+    Count,
+    Day,
+    Key,
+    Note,
+    Row,
+    ShareAbove,
+    Text,
+    number_between,
+    parse_word,
+)
 
 STAGES = ("laid", "fertile", "eyed", "ready")
 MEDIA = ("water", "moss", "peat", "coir")
@@ -36,6 +47,7 @@ class Lot(Row):
     keep_back: Count = 0
     wet_from: Day | None = None
     wet_until: Day | None = None
+    fertile_share: ShareAbove | None = None
     salt_g_l: Salt = 0.0
     treatment: Text = ""
     origin: Text = ""

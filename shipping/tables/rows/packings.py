@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator
 
@@ -23,12 +25,18 @@ from shipping.tables.cells import (
     Share,
     YesNo,
     as_text,
+    number_between,
     parse_word,
+    parse_yes_no,
     whole_between,
 )
 from shipping.tables.rows.lots import Medium
 from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PackingKind
 
+#: Hours of a heat pack of which only ``yes`` is written (assumed, from memory).
+HEAT_PACK_H = 40.0
+#: So much of the inside of a box bottle and units may fill.
+MOST_FILLED = 0.8
 Kind = Annotated[str, BeforeValidator(parse_word(*KIND_BY_WORD))]
 
 
@@ -41,7 +49,15 @@ def parse_media(cell: object) -> tuple[str, ...]:
     )
 
 
+def parse_heat_hours(cell: object) -> float:
+    """Hours of a heat pack; ``yes`` and ``no`` of shelves made before count as `HEAT_PACK_H` and none."""
+    if isinstance(cell, bool) or as_text(cell).casefold() in ("yes", "no"):
+        return HEAT_PACK_H if parse_yes_no(cell) else 0.0
+    return number_between(0, 1000, "hours")(cell)
+
+
 Media = Annotated[tuple[Medium, ...], BeforeValidator(parse_media)]
+HeatHours = Annotated[float, BeforeValidator(parse_heat_hours)]
 Holds = Annotated[int, BeforeValidator(whole_between(1, 10_000))]
 
 
@@ -49,6 +65,8 @@ class Packing(Row):
     """One row of ``packings``: a unit that eggs travel in, what it costs them, and when it must not be
     used.
     """
+
+    former: ClassVar[Mapping[str, str]] = {"heat_pack": "heat_pack_h"}
 
     packing: Key
     kind: Kind
@@ -64,8 +82,8 @@ class Packing(Row):
     loss_handling: Rate
     loss_per_day: Rate
     kappa: Positive = 40.0
-    insulated_h: Hours = 0.0
-    heat_pack: YesNo = False
+    insulated_h: Hours | None = None
+    heat_pack_h: HeatHours = 0.0
     weight_g: Grams = 0.0
     thick_mm: Millimetres | None = None
     cost: Money = Decimal(0)
@@ -99,5 +117,24 @@ class Box(Row):
     holds: Holds = 1
     rigid: YesNo = False
     vented: YesNo = False
-    insulated_h: Hours = 0.0
+    wall_mm: Millimetres | None = None
+    bottle_ml: Millilitres = 0.0
+    insulated_h: Hours | None = None
     cost: Money = Decimal(0)
+
+    @property
+    def inside_ml(self) -> float | None:
+        """What its inside holds [ml]; None where a size is not known."""
+        return math.prod(self.inside_mm) / 1000 if self.inside_mm else None
+
+    @property
+    def inside_mm(self) -> tuple[float, float, float] | None:
+        """Its inner length, width and height [mm]: the outer less two walls; None: not known."""
+        if not (self.length_mm and self.width_mm and self.thick_mm):
+            return None
+        walls = 2 * (self.wall_mm or 0.0)
+        return (
+            max(0.0, self.length_mm - walls),
+            max(0.0, self.width_mm - walls),
+            max(0.0, self.thick_mm - walls),
+        )

@@ -74,6 +74,7 @@ class Service(Row):
     cut_off: ClockTime | None = None
     saturday: YesNo = False
     exposed_h: Hours = 12.0
+    parcel_lost_share: Share = 0.01
     border_share: Share = 0.0
     border_early_d: Days | None = None
     border_usual_d: Days | None = None

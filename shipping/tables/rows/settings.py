@@ -107,11 +107,14 @@ class PlanSettings(Section):
     waiting_weight: Rate = 0.05
     short_cost: Annotated[float, BeforeValidator(number_between(0, 1000, "a weight"))] = 1.0
     egg_value: Money | None = None
+    settle_d: Annotated[int, BeforeValidator(whole_between(0, 60))] = 2
+    answer_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 365
 
 
 class Warmth(Section):
-    """Margins around a climate normal, where no weather row is given."""
+    """How unlike parcels travel, and margins around a climate normal where no weather row is given."""
 
+    trip_spread_c: Annotated[float, BeforeValidator(number_between(0, 20, "degrees"))] = 2.5
     hot_margin_c: Celsius = 8.0
     cold_margin_c: Celsius = 5.0
 

@@ -8,6 +8,7 @@ from pydantic import BeforeValidator
 
 from shipping.tables.cells import (
     Celsius,
+    Days,
     DaysAbove,
     Key,
     Note,
@@ -56,6 +57,8 @@ class Species(Row):
     hatch_share: ShareAbove | None = None
     raise_share: ShareAbove | None = None
     female_share: ShareAbove | None = None
+    sex_kappa: Positive = 20.0
+    ready_keeps_d: Days | None = None
     adult_cm: Positive | None = None
     hatch_depth_mm: Positive | None = None
     cue: Note = ""
@@ -77,3 +80,10 @@ class Species(Row):
     def is_damp(self) -> bool:
         """Does it need damp incubation (annual fish)?"""
         return self.incubation == "damp"
+
+    @property
+    def keeps_ready_d(self) -> float:
+        """Days that eggs which are ready keep damp; 60 for damp incubation, else 7 (assumed)."""
+        if self.ready_keeps_d is not None:
+            return self.ready_keeps_d
+        return 60.0 if self.is_damp else 7.0

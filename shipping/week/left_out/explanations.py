@@ -89,7 +89,7 @@ class LineCells:
         self.may_add[stopped & some] |= _HATCH
         self.may_add[stopped & air] |= _AIR
         self.may_add &= ~np.where(self.codes >= 0, self.codes, 0)
-        heated = np.array([packing.heat_pack for packing in packings], dtype=bool)
+        heated = np.array([packing.heat_pack_h > 0 for packing in packings], dtype=bool)
         self.may_double |= ((self.codes & _HOT) != 0) & heated
         self.may_double |= ((self.codes & _HATCH) != 0) & some
         rulings = [

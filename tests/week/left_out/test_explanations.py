@@ -50,7 +50,7 @@ def shelf_of(name: str, folder: Path) -> Shelf:
         }
         return replace(shelf, species=known)
     if name == "heat":
-        packings = tuple(one.model_copy(update={"heat_pack": True}) for one in shelf.packings)
+        packings = tuple(one.model_copy(update={"heat_pack_h": 40.0}) for one in shelf.packings)
         warm = tuple(one.model_copy(update={"high_c": 34.0, "low_c": 24.0}) for one in shelf.weather)
         return replace(shelf, packings=packings, weather=warm)
     if name == "old":
