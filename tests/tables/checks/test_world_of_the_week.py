@@ -74,7 +74,7 @@ def test_a_mistake_is_one_line(file: str, text: str, message: str, tmp_path: Pat
 def test_rows_of_days_and_of_months_stand_side_by_side(tmp_path: Path) -> None:
     text = WEATHER + "DE,12,,,2,12,\nDE,,2026-12-01,2026-12-03,-9,2,forecast\n*,,2026-12-01,2026-12-03,0,9,\n"
     (good_shelf(tmp_path) / "weather.csv").write_text(text, encoding="utf-8")
-    assert [row.month for row in read(tmp_path).weather] == [None, None, 12]
+    assert [row.month for row in read(tmp_path).weather] == [None, 12, None]
 
 
 def test_a_heat_pack_written_with_yes_counts_for_forty_hours_and_that_is_said(tmp_path: Path) -> None:
