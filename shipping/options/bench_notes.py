@@ -51,9 +51,9 @@ def _swelling(ride: Ride) -> list[str]:
     packing, warm = ride.packing, ride.leg.warmth.high_c
     basis = f"(moist air at {warm:.0f} C, 2,438 m; standard atmosphere, cabin limit from memory)"
     swells = f"swells up to {gas_growth(warm):.2f} times at cabin pressure {basis}"
-    if packing.kind == "damp bag":
+    if packing.is_a.is_damp:
         return [f"Damp bag: leave it slack, half empty; the air in it {swells}."]
-    if packing.kind != "tube":
+    if not packing.is_a.is_sealed:
         return []
     if packing.volume_ml is None or packing.water_ml is None:
         return [f"Tube: do not overfill; a third water at the most. The air in it {swells}."]

@@ -50,11 +50,6 @@ class LotDays:
     whole: Ints
     codes: Ints
 
-    @property
-    def near_hatching(self) -> bool:
-        """Is it never to go into a tube?"""
-        return self.forecast.stage == "ready" or self.forecast.is_overdue
-
     def due(self, curves: Curves) -> Floats:
         """The share of the eggs whole at dispatch that is due to hatch by each point of the curves (M,), 0 to
         1.

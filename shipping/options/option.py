@@ -136,7 +136,7 @@ class Ride:
         blank.
         """
         packing = self.packing
-        if packing.kind != "tube" or packing.volume_ml is None or packing.water_ml is None:
+        if not packing.is_a.is_sealed or packing.volume_ml is None or packing.water_ml is None:
             return None
         species = self.lot_day.forecast.species
         warm = self.leg.warmth.high_c

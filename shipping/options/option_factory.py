@@ -17,6 +17,7 @@ from shipping.eggs.arrival import alive_shares
 from shipping.eggs.clock import effective_degrees
 from shipping.eggs.hatching import hatch_shares
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.eggs.tube_rule import is_barred
 from shipping.options.lot_days import lot_day
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
@@ -153,7 +154,7 @@ class Reckoner:
             "hatch_ceiling": packing.hatch_ceiling,
             "p95": leg.arrivals.p95.isoformat(),
         }
-        if packing.kind == "tube" and (forecast.stage == "ready" or forecast.is_overdue):
+        if is_barred(packing.is_a, forecast.stage, forecast.is_overdue):
             text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
             return [Reason("would-hatch", text, facts, "hatching")]
         if forecast.has_dates and h_per_egg > packing.hatch_ceiling:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shipping.eggs.overpack import chance_enough, most_eggs
 from shipping.eggs.oxygen import air_hours
 from shipping.eggs.survival import Survival
+from shipping.eggs.tube_rule import is_barred
 from shipping.options.journey import Curves, Ints, Journeys, bit
 from shipping.options.lot_days import LotDays
 from shipping.options.option import Floats
@@ -183,7 +184,8 @@ def _codes(
     ceiling = np.array([packing.hatch_ceiling for packing in packings])
     dated = np.array([one.forecast.has_dates for one in days], dtype=bool)
     near = np.array(
-        [[packing.kind == "tube" and one.near_hatching for packing in packings] for one in days], dtype=bool
+        [[is_barred(p.is_a, one.forecast.stage, one.forecast.is_overdue) for p in packings] for one in days],
+        dtype=bool,
     )
     takes = np.array(
         [[one.forecast.lot.medium in packing.media for packing in packings] for one in days], dtype=bool
@@ -269,7 +271,7 @@ def _air(
         for p, unit in enumerate(packings):
             if (
                 species.o2_basis in KNOWN_RATE
-                and unit.kind == "tube"
+                and unit.is_a.is_sealed
                 and unit.volume_ml is not None
                 and unit.water_ml is not None
             ):

@@ -155,13 +155,14 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
     """
     if not shelf.boxes:
         return _unnamed_box(packings_with_units)
-    kinds = {packing.kind for packing, _ in packings_with_units}
+    kinds = {packing.is_a for packing, _ in packings_with_units}
+    soft, breathes = any(kind.is_soft for kind in kinds), any(kind.breathes for kind in kinds)
     units = sum(count for _, count in packings_with_units)
     named = (shelf.box_by_name.get(packing.box or "") for packing, _ in packings_with_units)
     insulated_h = max((box.insulated_h or 0.0 for box in named if box), default=0.0)
 
     def takes_all(box: Box) -> bool:
-        safe = (box.rigid or kinds <= {"tube"}) and (box.vented or "breathing bag" not in kinds)
+        safe = (box.rigid or not soft) and (box.vented or not breathes)
         return safe and box.holds >= units and (box.insulated_h or 0.0) >= insulated_h
 
     fitting = (box for box in shelf.boxes if takes_all(box))

@@ -299,7 +299,7 @@ class Reachable:
 
     def _is_doubtful(self, load: _Load) -> bool:
         """Must each count be asked about: is the air known, or more packed than ever is for a line?"""
-        known = load.packing.kind == "tube" and any(
+        known = load.packing.is_a.is_sealed and any(
             r.lot_day.forecast.species.o2_basis in KNOWN_RATE for r, _ in load.rides
         )
         return known or any(most > most_eggs(load.order) for _, most in load.rides)

@@ -270,7 +270,7 @@ def _draw(
         yield f"{where}: a draw below {LEAST_DRAW} eggs"
     if draw.h_per_egg > packing.hatch_ceiling + ROUNDING or draw.h_any > packing.any_ceiling + ROUNDING:
         yield f"{where}: over the packing's ceiling"
-    if packing.kind == "tube" and (lot_day.stage == "ready" or lot_day.forecast.is_overdue):
+    if packing.is_a.is_sealed and (lot_day.stage == "ready" or lot_day.forecast.is_overdue):
         yield f"{where}: a ready lot in a tube"
     service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)

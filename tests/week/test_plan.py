@@ -252,9 +252,16 @@ def test_one_more_order_or_lot_never_lowers_the_value() -> None:
 
 
 def test_a_ready_lot_goes_in_no_tube() -> None:
+    # no ceiling is in the way: the tube would take any share hatching, and eggs kept so cool hatch in months
     lots = (a_lot(stage="ready", laid_from=ago(11), laid_to=ago(11)),)
-    plan = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE,)))
+    tube = TUBE.model_copy(update={"hatch_ceiling": 1.0, "any_ceiling": 1.0})
+    assert plan_of(
+        a_week(a_row("A"), lots=(a_lot(laid_from=ago(8), laid_to=ago(8)),), packings=(tube,))
+    ).parcels
+    plan = plan_of(a_week(a_row("A"), lots=lots, packings=(tube,)))
     assert not plan.parcels
+    assert [reason.code for reason in plan.lines_out[0].reasons] == ["would-hatch"]
+    assert "never in a sealed tube" in plan.lines_out[0].reasons[0].text
     with_bag = plan_of(a_week(a_row("A"), lots=lots, packings=(TUBE, BAG)))
     assert all(
         draw.packing == "bag" for parcel in with_bag.parcels for line in parcel.lines for draw in line.draws

@@ -10,6 +10,7 @@ from shipping.papers.documents.contents import Unit
 from shipping.papers.page.blocks import Spans, plain, strong
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
+from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 
@@ -55,10 +56,10 @@ def box_findings(
                 findings.append((*strong(parcel.parcel), *plain(" " + wording.term("pick_box_unknown"))))
             continue
         keys = []
-        bags = [unit for unit in own if unit.packing.kind != "tube"]
+        bags = [unit for unit in own if unit.packing.is_a.is_soft]
         if bags and not box.rigid:
             keys.append("pick_box_not_rigid")
-        if any(unit.packing.kind == "breathing bag" for unit in bags) and not box.vented:
+        if any(unit.packing.is_a.breathes for unit in bags) and not box.vented:
             keys.append("pick_box_not_vented")
         if len(own) > box.holds:
             keys.append("pick_box_too_small")
@@ -86,7 +87,6 @@ def packing_cautions(units: Mapping[str, tuple[Unit, ...]], wording: Wording) ->
         (*strong(", ".join(parcels)), *plain(" " + " ".join(cautions)))
         for parcels, cautions in together.items()
     ]
-    kinds = {unit.packing.kind for own in units.values() for unit in own}
-    keys = {"tube": "pick_tube", "breathing bag": "pick_breathing_bag", "damp bag": "pick_damp_bag"}
-    sentences += [plain(wording.term(key)) for kind, key in keys.items() if kind in kinds]
+    kinds = {unit.packing.is_a for own in units.values() for unit in own}
+    sentences += [plain(wording.term(f"pick_{kind.key}")) for kind in PACKING_KINDS if kind in kinds]
     return sentences

@@ -273,18 +273,18 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
 def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
     """The first three steps, a panel for each kind of packing in the parcel."""
     panels: list[Block] = []
-    for kind in KIND_BY_WORD:
+    for kind, is_a in KIND_BY_WORD.items():
         own = [unit for unit in units if unit.packing.kind == kind]
         if not own:
             continue
         fields: dict[str, object] = {"eyed": any(unit.draw.stage in ("eyed", "ready") for unit in own)}
         groups = [own]
-        if kind == "damp bag":
+        if is_a.is_damp:
             groups = [[u for u in own if u.lot.kept_damp == damp] for damp in (True, False)]
         for group in groups:
             if not group:
                 continue
-            if kind == "damp bag":
+            if is_a.is_damp:
                 fields["into_water"] = not group[0].lot.kept_damp
             numbers = ", ".join(str(unit.number) for unit in group)
             which = f"{kind_words(kind, wording)} ({wording.term('col_unit')} {numbers})"

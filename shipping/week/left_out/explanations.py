@@ -82,7 +82,7 @@ class LineCells:
         some = (any_ceiling < 1) & under & (most_eggs(self.line.eggs) * hatched > any_ceiling * (1 - 1e-9))
         known = np.array([one.o2_basis in KNOWN_RATE for one in species], dtype=bool)
         tubes = np.array(
-            [p.kind == "tube" and p.volume_ml is not None and p.water_ml is not None for p in packings],
+            [p.is_a.is_sealed and p.volume_ml is not None and p.water_ml is not None for p in packings],
             dtype=bool,
         )
         air = known[:, None, None] & tubes

@@ -14,6 +14,7 @@ from shipping.papers.wording.language import LANGUAGES
 from shipping.papers.wording.markdown import blocks_of, html, plain_text
 from shipping.papers.wording.phrases import FIELDS, PHRASES, Wording, is_one, phrases_of, wording_problems
 from shipping.papers.writing import write_papers
+from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES
 from shipping.words.units import shipped_folder
@@ -58,9 +59,8 @@ def test_no_phrase_is_kept_that_nothing_says() -> None:
         "promise_short",
         "medium_",
         "stands_",
-        "tube",
-        "breathing_bag",
-        "damp_bag",
+        *(kind.key for kind in PACKING_KINDS),
+        *(f"pick_{kind.key}" for kind in PACKING_KINDS),
         "assumed",
         "from_memory",
         "learned",
