@@ -35,7 +35,7 @@ HEADERS = {
 
 
 @dataclass(frozen=True)
-class Guard:
+class Access:
     """What is let in. ``hosts`` are names with port, ``any_number`` lets in every host written as an IP
     address.
 

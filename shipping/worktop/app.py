@@ -16,10 +16,10 @@ from werkzeug.exceptions import HTTPException
 
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
-from shipping.worktop.access import MOST_BODY, Guard, host_names
-from shipping.worktop.context import PAGES, Bench, day_words, go_to, plain_problem, tidy
+from shipping.worktop.access import MOST_BODY, Access, host_names
+from shipping.worktop.context import PAGES, Worktop, day_words, go_to, plain_problem, tidy
 from shipping.worktop.planner import Planner
-from shipping.worktop.shelf_state import Stand, seen_mark
+from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.lots import LotsPage
@@ -51,18 +51,18 @@ def make_app(
     addresses, any_number: what the page may be called besides this computer's own names, and whether by any
     IP address. aside: whether the week is planned beside the requests, or while one waits.
     """
-    stand = Stand(folder, today_of)
-    guard = Guard(secret, host_names(addresses, port), port, any_number)
-    bench = Bench(stand, Planner(stand, aside), guard, hide_names)
+    shelf_state = ShelfState(folder, today_of)
+    access = Access(secret, host_names(addresses, port), port, any_number)
+    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, hide_names)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=day_words, percent=percent, problem=plain_problem, tidy=tidy)
     app.jinja_env.globals["file_mark"] = _file_mark
-    app.extensions["worktop"] = bench
-    _Door(bench).add_to(app)
+    app.extensions["worktop"] = worktop
+    _Door(worktop).add_to(app)
     for page in (WeekPage, PackingPage, ArrivalsPage, LotsPage, AskPage, RulesPage):
-        page(bench).add_to(app)
+        page(worktop).add_to(app)
     return app
 
 
@@ -73,14 +73,14 @@ def _file_mark(name: str) -> str:
 
 
 class _Door:
-    """What every request passes: the guard, the two files of the page, and how troubles are told."""
+    """What every request passes: who may ask, the two files of the page, and how troubles are told."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.let_in)
-        app.after_request(lambda response: self.bench.guard.seal(request, response))
+        app.after_request(lambda response: self.worktop.access.seal(request, response))
         app.register_error_handler(ShelfProblems, self.tell_problems)
         app.register_error_handler(HTTPException, self.tell_refusal)
         app.register_error_handler(Exception, self.tell_bug)
@@ -89,26 +89,26 @@ class _Door:
         app.add_url_rule("/favicon.ico", "icon", lambda: make_response("", 204))
 
     def let_in(self) -> Response | None:
-        guard = self.bench.guard
-        if not guard.knows_host(request.host):
+        access = self.worktop.access
+        if not access.knows_host(request.host):
             return self.refuse(
                 403, "This address is not one of the worktop's.", "Open the address that the terminal shows."
             )
-        if not guard.lets_in(request):
+        if not access.lets_in(request):
             return self.refuse(
                 403, "This device has not named the key.", "Open the whole address that the terminal shows."
             )
         if request.method in ("GET", "HEAD", "OPTIONS"):
-            if "key" in request.args and guard.names_key(request):
+            if "key" in request.args and access.names_key(request):
                 return go_to(request.path)
             return None
         if request.content_length is None or request.content_length > MOST_BODY:
             return self.refuse(
                 413, "That is more than a form of this page can hold.", "Nothing was recorded."
             )
-        if guard.is_from_elsewhere(request):
+        if access.is_from_elsewhere(request):
             return self.refuse(403, "That was sent by another site's page.", "Nothing was recorded.")
-        if not (guard.has_cookie(request) and guard.has_token(request)):
+        if not (access.has_cookie(request) and access.has_token(request)):
             return self.ask_again()
         return None
 
@@ -116,14 +116,14 @@ class _Door:
         """A form without token or cookie is not recorded; one that our own page sent is shown again,
         whole.
         """
-        if not self.bench.guard.is_surely_ours(request):
+        if not self.worktop.access.is_surely_ours(request):
             return self.refuse(
                 403, "The form has no token of this page.", "Open the page again. Nothing was recorded."
             )
         typed = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
-        page = render_template("again.html", typed=typed, action=request.path, **self.bench.common())
+        page = render_template("again.html", typed=typed, action=request.path, **self.worktop.common())
         answer = make_response(page, 403)
-        answer.headers["X-Token"] = self.bench.guard.token
+        answer.headers["X-Token"] = self.worktop.access.token
         return answer
 
     def refuse(self, status: int, text: str, mend: str) -> Response:
@@ -137,7 +137,7 @@ class _Door:
 
     def mark(self) -> Response:
         """How far the ledger is, for a page that was asleep."""
-        answer = make_response(seen_mark(self.bench.stand.entries()))
+        answer = make_response(seen_mark(self.worktop.shelf_state.entries()))
         answer.headers["Content-Type"] = "text/plain; charset=utf-8"
         return answer
 

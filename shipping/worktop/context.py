@@ -1,4 +1,4 @@
-"""What all pages share: the stand, the planner, the guard; a page's facts in, an answer out."""
+"""What all pages share: the shelf_state, the planner, the guard; a page's facts in, an answer out."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from shipping.ledger.entries import Entry
 from shipping.ledger.history import told
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.units import weekday
-from shipping.worktop.access import Guard
+from shipping.worktop.access import Access
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
-from shipping.worktop.shelf_state import Stand, entries_since, seen_mark
+from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 
 #: The pages by their address and name, in the order of a day's work.
 PAGES = (
@@ -30,17 +30,17 @@ PAGES = (
 
 
 @dataclass(frozen=True)
-class Bench:
+class Worktop:
     """One served page and what it stands on."""
 
-    stand: Stand
+    shelf_state: ShelfState
     planner: Planner
-    guard: Guard
+    access: Access
     hide_names: bool
 
     @property
     def today(self) -> date:
-        return self.stand.today_of()
+        return self.shelf_state.today_of()
 
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""
@@ -48,12 +48,12 @@ class Bench:
 
     def common(self) -> dict[str, Any]:
         """What every page and card needs."""
-        entries = self.stand.entries()
+        entries = self.shelf_state.entries()
         done = request.args.get("done", "")
         return {
             "pages": PAGES,
             "here": request.path,
-            "token": self.guard.token,
+            "token": self.access.token,
             "seen": seen_mark(entries),
             "today": self.today,
             "said": (
@@ -66,7 +66,7 @@ class Bench:
         """One card for a page that asked by script, with what is to be spoken."""
         answer = make_response(render_template(name, **self.common(), **facts), status)
         answer.headers["X-Said"] = quote(said)
-        answer.headers["X-Seen"] = seen_mark(self.stand.entries())
+        answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
 
     @property
@@ -76,7 +76,7 @@ class Bench:
 
     def changed_since(self, parcel: str) -> tuple[str, ...] | None:
         """What was recorded about a parcel since its form was made; None where that was on another ledger."""
-        entries = self.stand.entries()
+        entries = self.shelf_state.entries()
         since = entries_since(entries, request.form.get("seen", ""))
         if since is None:
             return None

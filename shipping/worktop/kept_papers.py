@@ -24,10 +24,12 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
 from shipping.worktop.promise import line_promise, rides_of
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 
 
-def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool, hide_names: bool) -> bytes:
+def papers_of(
+    shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool, hide_names: bool
+) -> bytes:
     """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
 
     Raises
@@ -36,26 +38,26 @@ def papers_of(stand: Stand, kept: Sequence[Kept], week: str, *, whole_day: bool,
         If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be
         printed.
     """
-    shelf = stand.tables().known
-    with stand.lock:
-        parcels = tuple(parcel_for_papers(stand, one, hide_names) for one in kept)
+    shelf = shelf_state.tables().known
+    with shelf_state.lock:
+        parcels = tuple(parcel_for_papers(shelf_state, one, hide_names) for one in kept)
     items = {one.name: one.parcel.item for one in kept if one.parcel.item}
     plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         only = None if whole_day else kept[0].name
         made = write_papers(
-            plan, shelf, folder, parcel=only, items=items, shelf_folder=stand.folder, processes=1
+            plan, shelf, folder, parcel=only, items=items, shelf_folder=shelf_state.folder, processes=1
         )
         return next(path for path in made if path.name.endswith("print-all.pdf")).read_bytes()
 
 
-def parcel_for_papers(stand: Stand, kept: Kept, hide_names: bool) -> Parcel:
+def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> Parcel:
     """The parcel with the eggs counted where it was packed, else with those planned."""
-    facts, shelf = kept.facts, stand.tables().known
+    facts, shelf = kept.facts, shelf_state.tables().known
     orders = [_order(shelf, name, kept) for name in facts["orders"]]
-    rides = {line.key: _rides(stand, kept, line) for line in kept.parcel.lines}
-    lines = tuple(_line(stand, kept, line, rides[line.key]) for line in kept.parcel.lines)
+    rides = {line.key: _rides(shelf_state, kept, line) for line in kept.parcel.lines}
+    lines = tuple(_line(shelf_state, kept, line, rides[line.key]) for line in kept.parcel.lines)
     lines = with_bench_notes(lines, rides, shelf, str(facts["box"]))
     leg = next(iter(next(iter(rides.values())).values())).leg
     box = shelf.box_by_name.get(str(facts["box"]))
@@ -99,17 +101,17 @@ def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
     return shelf.order_by_name[name]
 
 
-def _rides(stand: Stand, kept: Kept, line: KeptLine) -> dict[str, Ride]:
-    rides = rides_of(stand.tables().reckoner, kept.parcel, line)
+def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Ride]:
+    rides = rides_of(shelf_state.tables().reckoner, kept.parcel, line)
     if rides is None:
         raise _gone(kept, "an order, lot, packing or service")
     return rides
 
 
-def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
+def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
     facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
     counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
-    shelf = stand.tables().known
+    shelf = shelf_state.tables().known
     eggs = {
         draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]
     }
@@ -119,7 +121,7 @@ def _line(stand: Stand, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -
         if eggs[name := draw["lot"]]
     )
     promise = line_promise(
-        stand.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws}
+        shelf_state.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws}
     )
     ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
     changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)

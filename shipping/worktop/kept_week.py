@@ -1,4 +1,4 @@
-"""The parcels of a week as they were kept, with all that their plan said of them; a stand in, kept parcels
+"""The parcels of a week as they were kept, with all that their plan said of them; a state in, kept parcels
 and facts out.
 """
 
@@ -15,7 +15,7 @@ from shipping.ledger.kept import KeptParcel
 from shipping.ledger.state import undone_entries
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 
 #: Where no name may be shown.
 HIDDEN = "(name hidden)"
@@ -63,22 +63,22 @@ def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
     return {**kept.facts, "lines": [counted(line) for line in kept.facts["lines"]]}
 
 
-def kept_parcels_now(stand: Stand) -> tuple[Kept, ...]:
+def kept_parcels_now(shelf_state: ShelfState) -> tuple[Kept, ...]:
     """Every kept parcel of every week, by name."""
-    with stand.ledger() as ledger:
+    with shelf_state.ledger() as ledger:
         parcels = ledger.parcels() if ledger else ()
-        return tuple(with_facts(stand, parcel) for parcel in parcels)
+        return tuple(with_facts(shelf_state, parcel) for parcel in parcels)
 
 
-def kept_parcel_now(stand: Stand, name: str) -> Kept | None:
+def kept_parcel_now(shelf_state: ShelfState, name: str) -> Kept | None:
     """The kept parcel of that name, or None: names come from outside, and only known ones are looked at."""
-    with stand.ledger() as ledger:
+    with shelf_state.ledger() as ledger:
         found = next((one for one in ledger.parcels() if one.parcel == name), None) if ledger else None
-        return with_facts(stand, found) if found else None
+        return with_facts(shelf_state, found) if found else None
 
 
-def with_facts(stand: Stand, parcel: KeptParcel) -> Kept:
-    plan = stand.plan_facts(parcel.plan_entry)
+def with_facts(shelf_state: ShelfState, parcel: KeptParcel) -> Kept:
+    plan = shelf_state.plan_facts(parcel.plan_entry)
     facts: Mapping[str, Any] = next(
         (one for one in plan["parcels"] if one["parcel"] == parcel.parcel), {"lines": []}
     )

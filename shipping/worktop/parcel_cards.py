@@ -1,4 +1,4 @@
-"""The strip of a parcel at the bench: a kept parcel and the counts so far in, everything its card shows
+"""The card of a parcel at the bench: a kept parcel and the counts so far in, everything its card shows
 out.
 """
 
@@ -15,7 +15,7 @@ from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
 from shipping.worktop.promise import LinePromise, line_promise, rides_of
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Tube:
 
 
 @dataclass(frozen=True, slots=True)
-class LineStrip:
+class LineCard:
     """One line of a parcel: its tubes and whether the promise holds with what is counted."""
 
     order: str
@@ -48,7 +48,7 @@ class LineStrip:
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class ParcelCard:
     """One parcel in packing order; ``undo`` is the entry that may be taken back, 0 where there is none."""
 
     name: str
@@ -62,7 +62,7 @@ class Strip:
     cut_off: str
     box: str
     plan_entry: int
-    lines: tuple[LineStrip, ...]
+    lines: tuple[LineCard, ...]
     planned: int
     packed: int
     undo: int
@@ -111,25 +111,29 @@ def line_counts(kept: Kept, eggs: Sequence[int]) -> tuple[LineCount, ...]:
     )
 
 
-def strip_of(
-    stand: Stand, kept: Kept, entries: tuple[Entry, ...], draft: Sequence[int] | None, hide_names: bool
-) -> Strip:
+def parcel_card(
+    shelf_state: ShelfState,
+    kept: Kept,
+    entries: tuple[Entry, ...],
+    draft: Sequence[int] | None,
+    hide_names: bool,
+) -> ParcelCard:
     """The card of a kept parcel; ``draft`` are the counts so far, the plan's own where it does not fit or is
     None.
     """
-    tables, parcel = stand.tables(), kept.parcel
+    tables, parcel = shelf_state.tables(), kept.parcel
     units = planned_units(kept)
     eggs = (
         tuple(draft) if draft is not None and len(draft) == len(units) else tuple(unit[3] for unit in units)
     )
-    lines = tuple(_line_strip(stand, kept, line, eggs) for line in parcel.lines)
+    lines = tuple(_line_card(shelf_state, kept, line, eggs) for line in parcel.lines)
     order = tables.shelf.order_by_name.get(parcel.lines[0].order) if parcel.lines else None
     names = countries()
     country = names[parcel.to].name_en if parcel.to in names else parcel.to
     addressee = kept.addressee if kept.addressee or not order else order.address.addressee
     box = str(kept.facts.get("box", ""))
     services = [row for row in tables.shelf.services if row.service == parcel.service]
-    return Strip(
+    return ParcelCard(
         name=kept.name,
         number=kept.number,
         state=parcel.state,
@@ -150,12 +154,12 @@ def strip_of(
         packed_on=parcel.packed_on.isoformat() if parcel.packed_on else "",
         sent_on=parcel.sent_on.isoformat() if parcel.sent_on else "",
         look_first=lots_to_look_at(kept, tables.known),
-        notes=_notes(stand, kept) if parcel.state == "planned" else (),
+        notes=_notes(shelf_state, kept) if parcel.state == "planned" else (),
     )
 
 
-def _line_strip(stand: Stand, kept: Kept, line: KeptLine, eggs: Sequence[int]) -> LineStrip:
-    tables = stand.tables()
+def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, eggs: Sequence[int]) -> LineCard:
+    tables = shelf_state.tables()
     own = [(n, unit) for n, unit in enumerate(planned_units(kept)) if unit[0].key == line.key]
     by_lot: dict[str, list[int]] = {}
     if kept.parcel.state == "planned":
@@ -174,26 +178,26 @@ def _line_strip(stand: Stand, kept: Kept, line: KeptLine, eggs: Sequence[int]) -
             by_lot[count.lot] = [
                 count.eggs // units + (1 if n < count.eggs % units else 0) for n in range(units)
             ]
-    with stand.lock:
+    with shelf_state.lock:
         promise = line_promise(
             tables.reckoner, kept.parcel, line, {lot: tuple(each) for lot, each in by_lot.items()}
         )
-    left = lots_left(stand, tuple(dict.fromkeys(draw.lot for draw in line.draws)))
+    left = lots_left(shelf_state, tuple(dict.fromkeys(draw.lot for draw in line.draws)))
     too_many = tuple(
         f"Lot {lot} has {left[lot]} eggs left to pack, not {sum(each)}."
         for lot, each in sorted(by_lot.items())
         if kept.parcel.state == "planned" and lot in left and sum(each) > left[lot]
     )
     fish = fish_name(line.species, line.population, tables.shelf)
-    return LineStrip(
+    return LineCard(
         line.order, line.line, fish, line.ordered, tubes, promise, tuple(sorted(left.items())), too_many
     )
 
 
-def lots_left(stand: Stand, lots: Sequence[str]) -> dict[str, int]:
+def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
     """Eggs of each lot that may still be packed: its last count less what was packed since."""
-    counted = stand.tables().counted
-    with stand.ledger() as ledger:
+    counted = shelf_state.tables().counted
+    with shelf_state.ledger() as ledger:
         packed: Mapping[str, Mapping[object, int]] = {}
         if ledger is not None:
             packed = {
@@ -210,13 +214,13 @@ def lots_left(stand: Stand, lots: Sequence[str]) -> dict[str, int]:
     }
 
 
-def _notes(stand: Stand, kept: Kept) -> tuple[str, ...]:
+def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
     from shipping.options.bench_notes import bench_notes
 
-    tables, found = stand.tables(), list[str]()
+    tables, found = shelf_state.tables(), list[str]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
-    with stand.lock:
+    with shelf_state.lock:
         for line in kept.parcel.lines:
             rides = rides_of(tables.reckoner, kept.parcel, line) or {}
             for draw in line.draws:

@@ -1,4 +1,4 @@
-"""The week planned from what stands now: a stand and a week in, a plan out, reckoned beside the requests.
+"""The week planned from what stands now: a state and a week in, a plan out, beside the requests.
 
 A plan takes about a second; a page asks for it, is told that it is on its way, and asks again.
 """
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.planning_again import shelf_left, with_free_names
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 
 if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
@@ -32,12 +32,12 @@ class Planned:
     entries: int
 
 
-def plan_now(stand: Stand, week: str) -> Planned:
+def plan_now(shelf_state: ShelfState, week: str) -> Planned:
     """The plan of a week from the tables as the ledger leaves them, with names that are free in it."""
     from shipping.week.plan import make_plan
 
-    with stand.ledger() as ledger:
-        shelf = shelf_left(stand.tables().shelf, ledger, week)
+    with shelf_state.ledger() as ledger:
+        shelf = shelf_left(shelf_state.tables().shelf, ledger, week)
         kept: tuple[KeptParcel, ...] = ledger.parcels() if ledger else ()
         entries = len(ledger.entries()) if ledger else 0
     plan = make_plan(shelf, week)
@@ -49,8 +49,8 @@ class Planner:
     one waits.
     """
 
-    def __init__(self, stand: Stand, aside: bool = True) -> None:
-        self.stand = stand
+    def __init__(self, shelf_state: ShelfState, aside: bool = True) -> None:
+        self.shelf_state = shelf_state
         self.aside = aside
         self._lock = threading.Lock()
         self._done: dict[str, tuple[_Key, Planned | ShelfProblems]] = {}
@@ -64,7 +64,7 @@ class Planner:
         ShelfProblems
             If it cannot be made.
         """
-        key = (self.stand.tables().stamp, self.stand.plan_mark(), week)
+        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark(), week)
         with self._lock:
             done = self._done.get(week)
             if done is not None and done[0] == key:
@@ -91,7 +91,7 @@ class Planner:
     def now(self, week: str) -> Planned:
         """The plan from what stands at this very moment, reckoned anew where anything was recorded since."""
         found = self.wait(week)
-        return found if found.entries == len(self.stand.entries()) else plan_now(self.stand, week)
+        return found if found.entries == len(self.shelf_state.entries()) else plan_now(self.shelf_state, week)
 
     def settle(self) -> None:
         """Waits until nothing is being reckoned."""
@@ -103,7 +103,7 @@ class Planner:
     def _reckon(self, key: _Key) -> None:
         found: Planned | ShelfProblems
         try:
-            found = plan_now(self.stand, key[2])
+            found = plan_now(self.shelf_state, key[2])
         except ShelfProblems as problems:
             found = problems
         except Exception as bug:

@@ -17,7 +17,7 @@ from waitress.server import create_server
 
 from shipping.worktop.access import MOST_BODY, is_loopback
 from shipping.worktop.app import make_app
-from shipping.worktop.context import Bench
+from shipping.worktop.context import Worktop
 
 #: Requests answered at once; each change still waits for its turn at the ledger.
 _THREADS = 6
@@ -64,8 +64,8 @@ def serve(
         any_number=is_everywhere,
         hide_names=hide_names,
     )
-    bench = app.extensions["worktop"]
-    assert isinstance(bench, Bench)
+    worktop = app.extensions["worktop"]
+    assert isinstance(worktop, Worktop)
     server = create_server(
         app,
         sockets=[listening],
@@ -76,14 +76,14 @@ def serve(
     )
     before = signal.signal(signal.SIGTERM, _ended)
     try:
-        tell(_served(address, number, bench.guard.key))
+        tell(_served(address, number, worktop.access.key))
         server.run()
     except KeyboardInterrupt:
         pass
     finally:
         signal.signal(signal.SIGTERM, before)
         server.close()
-        bench.stand.close()
+        worktop.shelf_state.close()
 
 
 def _ended(number: int, frame: FrameType | None) -> None:

@@ -62,7 +62,7 @@ class Tables:
 
     @cached_property
     def reckoner(self) -> Reckoner:
-        """Shared factors of all rides on this shelf; used under the lock of `Stand`."""
+        """Shared factors of all rides on this shelf; used under the lock of `ShelfState`."""
         from shipping.options.option_factory import Reckoner
 
         return Reckoner(self.known)
@@ -72,7 +72,7 @@ class Tables:
         return eggs_counted(self.shelf)
 
 
-class Stand:
+class ShelfState:
     """The folder of one shelf, as it stands whenever it is asked; ``today_of`` says which day it is."""
 
     def __init__(self, folder: Path, today_of: Callable[[], date]) -> None:

@@ -14,11 +14,11 @@ from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.editing.row_writer import Written, append_row, refuse_a_workbook
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 
 
 def add_checked_row(
-    stand: Stand, table: str, cells: Mapping[str, str]
+    shelf_state: ShelfState, table: str, cells: Mapping[str, str]
 ) -> tuple[Written, tuple[Problem, ...]]:
     """What was written, and what the checks now say of one lot without stopping the rest.
 
@@ -31,25 +31,25 @@ def add_checked_row(
         If the row makes a mistake that was not there before, or the table cannot be written to; nothing is
         written then.
     """
-    with stand.lock:
+    with shelf_state.lock:
         header = TABLE_BY_NAME[table].columns
-        refuse_a_workbook(stand.folder, table, cells)
-        before = {str(problem) for problem in stand.tables().shelf.notices}
+        refuse_a_workbook(shelf_state.folder, table, cells)
+        before = {str(problem) for problem in shelf_state.tables().shelf.notices}
         with tempfile.TemporaryDirectory() as place:
             trial = Path(place)
-            for path in sorted(stand.folder.iterdir()):
+            for path in sorted(shelf_state.folder.iterdir()):
                 if path.is_file() and path.suffix.lower() in (".csv", ".toml", ".xlsx", ".ods"):
                     shutil.copyfile(path, trial / path.name)
             append_row(trial / f"{table}.csv", cells, header)
-            with stand.ledger() as ledger:
+            with shelf_state.ledger() as ledger:
                 if ledger is not None:
                     ledger.copy(trial / LEDGER_FILE)
-            reading = read_whole_shelf(trial, stand.today_of())
+            reading = read_whole_shelf(trial, shelf_state.today_of())
         new = [problem for problem in reading.problems if str(problem) not in before]
         errors = tuple(problem for problem in new if problem.level is Level.ERROR)
         if errors or reading.shelf is None:
             raise ShelfProblems(errors or reading.problems)
-        written = append_row(stand.folder / f"{table}.csv", cells, header)
+        written = append_row(shelf_state.folder / f"{table}.csv", cells, header)
     return written, tuple(problem for problem in new if problem.level is Level.LOT)
 
 

@@ -20,7 +20,7 @@ from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import make_app
-from shipping.worktop.context import Bench
+from shipping.worktop.context import Worktop
 
 TODAY = date(2026, 11, 30)
 HOME = "http://127.0.0.1:8765"
@@ -41,10 +41,10 @@ class Desk:
         self.client.get("/mark", base_url=HOME)
 
     @property
-    def bench(self) -> Bench:
-        bench = self.app.extensions["worktop"]
-        assert isinstance(bench, Bench)
-        return bench
+    def worktop(self) -> Worktop:
+        worktop = self.app.extensions["worktop"]
+        assert isinstance(worktop, Worktop)
+        return worktop
 
     def get(self, path: str, **more: str) -> TestResponse:
         return self.client.get(path, base_url=HOME, query_string=more or None)
@@ -57,7 +57,7 @@ class Desk:
     def marks(self) -> dict[str, str]:
         """What a form of a page loaded now carries."""
         page = self.get("/packing").text
-        marks = {"token": self.bench.guard.token, "seen": self.get("/mark").text}
+        marks = {"token": self.worktop.access.token, "seen": self.get("/mark").text}
         plan = re.search(r'name="plan" value="(\d+)"', page)
         return marks | ({"plan": plan[1]} if plan else {})
 
@@ -95,9 +95,9 @@ def demo_week_kept(folder: Path) -> Path:
     page = desk.get("/plan").text
     digest = re.search(r'name="digest" value="(\w+)"', page)
     assert digest, plain(page)
-    answer = desk.post("/plan/keep", {"token": desk.bench.guard.token}, week="2026-W49", digest=digest[1])
+    answer = desk.post("/plan/keep", {"token": desk.worktop.access.token}, week="2026-W49", digest=digest[1])
     assert answer.status_code == 303, plain(answer.text)
-    desk.bench.stand.close()
+    desk.worktop.shelf_state.close()
     return folder
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.worktop.access import Guard, host_names, is_loopback
+from shipping.worktop.access import Access, host_names, is_loopback
 from shipping.worktop.serving import _served
 
 
-def guard(any_number: bool = False) -> Guard:
-    return Guard("a secret", host_names(("192.168.1.20",), 8765), 8765, any_number)
+def guard(any_number: bool = False) -> Access:
+    return Access("a secret", host_names(("192.168.1.20",), 8765), 8765, any_number)
 
 
 @pytest.mark.parametrize("host", ["192.168.1.20:8765", "127.0.0.1:8765", "LOCALHOST:8765", "[::1]:8765"])
@@ -33,7 +33,7 @@ def test_listening_everywhere_lets_in_numbers_but_no_name_that_could_be_anybodys
 
 
 def test_another_secret_gives_another_token_cookie_and_key() -> None:
-    other = Guard("another secret", frozenset(), 8765)
+    other = Access("another secret", frozenset(), 8765)
     ours = guard()
     assert len({ours.token, ours.cookie, ours.key, other.token, other.cookie, other.key}) == 6
 

@@ -157,7 +157,7 @@ def test_another_device_is_let_in_only_with_the_key(desk: Desk) -> None:
     assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 403
     assert other.get("/?key=wrong", base_url=HOME, environ_overrides=from_afar).status_code == 403
     assert (
-        other.get(f"/?key={desk.bench.guard.key}", base_url=HOME, environ_overrides=from_afar).status_code
+        other.get(f"/?key={desk.worktop.access.key}", base_url=HOME, environ_overrides=from_afar).status_code
         == 303
     )
     assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 200

@@ -9,14 +9,14 @@ import pytest
 from shipping.words.problems import ShelfProblems
 from shipping.worktop import planner as planner_module
 from shipping.worktop.planner import Planned, Planner, plan_now
-from shipping.worktop.shelf_state import Stand
+from shipping.worktop.shelf_state import ShelfState
 from tests.worktop.conftest import TODAY, Desk
 
 WEEK = "2026-W49"
 
 
 def test_a_page_is_not_kept_waiting_for_the_plan(shelf: Path) -> None:
-    planner = Planner(Stand(shelf, lambda: TODAY))
+    planner = Planner(ShelfState(shelf, lambda: TODAY))
     assert planner.ask(WEEK) is None
     assert len(planner.wait(WEEK).plan.parcels) == 16
 
@@ -24,9 +24,9 @@ def test_a_page_is_not_kept_waiting_for_the_plan(shelf: Path) -> None:
 def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[str] = []
 
-    def counted(stand: Stand, week: str) -> Planned:
+    def counted(shelf_state: ShelfState, week: str) -> Planned:
         made.append(week)
-        return plan_now(stand, week)
+        return plan_now(shelf_state, week)
 
     monkeypatch.setattr(planner_module, "plan_now", counted)
     for _ in range(3):
@@ -41,10 +41,10 @@ def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: 
 def test_a_plan_that_fails_is_told_and_not_tried_for_ever(
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(stand: Stand, week: str) -> Planned:
+    def broken(shelf_state: ShelfState, week: str) -> Planned:
         raise ZeroDivisionError("by an egg")
 
     monkeypatch.setattr(planner_module, "plan_now", broken)
-    planner = Planner(Stand(shelf, lambda: TODAY), aside=False)
+    planner = Planner(ShelfState(shelf, lambda: TODAY), aside=False)
     with pytest.raises(ShelfProblems, match="ZeroDivisionError: by an egg"):
         planner.ask(WEEK)

@@ -10,7 +10,7 @@ from flask import Flask, Response, abort, request
 from shipping.ledger.entries import LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Bench, day_from, go_to, plain_problems, said_of
+from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
 from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, kept_parcel_now, kept_parcels_now
 from shipping.worktop.parcel_cards import entry_to_take_back
 
@@ -82,8 +82,8 @@ class ArrivalCard:
 class ArrivalsPage:
     """Parcels on their way, and those that came."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/arrivals", "arrivals", self.show)
@@ -94,14 +94,18 @@ class ArrivalsPage:
         return self._page("", "")
 
     def _page(self, name: str, trouble: str, status: int = 200) -> Response:
-        sent = [one for one in kept_parcels_now(self.bench.stand) if one.parcel.state in ("sent", "arrived")]
+        sent = [
+            one
+            for one in kept_parcels_now(self.worktop.shelf_state)
+            if one.parcel.state in ("sent", "arrived")
+        ]
         cards = [
             self.card(one) for one in sorted(sent, key=lambda one: (one.parcel.p50 or date.max, one.name))
         ]
         waiting = [card for card in cards if card.state == "sent"]
         came = [card for card in reversed(cards) if card.state == "arrived"]
         troubles = {name: trouble} if trouble else {}
-        return self.bench.page(
+        return self.worktop.page(
             "arrivals.html",
             status,
             waiting=waiting,
@@ -113,9 +117,9 @@ class ArrivalsPage:
 
     def card(self, kept: Kept) -> ArrivalCard:
         """The card of a parcel sent."""
-        parcel, shelf = kept.parcel, self.bench.stand.tables().shelf
+        parcel, shelf = kept.parcel, self.worktop.shelf_state.tables().shelf
         order = shelf.order_by_name.get(parcel.lines[0].order)
-        name = HIDDEN if self.bench.hide_names else kept.addressee
+        name = HIDDEN if self.worktop.hide_names else kept.addressee
         return ArrivalCard(
             name=kept.name,
             number=kept.number,
@@ -127,10 +131,12 @@ class ArrivalsPage:
             p50=parcel.p50,
             p95=parcel.p95,
             arrived_on=min((days[0] for days in parcel.reported.values()), default=None),
-            is_late=parcel.state == "sent" and parcel.p95 is not None and self.bench.today > parcel.p95,
+            is_late=parcel.state == "sent" and parcel.p95 is not None and self.worktop.today > parcel.p95,
             lines=tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
             undo=(
-                entry_to_take_back(self.bench.stand.entries(), kept.name) if parcel.state == "arrived" else 0
+                entry_to_take_back(self.worktop.shelf_state.entries(), kept.name)
+                if parcel.state == "arrived"
+                else 0
             ),
         )
 
@@ -140,7 +146,7 @@ class ArrivalsPage:
         report = parcel.reports.get(line.key)
         return ArrivedLine(
             place=place,
-            fish=fish_name(line.species, line.population, self.bench.stand.tables().shelf),
+            fish=fish_name(line.species, line.population, self.worktop.shelf_state.tables().shelf),
             order=line.order,
             line=line.line,
             ordered=line.ordered,
@@ -151,9 +157,9 @@ class ArrivalsPage:
         )
 
     def arrive(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             kept = self._kept(name)
-            changed = self.bench.changed_since(name)
+            changed = self.worktop.changed_since(name)
             if changed is None or changed:
                 what = "; ".join(changed or ("the ledger is another one",))
                 return self._tell(kept, "", f"Not recorded: since this page was opened, {what}.", 409)
@@ -171,14 +177,14 @@ class ArrivalsPage:
                 return self._tell(kept, "", "Not recorded: no count was given. Silence is no report.", 422)
             note = " ".join(request.form.get("note", "").split())[:500]
             try:
-                with self.bench.stand.ledger() as ledger:
+                with self.worktop.shelf_state.ledger() as ledger:
                     assert ledger is not None
                     entry = ledger.arrive(
                         name, [report for report in reports if report.told], on=on, note=note
                     )
             except ShelfProblems as trouble:
                 return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409)
-            said = said_of(self.bench.stand.entries(), entry.seq)
+            said = said_of(self.worktop.shelf_state.entries(), entry.seq)
             return self._tell(self._kept(name), said, "", 200, entry.seq)
 
     def _reports(self, parcel: KeptParcel) -> list[LineReport] | None:
@@ -201,38 +207,38 @@ class ArrivalsPage:
         return found
 
     def undo(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             kept = self._kept(name)
             text = request.form.get("entry", "")
             entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
-            known = next((one for one in self.bench.stand.entries() if one.seq == entry), None)
+            known = next((one for one in self.worktop.shelf_state.entries() if one.seq == entry), None)
             if known is None or known.parcel != name:
                 return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
             try:
-                with self.bench.stand.ledger() as ledger:
+                with self.worktop.shelf_state.ledger() as ledger:
                     assert ledger is not None
                     taken = ledger.undo(entry)
             except ShelfProblems as trouble:
                 return self._tell(kept, "", f"Not taken back: {plain_problems(trouble)}", 409)
             return self._tell(
-                self._kept(name), said_of(self.bench.stand.entries(), taken.seq), "", 200, taken.seq
+                self._kept(name), said_of(self.worktop.shelf_state.entries(), taken.seq), "", 200, taken.seq
             )
 
     def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.bench.stand, name)
+        kept = kept_parcel_now(self.worktop.shelf_state, name)
         if kept is None or kept.parcel.state not in ("sent", "arrived"):
             abort(404)
         return kept
 
     def _tell(self, kept: Kept, said: str, trouble: str, status: int, done: int = 0) -> Response:
-        if self.bench.wants_card:
+        if self.worktop.wants_card:
             facts = {
                 "card": self.card(kept),
                 "counts": COUNTS,
                 "trouble": trouble,
                 "typed": request.form if trouble else {},
             }
-            return self.bench.card("_arrival_card.html", trouble or said, status, **facts)
+            return self.worktop.card("_arrival_card.html", trouble or said, status, **facts)
         if trouble:
             return self._page(kept.name, trouble, status)
         return go_to(f"/arrivals?at={kept.name}&done={done}#h-{kept.name}")

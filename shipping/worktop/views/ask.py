@@ -18,7 +18,7 @@ from shipping.post.calendar import subdivision_code
 from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, percent, weekday
-from shipping.worktop.context import Bench, day_from, day_words
+from shipping.worktop.context import Worktop, day_from, day_words
 from shipping.worktop.days import NEXT_STEPS
 
 if TYPE_CHECKING:
@@ -57,8 +57,8 @@ class Question:
 class AskPage:
     """Can this lot still go there, and until when?"""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
         self._answers: OrderedDict[tuple[object, ...], tuple[Reply, Reply]] = OrderedDict()
 
     def add_to(self, app: Flask) -> None:
@@ -85,9 +85,9 @@ class AskPage:
         from shipping.options.option import Destination
         from shipping.questions.can_it_ship import ask
 
-        stand = self.bench.stand
-        key = (stand.tables().stamp, len(stand.entries()), question)
-        with stand.lock:
+        shelf_state = self.worktop.shelf_state
+        key = (shelf_state.tables().stamp, len(shelf_state.entries()), question)
+        with shelf_state.lock:
             if key not in self._answers:
                 country, _, part = question.to.partition("-")
                 there = Destination(country, subdivision_code(country, part))
@@ -102,8 +102,8 @@ class AskPage:
             return self._answers[key]
 
     def _shelf(self) -> Shelf:
-        with self.bench.stand.ledger() as ledger:
-            return shelf_left(self.bench.stand.tables().shelf, ledger)
+        with self.worktop.shelf_state.ledger() as ledger:
+            return shelf_left(self.worktop.shelf_state.tables().shelf, ledger)
 
     def show(self) -> Response:
         from shipping.questions.risk_curve import no_curve_text, risk_curve
@@ -125,7 +125,7 @@ class AskPage:
                 "currency": shelf.settings.plan.currency,
             }
         eggs = request.args.get("eggs", "")
-        return self.bench.page(
+        return self.worktop.page(
             "ask.html",
             question=question,
             wrong_eggs=(

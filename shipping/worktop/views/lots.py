@@ -14,7 +14,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Bench, day_words, go_to, plain_problems
+from shipping.worktop.context import Worktop, day_words, go_to, plain_problems
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
@@ -67,8 +67,8 @@ class Moved:
 class LotsPage:
     """Every lot, and a look at it."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
         self._moved: dict[str, Moved] = {}
 
     def add_to(self, app: Flask) -> None:
@@ -81,24 +81,24 @@ class LotsPage:
     def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
         shelf = self._shelf()
         at = request.args.get("at", "")
-        return self.bench.page(
+        return self.worktop.page(
             "lots.html",
             status,
             cards=[self.card(shelf, lot.lot) for lot in shelf.lots],
             **self._form_facts(),
             troubles=troubles,
             moved={at: self._moved[at]} if at in self._moved and "wrote" in request.args else {},
-            stamp=f"{self.bench.stand.tables().stamp}-{self.bench.stand.plan_mark()}",
+            stamp=f"{self.worktop.shelf_state.tables().stamp}-{self.worktop.shelf_state.plan_mark()}",
         )
 
     def _form_facts(self) -> dict[str, object]:
-        in_book = is_in_workbook(self.bench.stand.folder, "inspections")
+        in_book = is_in_workbook(self.worktop.shelf_state.folder, "inspections")
         return {"stages": STAGE_WORDS, "counts": COUNTS, "typed": request.form, "in_workbook": in_book}
 
     def _shelf(self) -> Shelf:
         """The shelf as the ledger leaves it."""
-        with self.bench.stand.ledger() as ledger:
-            return shelf_left(self.bench.stand.tables().shelf, ledger)
+        with self.worktop.shelf_state.ledger() as ledger:
+            return shelf_left(self.worktop.shelf_state.tables().shelf, ledger)
 
     def card(self, shelf: Shelf, name: str) -> LotCard:
         """The card of a lot."""
@@ -125,11 +125,11 @@ class LotsPage:
         )
 
     def look(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             before_shelf = self._shelf()
             if name not in before_shelf.lot_by_name:
                 abort(404)
-            cells = {"lot": name, "on": request.form.get("on", "").strip() or self.bench.today.isoformat()}
+            cells = {"lot": name, "on": request.form.get("on", "").strip() or self.worktop.today.isoformat()}
             cells |= {column: request.form.get(column, "").strip()[:40] for column, _ in COUNTS}
             cells |= {
                 "stage": request.form.get("stage", ""),
@@ -142,7 +142,7 @@ class LotsPage:
                     name, "", "Not written: nothing was seen. Name a stage, a count or the warmth.", 422
                 )
             try:
-                written, warnings = add_checked_row(self.bench.stand, "inspections", cells)
+                written, warnings = add_checked_row(self.worktop.shelf_state, "inspections", cells)
             except ShelfProblems as trouble:
                 return self._tell(name, "", f"Not written: {plain_problems(trouble)}", 409)
             after = self._shelf()
@@ -155,10 +155,10 @@ class LotsPage:
             return self._tell(name, moved.written, "", 200, moved)
 
     def _tell(self, name: str, said: str, trouble: str, status: int, moved: Moved | None = None) -> Response:
-        if self.bench.wants_card:
+        if self.worktop.wants_card:
             card = self.card(self._shelf(), name)
             facts = self._form_facts() | ({} if trouble else {"typed": {}})
-            return self.bench.card(
+            return self.worktop.card(
                 "_lot_card.html", trouble or said, status, card=card, trouble=trouble, moved=moved, **facts
             )
         if trouble:

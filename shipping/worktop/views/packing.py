@@ -1,5 +1,5 @@
-"""The pages of the packing bench: strips in packing order; counts, packing, sending and taking back in,
-strips out.
+"""The pages of the packing bench: cards in packing order; counts, packing, sending and taking back in,
+cards out.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from shipping.ledger.ledger import Ledger
 from shipping.tables.cells import MOST_EGGS
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week
-from shipping.worktop.context import Bench, day_from, go_to, plain_problems, said_of
+from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
 from shipping.worktop.kept_week import Kept, in_packing_order, kept_parcel_now, kept_parcels_now
-from shipping.worktop.parcel_cards import draft_texts, drafts_from, line_counts, planned_units, strip_of
+from shipping.worktop.parcel_cards import draft_texts, drafts_from, line_counts, parcel_card, planned_units
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,8 @@ class DayTab:
 class PackingPage:
     """The bench: what is counted is recorded, not what was planned."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/packing", "packing", self.show)
@@ -57,32 +57,33 @@ class PackingPage:
     def _page(
         self, drafts: Mapping[str, Sequence[int]], troubles: Mapping[str, str], status: int = 200
     ) -> Response:
-        stand = self.bench.stand
-        every = [one for one in kept_parcels_now(stand) if self._is_shown(one)]
+        shelf_state = self.worktop.shelf_state
+        every = [one for one in kept_parcels_now(shelf_state) if self._is_shown(one)]
         tabs = self._tabs(every)
         day = self._day(tabs, every, next(iter(troubles), ""))
         todays = in_packing_order(
-            [one for one in every if one.parcel.dispatch_on == day], stand.tables().shelf
+            [one for one in every if one.parcel.dispatch_on == day], shelf_state.tables().shelf
         )
-        entries = stand.entries()
-        strips = [
-            strip_of(stand, one, entries, drafts.get(one.name), self.bench.hide_names) for one in todays
+        entries = shelf_state.entries()
+        cards = [
+            parcel_card(shelf_state, one, entries, drafts.get(one.name), self.worktop.hide_names)
+            for one in todays
         ]
-        return self.bench.page(
+        return self.worktop.page(
             "packing.html",
             status,
             tabs=tabs,
             day=day,
-            strips=strips,
+            cards=cards,
             drafts=draft_texts(drafts),
             troubles=troubles,
             is_planned=bool(every),
-            open_count=sum(strip.state in ("planned", "packed") for strip in strips),
+            open_count=sum(card.state in ("planned", "packed") for card in cards),
         )
 
     def _is_shown(self, kept: Kept) -> bool:
         """Is it of this week or later, or still to be packed or sent?"""
-        this_week = iso_week(self.bench.today)
+        this_week = iso_week(self.worktop.today)
         return (
             kept.parcel.state in ("planned", "packed")
             or max(kept.parcel.week, iso_week(kept.parcel.dispatch_on)) >= this_week
@@ -108,14 +109,14 @@ class PackingPage:
         if named in [tab.day for tab in tabs]:
             return named
         left = [tab.day for tab in tabs if tab.open]
-        coming = [day for day in left if day >= self.bench.today]
+        coming = [day for day in left if day >= self.worktop.today]
         return next(iter([*coming, *left, *(tab.day for tab in tabs)]), None)
 
     # -- changing
     # ------------------------------------------------------------------------------------------------
 
     def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.bench.stand, name)
+        kept = kept_parcel_now(self.worktop.shelf_state, name)
         if kept is None:
             abort(404)
         return kept
@@ -124,7 +125,7 @@ class PackingPage:
         return drafts_from(request.form.getlist("counts"))
 
     def count(self, name: str) -> Response:
-        """The strip with one tube's count changed; nothing is recorded yet, the counts are carried by the
+        """The card with one tube's count changed; nothing is recorded yet, the counts are carried by the
         address.
         """
         kept = self._kept(name)
@@ -134,7 +135,7 @@ class PackingPage:
         return self._tell(kept, "", "", 200, counts)
 
     def pack(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             kept = self._kept(name)
             counts = self._counts(kept)
             if counts is None:
@@ -154,10 +155,10 @@ class PackingPage:
             return self._record(kept, counts, lambda ledger: self._packed(ledger, name, wanted))
 
     def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Entry:
-        return ledger.pack(name, wanted, counted=self.bench.stand.tables().counted)
+        return ledger.pack(name, wanted, counted=self.worktop.shelf_state.tables().counted)
 
     def send(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             kept = self._kept(name)
             item = "".join(request.form.get("item", "").split()).replace("-", "").upper()[:40]
             stale = self._stale(kept, kept.parcel.state == "sent" and kept.parcel.item == item)
@@ -166,11 +167,11 @@ class PackingPage:
             return self._record(kept, None, lambda ledger: ledger.send(name, item=item))
 
     def undo(self, name: str) -> Response:
-        with self.bench.stand.lock:
+        with self.worktop.shelf_state.lock:
             kept = self._kept(name)
             text = request.form.get("entry", "")
             entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
-            known = next((one for one in self.bench.stand.entries() if one.seq == entry), None)
+            known = next((one for one in self.worktop.shelf_state.entries() if one.seq == entry), None)
             if known is None or known.parcel != name:
                 return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
             counts = self._counts_recorded(kept) if kept.parcel.state == "packed" else None
@@ -191,7 +192,7 @@ class PackingPage:
         """What to tell where the parcel changed since the form was made: (said, trouble, status); None where
         it did not.
         """
-        changed = self.bench.changed_since(kept.name)
+        changed = self.worktop.changed_since(kept.name)
         if changed is not None and not changed:
             return None
         if is_same:
@@ -206,13 +207,13 @@ class PackingPage:
     def _record(self, kept: Kept, counts: Sequence[int] | None, doing: Callable[[Ledger], Entry]) -> Response:
         """Does it in the ledger, and tells what was recorded or why not."""
         try:
-            with self.bench.stand.ledger() as ledger:
+            with self.worktop.shelf_state.ledger() as ledger:
                 assert ledger is not None
                 entry = doing(ledger)
         except ShelfProblems as trouble:
             return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409, counts)
         now = self._kept(kept.name)
-        said = said_of(self.bench.stand.entries(), entry.seq)
+        said = said_of(self.worktop.shelf_state.entries(), entry.seq)
         return self._tell(now, said, "", 200, counts if now.parcel.state == "planned" else None, entry.seq)
 
     def _counts(self, kept: Kept, step: str = "") -> tuple[int, ...] | None:
@@ -243,10 +244,12 @@ class PackingPage:
         """The card for a page that asked by script; else the page again, by its address where nothing went
         wrong.
         """
-        stand = self.bench.stand
-        if self.bench.wants_card:
-            strip = strip_of(stand, kept, stand.entries(), counts or None, self.bench.hide_names)
-            return self.bench.card("_strip_card.html", trouble or said, status, strip=strip, trouble=trouble)
+        shelf_state = self.worktop.shelf_state
+        if self.worktop.wants_card:
+            card = parcel_card(
+                shelf_state, kept, shelf_state.entries(), counts or None, self.worktop.hide_names
+            )
+            return self.worktop.card("_parcel_card.html", trouble or said, status, card=card, trouble=trouble)
         drafts = {**self._drafts()}
         drafts.pop(kept.name, None)
         if counts and kept.parcel.state == "planned":
@@ -265,22 +268,29 @@ class PackingPage:
 
         kept = self._kept(name)
         content = papers_of(
-            self.bench.stand, (kept,), kept.parcel.week, whole_day=False, hide_names=self.bench.hide_names
+            self.worktop.shelf_state,
+            (kept,),
+            kept.parcel.week,
+            whole_day=False,
+            hide_names=self.worktop.hide_names,
         )
         return _pdf(content, name)
 
     def day_papers(self, text: str) -> Response:
         from shipping.worktop.kept_papers import papers_of
 
-        stand, day = self.bench.stand, day_from(text)
+        shelf_state, day = self.worktop.shelf_state, day_from(text)
         found = [
-            one for one in kept_parcels_now(stand) if one.parcel.dispatch_on == day and self._is_shown(one)
+            one
+            for one in kept_parcels_now(shelf_state)
+            if one.parcel.dispatch_on == day and self._is_shown(one)
         ]
         if day is None or not found:
             abort(404)
-        todays = in_packing_order(found, stand.tables().shelf)
+        todays = in_packing_order(found, shelf_state.tables().shelf)
         return _pdf(
-            papers_of(stand, todays, iso_week(day), whole_day=True, hide_names=self.bench.hide_names), text
+            papers_of(shelf_state, todays, iso_week(day), whole_day=True, hide_names=self.worktop.hide_names),
+            text,
         )
 
 

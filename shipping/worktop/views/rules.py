@@ -15,7 +15,7 @@ from shipping.questions.rule_report import rule_report
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Bench, day_from, go_to, plain_problems
+from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
@@ -50,8 +50,8 @@ class RuleCard:
 class RulesPage:
     """What has to be asked before parcels go."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
         self._wrote = ""
 
     def add_to(self, app: Flask) -> None:
@@ -66,9 +66,9 @@ class RulesPage:
         return self._page({})
 
     def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
-        shelf = self.bench.stand.tables().shelf
+        shelf = self.worktop.shelf_state.tables().shelf
         report = rule_report(shelf, None, None)
-        return self.bench.page(
+        return self.worktop.page(
             "rules.html",
             status,
             cards=self.cards(shelf),
@@ -77,12 +77,12 @@ class RulesPage:
             troubles=troubles,
             typed=request.form,
             wrote=self._wrote if "wrote" in request.args else "",
-            in_workbook=is_in_workbook(self.bench.stand.folder, "rules"),
+            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, "rules"),
         )
 
     def answer(self, card_id: str) -> Response:
-        with self.bench.stand.lock:
-            shelf = self.bench.stand.tables().shelf
+        with self.worktop.shelf_state.lock:
+            shelf = self.worktop.shelf_state.tables().shelf
             card = next((one for one in self.cards(shelf) if one.id == card_id), None)
             if card is None:
                 abort(404)
@@ -107,11 +107,11 @@ class RulesPage:
                 **typed,
             }
             try:
-                written, _ = add_checked_row(self.bench.stand, "rules", cells)
+                written, _ = add_checked_row(self.worktop.shelf_state, "rules", cells)
             except ShelfProblems as found:
                 return self._tell(card, "", f"Not written: {plain_problems(found)}", 409)
             said = tables_folder_words(written)
-            if any(one.id == card_id for one in self.cards(self.bench.stand.tables().shelf)):
+            if any(one.id == card_id for one in self.cards(self.worktop.shelf_state.tables().shelf)):
                 older = f" ({card.needed.row.at})" if card.needed.row else ""
                 said += (
                     f" But a stricter row{older} still counts: write its last day in its until, if it no"
@@ -136,16 +136,16 @@ class RulesPage:
         return "" if has_day else "write the day it was looked up, such as 2026-11-30; not a day to come."
 
     def _tell(self, card: RuleCard, said: str, trouble: str, status: int) -> Response:
-        if self.bench.wants_card:
-            is_open = any(one.id == card.id for one in self.cards(self.bench.stand.tables().shelf))
+        if self.worktop.wants_card:
+            is_open = any(one.id == card.id for one in self.cards(self.worktop.shelf_state.tables().shelf))
             facts = {
                 "card": card,
                 "verdicts": VERDICT_WORDS,
                 "trouble": trouble,
                 "typed": request.form if trouble else {},
             }
-            in_book = is_in_workbook(self.bench.stand.folder, "rules")
-            return self.bench.card(
+            in_book = is_in_workbook(self.worktop.shelf_state.folder, "rules")
+            return self.worktop.card(
                 "_rule_card.html",
                 trouble or said,
                 status,

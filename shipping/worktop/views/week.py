@@ -13,7 +13,7 @@ from shipping.post.countries import countries
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
-from shipping.worktop.context import Bench, go_to, plain_problems
+from shipping.worktop.context import Worktop, go_to, plain_problems
 from shipping.worktop.days import listed_days, listed_lines
 from shipping.worktop.kept_week import Kept, facts_as_counted, kept_parcels_now, last_plan_kept, of_week
 from shipping.worktop.planner import Planned
@@ -23,9 +23,9 @@ from shipping.worktop.timeline import TimelineMaker
 class WeekPage:
     """What goes this week, what does not, and why."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        self.timeline = TimelineMaker(bench.stand)
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+        self.timeline = TimelineMaker(worktop.shelf_state)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/", "week", self.show)
@@ -37,26 +37,26 @@ class WeekPage:
         """The week named in the address, else the one that is planned now."""
         named = request.args.get("week") or request.form.get("week")
         if not named:
-            return default_week(self.bench.stand.tables().shelf)
+            return default_week(self.worktop.shelf_state.tables().shelf)
         try:
             return iso_week(week_days(named)[0])
         except ValueError:
             abort(404)
 
     def show(self) -> Response:
-        stand, week = self.bench.stand, self.week()
-        shelf, entries = stand.tables().shelf, stand.entries()
-        kept = of_week(kept_parcels_now(stand), week)
+        shelf_state, week = self.worktop.shelf_state, self.week()
+        shelf, entries = shelf_state.tables().shelf, shelf_state.entries()
+        kept = of_week(kept_parcels_now(shelf_state), week)
         last = last_plan_kept(entries, week)
-        fresh = self.bench.planner.ask(week)
+        fresh = self.worktop.planner.ask(week)
         plan: Mapping[str, Any] = (
-            stand.plan_facts(last.seq) if last else fresh.plan.as_json() if fresh else {}
+            shelf_state.plan_facts(last.seq) if last else fresh.plan.as_json() if fresh else {}
         )
         parcels = [facts_as_counted(one) for one in kept] if last else plan.get("parcels", ())
         states = {one.name: one.parcel.state for one in kept}
         taken = frozenset(key for one in kept for key in one.parcel.line_keys)
-        days = listed_days(week, parcels, states, shelf, self.bench.hide_names)
-        return self.bench.page(
+        days = listed_days(week, parcels, states, shelf, self.worktop.hide_names)
+        return self.worktop.page(
             "week.html",
             week=week,
             days=days,
@@ -65,7 +65,7 @@ class WeekPage:
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
             changes=changes_of(fresh, kept) if last and fresh else (),
-            stamp=f"{stand.tables().stamp}-{stand.plan_mark()}",
+            stamp=f"{shelf_state.tables().stamp}-{shelf_state.plan_mark()}",
             lots=[lot.lot for lot in shelf.lots],
             wanted=self._wanted(),
             notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
@@ -74,7 +74,7 @@ class WeekPage:
     def _wanted(self) -> list[tuple[str, str]]:
         """The countries that have an order, by their names."""
         names = countries()
-        codes = {order.country for order in self.bench.stand.tables().shelf.orders}
+        codes = {order.country for order in self.worktop.shelf_state.tables().shelf.orders}
         return sorted(
             ((code, names[code].name_en if code in names else code) for code in codes), key=lambda one: one[1]
         )
@@ -82,18 +82,18 @@ class WeekPage:
     def plan(self) -> Response:
         """The plan of this moment, to be kept or not."""
         week = self.week()
-        return self._plan_page(week, self.bench.planner.wait(week), "")
+        return self._plan_page(week, self.worktop.planner.wait(week), "")
 
     def _plan_page(self, week: str, fresh: Planned, trouble: str, status: int = 200) -> Response:
-        stand = self.bench.stand
-        shelf, last = stand.tables().shelf, last_plan_kept(stand.entries(), week)
-        kept = of_week(kept_parcels_now(stand), week)
+        shelf_state = self.worktop.shelf_state
+        shelf, last = shelf_state.tables().shelf, last_plan_kept(shelf_state.entries(), week)
+        kept = of_week(kept_parcels_now(shelf_state), week)
         facts: Mapping[str, Any] = fresh.plan.as_json()
-        return self.bench.page(
+        return self.worktop.page(
             "plan.html",
             status,
             week=week,
-            days=listed_days(week, facts["parcels"], {}, shelf, self.bench.hide_names),
+            days=listed_days(week, facts["parcels"], {}, shelf, self.worktop.hide_names),
             lines=listed_lines(facts["lines_out"], shelf, frozenset()),
             proof=facts["proof"],
             currency=shelf.settings.plan.currency,
@@ -109,7 +109,7 @@ class WeekPage:
         first.
         """
         week = self.week()
-        found = self.bench.planner.now(week)
+        found = self.worktop.planner.now(week)
         facts = found.plan.as_json()
         if request.form.get("digest") != digest_of(facts):
             said = (
@@ -117,11 +117,11 @@ class WeekPage:
                 " now."
             )
             return self._plan_page(week, found, said, 409)
-        stand = self.bench.stand
+        shelf_state = self.worktop.shelf_state
         try:
-            with stand.ledger(create=True) as ledger:
+            with shelf_state.ledger(create=True) as ledger:
                 assert ledger is not None
-                entry = ledger.keep_plan(facts, stand.tables().counted)
+                entry = ledger.keep_plan(facts, shelf_state.tables().counted)
         except ShelfProblems as trouble:
             return self._plan_page(week, found, f"Not kept. {plain_problems(trouble)}", 409)
         return go_to(f"/?week={week}&done={entry.seq}")

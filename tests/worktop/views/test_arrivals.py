@@ -14,7 +14,7 @@ def sent(desk: Desk) -> Desk:
     """The first parcel packed as planned and sent, seen from the day after."""
     desk.pack(u0="23", u1="18")
     desk.post(f"/packing/{FIRST}/send")
-    desk.bench.stand.close()
+    desk.worktop.shelf_state.close()
     from datetime import date
 
     return Desk(desk.folder, date(2026, 12, 1))

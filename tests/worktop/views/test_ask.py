@@ -14,7 +14,7 @@ def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
 
 
 def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
-    shelf = desk.bench.stand.tables().known
+    shelf = desk.worktop.shelf_state.tables().known
     reply = ask(shelf, "SJ-02", Destination("EE"), eggs=15)
     page = desk.text("/ask?lot=SJ-02&to=EE&eggs=15")
     best = min(
@@ -63,7 +63,7 @@ def test_a_count_that_is_no_count_is_said_and_the_usual_one_reckoned_with(desk: 
 
 def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
     page = desk.text("/ask")
-    ordered = {order.country for order in desk.bench.stand.tables().known.orders}
+    ordered = {order.country for order in desk.worktop.shelf_state.tables().known.orders}
     assert "AF" not in ordered
     assert "Afghanistan" in page
     assert page.index("Denmark") < page.index("Afghanistan")

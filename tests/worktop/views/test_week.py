@@ -60,7 +60,7 @@ def test_every_reason_that_stops_a_line_has_a_next_step() -> None:
 
 
 def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
-    marks = {"token": fresh.bench.guard.token}
+    marks = {"token": fresh.worktop.access.token}
     answer = fresh.post("/plan/keep", marks, week="2026-W49", digest=digest(fresh))
     assert (answer.status_code, fresh.entries()) == (303, 1)
     assert "16 parcels are still to be packed or sent" in fresh.text("/")
@@ -71,13 +71,13 @@ def test_a_plan_that_changed_since_it_was_seen_is_shown_and_not_kept(fresh: Desk
     orders = fresh.folder / "orders.csv"
     rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
     orders.write_text("".join(row for row in rows if not row.startswith("D13,")), encoding="utf-8")
-    answer = fresh.post("/plan/keep", {"token": fresh.bench.guard.token}, week="2026-W49", digest=seen)
+    answer = fresh.post("/plan/keep", {"token": fresh.worktop.access.token}, week="2026-W49", digest=seen)
     assert answer.status_code == 409
     assert "Not kept: the tables or the ledger changed" in plain(answer.text)
     assert not (fresh.folder / "ledger.sqlite").exists()
     again = re.search(r'name="digest" value="(\w+)"', answer.text)
     assert again
-    kept = fresh.post("/plan/keep", {"token": fresh.bench.guard.token}, week="2026-W49", digest=again[1])
+    kept = fresh.post("/plan/keep", {"token": fresh.worktop.access.token}, week="2026-W49", digest=again[1])
     assert kept.status_code == 303
 
 
@@ -124,5 +124,5 @@ def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
 
     desk.pack(u0="23", u1="18")
     desk.post(f"/packing/{FIRST}/send", item="RR473124829GB")
-    desk.bench.stand.close()
+    desk.worktop.shelf_state.close()
     assert audit(desk.folder) == ()
