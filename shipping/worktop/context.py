@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -28,6 +29,9 @@ PAGES = (
     ("/rules", "Rules"),
 )
 
+#: What was written is spoken on the next page; so many sayings are kept for it.
+_MOST_SAYINGS = 200
+
 
 @dataclass(frozen=True)
 class Worktop:
@@ -37,6 +41,7 @@ class Worktop:
     planner: Planner
     access: Access
     hide_names: bool
+    sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
 
     @property
     def today(self) -> date:
@@ -57,10 +62,20 @@ class Worktop:
             "seen": seen_mark(entries),
             "today": self.today,
             "said": (
-                said_of(entries, int(done)) if done.isascii() and done.isdigit() and len(done) < 9 else ""
+                said_of(entries, int(done))
+                if done.isascii() and done.isdigit() and len(done) < 9
+                else self.sayings.get(request.args.get("told", ""), "")
             ),
             "at": request.args.get("at", ""),
         }
+
+    def told_at(self, address: str, said: str, at: str = "") -> Response:
+        """On to an address, where ``said`` is spoken once; ``at`` is the place on that page."""
+        key = str(int(next(reversed(self.sayings), "0")) + 1)
+        self.sayings[key] = said
+        while len(self.sayings) > _MOST_SAYINGS:
+            self.sayings.popitem(last=False)
+        return go_to(f"{address}{'&' if '?' in address else '?'}told={key}{'#' + at if at else ''}")
 
     def card(self, name: str, said: str, status: int = 200, **facts: Any) -> Response:
         """One card for a page that asked by script, with what is to be spoken."""

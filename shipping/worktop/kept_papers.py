@@ -38,7 +38,7 @@ def papers_of(
         If the tables no longer hold an order, lot, packing or service of a parcel, or a text cannot be
         printed.
     """
-    shelf = shelf_state.tables().known
+    shelf = shelf_state.readable_tables().known
     with shelf_state.lock:
         parcels = tuple(parcel_for_papers(shelf_state, one, hide_names) for one in kept)
     items = {one.name: one.parcel.item for one in kept if one.parcel.item}
@@ -54,7 +54,7 @@ def papers_of(
 
 def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> Parcel:
     """The parcel with the eggs counted where it was packed, else with those planned."""
-    facts, shelf = kept.facts, shelf_state.tables().known
+    facts, shelf = kept.facts, shelf_state.readable_tables().known
     orders = [_order(shelf, name, kept) for name in facts["orders"]]
     rides = {line.key: _rides(shelf_state, kept, line) for line in kept.parcel.lines}
     lines = tuple(_line(shelf_state, kept, line, rides[line.key]) for line in kept.parcel.lines)
@@ -102,7 +102,7 @@ def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
 
 
 def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Ride]:
-    rides = rides_of(shelf_state.tables().reckoner, kept.parcel, line)
+    rides = rides_of(shelf_state.readable_tables().reckoner, kept.parcel, line)
     if rides is None:
         raise _gone(kept, "an order, lot, packing or service")
     return rides
@@ -111,7 +111,7 @@ def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Rid
 def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
     facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
     counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
-    shelf = shelf_state.tables().known
+    shelf = shelf_state.readable_tables().known
     eggs = {
         draw["lot"]: counted.get(draw["lot"], 0) if counted else int(draw["pack"]) for draw in facts["draws"]
     }
@@ -121,7 +121,10 @@ def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[st
         if eggs[name := draw["lot"]]
     )
     promise = line_promise(
-        shelf_state.tables().reckoner, kept.parcel, line, {draw.lot: draw.unit_eggs for draw in draws}
+        shelf_state.readable_tables().reckoner,
+        kept.parcel,
+        line,
+        {draw.lot: draw.unit_eggs for draw in draws},
     )
     ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
     changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)

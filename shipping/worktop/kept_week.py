@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from shipping.eggs.lot_forecast import lot_forecast
@@ -78,11 +77,7 @@ def kept_parcel_now(shelf_state: ShelfState, name: str) -> Kept | None:
 
 
 def with_facts(shelf_state: ShelfState, parcel: KeptParcel) -> Kept:
-    plan = shelf_state.plan_facts(parcel.plan_entry)
-    facts: Mapping[str, Any] = next(
-        (one for one in plan["parcels"] if one["parcel"] == parcel.parcel), {"lines": []}
-    )
-    return Kept(parcel, facts)
+    return Kept(parcel, shelf_state.parcel_facts(parcel.plan_entry, parcel.parcel))
 
 
 def of_week(kept: Iterable[Kept], week: str) -> tuple[Kept, ...]:
@@ -97,19 +92,9 @@ def last_plan_kept(entries: tuple[Entry, ...], week: str) -> Entry | None:
     return next((one for one in found if isinstance(one.body, PlanKept) and one.body.week == week), None)
 
 
-def in_packing_order(kept: Iterable[Kept], shelf: Shelf) -> tuple[Kept, ...]:
-    """Day by day: what must be handed over first, then what is taken from the same lot, then by name."""
-
-    def key(one: Kept) -> tuple[date, str, str, str]:
-        lots = sorted(count.lot for count in one.parcel.planned_counts())
-        return (
-            one.parcel.dispatch_on,
-            cut_off_of(one.parcel.service, shelf) or "99:99",
-            lots[0] if lots else "",
-            one.name,
-        )
-
-    return tuple(sorted(kept, key=key))
+def in_packing_order(kept: Iterable[Kept]) -> tuple[Kept, ...]:
+    """Day by day in the order of their numbers, which is the order in which the plan would pack them."""
+    return tuple(sorted(kept, key=lambda one: (one.parcel.dispatch_on, one.name)))
 
 
 def cut_off_of(service: str, shelf: Shelf) -> str | None:

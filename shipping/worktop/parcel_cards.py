@@ -4,29 +4,47 @@ out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from urllib.parse import quote, unquote
 
 from shipping.ledger.entries import Entry, LineCount, Undone
-from shipping.ledger.kept import KeptLine
+from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.state import undone_entries
 from shipping.post.countries import countries
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
+from shipping.tables.shelf import Shelf
+from shipping.words.units import weekday
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
 from shipping.worktop.promise import LinePromise, line_promise, rides_of
 from shipping.worktop.shelf_state import ShelfState
 
+#: What is typed as a count is no longer, right or wrong.
+LONGEST_COUNT = 24
+#: So many eggs more are looked at for a promise that does not hold.
+MOST_MORE = 40
+BLANK_COUNT = "no count is written. Write 0 if none was packed."
+NO_COUNT = "'{typed}' is no count of eggs. Write it in digits, such as 24."
+
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """One tube or bag: ``place`` counts through the parcel from 0."""
+    """One tube or bag: ``place`` counts through the parcel from 0; ``typed`` is its count as it stands in the
+    box.
+    """
 
     place: int
     lot: str
     packing: str
     planned: int
-    eggs: int
+    typed: str
+
+    @property
+    def eggs(self) -> int | None:
+        """The eggs counted; None where what is typed is no count."""
+        return count_from(self.typed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +59,20 @@ class LineCard:
     promise: LinePromise
     left: tuple[tuple[str, int], ...]
     too_many: tuple[str, ...]
+    enough: str
 
     @property
     def eggs(self) -> int:
-        return sum(tube.eggs for tube in self.tubes)
+        return sum(tube.eggs or 0 for tube in self.tubes)
+
+    @property
+    def no_count(self) -> str:
+        """What to write where a count is none: then nothing is reckoned from it."""
+        wrong = [tube for tube in self.tubes if tube.eggs is None]
+        return " ".join(
+            f"Lot {tube.lot}: {NO_COUNT.format(typed=tube.typed) if tube.typed else BLANK_COUNT}"
+            for tube in wrong
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +100,13 @@ class ParcelCard:
     sent_on: str
     look_first: tuple[str, ...]
     notes: tuple[str, ...]
+    other_day: str
+    changed: str
+
+    @property
+    def is_open(self) -> bool:
+        """Is it still to be packed or sent?"""
+        return self.state in ("planned", "packed")
 
     @property
     def eggs(self) -> int:
@@ -79,12 +114,12 @@ class ParcelCard:
 
     @property
     def holds(self) -> bool:
-        return all(line.promise.holds for line in self.lines)
+        return all(line.promise.holds and not line.no_count for line in self.lines)
 
     @property
     def draft(self) -> str:
         """The counts so far, as an address carries them."""
-        return f"{self.name}~{'.'.join(str(tube.eggs) for line in self.lines for tube in line.tubes)}"
+        return f"{self.name}~{_as_draft(tube.typed for line in self.lines for tube in line.tubes)}"
 
 
 def planned_units(kept: Kept) -> tuple[tuple[KeptLine, str, str, int], ...]:
@@ -115,16 +150,18 @@ def parcel_card(
     shelf_state: ShelfState,
     kept: Kept,
     entries: tuple[Entry, ...],
-    draft: Sequence[int] | None,
+    draft: Sequence[str] | None,
     hide_names: bool,
 ) -> ParcelCard:
     """The card of a kept parcel; ``draft`` are the counts so far, the plan's own where it does not fit or is
     None.
     """
-    tables, parcel = shelf_state.tables(), kept.parcel
+    tables, parcel = shelf_state.readable_tables(), kept.parcel
     units = planned_units(kept)
     eggs = (
-        tuple(draft) if draft is not None and len(draft) == len(units) else tuple(unit[3] for unit in units)
+        tuple(draft)
+        if draft is not None and len(draft) == len(units)
+        else tuple(str(unit[3]) for unit in units)
     )
     lines = tuple(_line_card(shelf_state, kept, line, eggs) for line in parcel.lines)
     order = tables.shelf.order_by_name.get(parcel.lines[0].order) if parcel.lines else None
@@ -155,23 +192,63 @@ def parcel_card(
         sent_on=parcel.sent_on.isoformat() if parcel.sent_on else "",
         look_first=lots_to_look_at(kept, tables.known),
         notes=_notes(shelf_state, kept) if parcel.state == "planned" else (),
+        other_day=other_day(parcel, shelf_state.today_of()),
+        changed=changed_orders(parcel, tables.shelf) if parcel.state == "planned" else "",
     )
 
 
-def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, eggs: Sequence[int]) -> LineCard:
-    tables = shelf_state.tables()
+def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
+    """What the orders of a kept parcel say now that they did not when it was kept; "" where nothing."""
+    found = []
+    for line in parcel.lines:
+        eggs = eggs_ordered_now(line, shelf)
+        if eggs == 0:
+            found.append(f"Order {line.order} is cancelled, or no longer in the tables.")
+        elif eggs != line.ordered:
+            found.append(
+                f"Order {line.order} now asks for {eggs}, not {line.ordered}; the promise below is for that."
+            )
+    return " ".join(dict.fromkeys(found))
+
+
+def eggs_ordered_now(line: KeptLine, shelf: Shelf) -> int:
+    """The eggs that a kept line's order asks for in the tables of now; 0 where it does not any more."""
+    order = shelf.order_by_name.get(line.order)
+    wish = next((one for one in order.lines if one.number == line.line), None) if order else None
+    return wish.eggs if wish else 0
+
+
+def other_day(parcel: KeptParcel, on: date) -> str:
+    """What to say where a parcel not yet sent is handled on another day than the one it was planned for."""
+    if parcel.state not in ("planned", "packed") or on == parcel.dispatch_on:
+        return ""
+    when = "only then" if on < parcel.dispatch_on else "that day is over"
+    return (
+        f"Planned for {day_name(parcel.dispatch_on)}; today is {day_name(on)}. Its eggs and its promise were"
+        f" reckoned for {day_name(parcel.dispatch_on)}, {when}."
+    )
+
+
+def day_name(day: date) -> str:
+    return f"{weekday(day)} {day.day} {day:%b}"
+
+
+def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Sequence[str]) -> LineCard:
+    tables = shelf_state.readable_tables()
+    if kept.parcel.state == "planned":
+        line = replace(line, ordered=eggs_ordered_now(line, tables.shelf) or line.ordered)
     own = [(n, unit) for n, unit in enumerate(planned_units(kept)) if unit[0].key == line.key]
     by_lot: dict[str, list[int]] = {}
     if kept.parcel.state == "planned":
-        tubes = tuple(Tube(n, lot, packing, planned, eggs[n]) for n, (_, lot, packing, planned) in own)
+        tubes = tuple(Tube(n, lot, packing, planned, typed[n]) for n, (_, lot, packing, planned) in own)
         for tube in tubes:
-            by_lot.setdefault(tube.lot, []).append(tube.eggs)
+            by_lot.setdefault(tube.lot, []).append(tube.eggs or 0)
     else:
         counted = [count for count in kept.parcel.counts if (count.order, count.line) == line.key]
         packings = {draw.lot: draw.packing for draw in line.draws}
         planned_of = {draw.lot: draw.pack for draw in line.draws}
         tubes = tuple(
-            Tube(0, c.lot, packings.get(c.lot, ""), planned_of.get(c.lot, 0), c.eggs) for c in counted
+            Tube(0, c.lot, packings.get(c.lot, ""), planned_of.get(c.lot, 0), str(c.eggs)) for c in counted
         )
         for count in counted:
             units = kept.units_of(line.order, line.line, count.lot)
@@ -179,9 +256,7 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, eggs: Sequen
                 count.eggs // units + (1 if n < count.eggs % units else 0) for n in range(units)
             ]
     with shelf_state.lock:
-        promise = line_promise(
-            tables.reckoner, kept.parcel, line, {lot: tuple(each) for lot, each in by_lot.items()}
-        )
+        promise = line_promise(tables.reckoner, kept.parcel, line, _whole(by_lot))
     left = lots_left(shelf_state, tuple(dict.fromkeys(draw.lot for draw in line.draws)))
     too_many = tuple(
         f"Lot {lot} has {left[lot]} eggs left to pack, not {sum(each)}."
@@ -189,14 +264,38 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, eggs: Sequen
         if kept.parcel.state == "planned" and lot in left and sum(each) > left[lot]
     )
     fish = fish_name(line.species, line.population, tables.shelf)
-    return LineCard(
-        line.order, line.line, fish, line.ordered, tubes, promise, tuple(sorted(left.items())), too_many
-    )
+    enough = ""
+    if kept.parcel.state == "planned" and promise.chance is not None and not promise.holds:
+        enough = _enough(shelf_state, kept.parcel, line, by_lot)
+    left_of = tuple(sorted(left.items()))
+    return LineCard(line.order, line.line, fish, line.ordered, tubes, promise, left_of, too_many, enough)
+
+
+def _enough(
+    shelf_state: ShelfState, parcel: KeptParcel, line: KeptLine, by_lot: Mapping[str, Sequence[int]]
+) -> str:
+    """How many more eggs of the line's first lot would keep the promise, such as ``24 from lot FL-31``; ""
+    where no count near by would.
+    """
+    lot = line.draws[0].lot
+    reckoner = shelf_state.readable_tables().reckoner
+    for more in range(1, MOST_MORE + 1):
+        eggs = [*by_lot.get(lot, (0,))]
+        eggs[0] += more
+        with shelf_state.lock:
+            promise = line_promise(reckoner, parcel, line, {**_whole(by_lot), lot: tuple(eggs)})
+        if promise.holds:
+            return f"{sum(eggs)} from lot {lot}"
+    return ""
+
+
+def _whole(by_lot: Mapping[str, Sequence[int]]) -> dict[str, tuple[int, ...]]:
+    return {lot: tuple(eggs) for lot, eggs in by_lot.items()}
 
 
 def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
     """Eggs of each lot that may still be packed: its last count less what was packed since."""
-    counted = shelf_state.tables().counted
+    counted = shelf_state.readable_tables().counted
     with shelf_state.ledger() as ledger:
         packed: Mapping[str, Mapping[object, int]] = {}
         if ledger is not None:
@@ -218,7 +317,7 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
     from shipping.options.bench_notes import bench_notes
 
-    tables, found = shelf_state.tables(), list[str]()
+    tables, found = shelf_state.readable_tables(), list[str]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     with shelf_state.lock:
         for line in kept.parcel.lines:
@@ -255,16 +354,27 @@ def entries_about(entries: Sequence[Entry], every: Sequence[Entry], parcel: str)
 # ----------------------------------------------------------------------------------------------
 
 
-def drafts_from(texts: Sequence[str]) -> dict[str, tuple[int, ...]]:
-    """Counts so far by parcel, from ``2026-W49-01~23.18``; what cannot be read is left out."""
-    drafts: dict[str, tuple[int, ...]] = {}
+def drafts_from(texts: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Counts so far by parcel, as they were typed, from ``2026-W49-01~23.18``; what is too long is not."""
+    drafts: dict[str, tuple[str, ...]] = {}
     for text in texts:
-        name, mark, numbers = text.rpartition("~")
-        parts = numbers.split(".")
-        if mark and name and all(part.isascii() and part.isdigit() and len(part) < 8 for part in parts):
-            drafts[name] = tuple(min(int(part), MOST_EGGS) for part in parts)
+        name, mark, counts = text.rpartition("~")
+        typed = tuple(unquote(part) for part in counts.split("."))
+        if mark and name and all(len(part) <= LONGEST_COUNT for part in typed):
+            drafts[name] = typed
     return drafts
 
 
-def draft_texts(drafts: Mapping[str, Sequence[int]]) -> list[str]:
-    return [f"{name}~{'.'.join(str(count) for count in counts)}" for name, counts in sorted(drafts.items())]
+def draft_texts(drafts: Mapping[str, Sequence[str]]) -> list[str]:
+    return [f"{name}~{_as_draft(typed)}" for name, typed in sorted(drafts.items())]
+
+
+def _as_draft(typed: Iterable[str]) -> str:
+    return ".".join(quote(count, safe="").replace(".", "%2E") for count in typed)
+
+
+def count_from(typed: str) -> int | None:
+    """The count that was typed; None where it is no whole number that eggs can have."""
+    text = typed.strip()
+    is_number = text.isascii() and text.isdigit() and len(text) < 8
+    return int(text) if is_number and int(text) <= MOST_EGGS else None

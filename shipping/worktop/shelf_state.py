@@ -37,6 +37,7 @@ from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.learned_values import applied
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.worktop.trial import TABLE_ENDINGS, reading_without_broken_rows
 
 if TYPE_CHECKING:
     from shipping.ledger.entries import Entry
@@ -45,15 +46,18 @@ if TYPE_CHECKING:
 #: Entries that change the plan, and those that add lots and orders to the tables.
 _ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled)
 _PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
-_TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods")
 
 
 @dataclass(frozen=True)
 class Tables:
-    """The tables as read: the shelf, the same with learned rates, and what marks this state of the files."""
+    """The tables as read: the shelf, the same with learned rates, and what marks this state of the files.
+
+    ``left_out`` are mistakes in rows that were left out so that a kept plan can be packed.
+    """
 
     stamp: str
     shelf: Shelf
+    left_out: tuple[Problem, ...] = ()
 
     @cached_property
     def known(self) -> Shelf:
@@ -80,8 +84,10 @@ class ShelfState:
         self.today_of = today_of
         self.lock = threading.RLock()
         self._tables: tuple[tuple[object, ...], Tables | ShelfProblems] | None = None
+        self._readable: tuple[tuple[object, ...], Tables] | None = None
         self._ledger: tuple[tuple[object, ...], Ledger] | None = None
         self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
+        self._parcels: dict[int, dict[str, Mapping[str, Any]]] = {}
 
     # -- tables
     # --------------------------------------------------------------------------------------------------
@@ -104,9 +110,38 @@ class ShelfState:
             raise found
         return found
 
+    def readable_tables(self) -> Tables:
+        """The tables as the bench of a kept plan needs them: with errors in rows, those rows are left out and
+        said. Nothing is planned from these.
+
+        Raises
+        ------
+        ShelfProblems
+            If more than rows is broken.
+        """
+        try:
+            return self.tables()
+        except ShelfProblems as found:
+            with self.lock:
+                assert self._tables is not None
+                mark = self._tables[0]
+                if self._readable is None or self._readable[0] != mark:
+                    self._readable = (mark, self._read_without(found, mark))
+                return self._readable[1]
+
+    def _read_without(self, found: ShelfProblems, mark: tuple[object, ...]) -> Tables:
+        with self.ledger() as ledger:
+            reading, left_out = reading_without_broken_rows(
+                self.folder, ledger, self.today_of(), found.problems
+            )
+        if reading.shelf is None:
+            raise found
+        stamp = hashlib.sha256(repr(("readable", mark)).encode()).hexdigest()[:16]
+        return Tables(stamp, reading.shelf, left_out)
+
     def _files(self) -> Iterator[tuple[str, int, int]]:
         with os.scandir(self.folder) as files:
-            stats = [(file.name, file.stat()) for file in files if file.name.lower().endswith(_TABLE_ENDINGS)]
+            stats = [(file.name, file.stat()) for file in files if file.name.lower().endswith(TABLE_ENDINGS)]
         yield from sorted((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
 
     def _read(self, today: date, mark: tuple[object, ...]) -> Tables | ShelfProblems:
@@ -163,7 +198,7 @@ class ShelfState:
     def _close(self) -> None:
         if self._ledger is not None:
             self._ledger[1].close()
-        self._ledger, self._plans = None, (-1, {})
+        self._ledger, self._plans, self._parcels = None, (-1, {}), {}
 
     def close(self) -> None:
         """Close the ledger; the next question opens it again."""
@@ -186,10 +221,17 @@ class ShelfState:
                 )
             erased = sum(isinstance(entry.body, Erased) for entry in ledger.entries())
             if self._plans[0] != erased:
-                self._plans = (erased, {})
+                self._plans, self._parcels = (erased, {}), {}
             if seq not in self._plans[1]:
                 self._plans[1][seq] = ledger.plan_kept(seq)
             return self._plans[1][seq]
+
+    def parcel_facts(self, seq: int, parcel: str) -> Mapping[str, Any]:
+        """What the plan that entry ``seq`` kept says of one parcel; no lines where it says nothing."""
+        plan = self.plan_facts(seq)
+        if seq not in self._parcels:
+            self._parcels[seq] = {str(one["parcel"]): one for one in plan["parcels"]}
+        return self._parcels[seq].get(parcel, {"lines": []})
 
     def plan_mark(self) -> int:
         """The number of the last entry that changes what may be planned, packing and later steps left out."""

@@ -4,17 +4,15 @@ is not written.
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.editing.row_writer import Written, append_row, refuse_a_workbook
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
 from shipping.worktop.shelf_state import ShelfState
+from shipping.worktop.trial import trial_copy
 
 
 def add_checked_row(
@@ -35,15 +33,11 @@ def add_checked_row(
         header = TABLE_BY_NAME[table].columns
         refuse_a_workbook(shelf_state.folder, table, cells)
         before = {str(problem) for problem in shelf_state.tables().shelf.notices}
-        with tempfile.TemporaryDirectory() as place:
-            trial = Path(place)
-            for path in sorted(shelf_state.folder.iterdir()):
-                if path.is_file() and path.suffix.lower() in (".csv", ".toml", ".xlsx", ".ods"):
-                    shutil.copyfile(path, trial / path.name)
+        with (
+            shelf_state.ledger() as ledger,
+            trial_copy(shelf_state.folder, ledger) as trial,
+        ):
             append_row(trial / f"{table}.csv", cells, header)
-            with shelf_state.ledger() as ledger:
-                if ledger is not None:
-                    ledger.copy(trial / LEDGER_FILE)
             reading = read_whole_shelf(trial, shelf_state.today_of())
         new = [problem for problem in reading.problems if str(problem) not in before]
         errors = tuple(problem for problem in new if problem.level is Level.ERROR)

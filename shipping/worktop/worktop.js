@@ -3,15 +3,28 @@
 "use strict";
 (() => {
   const said = document.getElementById("said");
+  const main = document.getElementById("main");
   const kept = (name) => "worktop " + name;
+  const SETTLE_MS = 950; // a second tap of a wet thumb comes within so long, and must meet nothing
   let timer = 0;
+  let settling = 0;
+  let lastEntry = -SETTLE_MS;
 
-  function say(text, isLost) {
+  function say(text, kind) {
     said.textContent = "";
-    said.classList.toggle("lost", Boolean(isLost));
+    said.className = "said " + (kind || "done");
     window.setTimeout(() => { said.textContent = text; }, 30);
     window.clearTimeout(timer);
-    if (!isLost && text) timer = window.setTimeout(() => { said.textContent = ""; }, 9000);
+    if (kind !== "lost" && text) timer = window.setTimeout(() => { said.textContent = ""; said.className = "said"; }, 12000);
+  }
+
+  function settle() {
+    lastEntry = performance.now();
+    main.classList.remove("settling");
+    void main.offsetWidth; // the animation begins anew
+    main.classList.add("settling");
+    window.clearTimeout(settling);
+    settling = window.setTimeout(() => main.classList.remove("settling"), SETTLE_MS);
   }
 
   function remember(name, value) { try { localStorage.setItem(kept(name), value); } catch { /* not kept, and not needed */ } }
@@ -19,16 +32,22 @@
   function forget(name) { try { localStorage.removeItem(kept(name)); } catch { /* nothing to forget */ } }
 
   const counts = (form) => [...form.querySelectorAll("input[data-planned]")];
+  const isCount = (text) => /^\s*[0-9]{1,7}\s*$/.test(text) && parseInt(text, 10) <= 1000000;
+  const packed = (form) => JSON.stringify(counts(form).map((box) => box.value));
   const reckoning = new WeakMap();
 
+  // A count that is none is marked at once, and no promise is shown for it.
   function total(form) {
+    const boxes = counts(form);
+    boxes.forEach((box) => { if (isCount(box.value)) box.removeAttribute("aria-invalid"); else box.setAttribute("aria-invalid", "true"); });
     const place = form.querySelector("[data-total]");
-    if (place) place.textContent = counts(form).reduce((sum, box) => sum + (parseInt(box.value, 10) || 0), 0);
+    if (place) place.textContent = boxes.every((box) => isCount(box.value)) ? boxes.reduce((sum, box) => sum + parseInt(box.value, 10), 0) : "?";
+    form.querySelectorAll(".promise").forEach((told) => told.classList.add("reckoning"));
   }
 
   function changed(form) {
     total(form);
-    remember(form.dataset.strip, counts(form).map((box) => box.value).join("."));
+    remember(form.dataset.strip, packed(form));
     window.clearTimeout(reckoning.get(form));
     reckoning.set(form, window.setTimeout(() => reckon(form), 180));
   }
@@ -50,11 +69,11 @@
 
   // Only what depends on the counts is put in: the boxes that are being tapped stay where they are.
   async function reckon(form) {
-    const before = counts(form).map((box) => box.value).join(".");
+    const before = packed(form);
     try {
       const answer = await ask(form, form.querySelector("[data-recount]"));
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      if (before !== counts(form).map((box) => box.value).join(".")) return;
+      if (before !== packed(form)) return;
       const lines = [...form.querySelectorAll("fieldset.line")];
       const news = [...page.querySelectorAll("fieldset.line")];
       if (lines.length !== news.length) return;
@@ -63,33 +82,64 @@
         news[n].querySelectorAll(".promise").forEach((fresh) => line.append(fresh));
         line.querySelectorAll(".what").forEach((old, m) => { old.replaceWith(news[n].querySelectorAll(".what")[m].cloneNode(true)); });
       });
+      const pack = page.querySelector("[data-pack]");
+      if (pack) form.querySelector("[data-pack]").className = pack.className;
       const told = form.querySelector(".promise.fails") || form.querySelector(".promise");
-      if (told) say(told.textContent.replace(/^\s*[✓!]\s*/, "").trim());
-    } catch { say("Not saved, and not reckoned: the worktop does not answer. Your counts are kept on this page.", true); }
+      if (told) say(told.textContent.replace(/^\s*[✓!]\s*/, "").trim(), told.matches(".fails") ? "refused" : "done");
+    } catch { say("Not saved, and not reckoned: the worktop does not answer. Your counts are kept on this page.", "lost"); }
+  }
+
+  // Where the eye and the focus go after an entry: to what was refused, to what is left to do here, or to the next card.
+  function goOn(card, form, refused) {
+    if (refused) {
+      const wrong = card.querySelector("[aria-invalid=true]") || (form.matches(".send") && card.querySelector("input[name=item]")) || card.querySelector("h2, h3");
+      wrong.focus({ preventScroll: true });
+      if (wrong.select) wrong.select();
+      card.scrollIntoView({ block: "nearest" });
+      return;
+    }
+    const here = card.querySelector("[data-next]");
+    const isDone = card.matches(".strip.sent") && form.matches(".send");
+    const open = [...document.querySelectorAll("article.strip.planned, article.strip.packed")];
+    const after = open.find((one) => card.compareDocumentPosition(one) & Node.DOCUMENT_POSITION_FOLLOWING) || open[0];
+    const row = document.querySelector(".rows a");
+    if (isDone && !after && row) { window.location.assign(row.href); return; }
+    const next = isDone && after ? after : card;
+    (next === card && here ? here : next.querySelector("h2, h3")).focus({ preventScroll: true });
+    if (card.matches(".strip")) next.scrollIntoView({ block: "start" });
+    else next.scrollIntoView({ block: "nearest" });
   }
 
   async function submit(form, button) {
     const card = form.closest("[data-card]");
     if (form.dataset.busy) return;
     form.dataset.busy = "1";
-    if (form.dataset.strip) remember(form.dataset.strip, counts(form).map((box) => box.value).join("."));
+    if (form.dataset.strip) remember(form.dataset.strip, packed(form));
     try {
       const answer = await ask(form, button);
-      const text = await answer.text();
-      const fresh = new DOMParser().parseFromString(text, "text/html").querySelector("[data-card]");
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const fresh = page.querySelector("[data-card]");
       const words = decodeURIComponent(answer.headers.get("X-Said") || "");
-      if (!fresh) { say(answer.ok ? words : "Not recorded: the worktop refused it. Load the page again.", !answer.ok); return; }
+      if (answer.redirected && !fresh) { window.location.assign(answer.url); return; }
+      if (!fresh) {
+        const why = page.querySelector("main [role=alert], main .lead, main .note");
+        say("Not recorded. " + (why ? why.textContent.trim() : "Load the page again."), "refused");
+        return;
+      }
       if (answer.ok && form.dataset.strip) forget(form.dataset.strip);
       const seen = answer.headers.get("X-Seen");
       if (seen) document.body.dataset.seen = seen;
       card.replaceWith(fresh);
+      page.querySelectorAll("[data-part]").forEach((part) => {
+        const old = document.querySelector(`[data-part="${part.dataset.part}"]`);
+        if (old) old.replaceWith(part);
+      });
       restore(fresh);
-      const next = fresh.querySelector("[role=alert]") ? fresh.querySelector("h2, h3") : fresh.querySelector("[data-next]") || fresh.querySelector("h2, h3");
-      if (next) next.focus({ preventScroll: true });
-      fresh.scrollIntoView({ block: "nearest" });
-      say(words);
+      settle();
+      goOn(fresh, form, !answer.ok);
+      say(words, answer.ok ? "done" : "refused");
     } catch {
-      say("Not saved: the worktop does not answer. Nothing is lost on this page; start it again and tap once more.", true);
+      say("Not saved: the worktop does not answer. Nothing is lost on this page; start it again and tap once more.", "lost");
     } finally { delete form.dataset.busy; }
   }
 
@@ -97,9 +147,10 @@
   function restore(place) {
     place.querySelectorAll("form[data-strip]").forEach((form) => {
       const boxes = counts(form);
-      const values = (remembered(form.dataset.strip) || "none").split(".");
-      if (values.length !== boxes.length || boxes.some((box) => box.value !== box.dataset.planned)) return;
-      if (boxes.every((box, n) => box.value === values[n]) || !values.every((value) => /^[0-9]{1,6}$/.test(value))) return;
+      let values;
+      try { values = JSON.parse(remembered(form.dataset.strip) || "[]"); } catch { values = []; }
+      if (!Array.isArray(values) || values.length !== boxes.length || boxes.some((box) => box.value !== box.dataset.planned)) return;
+      if (boxes.every((box, n) => box.value === values[n]) || !values.every((value) => typeof value === "string" && value.length < 25)) return;
       boxes.forEach((box, n) => { box.value = values[n]; });
       total(form);
       reckon(form);
@@ -115,18 +166,23 @@
     changed(button.form);
   });
   document.addEventListener("input", (event) => { if (event.target.matches("input[data-planned]")) changed(event.target.form); });
+  document.addEventListener("keydown", (event) => { // a key held down is one press
+    if (event.key === "Enter" && event.repeat) event.preventDefault();
+  });
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.method !== "post" || !form.closest("[data-card]")) return;
     event.preventDefault();
+    const typed = [...form.querySelectorAll("input:not([type=hidden]):not([data-planned])")].some((box) => box.value !== box.defaultValue);
+    if (performance.now() - lastEntry < SETTLE_MS && !typed) return;
     submit(form, event.submitter);
   });
   document.addEventListener("visibilitychange", async () => {
     if (document.visibilityState !== "visible" || !document.body.dataset.seen) return;
     try {
       const now = await (await fetch("/mark", { credentials: "same-origin" })).text();
-      if (now !== document.body.dataset.seen) say("Something was recorded on another page meanwhile. Load this page again to see it.");
-    } catch { say("The worktop does not answer. What is on this page is not lost; start it again.", true); }
+      if (now !== document.body.dataset.seen) say("Something was recorded on another page meanwhile. Load this page again to see it.", "refused");
+    } catch { say("The worktop does not answer. What is on this page is not lost; start it again.", "lost"); }
   });
   restore(document);
   if (document.querySelector("[data-again]")) { // a tap goes first: it is not undone by loading this page again

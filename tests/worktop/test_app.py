@@ -168,9 +168,20 @@ def test_broken_tables_are_told_by_row_with_what_would_mend_them(desk: Desk) -> 
     lots.write_text(
         lots.read_text(encoding="utf-8").replace(",38,2026-11-30", ",thirty,2026-11-30"), encoding="utf-8"
     )
-    answer = desk.get("/packing")
+    answer = desk.get("/")
     assert answer.status_code == 503
     assert "lots.csv:2: eggs: 'thirty' is not a number" in plain(answer.text)
+
+
+def test_one_broken_row_closes_its_table_and_not_the_bench_of_a_kept_plan(desk: Desk) -> None:
+    orders = desk.folder / "orders.csv"
+    orders.write_text(orders.read_text(encoding="utf-8") + "D99,someday,,Nobody\n", encoding="utf-8")
+    page = desk.text("/packing")
+    assert "orders.csv:" in page
+    assert "What rests on it is left out here" in page
+    assert desk.get("/plan").status_code == 503
+    assert desk.pack(u0="23", u1="18").status_code == 200
+    assert desk.parcel().state == "packed"
 
 
 def test_script_in_a_name_is_text_on_every_page(desk: Desk) -> None:

@@ -42,8 +42,10 @@ class ArrivedLine:
     @property
     def words(self) -> str:
         """Forecast against fact."""
-        if self.living is None:
+        if not self.told:
             return f"About {self.expected:.0f} of {self.packed} expected alive."
+        if self.living is None:
+            return self._most_words
         kept = (
             "the promise was kept"
             if self.living >= self.ordered
@@ -52,6 +54,27 @@ class ArrivedLine:
         return (
             f"{self.living} of {self.packed} alive, about {self.expected:.0f} expected, {self.ordered}"
             f" ordered: {kept}."
+        )
+
+    @property
+    def most_alive(self) -> int:
+        """So many may be alive at the most, by what was told."""
+        return self.packed - self.told.get("dead", 0) - self.told.get("missing", 0)
+
+    @property
+    def has_failed(self) -> bool:
+        """Can the promise not have been kept, by what was told?"""
+        return bool(self.told) and (self.most_alive if self.living is None else self.living) < self.ordered
+
+    @property
+    def _most_words(self) -> str:
+        lost = self.packed - self.most_alive
+        if lost == self.packed:
+            return f"None of {self.packed} alive, {self.ordered} ordered."
+        short = f", so {self.ordered - self.most_alive} short at least" if self.has_failed else ""
+        return (
+            f"{lost} of {self.packed} dead or missing: at most {self.most_alive} alive, {self.ordered}"
+            f" ordered{short}. How many live was not told."
         )
 
 
@@ -168,6 +191,12 @@ class ArrivalsPage:
                 return self._tell(
                     kept, "", "Not recorded: the day is not a day. Write it as 2026-11-30.", 422
                 )
+            if self._is_all_alive_beside_counts(kept.parcel):
+                text = (
+                    "Not recorded: counts are typed, and not all can be alive then. Record what is typed, or"
+                    " clear the counts first."
+                )
+                return self._tell(kept, "", text, 422)
             reports = self._reports(kept.parcel)
             if reports is None:
                 return self._tell(
@@ -186,6 +215,18 @@ class ArrivalsPage:
                 return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409)
             said = said_of(self.worktop.shelf_state.entries(), entry.seq)
             return self._tell(self._kept(name), said, "", 200, entry.seq)
+
+    def _is_all_alive_beside_counts(self, parcel: KeptParcel) -> bool:
+        """Was "all alive" tapped while a box says something else?"""
+        typed = [
+            (name, request.form.get(f"{letter}{n}", "").strip(), line)
+            for n, line in enumerate(parcel.lines)
+            for letter, name, _ in COUNTS
+        ]
+        return request.form.get("quick") == "all-alive" and any(
+            text and text != (str(parcel.packed_of(line.key)) if name == "alive" else "0")
+            for name, text, line in typed
+        )
 
     def _reports(self, parcel: KeptParcel) -> list[LineReport] | None:
         """What was typed, a report a line; with "all alive" every line that is untold came whole. None: no

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 from urllib.parse import urlencode
 
 from flask import Flask, Response, abort, make_response, request
@@ -17,8 +18,28 @@ from shipping.tables.cells import MOST_EGGS
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
-from shipping.worktop.kept_week import Kept, in_packing_order, kept_parcel_now, kept_parcels_now
-from shipping.worktop.parcel_cards import draft_texts, drafts_from, line_counts, parcel_card, planned_units
+from shipping.worktop.kept_week import (
+    HIDDEN,
+    Kept,
+    in_packing_order,
+    kept_parcel_now,
+    kept_parcels_now,
+    lots_to_look_at,
+)
+from shipping.worktop.parcel_cards import (
+    LONGEST_COUNT,
+    count_from,
+    draft_texts,
+    drafts_from,
+    line_counts,
+    other_day,
+    parcel_card,
+    planned_units,
+)
+from shipping.worktop.table_row import add_checked_row, tables_folder_words
+
+#: So many parcels to pack or send are drawn whole; the others of the day stand in one line each.
+MOST_CARDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +64,7 @@ class PackingPage:
             ("pack", self.pack),
             ("send", self.send),
             ("undo", self.undo),
+            ("eyes", self.eyes),
         ):
             app.add_url_rule(f"/packing/<name>/{doing}", doing, view, methods=["POST"])
         app.add_url_rule("/papers/<name>.pdf", "parcel_papers", self.papers)
@@ -55,31 +77,50 @@ class PackingPage:
         return self._page(drafts_from(request.args.getlist("counts")), {})
 
     def _page(
-        self, drafts: Mapping[str, Sequence[int]], troubles: Mapping[str, str], status: int = 200
+        self, drafts: Mapping[str, Sequence[str]], troubles: Mapping[str, str], status: int = 200
     ) -> Response:
         shelf_state = self.worktop.shelf_state
-        every = [one for one in kept_parcels_now(shelf_state) if self._is_shown(one)]
-        tabs = self._tabs(every)
-        day = self._day(tabs, every, next(iter(troubles), ""))
-        todays = in_packing_order(
-            [one for one in every if one.parcel.dispatch_on == day], shelf_state.tables().shelf
+        every = self._every()
+        at = next(iter(troubles), "") or request.args.get("at", "")
+        find = " ".join(request.args.get("find", "").split())
+        head = self._head(every, at)
+        wanted = (
+            [one for one in every if _has(one, find, self.worktop.hide_names)]
+            if find
+            else [one for one in every if one.parcel.dispatch_on == head["day"]]
         )
+        shown, folded = _in_sight(in_packing_order(wanted), at)
         entries = shelf_state.entries()
         cards = [
             parcel_card(shelf_state, one, entries, drafts.get(one.name), self.worktop.hide_names)
-            for one in todays
+            for one in shown
         ]
         return self.worktop.page(
             "packing.html",
             status,
-            tabs=tabs,
-            day=day,
             cards=cards,
+            folded=[self._row(one) for one in folded],
+            find=find,
             drafts=draft_texts(drafts),
             troubles=troubles,
             is_planned=bool(every),
-            open_count=sum(card.state in ("planned", "packed") for card in cards),
+            left_out=shelf_state.readable_tables().left_out,
+            **head,
         )
+
+    def _every(self) -> list[Kept]:
+        return [one for one in kept_parcels_now(self.worktop.shelf_state) if self._is_shown(one)]
+
+    def _head(self, every: Sequence[Kept], at: str) -> dict[str, Any]:
+        """The days with what is left of each, and of the day that is looked at."""
+        tabs = self._tabs(every)
+        day = self._day(tabs, every, at)
+        tab = next((tab for tab in tabs if tab.day == day), DayTab(self.worktop.today, 0, 0))
+        return {"tabs": tabs, "day": day, "open_count": tab.open, "day_count": tab.parcels}
+
+    def _row(self, kept: Kept) -> dict[str, str]:
+        name = HIDDEN if self.worktop.hide_names else kept.addressee
+        return {"name": kept.name, "number": kept.number, "to": name, "state": kept.parcel.state}
 
     def _is_shown(self, kept: Kept) -> bool:
         """Is it of this week or later, or still to be packed or sent?"""
@@ -101,7 +142,6 @@ class PackingPage:
         """The day of the parcel that is looked at, the day named, else the first with work from today on,
         else the first left.
         """
-        at = at or request.args.get("at", "")
         for one in every:
             if one.name == at:
                 return one.parcel.dispatch_on
@@ -121,7 +161,7 @@ class PackingPage:
             abort(404)
         return kept
 
-    def _drafts(self) -> dict[str, tuple[int, ...]]:
+    def _drafts(self) -> dict[str, tuple[str, ...]]:
         return drafts_from(request.form.getlist("counts"))
 
     def count(self, name: str) -> Response:
@@ -129,18 +169,16 @@ class PackingPage:
         address.
         """
         kept = self._kept(name)
-        counts = self._counts(kept, step=request.form.get("step", ""))
-        if counts is None:
-            return self._tell(kept, "", "A count is not a whole number. Write digits only.", 422)
-        return self._tell(kept, "", "", 200, counts)
+        return self._tell(kept, "", "", 200, self._typed(kept, step=request.form.get("step", "")))
 
     def pack(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:
             kept = self._kept(name)
-            counts = self._counts(kept)
-            if counts is None:
+            typed = self._typed(kept)
+            counts = [count for count in map(count_from, typed) if count is not None]
+            if len(counts) < len(typed):
                 return self._tell(
-                    kept, "", "Not recorded: a count is not a whole number. Write digits only.", 422
+                    kept, "", "Not recorded: a count is missing or is none; it is marked below.", 422, typed
                 )
             wanted = line_counts(kept, counts) if counts else ()
             if kept.parcel.state == "planned" and request.form.get("plan") != str(kept.parcel.plan_entry):
@@ -151,20 +189,40 @@ class PackingPage:
                 return self._tell(kept, "", said, 409)
             stale = self._stale(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed")
             if stale is not None:
-                return self._tell(kept, stale[0], stale[1], stale[2], counts)
-            return self._record(kept, counts, lambda ledger: self._packed(ledger, name, wanted))
+                return self._tell(kept, stale[0], stale[1], stale[2], typed)
+            if unseen := lots_to_look_at(kept, self.worktop.shelf_state.readable_tables().known):
+                text = f"Not recorded: nobody has seen eyes in lot {', '.join(unseen)} yet. Look first."
+                return self._tell(kept, "", text, 409, typed)
+            return self._record(kept, typed, lambda ledger: self._packed(ledger, name, wanted))
 
     def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Entry:
-        return ledger.pack(name, wanted, counted=self.worktop.shelf_state.tables().counted)
+        return ledger.pack(name, wanted, counted=self.worktop.shelf_state.readable_tables().counted)
 
     def send(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:
             kept = self._kept(name)
-            item = "".join(request.form.get("item", "").split()).replace("-", "").upper()[:40]
+            item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
             stale = self._stale(kept, kept.parcel.state == "sent" and kept.parcel.item == item)
             if stale is not None:
                 return self._tell(kept, stale[0], stale[1], stale[2])
-            return self._record(kept, None, lambda ledger: ledger.send(name, item=item))
+            on = day_from(request.form.get("on", "")) or self.worktop.today
+            if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
+                said = f"Not recorded yet: {other_day(kept.parcel, on)} Say below when it was sent."
+                return self._tell(kept, "", said, 409)
+            return self._record(kept, None, lambda ledger: ledger.send(name, item=item, on=on))
+
+    def eyes(self, name: str) -> Response:
+        """Writes the look that a parcel waits for: eyes show in its lot today."""
+        with self.worktop.shelf_state.lock:
+            kept, lot = self._kept(name), request.form.get("lot", "")
+            if lot not in lots_to_look_at(kept, self.worktop.shelf_state.readable_tables().known):
+                return self._tell(kept, "", "Not written: this parcel waits for no look at that lot.", 409)
+            cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
+            try:
+                written, _ = add_checked_row(self.worktop.shelf_state, "inspections", cells)
+            except ShelfProblems as trouble:
+                return self._tell(kept, "", f"Not written: {plain_problems(trouble)}", 409)
+            return self._tell(kept, tables_folder_words(written), "", 200)
 
     def undo(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:
@@ -177,7 +235,7 @@ class PackingPage:
             counts = self._counts_recorded(kept) if kept.parcel.state == "packed" else None
             return self._record(kept, counts, lambda ledger: ledger.undo(entry))
 
-    def _counts_recorded(self, kept: Kept) -> tuple[int, ...]:
+    def _counts_recorded(self, kept: Kept) -> tuple[str, ...]:
         """What was recorded as packed, tube by tube, so that taking it back loses no count."""
         left = {(count.order, count.line, count.lot): count.eggs for count in kept.parcel.counts}
         units = [((line.order, line.line, lot), planned) for line, lot, _, planned in planned_units(kept)]
@@ -186,7 +244,7 @@ class PackingPage:
             is_last = key not in [other for other, _ in units[n + 1 :]]
             found.append(left.get(key, 0) if is_last else min(planned, left.get(key, 0)))
             left[key] = left.get(key, 0) - found[-1]
-        return tuple(found)
+        return tuple(map(str, found))
 
     def _stale(self, kept: Kept, is_same: bool) -> tuple[str, str, int] | None:
         """What to tell where the parcel changed since the form was made: (said, trouble, status); None where
@@ -204,7 +262,7 @@ class PackingPage:
             409,
         )
 
-    def _record(self, kept: Kept, counts: Sequence[int] | None, doing: Callable[[Ledger], Entry]) -> Response:
+    def _record(self, kept: Kept, counts: Sequence[str] | None, doing: Callable[[Ledger], Entry]) -> Response:
         """Does it in the ledger, and tells what was recorded or why not."""
         try:
             with self.worktop.shelf_state.ledger() as ledger:
@@ -216,18 +274,17 @@ class PackingPage:
         said = said_of(self.worktop.shelf_state.entries(), entry.seq)
         return self._tell(now, said, "", 200, counts if now.parcel.state == "planned" else None, entry.seq)
 
-    def _counts(self, kept: Kept, step: str = "") -> tuple[int, ...] | None:
-        """The tubes' counts of a form, after one step of a button (``3:-1``); None where one is no number."""
-        units = planned_units(kept)
+    def _typed(self, kept: Kept, step: str = "") -> tuple[str, ...]:
+        """The tubes' counts as they stand in a form, after one step of a button (``3:-1``)."""
         place, _, by = step.partition(":")
-        counts: list[int] = []
-        for n, unit in enumerate(units):
-            text = request.form.get(f"u{n}", str(unit[3])).strip()
-            if not (text.isascii() and text.isdigit() and len(text) < 8):
-                return None
-            more = int(by) if place == str(n) and by in ("-1", "1", "-5", "5") else 0
-            counts.append(min(MOST_EGGS, max(0, int(text) + more)))
-        return tuple(counts)
+        typed: list[str] = []
+        for n, unit in enumerate(planned_units(kept)):
+            text = request.form.get(f"u{n}", str(unit[3])).strip()[:LONGEST_COUNT]
+            count = count_from(text)
+            if place == str(n) and by in ("-1", "1", "-5", "5") and (count is not None or not text):
+                text = str(min(MOST_EGGS, max(0, (count or 0) + int(by))))
+            typed.append(text)
+        return tuple(typed)
 
     # -- answering
     # -----------------------------------------------------------------------------------------------
@@ -238,7 +295,7 @@ class PackingPage:
         said: str,
         trouble: str,
         status: int,
-        counts: Sequence[int] | None = None,
+        counts: Sequence[str] | None = None,
         done: int = 0,
     ) -> Response:
         """The card for a page that asked by script; else the page again, by its address where nothing went
@@ -249,7 +306,8 @@ class PackingPage:
             card = parcel_card(
                 shelf_state, kept, shelf_state.entries(), counts or None, self.worktop.hide_names
             )
-            return self.worktop.card("_parcel_card.html", trouble or said, status, card=card, trouble=trouble)
+            facts = {**self._head(self._every(), kept.name), "card": card, "trouble": trouble}
+            return self.worktop.card("_parcel_answer.html", trouble or said, status, **facts)
         drafts = {**self._drafts()}
         drafts.pop(kept.name, None)
         if counts and kept.parcel.state == "planned":
@@ -258,7 +316,21 @@ class PackingPage:
             return self._page(drafts, {kept.name: trouble}, status)
         asked = [("at", kept.name), *(("counts", text) for text in draft_texts(drafts))]
         asked += [("done", str(done))] if done else []
-        return go_to(f"/packing?{urlencode(asked)}#{_next_focus(kept)}")
+        focus = _next_focus(kept)
+        if kept.parcel.state == "sent" and (after := self._after(kept)):
+            asked[0], focus = ("at", after.name), f"h-{after.name}"
+        if said and not done:
+            return self.worktop.told_at(f"/packing?{urlencode(asked)}", said, focus)
+        return go_to(f"/packing?{urlencode(asked)}#{focus}")
+
+    def _after(self, kept: Kept) -> Kept | None:
+        """The next parcel of the same day that is still to be packed or sent; None where there is none."""
+        left = [
+            one
+            for one in in_packing_order(self._every())
+            if one.parcel.dispatch_on == kept.parcel.dispatch_on and one.parcel.state in ("planned", "packed")
+        ]
+        return next((one for one in left if one.name > kept.name), left[0] if left else None)
 
     # -- papers
     # --------------------------------------------------------------------------------------------------
@@ -287,11 +359,30 @@ class PackingPage:
         ]
         if day is None or not found:
             abort(404)
-        todays = in_packing_order(found, shelf_state.tables().shelf)
+        todays = in_packing_order(found)
         return _pdf(
             papers_of(shelf_state, todays, iso_week(day), whole_day=True, hide_names=self.worktop.hide_names),
             text,
         )
+
+
+def _has(kept: Kept, find: str, hide_names: bool) -> bool:
+    """Does a parcel's name, number, item, addressee, or one of its orders or lots hold what is looked for?"""
+    parcel = kept.parcel
+    words = [kept.name, parcel.item, "" if hide_names else kept.addressee]
+    words += [line.order for line in parcel.lines]
+    words += [draw.lot for line in parcel.lines for draw in line.draws]
+    return any(find.casefold() in word.casefold() for word in words)
+
+
+def _in_sight(kept: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:
+    """The parcels whose cards are drawn, those done already among them, and those named in one line each."""
+    open_ones = [one for one in kept if one.parcel.state in ("planned", "packed")]
+    place = next((n for n, one in enumerate(open_ones) if one.name == at), 0)
+    start = max(0, min(place - 1, len(open_ones) - MOST_CARDS))
+    drawn = {one.name for one in open_ones[start : start + MOST_CARDS]}
+    drawn |= {one.name for one in kept if one.parcel.state not in ("planned", "packed")}
+    return [one for one in kept if one.name in drawn], [one for one in kept if one.name not in drawn]
 
 
 def _next_focus(kept: Kept) -> str:

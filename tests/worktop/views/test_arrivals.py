@@ -22,7 +22,7 @@ def sent(desk: Desk) -> Desk:
 
 def test_before_the_report_the_forecast_stands_alone(sent: Desk) -> None:
     page = sent.text("/arrivals")
-    assert "Forecast: Tue 1 Dec, 95 % by Tue 1 Dec." in page
+    assert "Expected by Tue 1 Dec." in page
     assert "of 23 expected alive" in page
 
 
@@ -43,6 +43,25 @@ def test_what_is_left_blank_is_not_told_and_can_be_told_later(sent: Desk) -> Non
         ("D02", 1): {"alive": 21, "dead": 2},
         ("D02", 2): {"alive": 18},
     }
+
+
+def test_with_all_told_dead_no_egg_is_expected_alive(sent: Desk) -> None:
+    text = plain(sent.post(ARRIVE, on="2026-12-01", d0="23").text)
+    assert "None of 23 alive, 20 ordered." in text
+    assert "of 23 expected alive" not in text
+
+
+def test_some_dead_bound_the_living_from_above(sent: Desk) -> None:
+    text = plain(sent.post(ARRIVE, on="2026-12-01", d0="5", m0="1").text)
+    assert "6 of 23 dead or missing: at most 17 alive, 20 ordered, so 3 short at least." in text
+
+
+def test_all_alive_beside_dead_that_are_typed_is_refused_and_the_count_stays(sent: Desk) -> None:
+    answer = sent.post(ARRIVE, on="2026-12-01", quick="all-alive", d0="7")
+    assert answer.status_code == 422
+    assert "not all can be alive then" in said(answer)
+    assert 'value="7"' in answer.text
+    assert sent.parcel().state == "sent"
 
 
 def test_all_alive_is_one_tap(sent: Desk) -> None:

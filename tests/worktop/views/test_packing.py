@@ -146,11 +146,83 @@ def test_what_the_command_line_records_is_seen_at_once(desk: Desk) -> None:
     assert "23 of lot FL-31 in tube 15 ml" in desk.text("/packing")
 
 
-def test_the_strips_stand_in_packing_order(desk: Desk) -> None:
+def test_the_cards_stand_in_packing_order(desk: Desk) -> None:
     page = desk.get("/packing", day="2026-11-30").text
     order = re.findall(r'<article [^>]*id="p-2026-W49-(\d\d)"', page)
-    assert order[0] == "01"  # the courier must have it by 14:30, all others by 15:00
-    assert order == ["01", "02", "05", "06", "04", "03"]  # then by lot: AU-20, BA-08, CH-14, GJ-04, SO-02
+    assert order == ["01", "02", "03", "04", "05", "06"]  # a number is the place in the order of packing
+
+
+def test_a_count_that_is_none_shows_no_promise_and_keeps_every_other_count(desk: Desk) -> None:
+    for text in ("", "-5", "abc", "12.5"):
+        page = desk.post(f"/packing/{FIRST}/count", u0=text, u1="20").text
+        card = page.partition("</article>")[0]
+        assert "Nothing is reckoned before" in card, text
+        first_line = card[: card.index("Nothing is reckoned before")]
+        assert "the promise holds" not in first_line, text
+        assert 'value="20"' in card, text
+        refused = desk.pack(u0=text, u1="20")
+        assert refused.status_code == 422
+        assert 'aria-invalid="true"' in refused.text
+        assert 'value="20"' in refused.text
+
+
+def test_a_promise_that_does_not_hold_names_a_count_that_would_keep_it(desk: Desk) -> None:
+    page = desk.post(f"/packing/{FIRST}/count", u0="20", u1="18").text
+    assert "23 from lot FL-31 would do." in plain(page)
+    assert 'class="big short"' in page
+
+
+def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) -> None:
+    desk.pack("2026-W49-13", u0="23")
+    refused = desk.post("/packing/2026-W49-13/send")
+    assert refused.status_code == 409
+    assert "Planned for Wed 2 Dec; today is Mon 30 Nov" in said(refused)
+    assert desk.parcel("2026-W49-13").state == "packed"
+    assert desk.post("/packing/2026-W49-13/send", other_day="yes").status_code == 200
+    assert desk.parcel("2026-W49-13").state == "sent"
+
+
+def test_a_parcel_that_waits_for_a_look_is_packed_after_it_and_the_card_writes_it(desk: Desk) -> None:
+    page = desk.get("/packing", day="2026-12-01").text
+    at = page.index("Look first at lot GA-13")
+    name = re.findall(r'id="p-(2026-W49-\d\d)"', page[:at])[-1]
+    planned = re.findall(r'data-planned="(\d+)"', page[at:].partition("</article>")[0])
+    counts = {f"u{n}": count for n, count in enumerate(planned)}
+    refused = desk.pack(name, **counts)
+    assert refused.status_code == 409
+    assert "nobody has seen eyes in lot GA-13 yet" in said(refused)
+    wrote = desk.post(f"/packing/{name}/eyes", lot="GA-13")
+    assert "Written to inspections.csv" in said(wrote)
+    assert "Look first" not in wrote.text
+    assert desk.pack(name, **counts).status_code == 200
+
+
+def test_an_order_raised_after_keeping_is_shown_and_its_promise_reckoned_anew(desk: Desk) -> None:
+    orders = desk.folder / "orders.csv"
+    rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
+    place = rows[0].strip("\ufeff\r\n").split(",").index("eggs")
+    row = next(n for n, text in enumerate(rows) if text.startswith("D02,"))
+    cells = rows[row].split(",")
+    cells[place] = "35"
+    rows[row] = ",".join(cells)
+    orders.write_text("".join(rows), encoding="utf-8")
+    page = desk.text("/packing")
+    assert "Order D02 now asks for 35, not 20" in page
+    assert "Enough arrive alive with 0 % (95 % promised): the promise does not hold." in page
+
+
+def test_the_answer_to_a_tap_brings_the_counters_of_the_days(desk: Desk) -> None:
+    assert "6 left" in desk.text("/packing")
+    desk.pack(u0="23", u1="18")
+    answer = plain(desk.post(f"/packing/{FIRST}/send").text)
+    assert "5 left" in answer
+    assert "5 of 6 parcels are still to be packed or sent." in answer
+
+
+def test_a_parcel_is_found_by_name_order_lot_and_number(desk: Desk) -> None:
+    for text in ("eksempel", "D02", "FL-31", "W49-01"):
+        assert f'id="p-{FIRST}"' in desk.get("/packing", find=text).text, text
+    assert "has “nobody-at-all” in its name" in desk.text("/packing?find=nobody-at-all")
 
 
 def test_a_parcel_that_is_fetched_asks_for_no_item_number(desk: Desk) -> None:

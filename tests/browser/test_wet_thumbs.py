@@ -1,0 +1,125 @@
+"""A second tap meets nothing, a count that is none shows no promise, and no refusal loses what was typed."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from shipping.ledger.ledger import Ledger
+from tests.browser.conftest import SIZES, OpenPage
+from tests.worktop.served import ServedPage
+
+pytestmark = pytest.mark.slow
+PACKED = re.compile("^Packed")
+
+
+def middle_of(button: Locator) -> tuple[float, float]:
+    button.scroll_into_view_if_needed()
+    box = button.bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def states(shelf: Path) -> dict[str, str]:
+    with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
+        return ledger.parcel_states()
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+@pytest.mark.parametrize("size", sorted(SIZES))
+@pytest.mark.parametrize("wait_ms", [150, 400, 800])
+def test_a_second_tap_after_packed_records_nothing_more(
+    served: ServedPage, shelf: Path, open_page: OpenPage, size: str, scripts: bool, wait_ms: int
+) -> None:
+    page = open_page(f"{served.address}packing", size, scripts)
+    x, y = middle_of(page.locator("article.strip").first.get_by_role("button", name=PACKED))
+    page.touchscreen.tap(x, y)
+    page.wait_for_timeout(wait_ms)
+    page.touchscreen.tap(x, y)
+    expect(page.locator("article.strip").first).to_have_class(re.compile("packed"))
+    page.wait_for_timeout(400)
+    found = states(shelf)
+    assert [name for name, state in found.items() if state != "planned"] == ["2026-W49-01"]
+    assert found["2026-W49-01"] == "packed"
+
+
+def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
+    served: ServedPage, shelf: Path, open_page: OpenPage
+) -> None:
+    page = open_page(f"{served.address}packing", "desk")
+    page.locator("article.strip").first.get_by_role("button", name=PACKED).focus()
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(250)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(400)
+    assert sorted(set(states(shelf).values())) == ["packed", "planned"]
+
+
+@pytest.mark.parametrize("typed", ["", "-5", "abc", "12.5"])
+@pytest.mark.parametrize("scripts", [True, False])
+@pytest.mark.parametrize("size", sorted(SIZES))
+def test_a_count_that_is_none_is_never_green_and_costs_no_other_count(
+    served: ServedPage, open_page: OpenPage, size: str, scripts: bool, typed: str
+) -> None:
+    page = open_page(f"{served.address}packing", size, scripts)
+    card = page.locator("article.strip").first
+    card.locator("input[name=u1]").fill("20")
+    card.locator("input[name=u0]").fill(typed)
+    card.get_by_role("button", name=PACKED).tap()
+    expect(card.get_by_role("alert")).to_contain_text("Not recorded: a count is missing or is none")
+    expect(card.locator("fieldset.line").first.locator(".promise.holds")).to_have_count(0)
+    expect(card.locator("fieldset.line").first).to_contain_text("Nothing is reckoned before")
+    expect(card.locator("input[name=u1]")).to_have_value("20")
+    expect(card.locator("input[name=u0]")).to_have_value(typed)
+
+
+def test_a_parcel_as_planned_takes_two_taps_and_no_scroll(
+    served: ServedPage, shelf: Path, open_page: OpenPage
+) -> None:
+    page = open_page(f"{served.address}packing", "desk")
+    page.set_viewport_size({"width": 820, "height": 1180})
+    packed = page.locator("article.strip").first.get_by_role("button", name=PACKED)
+    expect(packed).to_be_in_viewport(ratio=1)
+    packed.tap()
+    sent = page.locator("article.strip").first.get_by_role("button", name="Sent")
+    expect(sent).to_be_in_viewport(ratio=1)
+    sent.tap()
+    expect(page.locator("article.strip").first).to_have_class(re.compile("sent"))
+    assert states(shelf)["2026-W49-01"] == "sent"
+
+
+def test_a_refused_item_number_keeps_the_focus_and_what_was_scanned(
+    served: ServedPage, open_page: OpenPage
+) -> None:
+    page = open_page(f"{served.address}packing")
+    page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
+    field = page.locator("article.strip").first.locator("input[name=item]")
+    expect(field).to_be_focused()
+    page.keyboard.type("RR473124820GB")
+    page.keyboard.press("Enter")
+    expect(page.locator("article.strip").first.get_by_role("alert")).to_contain_text("wrong digit")
+    expect(field).to_be_focused()
+    expect(field).to_have_value("RR473124820GB")
+
+
+def test_what_is_said_covers_nothing_and_a_refusal_looks_unlike_a_done_thing(
+    served: ServedPage, open_page: OpenPage
+) -> None:
+    page: Page = open_page(f"{served.address}packing", "phone")
+    page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
+    expect(page.get_by_role("status")).to_contain_text("Recorded as entry 2")
+    done = page.get_by_role("status").evaluate("(one) => getComputedStyle(one).color")
+    bar = page.locator(".saying").bounding_box()
+    assert bar is not None
+    card = page.locator("article.strip").first
+    top = card.bounding_box()
+    assert top is not None
+    assert top["y"] >= bar["y"] + bar["height"] - 1
+    page.locator("article.strip").first.locator("input[name=item]").fill("RR1")
+    card.get_by_role("button", name="Sent").tap()
+    expect(page.get_by_role("status")).to_have_class(re.compile("refused"))
+    assert page.get_by_role("status").evaluate("(one) => getComputedStyle(one).color") != done
