@@ -307,3 +307,13 @@ def test_a_plan_cut_short_keeps_every_limit_and_says_how_far_it_may_be_from_the_
     short = make_plan(shelf, WEEK, seconds=seconds)
     assert short.proof.value <= best.proof.value <= short.proof.bound + 1e-9
     assert len(short.lines_out) + sum(len(parcel.lines) for parcel in short.parcels) == 3
+
+
+def test_the_last_egg_of_a_lot_decides_whether_two_orders_go_or_one() -> None:
+    rows = (a_row("A"), a_row("B"))
+    (line,) = plan_of(a_week(rows[0])).parcels[0].lines
+    enough = plan_of(a_week(*rows, lots=(a_lot(eggs=2 * line.pack),)))
+    one_less = plan_of(a_week(*rows, lots=(a_lot(eggs=2 * line.pack - 1),)))
+    assert (enough.lots[0].drawn, enough.lots[0].left) == (2 * line.pack, 0)
+    assert [len(plan.lines_out) for plan in (enough, one_less)] == [0, 1]
+    assert (one_less.lots[0].drawn, one_less.lots[0].left) == (line.pack, line.pack - 1)

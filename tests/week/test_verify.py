@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -184,3 +185,23 @@ def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
     services = tuple(row.model_copy(update={"live_eggs": "no"}) for row in shelf.services)
     with pytest.raises(NotAsPromised, match="has not said yes"):
         verify_plan(plan, changed_shelf(services=services))
+
+
+def test_a_plan_that_draws_one_egg_more_than_is_free_is_found_out() -> None:
+    # the last day but one of a lot's draws: the count falls until what is drawn is free to the egg, then by
+    # one more
+    shelf, plan = demo()
+    lot = the_parcel(plan).lines[0].draws[0].lot
+    count = shelf.lot_by_name[lot].eggs
+
+    def verdict(eggs: int) -> str:
+        lots = tuple(row.model_copy(update={"eggs": eggs}) if row.lot == lot else row for row in shelf.lots)
+        try:
+            verify_plan(plan, changed_shelf(lots=lots))
+        except NotAsPromised as broken:
+            return str(broken)
+        return ""
+
+    fewest = min(eggs for eggs in range(1, count + 1) if not verdict(eggs).count(f"lot {lot}:"))
+    drawn, free = re.search(r"(\d+) drawn by [\d-]+, (\d+) free", verdict(fewest - 1)).groups()
+    assert int(drawn) == int(free) + 1
