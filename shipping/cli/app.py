@@ -185,8 +185,8 @@ def check(
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
     if ledger:
-        from shipping.ledger.counts import eggs_counted
         from shipping.ledger.journal.audit import audit
+        from shipping.ledger.lot_counts import eggs_counted
         from shipping.ledger.surroundings import surrounding_problems
 
         every += audit(folder, eggs_counted(reading.shelf) if reading.shelf else None)

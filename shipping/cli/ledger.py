@@ -4,7 +4,7 @@ comes out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -18,11 +18,12 @@ from shipping.words.problems import ShelfProblems
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
     from shipping.ledger.ledger import Ledger
+    from shipping.ledger.packing_day import Done
     from shipping.tables.shelf import Shelf
 
 app = typer.Typer()
 LEDGER = "ledger.sqlite"
-Parcel = Annotated[str, typer.Argument(help="The parcel, such as 2026-W49-01.")]
+Parcels = Annotated[list[str], typer.Argument(help="The parcels, such as 2026-W49-01.")]
 On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
 Counts = Annotated[
     list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")
@@ -62,50 +63,67 @@ def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
 @app.command()
 def pack(
     context: typer.Context,
-    parcel: Parcel,
+    parcels: Parcels,
     count: Counts = None,
     on: On = None,
     photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
+    anyway: Annotated[
+        str, typer.Option(help="Why it goes although the clock speaks against it; kept with the entry.")
+    ] = "",
 ) -> None:
-    """Record a parcel as packed, with the counts packed. Example: spawnpost pack 2026-W49-01 --count 25"""
-    from shipping.ledger.counts import counts_from_text, eggs_counted, photo_digest
+    """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
+    from shipping.ledger.counts import counts_from_text, photo_digest
+    from shipping.ledger.packing_day import pack as pack_parcel
 
     edge: Edge = context.obj
-    counted = eggs_counted(shelf_of(edge))
-    with opened(edge) as ledger:
-        counts = counts_from_text(count or [], ledger.parcel(parcel))
-        digest = photo_digest(photo) if photo else None
-        entry = ledger.pack(parcel, counts, counted=counted, on=day_of(on, "--on"), photo_sha256=digest)
-        _told(edge, ledger, entry.seq)
+    shelf, day = shelf_of(edge), day_of(on, "--on")
+    if len(parcels) > 1 and (count or photo):
+        raise wrong("--count", "Counts and a photo are of one parcel.", "Name that parcel alone.")
+    digest = photo_digest(photo) if photo else None
+
+    def doing(ledger: Ledger, name: str) -> Done:
+        counts = counts_from_text(count or [], ledger.parcel(name))
+        return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
+
+    _each(edge, parcels, doing)
 
 
 @app.command()
 def send(
     context: typer.Context,
-    parcel: Parcel,
+    parcels: Parcels,
     item: Annotated[str, typer.Option(help="The post's item number (UPU S10), such as RR473124829GB.")] = "",
     service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
     on: On = None,
 ) -> None:
-    """Record a packed parcel as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
+    """Record packed parcels as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
+    from shipping.ledger.packing_day import Done
+    from shipping.ledger.packing_day import send as send_parcel
     from shipping.post.item_id import origin_caution
 
     edge: Edge = context.obj
-    number = item.replace(" ", "")
-    caution = origin_caution(number, shelf_of(edge).settings.home.country) if number else ""
-    with opened(edge) as ledger:
-        entry = ledger.send(parcel, on=day_of(on, "--on"), service=service, item=number)
-        _told(edge, ledger, entry.seq, *([caution] if caution else []))
+    shelf, day, number = shelf_of(edge), day_of(on, "--on"), item.replace(" ", "")
+    if len(parcels) > 1 and number:
+        raise wrong("--item", "An item number is one parcel's.", "Name that parcel alone.")
+    caution = origin_caution(number, shelf.settings.home.country) if number else ""
+
+    def doing(ledger: Ledger, name: str) -> Done:
+        done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
+        return Done(done.entry, (*done.notes, *([caution] if caution else [])))
+
+    _each(edge, parcels, doing)
 
 
 @app.command()
 def arrive(
     context: typer.Context,
-    parcel: Parcel,
+    parcels: Parcels,
     alive: Counts = None,
     hatched: Counts = None,
     dead: Counts = None,
     missing: Counts = None,
+    lost: Annotated[bool, typer.Option("--lost", help="It never came, and is given up.")] = False,
+    returned: Annotated[bool, typer.Option("--returned", help="The post brought it back.")] = False,
     on: On = None,
     note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
 ) -> None:
@@ -113,24 +131,74 @@ def arrive(
     --dead 2
     """
     from shipping.ledger.counts import joined_reports, reports_from_text
+    from shipping.ledger.packing_day import Done
 
     edge: Edge = context.obj
-    with opened(edge) as ledger:
-        kept = ledger.parcel(parcel)
-        told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
-        reports = joined_reports(*(reports_from_text(name, texts or [], kept) for name, texts in told))
-        if not reports:
-            raise wrong("arrive", "No count was given.", "Write at least --alive N; silence is no report.")
-        entry = ledger.arrive(parcel, reports, on=day_of(on, "--on"), note=note)
-        _told(edge, ledger, entry.seq)
+    day = day_of(on, "--on")
+    told = (("alive", alive), ("hatched_alive", hatched), ("dead", dead), ("missing", missing))
+    typed = any(texts for _, texts in told)
+    if lost + returned + typed != 1:
+        text = "One of counts, --lost and --returned is needed." if typed else "No count was given."
+        raise wrong("arrive", text, "Write at least --alive N, or --lost; silence is no report.")
+    if len(parcels) > 1 and typed:
+        raise wrong("--alive", "Counts are of one parcel.", "Name that parcel alone.")
+
+    def doing(ledger: Ledger, name: str) -> Done:
+        if not typed:
+            return Done(ledger.end(name, "lost" if lost else "returned", on=day, note=note))
+        kept = ledger.parcel(name)
+        reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
+        return Done(ledger.arrive(name, reports, on=day, note=note))
+
+    _each(edge, parcels, doing)
 
 
 @app.command()
-def undo(context: typer.Context) -> None:
-    """Take back the last entry, by a new one. Example: spawnpost undo"""
+def drop(
+    context: typer.Context,
+    parcels: Parcels,
+    note: Annotated[str, typer.Option(help="Why; personal, and can be erased.")] = "",
+) -> None:
+    """Let kept parcels go that will not be packed: their eggs and lines are free again. Example: spawnpost
+    drop 2026-W49-01
+    """
+    from shipping.ledger.packing_day import Done
+
+    _each(context.obj, parcels, lambda ledger, name: Done(ledger.drop(name, note)))
+
+
+@app.command()
+def undo(
+    context: typer.Context,
+    entry: Annotated[
+        str | None, typer.Argument(help="An entry's number, or a parcel; else the last entry.")
+    ] = None,
+) -> None:
+    """Take back an entry on which nothing rests, by a new one; both stay in the history. Example: spawnpost
+    undo 12
+    """
     edge: Edge = context.obj
     with opened(edge) as ledger:
-        _told(edge, ledger, ledger.undo().seq)
+        wanted = int(entry) if entry and entry.isascii() and entry.isdigit() and len(entry) < 9 else entry
+        _told(edge, ledger, ledger.undo(wanted).seq)
+
+
+def _each(edge: Edge, names: list[str], doing: Callable[[Ledger, str], Done]) -> None:
+    """Does it for each parcel, and tells what was recorded; an unknown name stops all before the first."""
+    facts: list[dict[str, object]] = []
+    lines: list[str] = []
+    with opened(edge) as ledger:
+        for name in names:
+            ledger.parcel(name)
+        try:
+            for name in dict.fromkeys(names):
+                done = doing(ledger, name)
+                told, said = told_entry(ledger, done.entry.seq, done.notes)
+                facts.append(told)
+                lines += said
+        finally:
+            if facts:
+                say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
 
 
 @app.command()
@@ -272,18 +340,14 @@ def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[di
     return result.as_json(), lines
 
 
-def told_entry(ledger: Ledger, seq: int) -> tuple[dict[str, object], list[str]]:
+def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dict[str, object], list[str]]:
     """An entry as facts and as lines, with what should be said beside it."""
-    entry = next(one for one in ledger.history() if one.entry == seq)
+    entry = next(told for told in ledger.history() if told.entry == seq)
     named = f"{entry.parcel} {entry.text}".strip()
-    return entry.as_json(), [
-        f"Entry {entry.entry}: {named}",
-        *(f"Note: {notice}" for notice in ledger.notices),
-    ]
+    said = [*notes, *ledger.notices]
+    facts = entry.as_json() | ({"notes": said} if said else {})
+    return facts, [f"Entry {entry.entry}: {named}", *(f"Note: {note}" for note in said)]
 
 
-def _told(edge: Edge, ledger: Ledger, seq: int, *notes: str) -> None:
-    facts, lines = told_entry(ledger, seq)
-    if notes:
-        facts["notes"] = list(notes)
-    say(edge, facts, [*lines, *(f"Note: {note}" for note in notes)])
+def _told(edge: Edge, ledger: Ledger, seq: int) -> None:
+    say(edge, *told_entry(ledger, seq))

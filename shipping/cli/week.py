@@ -108,7 +108,7 @@ def plan(
     2026-W49
     """
     from shipping.cli.print_plan import difference_lines, plan_lines
-    from shipping.ledger.counts import eggs_counted
+    from shipping.ledger.lot_counts import eggs_counted
 
     edge: Edge = context.obj
     shelf, found, kept = _plan_now(edge, week, limit, gap)

@@ -89,7 +89,7 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
         for place, line in enumerate(parcel.lines, start=1):
             row = told.get((parcel.parcel, place if joined else line.line))
             report = parcel.reports.get(line.key)
-            if parcel.state not in ("sent", "arrived") and row is None:
+            if parcel.state in ("planned", "packed") and row is None:
                 continue
             outcome = _sent(parcel, line, shelf)
             if report is not None:
@@ -148,7 +148,7 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         arrived_on=None,
         ordered=line.ordered,
         packed=packed,
-        p_enough=line.p_enough,
+        p_enough=parcel.chance_of(line),
         other_share=other,
         hatch_share=hatch,
         fertile_known=all(_is_fertile(draw.stage, draw.look_first) for draw in line.draws),

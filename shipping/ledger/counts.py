@@ -1,46 +1,18 @@
-"""Counts as the breeder types them and as the tables hold them: text or a shelf in, counts of eggs out."""
+"""Counts as the breeder types them: text in, eggs packed or reported by line and lot out."""
 
 from __future__ import annotations
 
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import MOST_EGGS
-from shipping.tables.rows.lots import Look, Lot
-from shipping.tables.shelf import Shelf
 
 _BETWEEN = re.compile(r"[,;\n]+")
-
-
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """A lot's last count: how many live eggs, and on which day."""
-
-    eggs: int
-    counted_on: date
-
-
-def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
-    """The last count of every lot, by lot: the table's own or a later recount, less what looks have seen go
-    since.
-    """
-    return {lot.lot: _last_count(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
-
-
-def _last_count(lot: Lot, looks: tuple[Look, ...]) -> Counted:
-    counts = [(lot.counted_on, 0, lot.eggs)]
-    counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
-    on, _, eggs = max(counts)
-    later = (look for look in looks if look.on > on)
-    gone = sum((look.removed or 0) + (look.hatched or 0) for look in later)
-    return Counted(max(0, eggs - gone), on)
 
 
 def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineCount, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
@@ -20,15 +21,19 @@ from pydantic import TypeAdapter, ValidationError
 from shipping.ledger.errors import LedgerError
 
 #: Fields that may name or describe a person.
-PERSONAL = frozenset({"item", "note", "from_whom"})
+PERSONAL = frozenset({"item", "note", "from_whom", "anyway", "addressee"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanKept:
-    """A week's plan as it stood, whole; names of buyers are kept apart. Its parcels hold their eggs."""
+    """A week's plan as it stood, whole; names of buyers are kept apart. Its parcels hold their eggs.
+
+    ``placed`` is the day each order was placed: with the buyer's name it says which order a number meant.
+    """
 
     week: str
     plan: dict[str, Any]
+    placed: dict[str, date] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,13 +47,31 @@ class LineCount:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineChance:
+    """The chance that at least the eggs ordered arrive alive, with the eggs that were packed."""
+
+    order: str
+    line: int
+    p_enough: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Packed:
-    """A parcel was packed; ``photo_sha256`` is the digest of a photo taken of it, where there is one."""
+    """A parcel was packed; ``photo_sha256`` is the digest of a photo taken of it, where there is one.
+
+    ``counted_on`` is, by lot, the day of the count that its eggs were taken from; ``chances`` are reckoned
+    with the eggs packed. ``anyway`` is why it was packed against the clock, ``answered`` the codes that spoke
+    against it.
+    """
 
     parcel: str
     on: date
     counts: tuple[LineCount, ...]
     photo_sha256: str | None = None
+    counted_on: dict[str, date] = field(default_factory=dict)
+    chances: tuple[LineChance, ...] = ()
+    anyway: str = ""
+    answered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,11 +117,15 @@ class LineReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived:
-    """What a buyer reported of a parcel, or of some of its lines; ``on`` is the day it arrived."""
+    """What a buyer reported of a parcel, or of some of its lines; ``on`` is the day it arrived.
+
+    ``how`` is arrived, lost (given up on that day) or returned (back with us on that day).
+    """
 
     parcel: str
     on: date
     lines: tuple[LineReport, ...]
+    how: str = "arrived"
     note: str = ""
 
 
@@ -165,6 +192,22 @@ class ClaimSettled:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OrderCorrected:
+    """The breeder said that an order's changed day or buyer corrects the same order."""
+
+    order: str
+    placed_on: date
+    addressee: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerAccepted:
+    """The breeder said that the ledger as it stood was right, though ``entries`` entries were known."""
+
+    entries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undone:
     """The entry of that number is taken back; it stays in the list."""
 
@@ -178,7 +221,20 @@ class Erased:
     parts: tuple[tuple[int, str], ...]
 
 
-Body = PlanKept | Packed | Sent | Arrived | LetGo | Bought | ClaimOpened | ClaimSettled | Undone | Erased
+Body = (
+    PlanKept
+    | Packed
+    | Sent
+    | Arrived
+    | LetGo
+    | Bought
+    | ClaimOpened
+    | ClaimSettled
+    | OrderCorrected
+    | LedgerAccepted
+    | Undone
+    | Erased
+)
 
 #: The word each kind is stored under.
 KINDS: Mapping[str, type[Body]] = {
@@ -190,6 +246,8 @@ KINDS: Mapping[str, type[Body]] = {
     "bought": Bought,
     "claim opened": ClaimOpened,
     "claim settled": ClaimSettled,
+    "order corrected": OrderCorrected,
+    "ledger accepted": LedgerAccepted,
     "undone": Undone,
     "erased": Erased,
 }
@@ -276,5 +334,5 @@ def person_digest(salt: str, buyer: str, facts: str) -> str:
 
 
 def buyer_key(name: str) -> str:
-    """A name as buyers are looked up by: case and spaces do not matter."""
-    return " ".join(name.split()).casefold()
+    """A name as buyers are looked up by: case, spaces and the form of its letters (Unicode) do not matter."""
+    return unicodedata.normalize("NFC", " ".join(unicodedata.normalize("NFC", name).split()).casefold())

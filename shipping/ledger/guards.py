@@ -7,10 +7,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from shipping.ledger.claims.sent_again import owed_order
-from shipping.ledger.counts import Counted
-from shipping.ledger.entries import Bought, ClaimSettled, Entry, Erased, Packed, PlanKept, Undone
+from shipping.ledger.entries import (
+    Bought,
+    ClaimSettled,
+    Entry,
+    Erased,
+    LedgerAccepted,
+    Packed,
+    PlanKept,
+    Undone,
+)
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import kept_parcels
+from shipping.ledger.kept import LineKey, kept_parcels
+from shipping.ledger.lot_counts import Counted, check_counts, name_now
 from shipping.ledger.state import LedgerState, undone_entries
 
 
@@ -24,46 +33,65 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted
     """
     parcels = kept_parcels(kept.plan, 0, {})
     held = state.held(state.released_by(kept, parcels))
+    drawn: set[str] = set()
     for parcel in parcels:
         there = state.parcels.get(parcel.parcel)
         if there is None or there.state == "planned":
             for count in parcel.planned_counts():
                 held[count.lot] = held.get(count.lot, 0) + count.eggs
-    for lot, eggs in sorted(held.items()):
-        if any(count.lot == lot for parcel in parcels for count in parcel.planned_counts()):
-            _check_lot(state, lot, eggs, counted, "are held or would be")
+                drawn.add(name_now(count.lot, counted))
+    for lot, eggs in _by_name_now(held, counted).items():
+        if lot in drawn:
+            check_counts(lot, eggs, state.packed, counted)
 
 
-def check_lots(state: LedgerState, packed: Packed, counted: Mapping[str, Counted]) -> None:
-    """Nothing, if every lot holds what is packed since its count and what is to be packed now.
+def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Counted]) -> None:
+    """Nothing, if the parcel was kept by that day, and every lot holds what is to be packed now.
 
     Raises
     ------
     LedgerError
-        If one does not, naming it and its figures.
+        If not, naming the day, or the lot and its figures.
     """
+    kept_on = state.parcel(packed.parcel).kept_on
+    if packed.on < kept_on:
+        raise LedgerError(
+            f"parcel {packed.parcel} was kept on {kept_on}, after {packed.on}.", "Give the day it was packed."
+        )
     eggs: dict[str, int] = {}
     for count in packed.counts:
         eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
-    for lot, taken in sorted(eggs.items()):
-        _check_lot(state, lot, taken, counted, "are to be packed")
+    for lot, taken in _by_name_now(eggs, counted).items():
+        if taken:
+            check_counts(lot, taken, state.packed, counted, packed.on)
 
 
-def _check_lot(state: LedgerState, lot: str, eggs: int, counted: Mapping[str, Counted], what: str) -> None:
-    if lot not in counted:
-        raise LedgerError(f"lot {lot} is not in the tables.", "Write it in lots, with its count.")
-    count = counted[lot]
-    packed = state.packed_since(lot, count.counted_on)
-    if packed + eggs > count.eggs:
-        raise LedgerError(
-            f"lot {lot} has {max(0, count.eggs - packed)} eggs left ({count.eggs} counted on"
-            f" {count.counted_on}, {packed} packed since), but {eggs} {what}.",
-            "Pack fewer, or count the lot again and write a look.",
-        )
+def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, Counted]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for lot in sorted(eggs):
+        name = name_now(lot, counted)
+        found[name] = found.get(name, 0) + eggs[lot]
+    return found
 
 
-def entry_to_undo(entries: Sequence[Entry], wanted: int | None) -> int:
-    """The number of the entry to take back: the last that stands, or the one wanted.
+def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> None:
+    """Nothing, if no parcel of the plan has a number that another ever had: its slip may lie about.
+
+    Raises
+    ------
+    LedgerError
+        Naming the first that has.
+    """
+    for parcel in kept_parcels(kept.plan, 0, {}):
+        if numbers.get(parcel.parcel, parcel.line_keys) != parcel.line_keys:
+            raise LedgerError(
+                f"another parcel was called {parcel.parcel} before.",
+                "Plan again, so that it gets a free number.",
+            )
+
+
+def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
+    """The number of the entry to take back: the last that stands, the last about a parcel, or the one wanted.
 
     Raises
     ------
@@ -74,9 +102,15 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | None) -> int:
     standing = [entry for entry in entries if entry.seq not in gone and not isinstance(entry.body, Undone)]
     if not standing:
         raise LedgerError("there is nothing to take back.", "See `spawnpost history`.")
-    chosen = next((entry for entry in standing if entry.seq == wanted), None) if wanted else standing[-1]
+    wanted = standing[-1].seq if wanted is None else wanted
+    chosen = next((entry for entry in reversed(standing) if wanted in (entry.seq, entry.parcel)), None)
     if chosen is None:
-        raise LedgerError(f"there is no entry {wanted} that stands.", "See `spawnpost history`.")
+        what = f"entry {wanted} that stands" if isinstance(wanted, int) else f"entry about parcel {wanted}"
+        raise LedgerError(f"there is no {what}.", "See `spawnpost history`.")
+    if isinstance(chosen.body, LedgerAccepted):
+        raise LedgerError(
+            f"entry {chosen.seq} said that this ledger is right.", "Put another back: spawnpost copy --back."
+        )
     if isinstance(chosen.body, Erased):
         raise LedgerError(
             f"entry {chosen.seq} erased a buyer's data, which cannot be brought back.",

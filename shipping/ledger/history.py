@@ -14,7 +14,9 @@ from shipping.ledger.entries import (
     ClaimSettled,
     Entry,
     Erased,
+    LedgerAccepted,
     LetGo,
+    OrderCorrected,
     Packed,
     PlanKept,
     Sent,
@@ -63,12 +65,14 @@ def _words(body: Body) -> str:
         counts = ", ".join(
             f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts
         )
-        return f"packed on {body.on}: {counts}" + (" (with a photo)" if body.photo_sha256 else "")
+        photo = " (with a photo)" if body.photo_sha256 else ""
+        anyway = f"; anyway, against {', '.join(body.answered)}" if body.answered else ""
+        return f"packed on {body.on}: {counts}{photo}{anyway}"
     if isinstance(body, Sent):
         item = f", item {body.item}" if body.item else ""
         return f"sent on {body.on} by {body.service}{item}"
     if isinstance(body, Arrived):
-        return f"arrived on {body.on}: {_found(body)}"
+        return f"{body.how} on {body.on}" + (f": {_found(body)}" if body.lines else "")
     if isinstance(body, LetGo):
         return "let go"
     return _other_words(body)
@@ -83,6 +87,12 @@ def _other_words(body: Body) -> str:
         eggs = f", {_many(body.eggs, 'egg')}" if body.eggs else ""
         amount = f", {body.amount} back" if body.amount else ""
         return f"claim for {body.order}:{body.line} settled: {body.how}{eggs}{amount}"
+    if isinstance(body, OrderCorrected):
+        return f"order {body.order} is the same order, placed on {body.placed_on}, corrected"
+    if isinstance(body, LedgerAccepted):
+        return (
+            f"this ledger was said to be right, though {_many(body.entries, 'entry', 'entries')} were known"
+        )
     if isinstance(body, Undone):
         return f"took back entry {body.entry}"
     if isinstance(body, Erased):

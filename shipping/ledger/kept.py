@@ -49,7 +49,11 @@ class KeptLine:
 
 @dataclass(frozen=True, slots=True)
 class KeptParcel:
-    """A parcel of a kept plan and all that happened to it; ``state`` is planned, packed, sent or arrived."""
+    """A parcel of a kept plan and all that happened to it.
+
+    ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
+    the eggs packed; ``kept_on`` is the day its plan was kept.
+    """
 
     parcel: str
     week: str
@@ -62,9 +66,11 @@ class KeptParcel:
     high_c: float | None
     lines: tuple[KeptLine, ...]
     plan_entry: int
+    kept_on: date = date.min
     buyer: str = ""
     state: str = "planned"
     counts: tuple[LineCount, ...] = ()
+    chances: Mapping[LineKey, float] = field(default_factory=dict)
     packed_on: date | None = None
     photo_sha256: str | None = None
     sent_on: date | None = None
@@ -84,6 +90,20 @@ class KeptParcel:
     def packed_of(self, key: LineKey) -> int:
         """Eggs packed for a line."""
         return sum(count.eggs for count in self.counts if (count.order, count.line) == key)
+
+    def chance_of(self, line: KeptLine) -> float:
+        """The chance that at least the eggs ordered arrive alive: with those packed, once any are.
+
+        Where it was not reckoned at the bench, a line packed short has none, and any other the plan's.
+        """
+        if line.key in self.chances:
+            return self.chances[line.key]
+        is_short = bool(self.counts) and self.packed_of(line.key) < line.ordered
+        return 0.0 if is_short else line.p_enough
+
+    def is_overdue(self, today: date) -> bool:
+        """Was it to be handed over before today, and was not?"""
+        return self.state in ("planned", "packed") and self.dispatch_on < today
 
     def line(self, key: LineKey) -> KeptLine:
         """The line of that order and number.
@@ -133,7 +153,9 @@ def _day(text: Any) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str]) -> tuple[KeptParcel, ...]:
+def kept_parcels(
+    plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str], kept_on: date = date.min
+) -> tuple[KeptParcel, ...]:
     """The parcels of a plan's JSON, all planned.
 
     Raises
@@ -155,6 +177,7 @@ def kept_parcels(plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str])
                 high_c=parcel.get("high_c"),
                 lines=tuple(_line(line) for line in parcel["lines"]),
                 plan_entry=entry,
+                kept_on=kept_on,
                 buyer=buyers.get(str(parcel["parcel"]), ""),
             )
             for parcel in plan["parcels"]

@@ -16,7 +16,6 @@ from typing import Any, Self
 
 from shipping.ledger.claims.incoming import check_bought
 from shipping.ledger.claims.sent_again import Owed, owed
-from shipping.ledger.counts import Counted
 from shipping.ledger.entries import (
     Arrived,
     Body,
@@ -25,24 +24,27 @@ from shipping.ledger.entries import (
     ClaimSettled,
     Entry,
     LetGo,
+    LineChance,
     LineCount,
     LineReport,
+    OrderCorrected,
     Packed,
     PlanKept,
     Sent,
     Undone,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.guards import check_held, check_lots, entry_to_undo
+from shipping.ledger.guards import check_held, check_numbers, check_packed, entry_to_undo
 from shipping.ledger.history import Told, told
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
+from shipping.ledger.lot_counts import Counted, packed_as_counted, packings_of
 from shipping.ledger.papers_erased import ErasedData, erase_papers, parcels_named
 from shipping.ledger.privacy import with_names
-from shipping.ledger.state import LedgerState
+from shipping.ledger.state import LedgerState, OrderKept
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
@@ -105,18 +107,26 @@ class Ledger:
     # -- recording
     # -----------------------------------------------------------------------------------------------
 
-    def keep_plan(self, plan: Mapping[str, Any], counted: Mapping[str, Counted] | None = None) -> Entry:
+    def keep_plan(
+        self,
+        plan: Mapping[str, Any],
+        counted: Mapping[str, Counted] | None = None,
+        placed: Mapping[str, date] | None = None,
+    ) -> Entry:
         """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let
         go.
 
         It replaces parcels still only planned of the same week, or that share a line with it. With
-        ``counted``, no lot may be held and packed beyond its count.
+        ``counted``, no lot may be held and packed beyond its count. ``placed``: the day of each order in it.
         """
+        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=dict(placed or {}))
 
-        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan))
-        return self._journal.record(
-            lambda _: kept, partial(check_held, counted=counted) if counted is not None else None
-        )
+        def allowed(state: LedgerState, body: PlanKept) -> None:
+            check_numbers(body, self._journal.numbers)
+            if counted is not None:
+                check_held(state, body, counted)
+
+        return self._journal.record(lambda _: kept, allowed)
 
     def pack(
         self,
@@ -126,12 +136,16 @@ class Ledger:
         counted: Mapping[str, Counted] | None = None,
         on: date | None = None,
         photo_sha256: str | None = None,
+        chances: Sequence[LineChance] = (),
+        anyway: str = "",
+        answered: Sequence[str] = (),
     ) -> Entry:
         """Record that a parcel was packed: as planned, or with these ``counts``; lots never go below zero.
 
-        ``counted`` are the lots' last counts (`eggs_counted`); the check is made in the same transaction.
+        ``counted`` are the lots' counts (`eggs_counted`); the check is made in the same transaction. What
+        speaks against it on the day is `packing`'s; ``chances``, ``anyway`` and ``answered`` come from there.
         """
-        day = self._day(on)
+        day = self.day(on)
         if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
             raise LedgerError(
                 "the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead."
@@ -139,15 +153,29 @@ class Ledger:
 
         def compose(journal: Journal) -> Body:
             chosen = tuple(counts) if counts is not None else journal.state.parcel(parcel).planned_counts()
-            return Packed(parcel=parcel, on=day, counts=chosen, photo_sha256=photo_sha256)
+            since = {
+                count.lot: on_day
+                for count in chosen
+                if counted and count.lot in counted and (on_day := counted[count.lot].count_for(day))
+            }
+            return Packed(
+                parcel=parcel,
+                on=day,
+                counts=chosen,
+                photo_sha256=photo_sha256,
+                counted_on=since,
+                chances=tuple(chances),
+                anyway=anyway,
+                answered=tuple(answered),
+            )
 
         return self._journal.record(
-            compose, partial(check_lots, counted=counted) if counted is not None else None
+            compose, partial(check_packed, counted=counted) if counted is not None else None
         )
 
     def send(self, parcel: str, *, on: date | None = None, service: str = "", item: str = "") -> Entry:
         """Record that a packed parcel was handed over; the service is the plan's unless named."""
-        day = self._day(on)
+        day = self.day(on)
         if item and (problem := item_id_problem(item)):
             raise LedgerError(problem, "")
 
@@ -162,7 +190,15 @@ class Ledger:
         self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = ""
     ) -> Entry:
         """Record what a buyer reported: all lines or some, all counts or some; more may be told later."""
-        return self._record(Arrived(parcel=parcel, on=self._day(on), lines=tuple(reports), note=note))
+        return self._record(Arrived(parcel=parcel, on=self.day(on), lines=tuple(reports), note=note))
+
+    def end(self, parcel: str, how: str, *, on: date | None = None, note: str = "") -> Entry:
+        """Record that a parcel sent was lost, or came back: ``how`` is lost or returned."""
+        return self._record(Arrived(parcel=parcel, on=self.day(on), lines=(), how=how, note=note))
+
+    def correct_order(self, order: str, placed_on: date, addressee: str) -> Entry:
+        """Record that an order kept before is the same one, though its day or buyer was changed."""
+        return self._record(OrderCorrected(order=order, placed_on=placed_on, addressee=addressee))
 
     def drop(self, parcel: str, note: str = "") -> Entry:
         """Release a kept parcel that will not be packed."""
@@ -176,7 +212,7 @@ class Ledger:
         LedgerError
             If they cannot become a lot of that shelf.
         """
-        self._day(bought.arrived_on)
+        self.day(bought.arrived_on)
         return self._journal.record(
             lambda _: bought, lambda state, body: check_bought(body, shelf, state.lots_bought())
         )
@@ -194,8 +230,10 @@ class Ledger:
         )
         return self._record(settled)
 
-    def undo(self, entry: int | None = None) -> Entry:
+    def undo(self, entry: int | str | None = None) -> Entry:
         """Take back the last entry that stands, or the one numbered ``entry`` if nothing rests on it.
+
+        With a parcel's name, the last entry about that parcel.
 
         The new entry's ``body.entry`` names what was taken back; both stay in the history.
         """
@@ -227,7 +265,14 @@ class Ledger:
     def _record(self, body: Body) -> Entry:
         return self._journal.record(lambda _: body)
 
-    def _day(self, on: date | None) -> date:
+    def day(self, on: date | None = None) -> date:
+        """The day meant: today unless one is named, which may not be after it.
+
+        Raises
+        ------
+        LedgerError
+            If it is.
+        """
         day = on or self._journal.today
         if day > self._journal.today:
             raise LedgerError(f"{day} is after today, {self._journal.today}.", "Give a day that has been.")
@@ -261,10 +306,14 @@ class Ledger:
         taken = {key: name for key, name in state.line_in.items() if state.parcels[name].state != "planned"}
         return dict(sorted(taken.items()))
 
-    def packed_by_lot(self) -> dict[str, dict[date, int]]:
-        """Eggs packed from each lot on each day: what `Shelf.packed` holds."""
+    def packed_by_lot(self, counted: Mapping[str, Counted] | None = None) -> dict[str, dict[date, int]]:
+        """Eggs packed from each lot on each day, as its counts see them: what `Shelf.packed` holds."""
+        return packed_as_counted(self._now().packed, counted or {})
+
+    def eggs_left(self, counted: Mapping[str, Counted]) -> dict[str, int]:
+        """Eggs of each lot that may still be packed: its last count less what was packed since."""
         packed = self._now().packed
-        return {lot: dict(sorted(packed[lot].items())) for lot in sorted(packed)}
+        return {lot: max(0, count.left(packings_of(lot, packed, counted))) for lot, count in counted.items()}
 
     def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
         """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
@@ -284,6 +333,15 @@ class Ledger:
     def owed(self) -> tuple[Owed, ...]:
         """What claims were settled to send again, by the new orders' names."""
         return owed(self._now().settled)
+
+    def numbers(self) -> dict[str, frozenset[LineKey]]:
+        """Every number a parcel ever had, and the lines it had then; those taken back or replaced too."""
+        self._journal.refresh()
+        return dict(self._journal.numbers)
+
+    def orders(self) -> dict[str, OrderKept]:
+        """What the number of every order kept meant then."""
+        return dict(self._now().orders)
 
     def entries(self) -> tuple[Entry, ...]:
         """Every entry, the undone ones too, oldest first."""

@@ -12,6 +12,7 @@ from datetime import date
 
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import eggs_counted, name_now
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -28,9 +29,10 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     known = applied(shelf)
     if ledger is None:
         return known
-    packed = {lot: dict(days) for lot, days in ledger.packed_by_lot().items()}
+    counted = eggs_counted(shelf)
+    packed = ledger.packed_by_lot(counted)
     for lot, eggs in ledger.held_by_lot(without_week=week).items():
-        days = packed.setdefault(lot, {})
+        days = packed.setdefault(name_now(lot, counted), {})
         days[shelf.today] = days.get(shelf.today, 0) + eggs
     orders = orders_left(known.orders, ledger.parcels(), week)
     made: dict[date, int] = {}

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from shipping.ledger.entries import (
@@ -17,6 +17,7 @@ from shipping.ledger.entries import (
     Entry,
     LetGo,
     LineReport,
+    OrderCorrected,
     Packed,
     PlanKept,
     Sent,
@@ -24,6 +25,20 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
+from shipping.ledger.lot_counts import Packing
+
+#: How far a parcel is by its state.
+STEPS = {"planned": 0, "packed": 1, "sent": 2, "arrived": 3, "lost": 3, "returned": 3}
+#: How a parcel's way may end.
+HOW = ("arrived", "lost", "returned")
+
+
+@dataclass(frozen=True, slots=True)
+class OrderKept:
+    """What an order's number meant when it was kept: the day it was placed, and for whom ("": erased)."""
+
+    placed_on: date | None
+    addressee: str
 
 
 class LedgerState:
@@ -31,7 +46,8 @@ class LedgerState:
 
     def __init__(self) -> None:
         self.parcels: dict[str, KeptParcel] = {}
-        self.packed: dict[str, dict[date, int]] = {}
+        self.packed: dict[str, list[Packing]] = {}
+        self.orders: dict[str, OrderKept] = {}
         self.bought: list[Entry] = []
         self.settled: list[Entry] = []
         self.line_in: dict[LineKey, str] = {}
@@ -96,10 +112,6 @@ class LedgerState:
         """The names of the lots bought in."""
         return frozenset(entry.body.lot for entry in self.bought if isinstance(entry.body, Bought))
 
-    def packed_since(self, lot: str, day: date) -> int:
-        """Eggs packed from a lot on that day or later."""
-        return sum(eggs for on, eggs in self.packed.get(lot, {}).items() if on >= day)
-
     # -- can it follow?
     # ------------------------------------------------------------------------------------------
 
@@ -113,7 +125,7 @@ class LedgerState:
         """
         body = entry.body
         if isinstance(body, PlanKept):
-            self._check_plan(body, kept_parcels(body.plan, entry.seq, {}))
+            self._check_plan(body, kept_parcels(body.plan, entry.seq, {}, entry.day))
         elif isinstance(body, Packed):
             self._check_packed(body)
         elif isinstance(body, Sent):
@@ -156,11 +168,10 @@ class LedgerState:
         if parcel.state == state:
             return parcel
         step = {"planned": "pack", "packed": "send", "sent": "arrive"}
-        order = ("planned", "packed", "sent", "arrived")
-        if order.index(parcel.state) > order.index(state):
+        if STEPS[parcel.state] > STEPS[state]:
             raise LedgerError(
                 f"parcel {name} cannot be {doing}: it is {parcel.state} already.",
-                "Nothing was recorded twice; `spawnpost undo` takes the last entry back.",
+                f"Nothing was recorded twice; `spawnpost undo {name}` takes its last entry back.",
             )
         raise LedgerError(
             f"parcel {name} cannot be {doing}: it is only {parcel.state}.",
@@ -207,14 +218,18 @@ class LedgerState:
 
     def _check_arrived(self, body: Arrived) -> None:
         parcel = self.parcel(body.parcel)
-        if parcel.state != "arrived":
+        if STEPS[parcel.state] < STEPS["arrived"] or (body.how != "arrived" and parcel.state == "arrived"):
             self._in_state(body.parcel, "sent", "reported")
         if parcel.sent_on and body.on < parcel.sent_on:
             raise LedgerError(
                 f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.",
                 "Give the day it arrived.",
             )
-        if not body.lines or not any(report.told for report in body.lines):
+        if body.how not in HOW:
+            raise LedgerError(f"'{body.how}' is no way to end.", f"Write one of {', '.join(HOW)}.")
+        if (body.how == "arrived") != any(report.told for report in body.lines):
+            if body.how != "arrived":
+                raise LedgerError(f"a parcel that is {body.how} has no counts.", "Leave the counts away.")
             raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
@@ -223,7 +238,7 @@ class LedgerState:
     def _check_claim(self, body: ClaimOpened | ClaimSettled) -> None:
         parcel = self.parcel(body.parcel)
         parcel.line((body.order, body.line))
-        if parcel.state not in ("sent", "arrived"):
+        if STEPS[parcel.state] < STEPS["sent"]:
             self._in_state(body.parcel, "sent", "claimed for")
         about = [claim for claim in parcel.claims if (claim.order, claim.line) == (body.order, body.line)]
         is_open = bool(about) and isinstance(about[-1], ClaimOpened)
@@ -245,11 +260,16 @@ class LedgerState:
         elif isinstance(body, Packed):
             parcel = self.parcels[body.parcel]
             self.parcels[body.parcel] = replace(
-                parcel, state="packed", counts=body.counts, packed_on=body.on, photo_sha256=body.photo_sha256
+                parcel,
+                state="packed",
+                counts=body.counts,
+                chances={(chance.order, chance.line): chance.p_enough for chance in body.chances},
+                packed_on=body.on,
+                photo_sha256=body.photo_sha256,
             )
             for count in body.counts:
-                days = self.packed.setdefault(count.lot, {})
-                days[body.on] = days.get(body.on, 0) + count.eggs
+                packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
+                self.packed.setdefault(count.lot, []).append(packing)
         elif isinstance(body, Sent):
             parcel = self.parcels[body.parcel]
             self.parcels[body.parcel] = replace(
@@ -266,13 +286,15 @@ class LedgerState:
                 self.settled.append(entry)
         elif isinstance(body, Bought):
             self.bought.append(entry)
+        elif isinstance(body, OrderCorrected):
+            self.orders[body.order] = OrderKept(body.placed_on, body.addressee)
 
     def _release(self, name: str) -> None:
         for line in self.parcels.pop(name).lines:
             del self.line_in[line.key]
 
     def _take_plan(self, entry: Entry, kept: PlanKept) -> None:
-        parcels = kept_parcels(kept.plan, entry.seq, entry.buyers)
+        parcels = kept_parcels(kept.plan, entry.seq, entry.buyers, entry.day)
         for name in self.released_by(kept, parcels):
             self._release(name)
         for parcel in parcels:
@@ -280,6 +302,7 @@ class LedgerState:
                 self.parcels[parcel.parcel] = parcel
                 for line in parcel.lines:
                     self.line_in[line.key] = parcel.parcel
+                    self.orders[line.order] = OrderKept(kept.placed.get(line.order), parcel.buyer)
 
     def _take_arrived(self, entry: Entry, body: Arrived) -> None:
         parcel = self.parcels[body.parcel]
@@ -288,7 +311,7 @@ class LedgerState:
             key = (report.order, report.line)
             reports[key] = reports[key].with_more(report) if key in reports else report
             reported.setdefault(key, (body.on, entry.day))
-        self.parcels[body.parcel] = replace(parcel, state="arrived", reports=reports, reported=reported)
+        self.parcels[body.parcel] = replace(parcel, state=body.how, reports=reports, reported=reported)
 
 
 def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) -> None:

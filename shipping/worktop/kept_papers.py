@@ -13,6 +13,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from shipping.ledger.kept import KeptLine
+from shipping.ledger.packing_day import rides_of
 from shipping.options.option import Ride
 from shipping.papers.writing import write_papers
 from shipping.post.transit import moved_by
@@ -23,7 +24,7 @@ from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
-from shipping.worktop.promise import line_promise, rides_of
+from shipping.worktop.promise import line_promise
 from shipping.worktop.shelf_state import ShelfState
 
 
@@ -102,8 +103,9 @@ def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
 
 
 def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Ride]:
-    rides = rides_of(shelf_state.readable_tables().reckoner, kept.parcel, line)
-    if rides is None:
+    tables = shelf_state.readable_tables()
+    rides = rides_of(tables.reckoner, kept.parcel, line, counted=tables.counted)
+    if isinstance(rides, str):
         raise _gone(kept, "an order, lot, packing or service")
     return rides
 

@@ -11,6 +11,7 @@ from urllib.parse import quote, unquote
 
 from shipping.ledger.entries import Entry, LineCount, Undone
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.packing_day import rides_of
 from shipping.ledger.state import undone_entries
 from shipping.post.countries import countries
 from shipping.post.item_id import origin_caution
@@ -18,7 +19,7 @@ from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.words.units import weekday
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
-from shipping.worktop.promise import LinePromise, line_promise, rides_of
+from shipping.worktop.promise import LinePromise, line_promise
 from shipping.worktop.shelf_state import ShelfState
 
 #: What is typed as a count is no longer, right or wrong.
@@ -297,20 +298,8 @@ def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
     """Eggs of each lot that may still be packed: its last count less what was packed since."""
     counted = shelf_state.readable_tables().counted
     with shelf_state.ledger() as ledger:
-        packed: Mapping[str, Mapping[object, int]] = {}
-        if ledger is not None:
-            packed = {
-                lot: {
-                    day: eggs
-                    for day, eggs in days.items()
-                    if lot in counted and day >= counted[lot].counted_on
-                }
-                for lot, days in ledger.packed_by_lot().items()
-                if lot in lots
-            }
-    return {
-        lot: max(0, counted[lot].eggs - sum(packed.get(lot, {}).values())) for lot in lots if lot in counted
-    }
+        left = ledger.eggs_left(counted) if ledger else {lot: count.eggs for lot, count in counted.items()}
+    return {lot: left[lot] for lot in lots if lot in left}
 
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
@@ -321,10 +310,9 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     with shelf_state.lock:
         for line in kept.parcel.lines:
-            rides = rides_of(tables.reckoner, kept.parcel, line) or {}
-            for draw in line.draws:
-                if draw.lot not in rides:
-                    continue
+            rides = rides_of(tables.reckoner, kept.parcel, line)
+            for draw in line.draws if isinstance(rides, dict) else ():
+                assert isinstance(rides, dict)
                 ride, units = rides[draw.lot], kept.units_of(line.order, line.line, draw.lot)
                 each = -(-draw.pack // units)
                 hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)

@@ -8,13 +8,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shipping.eggs.overpack import ROUNDING, chance_enough
+from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.packing_day import chance_of_enough, rides_of, unit_cautions
 from shipping.tables.shelf import Shelf
 from shipping.words.units import percent
 
 if TYPE_CHECKING:
-    from shipping.options.option import Ride
     from shipping.options.option_factory import Reckoner
 
 
@@ -45,24 +45,6 @@ class LinePromise:
         )
 
 
-def rides_of(reckoner: Reckoner, parcel: KeptParcel, line: KeptLine) -> dict[str, Ride] | None:
-    """The ride of each lot of a kept line; None where the tables no longer hold what it rests on."""
-    shelf = reckoner.shelf
-    order = shelf.order_by_name.get(line.order)
-    if order is None:
-        return None
-    to = reckoner.destination(order)
-    service = next(iter(reckoner.services(to.country, parcel.service)), None)
-    rides: dict[str, Ride] = {}
-    for draw in line.draws:
-        packing = shelf.packing_by_name.get(draw.packing)
-        if service is None or packing is None or draw.lot not in shelf.lot_by_name:
-            return None
-        leg = reckoner.leg(service, to, parcel.dispatch_on)
-        rides[draw.lot] = reckoner.ride(reckoner.lot_day(draw.lot, parcel.dispatch_on), packing, leg)
-    return rides
-
-
 def line_promise(
     reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, tuple[int, ...]]
 ) -> LinePromise:
@@ -75,15 +57,13 @@ def line_promise(
     """
     promised = promised_share(reckoner.shelf, line)
     rides = rides_of(reckoner, parcel, line)
-    if rides is None:
+    if isinstance(rides, str):
         return LinePromise(None, promised)
     counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}
-    if not counted:
-        return LinePromise(0.0, promised)
-    parts = tuple((counted[lot], rides[lot].v, rides[lot].packing.kappa) for lot in sorted(counted))
-    chances = next(iter(rides.values())).leg.chances
-    cautions = [text for lot in sorted(counted) for text in _cautions(rides[lot], units[lot])]
-    return LinePromise(chance_enough(parts, chances, line.ordered), promised, tuple(dict.fromkeys(cautions)))
+    cautions = [text for lot in sorted(counted) for text in unit_cautions(rides[lot], units[lot])]
+    return LinePromise(
+        chance_of_enough(rides, counted, line.ordered), promised, tuple(dict.fromkeys(cautions))
+    )
 
 
 def promised_share(shelf: Shelf, line: KeptLine) -> float:
@@ -92,17 +72,3 @@ def promised_share(shelf: Shelf, line: KeptLine) -> float:
     wish = next((one for one in order.lines if one.number == line.line), None) if order else None
     promise = shelf.settings.plan.promise
     return min(promise, line.p_enough) if wish is not None and wish.overpack == "none" else promise
-
-
-def _cautions(ride: Ride, units: tuple[int, ...]) -> list[str]:
-    packing = ride.packing
-    found: list[str] = []
-    if max(units) > packing.eggs_max:
-        found.append(f"{packing.packing} takes {packing.eggs_max} eggs, not {max(units)}: use one more.")
-    any_egg = ride.risk(sum(units)).any_egg
-    if any_egg > packing.any_ceiling:
-        found.append(
-            f"With {sum(units)} eggs the chance that any hatches on the way is {percent(any_egg)}; "
-            f"{packing.packing} allows {percent(packing.any_ceiling)}."
-        )
-    return found

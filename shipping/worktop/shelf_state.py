@@ -18,7 +18,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shipping.ledger.counts import Counted, eggs_counted
 from shipping.ledger.entries import (
     Body,
     Bought,
@@ -33,6 +32,7 @@ from shipping.ledger.entries import (
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted, eggs_counted
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.learned_values import applied
 from shipping.tables.shelf import Shelf

@@ -5,29 +5,16 @@ plans see of it.
 from __future__ import annotations
 
 import csv
-import json
 import shutil
-import subprocess
-import sys
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from shipping.cli.app import main
-from shipping.ledger.counts import eggs_counted
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.reader import read_shelf
-from shipping.words.units import shipped_folder
+from tests.cli.conftest import DEMO, FIRST, SECOND, TODAY, Spawnpost, done, entries, refused
 
-DEMO = shipped_folder("demo_orders")
-TODAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
-FIRST = "2026-W49-01"
-SECOND = "2026-W49-02"
-START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
 #: Commands that need a ledger, each with arguments that would do.
 NEEDING = (
     ("pack", FIRST),
@@ -39,79 +26,6 @@ NEEDING = (
     ("erase", "Nobody"),
     ("learn",),
 )
-
-
-@dataclass(frozen=True)
-class Ran:
-    """The exit code and what was said."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def facts(self) -> dict[str, Any]:
-        """Standard output as one JSON object; anything else there fails."""
-        found = json.loads(self.out)
-        assert isinstance(found, dict)
-        return found
-
-
-Spawnpost = Callable[..., Ran]
-
-
-@pytest.fixture(scope="module")
-def kept_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo week with its plan kept; not to be changed."""
-    folder = tmp_path_factory.mktemp("kept") / "shelf"
-    shutil.copytree(DEMO, folder)
-    words = [sys.executable, "-c", START, "--shelf", str(folder), "--today", str(TODAY), "plan", "--keep"]
-    done = subprocess.run(words, capture_output=True, text=True, check=True)
-    assert "Kept as entry 1" in done.stdout
-    return folder
-
-
-@pytest.fixture
-def shelf(kept_week: Path, tmp_path: Path) -> Path:
-    """A copy of the week with its plan kept."""
-    folder = tmp_path / "shelf"
-    shutil.copytree(kept_week, folder)
-    return folder
-
-
-@pytest.fixture
-def spawnpost(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Spawnpost:
-    """Runs the command on the copy, on the demo's day unless another is named."""
-
-    def run(*words: object, today: str = str(TODAY)) -> Ran:
-        monkeypatch.setattr(
-            sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", today, *map(str, words)]
-        )
-        with pytest.raises(SystemExit) as end:
-            main()
-        said = capsys.readouterr()
-        return Ran(int(end.value.code or 0), said.out, said.err)
-
-    return run
-
-
-def done(ran: Ran) -> Ran:
-    """The same, if it went well."""
-    assert (ran.code, ran.err) == (0, "")
-    return ran
-
-
-def refused(ran: Ran, said: str) -> None:
-    """It leaves with 1 and one line that says so, and nothing else."""
-    assert (ran.code, ran.out) == (1, "")
-    assert said in ran.err
-    assert len(ran.err.splitlines()) == 1
-
-
-def entries(spawnpost: Spawnpost) -> list[dict[str, Any]]:
-    found = done(spawnpost("history", "--json")).facts["entries"]
-    assert isinstance(found, list)
-    return found
 
 
 def sent_first(spawnpost: Spawnpost) -> None:

@@ -6,8 +6,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from shipping.ledger.counts import Counted
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
 
 TODAY = date(2026, 11, 30)
 WEEK = "2026-W49"

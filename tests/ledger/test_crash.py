@@ -15,10 +15,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Packed
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 #: How often to kill; `make crash` sets 10000.

@@ -10,10 +10,10 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
 from shipping.ledger.state import LedgerState
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 

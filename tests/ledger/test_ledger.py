@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.counts import Counted, counts_from_text, reports_from_text
+from shipping.ledger.counts import counts_from_text, reports_from_text
 from shipping.ledger.entries import LineReport, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
 from tests.ledger.invented import bought, shelf
 
@@ -104,9 +105,9 @@ def test_packing_more_than_a_lot_holds_is_refused_with_its_figures(tmp_path: Pat
         assert ledger.parcel("2026-W49-02").state == "planned"
 
 
-def test_eggs_packed_before_the_last_count_are_not_taken_off_again(tmp_path: Path) -> None:
+def test_a_recount_on_the_packing_day_is_taken_after_what_was_packed_by_then(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
-        ledger.pack("2026-W49-01", on=date(2026, 11, 29), counted=COUNTED)
+        ledger.pack("2026-W49-01", counted=COUNTED)
         recounted = {**COUNTED, "L1": Counted(23, date(2026, 11, 30))}
         ledger.pack("2026-W49-02", counted=recounted)
 

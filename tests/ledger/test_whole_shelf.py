@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.counts import eggs_counted
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import eggs_counted
 from shipping.ledger.whole_shelf import problems_of_lot, read_whole_shelf
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder

@@ -224,7 +224,9 @@ def _facts(
     rows = [
         Fact("eggs", f"{line.ordered} ordered, {packed} packed", _counts(report)),
         Fact(
-            "alive", f"{v * packed:.1f} expected; {percent(line.p_enough)} for enough", _said(report.living)
+            "alive",
+            f"{v * packed:.1f} expected; {percent(parcel.chance_of(line))} for enough",
+            _said(report.living),
         ),
         Fact("hatched", f"{percent(h)} of the eggs expected on the way", _said(report.hatched_alive)),
         Fact(

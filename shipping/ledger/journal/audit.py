@@ -6,7 +6,6 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.ledger.counts import Counted
 from shipping.ledger.entries import Entry, Erased, Undone, canonical, chain_digest, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
@@ -14,6 +13,7 @@ from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
+from shipping.ledger.lot_counts import Counted, name_now, packings_of
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 
@@ -146,11 +146,11 @@ def _story(
         or canonical(json.loads(row.facts)) != row.facts
     ]
     for lot, count in sorted(counted.items()):
-        packed = state.packed_since(lot, count.counted_on)
-        if packed > count.eggs:
+        packings = packings_of(lot, state.packed, counted)
+        if lot == name_now(lot, counted) and count.left(packings) < 0:
             text = (
-                f"{packed} eggs were packed from lot {lot} since {count.eggs} were counted on"
-                f" {count.counted_on}."
+                f"{count.eggs - count.left(packings)} eggs were packed from lot {lot} since {count.eggs} were"
+                f" counted on {count.counted_on}."
             )
             found.append(_problem(file, 0, text, "Count the lot again and write a look."))
     return found

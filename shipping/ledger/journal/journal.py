@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -31,6 +32,7 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import Store
+from shipping.ledger.kept import LineKey, kept_parcels
 from shipping.ledger.privacy import without_names
 from shipping.ledger.state import LedgerState
 
@@ -84,6 +86,7 @@ class Journal:
         self.entries: list[Entry] = []
         self.persons: dict[int, dict[str, Person]] = {}
         self.state = LedgerState()
+        self.numbers: dict[str, frozenset[LineKey]] = {}
         self.head = ""
         self.damage = ""
         self.notices: list[str] = []
@@ -125,6 +128,11 @@ class Journal:
         except KeyError as error:
             raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
         self.entries.extend(fresh)
+        for entry in fresh:
+            if isinstance(entry.body, PlanKept):
+                self.numbers |= {
+                    parcel.parcel: parcel.line_keys for parcel in kept_parcels(entry.body.plan, 0, {})
+                }
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -141,6 +149,7 @@ class Journal:
         with self.store.writing():
             self.refresh()
             self._check_undamaged()
+            self._mind_the_clock()
             body = compose(self)
             entry, row, persons = self._written_out(body)
             self.state.check(entry)
@@ -158,7 +167,7 @@ class Journal:
         names: dict[str, str] = {}
         if isinstance(body, PlanKept):
             plan, names = without_names(body.plan)
-            body = PlanKept(week=body.week, plan=plan)
+            body = replace(body, plan=plan)
         facts, personal = to_facts(body)
         persons = [self._person(seq, part, name, {"addressee": name}) for part, name in sorted(names.items())]
         if personal:
@@ -182,7 +191,7 @@ class Journal:
         return (
             parcel.buyer
             if parcel and parcel.buyer
-            else parcel_of(body) or str(getattr(body, "from_whom", ""))
+            else parcel_of(body) or str(getattr(body, "from_whom", "") or getattr(body, "addressee", ""))
         )
 
     @staticmethod
@@ -203,6 +212,13 @@ class Journal:
             self._checked = True
         if self.damage:
             raise LedgerError(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
+
+    def _mind_the_clock(self) -> None:
+        """A day before that of the last entry is said: this machine's clock may be wrong."""
+        last = max((entry.day for entry in self.entries), default=self.today)
+        if self.today < last:
+            text = f"Today is {self.today}, but the ledger has an entry of {last}: is this clock right?"
+            self.notices = [*(told for told in self.notices if told != text), text]
 
     def _copy_once_a_day(self) -> None:
         if self._checked or not self.entries:

@@ -15,6 +15,7 @@ from shipping.tables.cells import (
     Row,
     ShareAbove,
     Text,
+    YesNo,
     number_between,
     parse_word,
 )
@@ -70,4 +71,5 @@ class Look(Row):
     hatched: Count | None = None
     removed: Count | None = None
     kept_at_c: Celsius | None = None
+    before_packing: YesNo | None = None
     note: Note = ""

@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 
 from flask import Flask, Response, abort, make_response, request
 
+from shipping.ledger import packing_day
 from shipping.ledger.entries import Entry, LineCount
 from shipping.ledger.ledger import Ledger
 from shipping.tables.cells import MOST_EGGS
@@ -196,7 +197,8 @@ class PackingPage:
             return self._record(kept, typed, lambda ledger: self._packed(ledger, name, wanted))
 
     def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Entry:
-        return ledger.pack(name, wanted, counted=self.worktop.shelf_state.readable_tables().counted)
+        tables = self.worktop.shelf_state.readable_tables()
+        return packing_day.pack(ledger, tables.shelf, name, wanted, reckoner=tables.reckoner).entry
 
     def send(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.counts import Counted
 from shipping.ledger.entries import LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
 
 

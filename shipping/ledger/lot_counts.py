@@ -1,0 +1,209 @@
+"""What each lot still holds: its counts by day and the packings since in, eggs left or why none go out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from shipping.ledger.errors import LedgerError
+from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.shelf import Shelf
+
+#: A lot that was renamed says so in its note: ``was FL-31``.
+_WAS = re.compile(r"(?<!\w)was\s+([^;,\n]+)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Eggs packed from a lot on a day; ``counted_on`` is the day of the count they were taken from."""
+
+    on: date
+    eggs: int
+    counted_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CountBefore:
+    """A count before the last one; ``room`` eggs may have gone between it and the next, if both are right."""
+
+    on: date
+    before_packing: bool | None
+    room: int
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A lot's last count: ``eggs`` live ones on ``counted_on``, less what looks have seen go since.
+
+    ``lot`` is its name in the tables ("": the name it is asked by). ``before_packing``: was it made before
+    that day's parcels? None: nobody said, and then it was made after those that had been recorded by then.
+    """
+
+    eggs: int
+    counted_on: date
+    lot: str = ""
+    keep_back: int = 0
+    before_packing: bool | None = None
+    earlier: tuple[CountBefore, ...] = ()
+
+    @property
+    def all_counts(self) -> tuple[tuple[date, bool | None], ...]:
+        """The day of every count, oldest first, and whether it was made before that day's parcels."""
+        return (
+            *((count.on, count.before_packing) for count in self.earlier),
+            (self.counted_on, self.before_packing),
+        )
+
+    def count_for(self, on: date) -> date | None:
+        """The day of the count that eggs packed on a day are taken from; None where there was none yet."""
+        days = [day for day, before in self.all_counts if day < on or (day == on and before is not False)]
+        return days[-1] if days else None
+
+    def left(self, packings: Iterable[Packing]) -> int:
+        """Eggs of the last count that no packing has taken; below zero where more were packed."""
+        return self.eggs - sum(
+            packing.eggs for packing in packings if is_after(packing, self.counted_on, self.before_packing)
+        )
+
+    def lacking(self, packings: Sequence[Packing]) -> tuple[int, ...]:
+        """By how many eggs the packings exceed what each count, oldest first, and the next one allow."""
+        counts = self.all_counts
+        away = (
+            sum(
+                packing.eggs
+                for packing in packings
+                if is_after(packing, *counts[n]) and not is_after(packing, *counts[n + 1])
+            )
+            for n in range(len(self.earlier))
+        )
+        rooms = (max(0, count.room) for count in self.earlier)
+        return (
+            *(max(0, eggs - room) for eggs, room in zip(away, rooms, strict=True)),
+            max(0, -self.left(packings)),
+        )
+
+
+def is_after(packing: Packing, on: date, before_packing: bool | None) -> bool:
+    """Was it packed after a count, so that its eggs were still among those counted?"""
+    if packing.on != on:
+        return packing.on > on
+    if before_packing is not None:
+        return before_packing
+    return packing.counted_on is None or packing.counted_on >= on
+
+
+def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
+    """The counts of every lot, by its name, and by each name that its note says it was called before."""
+    counted = {lot.lot: _counted(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
+    for old, lot in names_before(shelf.lots).items():
+        counted.setdefault(old, counted[lot])
+    return counted
+
+
+def names_before(lots: Iterable[Lot]) -> dict[str, str]:
+    """The present name of each lot that a note says was renamed, by the name it had (``was FL-31``)."""
+    found: dict[str, str] = {}
+    for lot in lots:
+        for said in _WAS.findall(lot.note):
+            for name in (said.strip(" ."), said.split()[0].strip(" .")):
+                found.setdefault(name, lot.lot)
+    return found
+
+
+def _counted(lot: Lot, looks: Sequence[Look]) -> Counted:
+    """The lot's own count and every recount, each less what looks have seen go until the next."""
+    counts: list[tuple[date, bool | None, int]] = [(lot.counted_on, None, lot.eggs)]
+    gone = [0]
+    for look in looks:
+        if look.on < lot.counted_on:
+            continue
+        gone[-1] += (look.removed or 0) + (look.hatched or 0)
+        if look.alive is not None:
+            counts.append((look.on, look.before_packing, look.alive))
+            gone.append(0)
+    earlier = tuple(
+        CountBefore(on, before, alive - gone[n] - counts[n + 1][2])
+        for n, (on, before, alive) in enumerate(counts[:-1])
+    )
+    on, before, alive = counts[-1]
+    return Counted(max(0, alive - gone[-1]), on, lot.lot, lot.keep_back, before, earlier)
+
+
+def packings_of(
+    lot: str, packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
+) -> tuple[Packing, ...]:
+    """All packings of a lot, those recorded under its earlier names too."""
+    now = name_now(lot, counted)
+    return tuple(
+        packing for name in sorted(packed) if name_now(name, counted) == now for packing in packed[name]
+    )
+
+
+def name_now(lot: str, counted: Mapping[str, Counted]) -> str:
+    """The name a lot has in the tables; a lot that is not there keeps the name it had."""
+    return (counted[lot].lot if lot in counted else "") or lot
+
+
+def check_counts(
+    lot: str,
+    eggs: int,
+    packed: Mapping[str, Sequence[Packing]],
+    counted: Mapping[str, Counted],
+    on: date | None = None,
+) -> None:
+    """Nothing, if the lot's counts allow ``eggs`` more to be packed (``on`` a day) or held (None).
+
+    Raises
+    ------
+    LedgerError
+        If they do not, with the figures.
+    """
+    if lot not in counted:
+        mend = "Write it in lots with its count; if it was renamed, write `was " + lot + "` in its note."
+        raise LedgerError(f"lot {lot} is not in the tables.", mend)
+    count, before = counted[lot], packings_of(lot, packed, counted)
+    name = name_now(lot, counted)
+    if on is not None and count.count_for(on) is None:
+        text = f"lot {name} was first counted on {count.all_counts[0][0]}, after {on}."
+        raise LedgerError(text, "Give the day it was packed, or mend counted_on of the lot.")
+    since = count.counted_on if on is None else count.count_for(on)
+    lacking = count.lacking((*before, Packing(on or date.max, eggs, since)))
+    known = count.lacking(before)
+    for (day, _), more, less in zip(count.all_counts[:-1], lacking, known, strict=False):
+        if more > less:
+            text = (
+                f"{eggs} eggs of lot {name} packed on {on} do not fit what was counted on {day} and after it."
+            )
+            mend = "Give the day they were packed; `yes` in before_packing of a look says that it came first."
+            raise LedgerError(text, mend)
+    if lacking[-1] <= (known[-1] if on is not None else 0):
+        return
+    left = count.left(before)
+    what = "held or would be" if on is None else "to be packed"
+    text = (
+        f"lot {name} has {max(0, left)} eggs left ({count.eggs} counted on {count.counted_on},"
+        f" {count.eggs - left} packed since), but {eggs} are {what}."
+    )
+    raise LedgerError(text, "Pack fewer, or count the lot again and write a look.")
+
+
+def packed_as_counted(
+    packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
+) -> dict[str, dict[date, int]]:
+    """Eggs packed by lot (its present name) and day, as counts see them: what `Shelf.packed` holds.
+
+    Eggs that a count of the same day no longer found are set to the day before, so that a count always
+    stands before the packings of its own day.
+    """
+    found: dict[str, dict[date, int]] = {}
+    for recorded in sorted(packed):
+        name = name_now(recorded, counted)
+        days = found.setdefault(name, {})
+        for packing in packed[recorded]:
+            counts = counted[name].all_counts if name in counted else ()
+            is_gone = any(day == packing.on and not is_after(packing, day, before) for day, before in counts)
+            on = packing.on - timedelta(days=1) if is_gone else packing.on
+            days[on] = days.get(on, 0) + packing.eggs
+    return {lot: dict(sorted(found[lot].items())) for lot in sorted(found)}

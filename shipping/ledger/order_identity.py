@@ -1,0 +1,50 @@
+"""An order is its number: orders of the tables and what their numbers meant when kept in, questions out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from shipping.ledger.entries import buyer_key
+from shipping.ledger.state import OrderKept
+from shipping.tables.rows.orders import Order
+from shipping.words.problems import Level, Problem, Where
+
+
+@dataclass(frozen=True, slots=True)
+class OrderQuestion:
+    """Is an order another one than was kept under its number, or the same one corrected?"""
+
+    order: str
+    placed_on: date
+    addressee: str
+    text: str
+    at: Where
+
+    @property
+    def mend(self) -> str:
+        return (
+            "Give a new order a number of its own; if it is the same one, corrected, run: spawnpost check"
+            " --take."
+        )
+
+    def problem(self) -> Problem:
+        return Problem(self.at, "order", "same-number", self.text, self.mend, Level.LOT)
+
+
+def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> Iterator[OrderQuestion]:
+    """A question for each order whose day or buyer is not that kept under its number."""
+    for order in orders:
+        before = kept.get(order.order)
+        if before is None or order.is_owed:
+            continue
+        changed = []
+        if before.placed_on not in (None, order.placed_on):
+            changed.append(f"was placed on {before.placed_on}, and now on {order.placed_on}")
+        if before.addressee and buyer_key(before.addressee) != buyer_key(order.address.addressee):
+            changed.append("was for another buyer")
+        if changed:
+            text = f"order {order.order} {' and '.join(changed)}: is it the order kept before, or a new one?"
+            at = order.lines[0].row.at
+            yield OrderQuestion(order.order, order.placed_on, order.address.addressee, text, at)

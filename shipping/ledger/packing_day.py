@@ -1,0 +1,334 @@
+"""A kept parcel on the day it is packed or sent: ledger and shelf in, what was recorded out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from shipping.ledger.entries import Entry, LineChance, LineCount
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.lot_counts import Counted, eggs_counted, name_now
+from shipping.ledger.order_identity import order_questions
+from shipping.post.calendar import is_hand_over_day
+from shipping.tables.learned_values import applied
+from shipping.tables.rows.orders import Line, Order
+from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason
+from shipping.words.units import percent
+
+if TYPE_CHECKING:
+    from shipping.ledger.ledger import Ledger
+    from shipping.options.option import Ride
+    from shipping.options.option_factory import Reckoner
+
+#: What the clock says against packing; a breeder who has looked may pack anyway. Nothing else is answered so.
+CLOCK = frozenset(
+    {"too-young", "too-old", "overdue", "misdated", "look-first", "would-hatch", "past-wetting"}
+)
+#: What the ledger's own counts and the plan decide, not the day.
+_NOT_ASKED = frozenset({"short", "closed-day", "day-full", "not-before"})
+#: A service is handed over at least once in so many days.
+_DAYS_AHEAD = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """The entry recorded, and what should be said beside it."""
+
+    entry: Entry
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """What speaks against a parcel on a day, with the eggs counted, and the chance of each line."""
+
+    against: tuple[Reason, ...]
+    gone: tuple[tuple[str, str], ...]
+    chances: tuple[LineChance, ...]
+    cautions: tuple[str, ...]
+
+
+def pack(
+    ledger: Ledger,
+    shelf: Shelf,
+    name: str,
+    counts: Sequence[LineCount] | None = None,
+    *,
+    on: date | None = None,
+    photo_sha256: str | None = None,
+    anyway: str = "",
+    reckoner: Reckoner | None = None,
+) -> Done:
+    """Record a parcel as packed, reckoned anew on the day; what is out of the ordinary is said.
+
+    ``anyway`` is the breeder's reason to pack against the clock; no rule, paper, region or operator is
+    answered by it. ``reckoner`` is one of the shelf with learned values, where there is one already.
+
+    Raises
+    ------
+    LedgerError
+        If something speaks against it, or the ledger refuses it; nothing is recorded then.
+    """
+    parcel, day = ledger.parcel(name), ledger.day(on)
+    chosen = tuple(counts) if counts is not None else parcel.planned_counts()
+    counted = eggs_counted(shelf)
+    known: Reckoned | None = None
+    if parcel.state == "planned":
+        _refuse_questions(ledger, shelf, parcel)
+        known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
+        _refuse(parcel, known, anyway)
+    entry = ledger.pack(
+        name,
+        chosen,
+        counted=counted,
+        on=on,
+        photo_sha256=photo_sha256,
+        chances=known.chances if known else (),
+        anyway=anyway,
+        answered=sorted({reason.code for reason in known.against}) if known else (),
+    )
+    chances, cautions = (known.chances, known.cautions) if known else ((), ())
+    return Done(entry, (*cautions, *_notes(ledger, shelf, parcel, chosen, chances, counted)))
+
+
+def send(
+    ledger: Ledger, shelf: Shelf, name: str, *, on: date | None = None, service: str = "", item: str = ""
+) -> Done:
+    """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
+
+    Raises
+    ------
+    LedgerError
+        If it is none, or the ledger refuses it.
+    """
+    parcel = ledger.parcel(name)
+    named = service or parcel.service
+    if service:
+        _refuse_service(shelf, parcel, service)
+    day = ledger.day(on)
+    rows = [row for row in shelf.services if row.service == named]
+    home = shelf.settings.home
+    notes = []
+    if rows and not any(is_hand_over_day(day, row, home) for row in rows):
+        notes.append(f"{named} is not handed over on {day}; was it another day?")
+    return Done(ledger.send(name, on=on, service=service, item=item), tuple(notes))
+
+
+def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
+    from shipping.post.transit import services_to
+    from shipping.tables.files.sheet import did_you_mean
+
+    there = {row.service: row for row in services_to(shelf, parcel.to)}
+    if service not in there:
+        mend = did_you_mean(service, sorted(there), "Write it in services first.")
+        raise LedgerError(f"'{service}' is no service to {parcel.to}.", mend)
+    if there[service].live_eggs != "yes":
+        raise LedgerError(
+            f"the operator of {service} has not said yes to live fish eggs.", "Ask, and write the answer."
+        )
+
+
+def _reckoner(shelf: Shelf) -> Reckoner:
+    from shipping.options.option_factory import Reckoner
+
+    return Reckoner(applied(shelf))
+
+
+def _refuse_questions(ledger: Ledger, shelf: Shelf, parcel: KeptParcel) -> None:
+    orders = {line.order for line in parcel.lines}
+    for question in order_questions(shelf.orders, ledger.orders()):
+        if question.order in orders:
+            raise LedgerError(question.text, question.mend)
+
+
+def _refuse(parcel: KeptParcel, known: Reckoned, anyway: str) -> None:
+    for text, mend in known.gone:
+        raise LedgerError(text, mend)
+    texts = " ".join(dict.fromkeys(reason.text for reason in known.against))
+    other = [reason for reason in known.against if reason.code not in CLOCK]
+    if other:
+        texts = " ".join(dict.fromkeys(reason.text for reason in other))
+        raise LedgerError(
+            f"parcel {parcel.parcel} may not go: {texts}",
+            f"Mend that, or let it go: spawnpost drop {parcel.parcel}.",
+        )
+    if known.against and not anyway.strip():
+        raise LedgerError(
+            f"parcel {parcel.parcel} is not as it was planned: {texts}",
+            f"Look and write it down, or let it go: spawnpost drop {parcel.parcel}; or give your reason:"
+            ' --anyway "REASON".',
+        )
+
+
+def reckoned_on(
+    reckoner: Reckoner,
+    parcel: KeptParcel,
+    counts: Sequence[LineCount],
+    day: date,
+    counted: Mapping[str, Counted],
+) -> Reckoned:
+    """A parcel packed on a day with these counts, reckoned as if it were planned then.
+
+    Against it may speak the lot, the journey, the order and the rules; what only the count exceeds is said.
+
+    It is taken to leave on the day planned, or, past that, on the next day its service is handed over.
+    """
+    from shipping.options.option import units_for
+
+    against: list[Reason] = []
+    gone: list[tuple[str, str]] = []
+    chances: list[LineChance] = []
+    cautions: list[str] = []
+    for line in parcel.lines:
+        eggs = {c.lot: c.eggs for c in counts if (c.order, c.line) == line.key and c.eggs}
+        found = line_of(reckoner.shelf, line)
+        rides = rides_of(reckoner, parcel, line, day, counted)
+        if isinstance(found, str) or isinstance(rides, str):
+            text = found if isinstance(found, str) else str(rides)
+            mend = f"Put it back as it was, or let the parcel go: spawnpost drop {parcel.parcel}."
+            gone.append((text, mend))
+            continue
+        order, wish = found
+        for lot, count in eggs.items():
+            option = reckoner.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
+            against += [reason for reason in option.reasons if reason.code not in _NOT_ASKED]
+            against += _look_first(rides[lot])
+            units = units_for(rides[lot].packing, count)
+            each, over = divmod(count, units)
+            cautions += unit_cautions(rides[lot], tuple(each + (n < over) for n in range(units)))
+        chance = chance_of_enough(rides, eggs, wish.eggs)
+        chances.append(LineChance(order=line.order, line=line.line, p_enough=round(chance, 6)))
+    distinct = {(reason.code, reason.text): reason for reason in against}
+    return Reckoned(tuple(distinct.values()), tuple(gone), tuple(chances), tuple(dict.fromkeys(cautions)))
+
+
+def chance_of_enough(rides: Mapping[str, Ride], eggs: Mapping[str, int], ordered: int) -> float:
+    """The chance that at least ``ordered`` of the eggs packed of each lot arrive alive."""
+    from shipping.eggs.overpack import chance_enough
+
+    lots = [lot for lot in sorted(eggs) if eggs[lot]]
+    if not lots:
+        return 0.0
+    parts = tuple((eggs[lot], rides[lot].v, rides[lot].packing.kappa) for lot in lots)
+    return chance_enough(parts, rides[lots[0]].leg.chances, ordered)
+
+
+def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
+    """What the eggs counted into each tube or bag of a lot should be told: too many, or near hatching."""
+    packing, eggs = ride.packing, sum(units)
+    if max(units) > packing.eggs_max:
+        yield f"{packing.packing} takes {packing.eggs_max} eggs, not {max(units)}: use one more."
+    any_egg = ride.risk(eggs).any_egg
+    if any_egg > packing.any_ceiling:
+        yield (
+            f"With {eggs} eggs the chance that any hatches on the way is {percent(any_egg)};"
+            f" {packing.packing} allows {percent(packing.any_ceiling)}."
+        )
+
+
+def _look_first(ride: Ride) -> Iterator[Reason]:
+    day = ride.lot_day
+    if day.look_first:
+        lot = day.forecast.lot.lot
+        text = f"Nobody has seen eyes in lot {lot} yet: look before packing, and write the look."
+        yield Reason("look-first", text, {"lots": [lot]}, "clock")
+
+
+def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
+    """The order and line of the tables that a kept line stands for, or why there is none any more."""
+    order = shelf.order_by_name.get(line.order)
+    wish = next((one for one in order.lines if one.number == line.line), None) if order else None
+    if order is None or wish is None:
+        return f"line {line.order}:{line.line} is not in your orders any more, or was cancelled."
+    kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
+    if not kinds & {f"{line.species}/{line.population}".casefold(), f"{line.species}/", line.species}:
+        kept = f"{line.species} {line.population}".strip()
+        return f"line {line.order}:{line.line} asked for {kept} when it was kept, and asks for another now."
+    return order, wish
+
+
+def rides_of(
+    reckoner: Reckoner,
+    parcel: KeptParcel,
+    line: KeptLine,
+    day: date | None = None,
+    counted: Mapping[str, Counted] | None = None,
+) -> dict[str, Ride] | str:
+    """The ride of each lot of a kept line, by the lot's name in the plan; or what it rests on that is gone.
+
+    It leaves on the day planned, or on the first day of hand-over from ``day`` on.
+    """
+    shelf = reckoner.shelf
+    order = shelf.order_by_name.get(line.order)
+    if order is None:
+        return f"order {line.order} is not in your orders any more."
+    to = reckoner.destination(order)
+    service = next(iter(reckoner.services(to.country, parcel.service)), None)
+    if service is None:
+        return f"service {parcel.service} to {to.country} is not in services any more."
+    leaves = parcel.dispatch_on
+    if day is not None and day > leaves:
+        ahead = (day + timedelta(days=n) for n in range(_DAYS_AHEAD))
+        leaves = next((d for d in ahead if is_hand_over_day(d, service, shelf.settings.home)), day)
+    leg = reckoner.leg(service, to, leaves)
+    rides: dict[str, Ride] = {}
+    for draw in line.draws:
+        lot, packing = name_now(draw.lot, counted or {}), shelf.packing_by_name.get(draw.packing)
+        if lot not in shelf.lot_by_name:
+            return (
+                f"lot {lot} is not in your lots any more; if it was renamed, write `was {lot}` in its note."
+            )
+        if packing is None:
+            return f"packing {draw.packing} is not in packings any more."
+        rides[draw.lot] = reckoner.ride(reckoner.lot_day(lot, leaves), packing, leg)
+    return rides
+
+
+def _notes(
+    ledger: Ledger,
+    shelf: Shelf,
+    parcel: KeptParcel,
+    counts: Iterable[LineCount],
+    chances: Iterable[LineChance],
+    counted: Mapping[str, Counted],
+) -> Iterator[str]:
+    """What is out of the ordinary in what was just packed: short lines, eggs kept back or held."""
+    packed = ledger.parcel(parcel.parcel)
+    by_line = {(chance.order, chance.line): chance.p_enough for chance in chances}
+    for line in parcel.lines:
+        yield from _line_notes(shelf, line, packed.packed_of(line.key), by_line.get(line.key))
+    lots = sorted({name_now(count.lot, counted) for count in counts if count.eggs})
+    left = ledger.eggs_left(counted)
+    holders: dict[str, dict[str, int]] = {}
+    for other in ledger.parcels():
+        for count in other.planned_counts() if other.state == "planned" else ():
+            held = holders.setdefault(name_now(count.lot, counted), {})
+            held[other.parcel] = held.get(other.parcel, 0) + count.eggs
+    for lot in lots:
+        if left[lot] < counted[lot].keep_back:
+            back = counted[lot].keep_back
+            yield f"Lot {lot} has {left[lot]} eggs left, and {back} of it were to be kept back."
+        held = holders.get(lot, {})
+        if left[lot] < sum(held.values()):
+            yield (
+                f"Lot {lot} has {left[lot]} eggs left, and {sum(held.values())} are held for"
+                f" {', '.join(sorted(held))}: one of them will be short."
+            )
+
+
+def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None) -> Iterator[str]:
+    found = line_of(shelf, line)
+    ordered = line.ordered if isinstance(found, str) else found[1].eggs
+    name = f"{line.order}:{line.line}"
+    if ordered != line.ordered:
+        yield f"{name} asks for {ordered} eggs now; the plan was for {line.ordered}."
+    promise = min(shelf.settings.plan.promise, line.p_enough)
+    likely = "" if chance is None else f": enough arrive alive with {percent(chance)}"
+    if packed < ordered:
+        yield f"{name}: {packed} packed of {ordered} ordered{likely}."
+    elif chance is not None and chance < promise - 1e-6:
+        yield f"{name}: {packed} packed for {ordered}{likely}, {percent(promise)} was promised."

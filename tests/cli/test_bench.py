@@ -1,0 +1,160 @@
+"""The bench by commands: what is refused on the day, what is said, what can be let go and taken back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import FIRST, SECOND, Spawnpost, done, edit, entries, refused
+
+LATER = "2026-12-07"
+
+
+def states(spawnpost: Spawnpost) -> dict[str, str]:
+    found = done(spawnpost("history", "--json")).facts["parcels"]
+    assert isinstance(found, dict)
+    return found
+
+
+# --- reckoned anew on the day
+
+
+def test_a_parcel_whose_eggs_are_presumed_hatched_is_refused_a_week_later(spawnpost: Spawnpost) -> None:
+    refused(spawnpost("pack", FIRST, today=LATER), "by 2026-12-07 it is presumed hatched")
+    assert states(spawnpost)[FIRST] == "planned"
+
+
+def test_a_reason_answers_the_clock_and_is_kept_with_the_entry(spawnpost: Spawnpost) -> None:
+    words = ("pack", FIRST, "--anyway", "looked an hour ago, all whole")
+    told = done(spawnpost(*words, today=LATER)).out
+    assert "anyway, against too-old, would-hatch" in told
+    assert states(spawnpost)[FIRST] == "packed"
+
+
+@pytest.mark.parametrize(
+    ("table", "where", "cells", "said"),
+    [
+        (
+            "services",
+            {"service": "courier next day"},
+            {"live_eggs": "no"},
+            "has not said yes to live fish eggs",
+        ),
+        ("orders", {"order": "D02"}, {"paid_on": ""}, "is not paid"),
+        ("rules", {"to": "DK", "taxon": "*"}, {"verdict": "closed"}, "may not go"),
+    ],
+)
+def test_no_reason_answers_an_operator_a_payment_or_a_rule(
+    spawnpost: Spawnpost, shelf: Path, table: str, where: dict[str, str], cells: dict[str, str], said: str
+) -> None:
+    edit(shelf, table, where, **cells)
+    refused(spawnpost("pack", FIRST, "--anyway", "I know better"), said)
+    assert len(entries(spawnpost)) == 1
+
+
+def test_an_order_that_is_gone_from_the_table_is_not_packed(spawnpost: Spawnpost, shelf: Path) -> None:
+    edit(shelf, "orders", {"order": "D02"}, order="D99")
+    refused(spawnpost("pack", FIRST), "line D02:1 is not in your orders any more, or was cancelled")
+
+
+def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    refused(spawnpost("pack", "2026-W49-10"), "Nobody has seen eyes in lot GA-13 yet")
+    with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
+        header = (shelf / "inspections.csv").read_text(encoding="utf-8-sig").splitlines()[0].split(",")
+        file.write(",".join({"lot": "GA-13", "on": "2026-11-30", "stage": "eyed"}.get(n, "") for n in header))
+    done(spawnpost("pack", "2026-W49-10"))
+
+
+# --- days, counts and services
+
+
+@pytest.mark.parametrize("day", ["2026-11-29", "2026-10-01"])
+def test_nothing_is_packed_before_its_plan_was_kept(spawnpost: Spawnpost, day: str) -> None:
+    refused(spawnpost("pack", FIRST, "--on", day), f"was kept on 2026-11-30, after {day}")
+
+
+def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    told = done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--json")).facts
+    assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
+    edit(shelf, "lots", {"lot": "SO-02"}, keep_back="60")
+    edit(shelf, "lots", {"lot": "CH-14"}, eggs="25")
+    notes = done(spawnpost("pack", "2026-W49-03", "2026-W49-05", "--json")).facts["entries"]
+    assert any("of it were to be kept back" in note for note in notes[0]["notes"])
+    assert any("are held for 2026-W49-06: one of them will be short" in note for note in notes[1]["notes"])
+
+
+def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST, "--count", "D02:1=12"))
+    done(spawnpost("send", FIRST))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=12", today="2026-12-01"))
+    assert "expected; 0 % for enough" in done(spawnpost("claim", FIRST, today="2026-12-01")).out
+    score = done(spawnpost("learn", "--score", "--json", today="2026-12-02")).facts["score"]["all"]
+    assert score["promised"] < 0.001
+
+
+def test_a_service_that_is_none_is_refused_and_one_that_is_said_no_too(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("pack", FIRST))
+    refused(spawnpost("send", FIRST, "--service", "quick lettre"), "'quick lettre' is no service to DK")
+    edit(shelf, "services", {"service": "quick letter"}, live_eggs="ask")
+    refused(spawnpost("send", FIRST, "--service", "quick letter"), "has not said yes")
+    assert states(spawnpost)[FIRST] == "packed"
+
+
+# --- letting go and taking back
+
+
+def test_a_parcel_let_go_frees_its_eggs_and_lines(spawnpost: Spawnpost) -> None:
+    told = done(spawnpost("drop", FIRST, SECOND, "--json")).facts["entries"]
+    assert [entry["kind"] for entry in told] == ["let go", "let go"]
+    plan = done(spawnpost("plan", "--week", "2026-W50", "--json")).facts
+    there = {line["order"] for parcel in plan["parcels"] for line in parcel["lines"]}
+    assert "D02" in there | {line["order"] for line in plan["lines_out"]}
+    done(spawnpost("pack", "2026-W49-03"))
+    refused(spawnpost("drop", "2026-W49-03"), "is packed already")
+
+
+def test_any_entry_is_taken_back_by_number_or_parcel_where_nothing_rests_on_it(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST, SECOND))
+    done(spawnpost("send", FIRST))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=2", today="2026-12-01"))
+    refused(spawnpost("undo", "4", today="2026-12-02"), "later entries rest on entry 4")
+    assert "took back entry 5" in done(spawnpost("undo", FIRST, today="2026-12-02")).out
+    assert "took back entry 3" in done(spawnpost("undo", SECOND, today="2026-12-02")).out
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20", "--on", "2026-12-01", today="2026-12-02"))
+    arrivals = [entry for entry in entries(spawnpost) if entry["kind"] == "arrived"]
+    assert [(entry["text"], entry["undone"]) for entry in arrivals] == [
+        ("arrived on 2026-12-01: D02:1 2 alive", True),
+        ("arrived on 2026-12-01: D02:1 20 alive", False),
+    ]
+    refused(spawnpost("undo", "2026-W49-09"), "there is no entry about parcel 2026-W49-09")
+
+
+@pytest.mark.parametrize("how", ["lost", "returned"])
+def test_a_parcel_lost_or_returned_ends_so_and_may_still_be_claimed(spawnpost: Spawnpost, how: str) -> None:
+    refused(spawnpost("arrive", FIRST, f"--{how}"), "it is only planned")
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST))
+    refused(spawnpost("arrive", FIRST, f"--{how}", "--alive", "2"), "One of counts, --lost and --returned")
+    done(spawnpost("arrive", FIRST, f"--{how}", today="2026-12-09"))
+    assert states(spawnpost)[FIRST] == how
+    done(spawnpost("claim", FIRST, "--line", "D02:1", "--about", "lost", today="2026-12-09"))
+
+
+def test_a_clock_that_runs_backwards_is_said(spawnpost: Spawnpost) -> None:
+    done(spawnpost("pack", FIRST, "--anyway", "looked", today="2026-12-02"))
+    told = done(spawnpost("pack", SECOND, "--json")).facts
+    assert told["notes"] == [
+        "Today is 2026-11-30, but the ledger has an entry of 2026-12-02: is this clock right?"
+    ]
+
+
+def test_an_unknown_parcel_among_several_stops_all_of_them(spawnpost: Spawnpost) -> None:
+    refused(spawnpost("pack", FIRST, "2026-W49-77"), "no parcel '2026-W49-77' is kept")
+    assert len(entries(spawnpost)) == 1
