@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from shipping.cli.global_options import Edge, folder_of, say, wrong
+from shipping.cli.streams import has_every_letter
 
 if TYPE_CHECKING:
     from shipping.worktop.serving import Served
@@ -33,6 +34,7 @@ def worktop(
     gc.disable()
     import secrets
 
+    from shipping.worktop.qr import qr_lines
     from shipping.worktop.serving import serve
 
     edge: Edge = context.obj
@@ -47,11 +49,15 @@ def worktop(
     def tell(served: Served) -> None:
         lines = [
             f"The worktop is at {served.here}",
+            "Every program on this computer can reach it there; other devices cannot.",
             "Stop it with Ctrl+C; nothing that was recorded is lost.",
         ]
         if served.elsewhere:
             lines += ["Whoever has this address may see names and record parcels; the way is not encrypted:"]
             lines += [f"  {address}" for address in served.elsewhere]
+            lines[1] = "Every program on this computer can reach it there, and other devices with the key."
+            if has_every_letter():
+                lines += ["", *qr_lines(served.elsewhere[0])]
         say(edge, {"here": served.here, "elsewhere": list(served.elsewhere), "port": served.port}, lines)
         sys.stdout.flush()
         gc.enable()

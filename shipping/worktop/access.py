@@ -10,8 +10,10 @@ from __future__ import annotations
 import hashlib
 import hmac
 import ipaddress
-from collections.abc import Iterable
-from dataclasses import dataclass
+import threading
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from flask import Request, Response
@@ -34,6 +36,40 @@ HEADERS = {
 }
 
 
+#: After a wrong key the next is looked at later: so long at first, twice as long each time, and at the most [s].
+_FIRST_WAIT_S, _LONGEST_WAIT_S = 1.0, 60.0
+_MOST_STRANGERS = 1000
+
+
+class WrongKeys:
+    """How long each address that named wrong keys has still to wait."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._tries: dict[str, tuple[int, float]] = {}
+
+    def wait_s(self, address: str) -> float:
+        """Seconds before a key from this address is looked at again."""
+        with self._lock:
+            tries, last = self._tries.get(address, (0, 0.0))
+            wait = min(_LONGEST_WAIT_S, _FIRST_WAIT_S * 2 ** (tries - 1)) if tries else 0.0
+            return max(0.0, last + wait - self._clock())
+
+    def count(self, address: str) -> int:
+        """One wrong key more from this address; how many there were."""
+        with self._lock:
+            if len(self._tries) >= _MOST_STRANGERS:
+                self._tries.pop(next(iter(self._tries)))
+            tries = self._tries.pop(address, (0, 0.0))[0] + 1
+            self._tries[address] = (tries, self._clock())
+            return tries
+
+    def forget(self, address: str) -> None:
+        with self._lock:
+            self._tries.pop(address, None)
+
+
 @dataclass(frozen=True)
 class Access:
     """What is let in. ``hosts`` are names with port, ``any_number`` lets in every host written as an IP
@@ -46,6 +82,7 @@ class Access:
     hosts: frozenset[str]
     port: int
     any_number: bool = False
+    wrong_keys: WrongKeys = field(default_factory=WrongKeys)
 
     @property
     def token(self) -> str:
@@ -65,6 +102,10 @@ class Access:
         """Cookies are shared by all ports of a host, hence the number."""
         return f"worktop-{self.port}"
 
+    @property
+    def look_cookie_name(self) -> str:
+        return f"{self.cookie_name}-look"
+
     def _drawn(self, what: str) -> str:
         return hmac.new(self.secret.encode(), what.encode(), hashlib.sha256).hexdigest()[:40]
 
@@ -83,7 +124,17 @@ class Access:
 
     def lets_in(self, request: Request) -> bool:
         """Is it this computer, or a device that has named the key?"""
-        return is_loopback(request.remote_addr or "") or self.has_cookie(request) or self.names_key(request)
+        return (
+            is_loopback(request.remote_addr or "")
+            or self.has_cookie(request)
+            or self.may_look(request)
+            or self.names_key(request)
+        )
+
+    def may_look(self, request: Request) -> bool:
+        """Does it only look, with the cookie that comes along when a link in a mail is tapped?"""
+        looked = request.cookies.get(self.look_cookie_name, "").encode()
+        return request.method in ("GET", "HEAD") and hmac.compare_digest(looked, self._drawn("look").encode())
 
     def names_key(self, request: Request) -> bool:
         return hmac.compare_digest(request.args.get("key", "").encode(), self.key.encode())
@@ -113,9 +164,11 @@ class Access:
         """The answer with the headers that keep it to itself, and the cookie where it lacks."""
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
-        response.headers.setdefault("Cache-Control", "private, no-cache")
+        response.headers.setdefault("Cache-Control", "no-store")
         if self.knows_host(request.host) and self.lets_in(request) and not self.has_cookie(request):
             response.set_cookie(self.cookie_name, self.cookie, httponly=True, samesite="Strict", path="/")
+            look = self._drawn("look")
+            response.set_cookie(self.look_cookie_name, look, httponly=True, samesite="Lax", path="/")
         return response
 
 

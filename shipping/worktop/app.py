@@ -5,6 +5,7 @@ out.
 from __future__ import annotations
 
 import hashlib
+import math
 import traceback
 from collections.abc import Callable
 from datetime import date
@@ -16,7 +17,7 @@ from werkzeug.exceptions import HTTPException
 
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
-from shipping.worktop.access import MOST_BODY, Access, host_names
+from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import PAGES, Worktop, day_words, go_to, plain_problem, tidy
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, seen_mark
@@ -25,6 +26,7 @@ from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.packing import PackingPage
 from shipping.worktop.views.rules import RulesPage
+from shipping.worktop.views.tablet import TabletPage
 from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
@@ -61,7 +63,7 @@ def make_app(
     app.jinja_env.globals["file_mark"] = _file_mark
     app.extensions["worktop"] = worktop
     _Door(worktop).add_to(app)
-    for page in (WeekPage, PackingPage, ArrivalsPage, LotsPage, AskPage, RulesPage):
+    for page in (WeekPage, PackingPage, ArrivalsPage, LotsPage, AskPage, RulesPage, TabletPage):
         page(worktop).add_to(app)
     return app
 
@@ -94,6 +96,10 @@ class _Door:
             return self.refuse(
                 403, "This address is not one of the worktop's.", "Open the address that the terminal shows."
             )
+        if request.path.lstrip("/") in _FILES and request.method == "GET":
+            return None
+        if "key" in request.args and (refused := self.refuse_key()):
+            return refused
         if not access.lets_in(request):
             return self.refuse(
                 403, "This device has not named the key.", "Open the whole address that the terminal shows."
@@ -112,6 +118,26 @@ class _Door:
             return self.ask_again()
         return None
 
+    def refuse_key(self) -> Response | None:
+        """A refusal where a device names a wrong key, or names one too soon after; None where it is right."""
+        access, address = self.worktop.access, request.remote_addr or ""
+        if is_loopback(address):
+            return None
+        wait = access.wrong_keys.wait_s(address)
+        if wait > 0:
+            mend = f"Wait {math.ceil(wait)} seconds, then open the whole address that the terminal shows."
+            answer = self.refuse(429, "A wrong key was named from this device just now.", mend)
+            answer.headers["Retry-After"] = str(math.ceil(wait))
+            return answer
+        if access.names_key(request):
+            access.wrong_keys.forget(address)
+            return None
+        tries = access.wrong_keys.count(address)
+        current_app.logger.warning("A wrong key from %s, the %d. of its wrong keys", address, tries)
+        return self.refuse(
+            403, "That is not the key of this worktop.", "Open the whole address that the terminal shows."
+        )
+
     def ask_again(self) -> Response:
         """A form without token or cookie is not recorded; one that our own page sent is shown again,
         whole.
@@ -127,7 +153,9 @@ class _Door:
         return answer
 
     def refuse(self, status: int, text: str, mend: str) -> Response:
-        return make_response(render_template("refused.html", text=text, mend=mend, pages=PAGES), status)
+        is_in = self.worktop.access.knows_host(request.host) and self.worktop.access.lets_in(request)
+        facts = {"text": text, "mend": mend, "status": status, "is_in": is_in}
+        return make_response(render_template("refused.html", pages=PAGES if is_in else (), **facts), status)
 
     def file(self, name: str) -> Response:
         answer = make_response((_HERE / name).read_bytes())
@@ -152,6 +180,8 @@ class _Door:
         text = {404: "There is no such page, parcel or lot.", 405: "That cannot be done here."}.get(
             code, "That is refused."
         )
+        if code == 404 and request.method in ("GET", "HEAD"):
+            return self.refuse(code, text, "It may have been renamed or taken back. Go on with one of these.")
         return self.refuse(code, text, "Nothing was recorded.")
 
     def tell_bug(self, bug: Exception) -> Response:

@@ -35,12 +35,13 @@ _MOST_SAYINGS = 200
 
 @dataclass(frozen=True)
 class Worktop:
-    """One served page and what it stands on."""
+    """One served page and what it stands on; ``elsewhere`` are its addresses, with the key, for others."""
 
     shelf_state: ShelfState
     planner: Planner
     access: Access
     hide_names: bool
+    elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
 
     @property
@@ -83,6 +84,16 @@ class Worktop:
         answer.headers["X-Said"] = quote(said)
         answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
+
+    @staticmethod
+    def too_long(**most: int) -> str:
+        """Which text of a form is longer than is taken, "" where none is: no text is ever cut."""
+        for name, letters in most.items():
+            length = len(request.form.get(name, ""))
+            if length > letters:
+                what = name.replace("_", " ")
+                return f"the {what} is {length} letters long, and {letters} are taken. Shorten it."
+        return ""
 
     @property
     def wants_card(self) -> bool:

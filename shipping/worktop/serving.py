@@ -76,7 +76,9 @@ def serve(
     )
     before = signal.signal(signal.SIGTERM, _ended)
     try:
-        tell(_served(address, number, worktop.access.key))
+        served = _served(address, number, worktop.access.key)
+        worktop.elsewhere[:] = served.elsewhere
+        tell(served)
         server.run()
     except KeyboardInterrupt:
         pass

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.worktop.access import Access, host_names, is_loopback
+from shipping.worktop.access import Access, WrongKeys, host_names, is_loopback
 from shipping.worktop.serving import _served
 
 
@@ -53,3 +53,19 @@ def test_the_key_is_printed_only_for_other_devices() -> None:
     everywhere = _served("0.0.0.0", 8765, "abc")
     assert everywhere.here == "http://127.0.0.1:8765/"
     assert all(address.endswith(":8765/?key=abc") for address in everywhere.elsewhere)
+
+
+def test_each_wrong_key_makes_the_next_wait_longer_and_no_other_address() -> None:
+    now = [0.0]
+    wrong = WrongKeys(lambda: now[0])
+    waits = []
+    for _ in range(9):
+        wrong.count("10.0.0.7")
+        waits.append(wrong.wait_s("10.0.0.7"))
+    assert waits == [1, 2, 4, 8, 16, 32, 60, 60, 60]
+    assert wrong.wait_s("10.0.0.8") == 0
+    now[0] = 61
+    assert wrong.wait_s("10.0.0.7") == 0
+    wrong.forget("10.0.0.7")
+    wrong.count("10.0.0.7")
+    assert wrong.wait_s("10.0.0.7") == 1

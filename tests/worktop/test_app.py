@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import subprocess
+from pathlib import Path
+
 import pytest
 
-from tests.worktop.conftest import FIRST, HOME, Desk, plain
+from shipping.worktop.qr import qr_squares
+from tests.worktop.conftest import FIRST, HOME, Desk, plain, said
 
 FORMS = (
     "/plan/keep",
@@ -151,16 +155,102 @@ def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_on
     assert {count.eggs for count in started_again.parcel().counts} == {22, 18}
 
 
+FROM_AFAR = {"REMOTE_ADDR": "192.168.1.77"}
+
+
 def test_another_device_is_let_in_only_with_the_key(desk: Desk) -> None:
     other = desk.app.test_client()
-    from_afar = {"REMOTE_ADDR": "192.168.1.77"}
-    assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 403
-    assert other.get("/?key=wrong", base_url=HOME, environ_overrides=from_afar).status_code == 403
-    assert (
-        other.get(f"/?key={desk.worktop.access.key}", base_url=HOME, environ_overrides=from_afar).status_code
-        == 303
+    assert other.get("/packing", base_url=HOME, environ_overrides=FROM_AFAR).status_code == 403
+    key = desk.worktop.access.key
+    assert other.get(f"/?key={key}", base_url=HOME, environ_overrides=FROM_AFAR).status_code == 303
+    assert other.get("/packing", base_url=HOME, environ_overrides=FROM_AFAR).status_code == 200
+
+
+def test_wrong_keys_slow_down_and_are_logged_without_the_key(
+    desk: Desk, caplog: pytest.LogCaptureFixture
+) -> None:
+    other = desk.app.test_client()
+    assert other.get("/?key=guess", base_url=HOME, environ_overrides=FROM_AFAR).status_code == 403
+    right = f"/?key={desk.worktop.access.key}"
+    waiting = other.get(right, base_url=HOME, environ_overrides=FROM_AFAR)
+    assert (waiting.status_code, waiting.headers["Retry-After"]) == (429, "1")
+    assert "A wrong key from 192.168.1.77" in caplog.text
+    assert "guess" not in caplog.text
+    elsewhere = {"REMOTE_ADDR": "192.168.1.78"}
+    assert other.get(right, base_url=HOME, environ_overrides=elsewhere).status_code == 303
+
+
+def test_a_key_link_tapped_in_a_mail_lets_the_device_look_and_its_next_tap_may_change(desk: Desk) -> None:
+    """After a tap in a mail a browser follows the redirect with its lax cookies, and no strict one."""
+    first = desk.app.test_client().get(
+        f"/?key={desk.worktop.access.key}", base_url=HOME, environ_overrides=FROM_AFAR
     )
-    assert other.get("/packing", base_url=HOME, environ_overrides=from_afar).status_code == 200
+    cookies = [text.partition(";")[0] for text in first.headers.getlist("Set-Cookie")]
+    strict, lax = (text.partition(";")[0] for text in first.headers.getlist("Set-Cookie"))
+    assert "SameSite=Lax" in first.headers.getlist("Set-Cookie")[1]
+    after = desk.app.test_client(use_cookies=False)
+    looked = after.get("/packing", base_url=HOME, environ_overrides=FROM_AFAR, headers={"Cookie": lax})
+    assert looked.status_code == 200
+    marks = desk.marks() | {"u0": "23", "u1": "18"}
+    path = f"/packing/{FIRST}/pack"
+    for cookie, status in ((lax, 403), ("; ".join(cookies), 303)):
+        answer = after.post(
+            path, base_url=HOME, environ_overrides=FROM_AFAR, data=marks, headers={"Cookie": cookie}
+        )
+        assert answer.status_code == status, strict
+
+
+def test_the_page_that_refuses_a_stranger_is_styled_and_names_no_page(desk: Desk) -> None:
+    other = desk.app.test_client()
+    page = other.get("/packing", base_url=HOME, environ_overrides=FROM_AFAR)
+    assert "/worktop.css" in page.text
+    assert "/arrivals" not in page.text
+    assert other.get("/worktop.css", base_url=HOME, environ_overrides=FROM_AFAR).status_code == 200
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_pages_with_names_are_not_stored(desk: Desk, path: str) -> None:
+    assert desk.get(path).headers["Cache-Control"] == "no-store"
+
+
+@pytest.mark.parametrize(
+    ("path", "fields"),
+    [
+        ("/lots/FL-31/look", {"stage": "eyed", "on": "2026-11-30", "note": "x" * 501}),
+        (f"/packing/{FIRST}/send", {"item": "R" * 41}),
+    ],
+)
+def test_a_text_that_is_too_long_is_refused_and_never_cut(
+    desk: Desk, path: str, fields: dict[str, str]
+) -> None:
+    desk.pack(u0="23", u1="18")
+    answer = desk.post(path, **fields)
+    assert answer.status_code == 422
+    assert "letters long" in said(answer)
+    assert max(fields.values(), key=len) in answer.text
+
+
+def test_a_page_that_is_not_there_frightens_nobody_and_leads_on(desk: Desk) -> None:
+    answer = desk.get("/nothing-here")
+    assert answer.status_code == 404
+    assert "Nothing was recorded" not in answer.text
+    assert 'href="/packing"' in answer.text
+
+
+def test_the_code_for_a_tablet_reads_as_its_address(desk: Desk, tmp_path: Path) -> None:
+    """Read by zbarimg, which knows nothing of the drawing."""
+    assert desk.get("/tablet.svg").status_code == 404
+    address = "http://192.168.1.20:8765/?key=0123456789abcdef"
+    desk.worktop.elsewhere.append(address)
+    assert address in plain(desk.get("/tablet").text)
+    assert desk.get("/tablet.svg").status_code == 200
+    squares = qr_squares(address)
+    rows = [bytes(0 if dark else 255 for dark in row for _ in range(6)) * 6 for row in squares]
+    picture = tmp_path / "code.pgm"
+    side = 6 * len(squares)
+    picture.write_bytes(b"P5 %d %d 255\n" % (side, side) + b"".join(rows))
+    read = subprocess.run(["zbarimg", "-q", "--raw", picture], capture_output=True, text=True, check=True)
+    assert read.stdout.strip() == address
 
 
 def test_broken_tables_are_told_by_row_with_what_would_mend_them(desk: Desk) -> None:

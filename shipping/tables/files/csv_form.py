@@ -15,6 +15,8 @@ from shipping.tables.files.sheet import cleaned, unreadable
 
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_WOULD_RUN = re.compile(r" *[=+\-@]")
+_SIGNED_NUMBER = re.compile(r" *[+-][0-9 ]+(?:[.,][0-9]+)? *")
 _QUOTED = re.compile(r' *"(?:[^"]|"")*+"')
 
 
@@ -87,11 +89,23 @@ def value_of(raw: str) -> str:
 
 def raw_of(value: str, separator: str) -> str:
     """A value as it stands in the text: quoted where it must be, and never taken for a formula."""
-    if value[:1] in ("=", "+", "@") or (value[:1] == "-" and not value[1:2].isdigit()):
-        value = f"'{value}"
+    value = defused(value, separator)
     if separator in value or re.search(r'["\r\n]', value) or value != value.strip() or value.startswith("#"):
         return '"' + value.replace('"', '""') + '"'
     return value
+
+
+def defused(value: str, separator: str) -> str:
+    """The value with ``'`` before what a spreadsheet would run: at its beginning, or where a spreadsheet that
+    parts cells at another mark would begin a cell. Signed numbers and telephone numbers stay as they are.
+    """
+    if value.startswith("\t"):
+        return f"'{value}"
+    parts = re.split(f"([{re.escape(separator)};\t\r\n])", value)
+    return "".join(
+        f"'{part}" if _WOULD_RUN.match(part) and not _SIGNED_NUMBER.fullmatch(part) else part
+        for part in parts
+    )
 
 
 def _records(text: str, separator: str, file: str) -> Iterator[Record]:

@@ -204,7 +204,9 @@ class ArrivalsPage:
                 )
             if not any(report.told for report in reports):
                 return self._tell(kept, "", "Not recorded: no count was given. Silence is no report.", 422)
-            note = " ".join(request.form.get("note", "").split())[:500]
+            if trouble_text := self.worktop.too_long(note=500):
+                return self._tell(kept, "", f"Not recorded: {trouble_text}", 422)
+            note = " ".join(request.form.get("note", "").split())
             try:
                 with self.worktop.shelf_state.ledger() as ledger:
                     assert ledger is not None

@@ -129,13 +129,16 @@ class LotsPage:
             before_shelf = self._shelf()
             if name not in before_shelf.lot_by_name:
                 abort(404)
+            lengths = dict.fromkeys([column for column, _ in COUNTS], 40) | {"kept_at_c": 20, "note": 500}
+            if trouble_text := self.worktop.too_long(**lengths):
+                return self._tell(name, "", f"Not written: {trouble_text}", 422)
             cells = {"lot": name, "on": request.form.get("on", "").strip() or self.worktop.today.isoformat()}
-            cells |= {column: request.form.get(column, "").strip()[:40] for column, _ in COUNTS}
+            cells |= {column: request.form.get(column, "").strip() for column, _ in COUNTS}
             cells |= {
                 "stage": request.form.get("stage", ""),
-                "kept_at_c": request.form.get("kept_at_c", "").replace(",", ".")[:20],
+                "kept_at_c": request.form.get("kept_at_c", "").replace(",", "."),
             }
-            cells["note"] = " ".join(request.form.get("note", "").split())[:500]
+            cells["note"] = " ".join(request.form.get("note", "").split())
             said = {column: value for column, value in cells.items() if value and column not in ("lot", "on")}
             if not said or cells["stage"] not in ("", *STAGES):
                 return self._tell(

@@ -203,6 +203,8 @@ class PackingPage:
     def send(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:
             kept = self._kept(name)
+            if trouble := self.worktop.too_long(item=40):
+                return self._tell(kept, "", f"Not recorded: {trouble}", 422)
             item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
             stale = self._stale(kept, kept.parcel.state == "sent" and kept.parcel.item == item)
             if stale is not None:

@@ -86,9 +86,10 @@ class RulesPage:
             card = next((one for one in self.cards(shelf) if one.id == card_id), None)
             if card is None:
                 abort(404)
+            if too_long := self.worktop.too_long(papers=500, source=500, note=500):
+                return self._tell(card, "", f"Not written: {too_long}", 422)
             typed = {
-                name: " ".join(request.form.get(name, "").split())[:500]
-                for name in ("papers", "source", "note")
+                name: " ".join(request.form.get(name, "").split()) for name in ("papers", "source", "note")
             }
             day = day_from(request.form.get("checked_on", ""))
             place, taxon, verdict = (request.form.get(name, "") for name in ("to", "taxon", "verdict"))

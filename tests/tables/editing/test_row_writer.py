@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shipping.tables.editing import row_writer
 from shipping.tables.editing.row_writer import append_row, change_row, refuse_a_workbook
-from shipping.tables.files.csv_form import csv_form, raw_of, value_of
+from shipping.tables.files.csv_form import csv_form, defused, raw_of, value_of
 from shipping.tables.files.csv_reader import sheet_from_text
 from shipping.words.problems import ShelfProblems
 
@@ -175,6 +175,26 @@ def test_what_is_written_is_what_is_read(values: list[str], separator: str) -> N
     mine = [value_of(form.text[start:end]) for start, end in record.cells]
     if any(value.strip() for value in values):
         assert rows[1] == mine
-        assert [
-            cell.removeprefix("'") if cell[:2] in ("'=", "'+", "'@", "'-") else cell for cell in mine
-        ] == [value.removeprefix("'") if value[:2] in ("'=", "'+", "'@", "'-") else value for value in values]
+        assert mine == [defused(value, separator) for value in values]
+
+
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ("=1+1", "'=1+1"),
+        ("-1+HYPERLINK(0)", "'-1+HYPERLINK(0)"),
+        ("+1+1", "'+1+1"),
+        ("@SUM(1)", "'@SUM(1)"),
+        (" =1+1", "' =1+1"),
+        ("x;=1+1", "x;'=1+1"),
+        ("x,=1+1", '"x,\'=1+1"'),
+        ("+45 20 30 40 50", "+45 20 30 40 50"),
+        ("+4520304050", "+4520304050"),
+        ("-5", "-5"),
+        ("-5.5", "-5.5"),
+        ("two, -three", '"two,\' -three"'),
+        ("a=b", "a=b"),
+    ],
+)
+def test_no_spreadsheet_runs_what_was_typed_and_numbers_stay(typed: str, written: str) -> None:
+    assert raw_of(typed, ",") == written
