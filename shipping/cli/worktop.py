@@ -34,7 +34,7 @@ def worktop(
     gc.disable()
     import secrets
 
-    from shipping.worktop.qr import qr_lines
+    from shipping.papers.page.qr import qr_lines
     from shipping.worktop.serving import serve
 
     edge: Edge = context.obj

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Flask, Response, abort, make_response
 
+from shipping.papers.page.qr import qr_svg
 from shipping.worktop.context import Worktop
-from shipping.worktop.qr import qr_svg
 
 
 class TabletPage:
