@@ -113,6 +113,7 @@ def demo(
     import shutil
 
     from shipping.cli.print_plan import plan_lines
+    from shipping.cli.window import Window
     from shipping.papers.writing import write_papers
     from shipping.tables.reader import read_shelf
     from shipping.words.units import shipped_folder
@@ -128,7 +129,7 @@ def demo(
     if reading.shelf is None:
         raise ShelfProblems(reading.problems)
     plan = plan_of(reading.shelf, None)
-    lines = list(plan_lines(plan, reading.shelf.settings.plan.currency, edge.hide_names))
+    lines = list(plan_lines(plan, reading.shelf, Window(), edge.hide_names))
     (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (folder / "plan.json").write_text(
         json.dumps(shown(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8"

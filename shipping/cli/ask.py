@@ -31,7 +31,7 @@ def forecast(
     """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31
     --explain
     """
-    from shipping.cli.print_plan import forecast_lines
+    from shipping.cli.print_answers import forecast_lines
     from shipping.papers.charts.lot_picture import lot_picture
     from shipping.questions.explain import explained
     from shipping.questions.forecast import outlooks
@@ -93,7 +93,7 @@ def ask(
     """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31
     --to DE
     """
-    from shipping.cli.print_plan import reply_lines
+    from shipping.cli.print_answers import reply_lines
     from shipping.options.option import Destination
     from shipping.papers.charts.risk_picture import risk_picture
     from shipping.post.calendar import subdivision_code

@@ -9,7 +9,7 @@ import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.print_plan import reasons, table
+from shipping.cli.print_answers import reasons, table
 from shipping.post.countries import countries
 from shipping.questions.offer_data import ALTERNATIVES, Offer, Offers
 from shipping.tables.rows.settings import Sender

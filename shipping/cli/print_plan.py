@@ -1,208 +1,262 @@
-"""What the commands print for a person: forecasts, plans and answers in, lines of text out; no rule lives
-here.
-"""
+"""A week's plan in, the lines that a person reads out: its head, its parcels, what stays and why."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 
+from shipping.cli.window import Column, Window
 from shipping.ledger.kept import KeptParcel
-from shipping.questions.can_it_ship import Reply
-from shipping.questions.forecast import LotOutlook
-from shipping.questions.why import Considered
+from shipping.papers.wording.catalogue import cause, next_step
+from shipping.papers.wording.phrases import Wording
+from shipping.questions.week_summary import Cause, WeekSummary, week_summary
+from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates, Parcel, Plan
-from shipping.words.reasons import Reason
-from shipping.words.units import money_text, percent, weekday
+from shipping.words.reasons import Reason, Verdict
+from shipping.words.units import money_text, percent, short_day
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"
-#: A list of options is cut after so many; all are in --json.
-MOST_OPTIONS = 24
+#: So many orders are named where many share one cause.
+_NAMED = 12
+_STANDS = {
+    Verdict.HOLD: "HOLD, until somebody answers",
+    Verdict.WAIT: "WAIT, it goes later by itself",
+    Verdict.STOP: "STOP, it does not go",
+}
+#: Shares of value this small are nothing: the plan is then the best there is.
+_NO_GAP = 5e-7
 
 
-def table(header: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> Iterator[str]:
-    """Columns as wide as they need to be."""
-    cells = [header, *(tuple("" if cell is None else str(cell) for cell in row) for row in rows)]
-    widths = [max(len(row[n]) for row in cells) for n in range(len(header))]
-    for number, row in enumerate(cells):
-        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        if number == 0:
-            yield "  ".join("-" * width for width in widths)
-
-
-def range_of(dates: Dates) -> str:
-    """Three dates on one line: early, usual, late."""
-    return " / ".join(day.strftime("%d %b") if day else "never" for day in (dates.p05, dates.p50, dates.p95))
-
-
-def reasons(found: Iterable[Reason], indent: str = "    ") -> Iterator[str]:
-    for reason in found:
-        yield f"{indent}{reason.code}: {reason.text}"
-
-
-def forecast_lines(outlooks: tuple[LotOutlook, ...]) -> Iterator[str]:
-    """Stage, dates and eggs of each lot, then what to look at."""
-    rows = []
-    for one in outlooks:
-        forecast = one.forecast
-        dates = range_of(one.hatch) if forecast.has_dates else "look first"
-        if forecast.lot.kept_damp and forecast.has_dates:
-            start, end = one.wet_from, one.wet_until
-            dates = (
-                f"wet {start:%d %b %Y} to {end:%d %b %Y} ({one.wet_basis})"
-                if start and end
-                else "never, as kept"
-            )
-        ahead = " ".join(str(free) for _, _, free in one.days)
-        name = f"{forecast.lot.species} {forecast.lot.population}".strip()
-        mean = f"{forecast.clock.mean_degree_days(forecast.x(forecast.today)):.0f}"
-        rows.append(
-            (forecast.lot.lot, name, forecast.stage, mean, dates, forecast.eggs_on(forecast.today), ahead)
-        )
-    yield from table(
-        ("lot", "species", "stage", "C-d", "hatch 5 / 50 / 95 %", "eggs", "free today and 7 days ahead"), rows
-    )
-    for one in outlooks:
-        yield from reasons(one.doubts, "  ")
-
-
-def plan_lines(plan: Plan, currency: str, hide_names: bool) -> Iterator[str]:
-    """The week: parcels by day, lines that wait, hold or stop, eggs drawn, and the proof."""
-    yield (
-        f"Week {plan.week}, planned on {plan.today}: {len(plan.parcels)} parcels, {len(plan.lines_out)} lines"
-        " left out."
-    )
-    day = None
-    for parcel in plan.parcels:
-        if parcel.dispatch_on != day:
-            day = parcel.dispatch_on
-            yield ""
-            yield f"{weekday(day)} {day}"
-        yield from _parcel_lines(parcel, currency, hide_names)
-    for word in ("hold", "wait", "stop"):
-        left = [line for line in plan.lines_out if line.verdict.value == word]
-        if left:
-            yield ""
-            yield word.upper()
-        for line in left:
-            until = f", until {line.until}" if line.until else ""
-            yield f"  {line.order} line {line.line}{until}"
-            yield from reasons(line.reasons)
-    yield ""
-    used = [use for use in plan.lots if use.drawn]
-    yield from table(
-        ("lot", "eggs", "kept back", "drawn", "left"),
-        [(u.lot, u.eggs, u.keep_back, u.drawn, u.left) for u in used],
-    )
-    yield ""
-    proof = plan.proof
-    yield (
-        f"Proof: value {proof.value:.2f}, no plan can pass {proof.bound:.2f} (gap {proof.gap:.4%}); expected"
-        f" loss {proof.loss:.2f} {currency},"
-        f" {'the least at that value' if proof.least else 'the least found'}. Verified against the tables."
-    )
+def plan_lines(
+    plan: Plan, shelf: Shelf, window: Window, hide_names: bool, quiet: bool = False, explain: bool = False
+) -> Iterator[str]:
+    """The week: its head, its parcels by day, what stays and why, what is left; the head alone if quiet."""
+    summary = week_summary(plan, shelf)
+    yield from _head(plan, summary, shelf, window)
+    if quiet:
+        return
+    yield from _parcel_lines(plan, shelf, window, hide_names)
+    for verdict in _STANDS:
+        yield from _stay_lines(verdict, summary.causes_of(verdict), shelf, window)
+    yield from _lot_lines(plan, summary, window)
+    if summary.all_lines:
+        yield ""
+        yield from _proof_lines(plan, window, shelf.settings.plan.currency if explain else "")
     for notice in plan.notices:
-        yield f"Note: {notice}"
+        yield from window.wrapped(f"Note: {notice}", rest="  ")
 
 
-def _parcel_lines(parcel: Parcel, currency: str, hide_names: bool) -> Iterator[str]:
+def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Iterator[str]:
+    """Five lines: parcels by day, eggs and orders, money, what to settle, what is at risk."""
+    by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
+    named = f"{len(plan.parcels)} {'parcel' if len(plan.parcels) == 1 else 'parcels'}"
+    lines = [
+        (
+            f"Week {plan.week[-2:]}",
+            f"{named} {window.mark('go', 'go')}: {by_day}" if by_day else "nothing goes",
+        ),
+        (
+            "Eggs",
+            f"{summary.eggs} for {summary.orders} of {summary.all_orders} orders"
+            f" ({summary.lines} of {summary.all_lines} lines)",
+        ),
+        ("Money", _money(summary, shelf.settings.plan.currency)),
+        ("To settle", _to_settle(summary, window)),
+        ("At risk", _at_risk(summary)),
+    ]
+    for name, text in lines:
+        yield from window.wrapped(text, window.mark(f"{name:<11}", "head"), " " * 11)
+
+
+def _money(summary: WeekSummary, currency: str) -> str:
+    unpriced = f" and {summary.unpriced} lines without a price" if summary.unpriced else ""
+    return (
+        f"goods {money_text(summary.worth)} {currency}{unpriced}; postage {money_text(summary.postage)},"
+        f" packing {money_text(summary.packing)}"
+    )
+
+
+def _to_settle(summary: WeekSummary, window: Window) -> str:
+    held = [line.order for one in summary.causes_of(Verdict.HOLD) for line in one.lines]
+    if not held:
+        return "nothing"
+    lines = "1 line waits for an answer" if len(held) == 1 else f"{len(held)} lines wait for an answer"
+    return f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}"
+
+
+def _at_risk(summary: WeekSummary) -> str:
+    parts = []
+    if summary.lines:
+        parts.append(f"of {summary.lines} lines {summary.short:.1f} may come short")
+    if summary.look_first:
+        parts.append(f"look before packing {', '.join(summary.look_first)}")
+    if summary.unsold:
+        eggs = sum(one.eggs for one in summary.unsold)
+        parts.append(f"{eggs} eggs hatch unsold by {short_day(summary.unsold[0].by)}")
+    return "; ".join(parts) or "nothing"
+
+
+def _names(orders: list[str]) -> str:
+    more = f" and {len(orders) - _NAMED} more" if len(orders) > _NAMED else ""
+    return " ".join(orders[:_NAMED]) + more
+
+
+def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) -> Iterator[str]:
+    """The parcels by day, a row for each draw; then the holidays that move them."""
+    columns = (
+        Column("no", right=True),
+        Column("order"),
+        Column("eggs", right=True),
+        Column("of", 2, right=True),
+        Column("fish"),
+        Column("lot", 1),
+        Column("packing", 4),
+        Column("by", 5),
+        Column("there", 3),
+        Column("sure", 6, right=True),
+        Column("box", 8),
+        Column("g", 9, right=True),
+        Column("postage", 7, right=True),
+        Column("to"),
+    )
+    rows: list[tuple[object, ...] | str] = []
+    for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
+        own = [parcel for parcel in plan.parcels if parcel.dispatch_on == day]
+        rows += ["", _day_text(day, own, shelf), *(row for p in own for row in _parcel_rows(p, hide_names))]
+    if rows:
+        yield ""
+        yield from window.table(columns, rows[1:], "  ")
+    for note in dict.fromkeys(parcel.calendar_note for parcel in plan.parcels if parcel.calendar_note):
+        yield from window.wrapped(note, "  ", "    ")
+
+
+def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
+    today = "TODAY, " if day == shelf.today else ""
+    eggs = sum(parcel.pack for parcel in parcels)
+    cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
+    by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
+    count = f"{len(parcels)} {'parcel' if len(parcels) == 1 else 'parcels'}, {eggs} eggs"
+    return f"{today}{short_day(day)}: {count}{'; ' + by if by else ''}"
+
+
+def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...]]:
     name = HIDDEN if hide_names else parcel.address.addressee
-    yield (
-        f"  {parcel.parcel}  {name}, {parcel.address.country}  by {parcel.service}, arrives"
-        f" {range_of(parcel.arrive)}  {parcel.box or 'box'} {parcel.weight_g:.0f} g,"
-        f" {money_text(parcel.postage)} {currency}"
-    )
+    whole: tuple[object, ...] = (parcel.box, f"{parcel.weight_g:.0f}", money_text(parcel.postage))
+    number = str(int(parcel.parcel.rpartition("-")[2]))
+    to, by, there = f"{name}, {parcel.address.country}", parcel.service, _span(parcel.arrive)
     for line in parcel.lines:
-        draws = " + ".join(
-            f"{draw.pack} of {draw.lot} in {draw.units} x"
-            f" {draw.packing}{' (look first)' if draw.look_first else ''}"
-            for draw in line.draws
-        )
-        fish = f"{line.species} {line.population}".strip()
-        yield (
-            f"    {line.order}/{line.line} {fish}: {line.ordered} ordered, {line.pack} packed; "
-            f"{draws}; enough with {percent(line.p_enough)}"
-        )
-    if parcel.calendar_note:
-        yield f"    {parcel.calendar_note}"
+        order, ordered, sure = line.order, str(line.ordered), percent(line.p_enough)
+        for draw in line.draws:
+            unit = f"{draw.units} x {draw.packing}" if draw.units > 1 else draw.packing
+            lot = f"{draw.lot} look" if draw.look_first else draw.lot
+            fish = f"{line.species} {line.population}".strip()
+            yield (number, order, draw.pack, ordered, fish, lot, unit, by, there, sure, *whole, to)
+            number = order = ordered = to = by = there = sure = ""
+            whole = ("", "", "")
 
 
-def reply_lines(reply: Reply, currency: str) -> Iterator[str]:
-    """One verdict, the last safe day, every option."""
-    yield f"Lot {reply.lot} to {reply.to}: {reply.verdict.value.upper()}"
-    if reply.no_last_day:
-        yield "Last safe day: none within 60 days ends it."
-    else:
-        yield f"Last safe day: {reply.last_safe_day or 'none'}; earliest: {reply.first_safe_day or 'none'}."
-    yield from reasons(reply.reasons, "  ")
+def _span(dates: Dates) -> str:
+    """``2-9 Dec``: the days between which nearly all arrive."""
+    if dates.p05 is None or dates.p95 is None:
+        return ""
+    first, last = short_day(dates.p05)[4:], short_day(dates.p95)[4:]
+    if first == last:
+        return last
+    alike = first.partition(" ")[2] == last.partition(" ")[2]
+    return f"{first.partition(' ')[0] if alike else first}-{last}"
+
+
+def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, window: Window) -> Iterator[str]:
+    """What stays for one verdict: a cause of many lines once, then line by line."""
+    if not causes:
+        return
+    lines = sum(len(one.lines) for one in causes)
     yield ""
-    rows = []
-    ranked = sorted(reply.options, key=lambda a: (bool(a.reasons), a.option.ride.leg.day, a.cost or 0))
-    for asked in ranked[:MOST_OPTIONS]:
-        ride, option = asked.option.ride, asked.option
-        arrivals = ride.leg.arrivals
-        rows.append(
-            (
-                asked.verdict.value,
-                f"{weekday(ride.leg.day)} {ride.leg.day}",
-                ride.leg.service.service,
-                ride.packing.packing,
-                range_of(Dates(arrivals.p05, arrivals.p50, arrivals.p95)),
-                percent(ride.h_per_egg),
-                percent(option.h_any),
-                percent(ride.v_per_egg),
-                option.pack or "-",
-                "-" if asked.cost is None else money_text(asked.cost),
-                " ".join(reason.code for reason in asked.reasons),
-            )
-        )
-    header = (
-        "",
-        "dispatch",
-        "service",
-        "packing",
-        "arrives 5 / 50 / 95 %",
-        "hatch/egg",
-        "any",
-        "alive",
-        "pack",
-        currency,
-        "why not",
+    word, _, rest = _STANDS[verdict].partition(",")
+    yield f"{window.mark(word, verdict.value)},{rest}: {lines} {'line' if lines == 1 else 'lines'}"
+    for one in causes:
+        yield from window.wrapped(f"{_who(one, shelf)}: {cause_text(one, verdict)}", "  ", "      ")
+
+
+def _who(one: Cause, shelf: Shelf) -> str:
+    if len(one.lines) > 1:
+        return f"{len(one.lines)} lines ({_names(sorted({line.order for line in one.lines}))})"
+    (out,) = one.lines
+    order = shelf.order_by_name[out.order]
+    line = order.line(out.line)
+    fish = f"{line.eggs} {line.species} {line.population}".strip()
+    return f"{out.order} ({fish}, {order.country})"
+
+
+def cause_text(one: Cause, verdict: Verdict) -> str:
+    """The decisive reason in words, since when it may change, one next step, and how many reasons more."""
+    days = sorted({line.until for line in one.lines if line.until})
+    until = ""
+    if days and one.reason.code != "not-before":
+        until = f"; may go from {' or '.join(dict.fromkeys(short_day(day) for day in (days[0], days[-1])))}"
+    more = ""
+    if one.more and len(one.lines) == 1:
+        more = f" And {one.more} more: why {one.lines[0].order}."
+    step = step_text(one.reason)
+    return f"{reason_text(one.reason, len(one.lines))}{until}. {step}.{more}"
+
+
+def reason_text(reason: Reason, lines: int = 1) -> str:
+    """The reason as a breeder is told it."""
+    return cause(reason, _english(), lines)
+
+
+def step_text(reason: Reason) -> str:
+    """What to do about it, as a sentence begins."""
+    step = next_step(reason, _english())
+    return step[:1].upper() + step[1:]
+
+
+def _english() -> Wording:
+    """The terminal is in English whatever the papers are in."""
+    return Wording(None, "en")
+
+
+def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str]:
+    """What the plan takes of each lot, what is left, and what of that hatches unsold."""
+    unsold = {one.lot: one for one in summary.unsold}
+    used = [use for use in plan.lots if use.drawn or use.lot in unsold]
+    if not used:
+        return
+    yield ""
+    by = f"hatch unsold by {short_day(summary.unsold[0].by)}" if summary.unsold else "hatch unsold"
+    columns = (
+        Column("lot"),
+        Column("packed", right=True),
+        Column("left", right=True),
+        Column(by, right=True),
     )
-    yield from table(header, rows)
-    if len(ranked) > MOST_OPTIONS:
-        yield f"({len(ranked) - MOST_OPTIONS} more; all of them with --json)"
-    for safe in reply.safe:
-        end = "no end within 60 days" if safe.no_last_day else f"until {safe.until}"
-        yield f"  {safe.service}, {safe.packing}: from {safe.from_} {end}"
+    yield from window.table(
+        columns,
+        [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used],
+    )
 
 
-def why_lines(found: Considered) -> Iterator[str]:
-    """Where the order stands, then every option, passing ones first."""
-    if found.parcel:
-        yield f"Order {found.order} goes in parcel {found.parcel.parcel} on {found.parcel.dispatch_on}."
-        for line in found.parcel.lines:
-            if line.order == found.order:
-                yield from reasons(line.reasons, "  ")
-    for out in found.lines_out:
-        yield f"Order {found.order} line {out.line}: {out.verdict.value}" + (
-            f", until {out.until}" if out.until else ""
+def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
+    """How good the plan is, in plain words; with its figures where a currency is given."""
+    proof = plan.proof
+    if proof.gap <= _NO_GAP:
+        least = "costs least" if proof.least else "is the cheapest found"
+        text = f"No other choice serves more, and of those that serve as much this one {least}."
+    else:
+        text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
+    yield from window.wrapped(f"{text} Checked against your tables.")
+    if currency:
+        yield from window.wrapped(
+            f"Proof: value {proof.value:.2f}, no plan can pass {proof.bound:.2f} (gap {proof.gap:.4%});"
+            f" expected loss {proof.loss:.2f} {currency},"
+            f" {'the least at that value' if proof.least else 'the least found'}."
         )
-        yield from reasons(out.reasons, "  ")
-    yield ""
-    yield f"{len(found.options)} options were considered in {found.week}:"
-    for number, option in found.options:
-        ride = option.ride
-        yield (
-            f"  line {number}: lot {ride.lot_day.forecast.lot.lot}, {ride.packing.packing},"
-            f" {ride.leg.service.service}, {weekday(ride.leg.day)} {ride.leg.day}: "
-            + (f"passes, {option.pack} eggs, {percent(option.p_enough)}" if option.passes else "ruled out")
-        )
-        yield from reasons(option.reasons, "      ")
 
 
-def difference_lines(plan: Plan, kept: Iterable[KeptParcel]) -> Iterator[str]:
-    """What a new plan changes of the parcels kept and not yet packed for its week."""
+def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
+    """What a new plan changes of the parcels kept and not yet packed for its week, a sentence each."""
     before = {
         line.key: (parcel.dispatch_on, parcel.service, line.pack)
         for parcel in kept
@@ -214,14 +268,12 @@ def difference_lines(plan: Plan, kept: Iterable[KeptParcel]) -> Iterator[str]:
         for p in plan.parcels
         for line in p.lines
     }
-    yield ""
-    yield "Against the plan kept:"
-    changed = [key for key in sorted(before.keys() | now.keys()) if before.get(key) != now.get(key)]
-    for key in changed:
-        old, new = (
-            " ".join(str(part) for part in where[key]) if key in where else "not in it"
-            for where in (before, now)
-        )
-        yield f"  {key[0]} line {key[1]}: {old} -> {new}"
-    if not changed:
-        yield "  nothing changes."
+    return [
+        f"{key[0]} line {key[1]}: {_placed(before.get(key))} -> {_placed(now.get(key))}"
+        for key in sorted(before.keys() | now.keys())
+        if before.get(key) != now.get(key)
+    ] or ["nothing changes."]
+
+
+def _placed(where: tuple[date, str, int] | None) -> str:
+    return f"{short_day(where[0])} by {where[1]}, {where[2]} eggs" if where else "not in it"

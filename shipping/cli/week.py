@@ -101,23 +101,28 @@ def plan(
         float | None, typer.Option(min=0.1, help="Seconds to spend on choosing at the most.")
     ] = None,
     gap: Annotated[
-        float, typer.Option(min=0, max=0.5, help="Stop once this close to the bound (a share).")
+        float, typer.Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
     ] = 0.0,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="The figures that drove the choice, too.")
+    ] = False,
 ) -> None:
-    """The week's plan: parcels, what waits, holds or stops and why, the proof. Example: spawnpost plan --week
+    """The week's plan: parcels, then what waits, holds or stops and why. Example: spawnpost plan --week
     2026-W49
     """
-    from shipping.cli.print_plan import difference_lines, plan_lines
+    from shipping.cli.print_plan import plan_changes, plan_lines
+    from shipping.cli.window import Window
     from shipping.ledger.lot_counts import eggs_counted
 
     edge: Edge = context.obj
     shelf, found, kept = _plan_now(edge, week, limit, gap)
-    lines = list(plan_lines(found, shelf.settings.plan.currency, edge.hide_names))
     facts = shown(edge, found)
+    window = Window.of_output()
     if compare:
-        changes = list(difference_lines(found, kept))
-        facts["changes"] = [line.strip() for line in changes if line.startswith("  ")]
-        lines += changes
+        facts["changes"] = changes = plan_changes(found, kept)
+        lines = ["Against the plan kept:", *(f"  {change}" for change in changes)]
+    else:
+        lines = list(plan_lines(found, shelf, window, edge.hide_names, edge.quiet, explain))
     if more:
         from shipping.questions.what_if import more_lines, what_more_serves
 
@@ -137,7 +142,7 @@ def why(
     context: Context, order: Annotated[str, typer.Argument(help="The order.")], week: Week = None
 ) -> None:
     """Every option considered for an order, and what ruled it out. Example: spawnpost why D09"""
-    from shipping.cli.print_plan import why_lines
+    from shipping.cli.print_answers import why_lines
     from shipping.questions.why import why as why_order
 
     edge: Edge = context.obj

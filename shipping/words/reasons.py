@@ -4,7 +4,7 @@ ones.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
@@ -28,10 +28,12 @@ CODES: Mapping[str, str] = MappingProxyType(
         "instead": "what goes in place of what was ordered, as the buyer agreed",
         "unpaid": "the order has no paid_on",
         "papers": "named papers are missing from the order",
+        "no-region": "rules differ inside the country, and the order names no region",
         "look-first": "packed only after a look",
         "recount": "more eggs were counted than can be there; count again",
         "misdated": "the looks and the clock disagree; look",
         "overdue": "past its late day and still whole; look",
+        "past-wetting": "damp eggs not wetted in time; look",
         "too-old": "presumed hatched; look",
         "stale-rule": "nobody has looked the rule up lately",
         "no-rule": "nobody has looked the rule up",
@@ -56,6 +58,9 @@ CODES: Mapping[str, str] = MappingProxyType(
         "closed": "a rule forbids it",
     }
 )
+
+#: Codes that only the buyer can do something about; of all others it is the breeder's move, or nobody's.
+BUYERS_MOVE = frozenset({"unpaid", "papers", "no-region", "not-after", "other-population"})
 
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
@@ -85,6 +90,14 @@ class Reason:
 
     def as_json(self) -> dict[str, object]:
         return {"code": self.code, "text": self.text, "facts": dict(self.facts), "source": self.source}
+
+
+def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
+    """The reason that decides where a line stands: what forbids it where it stops by law, else the nearest
+    one.
+    """
+    closed = (reason for reason in reasons if verdict is Verdict.STOP and reason.code == "closed")
+    return next(closed, reasons[0])
 
 
 def nearest_first(reasons: list[Reason]) -> tuple[Reason, ...]:

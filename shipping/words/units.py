@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 #: Numbers in JSON are rounded to this many places.
 PLACES = 6
 #: Days are reckoned with between these years; calendars of holidays say nothing outside them.
@@ -16,6 +17,11 @@ FIRST_YEAR, LAST_YEAR = 1970, 2199
 def weekday(day: date) -> str:
     """``Mon`` .. ``Sun``."""
     return WEEKDAYS[day.weekday()]
+
+
+def short_day(day: date) -> str:
+    """A day as people say it: ``Tue 8 Dec``."""
+    return f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}"
 
 
 def iso_week(day: date) -> str:

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.slip import count_words, population_words
 from shipping.papers.wording import markdown
+from shipping.papers.wording.catalogue import to_buyer, whose_move
 from shipping.papers.wording.language import clean, full_day, number, paper_language
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Verdict, decisive
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +85,12 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
         for out in lines
         if out.line in wanted
     ]
-    codes = dict.fromkeys(reason.code for out in lines for reason in out.reasons)
-    reasons = tuple(wording.reason(code) for code in codes)
+    deciding = [decisive(verdict, out.reasons) for out in lines]
+    reasons = tuple(dict.fromkeys(to_buyer(reason, wording) for reason in deciding))
     untils = [out.until for out in lines if out.until]
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     fields = _common(clean(order.address.addressee), (order.order,), names, reasons, until, desk)
+    fields |= {"moves": whose_move(deciding, wording)}
     name = f"{desk.plan.week}-order-{order.order}-{verdict.value}"
     return _letter(name, order.order, order.mail, wording, f"notice-{verdict.value}", fields)
 
@@ -113,6 +115,7 @@ def _common(
         "orders": ", ".join(orders),
         "lines": lines,
         "reasons": reasons,
+        "moves": "",
         "until": until,
         "contact": clean(desk.contact),
     }

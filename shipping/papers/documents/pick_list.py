@@ -25,9 +25,11 @@ from shipping.papers.page.blocks import (
     plain,
     strong,
 )
+from shipping.papers.wording.catalogue import cause
 from shipping.papers.wording.language import clean, country_name, day, number, short_day
 from shipping.papers.wording.phrases import Wording
-from shipping.week.plan_data import LineOut, Parcel
+from shipping.week.plan_data import Parcel
+from shipping.words.reasons import decisive
 from shipping.words.units import week_days
 
 _Cell = tuple[Spans, ...]
@@ -269,23 +271,15 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     )
 
 
-def _why(out: LineOut, wording: Wording) -> str:
-    """The nearest reason: with its figures in English, as a phrase in any other language."""
-    if not out.reasons:
-        return ""
-    nearest = out.reasons[0]
-    return clean(nearest.text) if wording.language == "en" else wording.bench_reason(nearest.code)
-
-
 def _left_behind(desk: Desk, wording: Wording) -> list[Block]:
-    """The lines that do not go this week, with the nearest reason of each."""
+    """The lines that do not go this week, with the decisive reason of each."""
     if not desk.plan.lines_out:
         return []
     rows = tuple(
         (
             (strong(f"{clean(out.order)}/{out.line}"),),
             (plain(wording.term(f"stands_{out.verdict.value}")),),
-            (plain(_why(out, wording)),),
+            (plain(cause(decisive(out.verdict, out.reasons), wording)),),
         )
         for out in desk.plan.lines_out
     )

@@ -24,7 +24,7 @@ _CARE = _names(
     "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
     " hatch_basis hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
 )
-_NOTICE = _names("addressee sender orders lines reasons until contact")
+_NOTICE = _names("addressee sender orders lines reasons moves until contact")
 _GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id")
 
 #: Every template with the fields it may use. A field not listed here is an error in the template.
@@ -49,7 +49,9 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
     }
 )
 #: Files of phrases by name: they hold no fields of their own but those of our phrases.
-PHRASES = ("terms", "reasons", "bench-reasons")
+PHRASES = ("terms", "reasons", "bench-reasons", "next-steps")
+#: Files whose phrases may leave out none of their fields; those of reasons may say less than we do.
+WHOLE_PHRASES = frozenset({"terms"})
 #: Fields a template may not leave out: without them the paper would not say what it is for.
 NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
     {
@@ -81,13 +83,13 @@ def is_one(count: object) -> bool:
     return str(count).split()[-1:] == ["1"]
 
 
-@lru_cache(maxsize=2)
-def _environment(markdown: bool) -> Any:
-    from jinja2 import StrictUndefined
+@lru_cache(maxsize=4)
+def _environment(markdown: bool, lenient: bool = False) -> Any:
+    from jinja2 import StrictUndefined, Undefined
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
     environment = ImmutableSandboxedEnvironment(
-        undefined=StrictUndefined,
+        undefined=Undefined if lenient else StrictUndefined,
         autoescape=False,
         lstrip_blocks=True,
         finalize=escaped if markdown else None,
@@ -140,13 +142,12 @@ class Wording:
         text = _BEFORE_UNIT.sub("\u00a0", text)
         return _FRENCH_STOPS.sub("\u00a0", text) if self.language == "fr" else text
 
-    def reason(self, code: str) -> str:
-        """What a reason's code says to a buyer."""
-        return self.set_off(self._phrases("reasons")[code])
-
-    def bench_reason(self, code: str) -> str:
-        """What a reason's code says at the bench: to the breeder, not to a buyer."""
-        return self.set_off(self._phrases("bench-reasons").get(code) or self._phrases("reasons")[code])
+    def phrase(self, book: str, key: str, **fields: object) -> str:
+        """A phrase of a file of them, as plain text; a field that is not among ``fields`` counts as empty."""
+        name = f"{book}/{key}"
+        if name not in self._terms:
+            self._terms[name] = _environment(False, lenient=True).from_string(self._phrases(book)[key])
+        return clean(self.set_off(str(self._terms[name].render(fields))))
 
     @cached_property
     def sentences(self) -> Sentences:
@@ -304,8 +305,8 @@ def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
             mend = f"Write {_nearest(key, known)}."
             yield Problem(Where(file, row), key, "wording", f"'{key}' is not one of the phrases.", mend)
             continue
-        ours = frozenset(_FIELD.findall(known[key]))
-        for field in sorted(set(_FIELD.findall(phrase)) ^ ours):
+        ours, theirs = set(_FIELD.findall(known[key])), set(_FIELD.findall(phrase))
+        for field in sorted(ours ^ theirs if name in WHOLE_PHRASES else theirs - ours):
             wrong = "is missing" if field in ours else "is not a field here"
             mend = f"Write {known[key]}"
             yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", mend)

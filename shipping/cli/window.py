@@ -1,0 +1,153 @@
+"""Words and tables in, lines that fit the window out: no word is broken, no column squeezed; what is said is
+left to others.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import click
+from rich.cells import cell_len
+
+#: Columns of a window that nobody asked for one: of a pipe, of a file.
+USUAL_WIDTH = 80
+#: Narrower windows are not filled line by line.
+LEAST_WIDTH = 40
+#: Where a table's last column of words stands alone in what is left of a line, it has at least so much.
+_LEAST_WORDS = 16
+_GAP = "  "
+#: Colour, and whether underlined, of words that say where something stands: nothing is said by colour alone.
+_STYLES: dict[str, tuple[str | None, bool]] = {
+    "go": ("green", False),
+    "wait": ("cyan", False),
+    "hold": ("yellow", False),
+    "stop": ("red", False),
+    "hand": (None, True),
+    "head": (None, False),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: it is left out where the window is too narrow, the highest ``rank`` first; rank 0
+    never.
+    """
+
+    name: str
+    rank: int = 0
+    right: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A window so many columns wide, with or without colour."""
+
+    width: int = USUAL_WIDTH
+    colour: bool = False
+
+    @classmethod
+    def of_output(cls) -> Window:
+        """The window that standard output is shown in; a pipe has no colour."""
+        width = shutil.get_terminal_size((USUAL_WIDTH, 24)).columns
+        plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" or not sys.stdout.isatty()
+        return cls(max(LEAST_WIDTH, width), not plain)
+
+    def mark(self, text: str, style: str) -> str:
+        """The text in the style of a standing, ``head`` or ``hand``; as it is without colour."""
+        colour, is_underlined = _STYLES[style]
+        return click.style(text, fg=colour, bold=True, underline=is_underlined) if self.colour else text
+
+    def wrapped(self, text: str, first: str = "", rest: str | None = None) -> Iterator[str]:
+        """The text in lines no wider than the window, unless a single word is; ``first`` begins the first
+        line, ``rest`` the others.
+        """
+        line, indent = first, first if rest is None else rest
+        is_begun = False
+        for word in text.split(" "):
+            if is_begun and _wide(line) + 1 + _wide(word) > self.width:
+                yield _plain(line)
+                line, is_begun = indent, False
+            line += (" " if is_begun else "") + word
+            is_begun = True
+        yield _plain(line)
+
+    def heading(self, text: str) -> Iterator[str]:
+        """The text as a heading; an empty one is an empty line."""
+        yield from (self.mark(line, "head") if line else "" for line in self.wrapped(text, rest="  "))
+
+    def table(
+        self, columns: Sequence[Column], rows: Iterable[Sequence[object] | str], indent: str = ""
+    ) -> Iterator[str]:
+        """The columns that fit, each as wide as it needs to be; the last one kept is wrapped at words where
+        it must be. A row that is a text stands between the others as a heading, from the first column on.
+
+        Where not even the columns of rank 0 fit, each row stands as lines of its own.
+        """
+        cells = [row if isinstance(row, str) else tuple(_cell(cell) for cell in row) for row in rows]
+        widths = [
+            max([_wide(column.name), *(_wide(row[n]) for row in cells if not isinstance(row, str))])
+            for n, column in enumerate(columns)
+        ]
+        shown = self._fitting(columns, widths, len(indent))
+        last = shown[-1]
+        room = self.width - len(indent) - sum(widths[n] + len(_GAP) for n in shown[:-1])
+        if widths[last] > room and room < min(_LEAST_WORDS, widths[last]):
+            yield from self._stacked(columns, cells, shown, indent)
+            return
+        heads = tuple(column.name for column in columns)
+        for number, row in enumerate((heads, *cells)):
+            if isinstance(row, str):
+                yield from self.heading(row)
+                continue
+            front = indent + "".join(_set(row[n], widths[n], columns[n].right) + _GAP for n in shown[:-1])
+            tail = row[last] if widths[last] > room else _set(row[last], widths[last], columns[last].right)
+            lines = Window(self.width).wrapped(tail, front, " " * _wide(front))
+            yield from (self.mark(line.rstrip(), "head") if number == 0 else line.rstrip() for line in lines)
+
+    def _fitting(self, columns: Sequence[Column], widths: Sequence[int], taken: int) -> list[int]:
+        shown = [n for n, column in enumerate(columns) if column.rank == 0]
+        for n in sorted(range(len(columns)), key=lambda n: columns[n].rank)[len(shown) :]:
+            wanted = sorted((*shown, n))
+            if taken + sum(widths[m] for m in wanted) + len(_GAP) * (len(wanted) - 1) > self.width:
+                break
+            shown = wanted
+        return shown
+
+    def _stacked(
+        self,
+        columns: Sequence[Column],
+        cells: Iterable[tuple[str, ...] | str],
+        shown: Sequence[int],
+        indent: str,
+    ) -> Iterator[str]:
+        for row in cells:
+            if isinstance(row, str):
+                yield from self.heading(row)
+                continue
+            first, *others = (n for n in shown if row[n])
+            yield from self.wrapped(row[first], indent, indent + "  ")
+            text = "; ".join(f"{columns[n].name} {row[n]}".strip() for n in others)
+            yield from self.wrapped(text, indent + "  ") if text else ()
+
+
+def _cell(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _wide(text: str) -> int:
+    """The columns a text takes; marks of colour take none."""
+    return cell_len(click.unstyle(text))
+
+
+def _set(text: str, width: int, right: bool) -> str:
+    blank = " " * (width - _wide(text))
+    return blank + text if right else text + blank
+
+
+def _plain(line: str) -> str:
+    """No-break spaces have held words together; on a screen they are spaces."""
+    return line.replace("\u00a0", " ")

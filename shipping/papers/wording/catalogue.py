@@ -1,0 +1,68 @@
+"""A reason's code and facts in, a sentence in the language of a page out: for the breeder, for a buyer, and
+what to do next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import TYPE_CHECKING
+
+from shipping.papers.wording.language import clean, full_day, number, share, short_day
+from shipping.words.reasons import BUYERS_MOVE, Reason
+
+if TYPE_CHECKING:
+    from shipping.papers.wording.phrases import Wording
+
+#: Facts that are shares, days and degrees, by name; other numbers are counts.
+_SHARES = frozenset(
+    ("h_per_egg", "hatch_ceiling", "h_any", "any_ceiling", "share_eyed", "best_chance", "p_enough", "p_short")
+)
+_DAYS = frozenset(("on", "not_before", "not_after", "p95", "checked_on", "until"))
+_DEGREES = frozenset(("low_c", "high_c", "limit_c"))
+
+
+def cause(reason: Reason, wording: Wording, lines: int = 1) -> str:
+    """What stands in the way, as the breeder is told; ``lines``: how many lines share it."""
+    return wording.phrase(
+        "bench-reasons", reason.code, many=lines > 1, **shown(reason.facts, wording.language)
+    )
+
+
+def to_buyer(reason: Reason, wording: Wording) -> str:
+    """What stands in the way, as the buyer is told."""
+    facts = shown(reason.facts, wording.language, in_full=True)
+    return wording.phrase("reasons", reason.code, **facts)
+
+
+def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
+    """Who is to do something about what is held: the buyer, the seller, or both."""
+    codes = {reason.code for reason in reasons}
+    parts = [wording.term("move_yours")] if codes & BUYERS_MOVE else []
+    return " ".join([*parts, *([wording.term("move_mine")] if codes - BUYERS_MOVE else [])])
+
+
+def next_step(reason: Reason, wording: Wording) -> str:
+    """What the breeder can do next about it."""
+    return wording.phrase("next-steps", reason.code, **shown(reason.facts, wording.language))
+
+
+def shown(facts: Mapping[str, object], language: str, in_full: bool = False) -> dict[str, object]:
+    """Facts as a page shows them: days (with whole names ``in_full``), shares, degrees and lists as that
+    language writes them.
+    """
+    return {name: _shown(name, value, language, in_full) for name, value in facts.items()}
+
+
+def _shown(name: str, value: object, language: str, in_full: bool) -> object:
+    if isinstance(value, list | tuple):
+        return ("; " if name in ("missing", "papers") else ", ").join(clean(str(one)) for one in value)
+    if isinstance(value, str):
+        if name in _DAYS and value:
+            return (full_day if in_full else short_day)(date.fromisoformat(value), language)
+        return clean(value)
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if name in _SHARES:
+            return share(value, language)
+        return number(value, language, 0) + "\u00a0°C" if name in _DEGREES else number(value, language)
+    return value

@@ -1,0 +1,158 @@
+"""A week's plan and its shelf in, its answer in a few figures out: what goes, what it costs, what to settle,
+what is at risk.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.weight import box_for
+from shipping.tables.shelf import Shelf
+from shipping.week.objective import dispatch_days, next_week
+from shipping.week.plan_data import LineOut, Parcel, Plan
+from shipping.words.reasons import Reason, Verdict, decisive
+
+#: What tells causes of one code apart that one mend removes: lines alike in these facts share a cause.
+_SUBJECT: Mapping[str, tuple[str, ...]] = {
+    "papers": ("to", "missing"),
+    "no-region": ("to",),
+    "stale-rule": ("to",),
+    "no-rule": ("to",),
+    "ask-rule": ("to",),
+    "ask-post": ("service",),
+    "recount": ("lot",),
+    "misdated": ("lot",),
+    "overdue": ("lot",),
+    "past-wetting": ("lot",),
+    "too-old": ("lot",),
+    "too-young": ("lot",),
+    "short": ("lot", "lots"),
+    "would-hatch": ("lot", "packing", "service"),
+    "too-hot": ("place", "limit_c"),
+    "too-cold": ("place", "limit_c"),
+    "no-route": ("to",),
+    "no-lot": ("species",),
+    "other-population": ("ordered", "on_hand"),
+    "no-packing": ("media", "packing"),
+    "closed": ("to", "taxon"),
+    "closed-day": ("service", "on"),
+    "not-before": ("not_before",),
+    "not-after": ("not_after",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """What decides where some lines stand, and the lines; ``more``: do some of them have further reasons?"""
+
+    verdict: Verdict
+    reason: Reason
+    lines: tuple[LineOut, ...]
+
+    @property
+    def more(self) -> int:
+        """How many further reasons stand against one of the lines, at the most."""
+        return max(len({reason.code for reason in line.reasons}) for line in self.lines) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Unsold:
+    """Eggs of a lot that nobody has ordered and that hatch by a day."""
+
+    lot: str
+    eggs: int
+    by: date
+
+
+@dataclass(frozen=True, slots=True)
+class WeekSummary:
+    """The head of a plan.
+
+    ``worth``: what the lines that go are priced at together, ``unpriced`` how many of them have no price;
+    ``short``: how many of them are expected to fall short of their count; ``look_first``: lots nobody has
+    seen eyes in.
+    """
+
+    by_day: tuple[tuple[date, int], ...]
+    eggs: int
+    lines: int
+    all_lines: int
+    orders: int
+    all_orders: int
+    worth: Decimal
+    unpriced: int
+    postage: Decimal
+    packing: Decimal
+    causes: tuple[Cause, ...]
+    short: float
+    look_first: tuple[str, ...]
+    unsold: tuple[Unsold, ...]
+
+    def causes_of(self, verdict: Verdict) -> tuple[Cause, ...]:
+        return tuple(cause for cause in self.causes if cause.verdict is verdict)
+
+
+def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
+    """What a week's plan comes to."""
+    going = [line for parcel in plan.parcels for line in parcel.lines]
+    by_day = Counter(parcel.dispatch_on for parcel in plan.parcels)
+    wanted = {line.order for line in going} | {out.order for out in plan.lines_out}
+    return WeekSummary(
+        by_day=tuple(sorted(by_day.items())),
+        eggs=sum(line.pack for line in going),
+        lines=len(going),
+        all_lines=len(going) + len(plan.lines_out),
+        orders=len({line.order for line in going}),
+        all_orders=len(wanted),
+        worth=sum((line.price for line in going if line.price is not None), Decimal(0)),
+        unpriced=sum(line.price is None for line in going),
+        postage=sum((parcel.postage for parcel in plan.parcels), Decimal(0)),
+        packing=sum((packing_cost(parcel, shelf) for parcel in plan.parcels), Decimal(0)),
+        causes=causes(plan.lines_out),
+        short=sum(1.0 - line.p_enough for line in going),
+        look_first=tuple(sorted({d.lot for line in going for d in line.draws if d.look_first})),
+        unsold=unsold(plan, shelf),
+    )
+
+
+def packing_cost(parcel: Parcel, shelf: Shelf) -> Decimal:
+    """What the units and the box of a parcel cost."""
+    units = tuple(
+        (shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws
+    )
+    box = box_for(shelf, units)
+    return sum((packing.cost * n for packing, n in units), Decimal(0)) + (box.cost if box else Decimal(0))
+
+
+def causes(lines: Iterable[LineOut]) -> tuple[Cause, ...]:
+    """The decisive reasons of lines that stay, each once; of a verdict those of most lines first."""
+    found: dict[tuple[object, ...], list[LineOut]] = {}
+    for line in lines:
+        reason = decisive(line.verdict, line.reasons)
+        subject = (str(reason.facts.get(name)) for name in _SUBJECT.get(reason.code, ()))
+        found.setdefault((line.verdict, reason.code, *subject), []).append(line)
+    made = [
+        Cause(own[0].verdict, decisive(own[0].verdict, own[0].reasons), tuple(own)) for own in found.values()
+    ]
+    return tuple(sorted(made, key=lambda cause: -len(cause.lines)))
+
+
+def unsold(plan: Plan, shelf: Shelf) -> tuple[Unsold, ...]:
+    """Eggs in water that the plan leaves and that hatch by the last day to post of the week after."""
+    ahead = dispatch_days(shelf, next_week(plan.week))
+    found = []
+    for use in plan.lots:
+        forecast = lot_forecast(shelf, use.lot)
+        left = min(use.left, forecast.free_on(shelf.today))
+        if not ahead or forecast.lot.kept_damp or left <= 0:
+            continue
+        whole = forecast.alike.whole_on((shelf.today, ahead[-1]))
+        eggs = round(left * (1.0 - float(whole[1] / whole[0]))) if whole[0] > 0 else 0
+        if eggs:
+            found.append(Unsold(use.lot, eggs, ahead[-1]))
+    return tuple(sorted(found, key=lambda one: (-one.eggs, one.lot)))

@@ -1,0 +1,84 @@
+"""What stands on the screen: the answer first, in a breeder's words, in any window; golden screens of each
+situation.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+
+from shipping.cli.window import Column, Window
+from shipping.words.units import shipped_folder
+from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, screen
+
+#: Words of the model that no breeder has to know; names of columns and options may be like them.
+MODELS_WORDS = re.compile(r"\b(kappa|h|v|K|bound|Brier|basis|gap|bernoulli|quantile|C-d)\b(?! MB)")
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_a_situation_shows_its_golden_screen(name: str, width: int, tmp_path: Path) -> None:
+    assert screen(name, width, tmp_path) == (GOLDEN / f"{name}-{width}.txt").read_text("utf-8")
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", SITUATIONS)
+def test_a_screen_fits_its_window_and_speaks_no_word_of_the_model(name: str, width: int) -> None:
+    lines = (GOLDEN / f"{name}-{width}.txt").read_text("utf-8").splitlines()
+    assert [line for line in lines if cell_len(line) > width and " " in line.strip()] == []
+    assert [line for line in lines if MODELS_WORDS.search(re.sub(r"\d+ h\b", "", line))] == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_terminal_shows_what_a_pipe_shows(width: int, tmp_path: Path) -> None:
+    shelf = shipped_folder("demo_orders")
+    said = tmp_path / "said"
+    command = (
+        f"{sys.executable} -c 'from shipping.cli.app import main; main()' --shelf {shelf} --today {TODAY}"
+        f" plan --quiet; touch {said}"
+    )
+    socket = ["tmux", "-S", str(tmp_path / "socket")]
+    environment = {key: value for key, value in os.environ.items() if key != "COLUMNS"}
+    new = ["new-session", "-d", "-x", str(width), "-y", "50", "sh", "-c", f"{command}; cat"]
+    subprocess.run([*socket, *new], check=True, env=environment)
+    try:
+        subprocess.run(["sh", "-c", f"until test -e {said}; do sleep 0.1; done"], check=True, timeout=60)
+        shown = subprocess.run([*socket, "capture-pane", "-p"], check=True, capture_output=True, text=True)
+    finally:
+        subprocess.run([*socket, "kill-server"], check=False)
+    golden = (GOLDEN / f"plan-quiet-{width}.txt").read_text("utf-8")
+    assert shown.stdout.strip() == golden.strip()
+
+
+def test_colour_marks_only_what_a_word_says_too() -> None:
+    plain, coloured = Window(80), Window(80, colour=True)
+    for style in ("go", "wait", "hold", "stop", "hand", "head"):
+        assert plain.mark("word", style) == "word"
+        assert "word" in coloured.mark("word", style) != "word"
+
+
+def test_a_table_drops_the_columns_that_do_not_fit_and_stacks_where_none_do() -> None:
+    columns = (Column("lot"), Column("eggs", 1, right=True), Column("why", 2), Column("to"))
+    rows = [("AU-20", 12, "it is due", "Søren Eksempel, DK")]
+    assert list(Window(80).table(columns, rows)) == [
+        "lot    eggs  why        to",
+        "AU-20    12  it is due  Søren Eksempel, DK",
+    ]
+    assert list(Window(31).table(columns, rows)) == [
+        "lot    eggs  to",
+        "AU-20    12  Søren Eksempel, DK",
+    ]
+    assert list(Window(24).table(columns, rows)) == ["lot    to", "AU-20  Søren Eksempel,", "       DK"]
+    assert list(Window(16).table(columns, rows)) == ["AU-20", "  to Søren", "  Eksempel, DK"]
+
+
+def test_no_word_is_broken_and_none_is_lost() -> None:
+    text = "Bundesinfektionsschutzverordnung und noch 2\u00a0% mehr"
+    lines = list(Window(20).wrapped(text, "- ", "  "))
+    assert lines == ["- Bundesinfektionsschutzverordnung", "  und noch 2 % mehr"]
