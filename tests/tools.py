@@ -12,6 +12,7 @@ PACKAGES = {
     "pdftoppm": "poppler-utils",
     "qpdf": "qpdf",
     "soffice": "libreoffice-calc",
+    "tmux": "tmux",
     "zbarimg": "zbar-tools",
 }
 #: How the reason of a test that was left out begins.

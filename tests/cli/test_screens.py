@@ -16,6 +16,7 @@ from rich.cells import cell_len
 from shipping.cli.window import Column, Window
 from shipping.words.units import shipped_folder
 from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, screen
+from tests.tools import tool
 
 #: Words of the model that no breeder has to know; names of columns and options may be like them.
 MODELS_WORDS = re.compile(r"\b(kappa|h|v|K|bound|Brier|basis|gap|bernoulli|quantile|C-d)\b(?! MB)")
@@ -43,7 +44,7 @@ def test_a_terminal_shows_what_a_pipe_shows(width: int, tmp_path: Path) -> None:
         f"{sys.executable} -c 'from shipping.cli.app import main; main()' --shelf {shelf} --today {TODAY}"
         f" plan --quiet; touch {said}"
     )
-    socket = ["tmux", "-S", str(tmp_path / "socket")]
+    socket = [tool("tmux"), "-S", str(tmp_path / "socket")]
     environment = {key: value for key, value in os.environ.items() if key != "COLUMNS"}
     new = ["new-session", "-d", "-x", str(width), "-y", "50", "sh", "-c", f"{command}; cat"]
     subprocess.run([*socket, *new], check=True, env=environment)
