@@ -32,6 +32,7 @@ def forecast(
     --explain
     """
     from shipping.cli.print_answers import forecast_lines
+    from shipping.cli.window import Window
     from shipping.papers.charts.lot_picture import lot_picture
     from shipping.questions.explain import explained
     from shipping.questions.forecast import outlooks
@@ -43,7 +44,7 @@ def forecast(
     names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
     found = outlooks(shelf, names)
     facts: dict[str, Any] = {"today": edge.today.isoformat(), "lots": [one.as_json() for one in found]}
-    lines = list(forecast_lines(found))
+    lines = list(forecast_lines(found, Window.of_output()))
     if explain:
         arithmetic = {one.forecast.lot.lot: list(explained(shelf, one.forecast.lot.lot)) for one in found}
         facts["explained"] = arithmetic
@@ -89,11 +90,13 @@ def ask(
     plot: Annotated[
         str | None, typer.Option(help="The share hatching by day, to a .svg or .pdf; - draws it here.")
     ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Every option with its figures.")] = False,
 ) -> None:
-    """Can this lot still ship? One verdict, every option, the last safe day. Example: spawnpost ask FL-31
+    """Can this lot still ship? One verdict, the last safe day, the best options. Example: spawnpost ask FL-31
     --to DE
     """
     from shipping.cli.print_answers import reply_lines
+    from shipping.cli.window import Window
     from shipping.options.option import Destination
     from shipping.papers.charts.risk_picture import risk_picture
     from shipping.post.calendar import subdivision_code
@@ -112,7 +115,10 @@ def ask(
         raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
     there = Destination(country, subdivision_code(country, part))
     reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
-    facts, lines = reply.as_json(), list(reply_lines(reply, shelf.settings.plan.currency))
+    facts, lines = (
+        reply.as_json(),
+        list(reply_lines(reply, shelf.settings.plan.currency, Window.of_output(), every)),
+    )
     if plot is not None:
         every_day = ask_about(shelf, name, there, service=service, eggs=eggs) if day else reply
         curve = risk_curve(every_day, edge.today, day)

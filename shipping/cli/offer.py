@@ -36,6 +36,7 @@ def offer(
     gardneri
     """
     from shipping.cli.print_offer import offer_csv, offer_lines, offer_text
+    from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
     from shipping.week.objective import default_week
     from shipping.week.plan import make_plan
@@ -56,7 +57,7 @@ def offer(
     )
     facts = found.as_json()
     sender = shelf.settings.sender
-    lines = list(offer_text(found, sender) if text else offer_lines(found))
+    lines = list(offer_text(found, sender) if text else offer_lines(found, Window.of_output()))
     if text:
         facts["text"] = "\n".join(lines)
     if csv is not None:

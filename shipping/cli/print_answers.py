@@ -1,135 +1,272 @@
-"""Answers about lots and orders in, the lines that a person reads out; no rule lives here."""
+"""Answers about lots, orders and rules in, the lines that a person reads out: the answer first, then a table
+that fits.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 
-from shipping.questions.can_it_ship import Reply
+from shipping.cli.sentences import reason_text, span, step_text
+from shipping.cli.window import Column, Window
+from shipping.options.option import Option
+from shipping.questions.can_it_ship import Asked, Reply, SafeDays
 from shipping.questions.forecast import LotOutlook
+from shipping.questions.rule_report import RuleReport
 from shipping.questions.why import Considered
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Reason
-from shipping.words.units import money_text, percent, weekday
+from shipping.words.reasons import Reason, Verdict, decisive
+from shipping.words.units import money_text, percent, short_day
 
-#: A list of options is cut after so many; all are in --json.
-MOST_OPTIONS = 24
-
-
-def table(header: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> Iterator[str]:
-    """Columns as wide as they need to be."""
-    cells = [header, *(tuple("" if cell is None else str(cell) for cell in row) for row in rows)]
-    widths = [max(len(row[n]) for row in cells) for n in range(len(header))]
-    for number, row in enumerate(cells):
-        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        if number == 0:
-            yield "  ".join("-" * width for width in widths)
+#: So many options are shown of an order or a lot unless all are asked for.
+_BEST = 3
 
 
-def range_of(dates: Dates) -> str:
-    """Three dates on one line: early, usual, late."""
-    return " / ".join(day.strftime("%d %b") if day else "never" for day in (dates.p05, dates.p50, dates.p95))
-
-
-def reasons(found: Iterable[Reason], indent: str = "    ") -> Iterator[str]:
+def reasons(found: Iterable[Reason], window: Window, indent: str = "  ") -> Iterator[str]:
+    """Each reason with its figures, a line or more each."""
     for reason in found:
-        yield f"{indent}{reason.code}: {reason.text}"
+        yield from window.wrapped(f"{reason.code}: {reason.text}", indent, indent + "  ")
 
 
-def forecast_lines(outlooks: tuple[LotOutlook, ...]) -> Iterator[str]:
-    """Stage, dates and eggs of each lot, then what to look at."""
-    rows = []
-    for one in outlooks:
-        forecast = one.forecast
-        dates = range_of(one.hatch) if forecast.has_dates else "look first"
-        if forecast.lot.kept_damp and forecast.has_dates:
-            start, end = one.wet_from, one.wet_until
-            dates = (
-                f"wet {start:%d %b %Y} to {end:%d %b %Y} ({one.wet_basis})"
-                if start and end
-                else "never, as kept"
-            )
-        ahead = " ".join(str(free) for _, _, free in one.days)
-        name = f"{forecast.lot.species} {forecast.lot.population}".strip()
-        mean = f"{forecast.clock.mean_degree_days(forecast.x(forecast.today)):.0f}"
-        rows.append(
-            (forecast.lot.lot, name, forecast.stage, mean, dates, forecast.eggs_on(forecast.today), ahead)
-        )
-    yield from table(
-        ("lot", "species", "stage", "C-d", "hatch 5 / 50 / 95 %", "eggs", "free today and 7 days ahead"), rows
+def deciding(verdict: Verdict, found: tuple[Reason, ...], window: Window) -> Iterator[str]:
+    """What decides, and what to do next."""
+    if found:
+        reason = decisive(verdict, found)
+        yield from window.wrapped(f"{reason_text(reason)}. {step_text(reason)}.", "  ", "  ")
+
+
+def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator[str]:
+    """What is free, what hatches soon and what to look at; then a row for each lot."""
+    free = sum(one.forecast.free_on(one.forecast.today) for one in outlooks)
+    doubtful = [one for one in outlooks if one.doubts]
+    yield from window.wrapped(
+        f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}, {free} eggs free to post today."
     )
-    for one in outlooks:
-        yield from reasons(one.doubts, "  ")
-
-
-def reply_lines(reply: Reply, currency: str) -> Iterator[str]:
-    """One verdict, the last safe day, every option."""
-    yield f"Lot {reply.lot} to {reply.to}: {reply.verdict.value.upper()}"
-    if reply.no_last_day:
-        yield "Last safe day: none within 60 days ends it."
-    else:
-        yield f"Last safe day: {reply.last_safe_day or 'none'}; earliest: {reply.first_safe_day or 'none'}."
-    yield from reasons(reply.reasons, "  ")
+    for one in doubtful:
+        reason = one.doubts[0]
+        yield from window.wrapped(
+            f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}.", rest="  "
+        )
     yield ""
-    rows = []
+    days = outlooks[0].days if outlooks else ()
+    ahead = span(Dates(days[1][0], None, days[-1][0])) if len(days) > 1 else "ahead"
+    columns = (
+        Column("lot"),
+        Column("fish"),
+        Column("stage", 1),
+        Column("eggs", 2, right=True),
+        Column("free", right=True),
+        Column("usual", 3),
+        Column(f"free {ahead}", 5),
+        Column("hatch"),
+    )
+    yield from window.table(columns, [_lot_row(one) for one in outlooks])
+
+
+def _lot_row(one: LotOutlook) -> tuple[object, ...]:
+    forecast = one.forecast
+    dates, usual = span(one.hatch), one.hatch.p50
+    if not forecast.has_dates:
+        dates, usual = "look first", None
+    elif forecast.lot.kept_damp:
+        usual = None
+        dates = "never, as kept"
+        if one.wet_from and one.wet_until:
+            own = ", your dates" if one.wet_basis == "your own dates" else ""
+            dates = f"wet {_long_span(one.wet_from, one.wet_until)}{own}"
+    ahead = " ".join(str(free) for _, _, free in one.days[1:])
+    name = f"{forecast.lot.species} {forecast.lot.population}".strip()
+    today = forecast.today
+    return (
+        forecast.lot.lot,
+        name,
+        forecast.stage,
+        forecast.eggs_on(today),
+        forecast.free_on(today),
+        short_day(usual) if usual else "",
+        ahead,
+        dates,
+    )
+
+
+def _long_span(first: date, last: date) -> str:
+    year = "" if first.year == last.year else f" {last.year}"
+    return f"{span(Dates(first, None, last))}{year}"
+
+
+def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Iterator[str]:
+    """One verdict, the last safe day, the best option of each service; all of them where asked for."""
+    verdict = window.mark(reply.verdict.value.upper(), reply.verdict.value)
+    on = f" on {short_day(reply.on)}" if reply.on else ""
+    yield f"Lot {reply.lot} to {reply.to}{on}: {verdict}"
+    yield from deciding(reply.verdict, reply.reasons, window)
+    yield _until_text(reply)
+    yield ""
     ranked = sorted(reply.options, key=lambda a: (bool(a.reasons), a.option.ride.leg.day, a.cost or 0))
-    for asked in ranked[:MOST_OPTIONS]:
-        ride, option = asked.option.ride, asked.option
-        arrivals = ride.leg.arrivals
-        rows.append(
-            (
-                asked.verdict.value,
-                f"{weekday(ride.leg.day)} {ride.leg.day}",
-                ride.leg.service.service,
-                ride.packing.packing,
-                range_of(Dates(arrivals.p05, arrivals.p50, arrivals.p95)),
-                percent(ride.h_per_egg),
-                percent(option.h_any),
-                percent(ride.v_per_egg),
-                option.pack or "-",
-                "-" if asked.cost is None else money_text(asked.cost),
-                " ".join(reason.code for reason in asked.reasons),
-            )
-        )
-    header = (
-        "",
-        "dispatch",
-        "service",
-        "packing",
-        "arrives 5 / 50 / 95 %",
-        "hatch/egg",
-        "any",
-        "alive",
-        "pack",
-        currency,
-        "why not",
+    best: dict[str, Asked] = {}
+    for asked in ranked:
+        best.setdefault(asked.option.ride.leg.service.service, asked)
+    shown = ranked if every else list(best.values())
+    columns = (
+        Column(""),
+        Column("hand over"),
+        Column("service"),
+        Column("packing", 1),
+        Column("there", 2),
+        Column("pack", right=True),
+        Column("hatch", 3, right=True),
+        Column("any", 5, right=True),
+        Column("alive", 4, right=True),
+        Column(currency, 6, right=True),
+        Column("why not" if any(asked.reasons for asked in shown) else ""),
     )
-    yield from table(header, rows)
-    if len(ranked) > MOST_OPTIONS:
-        yield f"({len(ranked) - MOST_OPTIONS} more; all of them with --json)"
-    for safe in reply.safe:
-        end = "no end within 60 days" if safe.no_last_day else f"until {safe.until}"
-        yield f"  {safe.service}, {safe.packing}: from {safe.from_} {end}"
+    yield from window.table(columns, [_asked_row(asked) for asked in shown])
+    if len(ranked) > len(shown):
+        yield from window.wrapped(f"The best of each service; {len(ranked) - len(shown)} more with --all.")
+    if every:
+        yield from (_safe_text(safe) for safe in reply.safe)
 
 
-def why_lines(found: Considered) -> Iterator[str]:
-    """Where the order stands, then every option, passing ones first."""
+def _until_text(reply: Reply) -> str:
+    if reply.no_last_day:
+        return "Last day to post: none within 60 days ends it."
+    if reply.last_safe_day is None or reply.first_safe_day is None:
+        return "Last day to post: there is none any more."
+    return (
+        f"Last day to post: {short_day(reply.last_safe_day)}; the first: {short_day(reply.first_safe_day)}."
+    )
+
+
+def _safe_text(safe: SafeDays) -> str:
+    end = "on, no end within 60 days" if safe.no_last_day or not safe.until else f"to {short_day(safe.until)}"
+    return f"  {safe.service}, {safe.packing}: from {short_day(safe.from_)} {end}"
+
+
+def _asked_row(asked: Asked) -> tuple[object, ...]:
+    ride, option = asked.option.ride, asked.option
+    arrivals = ride.leg.arrivals
+    return (
+        asked.verdict.value,
+        short_day(ride.leg.day),
+        ride.leg.service.service,
+        ride.packing.packing,
+        span(Dates(arrivals.p05, arrivals.p50, arrivals.p95)),
+        option.pack or "-",
+        percent(ride.h_per_egg),
+        percent(option.h_any),
+        percent(ride.v_per_egg),
+        "-" if asked.cost is None else money_text(asked.cost),
+        " ".join(dict.fromkeys(reason.code for reason in asked.reasons)),
+    )
+
+
+def why_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
+    """Where the order stands, what decided, the nearest way to make it go, and the best options; all where
+    asked for.
+    """
     if found.parcel:
-        yield f"Order {found.order} goes in parcel {found.parcel.parcel} on {found.parcel.dispatch_on}."
-        for line in found.parcel.lines:
+        parcel = found.parcel
+        yield from window.wrapped(
+            f"Order {found.order}: {window.mark('GO', 'go')}, parcel {parcel.parcel}, handed over"
+            f" {short_day(parcel.dispatch_on)} by {parcel.service}, there {span(parcel.arrive)}."
+        )
+        for line in parcel.lines:
             if line.order == found.order:
-                yield from reasons(line.reasons, "  ")
+                for reason in line.reasons:
+                    text = reason.text if every else f"{reason_text(reason)}."
+                    yield from window.wrapped(text, f"  line {line.line}: ", "    ")
     for out in found.lines_out:
-        yield f"Order {found.order} line {out.line}: {out.verdict.value}" + (
-            f", until {out.until}" if out.until else ""
-        )
-        yield from reasons(out.reasons, "  ")
+        until = f", may go from {short_day(out.until)}" if out.until else ""
+        verdict = window.mark(out.verdict.value.upper(), out.verdict.value)
+        yield f"Order {found.order} line {out.line}: {verdict}{until}"
+        yield from deciding(out.verdict, out.reasons, window)
+        rest = [reason for reason in out.reasons if reason is not decisive(out.verdict, out.reasons)]
+        for reason in rest:
+            yield from window.wrapped(f"also: {reason_text(reason)}. {step_text(reason)}.", "  ", "    ")
     yield ""
-    yield f"{len(found.options)} options were considered in {found.week}:"
-    for number, option in found.options:
-        ride = option.ride
-        yield (
-            f"  line {number}: lot {ride.lot_day.forecast.lot.lot}, {ride.packing.packing},"
-            f" {ride.leg.service.service}, {weekday(ride.leg.day)} {ride.leg.day}: "
-            + (f"passes, {option.pack} eggs, {percent(option.p_enough)}" if option.passes else "ruled out")
+    yield from _option_lines(found, window, every)
+
+
+def _option_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
+    """The best options of each line, or all of them with their reasons."""
+    shown = found.options
+    if not every:
+        by_line: dict[int, list[tuple[int, Option]]] = {}
+        for number, option in found.options:
+            by_line.setdefault(number, []).append((number, option))
+        shown = tuple(one for options in by_line.values() for one in options[:_BEST])
+    if not shown:
+        yield f"No lot, packing and service come together for it in {found.week}."
+        return
+    yield "Every option:" if every else "The best options by themselves:"
+    columns = (
+        Column("line", 5, right=True),
+        Column("lot"),
+        Column("hand over"),
+        Column("service", 1),
+        Column("packing", 2),
+        Column("pack", 3, right=True),
+        Column("sure", 4, right=True),
+        Column("what speaks against it"),
+    )
+    yield from window.table(columns, [_option_row(number, option) for number, option in shown], "  ")
+    if every:
+        told = dict.fromkeys(f"{r.code}: {r.text}" for _, option in shown for r in option.reasons)
+        for text in told:
+            yield from window.wrapped(text, "  ", "    ")
+    elif len(found.options) > len(shown):
+        yield from window.wrapped(
+            f"{len(found.options) - len(shown)} more with --all, each with its figures."
         )
-        yield from reasons(option.reasons, "      ")
+
+
+def _option_row(number: int, option: Option) -> tuple[object, ...]:
+    ride = option.ride
+    return (
+        number,
+        ride.lot_day.forecast.lot.lot,
+        short_day(ride.leg.day),
+        ride.leg.service.service,
+        ride.packing.packing,
+        option.pack or "-",
+        percent(option.p_enough) if option.pack else "-",
+        " ".join(dict.fromkeys(reason.code for reason in option.reasons)) or "nothing: it passes",
+    )
+
+
+def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
+    """What is to be looked up, for which orders; then what the table says, places alike together."""
+    needed = report.needed
+    if needed:
+        head = f"Look up {len(needed)} {'rule' if len(needed) == 1 else 'rules'} for the orders in hand:"
+        yield window.mark(head, "hand")
+    else:
+        yield "Nothing is to be looked up for the orders in hand."
+    for one in needed:
+        place = f"{one.country}-{one.subdivision}" if one.subdivision else one.country
+        what = "looked up too long ago" if one.stale else "nobody has looked"
+        yield from window.wrapped(
+            f"{place}, {one.species} ({what}): orders {', '.join(one.orders)}. Ask {one.ask}.", "  ", "    "
+        )
+    yield ""
+    columns = (
+        Column("fish"),
+        Column("says"),
+        Column("looked up"),
+        Column("days", 2, right=True),
+        Column("in", 4),
+        Column("source", 3),
+        Column("places"),
+    )
+    yield from window.table(columns, _rule_rows(report))
+    yield ""
+    yield "Every row is yours to verify before use; this is no legal advice."
+
+
+def _rule_rows(report: RuleReport) -> list[tuple[object, ...]]:
+    alike: dict[tuple[object, ...], list[str]] = {}
+    for rule, age, stale in report.rows:
+        fish = "any" if rule.taxon == "*" else rule.taxon
+        seen = f"{rule.checked_on}{' STALE' if stale else ''}"
+        alike.setdefault((fish, rule.verdict, seen, age, rule.medium or "", rule.source), []).append(rule.to)
+    return [(*key, " ".join(places)) for key, places in alike.items()]

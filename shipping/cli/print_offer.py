@@ -9,12 +9,13 @@ import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.print_answers import reasons, table
+from shipping.cli.sentences import reason_text, step_text
+from shipping.cli.window import Column, Window
 from shipping.post.countries import countries
-from shipping.questions.offer_data import ALTERNATIVES, Offer, Offers
+from shipping.questions.offer_data import Offer, Offers
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Reason, Verdict
-from shipping.words.units import weekday
+from shipping.words.units import short_day
 
 #: The header of the spreadsheet.
 COLUMNS = (
@@ -53,144 +54,165 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _EXPECTED_SHOWN = 3
 
 
-def offer_lines(offers: Offers) -> Iterator[str]:
+def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     """What is on offer, what after an answer, what not and why; what groups will give, orders in hand, lines
     that wait.
     """
-    yield f"On {offers.today}, after orders in hand and the plan of {offers.week}:"
     now = [one for one in offers.offers if one.is_offered and one.verdict is not Verdict.HOLD]
     held = [one for one in offers.offers if one.is_offered and one.verdict is Verdict.HOLD]
-    yield ""
+    fish = {_kind(one.species, one.population) for one in now}
+    yield from window.wrapped(
+        f"{len(fish)} fish can be promised, after orders in hand and the plan of {offers.week}."
+        if now
+        else f"Nothing can be promised, after orders in hand and the plan of {offers.week}."
+    )
     if now:
-        yield from _table(now)
-        yield (
-            "One order of one line can be promised so many eggs, on the day it is most; fewer on other days"
-            " (--json: each day)."
+        yield from window.wrapped(
+            "One order can be promised so many eggs, on the day it is most. Every place is offered the same"
+            " eggs: they do not add up."
         )
-    else:
-        yield "Nothing can be promised."
-    yield ALTERNATIVES
-    yield from _answers(held)
-    yield from _not_offered(offers)
-    yield from _expected(offers)
-    yield from _in_hand(offers)
+        yield ""
+        yield from _table(now, offers.offers, window)
+    yield from _answers(held, window)
+    yield from _not_offered(offers, window)
+    yield from _expected(offers, window)
+    yield from _in_hand(offers, window)
 
 
 def _kind(species: str, population: str) -> str:
     return f"{species} {population}".strip()
 
 
-def _there(one: Offer) -> str:
-    return one.to if one.countries == (one.to,) else f"{one.to} ({' '.join(one.countries)})"
+def _there(one: Offer, offers: Iterable[Offer]) -> str:
+    """The place; its countries too where offers to other countries of it differ."""
+    others = any(
+        other.to == one.to
+        and other is not one
+        and (other.species, other.population) == (one.species, one.population)
+        for other in offers
+    )
+    return f"{one.to} ({' '.join(one.countries)})" if others and one.countries != (one.to,) else one.to
 
 
-def _day(day: date | None) -> str:
-    return f"{weekday(day)} {day}" if day else ""
-
-
-def _table(offers: Iterable[Offer]) -> Iterator[str]:
+def _table(offers: list[Offer], every: Iterable[Offer], window: Window) -> Iterator[str]:
+    columns = (
+        Column("fish"),
+        Column("free", 2, right=True),
+        Column("promise", right=True),
+        Column("most on", 5),
+        Column("from", 3),
+        Column("until"),
+        Column("order by", 4),
+        Column("hand over", 6),
+        Column("to"),
+    )
     rows = [
         (
             _kind(one.species, one.population),
-            _there(one),
-            one.verdict.value,
             one.eggs_free,
             one.can_promise,
             _day(one.best_on),
-            one.from_,
-            one.until or "no end seen",
-            one.order_by or "",
+            _day(one.from_),
+            _day(one.until) or "no end",
+            _day(one.order_by),
             ", ".join(f"{way.service}{f' by {way.cut_off}' if way.cut_off else ''}" for way in one.ways),
+            _there(one, every),
         )
         for one in offers
     ]
-    header = (
-        "species",
-        "to",
-        "",
-        "free",
-        "promise",
-        "most on",
-        "post from",
-        "post until",
-        "order by",
-        "hand over",
-    )
-    yield from table(header, rows)
+    yield from window.table(columns, rows)
     regions = sorted({region for one in offers for region in one.regions})
     if regions:
-        yield (
+        yield from window.wrapped(
             f"Not asked for their own rules or warmth: {', '.join(regions)}. Ask with --to, such as --to"
             f" {regions[0]}."
         )
 
 
-def _answers(held: list[Offer]) -> Iterator[str]:
+def _day(day: date | None) -> str:
+    return short_day(day) if day else ""
+
+
+def _answers(held: list[Offer], window: Window) -> Iterator[str]:
+    """What may be offered once somebody has answered: each cause once, with the places and how many fish."""
     if not held:
         return
     yield ""
-    yield "AFTER AN ANSWER (not offered before)"
-    yield from _table(held)
+    yield f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)"
     alike: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
     for one in held:
         for reason in one.reasons:
-            key = (reason.code, reason.facts.get("to"), reason.facts.get("service"), reason.source)
-            alike.setdefault(key, (reason, set()))[1].add(one.species)
-    for reason, species in alike.values():
-        more = f" (so for {len(species)} species)" if len(species) > 1 else ""
-        yield f"  {reason.code}: {reason.text}{more}"
+            key = (reason.code, reason.facts.get("to"), reason.facts.get("service"))
+            alike.setdefault(key, (reason, set()))[1].add(_kind(one.species, one.population))
+    for reason, fish in alike.values():
+        named = ", ".join(sorted(fish)) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
+        text = f"{named}: {reason_text(reason, len(fish))}. {step_text(reason)}."
+        yield from window.wrapped(text, "  ", "    ")
 
 
-def _not_offered(offers: Offers) -> Iterator[str]:
+def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
     out = [one for one in offers.offers if not one.is_offered]
     if not out:
         return
     yield ""
-    yield "NOT OFFERED"
+    yield window.mark("NOT OFFERED", "stop")
     for name in dict.fromkeys(_kind(one.species, one.population) for one in out):
         alike: dict[str, list[str]] = {}
         for one in out:
             if _kind(one.species, one.population) == name:
-                codes = ", ".join(dict.fromkeys(reason.code for reason in one.reasons)) or "nothing on hand"
-                alike.setdefault(codes, []).append(_there(one))
-        yield f"  {name}: " + "; ".join(f"{', '.join(there)}: {codes}" for codes, there in alike.items())
+                code = one.reasons[0].code if one.reasons else "nothing on hand"
+                alike.setdefault(code, []).append(one.to)
+        said = "; ".join(f"{', '.join(there)} {code}" for code, there in alike.items())
+        yield from window.wrapped(f"{name}: {said}", "  ", "    ")
     looks = {
-        r.text: r
+        reason_text(r): r
         for one in out
         for r in one.reasons
-        if r.code in ("overdue", "misdated", "too-old", "recount", "short")
+        if r.code in ("overdue", "misdated", "too-old", "recount", "past-wetting")
     }
-    yield from reasons(looks.values())
+    for text, reason in looks.items():
+        yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
 
 
-def _expected(offers: Offers) -> Iterator[str]:
+def _expected(offers: Offers, window: Window) -> Iterator[str]:
     found = {_kind(one.species, one.population): one.expected for one in offers.offers if one.expected}
     if not found:
         return
     yield ""
-    yield "EXPECTED from spawning groups, fertile and showing eyes, beyond what lines that wait are to have"
+    yield from window.wrapped(
+        "EXPECTED from spawning groups, beyond what lines that wait are to have, fertile and showing eyes:"
+    )
     for name, batches in found.items():
-        shown = "; ".join(f"{batch.eggs} by {batch.on} ({batch.group})" for batch in batches)
-        yield f"  {name}: {shown}"
+        shown = "; ".join(f"{batch.eggs} by {short_day(batch.on)} ({batch.group})" for batch in batches)
+        yield from window.wrapped(f"{name}: {shown}", "  ", "    ")
 
 
-def _in_hand(offers: Offers) -> Iterator[str]:
-    yield ""
+def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
     rows = [
         (_kind(one.species, one.population), one.kept, one.planned, one.waiting, one.held, one.all)
         for one in offers.taken
         if one.all
     ]
     if rows:
+        yield ""
         yield "EGGS FOR ORDERS IN HAND (they come first)"
-        yield from table(("species", "kept parcels", "planned", "wait", "on hold", "all"), rows)
+        columns = (
+            Column("fish"),
+            Column("kept", 2, right=True),
+            Column("planned", 2, right=True),
+            Column("wait", 2, right=True),
+            Column("on hold", 2, right=True),
+            Column("all", right=True),
+        )
+        yield from window.table(columns, rows, "  ")
     if offers.waiting:
         yield ""
-        yield "LINES THAT WAIT"
+        yield window.mark("LINES THAT WAIT", "wait")
     for one in offers.waiting:
-        until = f"until {one.until}" if one.until else "nobody knows until when"
-        yield f"  {one.order} line {one.line}, {one.eggs} of {_kind(one.species, one.population)}: {until}"
-        yield f"    {one.reasons[0].code if one.reasons else ''}: {one.reason}"
+        until = f"may go from {short_day(one.until)}" if one.until else "nobody knows until when"
+        why = f": {reason_text(one.reasons[0])}" if one.reasons else ""
+        text = f"{one.order} line {one.line}, {one.eggs} {_kind(one.species, one.population)}, {until}{why}"
+        yield from window.wrapped(text, "  ", "    ")
 
 
 def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:

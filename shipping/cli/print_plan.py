@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
+from shipping.cli.sentences import reason_text, span, step_text
 from shipping.cli.window import Column, Window
 from shipping.ledger.kept import KeptParcel
-from shipping.papers.wording.catalogue import cause, next_step
-from shipping.papers.wording.phrases import Wording
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Parcel, Plan
-from shipping.words.reasons import Reason, Verdict
+from shipping.week.plan_data import Parcel, Plan
+from shipping.words.reasons import Verdict
 from shipping.words.units import money_text, percent, short_day
 
 #: Instead of a name, where names are to be hidden.
@@ -144,7 +143,7 @@ def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...
     name = HIDDEN if hide_names else parcel.address.addressee
     whole: tuple[object, ...] = (parcel.box, f"{parcel.weight_g:.0f}", money_text(parcel.postage))
     number = str(int(parcel.parcel.rpartition("-")[2]))
-    to, by, there = f"{name}, {parcel.address.country}", parcel.service, _span(parcel.arrive)
+    to, by, there = f"{name}, {parcel.address.country}", parcel.service, span(parcel.arrive)
     for line in parcel.lines:
         order, ordered, sure = line.order, str(line.ordered), percent(line.p_enough)
         for draw in line.draws:
@@ -154,17 +153,6 @@ def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...
             yield (number, order, draw.pack, ordered, fish, lot, unit, by, there, sure, *whole, to)
             number = order = ordered = to = by = there = sure = ""
             whole = ("", "", "")
-
-
-def _span(dates: Dates) -> str:
-    """``2-9 Dec``: the days between which nearly all arrive."""
-    if dates.p05 is None or dates.p95 is None:
-        return ""
-    first, last = short_day(dates.p05)[4:], short_day(dates.p95)[4:]
-    if first == last:
-        return last
-    alike = first.partition(" ")[2] == last.partition(" ")[2]
-    return f"{first.partition(' ')[0] if alike else first}-{last}"
 
 
 def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, window: Window) -> Iterator[str]:
@@ -200,22 +188,6 @@ def cause_text(one: Cause, verdict: Verdict) -> str:
         more = f" And {one.more} more: why {one.lines[0].order}."
     step = step_text(one.reason)
     return f"{reason_text(one.reason, len(one.lines))}{until}. {step}.{more}"
-
-
-def reason_text(reason: Reason, lines: int = 1) -> str:
-    """The reason as a breeder is told it."""
-    return cause(reason, _english(), lines)
-
-
-def step_text(reason: Reason) -> str:
-    """What to do about it, as a sentence begins."""
-    step = next_step(reason, _english())
-    return step[:1].upper() + step[1:]
-
-
-def _english() -> Wording:
-    """The terminal is in English whatever the papers are in."""
-    return Wording(None, "en")
 
 
 def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str]:

@@ -26,6 +26,8 @@ def rules(
     """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost
     rules --to DE
     """
+    from shipping.cli.print_answers import rule_lines
+    from shipping.cli.window import Window
     from shipping.questions.rule_report import rule_report
     from shipping.tables.editing.rule_dating import redate
 
@@ -44,4 +46,5 @@ def rules(
         shelf = shelf_of(edge)
     report = rule_report(shelf, place, species)
     facts = report.as_json() | ({"checked": dated.as_json()} if dated else {})
-    say(edge, facts, [*(dated.lines() if dated else ()), *([] if dated and edge.quiet else report.lines())])
+    told = [] if dated and edge.quiet else rule_lines(report, Window.of_output())
+    say(edge, facts, [*(dated.lines() if dated else ()), *told])

@@ -139,22 +139,28 @@ def plan(
 
 @app.command()
 def why(
-    context: Context, order: Annotated[str, typer.Argument(help="The order.")], week: Week = None
+    context: Context,
+    order: Annotated[str, typer.Argument(help="The order.")],
+    week: Week = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Every option, and all that speaks against it.")
+    ] = False,
 ) -> None:
-    """Every option considered for an order, and what ruled it out. Example: spawnpost why D09"""
+    """Where an order stands, what decided, and what would make it go. Example: spawnpost why D09"""
     from shipping.cli.print_answers import why_lines
+    from shipping.cli.window import Window
     from shipping.questions.why import why as why_order
 
     edge: Edge = context.obj
-    every = shelf_of(edge)
-    shelf = shelf_now(edge, _week(every, week))
-    if order in every.order_by_name and order not in shelf.order_by_name:
+    read = shelf_of(edge)
+    shelf = shelf_now(edge, _week(read, week))
+    if order in read.order_by_name and order not in shelf.order_by_name:
         raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
     found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = found.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = "(name hidden)"
-    say(edge, facts, why_lines(found))
+    say(edge, facts, why_lines(found, Window.of_output(), every))
 
 
 @app.command()

@@ -18,7 +18,7 @@ USUAL_WIDTH = 80
 #: Narrower windows are not filled line by line.
 LEAST_WIDTH = 40
 #: Where a table's last column of words stands alone in what is left of a line, it has at least so much.
-_LEAST_WORDS = 16
+_LEAST_WORDS = 10
 _GAP = "  "
 #: Colour, and whether underlined, of words that say where something stands: nothing is said by colour alone.
 _STYLES: dict[str, tuple[str | None, bool]] = {

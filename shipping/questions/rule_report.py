@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.post.restrictions import RuleNeeded, rules_needed
@@ -47,22 +46,6 @@ class RuleReport:
                 for one in self.needed
             ],
         }
-
-    def lines(self) -> Iterator[str]:
-        for rule, age, stale in self.rows:
-            word = " STALE" if stale else ""
-            medium = f" in {rule.medium}" if rule.medium else ""
-            yield (
-                f"{rule.to}  {rule.taxon}{medium}: {rule.verdict}, looked up {rule.checked_on} ({age}"
-                f" d{word}), {rule.source}"
-            )
-        yield ""
-        yield f"To look up for the orders in hand: {len(self.needed) or 'nothing'}"
-        for one in self.needed:
-            place = f"{one.country}-{one.subdivision}" if one.subdivision else one.country
-            what = "stale" if one.stale else "no row"
-            yield f"  {place} {one.species}: {what} (orders {', '.join(one.orders)}). Ask: {one.ask}"
-        yield "Every row is the breeder's own to verify before use; this is no legal advice."
 
 
 def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:

@@ -52,6 +52,12 @@ SITUATIONS: Mapping[str, Situation] = {
     "plan-quiet": Situation(("--quiet", "plan")),
     "plan-nobody-paid": Situation(("plan",), nobody_paid),
     "plan-no-orders": Situation(("plan",), no_orders),
+    "why-goes": Situation(("why", "D09")),
+    "why-held": Situation(("why", "D26")),
+    "ask": Situation(("ask", "FL-31", "--to", "DK")),
+    "forecast": Situation(("forecast",)),
+    "rules": Situation(("rules",)),
+    "offer": Situation(("offer", "--species", "gardneri")),
 }
 
 
