@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import os
 import sys
 from collections.abc import Iterable
@@ -13,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from shipping.cli.json_writer import indented
 from shipping.cli.streams import flush_or_drop, has_every_letter
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
@@ -113,7 +113,7 @@ def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
 
 def json_text(facts: Any) -> str:
     """JSON, one object; letters as escapes where standard output cannot write them all."""
-    return indented(facts, ascii_only=not has_every_letter()) + "\n"
+    return json.dumps(facts, indent=1, ensure_ascii=not has_every_letter()) + "\n"
 
 
 def place_of(text: str, option: str) -> str:
