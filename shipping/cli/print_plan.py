@@ -126,8 +126,12 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     if rows:
         yield ""
         yield from window.table(columns, rows[1:], "  ")
-    for note in dict.fromkeys(parcel.calendar_note for parcel in plan.parcels if parcel.calendar_note):
-        yield from window.wrapped(note, "  ", "    ")
+    places: dict[tuple[date, str], set[str]] = {}
+    for holiday in (holiday for parcel in plan.parcels for holiday in parcel.holidays):
+        places.setdefault((holiday.on, holiday.name), set()).add(holiday.country)
+    for (day, name), countries in sorted(places.items()):
+        text = f"{short_day(day)} is {name} in {', '.join(sorted(countries))}: no delivery."
+        yield from window.wrapped(text, "  ", "    ")
 
 
 def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:

@@ -17,7 +17,6 @@ from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_d
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint, whole_days
-from shipping.words.units import weekday
 
 Floats = NDArray[np.float64]
 
@@ -139,17 +138,25 @@ def _arrivals(route: _Route, dispatch_on: date, country: str, subdivision: str, 
     return Arrivals(tuple(every[int(n)] for n in possible), chances)
 
 
+@dataclass(frozen=True, slots=True)
+class Holiday:
+    """A public holiday of a place on which the post would deliver otherwise."""
+
+    on: date
+    name: str
+    country: str
+
+
 def moved_by(
     service: Service, dispatch_on: date, country: str, subdivision: str = "", *, counts: tuple[int, ...] = ()
-) -> tuple[str, ...]:
-    """A sentence for each public holiday that takes a delivery day between dispatch and the 95 % date."""
+) -> tuple[Holiday, ...]:
+    """Each public holiday that takes a delivery day between dispatch and the 95 % date."""
     last = arrivals(service, dispatch_on, country, subdivision, counts=counts).p95
-    place = f"{country}-{subdivision}" if subdivision else country
-    sentences: list[str] = []
+    found: list[Holiday] = []
     day = dispatch_on + timedelta(days=1)
     while day <= last:
         name = holiday_name(day, country, subdivision)
         if name and is_post_weekday(day, country, service.saturday):
-            sentences.append(f"{weekday(day)} {day.isoformat()} is {name} in {place}: no delivery that day.")
+            found.append(Holiday(day, name, country))
         day += timedelta(days=1)
-    return tuple(sentences)
+    return tuple(found)

@@ -195,20 +195,15 @@ def warmth_reasons(
 
 
 def pack_hint(high_c: float) -> str | None:
-    """What the trade does at a daytime high [C], or None where nothing is needed (common practice, no
-    source).
+    """The code of what the trade does at a daytime high [C], or None where nothing is needed (common
+    practice, no source).
     """
     if high_c < 4.4:
-        return "Common practice below 4 C: keep the parcel back until it is warmer."
+        return "keep-from-cold"
     if high_c <= HEAT_PACK_MOST_C:
-        return (
-            "Common practice from 4 to 21 C: a heat pack under the lid, wrapped, never under or touching the"
-            " unit."
-        )
+        return "use-heat-pack"
     if high_c <= 26.7:
         return None
     if high_c <= 32.2:
-        return "Common practice from 27 to 32 C: a cold pack, wrapped, and no heat pack."
-    if high_c <= 35.0:
-        return "Common practice from 32 to 35 C: let the buyer fetch the parcel from a cooled depot."
-    return "Common practice above 35 C: keep the parcel back until it is cooler."
+        return "use-cold-pack"
+    return "cooled-depot" if high_c <= 35.0 else "keep-from-heat"

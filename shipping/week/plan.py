@@ -15,7 +15,7 @@ from shipping.eggs.overpack import chance_enough
 from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
-from shipping.post.transit import moved_by
+from shipping.post.transit import Holiday, moved_by
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
@@ -64,7 +64,7 @@ class _Writer:
     choices: Choices
     chosen: Chosen
     week: str
-    _notes: dict[tuple[str, Destination, date], str] = field(default_factory=dict)
+    _holidays: dict[tuple[str, Destination, date], tuple[Holiday, ...]] = field(default_factory=dict)
 
     @property
     def shelf(self) -> Shelf:
@@ -182,18 +182,17 @@ class _Writer:
             mail=next((order.mail for order in orders if order.mail), ""),
             importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
             thick_mm=asked.box.thick_mm,
-            calendar_note=self._calendar_note(leg),
+            holidays=self._holidays_of(leg),
             cut_off=leg.service.cut_off,
         )
 
-    def _calendar_note(self, leg: Leg) -> str:
-        """The holidays that move a leg's dates, in sentences."""
+    def _holidays_of(self, leg: Leg) -> tuple[Holiday, ...]:
+        """The holidays that move a leg's dates."""
         key = (leg.service.service, leg.destination, leg.day)
-        if key not in self._notes:
-            self._notes[key] = " ".join(
-                moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)
-            )
-        return self._notes[key]
+        if key not in self._holidays:
+            to = leg.destination
+            self._holidays[key] = moved_by(leg.service, leg.day, to.country, to.subdivision)
+        return self._holidays[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
         return self.choices.ride(line, drawn.place, drawn.packing, lot)

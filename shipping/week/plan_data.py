@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
 from shipping.words.problems import Problem
-from shipping.words.reasons import Reason, Verdict
+from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import money_text, rounded
 
 
@@ -35,8 +36,8 @@ class Draw:
     ``v_per_egg``: mean share alive on arrival. ``stage`` is the furthest stage a look has shown; on a
     ``look_first`` draw the plan counts on eyes that nobody has seen yet. ``hatch`` are the dates after
     arrival, kept as the lot is kept (for damp eggs: from when to when they should be wetted).
-    ``eyed_on_arrival`` is the reckoned share with eyes on the 50 % arrival day. ``cautions`` are sentences
-    for the bench and the slip.
+    ``eyed_on_arrival`` is the reckoned share with eyes on the 50 % arrival day. ``cautions`` are
+    notes for the bench.
     """
 
     lot: str
@@ -53,7 +54,7 @@ class Draw:
     h_at_p95: float
     air_hours: float | None = None
     unfit_chance: float | None = None
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Note, ...] = ()
 
     @property
     def unit_eggs(self) -> tuple[int, ...]:
@@ -124,7 +125,7 @@ class Parcel:
     """One parcel on one day by one service to one address, for one or more orders.
 
     ``low_c`` and ``high_c`` are what the parcel is expected to feel; ``warmth_basis`` says whose figure that
-    is (``weather`` or ``assumed``). ``calendar_note`` says which holidays moved the dates, where any did.
+    is (``weather`` or ``assumed``). ``holidays`` are those that moved the dates.
     """
 
     parcel: str
@@ -145,7 +146,7 @@ class Parcel:
     mail: str = ""
     importer_ref: str = ""
     thick_mm: float | None = None
-    calendar_note: str = ""
+    holidays: tuple[Holiday, ...] = ()
     cut_off: str | None = None
 
     @property

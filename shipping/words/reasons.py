@@ -92,6 +92,14 @@ class Reason:
         return {"code": self.code, "text": self.text, "facts": dict(self.facts), "source": self.source}
 
 
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something to mind at the packing bench: its code and the facts behind it, in words on each page."""
+
+    code: str
+    facts: Mapping[str, object] = field(default_factory=dict)
+
+
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     """The reason that decides where a line stands: what forbids it where it stops by law, else the nearest
     one.

@@ -82,9 +82,7 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
         mail=next((order.mail for order in orders if order.mail), ""),
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
-        calendar_note=" ".join(
-            moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision)
-        ),
+        holidays=moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision),
         cut_off=cut_off_of(kept.parcel.service, shelf),
     )
 

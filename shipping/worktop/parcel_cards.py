@@ -305,7 +305,10 @@ def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
     from shipping.options.bench_notes import bench_notes
+    from shipping.papers.wording.catalogue import note_text
+    from shipping.papers.wording.phrases import Wording
 
+    english = Wording(None, "en")
     tables, found = shelf_state.readable_tables(), list[str]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     with shelf_state.lock:
@@ -317,7 +320,7 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
                 each = -(-draw.pack // units)
                 hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)
                 water = (ride.packing.water_ml or 0.0) * units
-                found += bench_notes(ride, each, hours, box, water)
+                found += (note_text(note, english) for note in bench_notes(ride, each, hours, box, water))
     return tuple(dict.fromkeys(found))
 
 

@@ -18,6 +18,7 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.cli.print_offer import COLUMNS, offer_csv, offer_lines, offer_text
+from shipping.cli.window import Window
 from shipping.questions.offer import offer
 from shipping.questions.offer_data import Offers
 from shipping.tables.reader import read_shelf
@@ -158,7 +159,7 @@ def test_lines_that_wait_stand_with_their_dates() -> None:
 
 
 def test_the_page_says_that_rows_do_not_add_up_and_names_no_buyer(spawnpost: Spawnpost) -> None:
-    said = "\n".join(offer_lines(demo()[1]))
+    said = "\n".join(offer_lines(demo()[1], Window()))
     assert "do not add up" in said
     assert "LINES THAT WAIT" in said
     assert "scheeli trio" in said

@@ -6,7 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 
+from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
 from shipping.tables.rows.settings import Stickers
 from shipping.tables.shelf import Shelf
@@ -19,9 +21,9 @@ LONG_NAME = (
 )
 LONG_TOWN = "Llanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogoch"
 HOLIDAYS = (
-    "Fri 2026-12-25 is Christmas Day in GB: no delivery that day. "
-    "Mon 2026-12-28 is Boxing Day (observed) in GB-ENG: no delivery that day. "
-    "Thu 2026-12-31 is Day of the Invented Loch in GB-SCT: no delivery that day."
+    Holiday(date(2026, 12, 25), "Christmas Day", "GB"),
+    Holiday(date(2026, 12, 28), "Boxing Day (observed)", "GB"),
+    Holiday(date(2026, 12, 31), "Day of the Invented Loch", "GB"),
 )
 LOTS = tuple(
     sample.LOTS[0].model_copy(
@@ -82,7 +84,7 @@ PARCELS = (
             country="GB",
             region="England",
         ),
-        calendar_note=HOLIDAYS,
+        holidays=HOLIDAYS,
         service="registered tracked express parcel to everywhere",
     ),
     replace(

@@ -18,7 +18,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.words.problems import Where
-from shipping.words.reasons import Reason, Verdict
+from shipping.words.reasons import Note, Reason, Verdict
 
 TODAY = date(2026, 11, 28)
 MONDAY, TUESDAY, WEDNESDAY = date(2026, 11, 30), date(2026, 12, 1), date(2026, 12, 2)
@@ -370,9 +370,7 @@ PARCELS = (
                         "eyed",
                         HATCH_GARDNERI,
                         air_hours=190.0,
-                        cautions=(
-                            "Fill each tube with 5 ml of water and no more: the air above is the store.",
-                        ),
+                        cautions=(Note("bottle", {"litres": 0.25, "start": 23.0, "hours": 12.0}),),
                     ),
                 ),
                 reasons=(EXTRA,),

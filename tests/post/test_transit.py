@@ -7,7 +7,15 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.post.transit import Arrivals, arrivals, moved_by, serves, services_to, working_day_chances
+from shipping.post.transit import (
+    Arrivals,
+    Holiday,
+    arrivals,
+    moved_by,
+    serves,
+    services_to,
+    working_day_chances,
+)
 from tests.post.a_shelf import a_service, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}
@@ -84,12 +92,12 @@ def test_a_saturday_service_arrives_on_a_saturday() -> None:
 def test_the_holidays_that_moved_an_arrival_are_named() -> None:
     moved = moved_by(a_service(**TWO_DAYS), date(2026, 4, 1), "GB", "ENG")
     assert moved == (
-        "Fri 2026-04-03 is Good Friday in GB-ENG: no delivery that day.",
-        "Mon 2026-04-06 is Easter Monday in GB-ENG: no delivery that day.",
+        Holiday(date(2026, 4, 3), "Good Friday", "GB"),
+        Holiday(date(2026, 4, 6), "Easter Monday", "GB"),
     )
 
 
 def test_a_holiday_on_a_weekend_moves_nothing() -> None:
     # 26 December 2026 is a Saturday.
     moved = moved_by(a_service(**TWO_DAYS), date(2026, 12, 24), "DE", "BY")
-    assert [sentence[:14] for sentence in moved] == ["Fri 2026-12-25"]
+    assert [holiday.on for holiday in moved] == [date(2026, 12, 25)]

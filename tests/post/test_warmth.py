@@ -120,14 +120,18 @@ def test_a_cold_leg_says_how_much_water_would_let_an_insulated_box_bridge_it() -
 
 
 @pytest.mark.parametrize(
-    ("high_c", "word"),
-    [(4, "keep the parcel back"), (10, "heat pack"), (21, "heat pack"), (29, "cold pack"), (34, "depot")],
+    ("high_c", "code"),
+    [
+        (4, "keep-from-cold"),
+        (10, "use-heat-pack"),
+        (21, "use-heat-pack"),
+        (29, "use-cold-pack"),
+        (34, "cooled-depot"),
+        (36, "keep-from-heat"),
+    ],
 )
-def test_the_trades_daytime_bands_give_a_hint(high_c: float, word: str) -> None:
-    hint = pack_hint(high_c)
-    assert hint is not None
-    assert word in hint
-    assert "ommon practice" in hint
+def test_the_trades_daytime_bands_give_a_hint(high_c: float, code: str) -> None:
+    assert pack_hint(high_c) == code
 
 
 def test_no_pack_is_needed_on_a_mild_day() -> None:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from shipping.papers.documents.contents import Unit
 from shipping.papers.page.blocks import Spans, plain, strong
+from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.packing_kinds import PACKING_KINDS
@@ -76,9 +77,7 @@ def packing_cautions(units: Mapping[str, tuple[Unit, ...]], wording: Wording) ->
     """
     concerned: dict[str, list[str]] = {}
     for parcel, own in units.items():
-        for caution in dict.fromkeys(
-            wording.said_in_parts(caution) for unit in own for caution in unit.draw.cautions
-        ):
+        for caution in dict.fromkeys(note_text(note, wording) for unit in own for note in unit.draw.cautions):
             concerned.setdefault(caution, []).append(parcel)
     together: dict[tuple[str, ...], list[str]] = {}
     for caution, parcels in concerned.items():

@@ -5,6 +5,7 @@ promised.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from shipping.papers.documents.contents import Desk, Unit, code_text, units_of
@@ -38,6 +39,7 @@ from shipping.papers.wording.language import (
 )
 from shipping.papers.wording.markdown import blocks_of
 from shipping.papers.wording.phrases import Wording
+from shipping.post.transit import Holiday
 from shipping.tables.rows.packing_kinds import KIND_BY_WORD
 from shipping.week.plan_data import Dates, Parcel, PlannedLine
 
@@ -53,10 +55,9 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
         Heading(wording.term("inside")),
         _inside(parcel, units, desk),
     ]
-    if parcel.calendar_note:
-        blocks.append(
-            Paragraph(plain(holiday_words(parcel.calendar_note, wording)), size=layout.SMALL, quiet=True)
-        )
+    if parcel.holidays:
+        told = holiday_words(parcel.holidays, wording)
+        blocks.append(Paragraph(plain(told), size=layout.SMALL, quiet=True))
     blocks += _days(parcel, units, wording)
     blocks += _opening(units, wording)
     blocks += promise_blocks(parcel, desk, wording)
@@ -76,22 +77,21 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
 
 #: So many tubes and bags of a line stay on one page with their sum; of more, only the last.
 _FEW_ROWS = 4
-#: What a parcel's note on the calendar says of each holiday.
-_HOLIDAY = re.compile(r"\w{3} (\d{4}-\d\d-\d\d) is (.+?) in ([A-Z]{2})(?:-\w+)?: no delivery that day\.")
+#: What a calendar adds to a holiday's name.
 _REMARK = re.compile(r" \((?:observed|estimated)[^)]*\)")
 
 
-def holiday_words(note: str, wording: Wording) -> str:
+def holiday_words(holidays: Sequence[Holiday], wording: Wording) -> str:
     """The holidays that move a parcel's dates, in the page's language; unnamed where their name is not
     translated.
     """
     sentences = []
-    for iso, named, country in _HOLIDAY.findall(clean(note)):
-        name = _REMARK.sub("", named)
+    for holiday in holidays:
+        name = _REMARK.sub("", clean(holiday.name))
         known = name if wording.language == "en" else wording.said(name)
         facts = {
-            "day": full_day(date.fromisoformat(iso), wording.language),
-            "place": country_name(country, wording.language),
+            "day": full_day(holiday.on, wording.language),
+            "place": country_name(holiday.country, wording.language),
         }
         sentences.append(
             wording.term("holiday", name=known, **facts)

@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.papers.wording.language import clean, full_day, number, share, short_day
-from shipping.words.reasons import BUYERS_MOVE, Reason
+from shipping.words.reasons import BUYERS_MOVE, Note, Reason
 
 if TYPE_CHECKING:
     from shipping.papers.wording.phrases import Wording
@@ -33,6 +33,14 @@ def to_buyer(reason: Reason, wording: Wording) -> str:
     """What stands in the way, as the buyer is told."""
     facts = shown(reason.facts, wording.language, in_full=True)
     return wording.phrase("reasons", reason.code, **facts)
+
+
+def note_text(note: Note, wording: Wording) -> str:
+    """What to mind at the bench."""
+    facts = shown(note.facts, wording.language)
+    if "basis" in facts:
+        facts["basis"] = wording.term(str(facts["basis"]).replace(" ", "_"))
+    return wording.phrase("bench-notes", note.code, **facts)
 
 
 def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
@@ -64,5 +72,5 @@ def _shown(name: str, value: object, language: str, in_full: bool) -> object:
     if isinstance(value, int | float) and not isinstance(value, bool):
         if name in _SHARES:
             return share(value, language)
-        return number(value, language, 0) + "\u00a0°C" if name in _DEGREES else number(value, language)
+        return number(value, language, 0) + "\u00a0°C" if name in _DEGREES else number(value, language, 2)
     return value

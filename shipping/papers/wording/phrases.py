@@ -11,7 +11,6 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.wording.language import clean
-from shipping.papers.wording.translate import Sentences, is_matched, pairs_of
 from shipping.words.problems import Problem, Where
 from shipping.words.units import shipped_folder
 
@@ -49,7 +48,7 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
     }
 )
 #: Files of phrases by name: they hold no fields of their own but those of our phrases.
-PHRASES = ("terms", "reasons", "bench-reasons", "next-steps")
+PHRASES = ("terms", "reasons", "bench-reasons", "next-steps", "bench-notes")
 #: Files whose phrases may leave out none of their fields; those of reasons may say less than we do.
 WHOLE_PHRASES = frozenset({"terms"})
 #: Fields a template may not leave out: without them the paper would not say what it is for.
@@ -119,7 +118,6 @@ class Wording:
         self._templates: dict[str, Any] = {}
         self._terms: dict[str, Any] = {}
         self._books: dict[str, Mapping[str, str]] = {}
-        self._said: dict[str, str | None] = {}
 
     def has(self, name: str) -> bool:
         """Is there such a template?"""
@@ -150,27 +148,20 @@ class Wording:
         return clean(self.set_off(str(self._terms[name].render(fields))))
 
     @cached_property
-    def sentences(self) -> Sentences:
-        """Texts of the tables and of other rooms in this language; the breeder's own translations win over
-        ours.
-        """
+    def _sentences(self) -> Mapping[str, str]:
+        """Texts of the tables in this language; the breeder's own translations win over ours."""
         paths = [
             folder / "wording" / self.language / "sentences.md"
             for folder in _template_folders(self.shelf_folder)
         ]
         texts = [path.read_text(encoding="utf-8") for path in reversed(paths) if path.is_file()]
-        return Sentences((pair for text in texts for pair in pairs_of(text)), self.language)
+        return {clean(table): words for text in texts for table, words, _ in translations(text) if words}
 
     def said(self, text: str) -> str | None:
-        """The text in this language, or None where nobody has translated it."""
-        if text not in self._said:
-            found = self.sentences.of(clean(text))
-            self._said[text] = None if found is None else self.set_off(found)
-        return self._said[text]
-
-    def said_in_parts(self, text: str) -> str:
-        """The text with every sentence that is translated in this language."""
-        return self.set_off(self.sentences.sentence_by_sentence(clean(text)))
+        """A text of the tables in this language, or None where nobody has translated just that text."""
+        asked = clean(text)
+        found = self._sentences.get(asked) or self._sentences.get(asked.rstrip("."))
+        return self.set_off(found) if found else None
 
     @cached_property
     def terms(self) -> Mapping[str, str]:
@@ -240,16 +231,22 @@ def _letter_problems(file: str, text: str) -> Iterator[Problem]:
             yield Problem(Where(file, row), "", "letters", told, "Write it in Latin letters.")
 
 
+def translations(text: str) -> Iterator[tuple[str, str, int]]:
+    """What a file of sentences holds: behind ``>`` a table's text, the line under it ("" where that is
+    missing), its row.
+    """
+    lines = [*text.splitlines(), ""]
+    for row, line in enumerate(lines, start=1):
+        if line.startswith(">"):
+            below = lines[row].strip()
+            yield line[1:].strip(), "" if below.startswith(">") else below, row
+
+
 def _sentence_problems(file: str, text: str) -> Iterator[Problem]:
-    for pair in pairs_of(text):
-        if not pair.words:
+    for table, words, row in translations(text):
+        if not words:
             mend = "Write the translation in the line under it."
-            yield Problem(Where(file, pair.row), "", "wording", f"'{pair.english}' has no translation.", mend)
-        elif not is_matched(pair):
-            told = "Text and translation differ in their number of # or *."
-            yield Problem(
-                Where(file, pair.row + 1), "", "wording", told, "Write each # and * once, in the same order."
-            )
+            yield Problem(Where(file, row), "", "wording", f"'{table}' has no translation.", mend)
 
 
 def _nearest(word: str, words: Iterable[str]) -> str:

@@ -113,6 +113,7 @@ class Standings:
             + reasons_of(self._telling(cells))
             + self._lot_reasons(line, lots)
             + self._route_reasons(order)
+            + self._day_reasons()
         )
         if closed:
             return Standing(Verdict.STOP, True, nearest_first(reasons))
@@ -174,6 +175,12 @@ class Standings:
         text = f"{named} to {order.country}: add a row to services and postage, or tell the buyer."
         return [Reason("no-route", text, {"to": order.country, "service": order.service}, "services")]
 
+    def _day_reasons(self) -> list[Reason]:
+        """That nothing can go in a week with no day to post left."""
+        if self.choices.days:
+            return []
+        return [Reason("closed-day", "No day to post is left in that week.", {}, "shelf.toml")]
+
     def _lot_reasons(self, line: Line, lots: tuple[Lot, ...]) -> list[Reason]:
         """No lot, another population only, or no packing for its medium."""
         shelf = self.choices.shelf
@@ -195,7 +202,7 @@ class Standings:
                 )
             ]
         wanted = f"{line.species} {line.population}".strip()
-        return [Reason("no-lot", f"No lot of {wanted}.", {"species": line.species}, "lots")]
+        return [Reason("no-lot", f"No lot of {wanted}.", {"species": wanted}, "lots")]
 
     def _look_would_serve(self, cells: LineCells) -> bool:
         """Could a lot that must be looked at serve the line, if the look is good?"""

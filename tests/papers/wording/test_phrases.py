@@ -157,11 +157,6 @@ def test_a_language_without_wording_is_given_english() -> None:
         ),
         ("sentences", "> soft", "templates/wording/en/sentences.md:1: 'soft' has no translation."),
         (
-            "sentences",
-            "\n> # C\nwarm",
-            "templates/wording/en/sentences.md:3: Text and translation differ in their number of #",
-        ),
-        (
             "care-cautions",
             "a\n{{ open",
             "templates/wording/en/care-cautions.md:2: The template cannot be read",

@@ -16,15 +16,17 @@ from shipping.papers.documents.contents import Desk, own_words, source_words
 from shipping.papers.documents.pick_list import week_sheet
 from shipping.papers.documents.promise import policy_words
 from shipping.papers.documents.slip import holiday_words
+from shipping.papers.wording.catalogue import cause
 from shipping.papers.wording.language import LANGUAGES
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.wording.translate import Sentences, pairs_of
 from shipping.papers.writing import write_papers
+from shipping.post.transit import Holiday
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
+from shipping.words.reasons import decisive
 from shipping.words.units import shipped_folder
 from tests.papers import sample
 from tests.papers.reading import words_of
@@ -63,30 +65,11 @@ def test_every_text_of_our_species_tables_is_translated(language: str) -> None:
         assert not ENGLISH.search(source_words(row["source"], desk, wording)), row["species"]
 
 
-def test_figures_are_put_back_as_the_language_writes_them() -> None:
-    assert (
-        Wording(None, "de").said("common practice, no source (about 15 d at 22.5 C)")
-        == "übliche Praxis, ohne Quelle (etwa 15 Tage bei 22,5\u00a0°C)"
-    )
-    assert (
-        Wording(None, "fr").said("hard, about a tablespoon of salt in 15 litres")
-        == "dure, environ une cuillère à soupe de sel pour 15 litres"
-    )
-    assert Wording(None, "es").said("brackish, 15-30 g/l") == "salobre, 15–30\u00a0g/l"
-
-
-def test_a_changed_figure_is_still_translated_a_changed_word_is_not() -> None:
+def test_a_text_of_the_tables_is_translated_whole_and_just_as_it_stands() -> None:
     german = Wording(None, "de")
     assert german.said("hatches 20-40 minutes after wetting") == "schlüpft 20–40 Minuten nach dem Aufgießen"
-    assert german.said("hatches 20-40 minutes after shaking") is None
-
-
-def test_open_places_take_any_words_and_keep_the_order_of_figures() -> None:
-    pairs = pairs_of("> in * for # h at # C\n# Stunden in * bei # Grad")
-    assert (
-        Sentences(pairs, "de").of("in box 7 (3 x 2) for 12 h at 4.5 C")
-        == "12 Stunden in box 7 (3 x 2) bei 4,5 Grad"
-    )
+    assert german.said("hatches 20-45 minutes after wetting") is None
+    assert Wording(None, "es").said("brackish, 15-30 g/l") == "salobre, 15–30\u00a0g/l"
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -146,14 +129,14 @@ def test_the_breeder_translates_his_own_sentences_in_a_copy(tmp_path: Path) -> N
     ],
 )
 def test_a_holiday_is_named_in_the_language_of_the_slip(language: str, words: str) -> None:
-    note = "Fri 2026-12-25 is Christmas Day in GB: no delivery that day."
-    assert holiday_words(note, Wording(None, language)) == words
+    holiday = Holiday(date(2026, 12, 25), "Christmas Day", "GB")
+    assert holiday_words([holiday], Wording(None, language)) == words
 
 
 def test_a_holiday_whose_name_is_not_translated_is_said_without_it() -> None:
-    note = "Fri 2026-07-03 is Day of the Invented Loch in GB-SCT: no delivery that day."
-    assert "Loch" not in holiday_words(note, Wording(None, "de"))
-    assert "3. Juli" in holiday_words(note, Wording(None, "de"))
+    holiday = Holiday(date(2026, 7, 3), "Day of the Invented Loch", "GB")
+    assert "Loch" not in holiday_words([holiday], Wording(None, "de"))
+    assert "3. Juli" in holiday_words([holiday], Wording(None, "de"))
 
 
 @pytest.fixture(scope="module")
@@ -196,6 +179,7 @@ def test_no_english_is_left_on_the_demo_weeks_papers_in_another_language(
 @pytest.mark.parametrize("language", OTHERS)
 def test_the_week_sheet_says_why_a_line_stays_in_the_breeders_language(language: str) -> None:
     text = str(week_sheet(sample.PARCELS, desk_in(language)).blocks)
-    assert Wording(None, language).reason("too-young") in text
-    assert Wording(None, language).bench_reason("ask-rule") in text
-    assert "show eyes by" not in text
+    wording = Wording(None, language)
+    for out in sample.PLAN.lines_out:
+        assert cause(decisive(out.verdict, out.reasons), wording) in text
+    assert "eyes by" not in text
