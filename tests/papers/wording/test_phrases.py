@@ -64,6 +64,8 @@ def test_no_phrase_is_kept_that_nothing_says() -> None:
         "assumed",
         "from_memory",
         "learned",
+        "published",
+        "weather",
     )
     for key in phrases_of((OURS / "en" / "terms.md").read_text(encoding="utf-8")):
         assert re.search(f"[\"']{key}[\"']", code) or key.startswith((*made, "common_practice")), key
