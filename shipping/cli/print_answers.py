@@ -98,9 +98,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     """One verdict, the last safe day, the best option of each service; all of them where asked for."""
     verdict = window.mark(reply.verdict.value.upper(), reply.verdict.value)
     on = f" on {short_day(reply.on)}" if reply.on else ""
-    yield f"Lot {reply.lot} to {reply.to}{on}: {verdict}"
+    yield from window.wrapped(f"Lot {reply.lot} to {reply.to}{on}: {verdict}")
     yield from deciding(reply.verdict, reply.reasons, window)
-    yield _until_text(reply)
+    yield from window.wrapped(_until_text(reply))
     yield ""
     ranked = sorted(reply.options, key=lambda a: (bool(a.reasons), a.option.ride.leg.day, a.cost or 0))
     best: dict[str, Asked] = {}
@@ -124,7 +124,8 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
     if len(ranked) > len(shown):
         yield from window.wrapped(f"The best of each service; {len(ranked) - len(shown)} more with --all.")
     if every:
-        yield from (_safe_text(safe) for safe in reply.safe)
+        for safe in reply.safe:
+            yield from window.wrapped(_safe_text(safe), rest="    ")
 
 
 def _until_text(reply: Reply) -> str:
@@ -178,7 +179,7 @@ def why_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
     for out in found.lines_out:
         until = f", may go from {short_day(out.until)}" if out.until else ""
         verdict = window.mark(out.verdict.value.upper(), out.verdict.value)
-        yield f"Order {found.order} line {out.line}: {verdict}{until}"
+        yield from window.wrapped(f"Order {found.order} line {out.line}: {verdict}{until}")
         yield from deciding(out.verdict, out.reasons, window)
         rest = [reason for reason in out.reasons if reason is not decisive(out.verdict, out.reasons)]
         for reason in rest:
@@ -196,9 +197,9 @@ def _option_lines(found: Considered, window: Window, every: bool) -> Iterator[st
             by_line.setdefault(number, []).append((number, option))
         shown = tuple(one for options in by_line.values() for one in options[:_BEST])
     if not shown:
-        yield f"No lot, packing and service come together for it in {found.week}."
+        yield from window.wrapped(f"No lot, packing and service come together for it in {found.week}.")
         return
-    yield "Every option:" if every else "The best options by themselves:"
+    yield from window.wrapped("Every option:" if every else "The best options by themselves:")
     columns = (
         Column("line", 5, right=True),
         Column("lot"),
@@ -239,9 +240,9 @@ def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
     needed = report.needed
     if needed:
         head = f"Look up {len(needed)} {'rule' if len(needed) == 1 else 'rules'} for the orders in hand:"
-        yield window.mark(head, "hand")
+        yield from window.wrapped(window.mark(head, "hand"))
     else:
-        yield "Nothing is to be looked up for the orders in hand."
+        yield from window.wrapped("Nothing is to be looked up for the orders in hand.")
     for one in needed:
         place = f"{one.country}-{one.subdivision}" if one.subdivision else one.country
         what = "looked up too long ago" if one.stale else "nobody has looked"
@@ -260,7 +261,7 @@ def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
     )
     yield from window.table(columns, _rule_rows(report))
     yield ""
-    yield "Every row is yours to verify before use; this is no legal advice."
+    yield from window.wrapped("Every row is yours to verify before use; this is no legal advice.")
 
 
 def _rule_rows(report: RuleReport) -> list[tuple[object, ...]]:

@@ -138,7 +138,7 @@ def _answers(held: list[Offer], window: Window) -> Iterator[str]:
     if not held:
         return
     yield ""
-    yield f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)"
+    yield from window.wrapped(f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)")
     alike: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
     for one in held:
         for reason in one.reasons:
@@ -155,7 +155,7 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
     if not out:
         return
     yield ""
-    yield window.mark("NOT OFFERED", "stop")
+    yield from window.wrapped(window.mark("NOT OFFERED", "stop"))
     for name in dict.fromkeys(_kind(one.species, one.population) for one in out):
         alike: dict[str, list[str]] = {}
         for one in out:
@@ -195,7 +195,7 @@ def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
     ]
     if rows:
         yield ""
-        yield "EGGS FOR ORDERS IN HAND (they come first)"
+        yield from window.wrapped("EGGS FOR ORDERS IN HAND (they come first)")
         columns = (
             Column("fish"),
             Column("kept", 2, right=True),
@@ -207,7 +207,7 @@ def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
         yield from window.table(columns, rows, "  ")
     if offers.waiting:
         yield ""
-        yield window.mark("LINES THAT WAIT", "wait")
+        yield from window.wrapped(window.mark("LINES THAT WAIT", "wait"))
     for one in offers.waiting:
         until = f"may go from {short_day(one.until)}" if one.until else "nobody knows until when"
         why = f": {reason_text(one.reasons[0])}" if one.reasons else ""

@@ -166,7 +166,9 @@ def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, windo
     lines = sum(len(one.lines) for one in causes)
     yield ""
     word, _, rest = _STANDS[verdict].partition(",")
-    yield f"{window.mark(word, verdict.value)},{rest}: {lines} {'line' if lines == 1 else 'lines'}"
+    yield from window.wrapped(
+        f"{window.mark(word, verdict.value)},{rest}: {lines} {'line' if lines == 1 else 'lines'}"
+    )
     for one in causes:
         yield from window.wrapped(f"{_who(one, shelf)}: {cause_text(one, verdict)}", "  ", "      ")
 
