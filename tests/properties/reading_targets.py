@@ -13,7 +13,7 @@ import re
 import shutil
 import tempfile
 import zipfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
@@ -29,6 +29,7 @@ from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES, Table
 from shipping.words.problems import Level, Problem
+from tests.tables.mistakes import mistakes, shelf_with
 from tests.tables.shelves import GOOD, TODAY
 
 ODD_CELLS = (
@@ -466,19 +467,26 @@ def any_target(data: bytes) -> None:
         TARGETS[data[0] % len(TARGETS)](data[1:])
 
 
+@functools.lru_cache(maxsize=1)
 def first_examples() -> tuple[bytes, ...]:
     """Where to begin from: the good files and the broken ones, each behind the bytes that choose its
     target.
     """
-    found: list[bytes] = []
-    cases = GOOD.parent
+    examples = list(_examples_of(GOOD))
+    for mistake in mistakes():
+        with tempfile.TemporaryDirectory() as name:
+            examples += _examples_of(shelf_with(Path(name), mistake.edit))
+    return tuple(dict.fromkeys(examples))
+
+
+def _examples_of(shelf: Path) -> Iterator[bytes]:
+    """The text files of a shelf, each behind the bytes that choose its target."""
     tables = [table.name for table in TABLES]
-    for path in sorted(cases.rglob("*.csv")):
+    for path in sorted(shelf.glob("*.csv")):
         if path.stem in TABLE_BY_NAME:
             table = bytes([tables.index(path.stem)])
-            found.append(bytes([TARGETS.index(csv_bytes)]) + table + path.read_bytes()[:2_000])
-    for path in sorted(cases.rglob("shelf.toml")):
-        found.append(bytes([TARGETS.index(settings_text)]) + path.read_bytes())
-    for path in sorted(cases.rglob(MAP_FILE)):
-        found.append(bytes([TARGETS.index(any_file), len(TABLES) + 3]) + path.read_bytes())
-    return tuple(dict.fromkeys(found))
+            yield bytes([TARGETS.index(csv_bytes)]) + table + path.read_bytes()[:2_000]
+    for path in sorted(shelf.glob("shelf.toml")):
+        yield bytes([TARGETS.index(settings_text)]) + path.read_bytes()
+    for path in sorted(shelf.glob(MAP_FILE)):
+        yield bytes([TARGETS.index(any_file), len(TABLES) + 3]) + path.read_bytes()
