@@ -11,9 +11,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.overpack import chance_enough, most_eggs
+from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.eggs.oxygen import air_hours
-from shipping.eggs.survival import Survival
 from shipping.eggs.tube_rule import is_barred
 from shipping.options.journey import Curves, Ints, Journeys, bit
 from shipping.options.lot_days import LotDays
@@ -38,7 +37,7 @@ class RideTable:
     rides that nothing stops, by destination, are ``lot``, ``leg``, ``packing`` (R,), with the mean of h
     ``h_per_egg`` (R,), and h itself the product of what is ``due`` by date (L, J, T) and what each packing
     lets hatch, ``sent`` (L, P). ``air``: hours of oxygen for one egg in a unit (R,). Rides of one ``kind``
-    (R,) share v and chances; ``survival`` is of kinds.
+    (R,) share ``v`` by date, the ``chances`` of the dates (kinds, T) and ``kappa`` (kinds,).
     """
 
     packings: tuple[Packing, ...]
@@ -55,7 +54,9 @@ class RideTable:
     h_per_egg: Floats
     air: Floats
     kind: Ints
-    survival: Survival
+    v: Floats
+    chances: Floats
+    kappa: Floats
 
     def h(self, at: Ints) -> Floats:
         """The share that hatches on some of the rides by each date (n, T)."""
@@ -132,11 +133,8 @@ def ride_table(
     curve = np.array([one.curve for one in curves])[lot, leg]
     kind, first = _kinds(packings, days, journeys, at, np.where(none, -1, curve))
     lot, leg, packing = (axis[first] for axis in at)
-    survival = Survival(
-        v=_alive(packings, days, journeys, (lot, leg, packing), due[lot, leg] * sent[lot, packing][:, None]),
-        chances=journeys.chances[leg],
-        kappa=np.array([one.kappa for one in packings])[packing],
-    )
+    v = _alive(packings, days, journeys, (lot, leg, packing), due[lot, leg] * sent[lot, packing][:, None])
+    chances, kappa = journeys.chances[leg], np.array([one.kappa for one in packings])[packing]
     order = np.argsort(journeys.place[at[1]], kind="stable")
     lot, leg, packing = at = tuple(axis[order] for axis in at)
     return RideTable(
@@ -154,7 +152,9 @@ def ride_table(
         h_per_egg=due_mean[lot, leg] * sent[lot, packing],
         air=_air(packings, days, journeys, at),
         kind=kind[order],
-        survival=survival,
+        v=v,
+        chances=chances,
+        kappa=kappa,
     )
 
 
@@ -285,20 +285,21 @@ def _air(
 
 def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float) -> Counted:
     """Eggs to pack for a count ordered on some of the rides (n,), and what speaks against each."""
-    alive = table.survival
-    asked = np.zeros(alive.kappa.size, dtype=bool)
+    asked = np.zeros(table.kappa.size, dtype=bool)
     asked[table.kind[at]] = True
     rows = np.flatnonzero(asked)
     pack, p_enough = np.zeros(asked.size, dtype=np.int64), np.zeros(asked.size)
     if overpack == "none":
         pack[rows] = eggs
-        draws = [((eggs, alive.v[row], float(alive.kappa[row])),) for row in rows.tolist()]
+        draws = [((eggs, table.v[row], float(table.kappa[row])),) for row in rows.tolist()]
         p_enough[rows] = [
-            chance_enough(draw, alive.chances[row], eggs)
+            chance_enough(draw, table.chances[row], eggs)
             for draw, row in zip(draws, rows.tolist(), strict=True)
         ]
     else:
-        pack[rows], p_enough[rows] = alive.packs(rows, eggs, most_eggs(eggs), promise)
+        counts, caps = np.full(rows.size, eggs), np.full(rows.size, most_eggs(eggs))
+        found = overpacks(table.v[rows], table.chances[rows], counts, caps, table.kappa[rows], promise)
+        pack[rows], p_enough[rows] = found.pack, found.p_enough
     kind = table.kind[at]
     return Counted(at, pack[kind], p_enough[kind], _of_count(table, at, pack[kind]))
 
