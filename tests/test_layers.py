@@ -158,13 +158,20 @@ def test_today_is_always_told_and_chance_is_never_asked(name: str) -> None:
 FISH = {"species", "hatch", "oxygen", "killifish", "tube", "egg_mm"}
 
 
-@pytest.mark.parametrize("name", ["assignment/mip.py", "words/three_point.py", "post/calendar.py"])
+NO_FISH = [name for name in NAMES if room_of(name) == "assignment"] + [
+    "words/three_point.py",
+    "post/calendar.py",
+]
+
+
+@pytest.mark.parametrize("name", NO_FISH)
 def test_numbers_know_no_fish(name: str) -> None:
     parsed = tree(name)
     names = {node.id for node in ast.walk(parsed) if isinstance(node, ast.Name)}
     names |= {node.arg for node in ast.walk(parsed) if isinstance(node, ast.arg)}
     names |= {node.attr for node in ast.walk(parsed) if isinstance(node, ast.Attribute)}
-    assert not names & FISH
+    words = {word for one in names for word in one.casefold().split("_")}
+    assert not (names | words) & FISH
 
 
 def test_no_module_suppresses_a_checker() -> None:

@@ -14,18 +14,18 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 
-from shipping.assignment.instance import Mode, Place, Task
+from shipping.assignment.instance import Departure, Instance, TravelMode
 from shipping.words.keys import LineKey
 
 #: A lot's part of a split: lot on a day, eggs that alone would do, the most that may be drawn, cost of an
 #: egg.
 Part = tuple[int, int, int, float]
 #: Postage and box of these orders' lines in one parcel at a place; infinite where there is no such parcel.
-ParcelCost = Callable[[tuple[str, ...], Place, tuple[Mode, ...]], float]
+ParcelCost = Callable[[tuple[str, ...], Departure, tuple[TravelMode, ...]], float]
 
 
 @dataclass(frozen=True, slots=True)
-class SplitWays:
+class SharedColumns:
     """A line shared among lots in one packing at one place; ``costs``: without eggs, by units, infinite where
     too few.
     """
@@ -39,21 +39,21 @@ class SplitWays:
     least_cost: float
 
 
-def split_ways(
+def shared_columns(
     packing: str,
     eggs_max: int,
     costs: tuple[float, ...],
     lots_most: int,
     least_draw: int,
     parts: tuple[Part, ...],
-) -> SplitWays:
+) -> SharedColumns:
     """A split, and what it costs at the very least."""
     least = min(costs) + min(alone * egg_cost for _, alone, _, egg_cost in parts)
-    return SplitWays(packing, eggs_max, costs, lots_most, least_draw, parts, least)
+    return SharedColumns(packing, eggs_max, costs, lots_most, least_draw, parts, least)
 
 
 @dataclass(eq=False, slots=True)
-class Singles:
+class OneLotColumns:
     """Lots that fill a line alone, the cheapest first, in columns: lot on a day, eggs, cost, units,
     packing.
     """
@@ -66,68 +66,68 @@ class Singles:
 
 
 @dataclass(eq=False, slots=True)
-class LineWays:
+class LineColumns:
     """How one line may be filled at one place: from one lot, or shared among several, the cheapest first.
 
     ``least_split``: no split costs less; infinite where there is none. Splits are made when they are first
     asked for.
     """
 
-    singles: Singles
-    least_split: float
-    make_splits: Callable[[], Iterable[SplitWays]]
-    _splits: tuple[SplitWays, ...] | None = None
+    one_lot: OneLotColumns
+    least_shared: float
+    make_shared_fills: Callable[[], Iterable[SharedColumns]]
+    _shared_fills: tuple[SharedColumns, ...] | None = None
 
     @property
-    def splits(self) -> tuple[SplitWays, ...]:
-        if self._splits is None:
-            made = self.make_splits() if self.least_split < math.inf else ()
-            self._splits = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
-        return self._splits
+    def shared_fills(self) -> tuple[SharedColumns, ...]:
+        if self._shared_fills is None:
+            made = self.make_shared_fills() if self.least_shared < math.inf else ()
+            self._shared_fills = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
+        return self._shared_fills
 
     @property
     def least(self) -> list[tuple[float, str, int]]:
         """What it costs at the very least in each packing and number of units; shared, about as much as
         alone.
         """
-        if not self.singles.at:
-            return [(split.least_cost, split.packing, 2) for split in self.splits]
+        if not self.one_lot.at:
+            return [(shared_fill.least_cost, shared_fill.packing, 2) for shared_fill in self.shared_fills]
         found: dict[tuple[str, int], float] = {}
         for packing, units, cost in zip(
-            self.singles.packing, self.singles.units, self.singles.cost, strict=True
+            self.one_lot.packing, self.one_lot.units, self.one_lot.cost, strict=True
         ):
             found.setdefault((packing, units), cost)
-        return [(min(cost, self.least_split), *mode) for mode, cost in found.items()]
+        return [(min(cost, self.least_shared), *travel_mode) for travel_mode, cost in found.items()]
 
     @property
-    def modes(self) -> set[tuple[str, int]]:
+    def travel_modes(self) -> set[tuple[str, int]]:
         """Every packing and number of units it may travel in."""
         shared = {
             (one.packing, units)
-            for one in self.splits
+            for one in self.shared_fills
             for units, cost in enumerate(one.costs)
             if cost < math.inf
         }
-        return shared | set(zip(self.singles.packing, self.singles.units, strict=True))
+        return shared | set(zip(self.one_lot.packing, self.one_lot.units, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
-class PlaceWays:
+class DepartureColumns:
     """A place, the number of its day, and how every line of an order may be filled there; None where it
     cannot.
 
     ``least_cost``: of its lines, and ``with_parcel``: with the parcel for the cheapest of each; an estimate.
     """
 
-    place: Place
+    departure: Departure
     day: int
-    lines: tuple[LineWays | None, ...]
+    lines: tuple[LineColumns | None, ...]
     least_cost: float
     with_parcel: float
 
 
 @dataclass(frozen=True, slots=True)
-class OrderWays:
+class OrderColumns:
     """All places of one order. ``value``, ``age``: of each line; ``lots``: the numbers of those it may draw
     on.
 
@@ -140,7 +140,7 @@ class OrderWays:
     value: tuple[float, ...]
     age: tuple[float, ...]
     may_split: bool
-    places: tuple[PlaceWays, ...]
+    departures: tuple[DepartureColumns, ...]
     lots: tuple[int, ...]
     is_crossed: bool
     by_cost: tuple[int, ...]
@@ -149,11 +149,13 @@ class OrderWays:
     @property
     def worth(self) -> float:
         """The value of all lines that could go."""
-        return math.fsum(v for n, v in enumerate(self.value) if any(place.lines[n] for place in self.places))
+        return math.fsum(
+            v for n, v in enumerate(self.value) if any(departure.lines[n] for departure in self.departures)
+        )
 
 
 @dataclass(eq=False)
-class WeekWays:
+class WeekColumns:
     """The ways of a week's orders, by number. ``free``: eggs by lot on a day, 0 where nothing draws;
     ``room``: by day.
 
@@ -167,17 +169,17 @@ class WeekWays:
     room: list[int]
     names: tuple[str, ...]
     address: list[int]
-    make: Callable[[int], OrderWays]
+    make: Callable[[int], OrderColumns]
     parcel_cost: ParcelCost
-    part: Callable[[Collection[str]], Task]
-    _made: dict[int, OrderWays] = field(default_factory=dict)
+    part: Callable[[Collection[str]], Instance]
+    _made: dict[int, OrderColumns] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         counts = Counter(self.address)
         #: How many orders there are of each order's address, itself among them.
         self.mates = [counts[address] for address in self.address]
 
-    def of(self, number: int) -> OrderWays:
+    def of(self, number: int) -> OrderColumns:
         """The ways of one order."""
         found = self._made.get(number)
         if found is None:
@@ -195,18 +197,18 @@ def numbered(keys: Iterable[object]) -> list[int]:
     return [known.setdefault(key, len(known)) for key in keys]
 
 
-def order_ways(
+def order_columns(
     name: str,
     keys: tuple[LineKey, ...],
     worth: tuple[tuple[float, ...], tuple[float, ...]],
     may_split: bool,
-    lines: Sequence[Mapping[Place, LineWays]],
+    lines: Sequence[Mapping[Departure, LineColumns]],
     lots: Sequence[frozenset[int]],
     day: Mapping[date, int],
     parcel_cost: ParcelCost,
     is_alone: bool,
-    needs: Callable[[tuple[PlaceWays, ...]], list[dict[int, int]]],
-) -> OrderWays:
+    needs: Callable[[tuple[DepartureColumns, ...]], list[dict[int, int]]],
+) -> OrderColumns:
     """An order's places: those where all its lines can be filled, or some where it may split.
 
     ``worth``: values and ages of its lines; ``lots``: those each line may draw on; ``is_alone``: no other
@@ -214,10 +216,10 @@ def order_ways(
     to is none.
     """
     each = [set(line) for line in lines]
-    places = sorted(set.union(*each) if may_split else set.intersection(*each)) if each else []
+    departures = sorted(set.union(*each) if may_split else set.intersection(*each)) if each else []
     made = (
-        _place(name, keys, place, day[place[0]], [line.get(place) for line in lines], parcel_cost)
-        for place in places
+        _place(name, keys, departure, day[departure[0]], [line.get(departure) for line in lines], parcel_cost)
+        for departure in departures
     )
     found = tuple(
         one for one in made if may_split or not is_alone or _may_be_sent(name, keys, one, parcel_cost)
@@ -225,7 +227,7 @@ def order_ways(
     by_cost = sorted(range(len(found)), key=lambda at: (found[at].with_parcel, at))
     every = frozenset().union(*lots)
     is_crossed = sum(map(len, lots)) > len(every)
-    return OrderWays(
+    return OrderColumns(
         name,
         keys,
         *worth,
@@ -241,42 +243,49 @@ def order_ways(
 def _place(
     name: str,
     keys: Sequence[LineKey],
-    place: Place,
+    departure: Departure,
     day: int,
-    lines: Sequence[LineWays | None],
+    lines: Sequence[LineColumns | None],
     parcel_cost: ParcelCost,
-) -> PlaceWays:
+) -> DepartureColumns:
     least = [
-        [(key, *mode) for mode in line.least]
+        [(key, *travel_mode) for travel_mode in line.least]
         for key, line in zip(keys, lines, strict=True)
         if line is not None
     ]
-    cost = math.fsum(min(mode[1] for mode in modes) for modes in least)
-    cheapest = [min(modes, key=lambda mode: (mode[1], mode[2:])) for modes in least]
+    cost = math.fsum(min(travel_mode[1] for travel_mode in travel_modes) for travel_modes in least)
+    cheapest = [
+        min(travel_modes, key=lambda travel_mode: (travel_mode[1], travel_mode[2:])) for travel_modes in least
+    ]
     with_parcel = math.inf
-    for n, modes in enumerate(least):
-        for mode in modes:
-            picked = [*cheapest[:n], mode, *cheapest[n + 1 :]]
+    for n, travel_modes in enumerate(least):
+        for travel_mode in travel_modes:
+            picked = [*cheapest[:n], travel_mode, *cheapest[n + 1 :]]
             parcel = parcel_cost(
-                (name,), place, tuple((key, packing, units) for key, _, packing, units in picked)
+                (name,), departure, tuple((key, packing, units) for key, _, packing, units in picked)
             )
             with_parcel = min(with_parcel, parcel + math.fsum(one[1] for one in picked))
-    return PlaceWays(place, day, tuple(lines), cost, with_parcel)
+    return DepartureColumns(departure, day, tuple(lines), cost, with_parcel)
 
 
 #: So many parcels are tried before a place is taken to be one that some parcel can be sent to.
 MOST_TRIED = 2000
 
 
-def _may_be_sent(name: str, keys: Sequence[LineKey], place: PlaceWays, parcel_cost: ParcelCost) -> bool:
+def _may_be_sent(
+    name: str, keys: Sequence[LineKey], departure: DepartureColumns, parcel_cost: ParcelCost
+) -> bool:
     """Does the post take some parcel of all lines there?"""
-    if place.with_parcel < math.inf:
+    if departure.with_parcel < math.inf:
         return True
-    modes = [
-        [(key, *mode) for mode in sorted(line.modes)]
-        for key, line in zip(keys, place.lines, strict=True)
+    travel_modes = [
+        [(key, *travel_mode) for travel_mode in sorted(line.travel_modes)]
+        for key, line in zip(keys, departure.lines, strict=True)
         if line
     ]
-    if math.prod(map(len, modes)) > MOST_TRIED:
+    if math.prod(map(len, travel_modes)) > MOST_TRIED:
         return True
-    return any(parcel_cost((name,), place.place, picked) < math.inf for picked in itertools.product(*modes))
+    return any(
+        parcel_cost((name,), departure.departure, picked) < math.inf
+        for picked in itertools.product(*travel_modes)
+    )

@@ -11,11 +11,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from shipping.assignment.instance import Mode, Place, Task, Way
+from shipping.assignment.instance import Departure, Instance, ParcelColumn, TravelMode
 from shipping.words.keys import LineKey
 
 #: A mode at a place.
-_At = tuple[Mode, Place]
+_At = tuple[TravelMode, Departure]
 
 
 @dataclass(slots=True)
@@ -38,88 +38,103 @@ class _Asks:
         )
 
 
-def thinned(task: Task) -> Task:
+def thinned(instance: Instance) -> Instance:
     """The task without what another choice of the same day replaces at no fewer eggs."""
-    asks = _asks(task)
-    known = {(way.orders, way.place, way.modes) for way in task.ways}
-    ways = _best_modes(task.ways, asks, known)
-    ways = _best_places(ways, asks)
-    return _carried_by(task, ways)
+    asks = _asks(instance)
+    known = {(column.orders, column.departure, column.travel_modes) for column in instance.columns}
+    columns = _best_modes(instance.columns, asks, known)
+    columns = _best_places(columns, asks)
+    return _carried_by(instance, columns)
 
 
-def _carried_by(task: Task, ways: list[Way]) -> Task:
+def _carried_by(instance: Instance, columns: list[ParcelColumn]) -> Instance:
     """The task with these ways and what they carry."""
-    kept = {(mode, way.place) for way in ways for mode in way.modes}
+    kept = {(travel_mode, column.departure) for column in columns for travel_mode in column.travel_modes}
     return replace(
-        task,
-        ways=tuple(ways),
-        fillings=tuple(f for f in task.fillings if (f.mode, f.place) in kept),
-        splits=tuple(s for s in task.splits if (s.mode, s.place) in kept),
+        instance,
+        columns=tuple(columns),
+        fills=tuple(f for f in instance.fills if (f.travel_mode, f.departure) in kept),
+        shared_fills=tuple(s for s in instance.shared_fills if (s.travel_mode, s.departure) in kept),
     )
 
 
-def _asks(task: Task) -> dict[_At, _Asks]:
+def _asks(instance: Instance) -> dict[_At, _Asks]:
     found: dict[_At, _Asks] = {}
-    for filling in task.fillings:
-        fills = found.setdefault((filling.mode, filling.place), _Asks({}, {})).fills
-        fills[filling.lot] = min(fills.get(filling.lot, filling.eggs), filling.eggs)
-    for split in task.splits:
-        shares = found.setdefault((split.mode, split.place), _Asks({}, {})).shares
-        shares |= {share.lot: (share.alone, share.most) for share in split.shares}
+    for fill in instance.fills:
+        fills = found.setdefault((fill.travel_mode, fill.departure), _Asks({}, {})).fills
+        fills[fill.lot] = min(fills.get(fill.lot, fill.eggs), fill.eggs)
+    for shared_fill in instance.shared_fills:
+        shares = found.setdefault((shared_fill.travel_mode, shared_fill.departure), _Asks({}, {})).shares
+        shares |= {share.lot: (share.alone, share.most) for share in shared_fill.shares}
     return found
 
 
 def _best_modes(
-    ways: tuple[Way, ...],
+    columns: tuple[ParcelColumn, ...],
     asks: Mapping[_At, _Asks],
-    known: set[tuple[tuple[str, ...], Place, tuple[Mode, ...]]],
-) -> list[Way]:
+    known: set[tuple[tuple[str, ...], Departure, tuple[TravelMode, ...]]],
+) -> list[ParcelColumn]:
     """The ways without those of which one mode is replaced by a better one of the same line and place."""
-    used: dict[_At, list[Way]] = {}
-    for way in ways:
-        for mode in way.modes:
-            used.setdefault((mode, way.place), []).append(way)
-    rivals: dict[tuple[LineKey, Place], list[Mode]] = {}
-    for mode, place in sorted(used):
-        rivals.setdefault((mode[0], place), []).append(mode)
+    used: dict[_At, list[ParcelColumn]] = {}
+    for column in columns:
+        for travel_mode in column.travel_modes:
+            used.setdefault((travel_mode, column.departure), []).append(column)
+    rivals: dict[tuple[LineKey, Departure], list[TravelMode]] = {}
+    for travel_mode, departure in sorted(used):
+        rivals.setdefault((travel_mode[0], departure), []).append(travel_mode)
     dropped: set[_At] = set()
-    for (_, place), modes in rivals.items():
-        for mode in modes:
-            for other in modes:
+    for (_, departure), travel_modes in rivals.items():
+        for travel_mode in travel_modes:
+            for other in travel_modes:
                 if (
-                    other == mode
-                    or (other, place) in dropped
-                    or not _replaces(asks, (other, place), (mode, place))
+                    other == travel_mode
+                    or (other, departure) in dropped
+                    or not _replaces(asks, (other, departure), (travel_mode, departure))
                 ):
                     continue
                 swapped = (
-                    (w, tuple(other if m == mode else m for m in w.modes)) for w in used[(mode, place)]
+                    (w, tuple(other if m == travel_mode else m for m in w.travel_modes))
+                    for w in used[(travel_mode, departure)]
                 )
-                if all((w.orders, place, modes_then) in known for w, modes_then in swapped):
-                    dropped.add((mode, place))
+                if all((w.orders, departure, modes_then) in known for w, modes_then in swapped):
+                    dropped.add((travel_mode, departure))
                     break
-    return [way for way in ways if not any((mode, way.place) in dropped for mode in way.modes)]
+    return [
+        column
+        for column in columns
+        if not any((travel_mode, column.departure) in dropped for travel_mode in column.travel_modes)
+    ]
 
 
-def _best_places(ways: list[Way], asks: Mapping[_At, _Asks]) -> list[Way]:
+def _best_places(columns: list[ParcelColumn], asks: Mapping[_At, _Asks]) -> list[ParcelColumn]:
     """The ways without those for which another of the same orders, lines and day is as good."""
-    rivals: dict[tuple[object, ...], list[Way]] = {}
-    for way in ways:
-        rivals.setdefault((way.orders, way.place[0], tuple(mode[0] for mode in way.modes)), []).append(way)
-    kept: list[Way] = []
+    rivals: dict[tuple[object, ...], list[ParcelColumn]] = {}
+    for column in columns:
+        rivals.setdefault(
+            (
+                column.orders,
+                column.departure[0],
+                tuple(travel_mode[0] for travel_mode in column.travel_modes),
+            ),
+            [],
+        ).append(column)
+    kept: list[ParcelColumn] = []
     for group in rivals.values():
-        left: list[Way] = []
-        for n, way in enumerate(group):
+        left: list[ParcelColumn] = []
+        for n, column in enumerate(group):
             others = (*left, *group[n + 1 :])
-            if not any(_is_as_good(asks, other, way, other in left) for other in others):
-                left.append(way)
+            if not any(_is_as_good(asks, other, column, other in left) for other in others):
+                left.append(column)
         kept += left
     return kept
 
 
-def _is_as_good(asks: Mapping[_At, _Asks], one: Way, two: Way, is_kept: bool) -> bool:
+def _is_as_good(asks: Mapping[_At, _Asks], one: ParcelColumn, two: ParcelColumn, is_kept: bool) -> bool:
     """Is ``one`` as good as ``two`` for every line? Of equals, the one met first stays."""
-    pairs = [((a, one.place), (b, two.place)) for a, b in zip(one.modes, two.modes, strict=True)]
+    pairs = [
+        ((a, one.departure), (b, two.departure))
+        for a, b in zip(one.travel_modes, two.travel_modes, strict=True)
+    ]
     forth = all(_replaces(asks, a, b) for a, b in pairs)
     return forth and (is_kept or not all(_replaces(asks, b, a) for a, b in pairs))
 

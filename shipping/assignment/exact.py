@@ -13,9 +13,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from shipping.assignment.compact_program import CompactProgram, GroupKey
 from shipping.assignment.dominance import thinned
-from shipping.assignment.instance import Chosen, Task
-from shipping.assignment.master_problem import GroupKey, WeekProgram
+from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
 from shipping.words.keys import LineKey
 
@@ -29,73 +29,75 @@ VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
 MOST_OPEN = 250
 
 
-def most_valuable(task: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float) -> Chosen:
     """A choice of the most value and, of those, of the oldest orders; ``start`` is one, with a bound on any
     choice's value.
     """
     is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
-    if is_most and not _may_be_exchanged(task, set(start.drawn)):
+    if is_most and not _may_be_exchanged(instance, set(start.drawn)):
         return start
-    found = _most(task, start.bound, budget, gap, VALUE_NODES)
+    found = _most(instance, start.bound, budget, gap, VALUE_NODES)
     best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
     return replace(best, bound=max(found.bound, best.value))
 
 
-def cheapest(task: Task, start: Chosen, budget: Budget) -> Chosen:
+def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
     """The cheapest choice worth as much as ``start``, and of those the one that sorts first; or the best
     found.
     """
-    if not _may_be_exchanged(task, set(start.drawn)):
-        task = _only(task, set(start.drawn))
-    week, values, costs = _held_to(task, start)
+    if not _may_be_exchanged(instance, set(start.drawn)):
+        instance = _only(instance, set(start.drawn))
+    week, values, costs = _held_to(instance, start)
     values, proven = _cheapest(week, costs, values, budget.part(0.8))
     if proven:
         best = _total(costs, values)
         week.program.row(costs, upper=best + _slack(best))
         values = _sorts_first(week, costs, values, budget)
-    ways = tuple(sorted(week.ways(values), key=lambda way: (way.place, way.orders)))
-    return replace(start, ways=ways, drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven)
+    columns = tuple(sorted(week.columns(values), key=lambda column: (column.departure, column.orders)))
+    return replace(
+        start, columns=columns, drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven
+    )
 
 
-def _held_to(task: Task, chosen: Chosen) -> tuple[WeekProgram, Floats, dict[int, float]]:
+def _held_to(instance: Instance, chosen: Chosen) -> tuple[CompactProgram, Floats, dict[int, float]]:
     """The program of a task held to the value and age of a choice, that choice's values, and the costs."""
-    week = WeekProgram.of(task)
+    week = CompactProgram.of(instance)
     values = week.values_of(chosen)
-    for goal in (week.by_line(dict(task.value)), week.by_line(dict(task.age))):
+    for goal in (week.by_line(dict(instance.value)), week.by_line(dict(instance.age))):
         week.program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
     return week, values, week.costs()
 
 
-def _most(task: Task, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
+def _most(instance: Instance, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
     anything.
     """
-    week = WeekProgram.of(thinned(task))
+    week = CompactProgram.of(thinned(instance))
     program = week.program
     week.make_ready(week.groups)
-    value, age = week.by_line(dict(task.value)), week.by_line(dict(task.age))
+    value, age = week.by_line(dict(instance.value)), week.by_line(dict(instance.age))
     try:
         answer = program.solve(value, budget.left(0.7), gap, -most + _slack(most), nodes)
         values, bound = answer.values, min(-answer.bound, most)
     except NoAnswer:
         values, bound = np.zeros(len(program.uppers)), most
     reached = -_total(value, values)
-    if _may_be_exchanged(task, set(week.drawn(values))):
+    if _may_be_exchanged(instance, set(week.drawn(values))):
         program.row(value, upper=-reached + _slack(reached))
         values, _ = _settle(program, age, values, budget, nodes)
     return Chosen(
-        week.ways(values), week.drawn(values), reached, max(bound, reached), _total(week.costs(), values)
+        week.columns(values), week.drawn(values), reached, max(bound, reached), _total(week.costs(), values)
     )
 
 
-def _may_be_exchanged(task: Task, served: Collection[LineKey]) -> bool:
+def _may_be_exchanged(instance: Instance, served: Collection[LineKey]) -> bool:
     """May other lines than those served be worth the same?
 
     Asked of exchanges of up to two lines for up to two. Where there is none, lines worth different amounts of
     money, waited for different times, do not add up to the same by larger exchanges either, but for chance.
     """
-    sums = np.sort(_sums([task.value[line] for line in served]))
-    for value in _sums([task.value[line] for line in task.lines if line not in served]):
+    sums = np.sort(_sums([instance.value[line] for line in served]))
+    for value in _sums([instance.value[line] for line in instance.lines if line not in served]):
         near = int(np.searchsorted(sums, value))
         if any(abs(sums[n] - value) <= _slack(value) for n in (near - 1, near) if 0 <= n < sums.size):
             return True
@@ -107,18 +109,22 @@ def _sums(values: list[float]) -> list[float]:
     return values + [a + b for a, b in itertools.combinations(values, 2)]
 
 
-def _only(task: Task, lines: Collection[LineKey]) -> Task:
+def _only(instance: Instance, lines: Collection[LineKey]) -> Instance:
     """The task of some lines alone."""
     return replace(
-        task,
-        fillings=tuple(f for f in task.fillings if f.line in lines),
-        splits=tuple(s for s in task.splits if s.line in lines),
-        ways=tuple(way for way in task.ways if all(mode[0] in lines for mode in way.modes)),
+        instance,
+        fills=tuple(f for f in instance.fills if f.line in lines),
+        shared_fills=tuple(s for s in instance.shared_fills if s.line in lines),
+        columns=tuple(
+            column
+            for column in instance.columns
+            if all(travel_mode[0] in lines for travel_mode in column.travel_modes)
+        ),
     )
 
 
 def _cheapest(
-    week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget
+    week: CompactProgram, costs: dict[int, float], values: Floats, budget: Budget
 ) -> tuple[Floats, bool]:
     """The cheapest choice of those that keep the rows so far, and whether that is proven.
 
@@ -146,7 +152,7 @@ def _cheapest(
         relaxed, most = program.relaxed(costs, budget.left(0.5)), 4 * most
 
 
-def _by_cost(week: WeekProgram, relaxed: Relaxed | None) -> list[GroupKey]:
+def _by_cost(week: CompactProgram, relaxed: Relaxed | None) -> list[GroupKey]:
     """The groups still open and not ready, by what using them costs beyond the relaxation."""
     uppers = week.program.uppers
     found = []
@@ -187,7 +193,7 @@ def _total(goal: Mapping[int, float], values: Floats) -> float:
     return math.fsum(weight * float(values[variable]) for variable, weight in goal.items())
 
 
-def _sorts_first(week: WeekProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
+def _sorts_first(week: CompactProgram, costs: dict[int, float], values: Floats, budget: Budget) -> Floats:
     """Of equal choices the one whose list of (order, line, day, service, lots, packing) sorts first.
 
     Lines are settled in order, a few at a time: each line's open choices have ranks, and earlier lines weigh
@@ -200,26 +206,28 @@ def _sorts_first(week: WeekProgram, costs: dict[int, float], values: Floats, bud
     values = _padded(values, program)
     open_to = program.uppers
     ranked: dict[LineKey, list[tuple[tuple[object, ...], int]]] = {}
-    for filling, variable in zip(week.task.fillings, week.filling, strict=True):
-        ranked.setdefault(filling.line, []).append((filling.rank, variable))
+    for fill, variable in zip(week.instance.fills, week.fill, strict=True):
+        ranked.setdefault(fill.line, []).append((fill.rank, variable))
     for group in week.groups.values():
-        for split, variable in zip(group.splits, group.chosen, strict=True):
-            ranked.setdefault(split.line, []).append((split.rank, variable))
+        for shared_fill, variable in zip(group.shared_fills, group.chosen, strict=True):
+            ranked.setdefault(shared_fill.line, []).append((shared_fill.rank, variable))
     batch: list[dict[int, float]] = []
     size = 1.0
     for line in sorted(ranked):
         still_open = [(rank, variable) for rank, variable in ranked[line] if open_to[variable] > 0]
         ranks = sorted({rank for rank, _ in still_open})
-        place = {rank: float(n) for n, rank in enumerate(ranks)}
-        batch.append({variable: place[rank] - len(ranks) for rank, variable in still_open})
+        departure = {rank: float(n) for n, rank in enumerate(ranks)}
+        batch.append({variable: departure[rank] - len(ranks) for rank, variable in still_open})
         size *= len(ranks) + 1
         if size > RANK_WEIGHT:
             values = _settle_ranks(program, batch, values, budget)
             batch, size = [], 1.0
     values = _settle_ranks(program, batch, values, budget)
-    ways = {variable: 1.0 for number in range(len(week.task.ways)) for variable in week.of_way(number)}
-    joins = any(len(way.orders) > 1 for way in week.task.ways)
-    return _settle(program, ways, values, budget, RANK_NODES)[0] if joins else values
+    columns = {
+        variable: 1.0 for number in range(len(week.instance.columns)) for variable in week.of_column(number)
+    }
+    joins = any(len(column.orders) > 1 for column in week.instance.columns)
+    return _settle(program, columns, values, budget, RANK_NODES)[0] if joins else values
 
 
 def _settle_ranks(program: Program, batch: list[dict[int, float]], values: Floats, budget: Budget) -> Floats:

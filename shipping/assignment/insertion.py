@@ -7,9 +7,9 @@ from __future__ import annotations
 import math
 from random import Random
 
-from shipping.assignment.columns import LineWays, OrderWays, SplitWays
+from shipping.assignment.columns import LineColumns, OrderColumns, SharedColumns
 from shipping.assignment.mip import SAME
-from shipping.assignment.solution import Filled, Placed, Placing, modes_of, placing
+from shipping.assignment.solution import FilledLine, Placement, Solution, placement, travel_modes_of
 
 #: A place is passed over so often by chance, so that not always the same is found.
 PASSED_OVER = 0.04
@@ -18,51 +18,51 @@ PASSED_OVER = 0.04
 SHARES_SLACK = 1e-12
 
 
-def any_placing(placed: Placed, number: int, chance: Random) -> Placing | None:
+def any_placement(solution: Solution, number: int, chance: Random) -> Placement | None:
     """A place where an order fits, looked for from one of its places drawn by lot; its lots drawn by lot,
     too.
     """
-    order = placed.week.of(number)
-    count = len(order.places)
+    order = solution.week.of(number)
+    count = len(order.departures)
     start = int(chance.random() * count)
     for n in range(start, start + count):
         at = n if n < count else n - count
-        place = order.places[at]
-        inside = placed.joins(number, at)
-        if inside is None or (placed.room[place.day] <= 0 and not inside):
+        departure = order.departures[at]
+        inside = solution.joins(number, at)
+        if inside is None or (solution.room[departure.day] <= 0 and not inside):
             continue
-        lines = _lines(placed, order, at, chance)
-        if lines and placed.parcel_cost(number, at, modes_of(order, lines), inside) < math.inf:
-            return placing(number, order, at, lines)
+        lines = _lines(solution, order, at, chance)
+        if lines and solution.parcel_cost(number, at, travel_modes_of(order, lines), inside) < math.inf:
+            return placement(number, order, at, lines)
     return None
 
 
-def cheapest_placing(placed: Placed, number: int, chance: Random | None = None) -> Placing | None:
+def cheapest_placement(solution: Solution, number: int, chance: Random | None = None) -> Placement | None:
     """The place where an order costs least and all of it goes that could; ``chance`` passes over a place now
     and then.
     """
-    order = placed.week.of(number)
-    best: tuple[tuple[float, float], Placing] | None = None
-    is_alone = not placed.has_mates(number)
+    order = solution.week.of(number)
+    best: tuple[tuple[float, float], Placement] | None = None
+    is_alone = not solution.has_mates(number)
     for at in order.by_cost:
-        place = order.places[at]
+        departure = order.departures[at]
         if (
             best is not None
             and not order.may_split
-            and best[0][1] <= (place.with_parcel if is_alone else place.least_cost)
+            and best[0][1] <= (departure.with_parcel if is_alone else departure.least_cost)
         ):
             if is_alone:
                 break
             continue
-        inside = placed.joins(number, at)
-        if inside is None or (placed.room[place.day] <= 0 and not inside):
+        inside = solution.joins(number, at)
+        if inside is None or (solution.room[departure.day] <= 0 and not inside):
             continue
         if chance is not None and chance.random() < PASSED_OVER:
             continue
-        lines, parcel = _cheapest_lines(placed, number, at, inside)
+        lines, parcel = _cheapest_lines(solution, number, at, inside)
         if not lines:
             continue
-        found = placing(number, order, at, lines)
+        found = placement(number, order, at, lines)
         rank = (-found.value, found.cost + parcel)
         if parcel < math.inf and (best is None or rank < best[0]):
             best = rank, found
@@ -70,138 +70,144 @@ def cheapest_placing(placed: Placed, number: int, chance: Random | None = None) 
 
 
 def _cheapest_lines(
-    placed: Placed, number: int, at: int, inside: list[int]
-) -> tuple[tuple[Filled, ...], float]:
+    solution: Solution, number: int, at: int, inside: list[int]
+) -> tuple[tuple[FilledLine, ...], float]:
     """An order's lines filled at a place so that they cost least with their parcel, and what that costs.
 
     Each line is first filled the cheapest way for itself, then changed to another packing where the parcel
     gains by more.
     """
-    order = placed.week.of(number)
+    order = solution.week.of(number)
     if order.is_crossed:
-        lines = _lines(placed, order, at, None)
-        return lines, placed.parcel_cost(number, at, modes_of(order, lines), inside) if lines else math.inf
+        lines = _lines(solution, order, at, None)
+        return lines, solution.parcel_cost(
+            number, at, travel_modes_of(order, lines), inside
+        ) if lines else math.inf
     able = [
-        _cheapest_modes(n, one, placed.left) if one else [] for n, one in enumerate(order.places[at].lines)
+        _cheapest_modes(n, one, solution.left) if one else []
+        for n, one in enumerate(order.departures[at].lines)
     ]
     if not order.may_split and not all(able):
         return (), math.inf
-    able = [modes for modes in able if modes]
-    picked = [min(modes, key=_cost) for modes in able]
-    parcel = placed.parcel_cost(number, at, modes_of(order, tuple(picked)), inside) if picked else math.inf
-    for n, modes in enumerate(able):
-        for mode in modes if len(modes) > 1 else ():
-            tried = (*picked[:n], mode, *picked[n + 1 :])
-            other = placed.parcel_cost(number, at, modes_of(order, tried), inside)
-            if mode[4] + other < picked[n][4] + parcel - SAME or (parcel == math.inf > other):
-                picked[n], parcel = mode, other
+    able = [travel_modes for travel_modes in able if travel_modes]
+    picked = [min(travel_modes, key=_cost) for travel_modes in able]
+    parcel = (
+        solution.parcel_cost(number, at, travel_modes_of(order, tuple(picked)), inside)
+        if picked
+        else math.inf
+    )
+    for n, travel_modes in enumerate(able):
+        for travel_mode in travel_modes if len(travel_modes) > 1 else ():
+            tried = (*picked[:n], travel_mode, *picked[n + 1 :])
+            other = solution.parcel_cost(number, at, travel_modes_of(order, tried), inside)
+            if travel_mode.cost + other < picked[n].cost + parcel - SAME or (parcel == math.inf > other):
+                picked[n], parcel = travel_mode, other
     return tuple(picked), parcel
 
 
-def _cost(filled: Filled) -> float:
-    return filled[4]
+def _cost(filled: FilledLine) -> float:
+    return filled.cost
 
 
-def _lines(placed: Placed, order: OrderWays, at: int, chance: Random | None) -> tuple[Filled, ...]:
+def _lines(solution: Solution, order: OrderColumns, at: int, chance: Random | None) -> tuple[FilledLine, ...]:
     """An order's lines filled at a place, cheaply or, with ``chance``, any way; none where one cannot that
     must go too.
     """
-    left = placed.left
-    ways = order.places[at].lines
-    if len(ways) == 1:  # mostly
-        one = ways[0]
+    left = solution.left
+    columns = order.departures[at].lines
+    if len(columns) == 1:  # mostly
+        one = columns[0]
         found = _filled(0, one, left, chance) if one else None
         return (found,) if found else ()
-    lines: list[Filled] = []
-    for n, one in enumerate(ways):
+    lines: list[FilledLine] = []
+    for n, one in enumerate(columns):
         found = _filled(n, one, left, chance) if one else None
         if found is None:
             if order.may_split:
                 continue
-            _put_back(placed, order, lines)
+            _put_back(solution, order, lines)
             return ()
         lines.append(found)
         if order.is_crossed:
-            for lot, eggs in found[3]:
-                placed.draw(lot, eggs)
-    _put_back(placed, order, lines)
+            for lot, eggs in found.draws:
+                solution.draw(lot, eggs)
+    _put_back(solution, order, lines)
     return tuple(lines)
 
 
-def _put_back(placed: Placed, order: OrderWays, lines: list[Filled]) -> None:
+def _put_back(solution: Solution, order: OrderColumns, lines: list[FilledLine]) -> None:
     """Undo what was drawn to keep lines of one order from counting the same eggs."""
     if order.is_crossed:
         for line in lines:
-            for lot, eggs in line[3]:
-                placed.draw(lot, -eggs)
+            for lot, eggs in line.draws:
+                solution.draw(lot, -eggs)
 
 
-def _filled(line: int, ways: LineWays, left: list[int], chance: Random | None) -> Filled | None:
+def _filled(line: int, columns: LineColumns, left: list[int], chance: Random | None) -> FilledLine | None:
     """One line filled from what is left: cheaply, or any way, from one lot where one does."""
-    return _cheapest_filled(line, ways, left) if chance is None else _any_filled(line, ways, left, chance)
+    return (
+        _cheapest_filled(line, columns, left) if chance is None else _any_filled(line, columns, left, chance)
+    )
 
 
-def _any_filled(line: int, ways: LineWays, left: list[int], chance: Random) -> Filled | None:
-    singles = ways.singles
-    able = [n for n, (at, eggs) in enumerate(zip(singles.at, singles.eggs, strict=False)) if left[at] >= eggs]
+def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random) -> FilledLine | None:
+    one_lot = columns.one_lot
+    able = [n for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)) if left[at] >= eggs]
     if able:
         n = able[int(chance.random() * len(able))]
-        return (
-            line,
-            singles.packing[n],
-            singles.units[n],
-            ((singles.at[n], singles.eggs[n]),),
-            singles.cost[n],
-        )
-    for split in ways.splits:
-        found = shared_out(split, left)
+        draws = ((one_lot.at[n], one_lot.eggs[n]),)
+        return FilledLine(line, one_lot.packing[n], one_lot.units[n], draws, one_lot.cost[n])
+    for shared_fill in columns.shared_fills:
+        found = shared_out(shared_fill, left)
         if found is not None:
-            return line, split.packing, *found
+            return FilledLine(line, shared_fill.packing, *found)
     return None
 
 
-def _cheapest_filled(line: int, ways: LineWays, left: list[int]) -> Filled | None:
-    return min(_cheapest_modes(line, ways, left), key=_cost, default=None)
+def _cheapest_filled(line: int, columns: LineColumns, left: list[int]) -> FilledLine | None:
+    return min(_cheapest_modes(line, columns, left), key=_cost, default=None)
 
 
-def _cheapest_modes(line: int, ways: LineWays, left: list[int]) -> list[Filled]:
+def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[FilledLine]:
     """A line filled from what is left, the cheapest way in each packing and number of units; shared where
     that is cheaper.
     """
-    singles = ways.singles
-    found: dict[tuple[str, int], Filled] = {}
+    one_lot = columns.one_lot
+    found: dict[tuple[str, int], FilledLine] = {}
     best: float = math.inf
-    for n, (at, eggs) in enumerate(zip(singles.at, singles.eggs, strict=False)):
+    for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)):
         if left[at] >= eggs:
-            mode = singles.packing[n], singles.units[n]
-            if mode not in found:
-                found[mode] = (line, *mode, ((at, eggs),), singles.cost[n])
-                best = min(best, singles.cost[n])
-    for split in ways.splits if ways.least_split < best else ():
-        if split.least_cost >= best:
+            travel_mode = one_lot.packing[n], one_lot.units[n]
+            if travel_mode not in found:
+                found[travel_mode] = FilledLine(line, *travel_mode, ((at, eggs),), one_lot.cost[n])
+                best = min(best, one_lot.cost[n])
+    for shared_fill in columns.shared_fills if columns.least_shared < best else ():
+        if shared_fill.least_cost >= best:
             break
-        shared = shared_out(split, left)
+        shared = shared_out(shared_fill, left)
         if shared is not None and shared[2] < best:
             best = shared[2]
-            found[(split.packing, shared[0])] = (line, split.packing, *shared)
+            found[(shared_fill.packing, shared[0])] = FilledLine(line, shared_fill.packing, *shared)
     return list(found.values())
 
 
-def shared_out(split: SplitWays, left: list[int]) -> tuple[int, tuple[tuple[int, int], ...], float] | None:
+def shared_out(
+    shared_fill: SharedColumns, left: list[int]
+) -> tuple[int, tuple[tuple[int, int], ...], float] | None:
     """A line shared among lots: units, draws and cost; None where what is left does not do.
 
     The lots whose eggs cost least for the line come first, as many eggs of each as can be; where those do not
     do, the ones that have most of it.
     """
-    least = split.least_draw
+    least = shared_fill.least_draw
     able = []
-    for at, alone, most, egg_cost in split.parts:
+    for at, alone, most, egg_cost in shared_fill.parts:
         eggs = left[at] if left[at] < most else most
         if eggs >= least:
             able.append((egg_cost * alone, at, alone, eggs, egg_cost))
     if len(able) < 2:
         return None
-    most_lots = split.lots_most
+    most_lots = shared_fill.lots_most
     able.sort()
     cheapest = able[:most_lots]
     draws = _draws(cheapest, least)
@@ -212,9 +218,9 @@ def shared_out(split: SplitWays, left: list[int]) -> tuple[int, tuple[tuple[int,
         return None
     units, eggs_cost = 0, 0.0
     for _, eggs, egg_cost in draws:
-        units += -(-eggs // split.eggs_max)
+        units += -(-eggs // shared_fill.eggs_max)
         eggs_cost += egg_cost * eggs
-    cost = (split.costs[units] if units < len(split.costs) else math.inf) + eggs_cost
+    cost = (shared_fill.costs[units] if units < len(shared_fill.costs) else math.inf) + eggs_cost
     return (units, tuple((at, eggs) for at, eggs, _ in draws), cost) if cost < math.inf else None
 
 

@@ -14,19 +14,19 @@ from shipping.words.keys import LineKey
 #: Orders of one address are joined in parcels of at most so many orders.
 MOST_JOINED = 4
 #: (dispatch day, service)
-Place = tuple[date, str]
+Departure = tuple[date, str]
 #: (line, packing, units): how one line travels
-Mode = tuple[LineKey, str, int]
+TravelMode = tuple[LineKey, str, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Filling:
+class OneLotFill:
     """A line filled at a place from one lot: eggs drawn, units of a packing, and what it costs in
     expectation.
     """
 
     line: LineKey
-    place: Place
+    departure: Departure
     packing: str
     units: int
     lot: str
@@ -34,16 +34,16 @@ class Filling:
     cost: float
 
     @property
-    def mode(self) -> Mode:
+    def travel_mode(self) -> TravelMode:
         return (self.line, self.packing, self.units)
 
     @property
     def rank(self) -> tuple[object, ...]:
-        return (*self.place, (self.lot,), self.packing, self.units)
+        return (*self.departure, (self.lot,), self.packing, self.units)
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class LotShare:
     """One lot's part of a split: ``alone`` eggs of it would do, at most ``most`` may be drawn."""
 
     lot: str
@@ -53,47 +53,47 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class Split:
+class SharedFill:
     """A line filled at a place from two or more lots: whole eggs n_j with sum(n_j / alone_j) >= 1."""
 
     line: LineKey
-    place: Place
+    departure: Departure
     packing: str
     units: int
     eggs_max: int
-    shares: tuple[Share, ...]
+    shares: tuple[LotShare, ...]
     lots_most: int
     least_draw: int
     cost: float
 
     @property
-    def mode(self) -> Mode:
+    def travel_mode(self) -> TravelMode:
         return (self.line, self.packing, self.units)
 
     @property
     def rank(self) -> tuple[object, ...]:
-        return (*self.place, tuple(share.lot for share in self.shares), self.packing, self.units)
+        return (*self.departure, tuple(share.lot for share in self.shares), self.packing, self.units)
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class ParcelColumn:
     """One parcel at a place: the orders in it, how each of its lines travels, and postage with box."""
 
     orders: tuple[str, ...]
-    place: Place
-    modes: tuple[Mode, ...]
+    departure: Departure
+    travel_modes: tuple[TravelMode, ...]
     cost: float
 
 
 @dataclass(frozen=True)
-class Task:
+class Instance:
     """The week as numbers. ``free``: eggs of a lot on a day. ``value``, ``age``: of a line if it is
     served.
     """
 
-    fillings: tuple[Filling, ...]
-    splits: tuple[Split, ...]
-    ways: tuple[Way, ...]
+    fills: tuple[OneLotFill, ...]
+    shared_fills: tuple[SharedFill, ...]
+    columns: tuple[ParcelColumn, ...]
     value: Mapping[LineKey, float]
     age: Mapping[LineKey, float]
     free: Mapping[tuple[str, date], int]
@@ -103,7 +103,9 @@ class Task:
     @cached_property
     def lines(self) -> tuple[LineKey, ...]:
         """The lines that some parcel may carry, sorted."""
-        return tuple(sorted({mode[0] for way in self.ways for mode in way.modes}))
+        return tuple(
+            sorted({travel_mode[0] for column in self.columns for travel_mode in column.travel_modes})
+        )
 
     def room(self, day: date) -> int:
         """How many parcels the day still takes."""
@@ -115,7 +117,7 @@ class Drawn:
     """How one line is filled in the end: (lot, eggs) of each draw."""
 
     line: LineKey
-    place: Place
+    departure: Departure
     packing: str
     draws: tuple[tuple[str, int], ...]
 
@@ -127,7 +129,7 @@ class Chosen:
     ``cheapest``: no choice of the same value costs less, and that was proven.
     """
 
-    ways: tuple[Way, ...]
+    columns: tuple[ParcelColumn, ...]
     drawn: Mapping[LineKey, Drawn]
     value: float
     bound: float

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.assignment.columns import UNLIMITED, OrderWays, WeekWays
+from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.mip import Budget, Floats
 from shipping.assignment.relaxation_bound import needs
@@ -39,7 +39,7 @@ def _until_spent(budget: Budget) -> Callable[[Floats], None]:
 
 
 @dataclass(frozen=True, eq=False)
-class Prices:
+class LagrangianBound:
     """What prices prove of a week.
 
     Its ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by
@@ -61,7 +61,7 @@ class Prices:
     is_limited: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, week: WeekWays) -> Prices:
+    def of(cls, week: WeekColumns) -> LagrangianBound:
         """All rows of a week; nothing else of it is looked at afterwards."""
         rows = _Rows(week)
         for number in range(len(week.names)):
@@ -156,7 +156,7 @@ class _Rows:
     own.
     """
 
-    def __init__(self, week: WeekWays) -> None:
+    def __init__(self, week: WeekColumns) -> None:
         self._width = len(week.days)
         self._mates = week.mates
         self.at, self.eggs = array("i"), array("i")
@@ -164,7 +164,7 @@ class _Rows:
         self.of_day, self.day, self.share = array("i"), array("i"), array("d")
         self.of_order = array("i")
 
-    def add(self, number: int, order: OrderWays) -> None:
+    def add(self, number: int, order: OrderColumns) -> None:
         lines = [(order.value[n], need) for n, need in needs(order)]
         together = [[line] for line in lines] if order.may_split else [lines]
         share = 1.0 / min(MOST_JOINED, self._mates[number]) / max(1, len(together))

@@ -13,10 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 
-from shipping.assignment.insertion import any_placing, cheapest_placing
+from shipping.assignment.insertion import any_placement, cheapest_placement
 from shipping.assignment.mip import SAME
-from shipping.assignment.random_set import Drawable
-from shipping.assignment.solution import Placed, Placing
+from shipping.assignment.random_set import RandomSet
+from shipping.assignment.solution import Placement, Solution
 
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
 TAKEN_TO_SERVE, TAKEN_TO_SAVE = 8, 6
@@ -39,15 +39,15 @@ Heat = tuple[float, float]
 class Search:
     """A search among the orders of a week."""
 
-    placed: Placed
+    solution: Solution
     chance: Random
     #: How orders stood when the best was found, where that has changed since.
-    _best: dict[int, Placing | None] = field(default_factory=dict)
+    _best: dict[int, Placement | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        week = self.placed.week
+        week = self.solution.week
         self.worth = [week.of(number).worth for number in range(len(week.names))]
-        self._waiting = Drawable()
+        self._waiting = RandomSet()
         for number in range(len(week.names)):
             self._note(number)
 
@@ -58,7 +58,7 @@ class Search:
 
     def _note(self, number: int) -> None:
         """Keep up to date which orders wait that could go."""
-        one = self.placed.by_order.get(number)
+        one = self.solution.by_order.get(number)
         if (one.value if one else 0.0) < self.worth[number] - SAME:
             self._waiting.add(number)
         else:
@@ -69,87 +69,89 @@ class Search:
     def fill(self) -> None:
         """Put in what fits as it is, the most valuable orders first."""
         for number in sorted(range(len(self.worth)), key=lambda n: (-self.worth[n], n)):
-            if number not in self.placed.by_order and (one := any_placing(self.placed, number, self.chance)):
-                self.placed.put(one)
+            if number not in self.solution.by_order and (
+                one := any_placement(self.solution, number, self.chance)
+            ):
+                self.solution.put(one)
                 self._note(number)
 
     def serve(self, steps: int, heat: Heat, go_on: GoOn) -> None:
         """Serve more value, whatever it costs: around an order that waits, a few are taken out and put in
         again.
         """
-        placed = self.placed
-        best, self._best = (placed.value, placed.age), {}
+        solution = self.solution
+        best, self._best = (solution.value, solution.age), {}
         mean = math.fsum(self.worth) / max(1, len(self.worth))
         for step in range(steps):
             if not len(self._waiting) or (step % STEPS_A_LOOK == 0 and not go_on()):
                 break
             order = self._waiting.one(self.chance)
-            before = placed.value
-            out = [placed.take(n) for n in self._around(order, TAKEN_TO_SERVE)]
+            before = solution.value
+            out = [solution.take(n) for n in self._around(order, TAKEN_TO_SERVE)]
             put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order)
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
-            if placed.value < before + warm * math.log(1.0 - self.chance.random()) - SAME:
+            if solution.value < before + warm * math.log(1.0 - self.chance.random()) - SAME:
                 self._undo(put, out)
             else:
                 self._keep(out, put)
-                is_older = placed.value > best[0] - SAME and placed.age > best[1] + SAME
-                if is_older or placed.value > best[0] + SAME:
-                    best, self._best = (placed.value, placed.age), {}
+                is_older = solution.value > best[0] - SAME and solution.age > best[1] + SAME
+                if is_older or solution.value > best[0] + SAME:
+                    best, self._best = (solution.value, solution.age), {}
         self._back_to_best()
 
     def older_first(self) -> None:
         """Where an order waits and a younger one worth the same goes, it takes the younger one's room and
         eggs, if they do.
         """
-        placed, week = self.placed, self.placed.week
+        solution, week = self.solution, self.solution.week
         alike: dict[int, list[int]] = {}
-        for number in sorted(placed.by_order, key=lambda n: (placed.by_order[n].age, n)):
-            alike.setdefault(round(placed.by_order[number].value / SAME), []).append(number)
+        for number in sorted(solution.by_order, key=lambda n: (solution.by_order[n].age, n)):
+            alike.setdefault(round(solution.by_order[number].value / SAME), []).append(number)
         for number in sorted(self._waiting, key=lambda n: (-math.fsum(week.of(n).age), n)):
-            if number not in placed.by_order and self.worth[number] > 0:
+            if number not in solution.by_order and self.worth[number] > 0:
                 rivals = alike.get(round(self.worth[number] / SAME), [])
-                self._take_over(number, [n for n in rivals if n in placed.by_order][:MOST_RIVALS])
+                self._take_over(number, [n for n in rivals if n in solution.by_order][:MOST_RIVALS])
 
     def _take_over(self, number: int, rivals: list[int]) -> None:
         """Put an order in instead of the first of younger ones whose room and eggs do."""
-        placed = self.placed
+        solution = self.solution
         for rival in rivals:
-            if placed.by_order[rival].age >= math.fsum(placed.week.of(number).age) - SAME:
+            if solution.by_order[rival].age >= math.fsum(solution.week.of(number).age) - SAME:
                 return
-            out = placed.take(rival)
-            one = cheapest_placing(placed, number)
+            out = solution.take(rival)
+            one = cheapest_placement(solution, number)
             if one is not None and one.value >= out.value - SAME:
-                placed.put(one)
+                solution.put(one)
                 self._note(number)
                 self._note(rival)
                 return
-            placed.put(out)
+            solution.put(out)
 
     def save(self, steps: int, heat: Heat, go_on: GoOn) -> None:
         """Spend less on what is served: a few orders are taken out and put in again where they are
         cheapest.
         """
-        placed = self.placed
-        served = sorted(placed.by_order)
+        solution = self.solution
+        served = sorted(solution.by_order)
         if not served:
             return
-        best, self._best = placed.cost, {}
-        mean = placed.cost / max(1, len(placed.by_order))
+        best, self._best = solution.cost, {}
+        mean = solution.cost / max(1, len(solution.by_order))
         for step in range(steps):
             if step % STEPS_A_LOOK == 0 and not go_on():
                 break
             order = served[int(self.chance.random() * len(served))]
-            value, age, cost = placed.value, placed.age, placed.cost
-            out = [placed.take(n) for n in self._around(order, TAKEN_TO_SAVE)]
+            value, age, cost = solution.value, solution.age, solution.cost
+            out = [solution.take(n) for n in self._around(order, TAKEN_TO_SAVE)]
             put = self._put_again_cheaply([one.order for one in out])
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
-            is_served = placed.value >= value - SAME and placed.age >= age - SAME
-            if not is_served or placed.cost > cost - warm * math.log(1.0 - self.chance.random()) + SAME:
+            is_served = solution.value >= value - SAME and solution.age >= age - SAME
+            if not is_served or solution.cost > cost - warm * math.log(1.0 - self.chance.random()) + SAME:
                 self._undo(put, out)
             else:
                 self._keep(out, put)
-                if placed.cost < best - SAME:
-                    best, self._best = placed.cost, {}
+                if solution.cost < best - SAME:
+                    best, self._best = solution.cost, {}
         self._back_to_best()
 
     # -- one step -----------------------------------------------------------------------------
@@ -158,20 +160,20 @@ class Search:
         """An order, if placed, with some that draw on lots it wants, or go on a full day that it could go
         on.
         """
-        random, placed = self.chance.random, self.placed
-        ways = placed.week.of(order)
-        if not ways.places:
+        random, solution = self.chance.random, self.solution
+        columns = solution.week.of(order)
+        if not columns.departures:
             return []
-        near: set[int] = set(placed.drawing[ways.lots[int(random() * len(ways.lots))]])
+        near: set[int] = set(solution.drawing[columns.lots[int(random() * len(columns.lots))]])
         if random() < 0.7:
-            for lot in ways.lots:
-                near |= placed.drawing[lot]
-        day = ways.places[int(random() * len(ways.places))].day
-        if placed.room[day] <= 0:
-            near.update(placed.on_day[day].some(self.chance, OF_A_DAY))
+            for lot in columns.lots:
+                near |= solution.drawing[lot]
+        day = columns.departures[int(random() * len(columns.departures))].day
+        if solution.room[day] <= 0:
+            near.update(solution.on_day[day].some(self.chance, OF_A_DAY))
         near.discard(order)
         some = self.chance.sample(sorted(near), min(len(near), 1 + int(random() * most)))
-        return [order, *some] if order in placed.by_order else some
+        return [order, *some] if order in solution.by_order else some
 
     def _put_again(self, orders: list[int], first: int) -> list[int]:
         """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
@@ -188,8 +190,8 @@ class Search:
             orders = [first, *rest]
         put = []
         for number in orders:
-            if (one := any_placing(self.placed, number, self.chance)) is not None:
-                self.placed.put(one)
+            if (one := any_placement(self.solution, number, self.chance)) is not None:
+                self.solution.put(one)
                 put.append(number)
         return put
 
@@ -200,20 +202,20 @@ class Search:
         self.chance.shuffle(orders)
         put = []
         for number in orders:
-            one = cheapest_placing(self.placed, number, self.chance)
+            one = cheapest_placement(self.solution, number, self.chance)
             if one is None:
                 break
-            self.placed.put(one)
+            self.solution.put(one)
             put.append(number)
         return put
 
-    def _undo(self, put: list[int], out: list[Placing]) -> None:
+    def _undo(self, put: list[int], out: list[Placement]) -> None:
         for number in put:
-            self.placed.take(number)
+            self.solution.take(number)
         for one in out:
-            self.placed.put(one)
+            self.solution.put(one)
 
-    def _keep(self, out: list[Placing], put: list[int]) -> None:
+    def _keep(self, out: list[Placement], put: list[int]) -> None:
         """Note what a step changed."""
         for one in out:
             self._best.setdefault(one.order, one)
@@ -225,11 +227,11 @@ class Search:
     def _back_to_best(self) -> None:
         """Put every order back where it was when the best was found."""
         for number in self._best:
-            if number in self.placed.by_order:
-                self.placed.take(number)
+            if number in self.solution.by_order:
+                self.solution.take(number)
         for one in self._best.values():
             if one is not None:
-                self.placed.put(one)
+                self.solution.put(one)
         for number in self._best:
             self._note(number)
         self._best = {}

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from random import Random
 
 
-class Drawable:
+class RandomSet:
     """Different numbers; which is drawn depends on what was put in and taken out, and on the chance."""
 
     def __init__(self) -> None:

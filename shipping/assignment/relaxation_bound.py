@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from shipping.assignment.columns import UNLIMITED, OrderWays, WeekWays
+from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.mip import SAME, Budget, Floats, NoAnswer, Program, Relaxed
 
@@ -21,12 +21,12 @@ Line = tuple[int, int]
 NODES, MOST_OPEN = 100, 120
 
 
-def everything(week: WeekWays) -> float:
+def everything(week: WeekColumns) -> float:
     """The value of all lines that could go by themselves."""
     return math.fsum(week.of(n).worth for n in range(len(week.names)))
 
 
-def needs(order: OrderWays) -> Iterator[tuple[int, dict[int, int]]]:
+def needs(order: OrderColumns) -> Iterator[tuple[int, dict[int, int]]]:
     """Of every line of an order that can go, its number and the fewest eggs that would do, by lot on a
     day.
     """
@@ -37,7 +37,7 @@ def needs(order: OrderWays) -> Iterator[tuple[int, dict[int, int]]]:
 class _Sharing:
     """The program of sharing eggs out in fractions, and which variable means what."""
 
-    week: WeekWays
+    week: WeekColumns
     program: Program = field(default_factory=Program)
     goal: dict[int, float] = field(default_factory=dict)
     goes: dict[Line, int] = field(default_factory=dict)
@@ -51,7 +51,7 @@ class _Sharing:
         self._limit_families()
         self._limit_days()
 
-    def _add_order(self, number: int, order: OrderWays) -> None:
+    def _add_order(self, number: int, order: OrderColumns) -> None:
         """A whole variable for the lines that go together, and how much of each line is drawn from a lot on a
         day.
         """
@@ -135,10 +135,10 @@ class _Sharing:
 
 
 @dataclass(eq=False)
-class ValueBound:
+class RelaxationBound:
     """The bound of one week, brought nearer each time it is asked for."""
 
-    week: WeekWays
+    week: WeekColumns
     _sharing: _Sharing | None = None
     _relaxed: Relaxed | None = None
 

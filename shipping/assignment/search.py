@@ -12,13 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
-from shipping.assignment.columns import WeekWays
+from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Chosen
-from shipping.assignment.lagrangian_bound import Prices
+from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
-from shipping.assignment.relaxation_bound import ValueBound, everything
-from shipping.assignment.solution import Placed
+from shipping.assignment.relaxation_bound import RelaxationBound, everything
+from shipping.assignment.solution import Solution
 from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.
@@ -42,14 +42,14 @@ MOST_SHARED, FEW = 700, 100
 SERVING_SHARE = 0.6
 
 
-def good_choice(week: WeekWays, budget: Budget, gap: float, tell: Tell) -> Chosen:
+def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Chosen:
     """A choice near the best; its bound holds for all."""
     run = _Run(week, budget, gap, tell)
     run.serve()
     run.search.older_first()
     run.save()
     run.end_bound()
-    found = run.placed.chosen(run.bound)
+    found = run.solution.chosen(run.bound)
     return (
         replace(found, bound=found.value)
         if found.bound - found.value <= SAME * max(1.0, found.bound)
@@ -59,27 +59,27 @@ def good_choice(week: WeekWays, budget: Budget, gap: float, tell: Tell) -> Chose
 
 @dataclass(eq=False)
 class _Run:
-    week: WeekWays
+    week: WeekColumns
     budget: Budget
     gap: float
     tell: Tell
-    _sharing: ValueBound | None = None
+    _sharing: RelaxationBound | None = None
     _second: SecondProcess[float] | None = None
 
     def __post_init__(self) -> None:
-        self.placed = Placed(self.week)
+        self.solution = Solution(self.week)
         self.bound = everything(self.week)
-        self.search = Search(self.placed, Random(SEED))
+        self.search = Search(self.solution, Random(SEED))
 
     @property
     def is_reached(self) -> bool:
         """Is the value as near the bound as was asked?"""
-        return self.placed.value >= self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
+        return self.solution.value >= self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
 
     @property
     def _is_close(self) -> bool:
         """Is it a large week of which hardly anything is left to serve?"""
-        return len(self.week.names) >= LARGE and self.placed.value > (1.0 - CLOSE) * self.bound
+        return len(self.week.names) >= LARGE and self.solution.value > (1.0 - CLOSE) * self.bound
 
     def serve(self) -> None:
         """Serve as much value as can be found."""
@@ -95,7 +95,7 @@ class _Run:
         began, steps = time.monotonic(), self._steps(SERVING_STEPS)
         if (left := budget.left()) is not None:
             steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
-        turns = SHORT_TURNS if self.placed.value > (1.0 - NEAR) * self.bound else 1
+        turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
         for _ in range(turns):
             if not self._is_close:
                 self.search.serve(steps // turns, SERVING_HEAT, go_on)
@@ -127,22 +127,22 @@ class _Run:
         """Bring the bound down, or begin to, in a second process while this one searches."""
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
-            prices = Prices.of(self.week)
+            prices = LagrangianBound.of(self.week)
             self._second = SecondProcess(lambda: prices.bound_within(budget))
             return
-        self._sharing = bound = ValueBound(self.week)
+        self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
         if not self.is_reached and lines <= FEW:
-            self._lower(bound.whole(self.placed.value, budget.part(0.3)))
+            self._lower(bound.whole(self.solution.value, budget.part(0.3)))
         elif not self.is_reached and budget.left() is not None:
-            reached = self.placed.value
+            reached = self.solution.value
             self._second = SecondProcess(lambda: bound.whole(reached, budget))
 
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
         if self._second is None:
             if not self.is_reached and self._sharing is not None:
-                self._lower(self._sharing.whole(self.placed.value, self.budget))
+                self._lower(self._sharing.whole(self.solution.value, self.budget))
         elif self.is_reached:
             self._second.stop()
         else:
@@ -150,7 +150,7 @@ class _Run:
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
-        self.tell(self.placed.value, self.bound)
+        self.tell(self.solution.value, self.bound)
 
     def _looks(self, budget: Budget, is_open: Callable[[], bool]) -> GoOn:
         """Whoever searches asks this now and then whether to go on."""
@@ -158,7 +158,7 @@ class _Run:
         def go_on() -> bool:
             if self._second is not None and self._second.is_done:
                 self._lower(self._second.result())
-            self.tell(self.placed.value, self.bound)
+            self.tell(self.solution.value, self.bound)
             return is_open() and not budget.is_spent
 
         return go_on

@@ -6,19 +6,31 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from shipping.assignment.columns import OrderWays, WeekWays
-from shipping.assignment.instance import MOST_JOINED, Chosen, Drawn, Mode, Way
-from shipping.assignment.random_set import Drawable
+from shipping.assignment.columns import OrderColumns, WeekColumns
+from shipping.assignment.instance import MOST_JOINED, Chosen, Drawn, ParcelColumn, TravelMode
+from shipping.assignment.random_set import RandomSet
 from shipping.words.keys import LineKey
 
-#: A line as filled: its number in the order, packing, units, draws (lot on a day, eggs) and cost.
-Filled = tuple[int, str, int, tuple[tuple[int, int], ...], float]
+
+class FilledLine(NamedTuple):
+    """A line of an order, by its number, as filled; ``draws``: lots on a day with their eggs; ``cost``
+    without the parcel.
+    """
+
+    line: int
+    packing: str
+    units: int
+    draws: tuple[tuple[int, int], ...]
+    cost: float
+
+
 _NONE_DRAWN = 10**9
 
 
 @dataclass(frozen=True, slots=True)
-class Placing:
+class Placement:
     """An order by number, at one of its places by number, on a day; its lines, their cost without the parcel,
     and worth.
     """
@@ -26,26 +38,28 @@ class Placing:
     order: int
     at: int
     day: int
-    lines: tuple[Filled, ...]
+    lines: tuple[FilledLine, ...]
     cost: float
     value: float
     age: float
 
 
-def placing(number: int, order: OrderWays, at: int, lines: tuple[Filled, ...]) -> Placing:
+def placement(number: int, order: OrderColumns, at: int, lines: tuple[FilledLine, ...]) -> Placement:
     """An order's lines as filled at one of its places."""
-    value, age = sum(order.value[line[0]] for line in lines), sum(order.age[line[0]] for line in lines)
-    return Placing(number, at, order.places[at].day, lines, sum(line[4] for line in lines), value, age)
+    value, age = sum(order.value[line.line] for line in lines), sum(order.age[line.line] for line in lines)
+    return Placement(
+        number, at, order.departures[at].day, lines, sum(line.cost for line in lines), value, age
+    )
 
 
 @dataclass(eq=False)
-class Placed:
+class Solution:
     """What is placed. ``left``: eggs that may be drawn, by lot on a day; ``room``: parcels that each day
     still takes.
     """
 
-    week: WeekWays
-    by_order: dict[int, Placing] = field(default_factory=dict)
+    week: WeekColumns
+    by_order: dict[int, Placement] = field(default_factory=dict)
     value: float = 0.0
     age: float = 0.0
     cost: float = 0.0
@@ -56,32 +70,32 @@ class Placed:
         self.room = list(self.week.room)
         #: Orders that draw on a lot, and that go on a day.
         self.drawing: list[set[int]] = [set() for _ in self.week.lots]
-        self.on_day = [Drawable() for _ in self.week.days]
+        self.on_day = [RandomSet() for _ in self.week.days]
         self._drawn = [0] * len(self.left)
         self._parcels: dict[tuple[int, str, int], list[int]] = {}
         self._is_alone = [mates == 1 for mates in self.week.mates]
 
-    def put(self, one: Placing) -> None:
+    def put(self, one: Placement) -> None:
         """Place an order, which must fit."""
         self.by_order[one.order] = one
         self.value += one.value
         self.age += one.age
         self.cost += one.cost + self._parcel_cost_with(one)
         self.on_day[one.day].add(one.order)
-        for _, _, _, draws, _ in one.lines:
-            for at, eggs in draws:
+        for line in one.lines:
+            for at, eggs in line.draws:
                 self.drawing[at // self.width].add(one.order)
                 self.draw(at, eggs)
 
-    def take(self, number: int) -> Placing:
+    def take(self, number: int) -> Placement:
         """Take an order out again; how it was placed."""
         one = self.by_order.pop(number)
         self.value -= one.value
         self.age -= one.age
         self.cost -= one.cost + self._parcel_cost_without(one)
         self.on_day[one.day].discard(number)
-        for _, _, _, draws, _ in one.lines:
-            for at, eggs in draws:
+        for line in one.lines:
+            for at, eggs in line.draws:
                 self.drawing[at // self.width].discard(number)
                 self.draw(at, -eggs)
         return one
@@ -120,53 +134,57 @@ class Placed:
         inside = self._parcels.get(self._parcel(number, at), _NOBODY)
         return inside if len(inside) < MOST_JOINED else None
 
-    def parcel_cost(self, number: int, at: int, modes: tuple[Mode, ...], inside: list[int]) -> float:
+    def parcel_cost(
+        self, number: int, at: int, travel_modes: tuple[TravelMode, ...], inside: list[int]
+    ) -> float:
         """What parcels cost more with an order in one, at a place, in these modes; infinite where none takes
         it.
         """
         order = self.week.of(number)
-        place = order.places[at].place
+        departure = order.departures[at].departure
         if not inside:
-            return self.week.parcel_cost((order.name,), place, modes)
+            return self.week.parcel_cost((order.name,), departure, travel_modes)
         others, names = self._inside(inside)
-        before = self.week.parcel_cost(names, place, others)
-        return self.week.parcel_cost((*names, order.name), place, (*others, *modes)) - before
+        before = self.week.parcel_cost(names, departure, others)
+        return self.week.parcel_cost((*names, order.name), departure, (*others, *travel_modes)) - before
 
     def _parcel(self, number: int, at: int) -> tuple[int, str, int]:
-        place = self.week.of(number).places[at]
-        return self.week.address[number], place.place[1], place.day
+        departure = self.week.of(number).departures[at]
+        return self.week.address[number], departure.departure[1], departure.day
 
-    def _inside(self, numbers: list[int]) -> tuple[tuple[Mode, ...], tuple[str, ...]]:
+    def _inside(self, numbers: list[int]) -> tuple[tuple[TravelMode, ...], tuple[str, ...]]:
         """The modes of orders placed, and their names."""
-        modes = tuple(
-            mode for number in numbers for mode in modes_of(self.week.of(number), self.by_order[number].lines)
+        travel_modes = tuple(
+            travel_mode
+            for number in numbers
+            for travel_mode in travel_modes_of(self.week.of(number), self.by_order[number].lines)
         )
-        return modes, tuple(self.week.of(number).name for number in numbers)
+        return travel_modes, tuple(self.week.of(number).name for number in numbers)
 
-    def _parcel_cost_with(self, one: Placing) -> float:
+    def _parcel_cost_with(self, one: Placement) -> float:
         """Put an order in its parcel: what parcels cost more."""
-        number, modes = one.order, modes_of(self.week.of(one.order), one.lines)
+        number, travel_modes = one.order, travel_modes_of(self.week.of(one.order), one.lines)
         if self._is_alone[number]:
             self.room[one.day] -= 1
-            return self.parcel_cost(number, one.at, modes, _NOBODY)
+            return self.parcel_cost(number, one.at, travel_modes, _NOBODY)
         inside = self._parcels.setdefault(self._parcel(number, one.at), [])
         if not inside:
             self.room[one.day] -= 1
-        cost = self.parcel_cost(number, one.at, modes, inside)
+        cost = self.parcel_cost(number, one.at, travel_modes, inside)
         inside.append(number)
         return cost
 
-    def _parcel_cost_without(self, one: Placing) -> float:
+    def _parcel_cost_without(self, one: Placement) -> float:
         """Take an order out of its parcel: what parcels cost less."""
-        number, modes = one.order, modes_of(self.week.of(one.order), one.lines)
+        number, travel_modes = one.order, travel_modes_of(self.week.of(one.order), one.lines)
         if self._is_alone[number]:
             self.room[one.day] += 1
-            return self.parcel_cost(number, one.at, modes, _NOBODY)
+            return self.parcel_cost(number, one.at, travel_modes, _NOBODY)
         inside = self._parcels[self._parcel(number, one.at)]
         inside.remove(number)
         if not inside:
             self.room[one.day] += 1
-        return self.parcel_cost(number, one.at, modes, inside)
+        return self.parcel_cost(number, one.at, travel_modes, inside)
 
     def chosen(self, bound: float) -> Chosen:
         """The choice as it stands, with a bound on any choice's value."""
@@ -177,28 +195,32 @@ class Placed:
             for n, packing, _, draws, _ in one.lines:
                 eggs = sorted((self.week.lots[at // self.width], count) for at, count in draws)
                 drawn[order.lines[n]] = Drawn(
-                    order.lines[n], order.places[one.at].place, packing, tuple(eggs)
+                    order.lines[n], order.departures[one.at].departure, packing, tuple(eggs)
                 )
             parcels.setdefault(number if self._is_alone[number] else self._parcel(number, one.at), []).append(
                 number
             )
-        ways = []
+        columns = []
         for inside in parcels.values():
-            modes, names = self._inside(sorted(inside))
-            place = self.week.of(inside[0]).places[self.by_order[inside[0]].at].place
-            ways.append(Way(names, place, modes, self.week.parcel_cost(names, place, modes)))
+            travel_modes, names = self._inside(sorted(inside))
+            departure = self.week.of(inside[0]).departures[self.by_order[inside[0]].at].departure
+            columns.append(
+                ParcelColumn(
+                    names, departure, travel_modes, self.week.parcel_cost(names, departure, travel_modes)
+                )
+            )
         value = math.fsum(one.value for one in self.by_order.values())
         lines = math.fsum(one.cost for one in self.by_order.values())
-        cost = lines + math.fsum(way.cost for way in ways)
-        ways.sort(key=lambda way: (way.place, way.orders))
+        cost = lines + math.fsum(column.cost for column in columns)
+        columns.sort(key=lambda column: (column.departure, column.orders))
         return Chosen(
-            tuple(ways), dict(sorted(drawn.items())), value, max(bound, value), cost, cheapest=False
+            tuple(columns), dict(sorted(drawn.items())), value, max(bound, value), cost, cheapest=False
         )
 
 
 _NOBODY: list[int] = []
 
 
-def modes_of(order: OrderWays, lines: tuple[Filled, ...]) -> tuple[Mode, ...]:
+def travel_modes_of(order: OrderColumns, lines: tuple[FilledLine, ...]) -> tuple[TravelMode, ...]:
     """How each line of an order travels."""
-    return tuple((order.lines[n], packing, units) for n, packing, units, _, _ in lines)
+    return tuple((order.lines[one.line], one.packing, one.units) for one in lines)

@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import math
 
-from shipping.assignment.columns import WeekWays
+from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import cheapest, most_valuable
-from shipping.assignment.instance import Chosen, Filling, Split, Task, Way
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.instance import Chosen, Instance, OneLotFill, ParcelColumn, SharedFill
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
-from shipping.assignment.relaxation_bound import ValueBound
+from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.assignment.search import Tell, good_choice
-from shipping.assignment.union_find import Linked
+from shipping.assignment.union_find import UnionFind
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
 MOST_LINES = 60
@@ -27,7 +27,7 @@ MOST_IN_PARTS = 300
 
 
 def allocate(
-    week: WeekWays, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
+    week: WeekColumns, seconds: float | None = None, gap: float = 0.0, tell: Tell | None = None
 ) -> Chosen:
     """The best choice of a week, its value proven to ``gap`` (a share of the bound), or the best found in
     ``seconds``.
@@ -42,8 +42,8 @@ def allocate(
     found = good_choice(week, budget.part(0.5 if is_small else 1.0), gap, tell or _tell_nobody)
     if not is_small or found.bound <= 0:
         return found
-    task = week.part(week.names)
-    parts = [task] if is_limited else _parts(task)
+    instance = week.part(week.names)
+    parts = [instance] if is_limited else _parts(instance)
     if any(len(part.lines) > MOST_LINES for part in parts):
         return found
     shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
@@ -56,15 +56,15 @@ def _tell_nobody(value: float, bound: float) -> None:
     pass
 
 
-def _start(part: Task, found: Chosen) -> Chosen:
+def _start(part: Instance, found: Chosen) -> Chosen:
     """What was found for a part of the week, with a bound of its own."""
-    orders = {order for way in part.ways for order in way.orders}
+    orders = {order for column in part.columns for order in column.orders}
     drawn = {line: one for line, one in found.drawn.items() if line[0] in orders}
     value = math.fsum(part.value[line] for line in drawn)
     is_open = found.value < found.bound
-    bound = ValueBound(ways_of_task(part)).whole(value, Budget(None)) if is_open else value
+    bound = RelaxationBound(columns_of_instance(part)).whole(value, Budget(None)) if is_open else value
     return Chosen(
-        tuple(way for way in found.ways if orders.issuperset(way.orders)),
+        tuple(column for column in found.columns if orders.issuperset(column.orders)),
         drawn,
         value,
         max(value, bound),
@@ -73,15 +73,18 @@ def _start(part: Task, found: Chosen) -> Chosen:
     )
 
 
-def _best(part: Task, start: Chosen, budget: Budget, gap: float) -> Chosen:
+def _best(part: Instance, start: Chosen, budget: Budget, gap: float) -> Chosen:
     return cheapest(part, most_valuable(part, start, budget.part(0.5), gap), budget)
 
 
 def _joined(parts: list[Chosen]) -> Chosen:
-    ways = sorted((way for part in parts for way in part.ways), key=lambda way: (way.place, way.orders))
+    columns = sorted(
+        (column for part in parts for column in part.columns),
+        key=lambda column: (column.departure, column.orders),
+    )
     drawn = {line: found for part in parts for line, found in part.drawn.items()}
     return Chosen(
-        tuple(ways),
+        tuple(columns),
         dict(sorted(drawn.items())),
         math.fsum(part.value for part in parts),
         math.fsum(part.bound for part in parts),
@@ -90,26 +93,28 @@ def _joined(parts: list[Chosen]) -> Chosen:
     )
 
 
-def _parts(task: Task) -> list[Task]:
+def _parts(instance: Instance) -> list[Instance]:
     """The week in parts that share no lot and no order, each without the limit of parcels."""
-    linked_by = Linked()
-    for way in task.ways:
-        for order in way.orders:
-            linked_by.link(("order", order), ("order", way.orders[0]))
-    for filling in task.fillings:
-        linked_by.link(("lot", filling.lot), ("order", filling.line[0]))
-    for split in task.splits:
-        for share in split.shares:
-            linked_by.link(("lot", share.lot), ("order", split.line[0]))
-    parts: dict[object, tuple[list[Filling], list[Split], list[Way]]] = {}
-    for way in task.ways:
-        parts.setdefault(linked_by.family(("order", way.orders[0])), ([], [], []))[2].append(way)
-    for filling in task.fillings:
-        parts.setdefault(linked_by.family(("order", filling.line[0])), ([], [], []))[0].append(filling)
-    for split in task.splits:
-        parts.setdefault(linked_by.family(("order", split.line[0])), ([], [], []))[1].append(split)
+    linked_by = UnionFind()
+    for column in instance.columns:
+        for order in column.orders:
+            linked_by.link(("order", order), ("order", column.orders[0]))
+    for fill in instance.fills:
+        linked_by.link(("lot", fill.lot), ("order", fill.line[0]))
+    for shared_fill in instance.shared_fills:
+        for share in shared_fill.shares:
+            linked_by.link(("lot", share.lot), ("order", shared_fill.line[0]))
+    parts: dict[object, tuple[list[OneLotFill], list[SharedFill], list[ParcelColumn]]] = {}
+    for column in instance.columns:
+        parts.setdefault(linked_by.family(("order", column.orders[0])), ([], [], []))[2].append(column)
+    for fill in instance.fills:
+        parts.setdefault(linked_by.family(("order", fill.line[0])), ([], [], []))[0].append(fill)
+    for shared_fill in instance.shared_fills:
+        parts.setdefault(linked_by.family(("order", shared_fill.line[0])), ([], [], []))[1].append(
+            shared_fill
+        )
     return [
-        Task(tuple(f), tuple(s), tuple(w), task.value, task.age, task.free, None)
+        Instance(tuple(f), tuple(s), tuple(w), instance.value, instance.age, instance.free, None)
         for f, s, w in parts.values()
         if w
     ]

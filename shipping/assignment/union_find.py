@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 
-class Linked:
+class UnionFind:
     """Families of names; two names are of one family where links lead from one to the other."""
 
     def __init__(self) -> None:

@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.assignment.instance import Filling, Place, Share, Split, Task
+from shipping.assignment.instance import Departure, Instance, LotShare, OneLotFill, SharedFill
 from shipping.options.candidates import LineCandidates, SpeciesCandidates, Wish, candidates_of
 from shipping.options.option import LEAST_DRAW, Floats, Option, Ride, units_for
 from shipping.options.option_arrays import OptionTable, of_each_table, tables_for
@@ -22,7 +22,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import Worth, egg_value, worths
-from shipping.week.parcel_columns import ParcelWays
+from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey
 
 #: Fewer counts asked of lots than this are reckoned before a second process has begun.
@@ -51,8 +51,8 @@ class Choices:
         return egg_value(self.shelf)
 
     @cached_property
-    def parcels(self) -> ParcelWays:
-        return ParcelWays(self.reckoner)
+    def parcels(self) -> ParcelColumns:
+        return ParcelColumns(self.reckoner)
 
     def reckon(self) -> None:
         """What fills each line: its own species, or else the first of what the buyer agreed to that does."""
@@ -170,13 +170,13 @@ class Choices:
             self.parcels.weighed(order, self.reckoner.option(ride, order, line, line.eggs)) for ride in rides
         ]
 
-    def ride(self, line: LineKey, place: Place, packing: str, lot: str) -> Ride:
+    def ride(self, line: LineKey, departure: Departure, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
         order = self.shelf.order_by_name[line[0]]
-        service = next(one for one in self.reckoner.services(order.country) if one.service == place[1])
-        leg = self.reckoner.leg(service, self.reckoner.destination(order), place[0])
+        service = next(one for one in self.reckoner.services(order.country) if one.service == departure[1])
+        leg = self.reckoner.leg(service, self.reckoner.destination(order), departure[0])
         return self.reckoner.ride(
-            self.reckoner.lot_day(lot, place[0]), self.shelf.packing_by_name[packing], leg
+            self.reckoner.lot_day(lot, departure[0]), self.shelf.packing_by_name[packing], leg
         )
 
     def short_cost(self, line: Line) -> float:
@@ -190,29 +190,30 @@ class Choices:
         may_wait = found and lot in found.lots and found.later[found.lots.index(lot)]
         return 0.5 * self.egg_value if may_wait else 0.0
 
-    def task(self, orders: Collection[str] | None = None) -> Task:
+    def instance(self, orders: Collection[str] | None = None) -> Instance:
         """The week as numbers, for some orders or all."""
-        fillings: list[Filling] = []
-        splits: list[Split] = []
+        fills: list[OneLotFill] = []
+        shared_fills: list[SharedFill] = []
         chosen = [order for order in self.shelf.orders if orders is None or order.order in orders]
         for order in chosen:
             for line in order.lines:
                 if (found := self.candidates(line.key)) is not None:
-                    fillings += self._fillings(line, found)
-                    splits += self._splits(line, found)
-        fillings.sort(key=lambda f: (f.line, f.rank))
-        splits.sort(key=lambda s: (s.line, s.rank))
-        ways = sorted(
-            self.parcels.ways(chosen, fillings, splits), key=lambda way: (way.orders, way.place, way.modes)
+                    fills += self._fills(line, found)
+                    shared_fills += self._shared_fills(line, found)
+        fills.sort(key=lambda f: (f.line, f.rank))
+        shared_fills.sort(key=lambda s: (s.line, s.rank))
+        columns = sorted(
+            self.parcels.columns(chosen, fills, shared_fills),
+            key=lambda column: (column.orders, column.departure, column.travel_modes),
         )
         worth = {line.key: self.worths[line.key] for order in chosen for line in order.lines}
-        lots = {(f.lot, f.place[0]) for f in fillings} | {
-            (share.lot, s.place[0]) for s in splits for share in s.shares
+        lots = {(f.lot, f.departure[0]) for f in fills} | {
+            (share.lot, s.departure[0]) for s in shared_fills for share in s.shares
         }
-        return Task(
-            fillings=tuple(fillings),
-            splits=tuple(splits),
-            ways=tuple(ways),
+        return Instance(
+            fills=tuple(fills),
+            shared_fills=tuple(shared_fills),
+            columns=tuple(columns),
             value={key: one.value for key, one in worth.items()},
             age={key: one.age for key, one in worth.items()},
             free={(lot, day): self.free(lot, day) for lot, day in lots},
@@ -235,10 +236,10 @@ class Choices:
         """Eggs of a lot that are free on a day, or 0 where no line was looked at that could have them."""
         return self._free.get((lot, day), 0)
 
-    def _fillings(self, line: Line, found: LineCandidates) -> list[Filling]:
-        packings, places, lots = self.shelf.packings, found.departures, found.lots
+    def _fills(self, line: Line, found: LineCandidates) -> list[OneLotFill]:
+        packings, departures, lots = self.shelf.packings, found.departures, found.lots
         return [
-            Filling(line.key, places[j], packings[p].packing, u, lots[n], eggs, cost)
+            OneLotFill(line.key, departures[j], packings[p].packing, u, lots[n], eggs, cost)
             for (n, j, p, eggs, u, _), cost in zip(
                 found.alone.tolist(), self.costs(line, found).tolist(), strict=True
             )
@@ -261,7 +262,7 @@ class Choices:
         """What a unit of each packing costs (packings,)."""
         return np.array([float(packing.cost) for packing in self.shelf.packings])
 
-    def split_cost(self, line: Line) -> float:
+    def shared_cost(self, line: Line) -> float:
         """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
         return self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise) - line.eggs * self.egg_value
 
@@ -269,28 +270,30 @@ class Choices:
         """What an egg of each lot costs a split (lots,)."""
         return np.asarray(self.egg_value * np.where(found.later, 1.5, 1.0))
 
-    def _splits(self, line: Line, found: LineCandidates) -> list[Split]:
+    def _shared_fills(self, line: Line, found: LineCandidates) -> list[SharedFill]:
         """Ways to fill the line from two or more lots of one population, in one packing at one place."""
-        groups: dict[tuple[int, int, int], list[Share]] = {}
+        groups: dict[tuple[int, int, int], list[LotShare]] = {}
         egg_costs = self.shared_egg_costs(found).tolist()
         for n, j, p, alone, most in found.shared.tolist():
-            share = Share(found.lots[n], alone, most, egg_costs[n])
+            share = LotShare(found.lots[n], alone, most, egg_costs[n])
             groups.setdefault((j, p, int(found.group[n])), []).append(share)
         return [
-            split
+            shared_fill
             for (j, p, _), shares in sorted(groups.items(), key=lambda group: group[0])
-            for split in self._split(line, found.departures[j], self.shelf.packings[p], shares)
+            for shared_fill in self._shared_fill(line, found.departures[j], self.shelf.packings[p], shares)
         ]
 
-    def _split(self, line: Line, place: Place, packing: Packing, shares: list[Share]) -> list[Split]:
+    def _shared_fill(
+        self, line: Line, departure: Departure, packing: Packing, shares: list[LotShare]
+    ) -> list[SharedFill]:
         plan = self.shelf.settings.plan
         lots_most = min(plan.lots_a_line, len(shares))
-        fixed = self.split_cost(line)
+        fixed = self.shared_cost(line)
         most_units = units_for(packing, max(share.alone for share in shares)) + lots_most - 1
         return [
-            Split(
+            SharedFill(
                 line=line.key,
-                place=place,
+                departure=departure,
                 packing=packing.packing,
                 units=units,
                 eggs_max=packing.eggs_max,

@@ -16,19 +16,19 @@ import numpy as np
 
 from shipping.assignment.columns import (
     UNLIMITED,
-    LineWays,
-    OrderWays,
+    DepartureColumns,
+    LineColumns,
+    OneLotColumns,
+    OrderColumns,
     ParcelCost,
     Part,
-    PlaceWays,
-    Singles,
-    SplitWays,
-    WeekWays,
+    SharedColumns,
+    WeekColumns,
     numbered,
-    order_ways,
-    split_ways,
+    order_columns,
+    shared_columns,
 )
-from shipping.assignment.instance import Mode, Place
+from shipping.assignment.instance import Departure, TravelMode
 from shipping.options.candidates import LineCandidates, Records
 from shipping.options.journey import Ints
 from shipping.options.option import LEAST_DRAW, units_for
@@ -36,7 +36,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
 
 
-def ways_of_choices(choices: Choices) -> WeekWays:
+def columns_of_choices(choices: Choices) -> WeekColumns:
     """The ways of all orders of which something can go, made one by one when asked for."""
     shelf, days = choices.shelf, choices.days
     orders = [order for order in shelf.orders if any(choices.is_fillable(line.key) for line in order.lines)]
@@ -44,22 +44,22 @@ def ways_of_choices(choices: Choices) -> WeekWays:
     limit, made = shelf.settings.plan.parcels_per_day, shelf.parcels_made
     country = {order.order: order.country for order in orders}
 
-    def cost(names: tuple[str, ...], place: Place, modes: tuple[Mode, ...]) -> float:
-        found = choices.parcels.cost(country[names[0]], place[1], modes)
+    def cost(names: tuple[str, ...], departure: Departure, travel_modes: tuple[TravelMode, ...]) -> float:
+        found = choices.parcels.cost(country[names[0]], departure[1], travel_modes)
         return math.inf if found is None else found
 
     addresses = numbered(order.address for order in orders)
     maker = _FromChoices(choices, {day: n for n, day in enumerate(days)}, lots, cost)
-    week = WeekWays(
+    week = WeekColumns(
         days,
         tuple(lots),
         [choices.free_if_known(lot, day) for lot in lots for day in days],
         [UNLIMITED if limit is None else max(0, limit - made.get(day, 0)) for day in days],
         tuple(order.order for order in orders),
         addresses,
-        lambda number: maker.ways(orders[number], week.mates[number] == 1),
+        lambda number: maker.columns(orders[number], week.mates[number] == 1),
         cost,
-        choices.task,
+        choices.instance,
     )
     return week
 
@@ -80,10 +80,10 @@ class _FromChoices:
         self.packings = self.choices.shelf.packings
         self.unit_cost = self.choices.unit_costs
 
-    def ways(self, order: Order, is_alone: bool) -> OrderWays:
+    def columns(self, order: Order, is_alone: bool) -> OrderColumns:
         found = [self.choices.candidates(line.key) for line in order.lines]
         worth = [self.choices.worths[line.key] for line in order.lines]
-        return order_ways(
+        return order_columns(
             order.order,
             tuple(line.key for line in order.lines),
             (tuple(one.value for one in worth), tuple(one.age for one in worth)),
@@ -101,27 +101,27 @@ class _FromChoices:
         own = set(found.alone["lot"].tolist()) | set(found.shared["lot"].tolist())
         return frozenset(self.lot[found.lots[n]] for n in own)
 
-    def _line(self, line: Line, found: LineCandidates) -> dict[Place, LineWays]:
+    def _line(self, line: Line, found: LineCandidates) -> dict[Departure, LineColumns]:
         """How a line may be filled, by place."""
-        singles, least = self._singles(line, found), self._least_splits(line, found)
+        one_lot, least = self._one_lot(line, found), self._least_shared(line, found)
         return {
-            found.departures[j]: LineWays(
-                singles.get(j, Singles()), least.get(j, math.inf), partial(self._splits, line, j)
+            found.departures[j]: LineColumns(
+                one_lot.get(j, OneLotColumns()), least.get(j, math.inf), partial(self._shared_fills, line, j)
             )
-            for j in sorted(singles.keys() | least.keys())
+            for j in sorted(one_lot.keys() | least.keys())
         }
 
     def _lots_on_days(self, found: LineCandidates, cells: Records) -> Ints:
         """The lot on a day of every cell, as a number."""
         lot = np.array([self.lot[name] for name in found.lots], dtype=np.int64)
-        day = np.array([self.day[place[0]] for place in found.departures], dtype=np.int64)
+        day = np.array([self.day[departure[0]] for departure in found.departures], dtype=np.int64)
         return np.asarray(lot[cells["lot"]] * len(self.day) + day[cells["departure"]])
 
     def _held(self, numbers: Ints) -> tuple[int, ...]:
         """The numbers, of which each is in memory once."""
         return tuple(self.at[number] for number in numbers.tolist())
 
-    def _singles(self, line: Line, found: LineCandidates) -> dict[int, Singles]:
+    def _one_lot(self, line: Line, found: LineCandidates) -> dict[int, OneLotColumns]:
         """Of each place the lots that fill the line alone."""
         cells, cost = found.alone, self.choices.costs(line, found)
         at = self._lots_on_days(found, cells)
@@ -129,7 +129,7 @@ class _FromChoices:
         at, cost, cells = at[order], cost[order], cells[order]
         ends = np.flatnonzero(np.diff(cells["departure"], prepend=-1, append=len(found.departures))).tolist()
         return {
-            int(cells["departure"][start]): Singles(
+            int(cells["departure"][start]): OneLotColumns(
                 self._held(at[start:end]),
                 tuple(cells["pack"][start:end].tolist()),
                 array("d", cost[start:end].tobytes()),
@@ -139,7 +139,7 @@ class _FromChoices:
             for start, end in itertools.pairwise(ends)
         }
 
-    def _least_splits(self, line: Line, found: LineCandidates) -> dict[int, float]:
+    def _least_shared(self, line: Line, found: LineCandidates) -> dict[int, float]:
         """Of each place where lots fill the line together, what none of them costs less than."""
         shared = found.shared
         if not shared.size:
@@ -148,42 +148,42 @@ class _FromChoices:
         cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
         least = np.full(len(found.departures), math.inf)
         np.minimum.at(least, shared["departure"], cost)
-        fixed = self.choices.split_cost(line)
+        fixed = self.choices.shared_cost(line)
         return {j: one + fixed for j, one in enumerate(least.tolist()) if one < math.inf}
 
-    def _splits(self, line: Line, place: int) -> list[SplitWays]:
+    def _shared_fills(self, line: Line, departure: int) -> list[SharedColumns]:
         """The ways to fill a line from several lots at a place, by its number."""
         found = self.choices.candidates(line.key)
         if found is None:
             return []
-        cells = found.shared[found.shared["departure"] == place]
+        cells = found.shared[found.shared["departure"] == departure]
         groups: dict[tuple[int, int], list[Part]] = {}
         of_group, egg_costs = found.group.tolist(), self.choices.shared_egg_costs(found).tolist()
         for (n, _, p, alone, most), at in zip(
             cells.tolist(), self._held(self._lots_on_days(found, cells)), strict=True
         ):
             groups.setdefault((p, of_group[n]), []).append((at, alone, most, egg_costs[n]))
-        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self.choices.split_cost(line)
-        unit_cost, splits = self.unit_cost.tolist(), []
+        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self.choices.shared_cost(line)
+        unit_cost, shared_fills = self.unit_cost.tolist(), []
         for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
             most_lots = min(lots_a_line, len(parts))
             units = units_for(self.packings[p], max(part[1] for part in parts)) + most_lots - 1
             costs = (math.inf, math.inf, *(fixed + n * unit_cost[p] for n in range(2, units + 1)))
             packing = self.packings[p]
-            splits.append(
-                split_ways(packing.packing, packing.eggs_max, costs, most_lots, LEAST_DRAW, tuple(parts))
+            shared_fills.append(
+                shared_columns(packing.packing, packing.eggs_max, costs, most_lots, LEAST_DRAW, tuple(parts))
             )
-        return splits
+        return shared_fills
 
-    def _needs(self, order: Order, places: tuple[PlaceWays, ...]) -> list[dict[int, int]]:
+    def _needs(self, order: Order, departures: tuple[DepartureColumns, ...]) -> list[dict[int, int]]:
         """Of each line the fewest eggs that would do, by lot on a day."""
-        wanted = {one.place for one in places}
+        wanted = {one.departure for one in departures}
         needs: list[dict[int, int]] = []
         for line in order.lines:
             least: dict[int, int] = {}
             found = self.choices.candidates(line.key)
             if found is not None:
-                is_wanted = np.array([place in wanted for place in found.departures], dtype=bool)
+                is_wanted = np.array([departure in wanted for departure in found.departures], dtype=bool)
                 for cells, eggs in ((found.alone, "pack"), (found.shared, "alone")):
                     kept = cells[is_wanted[cells["departure"]]]
                     for at, count in zip(

@@ -9,7 +9,14 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from shipping.assignment.instance import MOST_JOINED, Filling, Mode, Place, Split, Way
+from shipping.assignment.instance import (
+    MOST_JOINED,
+    Departure,
+    OneLotFill,
+    ParcelColumn,
+    SharedFill,
+    TravelMode,
+)
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
@@ -21,65 +28,71 @@ MOST_WAYS = 2000
 
 
 @dataclass(eq=False)
-class ParcelWays:
+class ParcelColumns:
     """The parcels of one shelf's orders; postage is reckoned once for each number of units."""
 
     reckoner: Reckoner
     _costs: dict[tuple[str, str, tuple[tuple[str, int], ...]], float | None] = field(default_factory=dict)
 
-    def ways(
-        self, orders: Sequence[Order], fillings: Iterable[Filling], splits: Iterable[Split]
-    ) -> Iterable[Way]:
+    def columns(
+        self, orders: Sequence[Order], fills: Iterable[OneLotFill], shared_fills: Iterable[SharedFill]
+    ) -> Iterable[ParcelColumn]:
         """Every parcel that could be made up of these orders."""
-        modes: dict[tuple[LineKey, Place], set[Mode]] = {}
-        cheapest: dict[tuple[Mode, Place], float] = {}
-        for filling in fillings:
-            modes.setdefault((filling.line, filling.place), set()).add(filling.mode)
-            key = (filling.mode, filling.place)
-            cheapest[key] = min(cheapest.get(key, math.inf), filling.cost)
-        for split in splits:
-            modes.setdefault((split.line, split.place), set()).add(split.mode)
-        at: dict[str, set[Place]] = {}
-        for (order_name, _), place in modes:
-            at.setdefault(order_name, set()).add(place)
+        travel_modes: dict[tuple[LineKey, Departure], set[TravelMode]] = {}
+        cheapest: dict[tuple[TravelMode, Departure], float] = {}
+        for fill in fills:
+            travel_modes.setdefault((fill.line, fill.departure), set()).add(fill.travel_mode)
+            key = (fill.travel_mode, fill.departure)
+            cheapest[key] = min(cheapest.get(key, math.inf), fill.cost)
+        for shared_fill in shared_fills:
+            travel_modes.setdefault((shared_fill.line, shared_fill.departure), set()).add(
+                shared_fill.travel_mode
+            )
+        at: dict[str, set[Departure]] = {}
+        for (order_name, _), departure in travel_modes:
+            at.setdefault(order_name, set()).add(departure)
         addresses: dict[object, list[Order]] = {}
         for order in orders:
             addresses.setdefault(order.address, []).append(order)
         for group in addresses.values():
-            for place in sorted(set().union(*(at.get(order.order, set()) for order in group))):
-                able = [order for order in group if place in at.get(order.order, ())]
+            for departure in sorted(set().union(*(at.get(order.order, set()) for order in group))):
+                able = [order for order in group if departure in at.get(order.order, ())]
                 for size in range(1, min(len(able), MOST_JOINED) + 1):
                     for joined in itertools.combinations(able, size):
-                        yield from self._ways_of(joined, place, modes, cheapest)
+                        yield from self._columns_of(joined, departure, travel_modes, cheapest)
 
-    def _ways_of(
+    def _columns_of(
         self,
         joined: tuple[Order, ...],
-        place: Place,
-        modes: Mapping[tuple[LineKey, Place], set[Mode]],
-        cheapest: Mapping[tuple[Mode, Place], float],
-    ) -> Iterable[Way]:
+        departure: Departure,
+        travel_modes: Mapping[tuple[LineKey, Departure], set[TravelMode]],
+        cheapest: Mapping[tuple[TravelMode, Departure], float],
+    ) -> Iterable[ParcelColumn]:
         """Every way to send these orders in one parcel: a mode for every line (or for some, where it may
         split).
         """
-        sets: list[list[tuple[Mode, ...]]] = []
+        sets: list[list[tuple[TravelMode, ...]]] = []
         for order in joined:
-            lines = [sorted(modes.get((line.key, place), ())) for line in order.lines]
+            lines = [sorted(travel_modes.get((line.key, departure), ())) for line in order.lines]
             if not order.may_split and not all(lines):
                 return
-            lines = _fewest(lines, cheapest, place, MOST_WAYS ** (1 / len(joined)))
+            lines = _fewest(lines, cheapest, departure, MOST_WAYS ** (1 / len(joined)))
             picks = [
                 [(), *((m,) for m in found)] if order.may_split else [(m,) for m in found] for found in lines
             ]
             sets.append(
-                [mode for pick in itertools.product(*picks) if (mode := tuple(itertools.chain(*pick)))]
+                [
+                    travel_mode
+                    for pick in itertools.product(*picks)
+                    if (travel_mode := tuple(itertools.chain(*pick)))
+                ]
             )
         names = tuple(order.order for order in joined)
         for pick in itertools.product(*sets):
             chosen = tuple(itertools.chain(*pick))
-            cost = self.cost(joined[0].country, place[1], chosen)
+            cost = self.cost(joined[0].country, departure[1], chosen)
             if cost is not None:
-                yield Way(names, place, chosen, cost)
+                yield ParcelColumn(names, departure, chosen, cost)
 
     def weighed(self, order: Order, option: Option) -> Option:
         """The option with what the post says of its weight and thickness, where it is otherwise open."""
@@ -89,10 +102,10 @@ class ParcelWays:
         asked = quote(self.reckoner.shelf, units, option.ride.leg.service, order.country)
         return replace(option, blocks=asked.reasons) if asked.reasons else option
 
-    def cost(self, country: str, service: str, modes: tuple[Mode, ...]) -> float | None:
+    def cost(self, country: str, service: str, travel_modes: tuple[TravelMode, ...]) -> float | None:
         """Postage and box of a parcel that holds these; None where no box or no postage takes it."""
         counts: dict[str, int] = {}
-        for _, packing, units in modes:
+        for _, packing, units in travel_modes:
             counts[packing] = counts.get(packing, 0) + units
         key = (country, service, tuple(sorted(counts.items())))
         if key not in self._costs:
@@ -107,10 +120,15 @@ class ParcelWays:
 
 
 def _fewest(
-    lines: list[list[Mode]], cheapest: Mapping[tuple[Mode, Place], float], place: Place, most: float
-) -> list[list[Mode]]:
+    lines: list[list[TravelMode]],
+    cheapest: Mapping[tuple[TravelMode, Departure], float],
+    departure: Departure,
+    most: float,
+) -> list[list[TravelMode]]:
     """The modes of each line, cut to the cheapest few only where their product would pass ``most``."""
     keep = max((len(found) for found in lines), default=0)
     while keep > 1 and math.prod(max(1, min(len(found), keep)) for found in lines) > most:
         keep -= 1
-    return [sorted(found, key=lambda m: (cheapest.get((m, place), math.inf), m))[:keep] for found in lines]
+    return [
+        sorted(found, key=lambda m: (cheapest.get((m, departure), math.inf), m))[:keep] for found in lines
+    ]

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from shipping.assignment.instance import Chosen, Drawn, Way
+from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.assignment.search import Tell
 from shipping.assignment.solve import allocate
 from shipping.eggs.overpack import chance_enough
@@ -22,7 +22,7 @@ from shipping.week.choices import Choices
 from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.left_out.queue import lines_out
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import ways_of_choices
+from shipping.week.order_columns import columns_of_choices
 from shipping.week.plan_data import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
@@ -47,7 +47,7 @@ def make_plan(
     reckoner = Reckoner(shelf)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
     choices.reckon()
-    chosen = allocate(ways_of_choices(choices), seconds, gap, tell)
+    chosen = allocate(columns_of_choices(choices), seconds, gap, tell)
     plan = _Writer(choices, chosen, week).plan()
     verify_plan(plan, shelf)
     return plan
@@ -103,14 +103,16 @@ class _Writer:
         """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned
         once.
         """
-        ways = sorted(self.chosen.ways, key=lambda way: (way.place[0], way.orders, way.place[1]))
-        by_lot = sorted(enumerate(ways), key=lambda one: (self._lot(one[1].modes[0][0]), one[0]))
+        columns = sorted(
+            self.chosen.columns, key=lambda column: (column.departure[0], column.orders, column.departure[1])
+        )
+        by_lot = sorted(enumerate(columns), key=lambda one: (self._lot(one[1].travel_modes[0][0]), one[0]))
         made = dict(both for part in of_two_halves(by_lot, self._some_parcels, processes) for both in part)
-        return tuple(made[n] for n in range(len(ways)))
+        return tuple(made[n] for n in range(len(columns)))
 
-    def _some_parcels(self, ways: Sequence[tuple[int, Way]]) -> list[tuple[int, Parcel]]:
-        draws = self._draws([mode[0] for _, way in ways for mode in way.modes])
-        made = [(n, self._parcel(f"{self.week}-{n + 1:02d}", way, draws)) for n, way in ways]
+    def _some_parcels(self, columns: Sequence[tuple[int, ParcelColumn]]) -> list[tuple[int, Parcel]]:
+        draws = self._draws([travel_mode[0] for _, column in columns for travel_mode in column.travel_modes])
+        made = [(n, self._parcel(f"{self.week}-{n + 1:02d}", column, draws)) for n, column in columns]
         self.choices.reckoner.forget_rides()
         return made
 
@@ -123,7 +125,7 @@ class _Writer:
         """The draws of some lines that go, reckoned lot after lot."""
         drawn = {key: self.chosen.drawn[key] for key in keys}
         by_lot = sorted(
-            (self._lot(key), lot, one.place, key) for key, one in drawn.items() for lot, _ in one.draws
+            (self._lot(key), lot, one.departure, key) for key, one in drawn.items() for lot, _ in one.draws
         )
         rides = {(key, lot): self._ride(key, lot, drawn[key]) for _, lot, _, key in by_lot}
         eggs = {key: dict(self._trimmed(key, rides)) for key in drawn}
@@ -142,10 +144,10 @@ class _Writer:
             draws, {lot: rides[key, lot] for lot, _ in draws}, line.eggs, self.shelf.settings.plan.promise
         )
 
-    def _parcel(self, name: str, way: Way, draws: _Draws) -> Parcel:
-        orders = [self.shelf.order_by_name[order] for order in way.orders]
+    def _parcel(self, name: str, column: ParcelColumn, draws: _Draws) -> Parcel:
+        orders = [self.shelf.order_by_name[order] for order in column.orders]
         first = orders[0]
-        going = {mode[0] for mode in way.modes}
+        going = {travel_mode[0] for travel_mode in column.travel_modes}
         lines = tuple(
             self._line(order, line, self.chosen.drawn[line.key], draws[line.key])
             for order in orders
@@ -165,10 +167,10 @@ class _Writer:
         lines = with_bench_notes(lines, rides_of, self.shelf, asked.box.name)
         return Parcel(
             parcel=name,
-            orders=way.orders,
+            orders=column.orders,
             address=first.address,
-            service=way.place[1],
-            dispatch_on=way.place[0],
+            service=column.departure[1],
+            dispatch_on=column.departure[0],
             arrive=Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95),
             box=asked.box.name,
             weight_g=asked.weight_g,
@@ -195,7 +197,7 @@ class _Writer:
         return self._holidays[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
-        return self.choices.ride(line, drawn.place, drawn.packing, lot)
+        return self.choices.ride(line, drawn.departure, drawn.packing, lot)
 
     def _rides(self, line: PlannedLine, drawn: Drawn) -> dict[str, Ride]:
         """The ride of each lot drawn for a line."""

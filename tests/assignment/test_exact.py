@@ -10,63 +10,65 @@ from dataclasses import replace
 import pytest
 
 from shipping.assignment.exact import cheapest, most_valuable
-from shipping.assignment.instance import Chosen, Drawn, Filling, Task, Way
+from shipping.assignment.instance import Chosen, Drawn, Instance, OneLotFill, ParcelColumn
 from shipping.assignment.mip import Budget
 from tests.assignment.test_solve import a_task, best_by_trying, day, one_line
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of
 
 
-def nothing(task: Task) -> Chosen:
+def nothing(instance: Instance) -> Chosen:
     """The choice that nobody is served, and no better bound than all."""
-    return Chosen((), {}, 0.0, math.fsum(task.value[line] for line in task.lines), 0.0, False)
+    return Chosen((), {}, 0.0, math.fsum(instance.value[line] for line in instance.lines), 0.0, False)
 
 
-def choice_of(task: Task, *pairs: tuple[Filling, Way]) -> Chosen:
-    drawn = {f.line: Drawn(f.line, f.place, f.packing, ((f.lot, f.eggs),)) for f, _ in pairs}
+def choice_of(instance: Instance, *pairs: tuple[OneLotFill, ParcelColumn]) -> Chosen:
+    drawn = {f.line: Drawn(f.line, f.departure, f.packing, ((f.lot, f.eggs),)) for f, _ in pairs}
     value, cost = (
-        math.fsum(task.value[line] for line in drawn),
-        math.fsum(f.cost + way.cost for f, way in pairs),
+        math.fsum(instance.value[line] for line in drawn),
+        math.fsum(f.cost + column.cost for f, column in pairs),
     )
-    return Chosen(tuple(way for _, way in pairs), drawn, value, value, cost, False)
+    return Chosen(tuple(column for _, column in pairs), drawn, value, value, cost, False)
 
 
-@pytest.mark.parametrize("number", [number for number in TINY if a_tiny_week(number).ways])
+@pytest.mark.parametrize("number", [number for number in TINY if a_tiny_week(number).columns])
 def test_from_nothing_the_best_of_a_tiny_week_is_found(number: int) -> None:
-    task = a_tiny_week(number)
-    value, age, cost, _ = best_by_trying(task) if not task.splits else (best_of(number), None, None, None)
-    most = most_valuable(task, nothing(task), Budget(None), 0.0)
+    instance = a_tiny_week(number)
+    value, age, cost, _ = (
+        best_by_trying(instance) if not instance.shared_fills else (best_of(number), None, None, None)
+    )
+    most = most_valuable(instance, nothing(instance), Budget(None), 0.0)
     assert (most.value, most.bound) == pytest.approx((value, value), abs=1e-6)
-    best = cheapest(task, most, Budget(None))
+    best = cheapest(instance, most, Budget(None))
     assert best.value == pytest.approx(value, abs=1e-6)
-    broken = WeekCheck(task).broken(best)
+    broken = WeekCheck(instance).broken(best)
     assert broken == []
-    assert WeekCheck(task).cost(best) == pytest.approx(best.cost, abs=1e-6)
+    assert WeekCheck(instance).cost(best) == pytest.approx(best.cost, abs=1e-6)
     if age is not None:
-        assert math.fsum(task.age[line] for line in best.drawn) == pytest.approx(age, abs=1e-6)
+        assert math.fsum(instance.age[line] for line in best.drawn) == pytest.approx(age, abs=1e-6)
         assert best.cost == pytest.approx(cost, abs=1e-5)
         assert best.cheapest
 
 
 def test_a_choice_that_is_the_best_already_stays_as_it_is() -> None:
     pairs = [one_line("A", "L1", 20), one_line("B", "L2", 20)]
-    task = a_task(*pairs, free={("L1", day(0)): 20, ("L2", day(0)): 20})
-    start = choice_of(task, *pairs)
-    assert most_valuable(task, start, Budget(None), 0.0) == start
-    assert cheapest(task, start, Budget(None)).ways == start.ways
+    instance = a_task(*pairs, free={("L1", day(0)): 20, ("L2", day(0)): 20})
+    start = choice_of(instance, *pairs)
+    assert most_valuable(instance, start, Budget(None), 0.0) == start
+    assert cheapest(instance, start, Budget(None)).columns == start.columns
 
 
 def test_a_dear_choice_is_made_cheap_without_serving_less() -> None:
     dear, cheap = one_line("A", "L1", 20, cost=9.0), one_line("A", "L1", 20, cost=4.0, on=1)
-    task = a_task(dear, cheap, free={("L1", day(0)): 20, ("L1", day(1)): 20})
-    found = cheapest(task, choice_of(task, dear), Budget(None))
-    assert (found.ways, found.value, found.cost, found.cheapest) == ((cheap[1],), 10.0, 4.0 + 2.0, True)
+    instance = a_task(dear, cheap, free={("L1", day(0)): 20, ("L1", day(1)): 20})
+    found = cheapest(instance, choice_of(instance, dear), Budget(None))
+    assert (found.columns, found.value, found.cost, found.cheapest) == ((cheap[1],), 10.0, 4.0 + 2.0, True)
 
 
 def test_with_no_time_the_choice_in_hand_is_kept_and_nothing_is_said_to_be_proven() -> None:
     dear, cheap = one_line("A", "L1", 20, cost=9.0), one_line("A", "L1", 20, cost=4.0, on=1)
-    task = a_task(dear, cheap, free={("L1", day(0)): 20, ("L1", day(1)): 20})
-    start = replace(choice_of(task, dear), bound=10.0)
-    found = cheapest(task, start, Budget(0.0))
+    instance = a_task(dear, cheap, free={("L1", day(0)): 20, ("L1", day(1)): 20})
+    start = replace(choice_of(instance, dear), bound=10.0)
+    found = cheapest(instance, start, Budget(0.0))
     assert (found.value, found.cheapest) == (10.0, False)
-    assert WeekCheck(task).broken(found) == []
+    assert WeekCheck(instance).broken(found) == []

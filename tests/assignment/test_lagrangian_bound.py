@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.assignment.instance import Task
-from shipping.assignment.instance_columns import ways_of_task
-from shipping.assignment.lagrangian_bound import Prices
+from shipping.assignment.instance import Instance
+from shipping.assignment.instance_columns import columns_of_instance
+from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget
-from shipping.assignment.relaxation_bound import ValueBound, everything
+from shipping.assignment.relaxation_bound import RelaxationBound, everything
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 
@@ -16,8 +16,8 @@ from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 @pytest.mark.parametrize("batch", range(4))
 def test_no_choice_of_a_tiny_week_passes_the_bound_by_prices(batch: int) -> None:
     for number in TINY[batch::4]:
-        week = ways_of_task(a_tiny_week(number))
-        bound = Prices.of(week).bound_within(Budget(None))
+        week = columns_of_instance(a_tiny_week(number))
+        bound = LagrangianBound.of(week).bound_within(Budget(None))
         most = everything(week)
         assert best_of(number) <= bound + 1e-6, number
         assert bound <= most + 1e-6
@@ -28,38 +28,45 @@ def test_prices_prove_what_the_relaxation_does_within_half_a_percent(
     orders: int, lots: int, number: int
 ) -> None:
     week = generated_ways(orders, lots, number)
-    relaxed = ValueBound(week).relaxed(Budget(None))
-    bound = Prices.of(week).bound_within(Budget(None))
+    relaxed = RelaxationBound(week).relaxed(Budget(None))
+    bound = LagrangianBound.of(week).bound_within(Budget(None))
     assert relaxed * (1 - 1e-6) <= bound <= relaxed * 1.005
 
 
 def test_a_lot_that_serves_one_order_and_a_quarter_is_priced_so() -> None:
-    task = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): 25})
-    assert Prices.of(ways_of_task(task)).bound_within(Budget(None)) == pytest.approx(12.5, rel=0.005)
+    instance = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): 25})
+    assert LagrangianBound.of(columns_of_instance(instance)).bound_within(Budget(None)) == pytest.approx(
+        12.5, rel=0.005
+    )
 
 
 def test_eggs_that_only_the_later_day_has_do_not_serve_the_earlier() -> None:
     pairs = [one_line("A", "L1", 20), one_line("B", "L1", 20), one_line("C", "L1", 20, on=1)]
-    week = ways_of_task(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 60}))
-    assert Prices.of(week).bound_within(Budget(None)) == pytest.approx(20.0, rel=0.005)
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 60}))
+    assert LagrangianBound.of(week).bound_within(Budget(None)) == pytest.approx(20.0, rel=0.005)
 
 
 def test_room_for_one_of_three_parcels_is_priced_so() -> None:
     pairs = [one_line(name, "L1", 5) for name in "ABC"]
-    week = ways_of_task(a_task(*pairs, free={("L1", day(0)): 100}, parcels_a_day=1))
-    assert Prices.of(week).bound_within(Budget(None)) == pytest.approx(10.0, rel=0.005)
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 100}, parcels_a_day=1))
+    assert LagrangianBound.of(week).bound_within(Budget(None)) == pytest.approx(10.0, rel=0.005)
 
 
 def test_a_day_that_takes_nothing_serves_nothing() -> None:
-    week = ways_of_task(a_task(one_line("A", "L1", 5), free={("L1", day(0)): 100}, parcels_a_day=0))
-    assert Prices.of(week).bound_within(Budget(None)) == pytest.approx(0.0, abs=0.05)
+    week = columns_of_instance(a_task(one_line("A", "L1", 5), free={("L1", day(0)): 100}, parcels_a_day=0))
+    assert LagrangianBound.of(week).bound_within(Budget(None)) == pytest.approx(0.0, abs=0.05)
 
 
 def test_with_no_time_the_bound_is_the_value_of_everything() -> None:
     week = generated_ways()
-    bound, most = Prices.of(week).bound_within(Budget(0.0)), everything(week)
+    bound, most = LagrangianBound.of(week).bound_within(Budget(0.0)), everything(week)
     assert bound == pytest.approx(most)
 
 
 def test_a_week_of_nothing_is_worth_nothing() -> None:
-    assert Prices.of(ways_of_task(Task((), (), (), {}, {}, {}, None))).bound_within(Budget(None)) == 0.0
+    assert (
+        LagrangianBound.of(columns_of_instance(Instance((), (), (), {}, {}, {}, None))).bound_within(
+            Budget(None)
+        )
+        == 0.0
+    )

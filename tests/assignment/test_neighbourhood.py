@@ -15,10 +15,10 @@ from random import Random
 import pytest
 
 from shipping.assignment import neighbourhood as searching
-from shipping.assignment.columns import WeekWays
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.columns import WeekColumns
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
-from shipping.assignment.solution import Placed
+from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways, limits_broken
 
@@ -30,20 +30,22 @@ def always() -> bool:
     return True
 
 
-def filled(week: WeekWays, number: int = 1) -> Search:
-    search = Search(Placed(week), Random(number))
+def filled(week: WeekColumns, number: int = 1) -> Search:
+    search = Search(Solution(week), Random(number))
     search.fill()
     return search
 
 
 def waiting_by_counting(search: Search) -> int:
     """Orders of which not all goes that could."""
-    placed, week = search.placed, search.placed.week
+    solution, week = search.solution, search.solution.week
     found = 0
     for number in range(len(week.names)):
         order = week.of(number)
-        able = [n for n in range(len(order.lines)) if any(place.lines[n] for place in order.places)]
-        gone = {line[0] for line in placed.by_order[number].lines} if number in placed.by_order else set()
+        able = [
+            n for n in range(len(order.lines)) if any(departure.lines[n] for departure in order.departures)
+        ]
+        gone = {line[0] for line in solution.by_order[number].lines} if number in solution.by_order else set()
         found += math.fsum(order.value[n] for n in set(able) - gone) > 0
     return found
 
@@ -54,18 +56,18 @@ def test_serving_ends_with_the_most_that_was_ever_served(
 ) -> None:
     monkeypatch.setattr(searching, "STEPS_A_LOOK", 1)
     search = filled(generated_ways())
-    before, seen = search.placed.value, []
+    before, seen = search.solution.value, []
 
     def look() -> bool:
-        seen.append(search.placed.value)
+        seen.append(search.solution.value)
         return True
 
     search.serve(600, heat, look)
-    value = search.placed.value
+    value = search.solution.value
     assert value >= max(seen) - 1e-6
     assert value > before + 1e-6
     assert min(seen) < max(seen) - 1e-6
-    broken = limits_broken(generated_task(), search.placed)
+    broken = limits_broken(generated_task(), search.solution)
     assert broken == []
     waiting, counted = search.waiting, waiting_by_counting(search)
     assert waiting == counted
@@ -78,41 +80,41 @@ def test_saving_keeps_value_and_age_and_ends_with_the_least_ever_spent(
     monkeypatch.setattr(searching, "STEPS_A_LOOK", 1)
     search = filled(generated_ways())
     search.serve(300, SERVING_HEAT, always)
-    placed = search.placed
-    value, age, cost, seen = placed.value, placed.age, placed.cost, []
+    solution = search.solution
+    value, age, cost, seen = solution.value, solution.age, solution.cost, []
 
     def look() -> bool:
-        seen.append(placed.cost)
+        seen.append(solution.cost)
         return True
 
     search.save(600, heat, look)
-    after = placed.value, placed.age, placed.cost
+    after = solution.value, solution.age, solution.cost
     assert after[0] >= value - 1e-6
     assert after[1] >= age - 1e-6
     assert after[2] <= min(seen) + 1e-6
     assert after[2] < cost - 1e-6
-    broken = limits_broken(generated_task(), placed)
+    broken = limits_broken(generated_task(), solution)
     assert broken == []
 
 
 @pytest.mark.parametrize("number", TINY)
 def test_no_search_of_a_tiny_week_loses_value_or_breaks_a_limit(number: int) -> None:
-    task = a_tiny_week(number)
-    search = filled(ways_of_task(task), number)
-    value = search.placed.value
+    instance = a_tiny_week(number)
+    search = filled(columns_of_instance(instance), number)
+    value = search.solution.value
     for heat in (HOT, SERVING_HEAT):
         search.serve(40, heat, always)
-        assert value - 1e-6 <= search.placed.value <= best_of(number) + 1e-6
-        broken = limits_broken(task, search.placed)
+        assert value - 1e-6 <= search.solution.value <= best_of(number) + 1e-6
+        broken = limits_broken(instance, search.solution)
         assert broken == []
-        value, age, cost = search.placed.value, search.placed.age, search.placed.cost
+        value, age, cost = search.solution.value, search.solution.age, search.solution.cost
         search.save(40, heat, always)
-        broken = limits_broken(task, search.placed)
+        broken = limits_broken(instance, search.solution)
         assert broken == []
-        assert search.placed.value >= value - 1e-6
-        assert search.placed.age >= age - 1e-6
-        assert search.placed.cost <= cost + 1e-6
-        value = search.placed.value
+        assert search.solution.value >= value - 1e-6
+        assert search.solution.age >= age - 1e-6
+        assert search.solution.cost <= cost + 1e-6
+        value = search.solution.value
         waiting = waiting_by_counting(search)
         assert search.waiting == waiting
 
@@ -122,7 +124,7 @@ def test_two_searches_from_the_same_number_find_the_same_and_another_looks_elsew
         search = filled(generated_ways(), number)
         search.serve(200, SERVING_HEAT, always)
         search.save(200, SAVING_HEAT, always)
-        return dict(search.placed.by_order)
+        return dict(search.solution.by_order)
 
     one, again, other = found(1), found(1), found(2)
     assert one == again
@@ -132,16 +134,16 @@ def test_two_searches_from_the_same_number_find_the_same_and_another_looks_elsew
 #: Searches a generated week and a tiny one and prints what it found, in a new interpreter.
 PROGRAM = """
 from random import Random
-from shipping.assignment.solution import Placed
+from shipping.assignment.solution import Solution
 from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.instance_columns import columns_of_instance
 from tests.week.tiny_weeks import a_tiny_week, generated_task, generated_ways
-for week in (generated_ways(), ways_of_task(generated_task()), ways_of_task(a_tiny_week(9))):
-    search = Search(Placed(week), Random(1))
+for week in (generated_ways(), columns_of_instance(generated_task()), columns_of_instance(a_tiny_week(9))):
+    search = Search(Solution(week), Random(1))
     search.fill()
     search.serve(300, SERVING_HEAT, lambda: True)
     search.save(300, SAVING_HEAT, lambda: True)
-    print(search.placed.chosen(0.0))
+    print(search.solution.chosen(0.0))
 """
 
 
@@ -163,66 +165,68 @@ def test_what_is_found_does_not_depend_on_how_python_orders_sets() -> None:
 
 def test_whoever_is_told_to_stop_at_once_changes_nothing() -> None:
     search = filled(generated_ways())
-    before = dict(search.placed.by_order)
+    before = dict(search.solution.by_order)
     search.serve(1000, SERVING_HEAT, lambda: False)
     search.save(1000, SAVING_HEAT, lambda: False)
-    after = search.placed.by_order
+    after = search.solution.by_order
     assert after == before
 
 
 def test_an_order_in_the_way_is_moved_to_where_it_fits_too() -> None:
     # B fits on Monday only, where A, worth more, went first; A may go on Tuesday too
     pairs = [one_line("A", "L1", 20), one_line("A", "L1", 20, cost=9.0, on=1), one_line("B", "L2", 20)]
-    task = a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20, ("L2", day(0)): 20}, parcels_a_day=1)
-    week = ways_of_task(replace(task, value={("A", 1): 12.0, ("B", 1): 10.0}))
+    instance = a_task(
+        *pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20, ("L2", day(0)): 20}, parcels_a_day=1
+    )
+    week = columns_of_instance(replace(instance, value={("A", 1): 12.0, ("B", 1): 10.0}))
     found = set()
     for number in range(10):
         search = filled(week, number)
-        before = search.placed.value
+        before = search.solution.value
         search.serve(200, SERVING_HEAT, always)
-        found.add((before, search.placed.value))
+        found.add((before, search.solution.value))
     assert (12.0, 22.0) in found
     assert {after for _, after in found} == {22.0}
 
 
 def test_of_two_orders_of_equal_value_the_one_that_waited_longer_ends_up_served() -> None:
-    task = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): 25})
-    search = filled(ways_of_task(replace(task, age={("A", 1): 1.0, ("B", 1): 3.0})))
-    assert search.placed.age == 1.0
+    instance = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): 25})
+    search = filled(columns_of_instance(replace(instance, age={("A", 1): 1.0, ("B", 1): 3.0})))
+    assert search.solution.age == 1.0
     search.older_first()
-    assert (search.placed.value, search.placed.age) == (10.0, 3.0)
+    assert (search.solution.value, search.solution.age) == (10.0, 3.0)
 
 
 @pytest.mark.parametrize("number", TINY)
 def test_older_orders_first_loses_neither_value_nor_age_and_keeps_every_limit(number: int) -> None:
-    task = a_tiny_week(number)
-    search = filled(ways_of_task(task), number)
-    value, age = search.placed.value, search.placed.age
+    instance = a_tiny_week(number)
+    search = filled(columns_of_instance(instance), number)
+    value, age = search.solution.value, search.solution.age
     search.older_first()
-    broken = limits_broken(task, search.placed)
+    broken = limits_broken(instance, search.solution)
     assert broken == []
-    assert search.placed.value == pytest.approx(value, abs=1e-6)
-    assert search.placed.age >= age - 1e-6
+    assert search.solution.value == pytest.approx(value, abs=1e-6)
+    assert search.solution.age >= age - 1e-6
     waiting, counted = search.waiting, waiting_by_counting(search)
     assert waiting == counted
 
 
 def test_an_older_order_that_the_younger_ones_eggs_do_not_fill_leaves_them_to_it() -> None:
-    task = a_task(one_line("A", "L1", 20), one_line("B", "L1", 30), free={("L1", day(0)): 25})
-    search = filled(ways_of_task(replace(task, age={("A", 1): 1.0, ("B", 1): 3.0})))
+    instance = a_task(one_line("A", "L1", 20), one_line("B", "L1", 30), free={("L1", day(0)): 25})
+    search = filled(columns_of_instance(replace(instance, age={("A", 1): 1.0, ("B", 1): 3.0})))
     search.older_first()
-    assert (search.placed.value, search.placed.age) == (10.0, 1.0)
+    assert (search.solution.value, search.solution.age) == (10.0, 1.0)
 
 
 def test_a_full_day_is_given_up_for_more_value() -> None:
     pairs = [one_line(name, f"L{n}", 20) for n, name in enumerate("ABC")]
-    task = a_task(*pairs, free={(f"L{n}", day(0)): 20 for n in range(3)}, parcels_a_day=1)
-    week = ways_of_task(replace(task, value={("A", 1): 5.0, ("B", 1): 10.0, ("C", 1): 6.0}))
-    search = Search(Placed(week), Random(1))
-    from shipping.assignment.insertion import any_placing
+    instance = a_task(*pairs, free={(f"L{n}", day(0)): 20 for n in range(3)}, parcels_a_day=1)
+    week = columns_of_instance(replace(instance, value={("A", 1): 5.0, ("B", 1): 10.0, ("C", 1): 6.0}))
+    search = Search(Solution(week), Random(1))
+    from shipping.assignment.insertion import any_placement
 
-    first = any_placing(search.placed, 0, Random(1))
+    first = any_placement(search.solution, 0, Random(1))
     assert first is not None
-    search.placed.put(first)
+    search.solution.put(first)
     search.serve(200, SERVING_HEAT, always)
-    assert search.placed.value == 10.0
+    assert search.solution.value == 10.0

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from random import Random
 
-from shipping.assignment.random_set import Drawable
+from shipping.assignment.random_set import RandomSet
 
 
-def of(*numbers: int) -> Drawable:
-    made = Drawable()
+def of(*numbers: int) -> RandomSet:
+    made = RandomSet()
     for number in numbers:
         made.add(number)
     return made
 
 
 def test_it_holds_what_a_set_would() -> None:
-    chance, made, plain = Random(1), Drawable(), set[int]()
+    chance, made, plain = Random(1), RandomSet(), set[int]()
     for _ in range(500):
         number = chance.randrange(12)
         if chance.random() < 0.5:
@@ -41,7 +41,7 @@ def test_some_are_different_numbers_and_no_more_than_there_are() -> None:
     made = of(1, 2, 3, 4)
     assert len(set(made.some(Random(1), 3))) == 3
     assert sorted(made.some(Random(1), 9)) == [1, 2, 3, 4]
-    assert Drawable().some(Random(1), 3) == []
+    assert RandomSet().some(Random(1), 3) == []
 
 
 def test_the_same_chance_draws_the_same() -> None:

@@ -9,29 +9,29 @@ from random import Random
 
 import pytest
 
-from shipping.assignment.columns import WeekWays
-from shipping.assignment.instance import Task, Way
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.columns import WeekColumns
+from shipping.assignment.instance import Instance, ParcelColumn
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
-from shipping.assignment.relaxation_bound import ValueBound, everything, needs
-from shipping.assignment.solution import Placed
+from shipping.assignment.relaxation_bound import RelaxationBound, everything, needs
+from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 
 
-def relaxed(week: WeekWays) -> float:
-    return ValueBound(week).relaxed(Budget(None))
+def relaxed(week: WeekColumns) -> float:
+    return RelaxationBound(week).relaxed(Budget(None))
 
 
 @pytest.mark.parametrize("number", TINY)
 def test_no_choice_of_a_tiny_week_passes_the_bound(number: int) -> None:
     best = best_of(number)
-    week = ways_of_task(a_tiny_week(number))
+    week = columns_of_instance(a_tiny_week(number))
     first, most = relaxed(week), everything(week)
     assert best <= first + 1e-6
     for reached in (0.0, best / 2, best):
-        bound = ValueBound(week)
+        bound = RelaxationBound(week)
         whole = bound.whole(reached, Budget(None))
         assert best <= whole + 1e-6
         assert whole <= first + 1e-6 <= most + 2e-6
@@ -39,7 +39,8 @@ def test_no_choice_of_a_tiny_week_passes_the_bound(number: int) -> None:
 
 def test_whole_lines_prove_the_best_of_most_tiny_weeks() -> None:
     proven = [
-        ValueBound(ways_of_task(a_tiny_week(n))).whole(best_of(n), Budget(None)) <= best_of(n) + 1e-6
+        RelaxationBound(columns_of_instance(a_tiny_week(n))).whole(best_of(n), Budget(None))
+        <= best_of(n) + 1e-6
         for n in TINY
     ]
     assert sum(proven) > 0.8 * len(proven)
@@ -48,10 +49,10 @@ def test_whole_lines_prove_the_best_of_most_tiny_weeks() -> None:
 @pytest.mark.parametrize("number", [2, 6])
 def test_no_choice_that_a_search_finds_passes_the_bound_of_a_generated_week(number: int) -> None:
     week = generated_ways(number=number)
-    search = Search(Placed(week), Random(1))
+    search = Search(Solution(week), Random(1))
     search.fill()
     search.serve(1500, SERVING_HEAT, lambda: True)
-    reached, bound = search.placed.value, ValueBound(week)
+    reached, bound = search.solution.value, RelaxationBound(week)
     first, whole, most = bound.relaxed(Budget(None)), bound.whole(reached, Budget(None)), everything(week)
     assert reached <= whole <= first < most
     assert reached > 0.95 * first
@@ -71,7 +72,7 @@ def test_more_eggs_or_more_room_never_lower_the_bound_and_less_never_raises_it()
 
 @pytest.mark.parametrize("number", TINY)
 def test_one_more_egg_or_parcel_never_lowers_the_bound_of_a_tiny_week(number: int) -> None:
-    week = ways_of_task(a_tiny_week(number))
+    week = columns_of_instance(a_tiny_week(number))
     before = relaxed(week)
     for lot in range(len(week.free)):
         free = [n + (at == lot) for at, n in enumerate(week.free)]
@@ -81,77 +82,85 @@ def test_one_more_egg_or_parcel_never_lowers_the_bound_of_a_tiny_week(number: in
     assert roomier >= before - 1e-6
 
 
-def two_of_twenty(free: int) -> Task:
+def two_of_twenty(free: int) -> Instance:
     return a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): free})
 
 
 def test_eggs_for_one_and_a_quarter_bound_one_and_a_quarter_and_whole_lines_one() -> None:
-    week = ways_of_task(two_of_twenty(25))
+    week = columns_of_instance(two_of_twenty(25))
     assert everything(week) == 20.0
     assert relaxed(week) == pytest.approx(12.5)
-    assert ValueBound(week).whole(10.0, Budget(None)) == pytest.approx(10.0)
+    assert RelaxationBound(week).whole(10.0, Budget(None)) == pytest.approx(10.0)
 
 
 def test_eggs_of_one_day_serve_no_two_days() -> None:
     pairs = [one_line("A", "L1", 20), one_line("B", "L1", 20, on=1)]
-    week = ways_of_task(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20}))
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20}))
     assert relaxed(week) == pytest.approx(10.0)
-    gaining = ways_of_task(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 40}))
+    gaining = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 40}))
     assert relaxed(gaining) == pytest.approx(20.0)
 
 
 def test_eggs_that_only_the_later_day_has_do_not_serve_the_earlier() -> None:
     pairs = [one_line("A", "L1", 20), one_line("B", "L1", 20)]
     later = one_line("C", "L1", 20, on=1)
-    week = ways_of_task(a_task(*pairs, later, free={("L1", day(0)): 20, ("L1", day(1)): 60}))
+    week = columns_of_instance(a_task(*pairs, later, free={("L1", day(0)): 20, ("L1", day(1)): 60}))
     assert relaxed(week) == pytest.approx(20.0)
 
 
 def test_room_for_one_parcel_bounds_two_strangers_but_not_two_mates() -> None:
     pairs = [one_line(name, "L1", 5) for name in "AB"]
-    task = a_task(*pairs, free={("L1", day(0)): 10}, parcels_a_day=1)
-    assert relaxed(ways_of_task(task)) == pytest.approx(10.0)
-    joined = Way(("A", "B"), (day(0), "letter"), (pairs[0][0].mode, pairs[1][0].mode), 2.5)
-    assert relaxed(ways_of_task(replace(task, ways=(*task.ways, joined)))) == pytest.approx(20.0)
+    instance = a_task(*pairs, free={("L1", day(0)): 10}, parcels_a_day=1)
+    assert relaxed(columns_of_instance(instance)) == pytest.approx(10.0)
+    joined = ParcelColumn(
+        ("A", "B"), (day(0), "letter"), (pairs[0][0].travel_mode, pairs[1][0].travel_mode), 2.5
+    )
+    assert relaxed(
+        columns_of_instance(replace(instance, columns=(*instance.columns, joined)))
+    ) == pytest.approx(20.0)
 
 
 def test_lines_that_go_together_are_bound_together_unless_the_order_may_split() -> None:
     # two lines of A, 20 of each lot wanted; lot L2 holds only 10
     first, second = one_line("A", "L1", 20)[0], replace(one_line("A", "L2", 20)[0], line=("A", 2))
-    place = (day(0), "letter")
-    both = Way(("A",), place, (first.mode, second.mode), 2.0)
-    task = a_task((first, both), free={("L1", day(0)): 20, ("L2", day(0)): 10})
+    departure = (day(0), "letter")
+    both = ParcelColumn(("A",), departure, (first.travel_mode, second.travel_mode), 2.0)
+    instance = a_task((first, both), free={("L1", day(0)): 20, ("L2", day(0)): 10})
     value = {("A", 1): 10.0, ("A", 2): 10.0}
-    task = replace(task, fillings=(first, second), ways=(both,), value=value, age=dict.fromkeys(value, 0.0))
-    assert relaxed(ways_of_task(task)) == pytest.approx(10.0)
-    alone = tuple(Way(("A",), place, (one.mode,), 2.0) for one in (first, second))
-    assert relaxed(ways_of_task(replace(task, ways=(both, *alone)))) == pytest.approx(15.0)
+    instance = replace(
+        instance, fills=(first, second), columns=(both,), value=value, age=dict.fromkeys(value, 0.0)
+    )
+    assert relaxed(columns_of_instance(instance)) == pytest.approx(10.0)
+    alone = tuple(ParcelColumn(("A",), departure, (one.travel_mode,), 2.0) for one in (first, second))
+    assert relaxed(columns_of_instance(replace(instance, columns=(both, *alone)))) == pytest.approx(15.0)
 
 
 def test_with_no_time_the_bound_is_the_value_of_everything() -> None:
-    week = ways_of_task(two_of_twenty(25))
-    assert ValueBound(week).relaxed(Budget(0.0)) == ValueBound(week).whole(10.0, Budget(0.0)) == 20.0
+    week = columns_of_instance(two_of_twenty(25))
+    assert (
+        RelaxationBound(week).relaxed(Budget(0.0)) == RelaxationBound(week).whole(10.0, Budget(0.0)) == 20.0
+    )
 
 
 @pytest.mark.parametrize("number", TINY)
 def test_what_a_line_needs_of_a_lot_is_the_fewest_eggs_of_any_of_its_ways(number: int) -> None:
-    task = a_tiny_week(number)
-    week = ways_of_task(task)
+    instance = a_tiny_week(number)
+    week = columns_of_instance(instance)
     for at in range(len(week.names)):
         order = week.of(at)
-        places = {one.place for one in order.places}
+        departures = {one.departure for one in order.departures}
         for n, need in needs(order):
             fewest: dict[tuple[str, object], int] = {}
-            own = [(f.lot, f.place, f.eggs) for f in task.fillings if f.line == order.lines[n]]
+            own = [(f.lot, f.departure, f.eggs) for f in instance.fills if f.line == order.lines[n]]
             own += [
-                (share.lot, s.place, share.alone)
-                for s in task.splits
+                (share.lot, s.departure, share.alone)
+                for s in instance.shared_fills
                 if s.line == order.lines[n]
                 for share in s.shares
             ]
-            for lot, place, eggs in own:
-                if place in places:
-                    fewest[lot, place[0]] = min(eggs, fewest.get((lot, place[0]), eggs))
+            for lot, departure, eggs in own:
+                if departure in departures:
+                    fewest[lot, departure[0]] = min(eggs, fewest.get((lot, departure[0]), eggs))
             width = len(week.days)
             assert {
                 (week.lots[one // width], week.days[one % width]): eggs for one, eggs in need.items()

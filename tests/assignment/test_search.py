@@ -9,11 +9,11 @@ import pytest
 
 from shipping.assignment import mip as program
 from shipping.assignment import search as choosing
-from shipping.assignment.columns import WeekWays
-from shipping.assignment.instance import Chosen, Task
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.columns import WeekColumns
+from shipping.assignment.instance import Chosen, Instance
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
-from shipping.assignment.relaxation_bound import ValueBound, everything
+from shipping.assignment.relaxation_bound import RelaxationBound, everything
 from shipping.assignment.search import good_choice
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.timings.week_check import WeekCheck
@@ -27,12 +27,12 @@ def nobody_asked_to_stop() -> Iterator[None]:
     program._asked_to_stop.clear()
 
 
-def chosen_of(week: WeekWays, seconds: float | None = None, gap: float = 0.0) -> Chosen:
+def chosen_of(week: WeekColumns, seconds: float | None = None, gap: float = 0.0) -> Chosen:
     return good_choice(week, Budget(seconds), gap, lambda value, bound: None)
 
 
-def assert_keeps_all(task: Task, chosen: Chosen) -> None:
-    check = WeekCheck(task)
+def assert_keeps_all(instance: Instance, chosen: Chosen) -> None:
+    check = WeekCheck(instance)
     broken, cost = check.broken(chosen), check.cost(chosen)
     assert broken == []
     assert cost == pytest.approx(chosen.cost, abs=1e-6)
@@ -41,7 +41,7 @@ def assert_keeps_all(task: Task, chosen: Chosen) -> None:
 def test_a_good_choice_of_a_tiny_week_is_nearly_always_the_best_and_never_passes_its_bound() -> None:
     best = 0
     for number in TINY:
-        chosen = chosen_of(ways_of_task(a_tiny_week(number)))
+        chosen = chosen_of(columns_of_instance(a_tiny_week(number)))
         assert_keeps_all(a_tiny_week(number), chosen)
         assert chosen.value <= best_of(number) + 1e-6 <= chosen.bound + 2e-6, number
         best += chosen.value >= best_of(number) - 1e-6
@@ -74,7 +74,7 @@ def test_when_time_is_up_at_once_there_is_still_a_choice_that_keeps_every_limit(
     week = generated_ways()
     chosen = chosen_of(week, seconds=0.0)
     assert_keeps_all(generated_task(), chosen)
-    relaxed = ValueBound(week).relaxed(Budget(None))
+    relaxed = RelaxationBound(week).relaxed(Budget(None))
     assert chosen.bound >= relaxed - 1e-6
     assert chosen.value > 0.6 * chosen.bound
 
@@ -132,8 +132,8 @@ def test_a_gap_ends_the_search_as_soon_as_it_is_reached() -> None:
 
 def test_the_same_week_gives_the_same_choice_again() -> None:
     one, two = chosen_of(generated_ways()), chosen_of(generated_ways())
-    assert (one.ways, one.drawn, one.value, one.bound, one.cost) == (
-        two.ways,
+    assert (one.columns, one.drawn, one.value, one.bound, one.cost) == (
+        two.columns,
         two.drawn,
         two.value,
         two.bound,
@@ -143,10 +143,10 @@ def test_the_same_week_gives_the_same_choice_again() -> None:
 
 def test_of_places_that_serve_the_same_the_cheaper_is_chosen() -> None:
     pairs = [one_line("A", "L1", 20, cost=7.0), one_line("A", "L1", 20, cost=3.0, on=1)]
-    chosen = chosen_of(ways_of_task(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20})))
+    chosen = chosen_of(columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 20})))
     assert (chosen.value, chosen.cost) == (10.0, 3.0 + 2.0)
 
 
 def test_a_week_of_nothing_is_an_empty_choice() -> None:
-    chosen = chosen_of(ways_of_task(Task((), (), (), {}, {}, {}, None)))
-    assert (chosen.ways, chosen.value, chosen.bound) == ((), 0.0, 0.0)
+    chosen = chosen_of(columns_of_instance(Instance((), (), (), {}, {}, {}, None)))
+    assert (chosen.columns, chosen.value, chosen.bound) == ((), 0.0, 0.0)

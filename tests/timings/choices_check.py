@@ -13,13 +13,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shipping.assignment.instance import MOST_JOINED, Chosen, Filling, Place, Split, Way
+from shipping.assignment.instance import MOST_JOINED, Chosen, Departure, OneLotFill, ParcelColumn, SharedFill
 from shipping.options.candidates import LineCandidates
 from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.parcel_columns import ParcelWays
+from shipping.week.parcel_columns import ParcelColumns
 from shipping.words.keys import LineKey
 from shipping.words.second_process import of_two_halves
 from tests.timings.week_check import NEAR, WeekCheck, days_broken, lots_broken, twice_broken, value_broken
@@ -55,45 +55,47 @@ def checked(choices: Choices, chosen: Chosen, processes: int = 2) -> Checked:
     over all parcels together.
     """
     shelf = choices.shelf
-    going = {order for way in chosen.ways for order in way.orders}
+    going = {order for column in chosen.columns for order in column.orders}
     broken = [f"line {line} is filled but does not go" for line in chosen.drawn if line[0] not in going]
-    broken += twice_broken(chosen.ways) + lots_broken(chosen.drawn.values(), choices.free)
+    broken += twice_broken(chosen.columns) + lots_broken(chosen.drawn.values(), choices.free)
     limit = shelf.settings.plan.parcels_per_day
     if limit is not None:
-        broken += days_broken(chosen.ways, lambda day: max(0, limit - shelf.parcels_made.get(day, 0)))
-    outside = {way.place[0] for way in chosen.ways}.difference(choices.days)
+        broken += days_broken(chosen.columns, lambda day: max(0, limit - shelf.parcels_made.get(day, 0)))
+    outside = {column.departure[0] for column in chosen.columns}.difference(choices.days)
     broken += [f"parcels on {day}, not a day of the week" for day in sorted(outside)]
     lines: dict[str, list[LineKey]] = {}
     for line in chosen.drawn:
         lines.setdefault(line[0], []).append(line)
-    parts = of_two_halves(chosen.ways, lambda ways: _in_batches(choices, chosen, lines, ways), processes)
+    parts = of_two_halves(
+        chosen.columns, lambda columns: _in_batches(choices, chosen, lines, columns), processes
+    )
     value = math.fsum(one for part in parts for one in part.values)
     broken += [one for part in parts for one in part.broken] + value_broken(chosen, value)
     return Checked(tuple(sorted(broken)), math.fsum(one for part in parts for one in part.costs))
 
 
-class _NoWays(ParcelWays):
+class _NoWays(ParcelColumns):
     """Parcels are judged one by one by `is_parcel`; the thousands that could be need not be made."""
 
-    def ways(
-        self, orders: Sequence[Order], fillings: Iterable[Filling], splits: Iterable[Split]
-    ) -> Iterable[Way]:
+    def columns(
+        self, orders: Sequence[Order], fills: Iterable[OneLotFill], shared_fills: Iterable[SharedFill]
+    ) -> Iterable[ParcelColumn]:
         return ()
 
 
 class _AtPlaces(Choices):
     """A week's choices as seen at the place that each line goes from: of others no numbers need be made."""
 
-    def __init__(self, choices: Choices, places: Mapping[LineKey, Place]) -> None:
+    def __init__(self, choices: Choices, departures: Mapping[LineKey, Departure]) -> None:
         vars(self).update(vars(choices))
-        self.places, self.parcels = places, _NoWays(choices.reckoner)
+        self.departures, self.parcels = departures, _NoWays(choices.reckoner)
 
     def candidates(self, key: LineKey) -> LineCandidates | None:
         """What fills a line at its place; None where nothing does, or it has none."""
-        found, place = super().candidates(key), self.places.get(key)
-        if found is None or place not in found.departures:
+        found, departure = super().candidates(key), self.departures.get(key)
+        if found is None or departure not in found.departures:
             return None
-        n = found.departures.index(place)
+        n = found.departures.index(departure)
         return replace(
             found,
             alone=found.alone[found.alone["departure"] == n],
@@ -102,28 +104,33 @@ class _AtPlaces(Choices):
 
 
 def _in_batches(
-    choices: Choices, chosen: Chosen, lines: dict[str, list[LineKey]], ways: Sequence[Way]
+    choices: Choices, chosen: Chosen, lines: dict[str, list[LineKey]], columns: Sequence[ParcelColumn]
 ) -> _Batches:
     found = _Batches([], [], [])
-    numbers = _AtPlaces(choices, {mode[0]: way.place for way in ways for mode in way.modes})
+    numbers = _AtPlaces(
+        choices,
+        {travel_mode[0]: column.departure for column in columns for travel_mode in column.travel_modes},
+    )
     gc.freeze()  # what there is stays, and need not be looked through
-    for start in range(0, len(ways), BATCH):
-        batch = tuple(ways[start : start + BATCH])
-        found.broken.extend(f"no such parcel: {way}" for way in batch if not is_parcel(choices.shelf, way))
-        orders = {order for way in batch for order in way.orders}
-        task = numbers.task(orders)
+    for start in range(0, len(columns), BATCH):
+        batch = tuple(columns[start : start + BATCH])
+        found.broken.extend(
+            f"no such parcel: {column}" for column in batch if not is_parcel(choices.shelf, column)
+        )
+        orders = {order for column in batch for order in column.orders}
+        instance = numbers.instance(orders)
         drawn = {line: chosen.drawn[line] for order in sorted(orders) for line in lines.get(order, ())}
-        part, check = Chosen(batch, drawn, 0.0, math.inf, 0.0), WeekCheck(task)
+        part, check = Chosen(batch, drawn, 0.0, math.inf, 0.0), WeekCheck(instance)
         found.broken.extend(check.lines_broken(part))
-        found.values.extend(task.value.get(line, 0.0) for line in drawn)
+        found.values.extend(instance.value.get(line, 0.0) for line in drawn)
         found.costs.append(check.cost(part))
     gc.unfreeze()
     return found
 
 
-def is_parcel(shelf: Shelf, way: Way) -> bool:
+def is_parcel(shelf: Shelf, column: ParcelColumn) -> bool:
     """May these orders go together, with these lines, at this price by the tables of boxes and postage?"""
-    orders = [shelf.order_by_name.get(name) for name in way.orders]
+    orders = [shelf.order_by_name.get(name) for name in column.orders]
     known = [order for order in orders if order is not None]
     if (
         not known
@@ -132,7 +139,7 @@ def is_parcel(shelf: Shelf, way: Way) -> bool:
         or len({order.address for order in known}) > 1
     ):
         return False
-    carried = [mode[0] for mode in way.modes]
+    carried = [travel_mode[0] for travel_mode in column.travel_modes]
     for order in known:
         own = {line.key for line in order.lines}
         if not own.intersection(carried) or not (order.may_split or own.issubset(carried)):
@@ -140,11 +147,11 @@ def is_parcel(shelf: Shelf, way: Way) -> bool:
     every = {line.key for order in known for line in order.lines}
     if len(set(carried)) < len(carried) or not every.issuperset(carried):
         return False
-    packed = tuple((shelf.packing_by_name[packing], units) for _, packing, units in way.modes)
+    packed = tuple((shelf.packing_by_name[packing], units) for _, packing, units in column.travel_modes)
     box = box_for(shelf, packed)
     band = (
-        postage(shelf, way.place[1], known[0].country, parcel_weight(packed, box), box.thick_mm)
+        postage(shelf, column.departure[1], known[0].country, parcel_weight(packed, box), box.thick_mm)
         if box
         else None
     )
-    return box is not None and band is not None and abs(float(band.price + box.cost) - way.cost) < NEAR
+    return box is not None and band is not None and abs(float(band.price + box.cost) - column.cost) < NEAR

@@ -10,7 +10,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from shipping.assignment.instance import Chosen, Drawn, Filling, Mode, Place, Split, Task, Way
+from shipping.assignment.instance import (
+    Chosen,
+    Departure,
+    Drawn,
+    Instance,
+    OneLotFill,
+    ParcelColumn,
+    SharedFill,
+    TravelMode,
+)
 
 #: Shares of lots make up a line where they miss 1 by no more than this; values that differ by less are the
 #: same.
@@ -21,15 +30,17 @@ NEAR = 1e-6
 class WeekCheck:
     """One week, ready to check choices of it."""
 
-    task: Task
-    _fillings: dict[tuple[Mode, Place], list[Filling]] = field(default_factory=dict)
-    _splits: dict[tuple[Mode, Place], list[Split]] = field(default_factory=dict)
+    instance: Instance
+    _fills: dict[tuple[TravelMode, Departure], list[OneLotFill]] = field(default_factory=dict)
+    _shared_fills: dict[tuple[TravelMode, Departure], list[SharedFill]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for filling in self.task.fillings:
-            self._fillings.setdefault((filling.mode, filling.place), []).append(filling)
-        for split in self.task.splits:
-            self._splits.setdefault((split.mode, split.place), []).append(split)
+        for fill in self.instance.fills:
+            self._fills.setdefault((fill.travel_mode, fill.departure), []).append(fill)
+        for shared_fill in self.instance.shared_fills:
+            self._shared_fills.setdefault((shared_fill.travel_mode, shared_fill.departure), []).append(
+                shared_fill
+            )
 
     def broken(self, chosen: Chosen) -> list[str]:
         """Every limit that a choice breaks, in words, sorted; and what it says of itself that is not so.
@@ -37,67 +48,67 @@ class WeekCheck:
         Each order is in one parcel, which there is; each of that parcel's lines, and no other, is filled at
         its place as its mode says; eggs by lot up to each day on which it is drawn from; parcels by day.
         """
-        found = self.parcels_broken(chosen.ways) + self.lines_broken(chosen) + twice_broken(chosen.ways)
-        if self.task.parcels_a_day is not None:
-            found += days_broken(chosen.ways, self.task.room)
-        found += lots_broken(chosen.drawn.values(), lambda lot, day: self.task.free.get((lot, day), 0))
-        value = math.fsum(self.task.value.get(line, 0.0) for line in sorted(chosen.drawn))
+        found = self.parcels_broken(chosen.columns) + self.lines_broken(chosen) + twice_broken(chosen.columns)
+        if self.instance.parcels_a_day is not None:
+            found += days_broken(chosen.columns, self.instance.room)
+        found += lots_broken(chosen.drawn.values(), lambda lot, day: self.instance.free.get((lot, day), 0))
+        value = math.fsum(self.instance.value.get(line, 0.0) for line in sorted(chosen.drawn))
         return sorted(found + value_broken(chosen, value))
 
     def cost(self, chosen: Chosen) -> float:
         """The expected loss of a choice that breaks nothing."""
         lines = [
-            self.line_cost(mode, chosen.drawn[mode[0]]) or 0.0
-            for way in chosen.ways
-            for mode in way.modes
-            if mode[0] in chosen.drawn
+            self.line_cost(travel_mode, chosen.drawn[travel_mode[0]]) or 0.0
+            for column in chosen.columns
+            for travel_mode in column.travel_modes
+            if travel_mode[0] in chosen.drawn
         ]
-        return math.fsum([way.cost for way in chosen.ways] + lines)
+        return math.fsum([column.cost for column in chosen.columns] + lines)
 
-    def line_cost(self, mode: Mode, drawn: Drawn) -> float | None:
+    def line_cost(self, travel_mode: TravelMode, drawn: Drawn) -> float | None:
         """What a line costs filled so, beside its parcel; None where no filling or split of the week allows
         it.
         """
-        at = (mode, drawn.place)
-        if (drawn.line, drawn.packing) != mode[:2]:
+        at = (travel_mode, drawn.departure)
+        if (drawn.line, drawn.packing) != travel_mode[:2]:
             return None
-        costs = [
-            filling.cost
-            for filling in self._fillings.get(at, ())
-            if drawn.draws == ((filling.lot, filling.eggs),)
-        ]
-        for split in self._splits.get(at, ()):
-            if is_split_so(split, drawn.draws):
-                each = {share.lot: share.egg_cost for share in split.shares}
-                costs.append(split.cost + math.fsum(each[lot] * eggs for lot, eggs in drawn.draws))
+        costs = [fill.cost for fill in self._fills.get(at, ()) if drawn.draws == ((fill.lot, fill.eggs),)]
+        for shared_fill in self._shared_fills.get(at, ()):
+            if is_split_so(shared_fill, drawn.draws):
+                each = {share.lot: share.egg_cost for share in shared_fill.shares}
+                costs.append(shared_fill.cost + math.fsum(each[lot] * eggs for lot, eggs in drawn.draws))
         return min(costs, default=None)
 
-    def parcels_broken(self, ways: Iterable[Way]) -> list[str]:
+    def parcels_broken(self, columns: Iterable[ParcelColumn]) -> list[str]:
         """The parcels that there are not."""
-        known = set(self.task.ways)
-        return [f"no such parcel: {way}" for way in ways if way not in known]
+        known = set(self.instance.columns)
+        return [f"no such parcel: {column}" for column in columns if column not in known]
 
     def lines_broken(self, chosen: Chosen) -> list[str]:
         """The lines that go unfilled, are filled without going, or cannot be filled so."""
-        carried = {mode[0]: (mode, way.place) for way in chosen.ways for mode in way.modes}
+        carried = {
+            travel_mode[0]: (travel_mode, column.departure)
+            for column in chosen.columns
+            for travel_mode in column.travel_modes
+        }
         found = [f"line {line} goes but is not filled" for line in carried.keys() - chosen.drawn.keys()]
         found += [f"line {line} is filled but does not go" for line in chosen.drawn.keys() - carried.keys()]
         for line in carried.keys() & chosen.drawn.keys():
-            (mode, place), drawn = carried[line], chosen.drawn[line]
-            if drawn.place != place or self.line_cost(mode, drawn) is None:
+            (travel_mode, departure), drawn = carried[line], chosen.drawn[line]
+            if drawn.departure != departure or self.line_cost(travel_mode, drawn) is None:
                 found.append(f"line {line} cannot be filled so: {drawn}")
         return found
 
 
-def twice_broken(ways: Iterable[Way]) -> list[str]:
+def twice_broken(columns: Iterable[ParcelColumn]) -> list[str]:
     """The orders that go more than once."""
-    orders = Counter(order for way in ways for order in way.orders)
+    orders = Counter(order for column in columns for order in column.orders)
     return [f"order {order} goes {times} times" for order, times in orders.items() if times > 1]
 
 
-def days_broken(ways: Iterable[Way], room: Callable[[date], int]) -> list[str]:
+def days_broken(columns: Iterable[ParcelColumn], room: Callable[[date], int]) -> list[str]:
     """The days that more parcels go than they take."""
-    loads = Counter(way.place[0] for way in ways)
+    loads = Counter(column.departure[0] for column in columns)
     return [f"{load} parcels on {day}" for day, load in loads.items() if load > room(day)]
 
 
@@ -106,7 +117,7 @@ def lots_broken(drawn: Iterable[Drawn], free: Callable[[str, date], int]) -> lis
     by_lot: dict[str, Counter[date]] = {}
     for one in drawn:
         for lot, eggs in one.draws:
-            by_lot.setdefault(lot, Counter())[one.place[0]] += eggs
+            by_lot.setdefault(lot, Counter())[one.departure[0]] += eggs
     found = []
     for lot, days in by_lot.items():
         total = 0
@@ -127,14 +138,20 @@ def value_broken(chosen: Chosen, value: float) -> list[str]:
     return found
 
 
-def is_split_so(split: Split, draws: tuple[tuple[str, int], ...]) -> bool:
+def is_split_so(shared_fill: SharedFill, draws: tuple[tuple[str, int], ...]) -> bool:
     """Do these draws keep a split's rules: so many lots, the size of each draw, enough together, units of one
     lot each?
     """
-    shares = {share.lot: share for share in split.shares}
+    shares = {share.lot: share for share in shared_fill.shares}
     eggs = dict(draws)
-    if len(eggs) != len(draws) or not 2 <= len(draws) <= split.lots_most or not eggs.keys() <= shares.keys():
+    if (
+        len(eggs) != len(draws)
+        or not 2 <= len(draws) <= shared_fill.lots_most
+        or not eggs.keys() <= shares.keys()
+    ):
         return False
-    sizes = all(split.least_draw <= n <= shares[lot].most for lot, n in draws)
+    sizes = all(shared_fill.least_draw <= n <= shares[lot].most for lot, n in draws)
     enough = math.fsum(n / shares[lot].alone for lot, n in draws) >= 1.0 - NEAR
-    return sizes and enough and sum(math.ceil(n / split.eggs_max) for _, n in draws) <= split.units
+    return (
+        sizes and enough and sum(math.ceil(n / shared_fill.eggs_max) for _, n in draws) <= shared_fill.units
+    )

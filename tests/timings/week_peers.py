@@ -26,7 +26,7 @@ from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
-from shipping.assignment.instance import Chosen, Place
+from shipping.assignment.instance import Chosen, Departure
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
@@ -83,7 +83,7 @@ class Row:
 
     @property
     def orders(self) -> int:
-        return len({order for way in self.chosen.ways for order in way.orders}) if self.chosen else 0
+        return len({order for column in self.chosen.columns for order in column.orders}) if self.chosen else 0
 
 
 def loaded(orders: int, lots: int, seed: int, folder: Path, supply: Supply = USUAL) -> Loaded:
@@ -107,7 +107,7 @@ def orders_able(choices: Choices) -> int:
     """
     able = 0
     for order in choices.shelf.orders:
-        places = []
+        departures = []
         for line in order.lines:
             found = choices.candidates(line.key)
             own = (
@@ -115,8 +115,10 @@ def orders_able(choices: Choices) -> int:
                 if found
                 else set()
             )
-            places.append({found.departures[n] for n in own} if found else set())
-        able += bool(set[Place]().union(*places) if order.may_split else set.intersection(*places))
+            departures.append({found.departures[n] for n in own} if found else set())
+        able += bool(
+            set[Departure]().union(*departures) if order.may_split else set.intersection(*departures)
+        )
     return able
 
 
@@ -133,8 +135,10 @@ def last_safe_eggs(choices: Choices) -> dict[str, int]:
                 continue
             later.update(found.lots[n] for n in found.later.nonzero()[0].tolist())
             for cells in (found.alone, found.shared):
-                for lot, place in set(zip(cells["lot"].tolist(), cells["departure"].tolist(), strict=True)):
-                    days.setdefault(found.lots[lot], set()).add(found.departures[place][0])
+                for lot, departure in set(
+                    zip(cells["lot"].tolist(), cells["departure"].tolist(), strict=True)
+                ):
+                    days.setdefault(found.lots[lot], set()).add(found.departures[departure][0])
     return {
         lot: max(choices.free(lot, day) for day in on) for lot, on in sorted(days.items()) if lot not in later
     }
@@ -284,12 +288,12 @@ def _cells(week: str, row: Row, bounds: Sequence[float], oldest: int, able: int)
     return (
         week,
         row.planner,
-        f"{value:,.2f}" if row.chosen.ways else "none found in time",
+        f"{value:,.2f}" if row.chosen.columns else "none found in time",
         f"{bound:,.2f}" if has_own else "none",
-        "" if not row.chosen.ways else gap if has_own or not gap else f"({gap})",
+        "" if not row.chosen.columns else gap if has_own or not gap else f"({gap})",
         f"{row.orders:,}",
         f"{100 * (1 - row.orders / able):.1f} %" if able else "",
-        more if row.chosen.ways else "",
+        more if row.chosen.columns else "",
         f"{row.eggs_past:,}",
         f"{row.loss:,.2f}",
         *cost,

@@ -15,9 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from shipping.assignment.columns import WeekWays
-from shipping.assignment.instance import Chosen, Task
-from shipping.assignment.master_problem import WeekProgram
+from shipping.assignment.columns import WeekColumns
+from shipping.assignment.compact_program import CompactProgram
+from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.mip import INFINITE, Floats, Program
 from shipping.week.choices import Choices
 from tests.timings.oldest_first import oldest_order_first
@@ -42,24 +42,24 @@ class Week:
     were placed.
     """
 
-    ways: Callable[[], WeekWays]
-    task: Callable[[], Task]
+    columns: Callable[[], WeekColumns]
+    instance: Callable[[], Instance]
     placed_on: Mapping[str, date]
 
     @classmethod
     def of_choices(cls, choices: Choices) -> Week:
         """A week whose options are reckoned, and nothing else yet."""
-        from shipping.week.order_columns import ways_of_choices
+        from shipping.week.order_columns import columns_of_choices
 
         placed_on = {order.order: order.placed_on for order in choices.shelf.orders}
-        return cls(lambda: ways_of_choices(choices), choices.task, placed_on)
+        return cls(lambda: columns_of_choices(choices), choices.instance, placed_on)
 
     @classmethod
-    def of_task(cls, task: Task, placed_on: Mapping[str, date]) -> Week:
+    def of_instance(cls, instance: Instance, placed_on: Mapping[str, date]) -> Week:
         """A week given as numbers."""
-        from shipping.assignment.instance_columns import ways_of_task
+        from shipping.assignment.instance_columns import columns_of_instance
 
-        return cls(lambda: ways_of_task(task), lambda: task, placed_on)
+        return cls(lambda: columns_of_instance(instance), lambda: instance, placed_on)
 
 
 #: A planner: the week, and seconds or None for as long as it takes.
@@ -71,8 +71,8 @@ def ours(week: Week, seconds: float | None) -> Chosen:
     from shipping.assignment.solve import allocate
 
     start = time.monotonic()
-    ways = week.ways()
-    return allocate(ways, None if seconds is None else max(LEAST_S, seconds - (time.monotonic() - start)))
+    columns = week.columns()
+    return allocate(columns, None if seconds is None else max(LEAST_S, seconds - (time.monotonic() - start)))
 
 
 def ours_to_the_end(week: Week, seconds: float | None) -> Chosen:
@@ -82,7 +82,7 @@ def ours_to_the_end(week: Week, seconds: float | None) -> Chosen:
 
 def oldest_first(week: Week, seconds: float | None) -> Chosen:
     """Each order in turn, oldest first, to the end."""
-    return oldest_order_first(week.ways(), week.placed_on)
+    return oldest_order_first(week.columns(), week.placed_on)
 
 
 #: (values or None, the least bound proven or minus infinity) of a program to make smallest in so many
@@ -102,15 +102,15 @@ def _whole_program(of_week: Week, seconds: float | None, solve: Solver) -> Chose
     """
     end = time.monotonic() + (FOREVER_S if seconds is None else seconds)
     with _building(end):
-        task = of_week.task()
-        week = WeekProgram.of(task)
+        instance = of_week.instance()
+        week = CompactProgram.of(instance)
         week.make_ready(week.groups)
-    value = week.by_line(dict(task.value))
+    value = week.by_line(dict(instance.value))
     try:
         values, least = solve(week.program, value, max(LEAST_S, end - time.monotonic()))
     except MemoryError:
         raise MemoryError("in its solver") from None
-    bound = min(-least, math.fsum(task.value[line] for line in task.lines))
+    bound = min(-least, math.fsum(instance.value[line] for line in instance.lines))
     if values is None:
         return Chosen((), {}, 0.0, bound, 0.0)
     reached = math.fsum(weight * float(values[column]) for column, weight in value.items())
@@ -119,7 +119,9 @@ def _whole_program(of_week: Week, seconds: float | None, solve: Solver) -> Chose
         cheaper, _ = solve(week.program, week.costs(), end - time.monotonic())
         values = values if cheaper is None else cheaper
     drawn = week.drawn(values)
-    return Chosen(week.ways(values), drawn, math.fsum(task.value[line] for line in sorted(drawn)), bound, 0.0)
+    return Chosen(
+        week.columns(values), drawn, math.fsum(instance.value[line] for line in sorted(drawn)), bound, 0.0
+    )
 
 
 @contextmanager

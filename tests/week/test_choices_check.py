@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.assignment.instance import Chosen, Drawn, Way
+from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
@@ -50,13 +50,13 @@ def with_draws(chosen: Chosen, one: Drawn) -> Chosen:
     return replace(chosen, drawn={**chosen.drawn, one.line: one})
 
 
-def with_way(chosen: Chosen, old: Way, new: Way) -> Chosen:
+def with_way(chosen: Chosen, old: ParcelColumn, new: ParcelColumn) -> Chosen:
     """The choice, one parcel made another."""
-    return replace(chosen, ways=tuple(new if way == old else way for way in chosen.ways))
+    return replace(chosen, columns=tuple(new if column == old else column for column in chosen.columns))
 
 
 def test_sound_choices_break_nothing_and_cost_what_they_say(choices: Choices, chosen: Chosen) -> None:
-    assert len(chosen.ways) > 40
+    assert len(chosen.columns) > 40
     assert any(len(one.draws) > 1 for one in chosen.drawn.values())
     for one in (chosen, oldest_first(Week.of_choices(choices), None)):
         assert checked(choices, one).broken == ()
@@ -74,7 +74,8 @@ def test_an_egg_too_few_or_too_many_is_caught(choices: Choices, chosen: Chosen, 
 def test_more_parcels_than_a_day_takes_are_caught(chosen: Chosen, tmp_path: Path) -> None:
     found = checked(choices_of(tmp_path, parcels_per_day=2), chosen).broken
     loads = {
-        day: sum(way.place[0] == day for way in chosen.ways) for day in {way.place[0] for way in chosen.ways}
+        day: sum(column.departure[0] == day for column in chosen.columns)
+        for day in {column.departure[0] for column in chosen.columns}
     }
     assert set(found) == {f"{load} parcels on {day}" for day, load in loads.items() if load > 2}
     assert found
@@ -85,18 +86,20 @@ def test_a_lot_overdrawn_by_parcels_of_different_batches_is_caught(
 ) -> None:
     """A line filled from a lot that others have drawn on, where it keeps its parcel and its own limits."""
     monkeypatch.setattr(choices_check, "BATCH", 1)
-    place = {mode[0]: (way.place, mode) for way in chosen.ways for mode in way.modes}
+    departure = {
+        travel_mode[0]: (column.departure, travel_mode)
+        for column in chosen.columns
+        for travel_mode in column.travel_modes
+    }
     texts = []
-    for filling in choices.task().fillings:
-        old = chosen.drawn.get(filling.line)
+    for fill in choices.instance().fills:
+        old = chosen.drawn.get(fill.line)
         if (
             old is not None
-            and place[filling.line] == (filling.place, filling.mode)
-            and old.draws[0][0] != filling.lot
+            and departure[fill.line] == (fill.departure, fill.travel_mode)
+            and old.draws[0][0] != fill.lot
         ):
-            texts += checked(
-                choices, with_draws(chosen, replace(old, draws=((filling.lot, filling.eggs),)))
-            ).broken
+            texts += checked(choices, with_draws(chosen, replace(old, draws=((fill.lot, fill.eggs),)))).broken
         if texts:
             break
     assert texts
@@ -106,34 +109,41 @@ def test_a_lot_overdrawn_by_parcels_of_different_batches_is_caught(
 def test_a_parcel_at_a_price_that_is_not_so_or_with_a_line_left_behind_is_caught(
     choices: Choices, chosen: Chosen
 ) -> None:
-    way = next(
-        way
-        for way in chosen.ways
-        if len(way.modes) > 1 and not choices.shelf.order_by_name[way.orders[0]].may_split
+    column = next(
+        column
+        for column in chosen.columns
+        if len(column.travel_modes) > 1 and not choices.shelf.order_by_name[column.orders[0]].may_split
     )
-    for new in (replace(way, cost=way.cost - 1.0), replace(way, modes=way.modes[:1])):
-        assert f"no such parcel: {new}" in checked(choices, with_way(chosen, way, new)).broken
+    for new in (
+        replace(column, cost=column.cost - 1.0),
+        replace(column, travel_modes=column.travel_modes[:1]),
+    ):
+        assert f"no such parcel: {new}" in checked(choices, with_way(chosen, column, new)).broken
 
 
 def test_a_parcel_on_a_day_its_lines_were_not_reckoned_for_is_caught(
     choices: Choices, chosen: Chosen
 ) -> None:
-    way = chosen.ways[0]
+    column = chosen.columns[0]
     sunday = TODAY.fromordinal(TODAY.toordinal() - 1)
-    found = checked(choices, with_way(chosen, way, replace(way, place=(sunday, way.place[1])))).broken
+    found = checked(
+        choices, with_way(chosen, column, replace(column, departure=(sunday, column.departure[1])))
+    ).broken
     assert f"parcels on {sunday}, not a day of the week" in found
 
 
 def test_an_order_that_goes_twice_and_a_line_that_does_not_go_are_caught(
     choices: Choices, chosen: Chosen
 ) -> None:
-    way = chosen.ways[0]
+    column = chosen.columns[0]
     assert (
-        f"order {way.orders[0]} goes 2 times"
-        in checked(choices, replace(chosen, ways=(*chosen.ways, way))).broken
+        f"order {column.orders[0]} goes 2 times"
+        in checked(choices, replace(chosen, columns=(*chosen.columns, column))).broken
     )
-    found = checked(choices, replace(chosen, ways=chosen.ways[1:])).broken
-    assert {f"line {mode[0]} is filled but does not go" for mode in way.modes} <= set(found)
+    found = checked(choices, replace(chosen, columns=chosen.columns[1:])).broken
+    assert {f"line {travel_mode[0]} is filled but does not go" for travel_mode in column.travel_modes} <= set(
+        found
+    )
 
 
 def test_a_value_that_is_not_served_is_caught(choices: Choices, chosen: Chosen) -> None:
@@ -155,6 +165,6 @@ def test_the_same_is_found_in_small_batches_by_two_processes(
 
 
 def test_every_way_of_the_week_is_a_parcel(choices: Choices) -> None:
-    ways = choices.task().ways
-    assert len({way.orders for way in ways if len(way.orders) > 1}) > 0
-    assert all(is_parcel(choices.shelf, way) for way in ways)
+    columns = choices.instance().columns
+    assert len({column.orders for column in columns if len(column.orders) > 1}) > 0
+    assert all(is_parcel(choices.shelf, column) for column in columns)

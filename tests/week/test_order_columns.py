@@ -11,16 +11,16 @@ from pathlib import Path
 
 import pytest
 
-from shipping.assignment.columns import OrderWays, WeekWays
-from shipping.assignment.instance import Place, Task
-from shipping.assignment.instance_columns import ways_of_task
+from shipping.assignment.columns import OrderColumns, WeekColumns
+from shipping.assignment.instance import Departure, Instance
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.relaxation_bound import needs
 from shipping.assignment.solve import allocate
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import ways_of_choices
+from shipping.week.order_columns import columns_of_choices
 from shipping.words.keys import LineKey
 from tests.timings.week_check import WeekCheck
 from tests.week.a_week import WEEK
@@ -32,10 +32,10 @@ WEEKS = [(70, 50, 6), (70, 50, 2), (40, 30, 5)]
 #: Of a line at a place: from one lot (lot, day, eggs, units, packing, cost), and shared (packing, eggs a unit
 #: holds, lots at
 #: most, least draw, costs by units, parts by lot).
-Said = dict[tuple[LineKey, Place], tuple[list[object], list[object]]]
+Said = dict[tuple[LineKey, Departure], tuple[list[object], list[object]]]
 
 
-def lot_on_day(week: WeekWays, at: int) -> tuple[str, date]:
+def lot_on_day(week: WeekColumns, at: int) -> tuple[str, date]:
     return week.lots[at // len(week.days)], week.days[at % len(week.days)]
 
 
@@ -44,42 +44,42 @@ def rounded(cost: float) -> float:
     return cost if cost == math.inf else round(cost, 6)
 
 
-def said(week: WeekWays, order: OrderWays) -> Said:
+def said(week: WeekColumns, order: OrderColumns) -> Said:
     found: Said = {}
-    for place in order.places:
-        for key, line in zip(order.lines, place.lines, strict=True):
+    for departure in order.departures:
+        for key, line in zip(order.lines, departure.lines, strict=True):
             if line is None:
                 continue
-            singles: list[object] = [
+            one_lot: list[object] = [
                 (lot_on_day(week, at), eggs, units, packing, rounded(cost))
                 for at, eggs, cost, units, packing in singles_of(line)
             ]
-            splits: list[object] = [
+            shared_fills: list[object] = [
                 (
-                    split.packing,
-                    split.eggs_max,
-                    split.lots_most,
-                    split.least_draw,
-                    tuple(map(rounded, split.costs)),
+                    shared_fill.packing,
+                    shared_fill.eggs_max,
+                    shared_fill.lots_most,
+                    shared_fill.least_draw,
+                    tuple(map(rounded, shared_fill.costs)),
                     sorted(
                         (lot_on_day(week, at), alone, most, rounded(egg))
-                        for at, alone, most, egg in split.parts
+                        for at, alone, most, egg in shared_fill.parts
                     ),
                 )
-                for split in line.splits
+                for shared_fill in line.shared_fills
             ]
-            found[key, place.place] = sorted(singles, key=str), sorted(splits, key=str)
+            found[key, departure.departure] = sorted(one_lot, key=str), sorted(shared_fills, key=str)
     return found
 
 
-def of_name(week: WeekWays) -> dict[str, int]:
+def of_name(week: WeekColumns) -> dict[str, int]:
     return {name: number for number, name in enumerate(week.names)}
 
 
-def both(numbers: tuple[int, int, int]) -> tuple[WeekWays, WeekWays, Task]:
+def both(numbers: tuple[int, int, int]) -> tuple[WeekColumns, WeekColumns, Instance]:
     choices = generated_choices(*numbers)
-    task = choices.task()
-    return ways_of_choices(choices), ways_of_task(task), task
+    instance = choices.instance()
+    return columns_of_choices(choices), columns_of_instance(instance), instance
 
 
 @pytest.mark.parametrize("numbers", WEEKS)
@@ -89,12 +89,12 @@ def test_both_say_the_same_of_every_order(numbers: tuple[int, int, int]) -> None
     for number, name in enumerate(one.names):
         first = one.of(number)
         if name not in known:
-            assert first.places == ()
+            assert first.departures == ()
             continue
         second = two.of(known[name])
         here, there = said(one, first), said(two, second)
         assert here == there
-        shared += sum(bool(splits) for _, splits in here.values())
+        shared += sum(bool(shared_fills) for _, shared_fills in here.values())
         worth = {
             key: (value, age) for key, value, age in zip(first.lines, first.value, first.age, strict=True)
         }
@@ -117,19 +117,23 @@ def test_both_say_the_same_of_every_order(numbers: tuple[int, int, int]) -> None
 
 @pytest.mark.parametrize("numbers", WEEKS)
 def test_both_say_the_same_of_parcels_room_and_eggs(numbers: tuple[int, int, int]) -> None:
-    one, two, task = both(numbers)
-    for way in task.ways:
-        costs = [week.parcel_cost(way.orders, way.place, way.modes) for week in (one, two)]
-        assert costs == [way.cost, way.cost]
+    one, two, instance = both(numbers)
+    for column in instance.columns:
+        costs = [
+            week.parcel_cost(column.orders, column.departure, column.travel_modes) for week in (one, two)
+        ]
+        assert costs == [column.cost, column.cost]
     rooms = [dict(zip(week.days, week.room, strict=True)) for week in (one, two)]
     assert rooms[0] == rooms[1]
     eggs = dict(zip([lot_on_day(one, at) for at in range(len(one.free))], one.free, strict=True))
-    assert all(eggs[at] == count for at, count in task.free.items())
-    places = {
-        order: [(at, way.place) for at, way in enumerate(task.ways) if order in way.orders]
+    assert all(eggs[at] == count for at, count in instance.free.items())
+    departures = {
+        order: [
+            (at, column.departure) for at, column in enumerate(instance.columns) if order in column.orders
+        ]
         for order in two.names
     }
-    assert all(places.values())
+    assert all(departures.values())
 
 
 def test_parcels_made_already_leave_a_day_less_room_and_never_less_than_none() -> None:
@@ -137,19 +141,19 @@ def test_parcels_made_already_leave_a_day_less_room_and_never_less_than_none() -
     limit, days = choices.shelf.settings.plan.parcels_per_day, choices.days
     assert limit is not None
     shelf = replace(choices.shelf, parcels_made={days[0]: 3, days[1]: limit + 9})
-    week = ways_of_choices(Choices(Reckoner(shelf), days, choices.later_days))
+    week = columns_of_choices(Choices(Reckoner(shelf), days, choices.later_days))
     assert week.room == [limit - 3, 0] + [limit] * (len(days) - 2)
 
 
 @pytest.mark.parametrize("numbers", WEEKS)
 def test_orders_that_may_go_in_one_parcel_have_one_address_in_both(numbers: tuple[int, int, int]) -> None:
-    one, two, task = both(numbers)
+    one, two, instance = both(numbers)
     joined = 0
     for week in (one, two):
         number = of_name(week)
-        for way in task.ways:
-            assert len({week.address[number[order]] for order in way.orders}) == 1
-            joined += len(way.orders) > 1
+        for column in instance.columns:
+            assert len({week.address[number[order]] for order in column.orders}) == 1
+            joined += len(column.orders) > 1
         orders = generated_choices(*numbers).shelf.order_by_name
         assert len(set(week.address)) >= len({orders[name].address for name in week.names})
     assert joined or numbers != WEEKS[0]
@@ -159,13 +163,15 @@ def test_orders_that_may_go_in_one_parcel_have_one_address_in_both(numbers: tupl
 def test_no_way_of_a_line_costs_less_than_is_said_of_its_place(numbers: tuple[int, int, int]) -> None:
     week = both(numbers)[0]
     for number in range(len(week.names)):
-        for place in week.of(number).places:
-            for line in place.lines:
+        for departure in week.of(number).departures:
+            for line in departure.lines:
                 if line is not None:
                     costs = [single[2] for single in singles_of(line)]
-                    least = min((split.least_cost for split in line.splits), default=math.inf)
+                    least = min(
+                        (shared_fill.least_cost for shared_fill in line.shared_fills), default=math.inf
+                    )
                     assert costs == sorted(costs)
-                    assert line.least_split <= least + 1e-9
+                    assert line.least_shared <= least + 1e-9
                     assert min(one[0] for one in line.least) <= min([least, *costs]) + 1e-9
 
 
@@ -173,9 +179,9 @@ def test_a_part_of_the_week_is_the_same_from_both() -> None:
     one, two, _ = both(WEEKS[0])
     names = two.names[::3]
     parts = [week.part(names) for week in (one, two)]
-    assert set(parts[0].fillings) == set(parts[1].fillings)
-    assert set(parts[0].splits) == set(parts[1].splits)
-    assert set(parts[0].ways) == set(parts[1].ways)
+    assert set(parts[0].fills) == set(parts[1].fills)
+    assert set(parts[0].shared_fills) == set(parts[1].shared_fills)
+    assert set(parts[0].columns) == set(parts[1].columns)
     assert parts[0].parcels_a_day == parts[1].parcels_a_day
 
 
@@ -184,10 +190,10 @@ def test_the_best_choice_of_the_demo_week_is_the_same_from_both() -> None:
     assert shelf is not None
     choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
     choices.reckon()
-    task = choices.task()
-    one, two = allocate(ways_of_choices(choices)), allocate(ways_of_task(task))
-    assert (one.ways, one.drawn) == (two.ways, two.drawn)
+    instance = choices.instance()
+    one, two = allocate(columns_of_choices(choices)), allocate(columns_of_instance(instance))
+    assert (one.columns, one.drawn) == (two.columns, two.drawn)
     assert (one.value, one.bound, one.cost) == pytest.approx((two.value, two.bound, two.cost))
-    check = WeekCheck(task)
+    check = WeekCheck(instance)
     broken = check.broken(one)
     assert broken == []

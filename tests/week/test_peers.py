@@ -13,7 +13,15 @@ from pathlib import Path
 
 import pytest
 
-from shipping.assignment.instance import Chosen, Drawn, Filling, Share, Split, Task, Way
+from shipping.assignment.instance import (
+    Chosen,
+    Drawn,
+    Instance,
+    LotShare,
+    OneLotFill,
+    ParcelColumn,
+    SharedFill,
+)
 from tests.timings.forked import LOOK_S, forked
 from tests.timings.week_check import WeekCheck
 from tests.timings.week_peers import Loaded, eggs_past, growth, loaded
@@ -24,41 +32,43 @@ TUESDAY = MONDAY + timedelta(days=1)
 LIMIT_S = 20.0
 
 
-def a_task() -> Task:
+def a_task() -> Instance:
     """Orders A to C of one line each. A and B from lot 1, the one on Monday, the other on either day; C from
     lots 1 and 2.
 
     Lot 1 holds 30 eggs on Monday and 28 on Tuesday; a day takes one parcel.
     """
     monday, tuesday = (MONDAY, "letter"), (TUESDAY, "letter")
-    fillings = (
-        Filling(("A", 1), monday, "bag", 1, "1", 20, 2.0),
-        Filling(("B", 1), monday, "bag", 1, "1", 10, 1.0),
-        Filling(("B", 1), tuesday, "bag", 1, "1", 10, 1.5),
+    fills = (
+        OneLotFill(("A", 1), monday, "bag", 1, "1", 20, 2.0),
+        OneLotFill(("B", 1), monday, "bag", 1, "1", 10, 1.0),
+        OneLotFill(("B", 1), tuesday, "bag", 1, "1", 10, 1.5),
     )
-    shares = (Share("1", 20, 20, 0.1), Share("2", 30, 15, 0.2))
-    split = Split(("C", 1), tuesday, "bag", 2, 20, shares, 2, 5, 3.0)
-    ways = (
-        Way(("A",), monday, ((("A", 1), "bag", 1),), 4.0),
-        Way(("B",), monday, ((("B", 1), "bag", 1),), 4.0),
-        Way(("B",), tuesday, ((("B", 1), "bag", 1),), 4.0),
-        Way(("C",), tuesday, ((("C", 1), "bag", 2),), 4.0),
+    shares = (LotShare("1", 20, 20, 0.1), LotShare("2", 30, 15, 0.2))
+    shared_fill = SharedFill(("C", 1), tuesday, "bag", 2, 20, shares, 2, 5, 3.0)
+    columns = (
+        ParcelColumn(("A",), monday, ((("A", 1), "bag", 1),), 4.0),
+        ParcelColumn(("B",), monday, ((("B", 1), "bag", 1),), 4.0),
+        ParcelColumn(("B",), tuesday, ((("B", 1), "bag", 1),), 4.0),
+        ParcelColumn(("C",), tuesday, ((("C", 1), "bag", 2),), 4.0),
     )
     value = {("A", 1): 9.0, ("B", 1): 5.0, ("C", 1): 8.0}
     free = {("1", MONDAY): 30, ("1", TUESDAY): 28, ("2", TUESDAY): 15}
-    return Task(fillings, (split,), ways, value, dict.fromkeys(value, 0.0), free, 1)
+    return Instance(fills, (shared_fill,), columns, value, dict.fromkeys(value, 0.0), free, 1)
 
 
 def drawn_from(line: str, day: date, *draws: tuple[str, int]) -> Drawn:
     return Drawn((line, 1), (day, "letter"), "bag", draws)
 
 
-def choice_of(task: Task, ways: tuple[int, ...], *drawn: Drawn) -> Chosen:
+def choice_of(instance: Instance, columns: tuple[int, ...], *drawn: Drawn) -> Chosen:
     """Some of the ways, by number, and how their lines are filled; with its true value, and no better
     known.
     """
-    value = sum(task.value[one.line] for one in drawn)
-    return Chosen(tuple(task.ways[n] for n in ways), {one.line: one for one in drawn}, value, value, 0.0)
+    value = sum(instance.value[one.line] for one in drawn)
+    return Chosen(
+        tuple(instance.columns[n] for n in columns), {one.line: one for one in drawn}, value, value, 0.0
+    )
 
 
 def a_of() -> Drawn:
@@ -66,28 +76,28 @@ def a_of() -> Drawn:
 
 
 def test_a_choice_up_to_every_limit_breaks_none_and_costs_parcels_fillings_and_eggs() -> None:
-    task = replace(a_task(), free={**a_task().free, ("1", TUESDAY): 30})
-    chosen = choice_of(task, (0, 3), a_of(), drawn_from("C", TUESDAY, ("1", 10), ("2", 15)))
-    assert WeekCheck(task).broken(chosen) == []
-    assert WeekCheck(task).cost(chosen) == pytest.approx(4.0 + 2.0 + 4.0 + 3.0 + 10 * 0.1 + 15 * 0.2)
+    instance = replace(a_task(), free={**a_task().free, ("1", TUESDAY): 30})
+    chosen = choice_of(instance, (0, 3), a_of(), drawn_from("C", TUESDAY, ("1", 10), ("2", 15)))
+    assert WeekCheck(instance).broken(chosen) == []
+    assert WeekCheck(instance).cost(chosen) == pytest.approx(4.0 + 2.0 + 4.0 + 3.0 + 10 * 0.1 + 15 * 0.2)
 
 
 def test_eggs_drawn_on_monday_count_on_tuesday_when_the_lot_is_drawn_from_then() -> None:
-    task = a_task()
-    chosen = choice_of(task, (0, 3), a_of(), drawn_from("C", TUESDAY, ("1", 10), ("2", 15)))
-    assert WeekCheck(task).broken(chosen) == ["30 eggs of lot 1 up to 2026-12-01"]
+    instance = a_task()
+    chosen = choice_of(instance, (0, 3), a_of(), drawn_from("C", TUESDAY, ("1", 10), ("2", 15)))
+    assert WeekCheck(instance).broken(chosen) == ["30 eggs of lot 1 up to 2026-12-01"]
 
 
 def test_a_second_parcel_on_a_day_that_takes_one_is_caught() -> None:
-    task = a_task()
-    chosen = choice_of(task, (0, 1), a_of(), drawn_from("B", MONDAY, ("1", 10)))
-    assert WeekCheck(task).broken(chosen) == ["2 parcels on 2026-11-30"]
+    instance = a_task()
+    chosen = choice_of(instance, (0, 1), a_of(), drawn_from("B", MONDAY, ("1", 10)))
+    assert WeekCheck(instance).broken(chosen) == ["2 parcels on 2026-11-30"]
 
 
 def test_an_order_that_goes_twice_is_caught() -> None:
-    task = a_task()
-    chosen = choice_of(task, (1, 2), drawn_from("B", TUESDAY, ("1", 10)))
-    assert "order B goes 2 times" in WeekCheck(task).broken(chosen)
+    instance = a_task()
+    chosen = choice_of(instance, (1, 2), drawn_from("B", TUESDAY, ("1", 10)))
+    assert "order B goes 2 times" in WeekCheck(instance).broken(chosen)
 
 
 @pytest.mark.parametrize(
@@ -101,64 +111,68 @@ def test_an_order_that_goes_twice_is_caught() -> None:
     ],
 )
 def test_draws_that_no_split_allows_are_caught(draws: tuple[tuple[str, int], ...]) -> None:
-    task = a_task()
+    instance = a_task()
     (problem,) = [
         one
-        for one in WeekCheck(task).broken(choice_of(task, (3,), drawn_from("C", TUESDAY, *draws)))
+        for one in WeekCheck(instance).broken(choice_of(instance, (3,), drawn_from("C", TUESDAY, *draws)))
         if "lot" not in one[:20]
     ]
     assert problem.startswith("line ('C', 1) cannot be filled so")
 
 
 def test_units_that_lots_cannot_share_are_caught() -> None:
-    task = a_task()
-    task = replace(task, splits=(replace(task.splits[0], eggs_max=9),))
+    instance = a_task()
+    instance = replace(instance, shared_fills=(replace(instance.shared_fills[0], eggs_max=9),))
     chosen = choice_of(
-        task, (3,), drawn_from("C", TUESDAY, ("1", 10), ("2", 15))
+        instance, (3,), drawn_from("C", TUESDAY, ("1", 10), ("2", 15))
     )  # 2 + 2 units of 9 eggs, not 2
-    assert len(WeekCheck(task).broken(chosen)) == 1
+    assert len(WeekCheck(instance).broken(chosen)) == 1
 
 
 def test_a_line_without_a_parcel_and_a_parcel_without_its_line_are_caught() -> None:
-    task = a_task()
-    assert "line ('A', 1) is filled but does not go" in WeekCheck(task).broken(choice_of(task, (), a_of()))
-    assert "line ('A', 1) goes but is not filled" in WeekCheck(task).broken(choice_of(task, (0,)))
+    instance = a_task()
+    assert "line ('A', 1) is filled but does not go" in WeekCheck(instance).broken(
+        choice_of(instance, (), a_of())
+    )
+    assert "line ('A', 1) goes but is not filled" in WeekCheck(instance).broken(choice_of(instance, (0,)))
 
 
 def test_a_parcel_that_no_postage_takes_is_caught() -> None:
-    task = a_task()
-    chosen = replace(choice_of(task, (0,), a_of()), ways=(replace(task.ways[0], cost=0.0),))
-    assert any(one.startswith("no such parcel") for one in WeekCheck(task).broken(chosen))
+    instance = a_task()
+    chosen = replace(choice_of(instance, (0,), a_of()), columns=(replace(instance.columns[0], cost=0.0),))
+    assert any(one.startswith("no such parcel") for one in WeekCheck(instance).broken(chosen))
 
 
 def test_a_value_not_served_and_a_bound_below_it_are_caught() -> None:
-    task = a_task()
-    chosen = choice_of(task, (0,), a_of())
-    assert WeekCheck(task).broken(replace(chosen, value=10.0, bound=10.0)) == [
+    instance = a_task()
+    chosen = choice_of(instance, (0,), a_of())
+    assert WeekCheck(instance).broken(replace(chosen, value=10.0, bound=10.0)) == [
         "it serves 9.000000, not 10.000000"
     ]
-    assert WeekCheck(task).broken(replace(chosen, bound=8.0)) == [
+    assert WeekCheck(instance).broken(replace(chosen, bound=8.0)) == [
         "it serves 9.000000, more than its bound 8.000000"
     ]
 
 
 def test_oldest_first_takes_the_cheapest_way_and_so_leaves_value_unserved() -> None:
-    task = a_task()
+    instance = a_task()
     by_age = {
         "B": MONDAY - timedelta(days=9),
         "A": MONDAY - timedelta(days=5),
         "C": MONDAY - timedelta(days=1),
     }
-    chosen = oldest_first(Week.of_task(task, by_age), LIMIT_S)
-    assert [way.orders for way in chosen.ways] == [("B",)]  # on Monday, for 5.0; A then finds Monday full
-    assert WeekCheck(task).broken(chosen) == []
+    chosen = oldest_first(Week.of_instance(instance, by_age), LIMIT_S)
+    assert [column.orders for column in chosen.columns] == [
+        ("B",)
+    ]  # on Monday, for 5.0; A then finds Monday full
+    assert WeekCheck(instance).broken(chosen) == []
 
 
 @pytest.mark.parametrize("planner", [by_milp, by_cp_sat])
 def test_whole_programs_serve_the_most_that_the_tiny_week_can(planner: Planner) -> None:
-    task = a_task()
-    chosen = planner(Week.of_task(task, {}), LIMIT_S)
-    assert WeekCheck(task).broken(chosen) == []
+    instance = a_task()
+    chosen = planner(Week.of_instance(instance, {}), LIMIT_S)
+    assert WeekCheck(instance).broken(chosen) == []
     # A and C would be 17, A and B 14, but lot 1 then lacks two eggs on Tuesday; B and C are 13.
     assert [chosen.value, chosen.bound] == pytest.approx([13.0, 13.0])
 
@@ -175,53 +189,55 @@ def week(tmp_path_factory: pytest.TempPathFactory) -> Loaded:
 
 def test_oldest_first_keeps_every_limit_of_a_generated_week(week: Loaded) -> None:
     chosen = oldest_first(Week.of_choices(week.choices), LIMIT_S)
-    assert WeekCheck(week.choices.task()).broken(chosen) == []
-    assert len(chosen.ways) > 8
+    assert WeekCheck(week.choices.instance()).broken(chosen) == []
+    assert len(chosen.columns) > 8
     assert chosen.value > 0
 
 
 def test_oldest_first_serves_an_order_where_each_one_left_out_finds_no_way_left(week: Loaded) -> None:
     """Were one order's single-lot parcel still possible beside the rest, it would have been taken."""
-    chosen, task = oldest_first(Week.of_choices(week.choices), LIMIT_S), week.choices.task()
-    check = WeekCheck(task)
-    going = {order for way in chosen.ways for order in way.orders}
-    for way in task.ways:
-        if len(way.modes) > 1 or not going.isdisjoint(way.orders):
+    chosen, instance = oldest_first(Week.of_choices(week.choices), LIMIT_S), week.choices.instance()
+    check = WeekCheck(instance)
+    going = {order for column in chosen.columns for order in column.orders}
+    for column in instance.columns:
+        if len(column.travel_modes) > 1 or not going.isdisjoint(column.orders):
             continue
-        for filling in task.fillings:
-            if (filling.mode, filling.place) == (way.modes[0], way.place):
-                more = Drawn(filling.line, filling.place, filling.packing, ((filling.lot, filling.eggs),))
-                value = chosen.value + task.value[filling.line]
+        for fill in instance.fills:
+            if (fill.travel_mode, fill.departure) == (column.travel_modes[0], column.departure):
+                more = Drawn(fill.line, fill.departure, fill.packing, ((fill.lot, fill.eggs),))
+                value = chosen.value + instance.value[fill.line]
                 assert check.broken(
-                    Chosen((*chosen.ways, way), {**chosen.drawn, filling.line: more}, value, value, 0.0)
+                    Chosen((*chosen.columns, column), {**chosen.drawn, fill.line: more}, value, value, 0.0)
                 )
 
 
 def test_oldest_first_finds_the_dearer_packing_that_goes_by_the_cheaper_post() -> None:
     monday = (MONDAY, "letter")
-    fillings = tuple(
-        Filling(("A", 1), monday, packing, 1, "1", 10, cost)
+    fills = tuple(
+        OneLotFill(("A", 1), monday, packing, 1, "1", 10, cost)
         for packing, cost in (("bag", 1.0), ("tube", 2.0))
     )
-    ways = tuple(
-        Way(("A",), monday, ((("A", 1), packing, 1),), cost)
+    columns = tuple(
+        ParcelColumn(("A",), monday, ((("A", 1), packing, 1),), cost)
         for packing, cost in (("bag", 9.0), ("tube", 4.0))
     )
-    task = Task(fillings, (), ways, {("A", 1): 9.0}, {("A", 1): 0.0}, {("1", MONDAY): 10}, None)
-    assert oldest_first(Week.of_task(task, {"A": MONDAY}), None).drawn[("A", 1)].packing == "tube"
+    instance = Instance(fills, (), columns, {("A", 1): 9.0}, {("A", 1): 0.0}, {("1", MONDAY): 10}, None)
+    assert oldest_first(Week.of_instance(instance, {"A": MONDAY}), None).drawn[("A", 1)].packing == "tube"
 
 
 def test_oldest_first_draws_two_lines_of_one_order_on_different_eggs() -> None:
     monday, lines = (MONDAY, "letter"), (("A", 1), ("A", 2))
-    fillings = [
-        Filling(line, monday, "bag", 1, lot, 10, cost)
+    fills = [
+        OneLotFill(line, monday, "bag", 1, lot, 10, cost)
         for line in lines
         for lot, cost in (("1", 1.0), ("2", 2.0))
     ]
-    ways = (Way(("A",), monday, tuple((line, "bag", 1) for line in lines), 4.0),)
+    columns = (ParcelColumn(("A",), monday, tuple((line, "bag", 1) for line in lines), 4.0),)
     free = {("1", MONDAY): 19, ("2", MONDAY): 10}
-    task = Task(tuple(fillings), (), ways, dict.fromkeys(lines, 9.0), dict.fromkeys(lines, 0.0), free, None)
-    chosen = oldest_first(Week.of_task(task, {"A": MONDAY}), None)
+    instance = Instance(
+        tuple(fills), (), columns, dict.fromkeys(lines, 9.0), dict.fromkeys(lines, 0.0), free, None
+    )
+    chosen = oldest_first(Week.of_instance(instance, {"A": MONDAY}), None)
     assert sorted(chosen.drawn[line].draws for line in lines) == [(("1", 10),), (("2", 10),)]
 
 
@@ -234,11 +250,11 @@ def test_seconds_that_grow_as_the_square_of_the_options_are_said_to() -> None:
 
 
 def test_a_program_whose_building_takes_all_the_time_says_so() -> None:
-    def slow() -> Task:
+    def slow() -> Instance:
         time.sleep(60)
         return a_task()
 
-    week = replace(Week.of_task(a_task(), {}), task=slow)
+    week = replace(Week.of_instance(a_task(), {}), instance=slow)
     assert forked(lambda: by_milp(week, 0.2), 30.0, 8.0).failed == "out of time building its program"
 
 

@@ -12,15 +12,15 @@ from functools import cache
 from pathlib import Path
 from random import Random
 
-from shipping.assignment.columns import LineWays, WeekWays
-from shipping.assignment.insertion import any_placing
-from shipping.assignment.instance import Task, Way
-from shipping.assignment.solution import Placed
+from shipping.assignment.columns import LineColumns, WeekColumns
+from shipping.assignment.insertion import any_placement
+from shipping.assignment.instance import Instance, ParcelColumn
+from shipping.assignment.solution import Solution
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import ways_of_choices
+from shipping.week.order_columns import columns_of_choices
 from tests.assignment.test_solve import a_random_task, best_by_trying
 from tests.timings.week_check import WeekCheck
 from tests.timings.weeks import TODAY, generated_week
@@ -32,18 +32,22 @@ TINY = tuple(number for number in range(62) if number not in (15, 51, 55, 59))
 
 
 @cache
-def a_tiny_week(number: int) -> Task:
+def a_tiny_week(number: int) -> Instance:
     """Every fourth with lots shared; by turns lots gain eggs, orders may split, and parcels of a day are
     already made.
     """
-    task = a_random_task(number, with_splits=number % 4 == 3)
+    instance = a_random_task(number, with_splits=number % 4 == 3)
     if number % 2:
-        task = with_lots_that_gain(task)
+        instance = with_lots_that_gain(instance)
     if number % 3 == 0:
-        task = with_orders_that_may_split(task, number)
-    if number % 5 == 0 and task.ways:
-        task = replace(task, parcels_a_day=2, parcels_made={min(way.place[0] for way in task.ways): 1})
-    return task
+        instance = with_orders_that_may_split(instance, number)
+    if number % 5 == 0 and instance.columns:
+        instance = replace(
+            instance,
+            parcels_a_day=2,
+            parcels_made={min(column.departure[0] for column in instance.columns): 1},
+        )
+    return instance
 
 
 @cache
@@ -52,26 +56,37 @@ def best_of(number: int) -> float:
     return best_by_trying(a_tiny_week(number))[0]
 
 
-def with_lots_that_gain(task: Task) -> Task:
+def with_lots_that_gain(instance: Instance) -> Instance:
     """The week with as many eggs on the first day as it had on the last, and the other way round: looked at,
     they show eyes.
     """
-    days = sorted({on for _, on in task.free})
+    days = sorted({on for _, on in instance.free})
     turned = dict(zip(days, reversed(days), strict=True))
-    return replace(task, free={(lot, on): task.free[(lot, turned[on])] for lot, on in task.free})
+    return replace(instance, free={(lot, on): instance.free[(lot, turned[on])] for lot, on in instance.free})
 
 
-def with_orders_that_may_split(task: Task, number: int) -> Task:
+def with_orders_that_may_split(instance: Instance, number: int) -> Instance:
     """The week with parcels of one line alone of every order of two lines, at costs drawn by lot."""
     chance = Random(number)
-    lines = Counter(line[0] for line in task.value)
-    modes = {(f.mode, f.place) for f in task.fillings} | {(split.mode, split.place) for split in task.splits}
-    modes = {(mode, place) for mode, place in modes if lines[mode[0][0]] > 1}
+    lines = Counter(line[0] for line in instance.value)
+    travel_modes = {(f.travel_mode, f.departure) for f in instance.fills} | {
+        (shared_fill.travel_mode, shared_fill.departure) for shared_fill in instance.shared_fills
+    }
+    travel_modes = {
+        (travel_mode, departure) for travel_mode, departure in travel_modes if lines[travel_mode[0][0]] > 1
+    }
     alone = tuple(
-        Way((mode[0][0],), place, (mode,), float(chance.randint(1, 5))) for mode, place in sorted(modes)
+        ParcelColumn((travel_mode[0][0],), departure, (travel_mode,), float(chance.randint(1, 5)))
+        for travel_mode, departure in sorted(travel_modes)
     )
     return replace(
-        task, ways=tuple(sorted((*task.ways, *alone), key=lambda way: (way.orders, way.place, way.modes)))
+        instance,
+        columns=tuple(
+            sorted(
+                (*instance.columns, *alone),
+                key=lambda column: (column.orders, column.departure, column.travel_modes),
+            )
+        ),
     )
 
 
@@ -86,17 +101,17 @@ def generated_choices(orders: int = 70, lots: int = 50, number: int = 6) -> Choi
     return choices
 
 
-def generated_ways(orders: int = 70, lots: int = 50, number: int = 6) -> WeekWays:
+def generated_ways(orders: int = 70, lots: int = 50, number: int = 6) -> WeekColumns:
     """The ways of a generated week of which so many eggs were eaten that not every order can go."""
-    week = ways_of_choices(generated_choices(orders, lots, number))
+    week = columns_of_choices(generated_choices(orders, lots, number))
     return replace(week, free=[_uneaten(eggs) for eggs in week.free])
 
 
 @cache
-def generated_task(orders: int = 70, lots: int = 50, number: int = 6) -> Task:
+def generated_task(orders: int = 70, lots: int = 50, number: int = 6) -> Instance:
     """The same week as numbers."""
-    task = generated_choices(orders, lots, number).task()
-    return replace(task, free={lot_on_day: _uneaten(eggs) for lot_on_day, eggs in task.free.items()})
+    instance = generated_choices(orders, lots, number).instance()
+    return replace(instance, free={lot_on_day: _uneaten(eggs) for lot_on_day, eggs in instance.free.items()})
 
 
 def _uneaten(eggs: int) -> int:
@@ -107,25 +122,25 @@ def _uneaten(eggs: int) -> int:
 Single = tuple[int, int, float, int, str]
 
 
-def singles_of(ways: LineWays | None) -> list[Single]:
+def singles_of(columns: LineColumns | None) -> list[Single]:
     """The ways to fill a line from one lot, in their order."""
-    one = ways.singles if ways else None
+    one = columns.one_lot if columns else None
     return list(zip(one.at, one.eggs, one.cost, one.units, one.packing, strict=True)) if one else []
 
 
-def filled_at_random(placed: Placed, chance: Random, share: float = 1.0) -> None:
+def filled_at_random(solution: Solution, chance: Random, share: float = 1.0) -> None:
     """Put in what fits, in an order drawn by lot; so great a share of the orders is tried."""
-    numbers = list(range(len(placed.week.names)))
+    numbers = list(range(len(solution.week.names)))
     chance.shuffle(numbers)
     for number in numbers:
-        if chance.random() < share and (one := any_placing(placed, number, chance)) is not None:
-            placed.put(one)
+        if chance.random() < share and (one := any_placement(solution, number, chance)) is not None:
+            solution.put(one)
 
 
-def limits_broken(task: Task, placed: Placed) -> list[str]:
+def limits_broken(instance: Instance, solution: Solution) -> list[str]:
     """What the choice as it stands breaks, its cost included."""
-    chosen, check = placed.chosen(0.0), WeekCheck(task)
+    chosen, check = solution.chosen(0.0), WeekCheck(instance)
     found = check.broken(chosen)
-    if not found and not math.isclose(check.cost(chosen), placed.cost, rel_tol=1e-9, abs_tol=1e-6):
-        found.append(f"it costs {check.cost(chosen)}, not {placed.cost}")
+    if not found and not math.isclose(check.cost(chosen), solution.cost, rel_tol=1e-9, abs_tol=1e-6):
+        found.append(f"it costs {check.cost(chosen)}, not {solution.cost}")
     return found

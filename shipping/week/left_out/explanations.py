@@ -23,7 +23,7 @@ from shipping.post.restrictions import closed_at_home
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
-from shipping.week.parcel_columns import ParcelWays
+from shipping.week.parcel_columns import ParcelColumns
 
 CLOSED_DAY = bit("closed-day")
 _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "closed"))
@@ -108,7 +108,7 @@ class LineCells:
         """Lot and leg, among the legs asked about, of the options that nothing speaks against."""
         return [(n, j) for n, j in np.argwhere((self.codes == 0).any(axis=2)).tolist()]
 
-    def every(self, reckoner: Reckoner, parcels: ParcelWays) -> list[Option]:
+    def every(self, reckoner: Reckoner, parcels: ParcelColumns) -> list[Option]:
         """All options in words, in their order."""
         cells = np.flatnonzero(self.codes >= 0).tolist()
         self.say([n for n in cells if n not in self.said], reckoner, parcels)
@@ -119,7 +119,7 @@ class LineCells:
         places = self._places(self._firsts())
         return [(self.options.lots[n], self.options.legs[j], self.options.packings[p]) for n, j, p in places]
 
-    def telling(self, reckoner: Reckoner, parcels: ParcelWays) -> list[Option]:
+    def telling(self, reckoner: Reckoner, parcels: ParcelColumns) -> list[Option]:
         """Options, in their order, among which is for each lot and code the one with the fewest reasons that
         has it.
         """
@@ -153,7 +153,7 @@ class LineCells:
         """May more speak against an option than its codes say?"""
         return bool(self.may_add.flat[cell] or self.may_double.flat[cell])
 
-    def say(self, cells: list[int], reckoner: Reckoner, parcels: ParcelWays) -> None:
+    def say(self, cells: list[int], reckoner: Reckoner, parcels: ParcelColumns) -> None:
         """Put some options into words: from then on all is known of them."""
         eggs, usual = self.line.eggs, self.line.overpack == "usual"
         made = []
