@@ -77,13 +77,13 @@ def _of_each_mode(
     n: int, columns: LineColumns, left: list[int], taken: tuple[FilledLine, ...]
 ) -> list[FilledLine]:
     own: dict[int, int] = {}
-    for *_, draws, _ in taken:
-        for at, eggs in draws:
+    for line in taken:
+        for at, eggs in line.draws:
             own[at] = own.get(at, 0) + eggs
     one_lot = columns.one_lot
     found: dict[tuple[str, int], FilledLine] = {}
-    columns = zip(one_lot.at, one_lot.eggs, one_lot.cost, one_lot.units, one_lot.packing, strict=True)
-    for at, eggs, cost, units, packing in columns:
+    rows = zip(one_lot.at, one_lot.eggs, one_lot.cost, one_lot.units, one_lot.packing, strict=True)
+    for at, eggs, cost, units, packing in rows:
         if (packing, units) not in found and left[at] - own.get(at, 0) >= eggs:
-            found[packing, units] = (n, packing, units, ((at, eggs),), cost)
+            found[packing, units] = FilledLine(n, packing, units, ((at, eggs),), cost)
     return list(found.values())
