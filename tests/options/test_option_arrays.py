@@ -118,13 +118,13 @@ def test_every_lot_day_and_service_that_passes_keeps_a_packing(shelf: Shelf) -> 
     choices.reckon()
     for order in shelf.orders:
         for line in order.lines:
-            kept = [f for f in choices.task([order.order]).fillings if f.line == line.key]
+            kept = [f for f in choices.instance([order.order]).fills if f.line == line.key]
             passing = {
                 (o.ride.lot_day.forecast.lot.lot, o.ride.leg.day, o.ride.leg.service.service)
                 for o in choices.options(order, line)
                 if o.passes and line.key not in choices.instead
             }
-            assert {(f.lot, *f.place) for f in kept} >= passing
+            assert {(f.lot, *f.departure) for f in kept} >= passing
 
 
 def test_a_line_alone_has_the_options_it_has_among_many(shelf: Shelf) -> None:
