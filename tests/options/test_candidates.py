@@ -137,6 +137,6 @@ def test_two_processes_find_for_each_line_what_one_finds(
     alone = reckoned(shelf)
     monkeypatch.setattr(week_choices, "MANY_ASKED", 1)
     both = reckoned(shelf)
-    assert both.instance() == alone.task()
+    assert both.instance() == alone.instance()
     assert both.instead == alone.instead
     assert both.options_reckoned == alone.options_reckoned
