@@ -15,6 +15,7 @@ import typer
 from shipping.cli.ask import app as ask_app
 from shipping.cli.claims import app as claims_app
 from shipping.cli.global_options import Edge, day_of, folder_of, json_text, problem_of, say, wrong
+from shipping.cli.ledger import accept_corrected_orders, overdue_now
 from shipping.cli.ledger import app as ledger_app
 from shipping.cli.offer import app as offer_app
 from shipping.cli.rules import app as rules_app
@@ -178,6 +179,8 @@ def check(
     folder = folder_of(edge)
     every: list[Problem] = []
     try:
+        if take:
+            accept_corrected_orders(edge)
         reading = read_whole_shelf(folder, edge.today, take=take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
@@ -185,6 +188,7 @@ def check(
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
+    every += overdue_now(edge)
     if ledger:
         from shipping.ledger.journal.audit import audit
         from shipping.ledger.lot_counts import eggs_counted

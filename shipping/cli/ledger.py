@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from shipping.cli.global_options import Edge, day_of, folder_of, problem_of, say, shelf_of, wrong
-from shipping.words.problems import ShelfProblems
+from shipping.words.problems import Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
 
 app = typer.Typer()
-LEDGER = "ledger.sqlite"
 Parcels = Annotated[list[str], typer.Argument(help="The parcels, such as 2026-W49-01.")]
 On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
 Counts = Annotated[
@@ -44,7 +43,9 @@ def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
 
 
 def has_ledger(edge: Edge) -> bool:
-    return (folder_of(edge) / LEDGER).exists()
+    from shipping.ledger.ledger import has_ledger as was_begun
+
+    return was_begun(folder_of(edge))
 
 
 def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
@@ -58,6 +59,35 @@ def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
         return shelf_left(shelf, None, week)
     with opened(edge) as ledger:
         return shelf_left(shelf, ledger, week)
+
+
+def accept_corrected_orders(edge: Edge) -> None:
+    """Record that orders whose day or buyer differs from what was kept under their number are corrected."""
+    from shipping.ledger.ledger import Ledger
+    from shipping.ledger.order_identity import order_questions
+
+    if not has_ledger(edge):
+        return
+    orders = shelf_of(edge).orders
+    with Ledger.open(folder_of(edge), edge.today) as ledger:
+        for question in tuple(order_questions(orders, ledger.orders())):
+            ledger.correct_order(question.order, question.placed_on, question.addressee)
+
+
+def overdue_now(edge: Edge) -> tuple[Problem, ...]:
+    """A problem for each kept parcel whose day has passed; none where the ledger cannot be read."""
+    from shipping.ledger.errors import LedgerError
+    from shipping.ledger.journal.store import LEDGER_FILE
+    from shipping.ledger.ledger import Ledger
+    from shipping.ledger.plan_account import overdue_problems
+
+    if not has_ledger(edge):
+        return ()
+    try:
+        with Ledger.open(folder_of(edge), edge.today) as ledger:
+            return tuple(overdue_problems(ledger.parcels(), edge.today, LEDGER_FILE))
+    except LedgerError:
+        return ()  # `read_whole_shelf` or the audit has said why.
 
 
 @app.command()
@@ -302,10 +332,13 @@ def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...]]:
     """The shelf with the eggs packed from it, and what came of every line sent and of every lot bought in."""
     from shipping.learning.bought_outcomes import bought_outcomes
     from shipping.learning.outcomes import outcomes
+    from shipping.ledger.lot_counts import eggs_counted
 
     shelf = shelf_of(edge)
+    if wrong_rows := tuple(problem for problem in shelf.notices if problem.code == "arrival"):
+        raise ShelfProblems(wrong_rows)
     with opened(edge) as ledger:
-        packed = ledger.packed_by_lot()
+        packed = ledger.packed_by_lot(eggs_counted(shelf))
         found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
     return replace(shelf, packed=packed), found
 

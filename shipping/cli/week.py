@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,9 +10,11 @@ import typer
 
 from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
 from shipping.cli.ledger import has_ledger, opened, shelf_now
+from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.plan_account import PlanAccount
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan
 
@@ -55,21 +58,32 @@ def plan_of(
     return found
 
 
-def _plan_now(
-    edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0
-) -> tuple[Shelf, Plan, tuple[KeptParcel, ...]]:
-    """The shelf as the ledger leaves it, the plan of a week, and the parcels kept."""
-    from shipping.ledger.planning_again import with_free_names
+@dataclass(frozen=True)
+class PlannedNow:
+    """A week's plan, the shelf it was made from, the tables' own, and what stands beside it."""
+
+    plan: Plan
+    shelf: Shelf
+    tables: Shelf
+    kept: tuple[KeptParcel, ...]
+    account: PlanAccount
+
+
+def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
+    """The plan of a week from the shelf as the ledger leaves it, and where every line stands then."""
+    from shipping.ledger.plan_account import plan_account
+    from shipping.ledger.planning_again import planned_again, with_held_orders
 
     read = shelf_of(edge)
     wanted = _week(read, week)
     shelf = shelf_now(edge, wanted, read)
     found = plan_of(shelf, wanted, limit, gap, edge.quiet)
     if not has_ledger(edge):
-        return shelf, found, ()
+        return PlannedNow(found, shelf, read, (), plan_account(found, read, None))
     with opened(edge) as ledger:
-        kept = ledger.parcels()
-    return shelf, with_free_names(found, kept), kept
+        found = planned_again(found, read, ledger)
+        account = plan_account(found, read, ledger)
+        return PlannedNow(found, with_held_orders(shelf, read, found), read, ledger.parcels(), account)
 
 
 def _week(shelf: Shelf, week: str | None) -> str:
@@ -115,14 +129,17 @@ def plan(
     from shipping.ledger.lot_counts import eggs_counted
 
     edge: Edge = context.obj
-    shelf, found, kept = _plan_now(edge, week, limit, gap)
-    facts = shown(edge, found)
+    now = _plan_now(edge, week, limit, gap)
+    shelf, found, kept = now.shelf, now.plan, now.kept
+    facts = shown(edge, found) | now.account.as_json()
     window = Window.of_output()
     if compare:
         facts["changes"] = changes = plan_changes(found, kept)
         lines = ["Against the plan kept:", *(f"  {change}" for change in changes)]
     else:
-        lines = list(plan_lines(found, shelf, window, edge.hide_names, edge.quiet, explain))
+        beside = list(now.account.lines())
+        lines = [*beside, *([""] if beside else [])]
+        lines += plan_lines(found, shelf, window, edge.hide_names, edge.quiet, explain)
     if more:
         from shipping.questions.what_if import more_lines, what_more_serves
 
@@ -131,7 +148,8 @@ def plan(
         lines += ["", *more_lines(gains)]
     if keep:
         with opened(edge, create=True) as ledger:
-            entry = ledger.keep_plan(found.as_json(), eggs_counted(shelf_of(edge)))
+            placed = {order.order: order.placed_on for order in now.tables.orders}
+            entry = ledger.keep_plan(found.as_json(), eggs_counted(now.tables), placed)
         facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
     say(edge, facts, lines)
@@ -155,6 +173,9 @@ def why(
     read = shelf_of(edge)
     shelf = shelf_now(edge, _week(read, week))
     if order in read.order_by_name and order not in shelf.order_by_name:
+        for problem in read.notices:
+            if problem.code == "same-number" and problem.where == read.order_by_name[order].lines[0].row.at:
+                raise ShelfProblems((problem,))
         raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
     found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = found.as_json()
@@ -186,7 +207,8 @@ def papers(
 
     edge: Edge = context.obj
     folder = folder_of(edge)
-    shelf, found, kept = _plan_now(edge, week)
+    now = _plan_now(edge, week)
+    shelf, found, kept = now.shelf, now.plan, now.kept
     out = to or folder / "papers" / found.week
     items = dict(_item(text) for text in item or ())
     before = listed_in(out)

@@ -50,6 +50,12 @@ from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
 
 
+def has_ledger(folder: Path) -> bool:
+    """Was a ledger begun in the folder, or is one missing that its copies know?"""
+    path = folder / LEDGER_FILE
+    return (path.is_file() and path.stat().st_size > 0) or bool(copies.copies_in(folder))
+
+
 class Ledger:
     """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the
     disk.
@@ -119,7 +125,9 @@ class Ledger:
         It replaces parcels still only planned of the same week, or that share a line with it. With
         ``counted``, no lot may be held and packed beyond its count. ``placed``: the day of each order in it.
         """
-        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=dict(placed or {}))
+        orders = {order for parcel in plan.get("parcels", ()) for order in parcel.get("orders", ())}
+        days = {order: day for order, day in (placed or {}).items() if order in orders}
+        kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=days)
 
         def allowed(state: LedgerState, body: PlanKept) -> None:
             check_numbers(body, self._journal.numbers)

@@ -29,6 +29,11 @@ class OrderQuestion:
             " --take."
         )
 
+    @property
+    def sentence(self) -> str:
+        """The question and how to answer it."""
+        return f"{self.text[:1].upper()}{self.text[1:]} {self.mend}"
+
     def problem(self) -> Problem:
         return Problem(self.at, "order", "same-number", self.text, self.mend, Level.LOT)
 

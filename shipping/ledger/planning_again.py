@@ -13,10 +13,13 @@ from datetime import date
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted, name_now
+from shipping.ledger.lots_gone import lots_gone
+from shipping.ledger.order_identity import order_questions
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Plan
+from shipping.week.plan_data import LineOut, Plan
+from shipping.words.reasons import Reason, Verdict
 
 
 def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
@@ -24,7 +27,8 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     left out.
 
     What is only planned for that very ``week`` is free again, since the new plan replaces it. Held eggs count
-    as packed today. Without a ledger only the rates are applied.
+    as packed today, and so do all of a lot that may be one sold under another name. An order whose number
+    meant another order is left out until that is answered. Without a ledger only the rates are applied.
     """
     known = applied(shelf)
     if ledger is None:
@@ -34,7 +38,14 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     for lot, eggs in ledger.held_by_lot(without_week=week).items():
         days = packed.setdefault(name_now(lot, counted), {})
         days[shelf.today] = days.get(shelf.today, 0) + eggs
-    orders = orders_left(known.orders, ledger.parcels(), week)
+    left = ledger.eggs_left(counted)
+    for gone in lots_gone(ledger, shelf, counted):
+        for alike in gone.alike:
+            days = packed.setdefault(alike.lot, {})
+            days[shelf.today] = days.get(shelf.today, 0) + left[alike.lot]
+    asked = {question.order for question in order_questions(known.orders, ledger.orders())}
+    answered = [order for order in known.orders if order.order not in asked]
+    orders = orders_left(answered, ledger.parcels(), week)
     made: dict[date, int] = {}
     for parcel in ledger.parcels():
         if parcel.state != "planned" or parcel.week != week:
@@ -68,24 +79,49 @@ def _merged(
     return {lot: dict(theirs.get(lot, ours.get(lot, {}))) for lot in sorted(ours.keys() | theirs.keys())}
 
 
-def with_free_names(plan: Plan, parcels: Iterable[KeptParcel]) -> Plan:
+def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable[str]) -> Plan:
     """The plan with the names its week's ledger knows: a parcel of the very same lines keeps its name, others
-    get new ones.
+    get numbers above any that ``numbers`` says was ever used.
 
-    So a name on a slip is the same parcel in the ledger, packed or not. Without kept parcels nothing changes.
+    So a name on a slip is the same parcel in the ledger, packed or not. Without any nothing changes.
     """
-    of_week = [parcel for parcel in parcels if parcel.week == plan.week]
-    if not of_week:
-        return plan
-    names = {frozenset(parcel.line_keys): parcel.parcel for parcel in of_week if parcel.state == "planned"}
-    numbers = [
-        int(found[1])
-        for parcel in of_week
-        if (found := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", parcel.parcel))
+    used = [
+        int(match[1]) for name in numbers if (match := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", name))
     ]
-    free = itertools.count(max(numbers, default=0) + 1)
+    if not used:
+        return plan
+    names = {
+        parcel.line_keys: parcel.parcel
+        for parcel in parcels
+        if parcel.week == plan.week and parcel.state == "planned"
+    }
+    free = itertools.count(max(used) + 1)
     renamed = []
     for parcel in plan.parcels:
         lines = frozenset((line.order, line.line) for line in parcel.lines)
         renamed.append(replace(parcel, parcel=names.get(lines) or f"{plan.week}-{next(free):02d}"))
     return replace(plan, parcels=tuple(renamed))
+
+
+def with_held_orders(left: Shelf, shelf: Shelf, plan: Plan) -> Shelf:
+    """The shelf left for planning, with the orders that the plan holds only for their number put back."""
+    held = {line.order for line in plan.lines_out} - left.order_by_name.keys()
+    orders = (*left.orders, *(shelf.order_by_name[name] for name in held))
+    return replace(left, orders=tuple(sorted(orders, key=lambda order: order.order))) if held else left
+
+
+def planned_again(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> Plan:
+    """The plan as the ledger lets it be kept: free names, and orders on hold whose number meant another one.
+
+    ``shelf`` has all orders, as the tables have them.
+    """
+    if ledger is None:
+        return plan
+    named = with_free_names(plan, ledger.parcels(), ledger.numbers())
+    held = [
+        LineOut(line.order, line.number, Verdict.HOLD, None, (reason,))
+        for question in order_questions(shelf.orders, ledger.orders())
+        for reason in (Reason("same-number", question.sentence, {"order": question.order}, "ledger"),)
+        for line in shelf.order_by_name[question.order].lines
+    ]
+    return replace(named, lines_out=(*held, *named.lines_out))

@@ -5,7 +5,7 @@ others.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -233,7 +233,8 @@ class LedgerState:
             raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
-            _check_report(parcel, report, seen)
+            check_report(parcel, report, seen)
+            seen.add((report.order, report.line))
 
     def _check_claim(self, body: ClaimOpened | ClaimSettled) -> None:
         parcel = self.parcel(body.parcel)
@@ -314,7 +315,14 @@ class LedgerState:
         self.parcels[body.parcel] = replace(parcel, state=body.how, reports=reports, reported=reported)
 
 
-def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) -> None:
+def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:
+    """Nothing, if a report of a line can be, after what was reported of it before.
+
+    Raises
+    ------
+    LedgerError
+        If a count was told already, or there are more eggs in the report than were packed.
+    """
     key = (report.order, report.line)
     parcel.line(key)
     before = parcel.reports.get(key)
@@ -323,9 +331,8 @@ def _check_report(parcel: KeptParcel, report: LineReport, seen: set[LineKey]) ->
         what = " and ".join(name.replace("_", " ") for name in told_twice) or "the line"
         raise LedgerError(
             f"{what} of {key[0]}:{key[1]} in parcel {parcel.parcel} was reported already.",
-            "If it was wrong, `spawnpost undo` takes the last entry back.",
+            f"If it was wrong: spawnpost undo {parcel.parcel}, then report it again.",
         )
-    seen.add(key)
     total = (before.with_more(report) if before else report).told
     if min(total.values(), default=0) < 0 or sum(total.values()) > parcel.packed_of(key):
         parts = " + ".join(f"{count} {name.replace('_', ' ')}" for name, count in total.items())

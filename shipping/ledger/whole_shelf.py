@@ -4,19 +4,25 @@ nothing is written.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
 
+from shipping.ledger.arrivals_table import arrival_problems
 from shipping.ledger.claims.incoming import bought_lot, is_in_time
 from shipping.ledger.claims.sent_again import Owed, owed_rows
 from shipping.ledger.entries import Bought, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
-from shipping.ledger.ledger import Ledger
+from shipping.ledger.ledger import Ledger, has_ledger
+from shipping.ledger.lot_counts import eggs_counted
+from shipping.ledger.lots_gone import lots_gone
+from shipping.ledger.order_identity import order_questions
 from shipping.tables.draft import Draft
 from shipping.tables.reader import Reading, read_shelf
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 
 
@@ -29,15 +35,37 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
     LedgerError
         If there is a ledger that cannot be read: without it, eggs could be sold twice.
     """
-    added = _added(folder, today)
-    if added is None:
+    if not has_ledger(folder):
         return read_shelf(folder, today, take)
-    reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
-    if reading.shelf is None:
-        return reading
-    stuck = tuple(_stuck(line) for line in added.owed if line.order not in reading.shelf.order_by_name)
-    shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *stuck))
-    return replace(reading, shelf=shelf, problems=(*reading.problems, *stuck))
+    with Ledger.open(folder, today) as ledger:
+        owed = tuple(line for line in ledger.owed() if line.since <= today)
+        added = _Added(ledger.bought_entries(), owed)
+        reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
+        if reading.shelf is None:
+            return reading
+        found = (
+            *(_stuck(line) for line in owed if line.order not in reading.shelf.order_by_name),
+            *_questions(ledger, reading.shelf),
+        )
+    shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *found))
+    return replace(reading, shelf=shelf, problems=(*reading.problems, *found))
+
+
+def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
+    """What tables and ledger say against each other: orders, lots that are gone, arrivals, lines."""
+    for question in order_questions(shelf.orders, ledger.orders()):
+        yield question.problem()
+    for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
+        yield from gone.problems(LEDGER_FILE)
+    parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}
+    yield from arrival_problems(shelf.arrivals, parcels, shelf.today)
+    known = {line.key for order in shelf.orders for line in order.lines}
+    for parcel in parcels.values():
+        for order, line in sorted(parcel.line_keys - known) if parcel.state == "planned" else ():
+            text = f"line {order}:{line} is gone or was cancelled, and {parcel.parcel} holds its eggs."
+            mend = f"Let it go: spawnpost drop {parcel.parcel}; or put its row back."
+            where = Where(LEDGER_FILE, parcel.plan_entry)
+            yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +100,6 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
 
     found = read_shelf(folder, today, join=join).problems
     return tuple(problem for problem in found if problem.where == lot.at and problem.level is Level.ERROR)
-
-
-def _added(folder: Path, today: date) -> _Added | None:
-    """What the ledger adds on that day; None where there is none."""
-    if not (folder / LEDGER_FILE).exists():
-        return None
-    with Ledger.open(folder, today) as ledger:
-        return _Added(ledger.bought_entries(), tuple(line for line in ledger.owed() if line.since <= today))
 
 
 def _joined(draft: Draft, added: _Added, today: date) -> Draft:

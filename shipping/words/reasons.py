@@ -26,6 +26,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "chosen": "why this lot, packing, day and service",
         "extra": "why so many eggs",
         "instead": "what goes in place of what was ordered, as the buyer agreed",
+        "same-number": "the order's number was kept for another day or buyer; say which it is",
         "unpaid": "the order has no paid_on",
         "papers": "named papers are missing from the order",
         "no-region": "rules differ inside the country, and the order names no region",

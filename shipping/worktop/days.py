@@ -15,6 +15,7 @@ from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
 
 #: What a person does next about a reason, and on which page of the worktop, if on any.
 NEXT_STEPS: Mapping[str, tuple[str, str]] = {
+    "same-number": ("Give a new order its own number, or accept the change: check --take.", ""),
     "unpaid": ("When the money is there, write paid_on in orders.", ""),
     "papers": ("Get the papers that are named, then write them in the order's papers.", ""),
     "look-first": ("Look at the lot, and write down what you see.", "lots"),

@@ -9,8 +9,7 @@ import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shipping.ledger.kept import KeptParcel
-from shipping.ledger.planning_again import shelf_left, with_free_names
+from shipping.ledger.planning_again import planned_again, shelf_left, with_held_orders
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.shelf_state import ShelfState
 
@@ -38,10 +37,11 @@ def plan_now(shelf_state: ShelfState, week: str) -> Planned:
 
     with shelf_state.ledger() as ledger:
         shelf = shelf_left(shelf_state.tables().shelf, ledger, week)
-        kept: tuple[KeptParcel, ...] = ledger.parcels() if ledger else ()
         entries = len(ledger.entries()) if ledger else 0
     plan = make_plan(shelf, week)
-    return Planned(with_free_names(plan, kept) if kept else plan, shelf, entries)
+    with shelf_state.ledger() as ledger:
+        found = planned_again(plan, shelf_state.tables().shelf, ledger)
+    return Planned(found, with_held_orders(shelf, shelf_state.tables().shelf, found), entries)
 
 
 class Planner:

@@ -24,6 +24,7 @@ from shipping.ledger.entries import (
     ClaimSettled,
     Erased,
     LetGo,
+    OrderCorrected,
     PlanKept,
     Undone,
     canonical,
@@ -44,7 +45,7 @@ if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner
 
 #: Entries that change the plan, and those that add lots and orders to the tables.
-_ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled)
+_ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled, OrderCorrected)
 _PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
 
 

@@ -87,12 +87,12 @@ def test_a_week_planned_again_gives_other_parcels_numbers_that_are_free(tmp_path
         "2026-W49", TODAY, (one, replace(one, parcel="2026-W49-02")), (), (), Proof(1.0, 1.0, 0.0, 0.0)
     )
     with ledger_with_two_parcels(tmp_path) as ledger:
-        assert [parcel.parcel for parcel in with_free_names(again, ()).parcels] == [
+        assert [parcel.parcel for parcel in with_free_names(again, (), ()).parcels] == [
             "2026-W49-01",
             "2026-W49-02",
         ]
         ledger.pack("2026-W49-02")
-        renamed = with_free_names(again, ledger.parcels())
+        renamed = with_free_names(again, ledger.parcels(), ledger.numbers())
         assert [parcel.parcel for parcel in renamed.parcels] == ["2026-W49-03", "2026-W49-04"]
         ledger.keep_plan(renamed.as_json())
     with Ledger.open(tmp_path, TODAY) as ledger:
@@ -137,9 +137,9 @@ def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new
             warmth_basis="assumed",
         )
         again = Plan("2026-W49", TODAY, (first,), (), (), Proof(1.0, 1.0, 0.0, 0.0))
-        assert [parcel.parcel for parcel in with_free_names(again, ledger.parcels()).parcels] == [
-            "2026-W49-02"
-        ]
+        assert [
+            parcel.parcel for parcel in with_free_names(again, ledger.parcels(), ledger.numbers()).parcels
+        ] == ["2026-W49-02"]
 
 
 def test_a_rate_is_written_as_its_table_reads_it() -> None:

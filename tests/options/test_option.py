@@ -29,6 +29,7 @@ OF_NO_OPTION = {
     "other-line",
     "other-population",
     "no-lot",
+    "same-number",
 }
 
 

@@ -9,6 +9,8 @@ from typing import Any
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.entries import canonical
+from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.plan_account import overdue_problems
 from shipping.post.countries import countries
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
@@ -46,7 +48,8 @@ class WeekPage:
     def show(self) -> Response:
         shelf_state, week = self.worktop.shelf_state, self.week()
         shelf, entries = shelf_state.tables().shelf, shelf_state.entries()
-        kept = of_week(kept_parcels_now(shelf_state), week)
+        every = kept_parcels_now(shelf_state)
+        kept = of_week(every, week)
         last = last_plan_kept(entries, week)
         fresh = self.worktop.planner.ask(week)
         plan: Mapping[str, Any] = (
@@ -68,7 +71,10 @@ class WeekPage:
             stamp=f"{shelf_state.tables().stamp}-{shelf_state.plan_mark()}",
             lots=[lot.lot for lot in shelf.lots],
             wanted=self._wanted(),
-            notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
+            notices=[
+                *overdue_problems((one.parcel for one in every), shelf.today, LEDGER_FILE),
+                *(problem for problem in shelf.notices if problem.level.value == "lot"),
+            ],
         )
 
     def _wanted(self) -> list[tuple[str, str]]:
@@ -121,7 +127,9 @@ class WeekPage:
         try:
             with shelf_state.ledger(create=True) as ledger:
                 assert ledger is not None
-                entry = ledger.keep_plan(facts, shelf_state.tables().counted)
+                tables = shelf_state.tables()
+                placed = {order.order: order.placed_on for order in tables.shelf.orders}
+                entry = ledger.keep_plan(facts, tables.counted, placed)
         except ShelfProblems as trouble:
             return self._plan_page(week, found, f"Not kept. {plain_problems(trouble)}", 409)
         return go_to(f"/?week={week}&done={entry.seq}")

@@ -1,0 +1,157 @@
+"""What is kept stays in sight: overdue parcels, every line in the plan's account, numbers, arrivals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.conftest import FIRST, SECOND, TODAY, Spawnpost, done, edit, entries, refused
+
+LATER = "2026-12-07"
+
+
+def plan(spawnpost: Spawnpost, today: str = str(TODAY), *words: str) -> dict[str, Any]:
+    return done(spawnpost("plan", "--json", *words, today=today)).facts
+
+
+def lines_in(facts: dict[str, Any]) -> set[tuple[str, int]]:
+    there = {(line["order"], line["line"]) for parcel in facts["parcels"] for line in parcel["lines"]}
+    there |= {(line["order"], line["line"]) for line in facts["lines_out"]}
+    return there | {(line["order"], line["line"]) for kept in facts["kept"] for line in kept["lines"]}
+
+
+def codes(spawnpost: Spawnpost, today: str = str(TODAY)) -> list[str]:
+    return [one["code"] for one in json.loads(spawnpost("check", "--json", today=today).out)["problems"]]
+
+
+def test_a_week_later_what_was_kept_heads_plan_and_check(spawnpost: Spawnpost) -> None:
+    facts = plan(spawnpost, LATER)
+    overdue = [kept["parcel"] for kept in facts["kept"] if kept["overdue"]]
+    assert overdue == [f"2026-W49-{n:02d}" for n in range(1, 17)]
+    head = done(spawnpost("plan", today=LATER)).out.splitlines()[0]
+    assert head == (
+        "Overdue: 2026-W49-01 was to go on Mon 2026-11-30 and is only planned. Pack it, or let it go:"
+        " spawnpost drop 2026-W49-01."
+    )
+    assert codes(spawnpost, LATER).count("overdue-parcel") == 16
+    assert "overdue-parcel" not in codes(spawnpost)
+
+
+def test_every_line_stands_once_in_every_plans_account(spawnpost: Spawnpost, shelf: Path) -> None:
+    every = plan(spawnpost)["account"]["lines"]
+    done(spawnpost("pack", FIRST, SECOND, "2026-W49-03", "2026-W49-04", "2026-W49-05"))
+    done(spawnpost("send", FIRST, SECOND, "2026-W49-03", "2026-W49-04"))
+    done(spawnpost("arrive", SECOND, "--alive", "50", today="2026-12-02"))
+    done(spawnpost("arrive", "2026-W49-03", "--lost", today="2026-12-05"))
+    done(spawnpost("arrive", "2026-W49-04", "--returned", today="2026-12-05"))
+    edit(shelf, "orders", {"order": "D08"}, order="D99")
+    for today in (str(TODAY), LATER):
+        account = plan(spawnpost, today)["account"]
+        assert account.pop("lines") == sum(account.values())
+        assert (account["sent"], account["arrived"], account["lost"], account["returned"]) == (2, 1, 1, 1)
+        assert account["packed"] == 2
+    assert (account["kept"], account["cancelled"]) == (11, 1)
+    assert sum(account.values()) == every + 1
+
+
+def test_a_new_parcel_never_takes_a_number_that_was_used(spawnpost: Spawnpost, shelf: Path) -> None:
+    done(spawnpost("drop", "2026-W49-16"))
+    edit(shelf, "orders", {"order": "D28"}, not_before="2026-12-20")
+    edit(shelf, "orders", {"order": "D01"}, not_before="2026-12-20")
+    facts = plan(spawnpost, str(TODAY), "--keep")
+    names = {parcel["parcel"]: tuple(parcel["orders"]) for parcel in facts["parcels"]}
+    assert "2026-W49-16" not in names
+    assert "2026-W49-13" not in names
+    assert names[FIRST] == ("D02",)
+    edit(shelf, "orders", {"order": "D01"}, not_before="")
+    again = {parcel["parcel"]: tuple(parcel["orders"]) for parcel in plan(spawnpost)["parcels"]}
+    assert again["2026-W49-17"] == ("D01",)
+
+
+# --- an order is its number
+
+
+@pytest.mark.parametrize(
+    ("cells", "said"),
+    [
+        ({"placed_on": "2026-11-29", "paid_on": "2026-11-29"}, "was placed on"),
+        ({"addressee": "Per Dam"}, "another buyer"),
+    ],
+)
+def test_an_order_whose_day_or_buyer_changed_is_held_until_that_is_answered(
+    spawnpost: Spawnpost, shelf: Path, cells: dict[str, str], said: str
+) -> None:
+    edit(shelf, "orders", {"order": "D02"}, **cells)
+    facts = plan(spawnpost)
+    held = [line for line in facts["lines_out"] if line["order"] == "D02"]
+    assert [(line["verdict"], line["reasons"][0]["code"]) for line in held] == [("hold", "same-number")] * 2
+    assert said in held[0]["reasons"][0]["text"]
+    refused(spawnpost("pack", FIRST), said)
+    refused(spawnpost("why", "D02"), said)
+    assert "same-number" in codes(spawnpost)
+    done(spawnpost("papers"))
+    done(spawnpost("check", "--take"))
+    assert entries(spawnpost)[-1]["kind"] == "order corrected"
+    assert not [line for line in plan(spawnpost)["lines_out"] if line["order"] == "D02"]
+    done(spawnpost("pack", FIRST))
+
+
+def test_a_number_used_again_for_a_new_order_is_never_silent(spawnpost: Spawnpost, shelf: Path) -> None:
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST))
+    done(spawnpost("arrive", FIRST, "--alive", "D02:1=20,D02:2=15", today="2026-12-01"))
+    edit(shelf, "orders", {"order": "D02"}, placed_on="2026-11-30", paid_on="2026-11-30", addressee="Per Dam")
+    assert ("D02", 1) in lines_in(plan(spawnpost, LATER))
+    assert plan(spawnpost, LATER)["account"]["arrived"] == 0
+
+
+# --- a lot that was packed from
+
+
+def test_a_lot_renamed_after_packing_is_not_sold_again(spawnpost: Spawnpost, shelf: Path) -> None:
+    done(spawnpost("pack", "2026-W49-07", "2026-W49-08"))
+    for table in ("lots", "inspections"):
+        edit(shelf, table, {"lot": "SC-07"}, lot="SC-77")
+    assert "renamed" in codes(spawnpost)
+    facts = plan(spawnpost)
+    assert [lot["left"] for lot in facts["lots"] if lot["lot"] == "SC-77"] <= [0]
+    edit(shelf, "lots", {"lot": "SC-77"}, note="was SC-07")
+    assert "renamed" not in codes(spawnpost)
+    facts = plan(spawnpost)
+    assert [lot["eggs"] for lot in facts["lots"] if lot["lot"] == "SC-77"] == [6]
+
+
+def test_a_lot_gone_while_its_parcels_are_open_is_a_problem(spawnpost: Spawnpost, shelf: Path) -> None:
+    for path in (shelf / "lots.csv", shelf / "inspections.csv"):
+        rows = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        path.write_text("".join(row for row in rows if not row.startswith("SC-07,")), encoding="utf-8")
+    assert "lot-gone" in codes(spawnpost)
+    refused(spawnpost("pack", "2026-W49-07"), "lot SC-07 is not in your lots any more")
+
+
+# --- the table of arrivals
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        (["2026-W49-01,1,2026-12-01,40"], "had 23 eggs packed, but the report says 40 alive"),
+        (["2026-W49-77,1,2026-12-01,20"], "no parcel '2026-W49-77' is kept"),
+        (["2026-W49-01,9,2026-12-01,20"], "has no line 9"),
+        (["2026-W49-02,1,2026-12-01,20"], "is only planned"),
+        (["2026-W49-01,1,2026-11-29,20"], "but was sent on 2026-11-30"),
+    ],
+)
+def test_the_table_of_arrivals_is_as_strict_as_a_report(
+    spawnpost: Spawnpost, shelf: Path, rows: list[str], said: str
+) -> None:
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST))
+    (shelf / "arrivals.csv").write_text("\n".join(["parcel,line,arrived_on,alive", *rows]), encoding="utf-8")
+    checked = spawnpost("check", "--json", today="2026-12-03")
+    assert checked.code == 1
+    assert [p["text"] for p in checked.facts["problems"] if p["code"] == "arrival" and said in p["text"]]
+    assert said in spawnpost("learn", today="2026-12-03").err
