@@ -188,7 +188,7 @@ def check(
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
-    every += overdue_now(edge)
+    overdue = overdue_now(edge)
     if ledger:
         from shipping.ledger.journal.audit import audit
         from shipping.ledger.lot_counts import eggs_counted
@@ -198,14 +198,15 @@ def check(
         every += surrounding_problems(reading.shelf)
     files = [one.file for one in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
-    notices = [p for p in worst_first(every, files) if p.level is Level.NOTICE]
+    notices = [*overdue, *(p for p in worst_first(every, files) if p.level is Level.NOTICE)]
     facts = {
         "problems": [p.as_json() for p in problems],
         "notices": [p.as_json() for p in notices],
         "files": [one.as_json() for one in reading.files],
         "read_as": [str(one) for one in reading.read_as],
     }
-    lines = [*(str(p) for p in problems), *(f"Note: {p}" for p in notices)]
+    lines = [f"Overdue: {p.text} {p.mend}" for p in overdue]
+    lines += [*(str(p) for p in problems), *(f"Note: {p}" for p in notices[len(overdue) :])]
     if not edge.quiet:
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
     if not problems:

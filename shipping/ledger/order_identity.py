@@ -21,6 +21,15 @@ class OrderQuestion:
     addressee: str
     text: str
     at: Where
+    was: date | None
+    another_buyer: bool
+
+    @property
+    def facts(self) -> dict[str, object]:
+        """What the question is about, as data; no name is in it."""
+        was = self.was.isoformat() if self.was else None
+        now = self.placed_on.isoformat()
+        return {"order": self.order, "was": was, "now": now, "another_buyer": self.another_buyer}
 
     @property
     def mend(self) -> str:
@@ -47,9 +56,12 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
         changed = []
         if before.placed_on not in (None, order.placed_on):
             changed.append(f"was placed on {before.placed_on}, and now on {order.placed_on}")
-        if before.addressee and buyer_key(before.addressee) != buyer_key(order.address.addressee):
+        another = bool(before.addressee) and buyer_key(before.addressee) != buyer_key(order.address.addressee)
+        if another:
             changed.append("was for another buyer")
         if changed:
             text = f"order {order.order} {' and '.join(changed)}: is it the order kept before, or a new one?"
             at = order.lines[0].row.at
-            yield OrderQuestion(order.order, order.placed_on, order.address.addressee, text, at)
+            yield OrderQuestion(
+                order.order, order.placed_on, order.address.addressee, text, at, before.placed_on, another
+            )

@@ -62,7 +62,7 @@ class PlanAccount:
         """What stands beside the plan, for a person: what is overdue first."""
         for kept in self.beside:
             if kept.is_overdue:
-                yield overdue_text(kept.parcel, kept.state, kept.dispatch_on)
+                yield f"Overdue: {' '.join(overdue_words(kept.parcel, kept.state, kept.dispatch_on))}"
         waiting = [
             kept for kept in self.beside if kept.state in ("planned", "packed") and not kept.is_overdue
         ]
@@ -72,11 +72,10 @@ class PlanAccount:
             yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
 
 
-def overdue_text(parcel: str, state: str, day: date) -> str:
-    """What to do about a parcel whose day has passed."""
-    was = f"Overdue: {parcel} was to go on {weekday(day)} {day} and is only {state}."
-    doing = f"Pack it, or let it go: spawnpost drop {parcel}." if state == "planned" else "Hand it over."
-    return f"{was} {doing}"
+def overdue_words(parcel: str, state: str, day: date) -> tuple[str, str]:
+    """What is overdue about a parcel whose day has passed, and what to do."""
+    text = f"{parcel} was to go on {weekday(day)} {day} and is only {state}."
+    return text, f"Pack it, or let it go: spawnpost drop {parcel}." if state == "planned" else "Hand it over."
 
 
 def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount:
@@ -123,16 +122,9 @@ def _worst_first(kept: KeptBeside) -> tuple[bool, date, str]:
 
 
 def overdue_problems(parcels: Iterable[KeptParcel], today: date, file: str) -> Iterator[Problem]:
-    """A problem for each kept parcel whose day has passed."""
+    """A notice for each kept parcel whose day has passed: the tables are right, but something is to be done."""
     for parcel in parcels:
         if parcel.is_overdue(today):
-            text = overdue_text(parcel.parcel, parcel.state, parcel.dispatch_on)
-            said, _, mend = text.partition(f"is only {parcel.state}. ")
-            yield Problem(
-                Where(file, parcel.plan_entry),
-                "parcel",
-                "overdue-parcel",
-                f"{said}is only {parcel.state}.",
-                mend,
-                Level.LOT,
-            )
+            words = overdue_words(parcel.parcel, parcel.state, parcel.dispatch_on)
+            where = Where(file, parcel.plan_entry)
+            yield Problem(where, "parcel", "overdue-parcel", *words, Level.NOTICE)

@@ -121,7 +121,7 @@ def planned_again(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> Plan:
     held = [
         LineOut(line.order, line.number, Verdict.HOLD, None, (reason,))
         for question in order_questions(shelf.orders, ledger.orders())
-        for reason in (Reason("same-number", question.sentence, {"order": question.order}, "ledger"),)
+        for reason in (Reason("same-number", question.sentence, question.facts, "ledger"),)
         for line in shelf.order_by_name[question.order].lines
     ]
     return replace(named, lines_out=(*held, *named.lines_out))
