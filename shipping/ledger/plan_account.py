@@ -122,7 +122,7 @@ def _worst_first(kept: KeptBeside) -> tuple[bool, date, str]:
 
 
 def overdue_problems(parcels: Iterable[KeptParcel], today: date, file: str) -> Iterator[Problem]:
-    """A notice for each kept parcel whose day has passed: the tables are right, but something is to be done."""
+    """A notice for each kept parcel whose day has passed: the tables are right, but it waits."""
     for parcel in parcels:
         if parcel.is_overdue(today):
             words = overdue_words(parcel.parcel, parcel.state, parcel.dispatch_on)
