@@ -121,6 +121,10 @@ def test_the_column_page_is_what_the_row_models_say() -> None:
     )
 
 
+def test_developers_read_their_page_in_ten_minutes() -> None:
+    assert len(DEVELOPERS.encode()) <= 15_000
+
+
 def test_the_pages_link_only_to_files_that_are_there() -> None:
     for name, text in (("README.md", README), ("DEVELOPERS.md", DEVELOPERS)):
         links = re.findall(r"\]\(([^)#:]+)\)", text)
