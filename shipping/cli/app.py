@@ -140,8 +140,8 @@ def demo(
         "",
         "Where to look:",
         f"  the plan with every reason   {folder / 'plan.txt'}",
-        f"  all papers in packing order  {folder / 'papers' / (plan.week + '-print-all.pdf')}",
-        f"  each paper by itself         {folder / 'papers'} ({len(papers)} files)",
+        f"  a file a day to print        {folder / 'papers' / 'print'}",
+        f"  a message a buyer, to send   {folder / 'papers' / 'mail'}",
         f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
         f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
     )
@@ -149,7 +149,7 @@ def demo(
         "folder": str(folder),
         "week": plan.week,
         "today": today.isoformat(),
-        "papers": [path.name for path in papers],
+        "papers": [path.relative_to((folder / "papers").resolve()).as_posix() for path in papers],
     }
     say(edge, facts, [*lines, *look])
 

@@ -197,9 +197,10 @@ def papers(
         list[str] | None, typer.Option(help="The post's item number: PARCEL=RR473124829GB.")
     ] = None,
     first_sticker: Annotated[int, typer.Option(min=1, help="The first free sticker of the sheet.")] = 1,
+    one_sided: Annotated[bool, typer.Option("--one-sided", help="Leave no blank pages.")] = False,
 ) -> None:
-    """Packing slips, labels, tags, care sheets, customs data and pick lists as PDF. Example: spawnpost papers
-    --week 2026-W49
+    """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
+    spawnpost papers --week 2026-W49
     """
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed
@@ -222,10 +223,12 @@ def papers(
         first_sticker=first_sticker,
         shelf_folder=folder,
         packed=tuple(one.parcel for one in kept if one.state != "planned"),
+        one_sided=one_sided,
     )
+    names = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(found, shelf, items)
-    facts = {"folder": str(out), "files": [path.name for path in written], **told, "customs_gaps": gaps}
+    facts = {"folder": str(out), "files": names, **told, "customs_gaps": gaps}
     done = f"Wrote {len(written)} files to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     lines += [
@@ -236,7 +239,7 @@ def papers(
             for name in names
         ),
     ]
-    lines += [f"  {path.name}" for path in written]
+    lines += [f"  {name}" for name in names]
     say(edge, facts, [done] if edge.quiet else lines)
 
 

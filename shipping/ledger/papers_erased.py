@@ -15,7 +15,7 @@ from shipping.papers.folder import MANIFEST, listed_in
 
 #: Where `papers` writes, a folder a week.
 PAPERS_FOLDER = "papers"
-_TEXTS = frozenset({".txt", ".html", ".md", ".csv", ".json"})
+_TEXTS = frozenset({".eml", ".txt", ".html", ".md", ".csv", ".json"})
 
 
 @dataclass(frozen=True, slots=True)

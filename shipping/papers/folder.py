@@ -8,12 +8,20 @@ import contextlib
 import hashlib
 import json
 import os
+import re
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 MANIFEST = "manifest.json"
+
+
+def safe_name(text: str) -> str:
+    """The text as part of a file's name: letters, digits, ``.``, ``_`` and ``-`` only, never empty or
+    hidden.
+    """
+    return re.sub(r"[^A-Za-z0-9._-]+", "-", text).strip(".-") or "x"
 
 
 def _not_written(path: Path, wrong: OSError, mend: str) -> ShelfProblems:
@@ -33,16 +41,23 @@ def listed_in(folder: Path) -> dict[str, dict[str, str]]:
 def since_last_printed(
     before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]
 ) -> dict[str, list[str]]:
-    """The names of files that are changed, new or removed, by what manifests listed; the first papers of all
-    are not new.
+    """The names of files, and of parcels in them, that are changed, new or removed, by what manifests listed;
+    the first papers of all are not new.
     """
+    old, now = _stands(before), _stands(after)
     return {
-        "changed": sorted(
-            name for name in before if name in after and before[name]["sha256"] != after[name]["sha256"]
-        ),
-        "new": sorted(name for name in after if before and name not in before),
-        "removed": sorted(name for name in before if name not in after),
+        "changed": sorted(name for name in old if name in now and old[name] != now[name]),
+        "new": sorted(name for name in now if old and name not in old),
+        "removed": sorted(name for name in old if name not in now),
     }
+
+
+def _stands(listed: Mapping[str, Mapping[str, str]]) -> dict[str, str]:
+    """What stands of each file, and of each parcel in the files of whole days."""
+    stands = {name: entry["sha256"] for name, entry in listed.items()}
+    for entry in listed.values():
+        stands |= dict(part.partition("=")[::2] for part in entry.get("parcels", "").split())
+    return stands
 
 
 class OutFolder:
@@ -55,16 +70,14 @@ class OutFolder:
             raise _not_written(folder, wrong, "Choose another folder.") from None
         self.folder = folder.resolve()
 
-    def write(self, name: str, content: bytes) -> tuple[Path, str]:
-        """The path of the file and its SHA-256; written beside under another name first, then put in
-        place.
+    def write(self, name: str, content: bytes) -> tuple[str, str]:
+        """The file's name below the folder and its SHA-256; written beside under another name first, then put
+        in place. ``name`` may have one folder in front: ``print/2026-W49-week.pdf``.
         """
-        from shipping.papers.documents.bundle import safe_name
-
-        stem, _, suffix = name.rpartition(".")
-        path = self.folder / f"{safe_name(stem)}.{safe_name(suffix)}"
-        beside = self.folder / f".{path.name}.{os.getpid()}.part"
+        path = self._path_of(name)
+        beside = path.parent / f".{path.name}.{os.getpid()}.part"
         try:
+            path.parent.mkdir(exist_ok=True)
             beside.write_bytes(content)
             os.replace(beside, path)
         except OSError as wrong:
@@ -74,7 +87,14 @@ class OutFolder:
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
-        return path, hashlib.sha256(content).hexdigest()
+        return path.relative_to(self.folder).as_posix(), hashlib.sha256(content).hexdigest()
+
+    def _path_of(self, name: str) -> Path:
+        """Where a file of that name stands: never outside the folder, never hidden."""
+        *front, last = name.split("/")
+        parts = [safe_name(part) for part in front[:1]]
+        stem, _, suffix = last.rpartition(".")
+        return self.folder.joinpath(*parts, f"{safe_name(stem)}.{safe_name(suffix)}")
 
     def listed(self) -> dict[str, dict[str, str]]:
         """What the manifest lists, by file name; empty without one that can be read."""
@@ -92,15 +112,13 @@ class OutFolder:
 
         Papers of parcels that are ``packed`` stay: they are in the box.
         """
-        from shipping.papers.documents.bundle import safe_name
-
         for name, entry in before.items():
-            path = self.folder / safe_name(name)
+            path = self._path_of(name)
             if (
                 name in now
                 or entry.get("of") in packed
-                or not name.startswith(f"{week}-")
-                or path.name != name
+                or not name.rpartition("/")[2].startswith(f"{week}-")
+                or path.relative_to(self.folder).as_posix() != name
                 or not path.is_file()
             ):
                 continue
@@ -113,4 +131,5 @@ class OutFolder:
         text = json.dumps(
             {"week": week, "today": today, "files": entries}, indent=1, ensure_ascii=False, sort_keys=True
         )
-        return self.write(MANIFEST, (text + "\n").encode("utf-8"))[0]
+        self.write(MANIFEST, (text + "\n").encode("utf-8"))
+        return self.folder / MANIFEST

@@ -1,26 +1,27 @@
-"""A plan and a shelf in, all its papers as files in one folder out; only the edges call it."""
+"""A plan and a shelf in, all its papers as files in one folder out; only the edges call it.
+
+``print/`` holds a file a day in packing order, ``mail/`` a message a buyer, ``parcels/`` a parcel's papers
+where
+they are asked for.
+"""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from hashlib import sha256
 from pathlib import Path
 
-from shipping.papers.documents import bundle
-from shipping.papers.documents.bundle import KINDS, Paper, safe_name
+from shipping.papers.documents.bundle import KINDS, PaperFile, day_files, kind_files, parcel_files
 from shipping.papers.documents.contents import Desk
-from shipping.papers.documents.label import HANDLING_LANGUAGES
-from shipping.papers.documents.notices import Notice, notices
+from shipping.papers.documents.notices import eml, notices
 from shipping.papers.documents.pick_list import packing_order
-from shipping.papers.folder import OutFolder
-from shipping.papers.page import pdf
-from shipping.papers.page.fonts import PLAIN_PEN, FontUnreadable, Pen, pen_of, warm_up
-from shipping.papers.page.pdf_operators import Printed, printed
-from shipping.papers.page.primitives import Page
-from shipping.papers.page.stickers import grid_problem
-from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.folder import OutFolder, safe_name
+from shipping.papers.page.book import bound
+from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
+from shipping.papers.page.grid import grid_problem
+from shipping.papers.wording.language import LANGUAGES, SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
 from shipping.papers.wording.unprintable import letter_problems
 from shipping.post.item_id import item_id_problem
@@ -29,36 +30,37 @@ from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Papers of so many parcels are drawn by two processes.
-MANY_PARCELS = 120
-_CHUNK = 20
+MANY_PARCELS = 60
 
 #: File name -> its entry in the manifest.
 _Entries = dict[str, dict[str, str]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Made:
-    """What came of one parcel: the files written, and its pages for the pile printed in one go."""
-
-    entries: _Entries
-    pile: tuple[Printed, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Job:
-    """Everything a parcel's papers need."""
+    """What is printed, for whom, and where to."""
 
     desk: Desk
     parcels: tuple[Parcel, ...]
+    parcel: str | None
     only: frozenset[str]
     folder: OutFolder
-    with_pile: bool
-    packed: frozenset[str] = frozenset()
-    pen: Pen = PLAIN_PEN
+    two_sided: bool
+    packed: frozenset[str]
 
     @property
-    def author(self) -> str:
-        return clean(self.desk.shelf.settings.sender.name)
+    def is_whole(self) -> bool:
+        return self.parcel is None and not self.only
+
+    def files(self) -> Iterator[PaperFile]:
+        """The files to print."""
+        if self.parcel is not None:
+            for parcel in self.parcels:
+                yield from parcel_files(parcel, self.desk, self.only)
+        elif self.only:
+            yield from kind_files(self.parcels, self.desk, self.only)
+        else:
+            yield from day_files(self.parcels, self.desk)
 
 
 def write_papers(
@@ -74,6 +76,7 @@ def write_papers(
     shelf_folder: Path | None = None,
     packed: Collection[str] = (),
     processes: int = 2,
+    one_sided: bool = False,
 ) -> tuple[Path, ...]:
     """The paths of the papers written, in the order of their names, the manifest last.
 
@@ -84,6 +87,7 @@ def write_papers(
     items: the post's item numbers (S10) by parcel, printed on label and customs sheet.
     first_sticker: the first free sticker of the sheet in the printer, counted row by row from 1.
     packed: parcels packed or sent already, whose papers are neither written again nor removed.
+    one_sided: leave no blank pages; else each parcel begins on a fresh leaf.
     shelf_folder: where the breeder's own ``templates/wording`` may stand.
 
     Raises
@@ -97,7 +101,7 @@ def write_papers(
     -----
     The same plan, shelf, wording and arguments give the same bytes, whatever the number of processes.
     """
-    wanted = frozenset(only) or frozenset(KINDS)
+    wanted = frozenset(only)
     chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in packed)
     problems = (
         *_question_problems(plan, week, parcel, wanted, packed),
@@ -107,20 +111,15 @@ def write_papers(
     )
     if problems:
         raise ShelfProblems(problems)
-    languages = dict.fromkeys((*LANGUAGES, *sorted(HANDLING_LANGUAGES.values())))
+    languages = dict.fromkeys((*LANGUAGES, *sorted(SPOKEN.values())))
     wordings = {language: Wording(shelf_folder, language) for language in languages}
-    desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker)
-    whole = parcel is None and not only
-    job = _Job(
-        desk,
-        packing_order(chosen),
-        wanted,
-        OutFolder(folder),
-        with_pile=whole or "print-all" in wanted,
-        packed=frozenset(packed),
-        pen=pen_of(shelf.settings.papers.font),
+    typeface = typeface_of(shelf.settings.papers.font)
+    desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker, typeface)
+    two_sided = shelf.settings.papers.sides == 2 and not one_sided
+    order = packing_order(chosen)
+    return _write(
+        _Job(desk, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed)), processes
     )
-    return _write(job, processes, of_the_week=parcel is None, whole=whole)
 
 
 def _question_problems(
@@ -166,145 +165,99 @@ def _letter_problems(
 ) -> tuple[Problem, ...]:
     """Letters that neither our fonts nor the breeder's own can print, or why theirs cannot be taken."""
     try:
-        return letter_problems(parcels, lines_out, shelf, pen_of(shelf.settings.papers.font).lacking)
+        return letter_problems(parcels, lines_out, shelf, typeface_of(shelf.settings.papers.font).lacking)
     except FontUnreadable as wrong:
         mend = "Name another .ttf, or leave font out of [papers]."
         return (Problem(Where("shelf.toml"), "papers.font", "setting", f"{wrong}.", mend),)
 
 
-def _write(job: _Job, processes: int, of_the_week: bool, whole: bool) -> tuple[Path, ...]:
-    desk, week = job.desk, job.desk.plan.week
-    before = job.folder.listed()
+def _write(job: _Job, processes: int) -> tuple[Path, ...]:
+    desk, folder = job.desk, job.folder
+    before = folder.listed()
     entries: _Entries = {}
-    piles: dict[str, tuple[Printed, ...]] = {}
-    for parcel, made in zip(job.parcels, _all_made(job, processes), strict=True):
-        entries |= made.entries
-        piles[parcel.parcel] = made.pile
-    picks = bundle.pick_papers(job.parcels, desk, job.pen.measure) if of_the_week else ()
-    if picks and "pick-list" in job.only:
-        pages = tuple(page for _, paper in picks for page in paper.pages)
-        first = picks[0][1]
-        whole_list = Paper(first.ending, first.kind, first.title, first.language, pages)
-        entries |= _file(job, week, whole_list, tuple(_print(page, job.pen) for page in pages))
-    if of_the_week and "stickers" in job.only:
-        for paper in bundle.sticker_papers(job.parcels, desk, job.pen.measure):
-            entries |= _file(job, week, paper, tuple(_print(page, job.pen) for page in paper.pages))
-    if job.with_pile:
-        entries |= _pile(job, picks, piles, week if of_the_week else job.parcels[0].parcel)
-    if "notice" in job.only:
-        for notice in notices(desk, job.parcels, with_lines_out=of_the_week):
-            entries |= _notice_files(job, notice)
-    if whole:
-        job.folder.remove_stale(before, entries, week, job.packed)
-    kept = before | entries
-    manifest = job.folder.write_manifest(week, desk.today.isoformat(), kept)
-    return (*(job.folder.folder / name for name in sorted(entries)), manifest)
+    for made in _all_made(job, processes):
+        entries |= made
+    if not job.only or "notice" in job.only:
+        entries |= _mails(job)
+    if job.is_whole:
+        folder.remove_stale(before, entries, desk.plan.week, job.packed)
+    manifest = folder.write_manifest(desk.plan.week, desk.today.isoformat(), before | entries)
+    return (*(folder.folder / name for name in sorted(entries)), manifest)
 
 
-def _all_made(job: _Job, processes: int) -> Iterator[_Made]:
-    """What comes of each parcel, in order; many parcels are shared between forked processes where that is
-    safe.
+def _all_made(job: _Job, processes: int) -> Iterator[_Entries]:
+    """What comes of each file, in order; the files of many parcels are shared between forked processes where
+    that is safe.
     """
     import multiprocessing
 
+    files = list(job.files())
     can_fork = "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
     if processes < 2 or len(job.parcels) < MANY_PARCELS or not can_fork:
-        yield from (_make(job, parcel) for parcel in job.parcels)
+        yield from (_make(job, file) for file in files)
         return
-    warm_up()
-    _SHARED[:] = [job]
+    for bold in (False, True):
+        font_of(bold)
+    _SHARED[:] = [(job, file) for file in files]
     try:
         with multiprocessing.get_context("fork").Pool(processes) as pool:
-            yield from pool.imap(_make_shared, range(len(job.parcels)), chunksize=_CHUNK)
+            yield from pool.imap(_make_shared, range(len(files)))
     finally:
         _SHARED.clear()
 
 
-#: The job that forked processes find in their memory.
-_SHARED: list[_Job] = []
+#: The files that forked processes find in their memory.
+_SHARED: list[tuple[_Job, PaperFile]] = []
 
 
-def _make_shared(number: int) -> _Made:
-    job = _SHARED[0]
-    return _make(job, job.parcels[number])
+def _make_shared(number: int) -> _Entries:
+    return _make(*_SHARED[number])
 
 
-def _make(job: _Job, parcel: Parcel) -> _Made:
-    """Draw one parcel's papers, write a file each, and keep their pages for the pile."""
-    entries: _Entries = {}
-    pile: list[Printed] = []
-    paper_size = job.desk.shelf.settings.papers.paper
-    for paper in bundle.parcel_papers(parcel, job.desk, job.pen.measure, job.only):
-        pages = tuple(_print(page, job.pen) for page in paper.pages)
-        entries |= _file(job, parcel.parcel, paper, pages)
-        if job.with_pile and paper.kind == "label":
-            pile += [
-                _print(page, job.pen)
-                for page in bundle.cut_pages(parcel, job.desk, job.pen.measure, job.only)
-            ]
-        elif job.with_pile and paper.kind != "tags":
-            pile += pages
-        if job.with_pile and len(pile) % 2:
-            pile.append(_blank(paper_size))
-    return _Made(entries, tuple(pile))
-
-
-def _print(page: Page, pen: Pen) -> Printed:
-    return printed(page, pdf.tools_of(pen))
-
-
-@lru_cache(maxsize=4)
-def _blank(paper: str) -> Printed:
-    return _print(bundle.blank_page(paper), PLAIN_PEN)
-
-
-def _file(job: _Job, stem: str, paper: Paper, pages: Sequence[Printed]) -> _Entries:
-    """Write one paper; its entry for the manifest."""
-    content = pdf.bound(pages, clean(paper.title), job.author, paper.language, job.desk.today)
-    path, digest = job.folder.write(f"{safe_name(stem)}-{paper.ending}.pdf", content)
-    return {path.name: {"file": path.name, "kind": paper.kind, "of": stem, "sha256": digest}}
-
-
-def _pile(
-    job: _Job,
-    picks: Sequence[tuple[object, Paper]],
-    piles: Mapping[str, tuple[Printed, ...]],
-    stem: str,
-) -> _Entries:
-    """One file to print all, day by day: the pick list, then each parcel's papers; safe to print on both
-    sides.
-    """
-    paper_size = job.desk.shelf.settings.papers.paper
-    pages: list[Printed] = []
-
-    def add(papers: Sequence[Printed]) -> None:
-        pages.extend(papers)
-        if len(pages) % 2:
-            pages.append(_blank(paper_size))
-
-    for when, paper in picks:
-        add([_print(page, job.pen) for page in paper.pages])
-        for parcel in job.parcels:
-            if parcel.dispatch_on == when:
-                add(piles[parcel.parcel])
-    if not picks:
-        for parcel in job.parcels:
-            add(piles[parcel.parcel])
-    if not pages:
+def _make(job: _Job, file: PaperFile) -> _Entries:
+    """Write one file; its entry for the manifest. A file without a sheet is none."""
+    sheets = file.sheets()
+    if not sheets:
         return {}
-    language = picks[0][1].language if picks else "en"
-    return _file(job, stem, Paper("print-all", "print-all", f"{stem} print all", language, ()), pages)
+    author = clean(job.desk.shelf.settings.sender.name)
+    content = bound(
+        sheets,
+        job.desk.typeface,
+        title=clean(file.title),
+        author=author,
+        subject=", ".join(dict.fromkeys(clean(sheet.title) for sheet in sheets if sheet.title)),
+        today=job.desk.today,
+        two_sided=job.two_sided,
+    )
+    name, digest = job.folder.write(file.name, content)
+    stands = {one.parcel: _digest(one, job.desk.items.get(one.parcel, "")) for one in file.parcels}
+    parcels = " ".join(f"{parcel}={stand}" for parcel, stand in stands.items())
+    return {name: {"file": name, "kind": file.kind, "of": file.of, "sha256": digest, "parcels": parcels}}
 
 
-def _notice_files(job: _Job, notice: Notice) -> _Entries:
-    wording = job.desk.wording(notice.language)
-    subject = wording.term("subject")
-    to = f"{wording.term('to')}: {notice.mail}\n" if notice.mail else ""
-    entries: _Entries = {}
-    for suffix, content in (
-        ("txt", f"{to}{subject}: {notice.subject}\n\n{notice.text}"),
-        ("html", notice.html),
-    ):
-        path, digest = job.folder.write(f"{safe_name(notice.name)}.{suffix}", content.encode("utf-8"))
-        entries[path.name] = {"file": path.name, "kind": "notice", "of": notice.of, "sha256": digest}
+def _digest(parcel: Parcel, item: str) -> str:
+    """What tells a parcel from what it was when its papers were last printed."""
+    return sha256(f"{parcel!r} {item}".encode()).hexdigest()[:16]
+
+
+def _mails(job: _Job) -> _Entries:
+    """One message a buyer, as a draft for a mail program."""
+    desk, entries = job.desk, _Entries()
+    sender = desk.shelf.settings.sender
+    taken: set[str] = set()
+    for notice in notices(desk, job.parcels, with_lines_out=job.parcel is None):
+        week = "" if notice.of.startswith(desk.plan.week) else f"{desk.plan.week}-order-"
+        stem = _free_name(safe_name(f"{week}{notice.of}"), taken)
+        content = eml(notice, clean(sender.name), clean(sender.mail), desk.today)
+        name, digest = job.folder.write(f"mail/{stem}.eml", content)
+        entries[name] = {"file": name, "kind": "notice", "of": notice.of, "sha256": digest}
     return entries
+
+
+def _free_name(name: str, taken: set[str]) -> str:
+    """The name, with a number behind it if it is taken; it is taken afterwards (whatever its case)."""
+    free, number = name, 2
+    while free.casefold() in taken:
+        free, number = f"{name}-{number}", number + 1
+    taken.add(free.casefold())
+    return free

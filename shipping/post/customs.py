@@ -146,12 +146,20 @@ def form_for(
 
 @dataclass(frozen=True, slots=True)
 class Goods:
-    """What one line of a parcel holds: eggs packed (with the extra ones), its price, and net weight [g]."""
+    """What one line of a parcel holds: eggs packed (with the extra ones), its price, and net weight [g].
+
+    ``origin`` is the country of the eggs, "" where the lot does not say; ``is_captive``: bred in captivity,
+    as
+    the lot says; ``about``: counted by estimate.
+    """
 
     scientific_name: str
     eggs: int
     price: Decimal | None
     net_weight_g: float | None
+    origin: str = ""
+    is_captive: bool = False
+    about: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +173,7 @@ class DeclaredLine:
     value: Decimal | None
     tariff: str
     origin: str
+    about: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +217,9 @@ def declaration(
     item_id: str = "",
     by_parcel_post: bool = False,
 ) -> Declaration:
-    """The declaration of one parcel. The eggs are of the home country's breeding; extra eggs add no value."""
+    """The declaration of one parcel. Extra eggs add no value; nothing is said of their
+    breeding or origin that the lots do not say.
+    """
     tariff = tariff_for(addressee.country, settings.customs)
     lines = tuple(_declared(line, settings, tariff) for line in goods)
     values = [line.value for line in lines]
@@ -227,11 +238,16 @@ def declaration(
         currency=settings.plan.currency,
         postage=postage,
         category=CATEGORY,
-        comments="Live fish eggs for breeding in aquaria, captive-bred. Keep from heat and frost.",
+        comments=_comments(goods),
         papers=papers,
         item_id=item_id,
         posted_on=posted_on,
     )
+
+
+def _comments(goods: tuple[Goods, ...]) -> str:
+    captive = ", captive-bred" if goods and all(line.is_captive for line in goods) else ""
+    return f"Live fish eggs for breeding in aquaria{captive}. Keep from heat and frost."
 
 
 def _declared(goods: Goods, settings: Settings, tariff: str) -> DeclaredLine:
@@ -242,7 +258,8 @@ def _declared(goods: Goods, settings: Settings, tariff: str) -> DeclaredLine:
         net_weight_g=goods.net_weight_g,
         value=goods.price,
         tariff=tariff,
-        origin=settings.home.country,
+        origin=goods.origin,
+        about=goods.about,
     )
 
 
@@ -254,6 +271,10 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
         (
             any(line.net_weight_g is None for line in made.lines),
             "A net weight is not known (packings: weight_g).",
+        ),
+        (
+            any(not line.origin for line in made.lines),
+            "The country of origin of a lot that was bought in is not known (lots: origin_country).",
         ),
         (
             not (sender.tel or sender.mail),

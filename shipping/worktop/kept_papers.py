@@ -44,13 +44,15 @@ def papers_of(
         parcels = tuple(parcel_for_papers(shelf_state, one, hide_names) for one in kept)
     items = {one.name: one.parcel.item for one in kept if one.parcel.item}
     plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
-    with tempfile.TemporaryDirectory() as place:
-        folder = Path(place)
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
         only = None if whole_day else kept[0].name
         made = write_papers(
             plan, shelf, folder, parcel=only, items=items, shelf_folder=shelf_state.folder, processes=1
         )
-        return next(path for path in made if path.name.endswith("print-all.pdf")).read_bytes()
+        place = "print" if whole_day else "parcels"
+        printed = [path for path in made if path.parent.name == place and not path.stem.endswith("-labels")]
+        return printed[0].read_bytes()
 
 
 def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> Parcel:
@@ -78,8 +80,8 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
         high_c=leg.warmth.high_c,
         warmth_basis=leg.warmth.basis,
         language=next((order.language for order in orders if order.language), None),
-        tel=next((order.tel for order in orders if order.tel), ""),
-        mail=next((order.mail for order in orders if order.mail), ""),
+        tel="" if hide_names else next((order.tel for order in orders if order.tel), ""),
+        mail="" if hide_names else next((order.mail for order in orders if order.mail), ""),
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
         holidays=moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision),

@@ -581,7 +581,9 @@ def test_the_demo_makes_a_shelf_a_plan_and_papers_and_hides_names(
     facts = json.loads((tmp_path / "demo" / "plan.json").read_text(encoding="utf-8"))
     assert plan in found.out
     assert facts["week"] == "2026-W49"
-    assert (tmp_path / "demo" / "papers" / "2026-W49-print-all.pdf").read_bytes().startswith(b"%PDF-")
+    assert (
+        (tmp_path / "demo" / "papers" / "print" / "2026-W49-2026-11-30.pdf").read_bytes().startswith(b"%PDF-")
+    )
     shown = found.out + plan + json.dumps(facts, ensure_ascii=False)
     assert [buyer for buyer in sorted(buyers) if buyer in shown] == []
     assert spawnpost("demo", tmp_path / "demo").code == 1

@@ -261,15 +261,16 @@ def test_papers_of_a_packed_parcel_stay_as_they_are_and_its_name_is_not_given_aw
 ) -> None:
     printed = shelf / "papers" / "2026-W49"
     assert spawnpost("papers").code == 0
-    slip = printed / "2026-W49-03-slip.pdf"
-    before = slip.read_bytes()
+    mail = printed / "mail" / "2026-W49-03.eml"
+    before = mail.read_bytes()
     assert spawnpost("pack", "2026-W49-03").code == 0
     again = spawnpost("--json", "papers", "--item", "2026-W49-04=RR473124829GB").facts
-    assert slip.read_bytes() == before
-    assert "2026-W49-04-label.pdf" in again["changed"]
-    assert "2026-W49-05-slip.pdf" not in again["changed"]
-    assert not any(name.startswith("2026-W49-03") for name in again["files"])
-    assert again["new"] == again["removed"] == []
+    assert mail.read_bytes() == before
+    assert {"2026-W49-04", "mail/2026-W49-04.eml"} <= set(again["changed"])
+    assert not {"2026-W49-05", "mail/2026-W49-05.eml"} & set(again["changed"])
+    assert "mail/2026-W49-03.eml" not in again["files"]
+    assert again["new"] == []
+    assert again["removed"] == ["2026-W49-03"]
 
 
 def test_a_packed_parcel_takes_its_place_in_the_limit_of_the_day(spawnpost: Spawnpost) -> None:

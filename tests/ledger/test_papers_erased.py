@@ -22,11 +22,12 @@ def printed(folder: Path) -> Path:
         f"{FIRST}-label.pdf": FIRST,
         f"{FIRST}-slip.pdf": FIRST,
         f"{SECOND}-label.pdf": SECOND,
-        "2026-W49-print-all.pdf": "2026-W49",
-        "notice-S11.txt": "notice-S11",
-        "notice-S10.txt": "notice-S10",
+        "print/2026-W49-2026-11-30.pdf": "2026-W49",
+        "mail/S11.eml": "notice-S11",
+        "mail/S10.eml": "notice-S10",
     }
     for name in files:
+        (week / name).parent.mkdir(exist_ok=True)
         (week / name).write_text(f"Dear {'Ida Holm' if 'S10' in name else 'friend'},\n", encoding="utf-8")
     listed = [{"file": name, "kind": "any", "of": of, "sha256": "0" * 64} for name, of in files.items()]
     (week / "manifest.json").write_text(json.dumps({"week": "2026-W49", "files": listed}), encoding="utf-8")
@@ -37,15 +38,15 @@ def test_erasing_a_buyer_removes_that_buyers_papers_and_the_piles_that_hold_them
     week = printed(tmp_path)
     with ledger_with_two_parcels(tmp_path) as ledger:
         erased = ledger.erase("ida  HOLM")
-    gone = {f"{FIRST}-label.pdf", f"{FIRST}-slip.pdf", "2026-W49-print-all.pdf", "notice-S10.txt"}
+    gone = {f"{FIRST}-label.pdf", f"{FIRST}-slip.pdf", "print/2026-W49-2026-11-30.pdf", "mail/S10.eml"}
     assert set(erased.papers) == {f"papers/2026-W49/{name}" for name in gone}
-    assert {path.name for path in week.iterdir()} == {
+    assert {path.relative_to(week).as_posix() for path in week.rglob("*") if path.is_file()} == {
         f"{SECOND}-label.pdf",
-        "notice-S11.txt",
+        "mail/S11.eml",
         "manifest.json",
     }
     listed = json.loads((week / "manifest.json").read_text(encoding="utf-8"))["files"]
-    assert {entry["file"] for entry in listed} == {f"{SECOND}-label.pdf", "notice-S11.txt"}
+    assert {entry["file"] for entry in listed} == {f"{SECOND}-label.pdf", "mail/S11.eml"}
 
 
 def test_papers_go_even_where_the_ledger_no_longer_knows_the_buyer(tmp_path: Path) -> None:
@@ -53,7 +54,7 @@ def test_papers_go_even_where_the_ledger_no_longer_knows_the_buyer(tmp_path: Pat
         ledger.erase("Ida Holm")
     printed(tmp_path)
     with Ledger.open(tmp_path, TODAY) as ledger:
-        assert "papers/2026-W49/notice-S10.txt" in ledger.erase("Ida Holm").papers
+        assert "papers/2026-W49/mail/S10.eml" in ledger.erase("Ida Holm").papers
 
 
 def test_papers_of_other_weeks_and_files_nobody_listed_stay(tmp_path: Path) -> None:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.contents import Desk
-from shipping.papers.documents.label import HANDLING_LANGUAGES
-from shipping.papers.wording.language import LANGUAGES
+from shipping.papers.wording.language import LANGUAGES, SPOKEN
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from tests.papers import sample
@@ -16,15 +16,23 @@ from tests.papers import sample
 
 @pytest.fixture(scope="session")
 def printed_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder with all papers of the sample week."""
+    """The folder with the papers of the sample week, as they are printed without a wish."""
     folder = tmp_path_factory.mktemp("papers")
     write_papers(sample.PLAN, sample.SHELF, folder, items=sample.ITEMS)
     return folder
 
 
 @pytest.fixture(scope="session")
+def each_paper(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder with every kind of paper of the sample week in a file of its own."""
+    folder = tmp_path_factory.mktemp("each")
+    write_papers(sample.PLAN, sample.SHELF, folder, items=sample.ITEMS, only=KINDS)
+    return folder
+
+
+@pytest.fixture(scope="session")
 def desk() -> Desk:
     """What papers are made from, for the sample week."""
-    languages = dict.fromkeys((*LANGUAGES, *HANDLING_LANGUAGES.values()))
+    languages = dict.fromkeys((*LANGUAGES, *SPOKEN.values()))
     wordings = {language: Wording(None, language) for language in languages}
     return Desk(sample.PLAN, sample.SHELF, wordings, sample.ITEMS)

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from email import message_from_bytes
+from email.policy import default
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from pypdf import PdfReader
+from reportlab.platypus import Table
 
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
+from shipping.papers.page.book import Sheet
+from shipping.papers.page.typesetter import Words
 from tests.tools import tool
 
 
@@ -66,12 +72,11 @@ def placed_texts(path: Path, measure: Callable[[str, bool], float]) -> list[Plac
     return found
 
 
-def outside_margins(path: Path) -> list[str]:
-    """Every line of text nearer to the edge than a sheet, or a label, allows."""
+def outside_margins(path: Path, margin: float = layout.SHEET_MARGIN) -> list[str]:
+    """Every line of text nearer to the edge of its page than a margin [points]."""
     found = []
+    margin -= 0.5
     for at in placed_texts(path, faces.measure):
-        small = min(at.width, at.height) < 400
-        margin = (layout.LABEL_MARGIN if small else layout.SHEET_MARGIN) - 0.5
         is_within = (
             margin <= at.x and at.right <= at.width - margin + 1 and margin - 1 <= at.y <= at.height - margin
         )
@@ -92,6 +97,35 @@ def lying_on_each_other(path: Path) -> list[str]:
             if not is_beside and one.y < other.y + other.size * 0.6:
                 found.append(f"page {one.page + 1}: {one.text!r} on {other.text!r}")
     return found
+
+
+def story_words(story: Sequence[Any]) -> str:
+    """Everything that flowables say, as running text."""
+    said: list[str] = []
+    for block in story:
+        if isinstance(block, Words):
+            said.append(block.getPlainText(identify=True))
+        elif isinstance(block, Table):
+            said += [story_words(cell) for row in block._cellvalues for cell in row if cell]
+    return " ".join(" ".join(said).split()).replace("\u00a0", " ")
+
+
+def tables_in(sheet: Sheet) -> list[Any]:
+    """The tables of a sheet that have a head."""
+    return [block for block in sheet.story if isinstance(block, Table) and block.repeatRows]
+
+
+def rows_of(table: Any) -> list[list[str]]:
+    """What each row of a table says, cell by cell, without its head."""
+    return [[story_words(cell) if cell else "" for cell in row] for row in table._cellvalues[1:]]
+
+
+def mail_text(path: Path) -> str:
+    """Subject and text of a message."""
+    message = message_from_bytes(path.read_bytes(), policy=default)
+    body = message.get_body(("plain",))
+    assert body is not None
+    return f"{message['Subject']}\n\n{body.get_content()}"
 
 
 def codes_of(path: Path, folder: Path) -> set[str]:

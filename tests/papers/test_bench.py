@@ -1,4 +1,4 @@
-"""The pick list, its advice, labels, stickers, tags, customs data and notices, as data."""
+"""The pick list, its warnings, labels, stickers, tags, customs data and notices, as data."""
 
 from __future__ import annotations
 
@@ -8,36 +8,32 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers.documents.bench_advice import box_findings, packing_cautions, warmth_advice
-from shipping.papers.documents.bundle import free_name
-from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.charts.week_bars import Bar, week_bars
+from shipping.papers.documents.bench_advice import physics, warnings
+from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.documents.customs_sheet import (
     crosses_customs,
     customs_gaps,
     customs_sheet,
     parcel_declaration,
 )
-from shipping.papers.documents.label import handling_lines, keep_range
+from shipping.papers.documents.label import handling_lines, is_unread_at_home, keep_range, label_sheets
 from shipping.papers.documents.notices import notices
-from shipping.papers.documents.pick_list import packing_order, pick_list, week_sheet
-from shipping.papers.documents.tags import tag_makers
+from shipping.papers.documents.pick_list import packing_order, pick_list
+from shipping.papers.documents.slip import slip
+from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.blocks import Chart, Spans, Table
-from shipping.papers.page.stickers import grid_problem, plain_grid, sticker_pages
-from shipping.papers.wording.unprintable import letter_problems
+from shipping.papers.page.grid import Grid, grid_problem
+from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
 from shipping.words.problems import ShelfProblems
 from tests.papers import awkward, sample
-from tests.papers.reading import placed_texts, words_of
+from tests.papers.reading import placed_texts, rows_of, story_words, tables_in, words_of
 
 FIRST, BAG, DAMP = sample.PARCELS
 GRID = Stickers(rows=7, columns=3, top_mm=15, left_mm=7, width_mm=63.5, height_mm=38.1, gap_x_mm=2.5)
-
-
-def said(spans: Spans) -> str:
-    return "".join(span.text for span in spans)
 
 
 def test_what_must_be_handed_over_first_is_packed_first() -> None:
@@ -50,8 +46,8 @@ def test_what_must_be_handed_over_first_is_packed_first() -> None:
     assert [parcel.parcel[-2:] for parcel in packing_order((late, DAMP))] == ["03", "02"]
 
 
-def test_the_pick_list_names_lots_to_look_at_first_and_counts_twice(printed_week: Path) -> None:
-    words = words_of(printed_week / "2026-W49-pick-list.pdf")
+def test_the_pick_list_names_lots_to_look_at_first_and_counts_twice(each_paper: Path) -> None:
+    words = words_of(each_paper / "print" / "2026-W49-pick-list.pdf")
     assert "Look first" in words
     assert (
         "lot MEN-7 Aphanius mento, last seen: laid. Count the eggs with eyes before packing 2026-W49-02"
@@ -61,58 +57,130 @@ def test_the_pick_list_names_lots_to_look_at_first_and_counts_twice(printed_week
     assert "letter: hand over by 16:00" in words
 
 
-def test_the_pick_list_says_what_a_breathing_bag_must_not_have(printed_week: Path) -> None:
-    words = words_of(printed_week / "2026-W49-pick-list.pdf")
+def test_the_pick_list_says_what_a_breathing_bag_must_not_have(each_paper: Path) -> None:
+    words = words_of(each_paper / "print" / "2026-W49-pick-list.pdf")
     assert "leave no air inside; never under film, tape or another bag" in words
     assert "rigid, vented box" in words
 
 
 def test_eggs_to_fetch_from_a_lot_are_the_sum_over_the_days_parcels(desk: Desk) -> None:
     sheet = pick_list(sample.TUESDAY, packing_order((BAG, DAMP)), desk)
-    table = next(block for block in sheet.blocks if isinstance(block, Table))
-    fetched = {said(row[1][0]): said(row[5][0]) for row in table.rows}
+    fetched = {row[1]: row[5] for row in rows_of(tables_in(sheet)[0])}
     assert fetched == {"GAR-11a": "15", "GUE-3b": "about 50", "MEN-7": "36"}
 
 
-def test_a_full_day_is_hatched_and_the_limit_drawn(desk: Desk) -> None:
-    chart = next(block for block in week_sheet(sample.PARCELS, desk).blocks if isinstance(block, Chart))
-    assert [bar.value for bar in chart.bars] == [1, 2, 0, 0, 0, 0, 0]
-    assert [bar.hatched for bar in chart.bars] == [False, True, False, False, False, False, False]
-    assert chart.limit == 2
+def test_a_full_day_is_hatched_and_the_limit_drawn() -> None:
+    bars = [Bar("Mon", 1, False), Bar("Tue", 2, True), Bar("Wed", 0, False)]
+    chart = week_bars(bars, 2, "limit 2 a day", "Parcels a day", (500.0, 130.0))
+    assert chart.about == "Parcels a day: Mon: 1, Tue: 2, Wed: 0"
+    kinds = [type(shape).__name__ for shape in chart.drawing.contents]
+    assert kinds.count("Rect") == 3
+    assert kinds.count("PolyLine") > 5
 
 
-def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_says_so(desk: Desk) -> None:
-    units = {FIRST.parcel: units_of(FIRST, desk.shelf)}
-    advice = [said(spans) for spans in warmth_advice((FIRST,), units, desk.wording("en"))]
-    assert len(advice) == 1
-    assert "Expects 3 to 19\u00a0°C" in advice[0]
-    assert "heat pack" in advice[0]
-    assert advice[0].endswith("(assumed)")
+def warned(parcel: object, desk: Desk) -> str:
+    assert isinstance(parcel, type(FIRST))
+    return " ".join(warnings(parcel, units_of(parcel, desk.shelf), desk.shelf, desk.wording("en")))
+
+
+def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) -> None:
+    said = warned(FIRST, desk)
+    assert (
+        "Expects 3 to 19\u00a0°C: keep it in the warm until you hand it over, and never in a cold car.†"
+        in said
+    )
+    assert "Goes with a heat pack" in said
+    assert "†" not in warned(BAG, desk)
 
 
 def test_a_box_that_does_not_suit_its_bags_is_told(desk: Desk) -> None:
-    units = {BAG.parcel: units_of(BAG, desk.shelf)}
-    wrong = replace(BAG, box="flat box")
-    found = [said(spans) for spans in box_findings((wrong,), units, desk.shelf, desk.wording("en"))]
-    assert found == ["2026-W49-02 Has a breathing bag, but flat box is not vented: it would stop breathing."]
-    assert box_findings((BAG,), units, desk.shelf, desk.wording("en")) == []
+    wrong = "Has a breathing bag, but flat box is not vented: it would stop breathing."
+    assert wrong in warned(replace(BAG, box="flat box"), desk)
+    assert wrong not in warned(BAG, desk)
+    assert "Names no box of the boxes table" in warned(replace(BAG, box="shoe box"), desk)
 
 
-def test_the_plans_own_cautions_are_on_the_list(desk: Desk) -> None:
-    units = {FIRST.parcel: units_of(FIRST, desk.shelf)}
-    cautions = [said(spans) for spans in packing_cautions(units, desk.wording("en"))]
-    assert (
-        cautions[0]
-        == "2026-W49-01 A bottle of 0.25\u00a0l at 23\u00a0°C would bridge 12\u00a0h; weigh the parcel again."
-    )
+def test_warnings_stand_in_the_row_of_their_parcel(desk: Desk) -> None:
+    table = tables_in(pick_list(sample.MONDAY, (FIRST,), desk))[1]
+    assert ["cold car.†" in row[1] for row in rows_of(table)] == [False, True]
 
 
-def test_a_caution_of_several_parcels_is_said_once_with_all_their_names(desk: Desk) -> None:
+def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk) -> None:
     again = replace(FIRST, parcel="2026-W49-09")
     units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in (FIRST, again)}
-    cautions = [said(spans) for spans in packing_cautions(units, desk.wording("en"))]
-    assert cautions[0].startswith("2026-W49-01, 2026-W49-09 A bottle of")
-    assert sum("A bottle of" in caution for caution in cautions) == 1
+    ((names, said),) = physics(units, desk.wording("en"))
+    assert names == "2026-W49-01, 2026-W49-09"
+    assert said == "A bottle of 0.25\u00a0l at 23\u00a0°C would bridge 12\u00a0h; weigh the parcel again."
+
+
+def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: Desk) -> None:
+    fetched = replace(FIRST, arrive=replace(FIRST.arrive, p05=sample.MONDAY, p95=sample.MONDAY))
+    assert is_collected(fetched)
+    assert label_sheets((fetched,), desk).shared == ()
+    assert "cold car" not in warned(fetched, desk)
+
+
+def test_an_address_without_a_line_the_home_post_reads_is_told_beside_the_parcel(desk: Desk) -> None:
+    address = replace(
+        FIRST.address, delivery=("вул. Вигадана 12",), town="Київ", postcode="01001", country="UA"
+    )
+    unread = replace(FIRST, address=address)
+    assert is_unread_at_home(unread)
+    assert not is_unread_at_home(FIRST)
+    assert "no line of the address is in letters that the post here reads" in warned(unread, desk)
+
+
+def test_a_blank_language_is_the_breeders_own_at_home_and_the_one_of_the_country_abroad(desk: Desk) -> None:
+    settings = desk.shelf.settings
+    german = settings.model_copy(
+        update={
+            "home": settings.home.model_copy(update={"country": "DE"}),
+            "papers": settings.papers.model_copy(update={"languages": ("de",)}),
+        }
+    )
+    own = replace(desk, shelf=replace(desk.shelf, settings=german))
+    spoken = [own.language_of(None, country) for country in ("DE", "FR", "AR", "CH", "PL", "GB")]
+    assert spoken == ["de", "fr", "es", "en", "en", "en"]
+    assert own.language_of("nl", "DE") == "en"
+    munich = replace(BAG, language=None)
+    assert slip(munich, own).title == "Packzettel"
+
+
+def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(desk: Desk) -> None:
+    said = story_words(slip(DAMP, desk).story)
+    for line in ("Harbour Lane 4", "BT1 1AA", "Tel. +44 00 0000 0000", "return it to", "Strandstien 12"):
+        assert line in said
+    for line in ("8000 Aarhus C", "DENMARK", "Tel. +45 00 00 00 00", "eggs@example.org"):
+        assert line in said
+
+
+def test_a_promise_that_rests_on_assumed_figures_is_marked(desk: Desk) -> None:
+    said = story_words(slip(replace(FIRST, language="en"), desk).story)
+    assert "chance as reckoned: 96 %†" in said
+    assert "† rests on assumed figures (the warmth on the way, where development stops)" in said
+    known = desk.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})
+    shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": known})
+    sure = replace(FIRST, language="en", warmth_basis="weather")
+    assert "†" not in story_words(slip(sure, replace(desk, shelf=shelf)).story)
+
+
+def test_estimated_counts_are_about_so_many_wherever_they_stand(desk: Desk) -> None:
+    said = story_words(slip(DAMP, desk).story)
+    assert "packed about 50" in said
+    assert "about 50 eggs packed" in said
+    tags = [tag_lines(DAMP, unit, desk.wording("en"))[0] for unit in units_of(DAMP, desk.shelf)]
+    assert tags == ["about 50"]
+    form = customs_sheet(DAMP, desk)
+    assert form is not None
+    assert "about 50 eggs" in story_words(form.story)
+
+
+def test_a_tag_says_when_the_eggs_were_laid_with_the_year_and_the_parcel(desk: Desk) -> None:
+    (unit,) = units_of(DAMP, desk.shelf)
+    lines = tag_lines(DAMP, unit, desk.wording("en"))
+    assert "laid 1 Sep 2026 – 20 Sep 2026" in lines
+    assert "wet 20 Dec – 20 Feb 2027" in lines
+    assert "2026-W49-03 · damp bag 1/1" in lines
 
 
 def test_units_of_a_draw_are_numbered_through_the_parcel_and_filled_evenly(desk: Desk) -> None:
@@ -133,19 +201,38 @@ def test_the_warmth_on_the_label_is_what_all_species_stand(desk: Desk) -> None:
     assert keep_range(BAG, desk.shelf) == (15, 26)
 
 
-def test_the_label_says_it_is_no_postage_and_puts_the_country_last(printed_week: Path) -> None:
-    lines = [at.text for at in placed_texts(printed_week / "2026-W49-01-label.pdf", faces.measure)]
+def test_the_label_says_it_is_no_postage_and_puts_the_country_last(each_paper: Path) -> None:
+    lines = [at.text for at in placed_texts(each_paper / "print" / "2026-W49-label.pdf", faces.measure)]
     assert "Address only. This is not paid postage." in lines
     assert lines.index("SWITZERLAND") == lines.index("1205 Genève") + 1
 
 
-def test_stickers_begin_where_the_sheet_is_still_full(desk: Desk) -> None:
-    makers = tag_makers(FIRST, desk, faces.measure)
-    (page,) = sticker_pages(makers, GRID, "A4", first=5)
-    fifth = page.placed[0]
-    assert round((fifth.x - layout.STICKER_MARGIN) / layout.MM, 1) == 7 + 63.5 + 2.5
-    assert round((page.height - fifth.y - layout.STICKER_MARGIN) / layout.MM, 1) == round(15 + 38.1, 1)
-    assert len(sticker_pages(makers, GRID, "A4", first=21)) == 2
+def test_a_label_at_home_is_worded_in_the_breeders_language(desk: Desk, tmp_path: Path) -> None:
+    settings = desk.shelf.settings
+    home = settings.home.model_copy(update={"country": "DE"})
+    papers = settings.papers.model_copy(update={"languages": ("de",)})
+    shelf = replace(sample.SHELF, settings=settings.model_copy(update={"home": home, "papers": papers}))
+    write_papers(sample.PLAN, shelf, tmp_path, only=("label",), parcel=BAG.parcel)
+    words = words_of(tmp_path / "parcels" / f"{BAG.parcel}-label.pdf")
+    assert "Von: Mosegård" in words
+    assert "Nur Anschrift" in words
+
+
+def test_stickers_begin_where_the_sheet_is_still_full() -> None:
+    grid = Grid.of_stickers(GRID, "A4")
+    left, top = grid.corner(4)
+    assert round(left / layout.MM, 1) == 7 + 63.5 + 2.5
+    assert round(297 - top / layout.MM, 1) == round(15 + 38.1, 1)
+
+
+def test_slim_tags_wrap_a_tube_and_usual_ones_are_twelve_to_a_sheet(desk: Desk) -> None:
+    line = FIRST.lines[0]
+    many = replace(line, pack=65, draws=(replace(line.draws[0], units=13, pack=65),))
+    parcel = replace(FIRST, lines=(many,))
+    assert len(tag_sheets((parcel,), desk)) == 2
+    papers = desk.shelf.settings.papers.model_copy(update={"tags": "slim"})
+    slim = replace(desk.shelf, settings=desk.shelf.settings.model_copy(update={"papers": papers}))
+    assert len(tag_sheets((parcel,), replace(desk, shelf=slim))) == 1
 
 
 def test_stickers_that_do_not_fit_the_paper_are_told(tmp_path: Path) -> None:
@@ -163,30 +250,26 @@ def test_tags_of_the_week_follow_each_other_on_stickers_and_everything_stays_on_
 ) -> None:
     papers = sample.SHELF.settings.papers.model_copy(update={"stickers": GRID})
     shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
-    write_papers(sample.PLAN, shelf, tmp_path, first_sticker=3)
-    words = words_of(tmp_path / "2026-W49-stickers.pdf")
+    write_papers(sample.PLAN, shelf, tmp_path, first_sticker=3, only=("tags",))
+    tags = tmp_path / "print" / "2026-W49-tags.pdf"
+    words = words_of(tags)
     for unit in ("1/2", "2/2", "1/1"):
         assert unit in words
-    for at in placed_texts(tmp_path / "2026-W49-stickers.pdf", faces.measure):
+    for at in placed_texts(tags, faces.measure):
         from_left = (at.x / layout.MM - 7) % 66
         end = (at.right / layout.MM - 7) % 66
         assert 0 <= from_left < end <= 63.6, at.text
         assert 0 <= ((at.height - at.y) / layout.MM - 15) % 38.1 <= 38.1
 
 
-def test_plain_tags_fill_the_paper_without_leaving_it() -> None:
-    for paper in ("A4", "letter"):
-        assert grid_problem(plain_grid(paper), paper) is None
-
-
 def test_northern_ireland_needs_a_form_and_berlin_does_not(desk: Desk) -> None:
     assert [crosses_customs(parcel, desk.shelf) for parcel in sample.PARCELS] == [True, False, True]
 
 
-def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(desk: Desk, printed_week: Path) -> None:
+def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(desk: Desk, each_paper: Path) -> None:
     made = parcel_declaration(FIRST, desk)
     assert [(line.quantity, line.origin, line.tariff) for line in made.lines] == [(47, "DK", "051191")]
-    words = words_of(printed_week / "2026-W49-01-customs.pdf")
+    words = words_of(each_paper / "parcels" / "2026-W49-01-customs.pdf")
     assert "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)" in words
     assert "☑ sale of goods" in words
     assert "☐ gift" in words
@@ -205,14 +288,28 @@ def test_what_a_form_lacks_is_named_first(desk: Desk) -> None:
 
 
 def test_a_buyer_whose_order_waits_is_told_why_in_his_language(desk: Desk) -> None:
-    letters = {letter.name: letter for letter in notices(desk, sample.PARCELS)}
-    waiting = letters["2026-W49-order-1004-wait"]
+    letters = {letter.of: letter for letter in notices(desk, sample.PARCELS)}
+    waiting = letters["1004"]
     assert waiting.language == "fr"
     assert "les œufs sont trop jeunes pour voyager" in waiting.text
-    assert "le mardi 8 décembre" in waiting.text
-    held = letters["2026-W49-order-1005-hold"]
+    assert "le 8 décembre" in waiting.text
+    held = letters["1005"]
     assert "autoridades de su país" in held.text
     assert '<html lang="es">' in held.html
+
+
+def test_a_buyer_of_several_parcels_and_orders_gets_one_message_greeted_and_signed_once(desk: Desk) -> None:
+    again = replace(FIRST, parcel="2026-W49-09")
+    (letter,) = notices(desk, (FIRST, again), with_lines_out=False)
+    assert letter.text.count("Bonjour") == letter.text.count("eggs@example.org") == 1
+    assert "2026-W49-01" in letter.subject
+    assert "en route\u00a0: 2026-W49-09" in letter.text
+
+
+def test_french_says_d_before_a_vowel(desk: Desk) -> None:
+    line = replace(FIRST.lines[0], species="mento", population="")
+    (letter,) = notices(desk, (replace(FIRST, lines=(line,)),), with_lines_out=False)
+    assert "47 œufs d'Aphanius mento" in letter.text
 
 
 def test_a_letter_escapes_what_a_buyer_is_called(desk: Desk) -> None:
@@ -230,13 +327,17 @@ def test_a_lot_whose_treatment_cannot_be_printed_is_told_with_its_row() -> None:
     ]
 
 
-def test_a_name_that_is_taken_is_numbered() -> None:
-    taken: set[str] = set()
-    assert [free_name(name, taken) for name in ("care-a", "care-A", "care-a")] == [
-        "care-a",
-        "care-A-2",
-        "care-a-3",
-    ]
+def test_a_new_column_is_looked_at_without_being_named_and_a_private_one_is_not() -> None:
+    def columns(**cells: str) -> list[str]:
+        lots = (sample.LOTS[0].model_copy(update=cells), *sample.LOTS[1:])
+        shelf = replace(sample.SHELF, lots=lots)
+        return [one.column for one in letter_problems(sample.PARCELS, (), shelf, faces.letters_lacking)]
+
+    assert columns(note="甲", origin="甲") == []
+    assert {"note", "origin"} <= UNPRINTED
+    text = [name for name, value in sample.LOTS[0] if isinstance(value, str)]
+    text = [name for name in text if name not in UNPRINTED and name not in ("lot", "species")]
+    assert {name for name in text if columns(**{name: "甲"}) == [name]} >= {"population", "treatment"}
 
 
 def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(tmp_path: Path) -> None:
@@ -249,32 +350,33 @@ def test_a_parcel_of_many_units_and_long_words_still_prints_within_its_margins(t
         FIRST, lines=tuple(replace(many, line=number) for number in range(1, 9)), address=address
     )
     write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, tmp_path)
-    assert len(PdfReader(tmp_path / "2026-W49-01-slip.pdf").pages) > 2
-    for path in sorted(tmp_path.glob("*.pdf")):
-        for at in placed_texts(path, faces.measure):
-            margin = layout.LABEL_MARGIN if at.width < 400 else layout.SHEET_MARGIN
-            assert at.x >= margin - 1, (path.name, at.text)
-            assert at.right <= at.width - margin + 1, (path.name, at.text)
-            assert margin - 2 <= at.y <= at.height - margin + 1, (path.name, at.text)
+    (day,) = tmp_path.glob("print/*.pdf")
+    assert len(PdfReader(day).pages) > 60
+    for at in placed_texts(day, faces.measure):
+        margin = layout.LABEL_MARGIN
+        assert at.x >= margin - 1, at.text
+        assert at.right <= at.width - margin + 1, at.text
+        assert margin - 2 <= at.y <= at.height - margin + 1, at.text
 
 
 def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> None:
     plan, shelf = awkward.week("en", {})
     parcel = "2026-W49-04"
     write_papers(plan, shelf, tmp_path, parcel=parcel, only=("customs",), items=awkward.ITEMS)
-    words = words_of(tmp_path / f"{parcel}-customs.pdf")
+    words = words_of(tmp_path / "parcels" / f"{parcel}-customs.pdf")
     assert "CN 23" in words
     for asked in (
         "Sender's customs reference",
         "Importer's reference",
-        "Item number / N° de l'envoi EB000717618HK",
+        "Item number N° de l'envoi EB000717618HK",
         "9 Postal charges",
         "10 Category",
     ):
         assert asked in words
     for asked in (
         "11 Comments",
-        "12, 13 Licence and certificate",
+        "12 Licence",
+        "13 Certificate",
         "14 Invoice",
         "15 Date of posting",
         "Exemplaires as many as",

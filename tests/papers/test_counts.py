@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
 from hypothesis import given, settings
@@ -10,23 +11,17 @@ from hypothesis import strategies as st
 
 from shipping.papers.documents.contents import Desk, code_text, units_of
 from shipping.papers.documents.customs_sheet import parcel_declaration
-from shipping.papers.documents.label import HANDLING_LANGUAGES
 from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import pick_list, week_sheet
 from shipping.papers.documents.slip import slip
-from shipping.papers.documents.tags import tag_makers
-from shipping.papers.page import fonts as faces
-from shipping.papers.page.blocks import Spans, Table
-from shipping.papers.page.primitives import Text
-from shipping.papers.wording.language import LANGUAGES, number
+from shipping.papers.documents.tags import tag_lines
+from shipping.papers.wording.language import LANGUAGES, SPOKEN, number
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel, PlannedLine
 from tests.papers import sample
+from tests.papers.reading import rows_of, tables_in
 
-WORDINGS = {
-    language: Wording(None, language)
-    for language in dict.fromkeys((*LANGUAGES, *HANDLING_LANGUAGES.values()))
-}
+WORDINGS = {language: Wording(None, language) for language in dict.fromkeys((*LANGUAGES, *SPOKEN.values()))}
 DRAWS = {parcel.lines[0].draws[0].lot: parcel.lines[0].draws[0] for parcel in sample.PARCELS}
 
 
@@ -60,15 +55,15 @@ def planned_lines(draw: st.DrawFn) -> tuple[PlannedLine, ...]:
     return tuple(lines)
 
 
-def figures(cell: tuple[Spans, ...]) -> int:
-    """The count in a cell of a table, whatever marks its thousands."""
-    return int(re.sub(r"\D", "", "".join(span.text for spans in cell for span in spans)))
+def figures(cell: str) -> int:
+    """The count in a cell of a table, whatever marks its thousands and says that it is about so many."""
+    return int(re.sub(r"\D", "", cell))
 
 
-def counts(table: Table, column: int) -> tuple[int, int]:
+def counts(rows: list[list[str]], column: int, is_sum: Callable[[list[str]], bool]) -> tuple[int, int]:
     """The sum of a column over plain rows, and over the rows of sums."""
-    plain = sum(figures(row[column]) for n, row in enumerate(table.rows) if n not in table.strong_rows)
-    return plain, sum(figures(row[column]) for n, row in enumerate(table.rows) if n in table.strong_rows)
+    plain = sum(figures(row[column]) for row in rows if not is_sum(row))
+    return plain, sum(figures(row[column]) for row in rows if is_sum(row))
 
 
 @settings(max_examples=40)
@@ -82,24 +77,20 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     assert parcel.pack == eggs
     assert sum(unit.eggs for unit in units_of(parcel, sample.SHELF)) == eggs
 
-    inside = next(block for block in slip(parcel, desk).blocks if isinstance(block, Table))
-    assert counts(inside, 4) == (eggs, eggs)
+    inside = rows_of(tables_in(slip(parcel, desk))[0])
+    assert counts(inside, 4, lambda row: not row[0]) == (eggs, eggs)
 
-    picked = [
-        block for block in pick_list(parcel.dispatch_on, [parcel], desk).blocks if isinstance(block, Table)
-    ]
-    assert sum(figures(row[5]) for row in picked[0].rows) == eggs
-    assert counts(picked[1], 4) == (eggs, eggs)
-    assert any(str(number(eggs, "en")) in text for text in [week_sheet([parcel], desk).below])
+    by_lot, by_parcel = map(rows_of, tables_in(pick_list(parcel.dispatch_on, [parcel], desk)))
+    assert sum(figures(row[5]) for row in by_lot) == eggs
+    assert counts(by_parcel, 4, lambda row: not row[2]) == (eggs, eggs)
+    assert str(number(eggs, "en")) in week_sheet([parcel], desk).below
 
     assert sum(line.quantity for line in parcel_declaration(parcel, desk).lines) == eggs
     assert sum(int(count) for count in re.findall(r"=(\d+)", code_text(parcel))) == eggs
 
-    on_tags = 0
-    for maker in tag_makers(parcel, desk, faces.measure):
-        first = next(mark for mark in maker(240, 130).marks if isinstance(mark, Text))
-        on_tags += int(re.sub(r"\D", "", first.text))
-    assert on_tags == eggs
+    wording = WORDINGS[language]
+    units = units_of(parcel, sample.SHELF)
+    assert sum(figures(tag_lines(parcel, unit, wording)[0]) for unit in units) == eggs
 
     letter = notices(desk, (parcel,), with_lines_out=False)[0].text
     items = [line.partition("Fundulopanchax")[0] for line in letter.splitlines() if line.startswith("•")]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -14,8 +15,7 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers import writing
-from shipping.papers.documents.bundle import safe_name
-from shipping.papers.folder import listed_in, since_last_printed
+from shipping.papers.folder import listed_in, safe_name, since_last_printed
 from shipping.papers.writing import write_papers
 from shipping.week.plan_data import Parcel
 from shipping.words.problems import ShelfProblems
@@ -26,25 +26,28 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def bytes_in(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
 
 
-def test_every_parcel_has_its_papers_and_the_week_its_own(printed_week: Path) -> None:
-    names = {path.name for path in printed_week.iterdir()}
-    for parcel in ("2026-W49-01", "2026-W49-02", "2026-W49-03"):
-        assert {
-            f"{parcel}-{end}" for end in ("slip.pdf", "label.pdf", "tags.pdf", "notice.txt", "notice.html")
-        } <= names
-    assert {
-        "2026-W49-02-care-mento.pdf",
-        "2026-W49-02-care-gardneri.pdf",
-        "2026-W49-03-care-guentheri.pdf",
-    } <= names
-    assert {"2026-W49-pick-list.pdf", "2026-W49-print-all.pdf", "manifest.json"} <= names
+def test_a_week_is_a_file_a_day_to_print_and_a_message_a_buyer(printed_week: Path) -> None:
+    assert set(bytes_in(printed_week)) == {
+        "print/2026-W49-2026-11-30.pdf",
+        "print/2026-W49-2026-12-01.pdf",
+        "mail/2026-W49-01.eml",
+        "mail/2026-W49-02.eml",
+        "mail/2026-W49-03.eml",
+        "mail/2026-W49-order-1004.eml",
+        "mail/2026-W49-order-1005.eml",
+        "manifest.json",
+    }
 
 
-def test_only_parcels_that_leave_the_customs_area_have_a_customs_sheet(printed_week: Path) -> None:
-    customs = sorted(path.name for path in printed_week.glob("*-customs.pdf"))
+def test_only_parcels_that_leave_the_customs_area_have_a_customs_sheet(each_paper: Path) -> None:
+    customs = sorted(path.name for path in each_paper.glob("parcels/*-customs.pdf"))
     assert customs == ["2026-W49-01-customs.pdf", "2026-W49-03-customs.pdf"]
 
 
@@ -52,8 +55,8 @@ def test_the_manifest_holds_the_digest_of_every_file(printed_week: Path) -> None
     manifest = json.loads((printed_week / "manifest.json").read_text())
     assert manifest["today"] == "2026-11-28"
     listed = {entry["file"]: entry["sha256"] for entry in manifest["files"]}
-    files = {path.name: path for path in printed_week.iterdir() if path.name != "manifest.json"}
-    assert listed == {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in files.items()}
+    files = {name: content for name, content in bytes_in(printed_week).items() if name != "manifest.json"}
+    assert listed == {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
 
 
 def test_the_same_plan_prints_the_same_bytes_whatever_the_hash_seed(
@@ -82,7 +85,7 @@ def test_two_processes_print_the_same_bytes_as_one(
 
 
 def test_every_pdf_is_sound_and_carries_its_fonts(printed_week: Path) -> None:
-    for path in sorted(printed_week.glob("*.pdf")):
+    for path in sorted(printed_week.glob("print/*.pdf")):
         done = subprocess.run(
             [tool("qpdf"), "--check", str(path)], capture_output=True, text=True, check=False
         )
@@ -92,21 +95,44 @@ def test_every_pdf_is_sound_and_carries_its_fonts(printed_week: Path) -> None:
                 assert "/FontFile2" in font.get_object()["/FontDescriptor"]
 
 
-def test_the_pile_to_print_begins_every_paper_on_a_fresh_leaf(printed_week: Path) -> None:
-    pages = [page.extract_text() for page in PdfReader(printed_week / "2026-W49-print-all.pdf").pages]
-    assert len(pages) % 2 == 0
-    fronts = [
-        number for number, text in enumerate(pages) if "1 of 1" in text or "1 of 2" in text or "1 sur" in text
+def leaves_of(path: Path) -> list[str]:
+    """What each page says."""
+    return [page.extract_text() for page in PdfReader(path).pages]
+
+
+def test_the_care_of_a_parcel_stands_on_the_back_of_its_slip(printed_week: Path) -> None:
+    pages = leaves_of(printed_week / "print" / "2026-W49-2026-12-01.pdf")
+    for title, care in (("Packzettel", "Pflegeblatt"), ("Packing slip", "Care sheet")):
+        (front,) = (number for number, text in enumerate(pages) if title in text and "2026-W49-0" in text)
+        assert front % 2 == 0
+        assert care in pages[front + 1]
+
+
+def test_a_day_printed_on_one_side_has_no_blank_page(printed_week: Path, tmp_path: Path) -> None:
+    write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS, one_sided=True)
+    for path in sorted(tmp_path.glob("print/*.pdf")):
+        assert all(text.strip() for text in leaves_of(path)), path.name
+    assert any(not text.strip() for text in leaves_of(printed_week / "print" / "2026-W49-2026-12-01.pdf"))
+
+
+def test_a_day_has_its_parcels_in_its_outline_and_a_language_on_every_page(printed_week: Path) -> None:
+    reader = PdfReader(printed_week / "print" / "2026-W49-2026-12-01.pdf")
+    names = [entry.title for entry in reader.outline if not isinstance(entry, list)]
+    assert names == [
+        "Pick list",
+        "2026-W49-02 Ünal Şahin",
+        "2026-W49-03 Юлія Ґалаґан / Đặng Thị Ngọc",
+        "Customs data sheet",
+        "Labels",
+        "Tags",
     ]
-    assert fronts
-    assert all(number % 2 == 0 for number in fronts)
-
-
-def test_the_pile_follows_the_days_and_the_packing_order(printed_week: Path) -> None:
-    text = "\n".join(page.extract_text() for page in PdfReader(printed_week / "2026-W49-print-all.pdf").pages)
-    marks = ["The week", "Mon 30 Nov 2026", "Bordereau", "Tue 1 Dec 2026", "Packzettel", "Packing slip"]
-    places = [text.index(mark) for mark in marks]
-    assert places == sorted(places)
+    content = [page.get_contents() for page in reader.pages]
+    spoken = [re.findall(rb"/Lang \((..)\)", one.get_data()) for one in content if one is not None]
+    assert all(len(languages) == 1 for languages in spoken)
+    assert {languages[0] for languages in spoken} == {b"en", b"de"}
+    assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"] is True or str(
+        reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
+    ).lower().endswith("true")
 
 
 @pytest.mark.parametrize("order", ["../../../etc/passwd", "..", "a/b\\c:d", "\x00evil", "CON", ".hidden"])
@@ -116,7 +142,9 @@ def test_nothing_is_written_outside_the_folder(tmp_path: Path, order: str) -> No
     write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, out)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["deep"]
     assert sorted(path.name for path in (tmp_path / "deep").iterdir()) == ["out"]
-    assert all(path.is_file() and not path.name.startswith(".") for path in out.iterdir())
+    write_papers(replace(sample.PLAN, parcels=(parcel,)), sample.SHELF, out, parcel=order)
+    assert {path.name for path in out.iterdir()} == {"print", "mail", "parcels", "manifest.json"}
+    assert not any(path.name.startswith(".") for path in out.rglob("*"))
 
 
 def test_a_file_name_keeps_plain_letters_only() -> None:
@@ -172,19 +200,28 @@ def test_a_question_that_cannot_be_answered_is_told(
 
 def test_one_kind_of_one_parcel_is_printed_alone(tmp_path: Path) -> None:
     paths = write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-02", only=("slip",))
-    assert [path.name for path in paths] == ["2026-W49-02-slip.pdf", "manifest.json"]
+    names = [path.relative_to(tmp_path).as_posix() for path in paths]
+    assert names == ["parcels/2026-W49-02-slip.pdf", "manifest.json"]
+
+
+def test_one_parcel_is_printed_whole_in_one_file(tmp_path: Path) -> None:
+    write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-03")
+    text = "\n".join(leaves_of(tmp_path / "parcels" / "2026-W49-03.pdf"))
+    places = [text.index(title) for title in ("Packing slip", "Care sheet", "Customs data sheet")]
+    assert places == sorted(places)
+    assert (tmp_path / "mail" / "2026-W49-03.eml").exists()
 
 
 def test_papers_of_a_parcel_that_no_longer_goes_are_taken_away_but_not_what_somebody_changed(
     tmp_path: Path,
 ) -> None:
     write_papers(sample.PLAN, sample.SHELF, tmp_path)
-    (tmp_path / "2026-W49-03-notice.txt").write_text("mine now")
-    (tmp_path / "2026-W49-own.txt").write_text("never ours")
-    write_papers(replace(sample.PLAN, parcels=sample.PARCELS[:2]), sample.SHELF, tmp_path)
-    left = {path.name for path in tmp_path.iterdir()}
-    assert "2026-W49-03-slip.pdf" not in left
-    assert {"2026-W49-03-notice.txt", "2026-W49-own.txt", "2026-W49-01-slip.pdf"} <= left
+    (tmp_path / "mail" / "2026-W49-03.eml").write_text("mine now")
+    (tmp_path / "print" / "2026-W49-own.txt").write_text("never ours")
+    write_papers(replace(sample.PLAN, parcels=sample.PARCELS[:1]), sample.SHELF, tmp_path)
+    left = set(bytes_in(tmp_path))
+    assert not {"mail/2026-W49-02.eml", "print/2026-W49-2026-12-01.pdf"} & left
+    assert {"mail/2026-W49-03.eml", "print/2026-W49-own.txt", "mail/2026-W49-01.eml"} <= left
 
 
 def test_sheets_that_changed_are_new_or_are_gone_since_papers_were_last_printed_are_named(
@@ -198,27 +235,38 @@ def test_sheets_that_changed_are_new_or_are_gone_since_papers_were_last_printed_
     first, second, third = sample.PARCELS
     assert printed_with(first, second) == {"changed": [], "new": [], "removed": []}
     told = printed_with(replace(first, service="parcel"), third)
-    assert "2026-W49-01-slip.pdf" in told["changed"]
-    assert "2026-W49-01-tags.pdf" not in told["changed"]
-    assert "2026-W49-03-slip.pdf" in told["new"]
-    assert "2026-W49-02-slip.pdf" in told["removed"]
-    assert all(name.startswith("2026-W49-02") for name in told["removed"])
+    assert {"2026-W49-01", "print/2026-W49-2026-11-30.pdf", "mail/2026-W49-01.eml"} <= set(told["changed"])
+    assert {"2026-W49-03", "mail/2026-W49-03.eml"} <= set(told["new"])
+    assert set(told["removed"]) == {"2026-W49-02", "mail/2026-W49-02.eml"}
 
 
 def test_a_plan_without_parcels_still_prints_its_week(tmp_path: Path) -> None:
     paths = write_papers(replace(sample.PLAN, parcels=()), sample.SHELF, tmp_path)
     names = {path.name for path in paths}
-    assert {"2026-W49-pick-list.pdf", "2026-W49-order-1004-wait.txt"} <= names
+    assert {"2026-W49-week.pdf", "2026-W49-order-1004.eml"} <= names
 
 
-def test_papers_fit_letter_paper_and_the_larger_label(tmp_path: Path) -> None:
-    papers = sample.SHELF.settings.papers.model_copy(update={"paper": "letter", "label": "102x152"})
+@pytest.mark.parametrize(
+    ("label", "width", "height"), [("102x152", 289, 431), ("4x6", 288, 432), ("A6", 612, 792)]
+)
+def test_labels_go_on_sheets_or_one_to_a_label_printer(
+    label: str, width: int, height: int, tmp_path: Path
+) -> None:
+    papers = sample.SHELF.settings.papers.model_copy(update={"paper": "letter", "label": label})
+    shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
+    write_papers(sample.PLAN, shelf, tmp_path, only=("label",))
+    pages = PdfReader(tmp_path / "print" / "2026-W49-label.pdf").pages
+    assert {(round(page.mediabox.width), round(page.mediabox.height)) for page in pages} == {(width, height)}
+    assert len(pages) == (1 if label == "A6" else 3)
+
+
+def test_labels_of_a_label_printer_stand_in_a_file_beside_the_days(tmp_path: Path) -> None:
+    papers = sample.SHELF.settings.papers.model_copy(update={"label": "4x6"})
     shelf = replace(sample.SHELF, settings=sample.SHELF.settings.model_copy(update={"papers": papers}))
     write_papers(sample.PLAN, shelf, tmp_path)
-    slip = PdfReader(tmp_path / "2026-W49-01-slip.pdf").pages[0].mediabox
-    label = PdfReader(tmp_path / "2026-W49-01-label.pdf").pages[0].mediabox
-    assert (round(slip.width), round(slip.height)) == (612, 792)
-    assert (round(label.width), round(label.height)) == (289, 431)
+    assert len(PdfReader(tmp_path / "print" / "2026-W49-2026-12-01-labels.pdf").pages) == 2
+    sizes = {page.mediabox.width for page in PdfReader(tmp_path / "print" / "2026-W49-2026-12-01.pdf").pages}
+    assert len(sizes) == 1
 
 
 def test_a_folder_that_cannot_be_made_is_told_without_a_traceback(tmp_path: Path) -> None:
@@ -228,24 +276,24 @@ def test_a_folder_that_cannot_be_made_is_told_without_a_traceback(tmp_path: Path
 
 
 def test_a_paper_that_cannot_be_put_in_place_is_told_and_nothing_half_written_is_left(tmp_path: Path) -> None:
-    (tmp_path / "2026-W49-01-slip.pdf").mkdir()
+    (tmp_path / "parcels" / "2026-W49-01-slip.pdf").mkdir(parents=True)
     with pytest.raises(ShelfProblems, match=r"2026-W49-01-slip\.pdf: It cannot be written"):
         write_papers(sample.PLAN, sample.SHELF, tmp_path, parcel="2026-W49-01", only=("slip",))
-    assert [path.name for path in tmp_path.iterdir()] == ["2026-W49-01-slip.pdf"]
+    assert [path.name for path in (tmp_path / "parcels").iterdir()] == ["2026-W49-01-slip.pdf"]
 
 
 def test_papers_of_a_packed_parcel_are_neither_written_again_nor_taken_away(tmp_path: Path) -> None:
-    write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS)
-    before = {
-        name: content for name, content in bytes_in(tmp_path).items() if name.startswith("2026-W49-01-")
-    }
+    for parcel in ("2026-W49-01", "2026-W49-02"):
+        write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS, parcel=parcel)
+    before = {name: content for name, content in bytes_in(tmp_path).items() if "2026-W49-01" in name}
     changed = tuple(
         replace(parcel, weight_g=parcel.weight_g + 7, service="slow boat") for parcel in sample.PARCELS
     )
     write_papers(replace(sample.PLAN, parcels=changed), sample.SHELF, tmp_path, packed=("2026-W49-01",))
     after = bytes_in(tmp_path)
+    assert len(before) == 2
     assert {name: after.get(name) for name in before} == before
-    assert b"slow boat" in after["2026-W49-02-notice.txt"]
+    assert b"slow boat" in after["mail/2026-W49-02.eml"]
     listed = {entry["file"] for entry in json.loads(after["manifest.json"])["files"]}
     assert set(before) <= listed
 
@@ -258,31 +306,22 @@ def test_a_packed_parcel_asked_for_by_name_is_refused(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
-def test_each_parcels_set_in_the_pile_begins_on_an_odd_page_whatever_its_length(tmp_path: Path) -> None:
+def test_each_parcel_begins_on_a_fresh_leaf_whatever_its_length(tmp_path: Path) -> None:
     from tests.papers import awkward
 
     plan, shelf = awkward.week("en", {})
-    write_papers(
-        plan, shelf, tmp_path, only=("print-all", "slip", "label", "tags", "care", "customs", "pick-list")
-    )
-    pages = [page.extract_text() for page in PdfReader(tmp_path / "2026-W49-print-all.pdf").pages]
-    slips = [
-        number for number, text in enumerate(pages, start=1) if "Packing slip" in text and "page 1 of" in text
+    write_papers(plan, shelf, tmp_path)
+    fronts = [
+        number
+        for path in sorted(tmp_path.glob("print/*.pdf"))
+        for number, text in enumerate(leaves_of(path), start=1)
+        if "Packing slip" in text and "page 1" in text
     ]
-    assert len(slips) == len(plan.parcels)
-    assert all(number % 2 == 1 for number in slips)
+    assert len(fronts) == len(plan.parcels)
+    assert all(number % 2 == 1 for number in fronts)
 
 
-def test_a_file_is_no_larger_than_its_letters_need(printed_week: Path) -> None:
-    """Only shapes that are printed are embedded; a whole code page of both weights would take 23 kB."""
-    for path in sorted(printed_week.glob("2026-W49-0*-tags.pdf")):
-        assert path.stat().st_size < 20_000, path.name
-    shapes = {
-        sum(
-            len(font.get_object()["/FontDescriptor"]["/FontFile2"].get_data())
-            for font in page["/Resources"]["/Font"].values()
-        )
-        for name in ("2026-W49-01-tags.pdf", "2026-W49-01-slip.pdf")
-        for page in PdfReader(printed_week / name).pages[:1]
-    }
-    assert len(shapes) == 2
+def test_a_file_is_no_larger_than_its_letters_need(each_paper: Path) -> None:
+    """Only shapes that are printed are embedded; DejaVu Sans alone is 740 kB."""
+    for path in sorted(each_paper.glob("parcels/*.pdf")):
+        assert path.stat().st_size < 45_000, path.name

@@ -6,16 +6,13 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
-from shipping.papers.page.fonts import letters_lacking
+from shipping.papers.page.fonts import BOLD, REGULAR, font_of, letters_lacking
 from shipping.papers.wording.language import clean
 
-_FONTS = Path(__file__).resolve().parent.parent / "fonts"
-_NAMES = ("DejaVuSans", "DejaVuSans-Bold")
+_NAMES = (REGULAR, BOLD)
 #: Where an SVG is seen without DejaVu, a face of the same widths is asked for.
 _FAMILY = "DejaVu Sans, Verdana, sans-serif"
 
@@ -39,21 +36,12 @@ def kind_of(name: str) -> str | None:
     return kind if kind in KINDS_OF_FILE else None
 
 
-@lru_cache(maxsize=1)
-def _register() -> None:
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    for name in _NAMES:
-        pdfmetrics.registerFont(TTFont(name, str(_FONTS / f"{name}.ttf")))
-
-
 @dataclass(frozen=True, eq=False)
 class Sketch:
     """A drawing surface in points, y upwards; ``title`` and ``about`` are read aloud to who cannot see it."""
 
-    width: int
-    height: int
+    width: float
+    height: float
     title: str
     about: str
     drawing: Any
@@ -153,6 +141,18 @@ class Sketch:
             Polygon([round(v, 2) for dx, dy in corners for v in (x + dx * size, y + dy * size)], **inside)
         )
 
+    def draw_on(self, canvas: Any) -> None:
+        """Draw it on a canvas, its lower left corner at the canvas's own.
+
+        Drawings begin in a font that the file would not carry, though no word is set in it.
+        """
+        from reportlab.graphics import renderPDF
+
+        set_font = canvas.setFont
+        canvas.setFont = lambda name, *sizes: set_font(name if name in _NAMES else REGULAR, *sizes)
+        renderPDF.draw(self.drawing, canvas, 0, 0)
+        del canvas.setFont
+
 
 def _colour(code: str) -> Any:
     from reportlab.lib.colors import HexColor
@@ -160,11 +160,12 @@ def _colour(code: str) -> Any:
     return HexColor(code)
 
 
-def sketch(width: int, height: int, title: str, about: str) -> Sketch:
+def sketch(width: float, height: float, title: str, about: str) -> Sketch:
     """An empty white sheet."""
     from reportlab.graphics.shapes import Drawing
 
-    _register()
+    for bold in (False, True):
+        font_of(bold)
     sheet = Sketch(width, height, clean(title), clean(about), Drawing(width, height))
     sheet.box(0, 0, width, height, WHITE)
     return sheet
@@ -190,24 +191,16 @@ def _svg(sheet: Sketch) -> bytes:
 
 
 def _pdf(sheet: Sketch) -> bytes:
-    from reportlab.graphics import renderPDF
     from reportlab.pdfgen.canvas import Canvas
 
     file = io.BytesIO()
     canvas = Canvas(
         file, pagesize=(sheet.width, sheet.height), invariant=1, initialFontName=_NAMES[0], lang="en"
     )
-    set_font = canvas.setFont
-
-    def set_own_font(name: str, *sizes: float) -> None:
-        """Drawings begin in a font that the file would not carry, though no word is set in it."""
-        set_font(name if name in _NAMES else _NAMES[0], *sizes)
-
-    canvas.setFont = set_own_font
     canvas.setTitle(sheet.title)
     canvas.setSubject(sheet.about)
     canvas.setCreator("spawnpost")
-    renderPDF.draw(sheet.drawing, canvas, 0, 0)
+    sheet.draw_on(canvas)
     canvas.showPage()
     canvas.save()
     return file.getvalue()

@@ -1,13 +1,11 @@
-"""What to mind at the packing bench: a day's parcels in, sentences out (warmth, boxes against packings, tubes
-and bags).
-"""
+"""What to mind at the packing bench: parcels in, warnings beside each and the physics behind them out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from shipping.papers.documents.contents import Unit
-from shipping.papers.page.blocks import Spans, plain, strong
+from shipping.papers.documents.contents import MARKS, Unit, is_collected
+from shipping.papers.documents.label import is_unread_at_home
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
@@ -22,70 +20,55 @@ COLD_C = 10.0
 HOT_C = 27.0
 
 
-def warmth_advice(
-    parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
-) -> list[Spans]:
-    """A sentence for each parcel that will feel cold or heat, or goes with a heat pack."""
-    advice: list[Spans] = []
-    for parcel in parcels:
-        low, high = (number(value, wording.language, 0) for value in (parcel.low_c, parcel.high_c))
-        facts = {"low": low, "high": high}
-        assumed = f" ({wording.term('assumed')})" if parcel.warmth_basis == "assumed" else ""
-        keys = []
-        if any(unit.packing.heat_pack_h for unit in units[parcel.parcel]):
-            keys.append("pick_heat_pack")
-        if parcel.low_c < COLD_C:
-            keys.append("pick_keep_warm")
-        if parcel.high_c > HOT_C:
-            keys.append("pick_keep_cool")
-        if keys:
-            words = " ".join(wording.term(key, **facts) for key in keys)
-            advice.append((*strong(parcel.parcel), *plain(f" {words}{assumed}")))
-    return advice
+def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wording) -> tuple[str, ...]:
+    """What to mind with one parcel: its warmth on the way, a box that does not suit it, its address."""
+    unread = wording.term("label_unreadable", parcel=parcel.parcel) if is_unread_at_home(parcel) else ""
+    found = [*_warmth(parcel, units, wording), *_box(parcel, units, shelf, wording), unread]
+    return tuple(text for text in found if text)
 
 
-def box_findings(
-    parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], shelf: Shelf, wording: Wording
-) -> list[Spans]:
-    """Where a parcel's box does not suit its packings: not rigid, not vented, too small."""
-    findings: list[Spans] = []
-    for parcel in parcels:
-        box = shelf.box_by_name.get(parcel.box)
-        own = units[parcel.parcel]
-        if box is None:
-            if parcel.box or shelf.boxes:
-                findings.append((*strong(parcel.parcel), *plain(" " + wording.term("pick_box_unknown"))))
-            continue
-        keys = []
-        bags = [unit for unit in own if unit.packing.is_a.is_soft]
-        if bags and not box.rigid:
-            keys.append("pick_box_not_rigid")
-        if any(unit.packing.is_a.breathes for unit in bags) and not box.vented:
-            keys.append("pick_box_not_vented")
-        if len(own) > box.holds:
-            keys.append("pick_box_too_small")
-        if keys:
-            facts = {"box": clean(box.box), "holds": box.holds, "units": len(own)}
-            words = " ".join(wording.term(key, **facts) for key in keys)
-            findings.append((*strong(parcel.parcel), *plain(f" {words}")))
-    return findings
+def _warmth(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> list[str]:
+    """A word where it will feel cold or heat, or goes with a heat pack; not where it is fetched in person."""
+    if is_collected(parcel):
+        return []
+    low, high = (number(value, wording.language, 0) for value in (parcel.low_c, parcel.high_c))
+    keys = {
+        "pick_heat_pack": any(unit.packing.heat_pack_h for unit in units),
+        "pick_keep_warm": parcel.low_c < COLD_C,
+        "pick_keep_cool": parcel.high_c > HOT_C,
+    }
+    mark = MARKS["assumed"] if parcel.warmth_basis == "assumed" else ""
+    return [wording.term(key, low=low, high=high) + mark for key, applies in keys.items() if applies]
 
 
-def packing_cautions(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[Spans]:
-    """The plan's own cautions, each once with the parcels it is for, then what holds for every tube and bag
-    of the day.
-    """
+def _box(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wording) -> list[str]:
+    """Where the parcel's box does not suit its packings: not rigid, not vented, too small."""
+    box = shelf.box_by_name.get(parcel.box)
+    if box is None:
+        return [wording.term("pick_box_unknown")] if parcel.box or shelf.boxes else []
+    bags = [unit for unit in units if unit.packing.is_a.is_soft]
+    keys = {
+        "pick_box_not_rigid": bool(bags) and not box.rigid,
+        "pick_box_not_vented": any(u.packing.is_a.breathes for u in bags) and not box.vented,
+        "pick_box_too_small": len(units) > box.holds,
+    }
+    facts = {"box": clean(box.box), "holds": box.holds, "units": len(units)}
+    return [wording.term(key, **facts) for key, applies in keys.items() if applies]
+
+
+def general_rules(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[str]:
+    """What holds for every tube and bag of the day."""
+    kinds = {unit.packing.is_a for own in units.values() for unit in own}
+    return [wording.term(f"pick_{kind.key}") for kind in PACKING_KINDS if kind in kinds]
+
+
+def physics(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[tuple[str, str]]:
+    """(parcels, what was reckoned for them): the plan's own notes, each once."""
     concerned: dict[str, list[str]] = {}
     for parcel, own in units.items():
-        for caution in dict.fromkeys(note_text(note, wording) for unit in own for note in unit.draw.cautions):
-            concerned.setdefault(caution, []).append(parcel)
+        for note in dict.fromkeys(note_text(note, wording) for unit in own for note in unit.draw.cautions):
+            concerned.setdefault(note, []).append(parcel)
     together: dict[tuple[str, ...], list[str]] = {}
-    for caution, parcels in concerned.items():
-        together.setdefault(tuple(parcels), []).append(caution)
-    sentences: list[Spans] = [
-        (*strong(", ".join(parcels)), *plain(" " + " ".join(cautions)))
-        for parcels, cautions in together.items()
-    ]
-    kinds = {unit.packing.is_a for own in units.values() for unit in own}
-    sentences += [plain(wording.term(f"pick_{kind.key}")) for kind in PACKING_KINDS if kind in kinds]
-    return sentences
+    for note, parcels in concerned.items():
+        together.setdefault(tuple(parcels), []).append(note)
+    return [(", ".join(parcels), " ".join(notes)) for parcels, notes in together.items()]

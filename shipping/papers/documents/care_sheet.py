@@ -1,28 +1,46 @@
-"""The care sheet: one species of a parcel in, a sheet out, put together from the species' table and the
-wording.
+"""The care of a parcel's fish: a parcel in, pages of one or two fish out, what holds for all of them said
+once;
+put together from the species' table and the wording.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from shipping.eggs.pairs import pair_chances
-from shipping.papers.documents.contents import Desk, Unit, basis, is_ours, own_words, source_words, units_of
+from shipping.papers.documents.contents import (
+    MARKS,
+    Desk,
+    Unit,
+    basis,
+    dates_for_buyer,
+    is_ours,
+    marks_key,
+    own_words,
+    units_of,
+)
 from shipping.papers.documents.slip import count_words, footer, population_words
-from shipping.papers.page import layout
-from shipping.papers.page.blocks import Block, Heading, Panel, Paragraph, Sheet, plain
-from shipping.papers.wording.language import clean, full_day, number, paper_language, share
-from shipping.papers.wording.markdown import blocks_of
+from shipping.papers.page.book import Sheet, fitted
+from shipping.papers.page.layout import BODY
+from shipping.papers.page.typesetter import Typesetter
+from shipping.papers.wording.language import clean, dated_day, full_day, number, share
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.species import Species
 from shipping.week.plan_data import Parcel
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
 
 #: Fine cultures take about a week, brine-shrimp eggs about two days (common practice, no source).
 CULTURE_DAYS = 7
 SHRIMP_DAYS = 2
 #: Fry from eggs under this diameter mostly cannot take nauplii at once [mm] (common practice, no source).
 SMALL_EGG_MM = 1.1
+#: Fry of this genus take nauplii from their first day (common practice, from memory).
+NAUPLII_AT_ONCE = "Nothobranchius"
 #: Full length up to so many cm -> litres for a pair or trio (common practice, no source).
 TANKS = ((4.0, 12), (6.0, 25), (9.0, 50), (15.0, 100))
 #: Chances of pairs are reckoned from at most so many eggs: beyond, they are as good as certain.
@@ -36,53 +54,91 @@ _WATER_WORDS = {
 _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
 
 
-def care_sheets(parcel: Parcel, desk: Desk) -> tuple[tuple[str, Sheet], ...]:
-    """(species key, its care sheet) for each species of the parcel, in the order they are packed."""
-    groups: dict[str, list[Unit]] = {}
-    for unit in units_of(parcel, desk.shelf):
-        groups.setdefault(unit.species.species, []).append(unit)
-    return tuple((key, _sheet(parcel, tuple(units), desk)) for key, units in groups.items())
+#: So many fish stand on one page.
+_FISH_A_PAGE = 2
 
 
-def _sheet(parcel: Parcel, units: tuple[Unit, ...], desk: Desk) -> Sheet:
-    wording = desk.wording(paper_language(parcel.language))
-    species, language = units[0].species, wording.language
-    eggs = sum(unit.eggs for unit in units)
-    count = count_words(eggs, any(unit.about for unit in units), wording)
+def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
+    """How to care for all that is in a parcel: two columns, a part for each fish and way of keeping, then
+    what holds for all; on one page up to two fish.
+    """
+    wording = desk.wording_for(parcel)
+    groups = fish_of(parcel, desk)
+    parts = [
+        (_fish_title(units, desk, wording), fish_markdown(units, parcel, desk, wording)) for units in groups
+    ]
+    heat = any(unit.packing.heat_pack_h for units in groups for unit in units)
+    shared = wording.markdown("care-shared", heat_pack=heat)
+    key = _key(" ".join(text for _, text in parts), wording)
+
+    def build(setter: Typesetter) -> list[Flowable]:
+        blocks: list[Flowable] = []
+        for (name, below), text in parts:
+            blocks += [setter.heading(name, BODY + 2.6), setter.small(below, after=1.0)]
+            blocks += setter.markdown(text, BODY * 0.94)
+        return [*blocks, *setter.markdown(shared, BODY * 0.94), setter.small(key)]
+
     title = wording.term("care_title")
-    name = clean(species.scientific_name)
-    lots = ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units))
-    blocks: list[Block] = []
-    kinds = dict.fromkeys(unit.lot.kept_damp for unit in units)
-    for damp in kinds:
-        own = tuple(unit for unit in units if unit.lot.kept_damp == damp)
-        template = _template(species, damp, wording)
-        blocks += blocks_of(wording.markdown(template, **_fields(parcel, own, desk, wording)))
-    blocks.insert(0, _water(species, units, desk, wording))
-    blocks += blocks_of(wording.markdown("care-chances", **_chances(species, eggs, count, wording)))
-    blocks += blocks_of(wording.markdown("care-cautions"))
-    blocks += _sources(species, desk, wording)
-    common_name = common_words(species, desk, wording)
-    common = f" · {common_name}" if common_name else ""
-    population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
+    pages = -(-len(parts) // _FISH_A_PAGE)
     return Sheet(
-        title=name,
-        below=f"{title}{common} · {population} · {wording.term('lot')} {lots}",
-        corner=wording.term("care_corner", count=count),
-        blocks=tuple(blocks),
-        footer=footer(parcel.parcel, wording.term("of_topic", topic=title, said=name), desk.today, wording),
-        paper=desk.shelf.settings.papers.paper,
-        language=language,
+        title=title,
+        below=wording.term("water_hatched"),
+        corner=parcel.parcel,
+        story=fitted(build, desk.typeface, desk.paper, 2, pages),
+        foot=footer(parcel.parcel, title, desk.today, wording),
+        paper=desk.paper,
+        language=wording.language,
+        columns=2,
+        outline=(clean(f"{parcel.parcel} {parcel.address.addressee}"), title),
+        fresh_leaf=False,
     )
 
 
-def _template(species: Species, damp: bool, wording: Wording) -> str:
-    """The breeder's own wording if the species names one that exists, else the one for its way of
-    incubation.
-    """
-    if species.care and wording.has(f"care-{species.care}"):
-        return f"care-{species.care}"
-    return "care-damp" if damp else "care-water"
+def fish_of(parcel: Parcel, desk: Desk) -> tuple[tuple[Unit, ...], ...]:
+    """The units of a parcel, by species and way of care, in the order they are packed."""
+    groups: dict[tuple[str, str], list[Unit]] = {}
+    for unit in units_of(parcel, desk.shelf):
+        groups.setdefault((unit.species.species, unit.care), []).append(unit)
+    return tuple(tuple(units) for units in groups.values())
+
+
+def fish_markdown(units: tuple[Unit, ...], parcel: Parcel, desk: Desk, wording: Wording) -> str:
+    """What the sheet says of one fish that is cared for in one way."""
+    species = units[0].species
+    count = count_words(sum(unit.eggs for unit in units), any(unit.about for unit in units), wording)
+    note = own_words(species.water_note, desk, wording)
+    water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
+    eggs = sum(unit.eggs for unit in units)
+    return "\n".join(
+        (
+            wording.markdown(_template(units[0], wording), **_fields(parcel, units, desk, wording)),
+            wording.markdown(f"water-{water_kind(species)}", **water),
+            wording.markdown("care-chances", **_chances(species, eggs, count, wording)),
+        )
+    )
+
+
+def _fish_title(units: tuple[Unit, ...], desk: Desk, wording: Wording) -> tuple[str, str]:
+    """The fish's name, and below it its common name, population, lots and count."""
+    species = units[0].species
+    lots = ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units))
+    population = ", ".join(dict.fromkeys(population_words(unit.lot.population, wording) for unit in units))
+    eggs, about = sum(unit.eggs for unit in units), any(unit.about for unit in units)
+    count = wording.term("care_corner", count=count_words(eggs, about, wording))
+    common = common_words(species, desk, wording)
+    below = (common, population, f"{wording.term('lot')} {lots}", count)
+    return clean(species.scientific_name), " · ".join(part for part in below if part)
+
+
+def _key(said: str, wording: Wording) -> str:
+    """What the marks on the page mean, once."""
+    return wording.term("figures_key", marks=marks_key(said, wording) or "–")
+
+
+def _template(unit: Unit, wording: Wording) -> str:
+    """The breeder's own wording if the species names one that exists, else the one for its way of care."""
+    care = unit.species.care
+    return f"care-{care}" if care and wording.has(f"care-{care}") else f"care-{unit.care}"
 
 
 def common_words(species: Species, desk: Desk, wording: Wording) -> str:
@@ -104,15 +160,6 @@ def water_kind(species: Species) -> str:
     return next((kind for kind, words in _WATER_WORDS.items() if first and first[0] in words), "any")
 
 
-def _water(species: Species, units: tuple[Unit, ...], desk: Desk, wording: Wording) -> Block:
-    note = own_words(species.water_note, desk, wording)
-    fields = {
-        "water_note": note + basis(species, "water", wording) if note else "",
-        "salt": _salt(units, wording),
-    }
-    return Panel(blocks_of(wording.markdown(f"water-{water_kind(species)}", **fields)))
-
-
 def _salt(units: tuple[Unit, ...], wording: Wording) -> str:
     salts = sorted({unit.lot.salt_g_l for unit in units if unit.lot.salt_g_l})
     return " / ".join(number(salt, wording.language) for salt in salts)
@@ -123,63 +170,56 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     species, language = units[0].species, wording.language
 
     def figure(value: float | None, unit: str, topic: str) -> str:
-        return (
-            f"{number(value, language)}\u00a0{unit}{basis(species, topic, wording)}"
-            if value is not None
-            else ""
-        )
+        return f"{number(value, language)}\u00a0{unit}{basis(species, topic)}" if value is not None else ""
 
-    first, middle, last = hatch_span(units)
-    days = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
+    def words(text: str, topic: str) -> str:
+        return own_words(text, desk, wording) + basis(species, topic) if text else ""
+
+    said_day = dated_day if units[0].care == "damp" else full_day
+    first, middle, last = hatch_span(units, parcel)
+    span = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
+    arrives = parcel.arrive.p05 or parcel.dispatch_on
+    treatments = dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)
+    kept = sorted({unit.lot.kept_at_c for unit in units})
     about = any(unit.about for unit in units)
-    fields: dict[str, object] = {
-        name: full_day(when, language) if when else "" for name, when in days.items()
-    }
-    due = first or parcel.arrive.p50 or parcel.dispatch_on
-    fields |= {
-        "hatch_basis": wording.term("dates_assumed") if species.zero_basis == "assumed" else "",
+    return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
+        "hatch_basis": MARKS["assumed"] if species.zero_basis == "assumed" else "",
         "fish": common_words(species, desk, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
         "count": count_words(sum(unit.eggs for unit in units), about, wording),
         "lot": ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units)),
         "medium": wording.term(f"medium_{units[0].lot.medium}"),
-        "kept_at": " / ".join(
-            f"{number(c, language)}\u00a0°C" for c in sorted({unit.lot.kept_at_c for unit in units})
-        ),
-        "low": f"{number(species.keep_min_c, language)}\u00a0°C" if species.keep_min_c is not None else "",
+        "kept_at": " / ".join(f"{number(c, language)}\u00a0°C" for c in kept),
+        "low": figure(species.keep_min_c, "°C", "keep range"),
         "high": figure(species.keep_max_c, "°C", "keep range"),
         "depth": figure(species.hatch_depth_mm, "mm", "hatching depth"),
         "salt": _salt(units, wording),
-        "treatment": ", ".join(
-            dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)
-        ),
-        "cue": own_words(species.cue, desk, wording) + basis(species, "cue", wording) if species.cue else "",
-        "first_food": (
-            own_words(species.first_food, desk, wording) + basis(species, "first food", wording)
-            if species.first_food
-            else ""
-        ),
+        "treatment": ", ".join(treatments),
+        "cue": words(species.cue, "cue"),
+        "first_food": words(species.first_food, "first food"),
         "small_fry": has_small_fry(species),
         "egg_size": figure(species.egg_mm, "mm", "egg size"),
-        "culture_on": _start(due, CULTURE_DAYS, desk.today, wording),
-        "shrimp_on": _start(due, SHRIMP_DAYS, desk.today, wording),
+        "culture_on": _start(first or arrives, CULTURE_DAYS, arrives, said_day, wording),
+        "shrimp_on": _start(first or arrives, SHRIMP_DAYS, arrives, said_day, wording),
         "adult": figure(species.adult_cm, "cm", "adult size"),
         "tank": tank_litres(species.adult_cm),
         "water_note": own_words(species.water_note, desk, wording),
     }
-    return fields
 
 
-def hatch_span(units: tuple[Unit, ...]) -> tuple[date | None, date | None, date | None]:
-    """First 5 %, egg-weighted middle, and last 95 % day of the units that have dates; three None where none
-    has.
+def hatch_span(units: tuple[Unit, ...], parcel: Parcel) -> tuple[date | None, date | None, date | None]:
+    """First 5 %, egg-weighted middle, and last 95 % day in the buyer's hands of the units that have dates;
+    three None where none has.
     """
-    dated = sorted((unit.draw.hatch.p50, unit.eggs) for unit in units if unit.draw.hatch.p50)
-    firsts = [unit.draw.hatch.p05 for unit in units if unit.draw.hatch.p05]
-    lasts = [unit.draw.hatch.p95 for unit in units if unit.draw.hatch.p95]
-    if not (dated and firsts and lasts):
+    days = [(dates_for_buyer(unit, parcel), unit.eggs) for unit in units]
+    dated = sorted((each.p50, eggs) for each, eggs in days if each.p50)
+    firsts = [each.p05 for each, _ in days if each.p05]
+    lasts = [each.p95 for each, _ in days if each.p95]
+    if not (firsts and lasts):
         return None, None, None
+    if not dated:
+        return min(firsts), None, max(lasts)
     half, so_far = sum(eggs for _, eggs in dated) / 2, 0
     for middle, eggs in dated:
         so_far += eggs
@@ -193,6 +233,8 @@ def has_small_fry(species: Species) -> bool:
     size.
     """
     food = species.first_food.casefold()
+    if species.scientific_name.split()[:1] == [NAUPLII_AT_ONCE]:
+        return False
     if food:
         return any(fine in food for fine in _FINE_FOODS)
     return species.egg_mm is not None and species.egg_mm < SMALL_EGG_MM
@@ -205,14 +247,14 @@ def tank_litres(adult_cm: float | None) -> str:
     return str(next((litres for up_to, litres in TANKS if adult_cm <= up_to), 200))
 
 
-def _start(due: date, days: int, today: date, wording: Wording) -> str:
-    """The day to begin something that takes so many days, or ``at once``."""
+def _start(
+    due: date, days: int, arrives: date, said_day: Callable[[date, str], str], wording: Wording
+) -> str:
+    """The day to begin something that takes so many days; the day of arrival where that is later."""
     when = due - timedelta(days=days)
-    return (
-        wording.term("on_day", day=full_day(when, wording.language))
-        if when > today
-        else wording.term("at_once")
-    )
+    if when <= arrives:
+        return wording.term("at_once")
+    return wording.term("on_day", day=said_day(when, wording.language))
 
 
 def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[str, object]:
@@ -224,7 +266,7 @@ def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[
         return fields
     hatch, grow, female = (value for value in shares if value is not None)
     chances = _pairs(min(eggs, MOST_EGGS), hatch * grow, female)
-    mark = basis(species, "shares", wording)
+    mark = basis(species, "shares")
     for name, value in zip(names, (hatch, grow, female), strict=True):
         fields[name] = share(value, wording.language) + mark
     for name, value in zip(("one_pair", "two_pairs", "trio"), chances, strict=True):
@@ -236,11 +278,3 @@ def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[
 def _pairs(eggs: int, grown: float, female: float) -> tuple[float, float, float]:
     chances = pair_chances(eggs, grown, female)
     return chances["pair"], chances["two pairs"], chances["trio"]
-
-
-def _sources(species: Species, desk: Desk, wording: Wording) -> list[Block]:
-    blocks: list[Block] = [Heading(wording.term("figures"))]
-    for said in (wording.term("figures_note"), source_words(species.source, desk, wording)):
-        if said:
-            blocks.append(Paragraph(plain(said[0].upper() + said[1:]), size=layout.SMALL, quiet=True))
-    return blocks

@@ -8,20 +8,22 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 
-from shipping.papers.wording.language import clean, paper_language
+from shipping.papers.page.fonts import OUR_TYPE, Typeface
+from shipping.papers.wording.language import ONE_LANGUAGE, clean, paper_language
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
+from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
 
 #: A QR code with more letters than this would be too fine to read from a slip; it then holds the total only.
 _LONGEST_CODE = 220
 #: What a species' source says of one kind of figure: ``adult size: from memory; cue: ...``.
 _TOPIC = re.compile(r"(?:^|; )([a-z ]+): ([^;]*)")
+#: The small mark behind a figure, by what stands behind the figure; the key to them stands once on a page.
+MARKS = {"assumed": "†", "from_memory": "‡", "common_practice": "§", "learned": "¶"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,17 @@ class Unit:
     def about(self) -> bool:
         """Was the lot's count estimated, not counted?"""
         return self.lot.count_basis == "estimated"
+
+    @property
+    def care(self) -> str:
+        """How it is cared for on arrival: in ``water``, kept ``damp``, or put ``into-water`` at once.
+
+        Only eggs of annual fish are kept damp; those of others that travelled damp are never dried again.
+        """
+        if not self.packing.is_a.is_damp:
+            return "water"
+        is_annual = self.species.incubation == "damp" and self.lot.kept_damp
+        return "damp" if is_annual else "into-water"
 
 
 def units_of(parcel: Parcel, shelf: Shelf) -> tuple[Unit, ...]:
@@ -70,6 +83,20 @@ def code_text(parcel: Parcel) -> str:
     )
 
 
+def is_collected(parcel: Parcel) -> bool:
+    """Is it fetched in person, so that no post carries it?"""
+    return parcel.arrive.p95 == parcel.dispatch_on
+
+
+def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
+    """The days on which a buyer may expect fry, or for eggs kept damp should wet them: none before the 5 %
+    arrival.
+    """
+    known, first = unit.draw.hatch, parcel.arrive.p05 or parcel.dispatch_on
+    days = (known.p05, known.p50, known.p95)
+    return Dates(*(max(when, first) if when else None for when in days))
+
+
 @dataclass(frozen=True)
 class Desk:
     """All that papers are made from: the plan, the shelf, the wording by language, and the post's item
@@ -81,6 +108,7 @@ class Desk:
     wordings: Mapping[str, Wording]
     items: Mapping[str, str]
     first_sticker: int = 1
+    typeface: Typeface = OUR_TYPE
 
     def wording(self, language: str | None) -> Wording:
         """The wording in a language, else in English."""
@@ -90,6 +118,24 @@ class Desk:
     def own_language(self) -> str:
         """The breeder's own language: the first of the papers' languages."""
         return paper_language(next(iter(self.shelf.settings.papers.languages), "en"))
+
+    def language_of(self, language: str | None, country: str) -> str:
+        """The language of a buyer's papers: as ordered; else the breeder's own at home, and abroad the one
+        that is spoken all over the country, where papers are worded in it.
+        """
+        if language:
+            return paper_language(language)
+        if country == self.shelf.settings.home.country:
+            return self.own_language
+        return paper_language(ONE_LANGUAGE.get(country))
+
+    def wording_for(self, parcel: Parcel) -> Wording:
+        """The wording of a buyer's papers."""
+        return self.wording(self.language_of(parcel.language, parcel.address.country))
+
+    @property
+    def paper(self) -> str:
+        return self.shelf.settings.papers.paper
 
     @property
     def contact(self) -> str:
@@ -102,18 +148,23 @@ class Desk:
         return self.plan.today
 
 
-def basis(species: Species, topic: str, wording: Wording) -> str:
-    """What stands behind a figure, in brackets: ``(assumed)``; "" where the species' source names a
-    publication.
+def basis(species: Species, topic: str) -> str:
+    """The mark of what stands behind a figure; "" where the species' source names a publication.
 
     A source may say so for each kind of figure: ``adult size: from memory; cue: assumed``.
     """
     for name, said in _TOPIC.findall(species.source):
         if topic in name:
-            for key in ("assumed", "from_memory", "common_practice", "learned"):
+            for key, mark in MARKS.items():
                 if said.strip().startswith(key.replace("_", " ")):
-                    return f" ({wording.term(key)})"
+                    return mark
     return ""
+
+
+def marks_key(said: str, wording: Wording) -> str:
+    """What the marks in a text mean, those that stand in it; "" where none does."""
+    found = [f"{mark} {wording.term(key)}" for key, mark in MARKS.items() if mark in said]
+    return ", ".join(found)
 
 
 def own_words(text: str, desk: Desk, wording: Wording) -> str:
@@ -136,46 +187,3 @@ def is_ours(text: str, desk: Desk) -> bool:
     """Is it a text of the tables that ship with the program, in English?"""
     german = desk.wordings.get("de")
     return german is not None and german.said(text) is not None
-
-
-def source_words(source: str, desk: Desk, wording: Wording) -> str:
-    """A species' sources, ``; `` between, as `own_words`: part by part, each with what it is the source of in
-    front.
-    """
-    parts = _parts(clean(source))
-    known = [_source_part(part, wording) for part in parts]
-    typed = "; ".join(part for part, said in zip(parts, known, strict=True) if said is None)
-    said = [said for said in known if said is not None]
-    if wording.language == "en" or not said:
-        return own_words(source, desk, wording) if not _all_ours(parts, desk) else clean(source)
-    return wording.set_off("; ".join([*said, own_words(typed, desk, wording)] if typed else said))
-
-
-def _all_ours(parts: tuple[str, ...], desk: Desk) -> bool:
-    german = desk.wordings.get("de")
-    return german is not None and all(_source_part(part, german) is not None for part in parts)
-
-
-def _source_part(part: str, wording: Wording) -> str | None:
-    """One part of a source, in the page's language: ``keep range: lower: assumed``; None where any of it is
-    not known.
-    """
-    whole = wording.said(part)
-    if whole is not None:
-        return whole
-    topic, found, rest = part.partition(": ")
-    front, behind = wording.said(topic), _source_part(rest, wording) if found else None
-    return wording.term("of_topic", topic=front, said=behind) if front and behind else None
-
-
-@lru_cache(maxsize=1024)
-def _parts(text: str) -> tuple[str, ...]:
-    """The text parted at ``;``, but not within brackets."""
-    parts, depth = [""], 0
-    for letter in text:
-        depth += (letter == "(") - (letter == ")")
-        if letter == ";" and depth == 0:
-            parts.append("")
-        else:
-            parts[-1] += letter
-    return tuple(part.strip() for part in parts if part.strip())

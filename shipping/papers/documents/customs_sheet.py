@@ -7,24 +7,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import TYPE_CHECKING, NamedTuple
 
-from shipping.papers.documents.contents import Desk
-from shipping.papers.documents.slip import footer
+from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.slip import count_words, footer
 from shipping.papers.page import layout
-from shipping.papers.page.blocks import (
-    Block,
-    Column,
-    Heading,
-    Panel,
-    Paragraph,
-    Sheet,
-    Span,
-    Spans,
-    Table,
-    plain,
-    strong,
-)
-from shipping.papers.wording.language import clean, day, number
+from shipping.papers.page.book import Sheet, fitted
+from shipping.papers.page.typesetter import Column, Typesetter
+from shipping.papers.wording.language import clean, day
+from shipping.papers.wording.markdown import Spans, plain, strong
+from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
 from shipping.post.calendar import subdivision_code
 from shipping.post.customs import (
@@ -38,9 +30,13 @@ from shipping.post.customs import (
     tariff_text,
 )
 from shipping.tables.rows.local_address import split_address
+from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.words.units import money_text
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
 
 _Row = tuple[tuple[Spans, ...], ...]
 _LANGUAGE = "en"
@@ -63,7 +59,9 @@ _FRENCH = {
     "Postal charges": "Frais de port",
     "Category of item": "Catégorie de l'envoi",
     "Comments": "Observations",
-    "Licence and certificate": "Licence et certificat",
+    "Licence": "Licence",
+    "Certificate": "Certificat",
+    "Office of origin": "Bureau d'origine",
     "Invoice": "Facture",
     "Date of posting": "Date de dépôt",
     "Copies": "Exemplaires",
@@ -98,7 +96,7 @@ def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
     return declaration(
         shelf.settings,
         parcel.address,
-        tuple(_goods(line, shelf) for line in parcel.lines),
+        tuple(_goods(line, parcel, shelf) for line in parcel.lines),
         gross_weight_g=parcel.weight_g,
         postage=parcel.postage,
         posted_on=parcel.dispatch_on,
@@ -111,11 +109,24 @@ def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
     )
 
 
-def _goods(line: PlannedLine, shelf: Shelf) -> Goods:
-    weights = [shelf.packing_by_name[draw.packing].weight_g * draw.units for draw in line.draws]
-    known = all(shelf.packing_by_name[draw.packing].weight_g > 0 for draw in line.draws)
-    name = shelf.species[line.species].scientific_name
-    return Goods(clean(name), line.pack, line.price, sum(weights) if known else None)
+def _goods(line: PlannedLine, parcel: Parcel, shelf: Shelf) -> Goods:
+    units = [unit for unit in units_of(parcel, shelf) if unit.line is line]
+    known = all(unit.packing.weight_g > 0 for unit in units)
+    origins = {origin_of(unit.lot, shelf.settings.home.country) for unit in units}
+    return Goods(
+        clean(shelf.species[line.species].scientific_name),
+        line.pack,
+        line.price,
+        sum(unit.packing.weight_g for unit in units) if known else None,
+        origin=origins.pop() if len(origins) == 1 else "",
+        is_captive=all(unit.lot.bred == "captive" for unit in units),
+        about=any(unit.about for unit in units),
+    )
+
+
+def origin_of(lot: Lot, home: str) -> str:
+    """The country the eggs were laid in: as the lot says; the home country where they were not bought in."""
+    return lot.origin_country or ("" if lot.origin else home)
 
 
 def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
@@ -129,7 +140,7 @@ def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
 
 def gaps_by_parcel(plan: Plan, shelf: Shelf, items: Mapping[str, str]) -> dict[str, list[str]]:
     """What the forms still lack, by parcel; parcels that lack nothing are left out."""
-    desk = Desk(plan, shelf, {}, dict(items), 1)
+    desk = Desk(plan, shelf, {}, dict(items))
     gaps = {parcel.parcel: list(customs_gaps(parcel, desk)) for parcel in plan.parcels}
     return {name: lacking for name, lacking in gaps.items() if lacking}
 
@@ -140,30 +151,41 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
         return None
     made = parcel_declaration(parcel, desk)
     wording = desk.wording(_LANGUAGE)
-    title = wording.term("customs_title")
-    blocks: list[Block] = []
     gaps = missing_facts(made, desk.shelf.settings)
-    if gaps:
-        heading = Paragraph((Span(wording.term("customs_missing"), True),))
-        blocks.append(Panel((heading, *(Paragraph(plain(gap), marker="\u2610") for gap in gaps))))
-    blocks += [Heading(wording.term("customs_contents")), _contents(made)]
-    blocks += [Heading(wording.term("customs_fields")), _fields(made)]
-    blocks.append(Paragraph(plain(made.certification)))
-    blocks.append(Paragraph(plain(_CERTIFIED_IN_FRENCH), size=layout.SMALL + 0.6, quiet=True))
-    blocks.append(
-        Paragraph((Span(wording.term("customs_sign"), True), Span(f" (date et signature) {'.' * 44}")))
-    )
-    blocks.append(Paragraph(plain(wording.term("customs_note")), size=layout.SMALL, quiet=True))
+
+    def build(setter: Typesetter) -> list[Flowable]:
+        blocks: list[Flowable] = [setter.words(wording.term("customs_note"), bold=True)]
+        if gaps:
+            blocks.append(setter.panel(lambda inner: _gaps(gaps, wording, inner)))
+        blocks += [
+            setter.heading(wording.term("customs_fields")),
+            _field_table(_fields_before(made), made, setter),
+            setter.heading(wording.term("customs_contents")),
+            _contents(made, wording, setter),
+            _field_table(_fields_after(made), made, setter),
+            setter.words(made.certification),
+            setter.small(_CERTIFIED_IN_FRENCH),
+            setter.words((*strong(wording.term("customs_sign")), *plain(f" (date et signature) {'.' * 44}"))),
+        ]
+        return blocks
+
+    title = wording.term("customs_title")
     return Sheet(
         title=title,
         below=f"{made.form.form}: {made.form.why}",
         corner=parcel.parcel,
-        blocks=tuple(blocks),
-        footer=footer(parcel.parcel, title, desk.today, wording),
-        paper=desk.shelf.settings.papers.paper,
+        story=fitted(build, desk.typeface, desk.paper),
+        foot=footer(parcel.parcel, title, desk.today, wording),
+        paper=desk.paper,
         language=_LANGUAGE,
-        smallest=layout.SCALES[-1],
+        outline=(desk.wording(desk.own_language).term("customs_title"), parcel.parcel),
+        fresh_leaf=False,
     )
+
+
+def _gaps(gaps: tuple[str, ...], wording: Wording, inner: Typesetter) -> list[Flowable]:
+    lines = [inner.words(gap, marker="\u2610") for gap in gaps]
+    return [inner.words(wording.term("customs_missing"), bold=True, after=1.0), *lines]
 
 
 def _both(name: str) -> str:
@@ -171,7 +193,7 @@ def _both(name: str) -> str:
     return f"{name} / {_FRENCH[name]}" if _FRENCH[name] != name else name
 
 
-def _contents(made: Declaration) -> Table:
+def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowable:
     columns = (
         Column(f"(1) {_both('Detailed description of contents')}", 0.35),
         Column(f"(2) {_both('Quantity')}", 0.14, "right"),
@@ -180,33 +202,34 @@ def _contents(made: Declaration) -> Table:
         Column(f"(7) {_both('HS number')}", 0.14, "right"),
         Column(f"(8) {_both('Origin')}", 0.11, "right"),
     )
-    rows = [_content_row(line) for line in made.lines]
+    rows = [_content_row(line, wording) for line in made.lines]
+    about = any(line.about for line in made.lines)
     total: _Row = (
         (
             strong("(4) Total gross weight, (6) total value"),
             plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}"),
         ),
-        (strong(_eggs(sum(line.quantity for line in made.lines))),),
+        (strong(_eggs(sum(line.quantity for line in made.lines), about, wording)),),
         (strong(_kilograms(made.gross_weight_g)),),
         (strong(_money(made.total_value)),),
-        (),
-        (),
+        (plain(""),),
+        (plain(""),),
     )
-    return Table(columns, (*rows, total), frozenset({len(rows)}))
+    return setter.table(columns, (*rows, total), frozenset({len(rows)}))
 
 
-def _eggs(count: int) -> str:
-    return f"{number(count, _LANGUAGE)} {'egg' if count == 1 else 'eggs'}"
+def _eggs(count: int, about: bool, wording: Wording) -> str:
+    return f"{count_words(count, about, wording)} {'egg' if count == 1 else 'eggs'}"
 
 
-def _content_row(line: DeclaredLine) -> _Row:
+def _content_row(line: DeclaredLine, wording: Wording) -> _Row:
     return (
         (plain(clean(line.description)),),
-        (plain(_eggs(line.quantity)),),
+        (plain(_eggs(line.quantity, line.about, wording)),),
         (plain(_kilograms(line.net_weight_g)),),
         (plain(_money(line.value)),),
         (plain(tariff_text(line.tariff)),),
-        (plain(line.origin),),
+        (plain(line.origin or "?"),),
     )
 
 
@@ -229,38 +252,57 @@ def _categories(ticked: str) -> tuple[str, str]:
     return boxes({name: name for name in names}), boxes(_FRENCH)
 
 
-def _fields(made: Declaration) -> Table:
-    """The other fields, by their numbers on CN 23; the short form shows only some of them."""
+class _Field(NamedTuple):
+    """A field of the form: its number, its name, what to write line by line, and is it on the short form?"""
+
+    number: str
+    name: str
+    lines: tuple[str, ...]
+    is_short: bool
+
+
+def _fields_before(made: Declaration) -> tuple[_Field, ...]:
+    """The fields above the contents, which have no number."""
     sender, home = made.sender, made.sender_country
-    from_lines = [sender.name, *sender.address, country_line(home)]
-    from_lines += [text for text in (sender.tel, sender.mail) if text]
     addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
-    to_lines = [*label_lines(addressee, home), made.addressee_tel, made.addressee_mail]
-    categories, in_french = _categories(made.category)
-    rows: list[tuple[str, str, str, bool]] = [
-        ("", "From", ", ".join(clean(line) for line in from_lines), True),
-        ("", "Sender's customs reference", sender.customs_ref, False),
-        ("", "To", ", ".join(clean(line) for line in to_lines if line), True),
-        ("", "Importer's reference (tax or importer code)", made.importer_ref, False),
-        ("", "Item number", made.item_id, False),
-        ("9", "Postal charges", f"{_money(made.postage)} {made.currency}", False),
-        ("10", "Category of item", categories, True),
-        ("11", "Comments", made.comments, False),
-        ("12, 13", "Licence and certificate", "; ".join(made.papers), False),
-        ("14", "Invoice", "enclose one for goods that are sold", False),
-        ("15", "Date of posting", day(made.posted_on, _LANGUAGE), True),
-        ("", "Copies", _COPIES, False),
-    ]
-    shown = [row for row in rows if made.form.form == LONG_FORM or row[3]]
-    cells: list[_Row] = [
-        (
-            (plain(field),),
-            (plain(_both(label)),) if len(label) < 18 else (plain(label), plain(_FRENCH[label])),
-            (
-                strong(clean(value)) if value else plain("–"),
-                *((plain(in_french),) if value == categories else ()),
-            ),
-        )
-        for field, label, value, _ in shown
-    ]
-    return Table((Column("Field", 0.1), Column("Asks for", 0.32), Column("Write", 0.58)), tuple(cells))
+    return (
+        _Field("", "From", (sender.name, *sender.address, country_line(home), sender.tel, sender.mail), True),
+        _Field("", "Sender's customs reference", (sender.customs_ref,), False),
+        _Field("", "To", (*label_lines(addressee, ""), made.addressee_tel, made.addressee_mail), True),
+        _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),
+        _Field("", "Item number", (made.item_id,), False),
+        _Field("", "Office of origin", ("................", "the counter's, with its date stamp"), True),
+    )
+
+
+def _fields_after(made: Declaration) -> tuple[_Field, ...]:
+    """The fields below the contents, 9 to 15; certificates and licences have room for their numbers."""
+    papers = made.papers or ("",)
+    room = tuple(f"{paper}{': ' if paper else ''}No. ................" for paper in papers)
+    return (
+        _Field("9", "Postal charges", (f"{_money(made.postage)} {made.currency}",), False),
+        _Field("10", "Category of item", _categories(made.category), True),
+        _Field("11", "Comments", (made.comments,), False),
+        _Field("12", "Licence", room if made.papers else ("No. ................",), False),
+        _Field("13", "Certificate", room if made.papers else ("No. ................",), False),
+        _Field("14", "Invoice", ("No. ................", "enclose one for goods that are sold"), False),
+        _Field("15", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
+        _Field("", "Copies", (_COPIES,), False),
+    )
+
+
+def _field_table(fields: tuple[_Field, ...], made: Declaration, setter: Typesetter) -> Flowable:
+    """The fields of the form that is taken; the short form shows only some of them."""
+    shown = [field for field in fields if made.form.form == LONG_FORM or field.is_short]
+    rows: list[_Row] = []
+    for field in shown:
+        said = [clean(line) for line in field.lines if line] or ["–"]
+        lines = tuple(strong(line) for line in said)
+        names = (plain(field.name), plain(_FRENCH[field.name]))
+        rows.append((((plain(field.number)),), names, lines))
+    columns = (
+        Column("Field", 0.08),
+        Column("Asks for", 0.3),
+        Column("Write", 0.62, size=layout.BODY * 0.94, even=True),
+    )
+    return setter.table(columns, rows)

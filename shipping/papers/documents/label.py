@@ -1,114 +1,240 @@
-"""The address label: a parcel in, one small page out, on label paper or set into a sticker; postage is not
-its matter.
-"""
+"""The address label: parcels in, labels on sheets or one to a printer out; postage is not its matter."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.page import layout
-from shipping.papers.page.blocks import Span
-from shipping.papers.page.layout import ACCENT, BLACK, GREY, LABEL_MARGIN, MM
-from shipping.papers.page.lines import moved, set_lines
-from shipping.papers.page.primitives import (
-    Bars,
-    Box,
-    Egg,
-    Fragment,
-    Mark,
-    Measure,
-    Page,
-    Placed,
-    Stroke,
-    Text,
-)
-from shipping.papers.wording.language import clean
+from shipping.papers.page.book import Sheet
+from shipping.papers.page.drawing import Surface, wrapped
+from shipping.papers.page.grid import Grid, grid_sheets
+from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM
+from shipping.papers.wording.language import SPOKEN, clean
+from shipping.papers.wording.markdown import plain_text
+from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
-from shipping.tables.rows.local_address import split_address
+from shipping.tables.rows.local_address import is_in_other_letters, split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 
-#: The language a handling line is printed in for a country; any other is given English (from memory).
-HANDLING_LANGUAGES = {
-    **dict.fromkeys(("AT", "CH", "DE", "LI"), "de"),
-    **dict.fromkeys(("BE", "FR", "LU", "MC"), "fr"),
-    **dict.fromkeys(("AR", "CL", "CO", "CR", "EC", "ES", "MX", "PE", "UY"), "es"),
-    **dict.fromkeys(("IT", "SM"), "it"),
-    **dict.fromkeys(("BR", "PT"), "pt"),
-    "CZ": "cs",
-    "DK": "da",
-    "NL": "nl",
-    "PL": "pl",
-    "SE": "sv",
-}
 #: The letters of a Code 128 that S10 numbers are printed under, in groups.
 _GROUPS = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 13))
+#: Labels that share a sheet unless the settings say otherwise: columns and rows of a sheet.
+_SHARED = {"A6": (2, 2), "flat": (2, 4)}
+#: On a label printer labels have a page of their own size; labels of these sizes go there by themselves.
+_PRINTER = ("102x152", "4x6")
+#: Stickers take labels from this size on [mm].
+_STICKER = (80.0, 45.0)
+#: On a small label the address is set no smaller than this, as long as something else can be left out
+#: [points].
+_READABLE = 9.0
+_SIZES = (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2)
 
 
-def label_page(parcel: Parcel, desk: Desk, measure: Measure) -> Page:
-    """The label on paper of its own size, `Papers.label`."""
-    width, height = layout.PAPERS[desk.shelf.settings.papers.label]
-    inner = label_fragment(parcel, desk, width - 2 * LABEL_MARGIN, height - 2 * LABEL_MARGIN, measure)
-    return Page(width, height, (Placed(LABEL_MARGIN, height - LABEL_MARGIN, inner),))
+class LabelSheets(NamedTuple):
+    """Labels by where they are printed: on sheets like all other papers, or on a label printer."""
+
+    shared: tuple[Sheet, ...]
+    printer: tuple[Sheet, ...]
 
 
-def label_fragment(parcel: Parcel, desk: Desk, width: float, height: float, measure: Measure) -> Fragment:
-    """The label set into a width and height [points]: sender, address, how to handle it, and the item's
-    number.
-    """
-    large = height > 110 * MM
-    top, y_sender = _sender(parcel, desk, width, large, measure)
-    for parts in (_WHOLE,) if large else (_WHOLE, _Parts(handling=False), _Parts(handling=False, bars=False)):
-        foot, y_foot = _foot(parcel, desk, width, height, large, parts, measure)
-        address, size = _address(parcel, desk, width, height - y_sender - y_foot, large, measure)
-        if size >= _READABLE:
-            break
-    return Fragment((*top, *foot, *moved(address, 0, -y_sender)), height)
+def label_sheets(parcels: Sequence[Parcel], desk: Desk) -> LabelSheets:
+    """The labels of the parcels in packing order; none for what is fetched in person."""
+    papers = desk.shelf.settings.papers
+    outline = (desk.wording(desk.own_language).term("pile_labels"),)
+    cells = [_cell(parcel, desk) for parcel in parcels if not is_collected(parcel)]
+    stickers = papers.stickers
+    if stickers and stickers.width_mm >= _STICKER[0] and stickers.height_mm >= _STICKER[1]:
+        grid = Grid.of_stickers(stickers, papers.paper)
+        made = grid_sheets(
+            cells, grid, papers.paper, "en", outline=outline, first=desk.first_sticker, cut=False
+        )
+        return LabelSheets(made, ())
+    if (papers.label_on or ("printer" if papers.label in _PRINTER else "sheet")) == "printer":
+        width, height = layout.PAPERS[papers.label]
+        whole = Grid(1, 1, width, height, 0.0, height)
+        return LabelSheets(
+            (), grid_sheets(cells, whole, papers.label, "en", outline=outline, cut=False, fresh_leaf=False)
+        )
+    grid = _sheet_grid(papers.paper, papers.label)
+    return LabelSheets(grid_sheets(cells, grid, papers.paper, "en", outline=outline), ())
+
+
+def _sheet_grid(paper: str, label: str) -> Grid:
+    """How labels share a sheet of paper: as many of their size as it holds, or a quarter of it each."""
+    columns, rows = _SHARED.get(label, (2, 2))
+    width, height = layout.PAPERS[paper]
+    wide, tall = layout.PAPERS[label]
+    wide, tall = min(wide, width / columns), min(tall, height / rows)
+    return Grid(rows, columns, wide, tall, (width - columns * wide) / 2, height - (height - rows * tall) / 2)
+
+
+def _cell(parcel: Parcel, desk: Desk) -> Callable[[Surface, float, float, float, float], None]:
+    def draw(surface: Surface, left: float, top: float, width: float, height: float) -> None:
+        edge = LABEL_MARGIN if height > 60 * MM else layout.TAG_MARGIN
+        surface.canvas.saveState()
+        surface.canvas.translate(left + edge, top - edge)
+        _Label(surface, parcel, desk, width - 2 * edge, height - 2 * edge).draw()
+        surface.canvas.restoreState()
+
+    return draw
 
 
 class _Parts(NamedTuple):
-    """What stands below the address; on a small sticker the address comes first."""
+    """What stands below the address; on a small label the address comes first."""
 
     handling: bool = True
     bars: bool = True
 
 
-_WHOLE = _Parts()
-#: On a sticker the address is set no smaller than this, as long as something else can be left out [points].
-_READABLE = 9.0
+class _Label:
+    """One label, drawn from (0, 0) at its top left into a width and height [points]."""
+
+    def __init__(self, surface: Surface, parcel: Parcel, desk: Desk, width: float, height: float) -> None:
+        self.surface, self.parcel, self.desk, self.width, self.height = surface, parcel, desk, width, height
+        self.is_large = height > 110 * MM
+        self.wording = label_wording(parcel, desk)
+
+    def draw(self) -> None:
+        room = self.height - self._sender()
+        choices = (_Parts(), _Parts(handling=False), _Parts(handling=False, bars=False))
+        for parts in choices[:1] if self.is_large else choices:
+            below = self._foot_height(parts)
+            size = self._address_size(room - below)
+            if size >= _READABLE:
+                break
+        self._foot(parts)
+        self._address(size or _SIZES[-1], -(self.height - room), room - below)
+
+    def _sender(self) -> float:
+        """The sender's lines in small type, and the parcel's name at the right; with their height."""
+        sender, size = self.desk.shelf.settings.sender, 8.4 if self.is_large else 6.2
+        name = self.surface.words(
+            self.width, -size, self.parcel.parcel, size, bold=True, colour=GREY, anchor="end"
+        )
+        self.surface.egg(size * 0.55, -size * 0.7, size * 0.55)
+        lines = [clean(line) for line in (sender.name, *sender.address) if line]
+        if self.parcel.address.country != self.desk.shelf.settings.home.country:
+            lines.append(country_line(self.desk.shelf.settings.home.country, sender_language(self.desk)))
+        lines += [clean(sender.tel)] if sender.tel and self.is_large else []
+        face, left = self.surface.typeface, size * 1.6
+        first = wrapped(
+            f"{self.wording.term('from')}: {lines[0]}", size, self.width - name - size * 2.4, face, True
+        )
+        rest = wrapped(" · ".join(lines[1:]), size, self.width - left, face)
+        deep = self.surface.lines(left, 0, first, size, bold=True)
+        deep += self.surface.lines(left, -deep, rest, size) + 2
+        self.surface.line(0, -deep, self.width, -deep, colour=ACCENT, width=1.0)
+        return deep + 3
+
+    def _address_lines(self, size: float) -> tuple[list[tuple[str, bool, bool]], list[str], bool]:
+        """Lines of (text, bold, is the country), those in the destination's letters, and whether each of the
+        address is on one line.
+        """
+        latin, local = address_blocks(self.parcel, self.desk)
+        abroad = self.parcel.address.country != self.desk.shelf.settings.home.country
+        last = len(latin) - 1 if abroad else -1
+        room, face = self.width - self._indent, self.surface.typeface
+        lines = [
+            (part, number in (0, last), number == last)
+            for number, line in enumerate(latin)
+            for part in wrapped(line, size, room, face, number in (0, last))
+        ]
+        below = [part for line in local for part in wrapped(line, size * 0.72, room, face)]
+        return lines, below, len(lines) == len(latin)
+
+    @property
+    def _indent(self) -> float:
+        return 6 * MM if self.is_large else 2 * MM
+
+    def _deep(self, size: float) -> float:
+        lines, local, _ = self._address_lines(size)
+        deep = len(lines) * size * LEADING + (size * 0.25 if any(last for _, _, last in lines) else 0)
+        return deep + (size * 0.8 + len(local) * size * 0.72 * LEADING if local else 0)
+
+    def _address_size(self, room: float) -> float:
+        """The largest type size at which the address finds room; 0 where not even the smallest does."""
+        for size in _SIZES:
+            if self._deep(size) <= room and (self._address_lines(size)[2] or size <= 12):
+                return size
+        return 0.0
+
+    def _address(self, size: float, top: float, room: float) -> None:
+        """The addressee's lines, the country last and bold; below a thin line the destination's letters."""
+        lines, local, _ = self._address_lines(size)
+        y = top - max(0.0, (room - self._deep(size)) * 0.42)
+        is_country = False
+        for text, bold, last in lines:
+            y -= size * 0.25 if last and not is_country else 0
+            is_country = last
+            self.surface.words(self._indent, y - size, text, size, bold=bold)
+            y -= size * LEADING
+        if local:
+            self.surface.line(
+                self._indent, y - size * 0.4, self.width * 0.6, y - size * 0.4, colour=GREY, width=0.5
+            )
+            self.surface.lines(self._indent, y - size * 0.8, local, size * 0.72)
+
+    def _item(self, parts: _Parts) -> str:
+        return self.desk.items.get(self.parcel.parcel, "") if self.width > 68 * MM else ""
+
+    def _has_handling(self, parts: _Parts) -> bool:
+        return parts.handling and (self.is_large or (self.width > 70 * MM and self.height > 50 * MM))
+
+    def _foot_height(self, parts: _Parts) -> float:
+        small = 7.2 if self.is_large else 5.6
+        deep = 1 + small + 4
+        if self._item(parts):
+            deep += (9.5 if self.is_large else 7.5) + 2 + (layout.BAR_HEIGHT + 6 if parts.bars else 0)
+        return deep + (self._handling(0.0, draw=False) + 4 if self._has_handling(parts) else 0)
+
+    def _foot(self, parts: _Parts) -> None:
+        """From below: the remark on postage, the item's number as bars, the handling lines in a frame."""
+        surface, size = self.surface, 7.2 if self.is_large else 5.6
+        y = -self.height + 1
+        remark = surface.words(0, y, self.wording.term("address_only"), size, colour=GREY)
+        service = clean(self.parcel.service)
+        if surface.typeface.measure(service) * size + remark < self.width - 8:
+            surface.words(self.width, y, service, size, colour=GREY, anchor="end")
+        y += size + 4
+        item = self._item(parts)
+        if item:
+            words, word_size = " ".join(item[a:b] for a, b in _GROUPS), 9.5 if self.is_large else 7.5
+            surface.words(self.width / 2, y + 1, words, word_size, bold=True, anchor="middle")
+            y += word_size + 2
+            if parts.bars:
+                surface.bars(self.width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item)
+                y += layout.BAR_HEIGHT + 6
+        if self._has_handling(parts):
+            self._handling(y, draw=True)
+
+    def _handling(self, foot: float, draw: bool) -> float:
+        """How to handle the parcel, framed; on a small label only in the language of where it goes."""
+        said = handling_lines(self.parcel, self.desk)
+        size, face = 9.0 if self.is_large else 6.4, self.surface.typeface
+        lines = [
+            part
+            for line in (said if self.is_large else said[:1])
+            for part in wrapped(line, size, self.width - 22, face, True)
+        ]
+        height = len(lines) * size * LEADING + 9
+        if draw:
+            self.surface.box(0, foot, self.width, height, outline="#000000", weight=1.4)
+            self.surface.box(0, foot, 5, height, fill=ACCENT)
+            self.surface.lines(12, foot + height - 5, lines, size, bold=True)
+        return height
 
 
-def _sender(
-    parcel: Parcel, desk: Desk, width: float, large: bool, measure: Measure
-) -> tuple[list[Mark], float]:
-    """The sender's lines in small type, and the parcel's name at the right; with their height."""
-    sender = desk.shelf.settings.sender
-    size = 8.6 if large else 6.4
-    wording = desk.wording("en")
-    name = measure(parcel.parcel, True) * size
-    marks: list[Mark] = [
-        Text(width - name, -size, parcel.parcel, size, True, GREY),
-        Egg(size * 0.55, -size * 0.7, size * 0.55),
-    ]
-    lines = [clean(line) for line in (sender.name, *sender.address) if line]
-    if parcel.address.country != desk.shelf.settings.home.country:
-        lines.append(country_of_sender(desk))
-    first = f"{wording.term('from')}: {lines[0]}"
-    rest = " · ".join(lines[1:])
-    body, deep = set_lines((Span(first, True),), size, width - name - size * 2.4, measure)
-    more, more_deep = set_lines((Span(rest),), size, width - size * 1.6, measure)
-    marks += moved(body, size * 1.6, 0)
-    marks += moved(more, size * 1.6, -deep)
-    y = deep + more_deep + 2
-    marks.append(Stroke(0, -y, width, -y, 1.0, ACCENT))
-    return marks, y + 3
-
-
-def country_of_sender(desk: Desk) -> str:
-    """The sender's country as mail wants it."""
-    return country_line(desk.shelf.settings.home.country, sender_language(desk))
+def label_wording(parcel: Parcel, desk: Desk) -> Wording:
+    """The breeder's own language at home; abroad English, which every post reads, or French where that is
+    the breeder's own.
+    """
+    own = desk.own_language
+    abroad = parcel.address.country != desk.shelf.settings.home.country
+    return desk.wording("en" if abroad and own != "fr" else own)
 
 
 def sender_language(desk: Desk) -> str:
@@ -132,105 +258,18 @@ def address_blocks(parcel: Parcel, desk: Desk) -> tuple[list[str], list[str]]:
     return lines, [clean(line) for line in local]
 
 
-def _address(
-    parcel: Parcel, desk: Desk, width: float, room: float, large: bool, measure: Measure
-) -> tuple[list[Mark], float]:
-    """The addressee's lines as large as the room allows, the country last, bold; the destination's own
-    letters below.
-
-    With the type size; 0 where not even the smallest fits.
-    """
-    lines, local = address_blocks(parcel, desk)
-    last = len(lines) - 1 if parcel.address.country != desk.shelf.settings.home.country else -1
-    left = 7 * MM if large else 2 * MM
-    for size in (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2):
-        marks: list[Mark] = []
-        y = 0.0
-        for number, line in enumerate(lines):
-            body, deep = set_lines((Span(line, number in (0, last)),), size, width - left, measure)
-            if number == last:
-                y -= size * 0.25
-            marks += moved(body, left, y)
-            y -= deep
-        one_line_each = len(marks) == len(lines)
-        if local:
-            below, deep = _local_block(local, size * 0.72, width - left, measure)
-            marks += moved(below, left, y)
-            y -= deep
-        if -y <= room and (one_line_each or size <= 12):
-            break
-    above = max(0.0, (room + y) * 0.42)
-    return moved(marks, 0, -above), size if -y <= room else 0.0
-
-
-def _local_block(lines: list[str], size: float, width: float, measure: Measure) -> tuple[list[Mark], float]:
-    """Lines in the destination's own letters under a thin line, smaller than the address; with their
-    height.
-    """
-    marks: list[Mark] = [Stroke(0, -size * 0.7, width * 0.5, -size * 0.7, 0.5, GREY)]
-    y = -size * 1.1
-    for line in lines:
-        body, deep = set_lines((Span(line),), size, width, measure)
-        marks += moved(body, 0, y)
-        y -= deep
-    return marks, -y
-
-
-def _foot(
-    parcel: Parcel, desk: Desk, width: float, height: float, large: bool, parts: _Parts, measure: Measure
-) -> tuple[list[Mark], float]:
-    """From below: the remark on postage, the item's number as bars, the handling lines in a frame."""
-    marks: list[Mark] = []
-    size = 7.4 if large else 5.6
-    remark = desk.wording("en").term("address_only")
-    y = -height + 1
-    marks.append(Text(0, y, remark, size, False, GREY))
-    service = clean(parcel.service)
-    wide = measure(service, False) * size
-    if wide + measure(remark, False) * size < width - 8:
-        marks.append(Text(width - wide, y, service, size, False, GREY))
-    y += size + 4
-    item = desk.items.get(parcel.parcel, "")
-    if item and width > 70 * MM:
-        words = " ".join(item[first:last] for first, last in _GROUPS)
-        word_size = 9.5 if large else 7.5
-        marks.append(Text((width - measure(words, True) * word_size) / 2, y + 1, words, word_size, True))
-        y += word_size + 2
-        if parts.bars:
-            marks.append(Bars(width / 2, y, layout.BAR_HEIGHT, layout.BAR_MODULE, item))
-            y += layout.BAR_HEIGHT + 6
-    if parts.handling and (large or (width > 70 * MM and height > 50 * MM)):
-        frame, deep = _handling(parcel, desk, width, large, measure)
-        marks += moved(frame, 0, y + deep)
-        y += deep + 4
-    return marks, y + height
-
-
-def _handling(
-    parcel: Parcel, desk: Desk, width: float, large: bool, measure: Measure
-) -> tuple[list[Mark], float]:
-    """How to handle the parcel, framed; on a small label only in the language of where it goes."""
-    said = handling_lines(parcel, desk)
-    lines = [Span(line, True) for line in (said if large else said[:1])]
-    size = 9.2 if large else 6.6
-    marks: list[Mark] = []
-    y = -5.0
-    for line in lines:
-        body, deep = set_lines((line,), size, width - 22, measure)
-        marks += moved(body, 14, y)
-        y -= deep + 1.5
-    height = -y + 3
-    frame: list[Mark] = [Box(0, -height, width, height, None, BLACK, 1.4), Box(0, -height, 6, height, ACCENT)]
-    return [*frame, *marks], height
+def is_unread_at_home(parcel: Parcel) -> bool:
+    """Has the address no delivery line or town in Latin letters, which the post at home could sort by?"""
+    address = parcel.address
+    said = [line for line in (*address.delivery, address.town) if any(map(str.isalpha, line))]
+    return bool(said) and all(map(is_in_other_letters, said))
 
 
 def handling_lines(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     """How to handle the parcel, in the language of where it starts and of where it goes."""
-    from shipping.papers.wording.markdown import plain_text
-
     low, high = keep_range(parcel, desk.shelf)
     countries = (parcel.address.country, desk.shelf.settings.home.country)
-    languages = dict.fromkeys(HANDLING_LANGUAGES.get(country, "en") for country in countries)
+    languages = dict.fromkeys(SPOKEN.get(country, "en") for country in countries)
     fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
     return tuple(
         clean(plain_text(desk.wordings[language].markdown("handling", **fields))) for language in languages

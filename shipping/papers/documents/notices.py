@@ -1,31 +1,49 @@
-"""What a buyer is written when an order goes, waits, is held or cannot go: a plan in, letters as text and
-HTML out.
+"""What a buyer is written when an order goes, waits, is held or cannot go: a plan in, one message a buyer
+out.
 """
 
 from __future__ import annotations
 
 import html as html_words
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+from email.headerregistry import Address as MailAddress
+from email.message import EmailMessage
+from email.policy import SMTP
 
 from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.slip import count_words, population_words
 from shipping.papers.wording import markdown
 from shipping.papers.wording.catalogue import to_buyer, whose_move
-from shipping.papers.wording.language import clean, full_day, number, paper_language
+from shipping.papers.wording.language import clean, full_day, number
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import Verdict, decisive
 
+#: Who is written to, and in which language: letters alike in these become one message.
+_Buyer = tuple[str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Letter:
+    """What there is to say of one parcel, or of one standing of an order."""
+
+    of: str
+    buyer: _Buyer
+    template: str
+    fields: dict[str, object]
+
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One letter: its file's name, the parcel or order it is of, to whom (mail, may be ""), its subject,
-    text, and HTML.
+    """One message: the parcel or order it is of first, to whom (mail, may be ""), its subject, text and
+    HTML.
     """
 
-    name: str
     of: str
+    addressee: str
     mail: str
     subject: str
     text: str
@@ -33,23 +51,30 @@ class Notice:
     language: str
 
 
-def notices(desk: Desk, parcels: tuple[Parcel, ...], with_lines_out: bool = True) -> tuple[Notice, ...]:
-    """A letter for each parcel that goes, then one for each order and standing of what does not go."""
+def notices(desk: Desk, parcels: Sequence[Parcel], with_lines_out: bool = True) -> tuple[Notice, ...]:
+    """One message for each buyer: what goes first, then what waits, is held or cannot go."""
     letters = [_of_parcel(parcel, desk) for parcel in parcels]
     if with_lines_out:
-        groups: dict[tuple[str, Verdict], list[LineOut]] = {}
-        for line in desk.plan.lines_out:
-            groups.setdefault((line.order, line.verdict), []).append(line)
-        for (order, verdict), lines in groups.items():
-            known = desk.shelf.order_by_name.get(order)
-            if known is not None and verdict is not Verdict.GO:
-                letters.append(_of_lines(known, verdict, lines, desk))
-    return tuple(letters)
+        letters += _of_lines_out(desk)
+    by_buyer: dict[_Buyer, list[_Letter]] = {}
+    for letter in letters:
+        by_buyer.setdefault(letter.buyer, []).append(letter)
+    return tuple(_message(buyer, own, desk) for buyer, own in by_buyer.items())
 
 
-def _of_parcel(parcel: Parcel, desk: Desk) -> Notice:
-    language = paper_language(parcel.language)
-    wording = desk.wording(language)
+def _of_lines_out(desk: Desk) -> list[_Letter]:
+    groups: dict[tuple[str, Verdict], list[LineOut]] = {}
+    for line in desk.plan.lines_out:
+        groups.setdefault((line.order, line.verdict), []).append(line)
+    return [
+        _of_lines(desk.shelf.order_by_name[order], verdict, lines, desk)
+        for (order, verdict), lines in groups.items()
+        if order in desk.shelf.order_by_name and verdict is not Verdict.GO
+    ]
+
+
+def _of_parcel(parcel: Parcel, desk: Desk) -> _Letter:
+    wording = desk.wording_for(parcel)
     units = units_of(parcel, desk.shelf)
     lines = []
     for line in parcel.lines:
@@ -57,24 +82,22 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> Notice:
         name = _fish(line.species, line.population, desk, wording)
         lines.append(wording.term("notice_line", count=count_words(line.pack, about, wording), fish=name))
     days = (parcel.arrive.p05, parcel.arrive.p50, parcel.arrive.p95)
-    early, usual, late = (full_day(when, language) if when else "–" for when in days)
-    fields = {
+    early, usual, late = (full_day(when, wording.language) if when else "–" for when in days)
+    fields = _common(parcel.orders, lines, (), "", desk) | {
         "parcel": parcel.parcel,
-        "sent_on": full_day(parcel.dispatch_on, language),
+        "sent_on": full_day(parcel.dispatch_on, wording.language),
         "by": clean(parcel.service),
         "item_id": desk.items.get(parcel.parcel, ""),
         "arrive_early": early,
         "arrive_usual": usual,
         "arrive_late": late,
     }
-    common = _common(clean(parcel.address.addressee), parcel.orders, lines, (), "", desk)
-    return _letter(
-        f"{parcel.parcel}-notice", parcel.parcel, parcel.mail, wording, "notice-go", common | fields
-    )
+    buyer = (clean(parcel.address.addressee), clean(parcel.mail), wording.language)
+    return _Letter(parcel.parcel, buyer, "notice-go", fields)
 
 
-def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) -> Notice:
-    wording = desk.wording(paper_language(order.language))
+def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) -> _Letter:
+    wording = desk.wording(desk.language_of(order.language, order.country))
     wanted = {line.number: line for line in order.lines}
     names = [
         wording.term(
@@ -89,10 +112,10 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     reasons = tuple(dict.fromkeys(to_buyer(reason, wording) for reason in deciding))
     untils = [out.until for out in lines if out.until]
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
-    fields = _common(clean(order.address.addressee), (order.order,), names, reasons, until, desk)
+    buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
+    fields = _common((order.order,), names, reasons, until, desk)
     fields |= {"moves": whose_move(deciding, wording)}
-    name = f"{desk.plan.week}-order-{order.order}-{verdict.value}"
-    return _letter(name, order.order, order.mail, wording, f"notice-{verdict.value}", fields)
+    return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
 
 
 def _fish(species: str, population: str, desk: Desk, wording: Wording) -> str:
@@ -102,15 +125,9 @@ def _fish(species: str, population: str, desk: Desk, wording: Wording) -> str:
 
 
 def _common(
-    addressee: str,
-    orders: tuple[str, ...],
-    lines: list[str],
-    reasons: tuple[str, ...],
-    until: str,
-    desk: Desk,
+    orders: tuple[str, ...], lines: list[str], reasons: tuple[str, ...], until: str, desk: Desk
 ) -> dict[str, object]:
     return {
-        "addressee": addressee,
         "sender": clean(desk.shelf.settings.sender.name),
         "orders": ", ".join(orders),
         "lines": lines,
@@ -121,18 +138,50 @@ def _common(
     }
 
 
-def _letter(
-    name: str, of: str, mail: str, wording: Wording, template: str, fields: dict[str, object]
-) -> Notice:
-    source = wording.markdown(template, **fields)
-    text = markdown.plain_text(source)
-    subject, _, body = text.partition("\n")
+def _message(buyer: _Buyer, letters: list[_Letter], desk: Desk) -> Notice:
+    """The letters as one message: greeted once, signed once; its subject is the first one's."""
+    addressee, mail, language = buyer
+    wording = desk.wording(language)
+    last = len(letters) - 1
+    sources = [
+        wording.markdown(letter.template, addressee=addressee, first=n == 0, last=n == last, **letter.fields)
+        for n, letter in enumerate(letters)
+    ]
+    subject = markdown.plain_text(sources[0]).partition("\n")[0]
+    source = "\n\n".join(sources)
+    body = markdown.plain_text(source).partition("\n")[2]
     page = (
-        f'<!doctype html>\n<html lang="{wording.language}">\n<head>\n<meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{html_words.escape(subject)}</title>\n"
         "<style>body{font:17px/1.5 sans-serif;max-width:38em;margin:2em auto;padding:0 1em;color:#111}"
         "h1{font-size:1.3em;border-bottom:2px solid #0072b2;padding-bottom:.3em}</style>\n"
         f"</head>\n<body>\n{markdown.html(source)}</body>\n</html>\n"
     )
-    return Notice(name, of, clean(mail), subject, body.strip() + "\n", page, wording.language)
+    return Notice(letters[0].of, addressee, mail, subject, body.strip() + "\n", page, language)
+
+
+def eml(notice: Notice, sender: str, sender_mail: str, today: date) -> bytes:
+    """The message as a draft that mail programs open ready to send (RFC 5322, text and HTML)."""
+    message = EmailMessage(policy=SMTP.clone(utf8=False, cte_type="8bit"))
+    message["Subject"] = notice.subject
+    if sender_mail:
+        message["From"] = _mailbox(sender, sender_mail)
+    if notice.mail:
+        message["To"] = _mailbox(notice.addressee, notice.mail)
+    message["Date"] = f"{today:%a, %d %b %Y} 00:00:00 +0000"
+    message["X-Unsent"] = "1"
+    message["Content-Language"] = notice.language
+    message.set_content(notice.text, cte="8bit")
+    message.add_alternative(notice.html, subtype="html", cte="8bit")
+    message.set_boundary("=_spawnpost_text_and_html")
+    return message.as_bytes()
+
+
+def _mailbox(name: str, mail: str) -> MailAddress | str:
+    """Name and mailbox; the mailbox alone where it is none that a header takes."""
+    local, at, domain = mail.partition("@")
+    try:
+        return MailAddress(name, local, domain) if at else mail
+    except ValueError:
+        return mail

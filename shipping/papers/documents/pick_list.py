@@ -6,31 +6,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
-from shipping.papers.documents.bench_advice import box_findings, packing_cautions, warmth_advice
-from shipping.papers.documents.contents import Desk, Unit, units_of
+from shipping.papers.charts.week_bars import Bar, week_bars
+from shipping.papers.documents.bench_advice import general_rules, physics, warnings
+from shipping.papers.documents.contents import MARKS, Desk, Unit, units_of
 from shipping.papers.documents.slip import count_words, footer, population_words, stage_words
 from shipping.papers.page import layout
-from shipping.papers.page.blocks import (
-    Bar,
-    Block,
-    Chart,
-    Column,
-    Heading,
-    Panel,
-    Paragraph,
-    Sheet,
-    Spans,
-    Table,
-    plain,
-    strong,
-)
+from shipping.papers.page.book import Sheet, fitted
+from shipping.papers.page.typesetter import Column, Typesetter
 from shipping.papers.wording.catalogue import cause
-from shipping.papers.wording.language import clean, country_name, day, number, short_day
+from shipping.papers.wording.language import bench_day, clean, country_name, day, number
+from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel
 from shipping.words.reasons import decisive
 from shipping.words.units import week_days
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
 
 _Cell = tuple[Spans, ...]
 #: So many units of a draw are listed one by one on the pick list; more are summed up.
@@ -57,33 +51,46 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     """The pick list of one day; ``parcels`` are that day's, in packing order."""
     wording = bench_wording(desk)
     units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
-    blocks: list[Block] = []
-    blocks += _look_first(parcels, units, wording)
-    blocks += _by_lot(units, wording)
-    blocks += [Heading(wording.term("pick_parcels")), _parcels(parcels, units, wording)]
-    advice = [
-        *warmth_advice(parcels, units, wording),
-        *box_findings(parcels, units, desk.shelf, wording),
-        *packing_cautions(units, wording),
-    ]
-    if advice:
-        blocks.append(Heading(wording.term("pick_mind")))
-        blocks.append(Panel(tuple(Paragraph(spans, marker=_TICK) for spans in advice)))
+
+    def build(setter: Typesetter) -> list[Flowable]:
+        return [
+            *_look_first(parcels, units, wording, setter),
+            *_by_lot(units, wording, setter),
+            *setter.heading_over(wording.term("pick_parcels")),
+            _parcels(parcels, units, desk, wording, setter),
+            setter.heading(wording.term("pick_mind")),
+            *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
+            *_appendix(units, wording, setter),
+        ]
+
     eggs = sum(parcel.pack for parcel in parcels)
     title = wording.term("pick_title")
     counts = wording.term(
-        "pick_counts", parcels=number(len(parcels), wording.language), eggs=number(eggs, wording.language)
+        "pick_counts",
+        parcels=number(len(parcels), wording.language),
+        eggs=count_words(eggs, any(u.about for own in units.values() for u in own), wording),
     )
     return Sheet(
         title=title,
         below=" · ".join([counts, *_cut_offs(parcels, wording)]),
         corner=day(when, wording.language),
-        blocks=tuple(blocks),
-        footer=footer(desk.plan.week, f"{title} {short_day(when, wording.language)}", desk.today, wording),
-        paper=desk.shelf.settings.papers.paper,
+        story=fitted(build, desk.typeface, desk.paper),
+        foot=footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
+        paper=desk.paper,
         language=wording.language,
-        one_page=False,
+        outline=(title,),
+        fresh_leaf=False,
     )
+
+
+def _appendix(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter) -> list[Flowable]:
+    """The physics behind the warnings, small, for who wants to know."""
+    notes = physics(units, wording)
+    if not notes:
+        return []
+    lines = [setter.small((Span(f"{parcels}  ", True), Span(said)), after=2.0) for parcels, said in notes]
+    key = setter.small(f"{MARKS['assumed']} {wording.term('assumed')}")
+    return [setter.heading(wording.term("pick_physics")), *lines, key]
 
 
 def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
@@ -92,8 +99,8 @@ def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
 
 
 def _look_first(
-    parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], wording: Wording
-) -> list[Block]:
+    parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter
+) -> list[Flowable]:
     """The lots that are packed only after a look, and for which parcels."""
     wanted: dict[str, tuple[Unit, list[str]]] = {}
     for parcel in parcels:
@@ -105,27 +112,29 @@ def _look_first(
     if not wanted:
         return []
     items = [
-        Paragraph(
-            (
-                *strong(f"{wording.term('lot')} {clean(lot)}"),
-                *plain(
-                    " "
-                    + wording.term(
-                        "pick_look",
-                        fish=clean(unit.species.scientific_name),
-                        stage=stage_words(unit.draw.stage, wording),
-                        parcels=", ".join(names),
-                    )
-                ),
+        (
+            lot,
+            wording.term(
+                "pick_look",
+                fish=clean(unit.species.scientific_name),
+                stage=stage_words(unit.draw.stage, wording),
+                parcels=", ".join(names),
             ),
-            marker=_TICK,
         )
         for lot, (unit, names) in sorted(wanted.items())
     ]
-    return [Heading(wording.term("pick_look_first")), Panel(tuple(items))]
+    title = wording.term("lot")
+
+    def panel(inner: Typesetter) -> list[Flowable]:
+        return [
+            inner.words((Span(f"{title} {clean(lot)}", True), Span(f" {said}")), marker=_TICK)
+            for lot, said in items
+        ]
+
+    return [setter.heading(wording.term("pick_look_first")), setter.panel(panel)]
 
 
-def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording) -> list[Block]:
+def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter) -> list[Flowable]:
     """What to take from each lot, for the whole day."""
     lots: dict[str, list[Unit]] = {}
     for unit in (unit for parcel_units in units.values() for unit in parcel_units):
@@ -138,14 +147,13 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording) -> list[Block]
             f"{number(own[0].lot.kept_at_c, wording.language)}\u00a0°C,"
             f" {wording.term('medium_' + own[0].lot.medium)}"
         )
+        name = clean(own[0].species.scientific_name)
+        fish = f"{name} · {population_words(own[0].lot.population, wording)}"
         rows.append(
             (
                 (plain(_TICK),),
                 (strong(clean(lot)),),
-                (
-                    plain(clean(own[0].species.scientific_name)),
-                    plain(population_words(own[0].lot.population, wording)),
-                ),
+                (plain(fish),),
                 (plain(kept),),
                 (plain(str(len(own))),),
                 (strong(count_words(eggs, about, wording)),),
@@ -153,23 +161,31 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording) -> list[Block]
         )
     columns = (
         Column("", 0.05, size=layout.LARGE),
-        Column(wording.term("pick_lot"), 0.19),
-        Column(wording.term("col_fish"), 0.32),
-        Column(wording.term("pick_kept"), 0.18),
-        Column(wording.term("pick_units"), 0.09, "right"),
-        Column(wording.term("col_eggs"), 0.17, "right", layout.LARGE),
+        Column(wording.term("pick_lot"), 0.15),
+        Column(wording.term("col_fish"), 0.42),
+        Column(wording.term("pick_kept"), 0.16),
+        Column(wording.term("pick_units"), 0.08, "right"),
+        Column(wording.term("col_eggs"), 0.14, "right", layout.LARGE),
     )
-    return [Heading(wording.term("pick_by_lot")), Table(columns, tuple(rows))]
+    return [*setter.heading_over(wording.term("pick_by_lot")), setter.table(columns, rows)]
 
 
-def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], wording: Wording) -> Table:
-    """A row for each draw of each parcel, with room to write two counts; a sum under each parcel."""
+def _parcels(
+    parcels: Sequence[Parcel],
+    units: dict[str, tuple[Unit, ...]],
+    desk: Desk,
+    wording: Wording,
+    setter: Typesetter,
+) -> Flowable:
+    """A row for each draw of each parcel, with room to write two counts; a sum under each parcel, and what to
+    mind with it.
+    """
     columns = (
         Column("", 0.05, size=layout.LARGE),
         Column(wording.term("pick_parcel"), 0.25),
-        Column(wording.term("pick_lot"), 0.23),
-        Column(wording.term("col_packed_in"), 0.19),
-        Column(wording.term("col_eggs"), 0.08, "right", layout.LARGE),
+        Column(wording.term("pick_lot"), 0.2),
+        Column(wording.term("col_packed_in"), 0.17),
+        Column(wording.term("col_eggs"), 0.13, "right", layout.LARGE),
         Column(wording.term("pick_packed"), 0.1, "centre"),
         Column(wording.term("pick_checked"), 0.1, "centre"),
     )
@@ -179,7 +195,7 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
     blank: _Cell = (plain("______"),)
     for parcel in parcels:
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
-        head: _Cell = (strong(parcel.parcel), plain(clean(parcel.address.addressee)), plain(clean(place)))
+        head: _Cell = (strong(parcel.parcel), plain(clean(f"{parcel.address.addressee}, {place}")))
         for first, group in _draws(units[parcel.parcel]):
             each = _each(group)
             packed_in = f"{len(group)} × {clean(first.packing.packing)}"
@@ -189,7 +205,7 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
                     head,
                     (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name))),
                     (plain(packed_in), plain(each)) if len(group) > 1 else (plain(packed_in),),
-                    (strong(str(sum(unit.eggs for unit in group))),),
+                    (strong(count_words(sum(u.eggs for u in group), first.about, wording)),),
                     blank,
                     blank,
                 )
@@ -201,8 +217,12 @@ def _parcels(parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], word
             f"{clean(parcel.service)} · {clean(parcel.box)} ·"
             f" {number(parcel.weight_g, wording.language, 0)} g"
         )
-        rows.append(((plain(_TICK),), (plain(way),), (), (), (strong(str(parcel.pack)),), blank, blank))
-    return Table(columns, tuple(rows), frozenset(sums), frozenset(kept))
+        own = units[parcel.parcel]
+        minded = " ".join(warnings(parcel, own, desk.shelf, wording))
+        said: _Cell = (plain(way), (Span(minded, True),)) if minded else (plain(way),)
+        eggs = count_words(parcel.pack, any(unit.about for unit in own), wording)
+        rows.append(((plain(_TICK),), said, (), (), (strong(eggs),), blank, blank))
+    return setter.table(columns, rows, frozenset(sums), frozenset(kept))
 
 
 def _each(units: list[Unit]) -> str:
@@ -225,29 +245,57 @@ def _draws(units: tuple[Unit, ...]) -> list[tuple[Unit, list[Unit]]]:
 
 
 def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
-    """The week at a glance: parcels a day as a chart, and a line for each day."""
+    """The week at a glance: parcels a day as a chart, a line for each day, and what does not go."""
     wording = bench_wording(desk)
     language = wording.language
     by_day = {when: [p for p in parcels if p.dispatch_on == when] for when in week_days(desk.plan.week)}
-    limit = desk.shelf.settings.plan.parcels_per_day
-    bars = tuple(
-        Bar(short_day(when, language), len(own), str(len(own)), hatched=bool(limit and len(own) >= limit))
-        for when, own in by_day.items()
+
+    def build(setter: Typesetter) -> list[Flowable]:
+        return [
+            _chart(by_day, desk, wording, setter),
+            _day_table(by_day, wording, setter),
+            *_left_behind(desk, wording, setter),
+        ]
+
+    units = [unit for parcel in parcels for unit in units_of(parcel, desk.shelf)]
+    title = wording.term("week_title")
+    eggs = count_words(sum(p.pack for p in parcels), any(unit.about for unit in units), wording)
+    return Sheet(
+        title=title,
+        below=wording.term("pick_counts", parcels=number(len(parcels), language), eggs=eggs),
+        corner=desk.plan.week,
+        story=fitted(build, desk.typeface, desk.paper),
+        foot=footer(desk.plan.week, title, desk.today, wording),
+        paper=desk.paper,
+        language=language,
+        outline=(title,),
     )
-    most = max((len(own) for own in by_day.values()), default=0)
-    limit_words = wording.term("week_limit", limit=limit) if limit else ""
-    chart = Chart(bars, most, limit, limit_words, wording.term("week_chart"))
+
+
+def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, setter: Typesetter) -> Flowable:
+    limit = desk.shelf.settings.plan.parcels_per_day
+    bars = [
+        Bar(bench_day(when, wording.language), len(own), bool(limit and len(own) >= limit))
+        for when, own in by_day.items()
+    ]
+    words = wording.term("week_limit", limit=limit) if limit else ""
+    size = (setter.width, 130.0 * setter.scale)
+    chart = week_bars(bars, limit, words, wording.term("week_chart"), size)
+    return setter.picture(*size, chart.draw_on)
+
+
+def _day_table(by_day: dict[date, list[Parcel]], wording: Wording, setter: Typesetter) -> Flowable:
     rows: list[tuple[_Cell, ...]] = []
     for when, own in by_day.items():
         if own:
-            going = sorted({country_name(parcel.address.country, language) for parcel in own})
+            going = sorted({country_name(parcel.address.country, wording.language) for parcel in own})
             cut = ", ".join(_cut_offs(own, wording))
             rows.append(
                 (
-                    (strong(short_day(when, language)), *((plain(cut),) if cut else ())),
+                    (strong(bench_day(when, wording.language)), *((plain(cut),) if cut else ())),
                     (plain(", ".join(parcel.parcel.rpartition("-")[2] for parcel in own)),),
                     (plain(", ".join(going)),),
-                    (strong(number(sum(parcel.pack for parcel in own), language)),),
+                    (strong(number(sum(parcel.pack for parcel in own), wording.language)),),
                 )
             )
     columns = (
@@ -256,22 +304,10 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
         Column(wording.term("to"), 0.3),
         Column(wording.term("col_eggs"), 0.12, "right", layout.LARGE),
     )
-    eggs = sum(parcel.pack for parcel in parcels)
-    title = wording.term("week_title")
-    counts = wording.term("pick_counts", parcels=number(len(parcels), language), eggs=number(eggs, language))
-    return Sheet(
-        title=title,
-        below=counts,
-        corner=desk.plan.week,
-        blocks=(chart, Table(columns, tuple(rows)), *_left_behind(desk, wording)),
-        footer=footer(desk.plan.week, title, desk.today, wording),
-        paper=desk.shelf.settings.papers.paper,
-        language=language,
-        one_page=False,
-    )
+    return setter.table(columns, rows)
 
 
-def _left_behind(desk: Desk, wording: Wording) -> list[Block]:
+def _left_behind(desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowable]:
     """The lines that do not go this week, with the decisive reason of each."""
     if not desk.plan.lines_out:
         return []
@@ -288,4 +324,4 @@ def _left_behind(desk: Desk, wording: Wording) -> list[Block]:
         Column(wording.term("week_stands"), 0.15),
         Column(wording.term("week_why"), 0.7),
     )
-    return [Heading(wording.term("week_left")), Table(columns, rows)]
+    return [*setter.heading_over(wording.term("week_left")), setter.table(columns, rows)]

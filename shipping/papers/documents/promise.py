@@ -4,12 +4,19 @@ out.
 
 from __future__ import annotations
 
-from shipping.papers.documents.contents import Desk, own_words
-from shipping.papers.page.blocks import Block, Heading, Paragraph, Span, plain
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from shipping.papers.documents.contents import MARKS, Desk, Unit, own_words
+from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, number, share
+from shipping.papers.wording.markdown import Span
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, PlannedLine
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
 
 #: Of more lines than this the promise stands in the table, not in a sentence each.
 FEW_LINES = 3
@@ -23,32 +30,57 @@ def is_exact(line: PlannedLine, shelf: Shelf) -> bool:
     )
 
 
-def promise_words(line: PlannedLine, ending: str, desk: Desk, wording: Wording) -> str:
-    """What was promised of a line: a sentence, or a few words for the ending ``_short``."""
+def assumed_in(parcel: Parcel, units: Sequence[Unit]) -> tuple[str, ...]:
+    """Names of the assumed figures that the chance of a line rests on."""
+    facts = {
+        "assumed_warmth": parcel.warmth_basis == "assumed",
+        "assumed_clock": any(unit.species.zero_basis == "assumed" for unit in units),
+        "assumed_fertile": any(unit.draw.stage in ("", "laid") for unit in units),
+    }
+    return tuple(name for name, is_assumed in facts.items() if is_assumed)
+
+
+def promise_words(
+    line: PlannedLine, ending: str, parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording
+) -> str:
+    """What was promised of a line: a sentence, or a few words for the ending ``_short``; an assumed figure
+    behind it is marked.
+    """
+    packed = number(line.pack, wording.language)
+    if any(unit.about for unit in units):
+        packed = wording.term("about", count=packed)
     facts = {
         "fish": clean(desk.shelf.species[line.species].scientific_name),
         "ordered": number(line.ordered, wording.language),
-        "packed": number(line.pack, wording.language),
-        "chance": share(line.p_enough, wording.language),
+        "packed": packed,
+        "chance": share(line.p_enough, wording.language)
+        + (MARKS["assumed"] if assumed_in(parcel, units) else ""),
         "expected": number(line.expected_alive, wording.language, 0),
     }
     key = "promise_exact" if is_exact(line, desk.shelf) else "promise"
     return wording.term(key + ending, **facts)
 
 
-def promise_blocks(parcel: Parcel, desk: Desk, wording: Wording) -> list[Block]:
-    """The promises (unless they stand in the table), how to report a short count, within how many days, and
-    the policies.
+def promise_blocks(
+    parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording, setter: Typesetter
+) -> list[Flowable]:
+    """The promises (unless they stand in the table), what they rest on, how to report a short count, within
+    how many days, and the policies.
     """
     claims = desk.shelf.settings.claims
-    blocks: list[Block] = [Heading(wording.term("promised"))]
+    blocks: list[Flowable] = [setter.heading(wording.term("promised"))]
     if len(parcel.lines) <= FEW_LINES:
-        blocks += [Paragraph(plain(promise_words(line, "", desk, wording))) for line in parcel.lines]
+        for line in parcel.lines:
+            own = [unit for unit in units if unit.line is line]
+            blocks.append(setter.words(promise_words(line, "", parcel, own, desk, wording), after=2.0))
+    assumed = assumed_in(parcel, units)
+    if assumed:
+        what = ", ".join(wording.term(name) for name in assumed)
+        blocks.append(setter.small(wording.term("promise_assumed", mark=MARKS["assumed"], what=what)))
     report = wording.term("report", days=claims.report_within_days, contact=clean(desk.contact))
     policy = policy_words((claims.short_policy, claims.hatched_policy), desk, wording)
     behind = " ".join(part for part in (policy, wording.term("report_even")) if part)
-    blocks.append(Paragraph((Span(report, True), Span(f" {behind}"))))
-    return blocks
+    return [*blocks, setter.words((Span(report, True), Span(f" {behind}")))]
 
 
 def policy_words(policies: tuple[str, ...], desk: Desk, wording: Wording) -> str:

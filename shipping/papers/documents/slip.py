@@ -1,4 +1,4 @@
-"""The packing slip: a parcel in, one sheet out that tells the buyer what came, what to do first, and what was
+"""The packing slip: a parcel in, one page out that tells the buyer what came, what to do first, and what was
 promised.
 """
 
@@ -7,72 +7,64 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
-from shipping.papers.documents.contents import Desk, Unit, code_text, units_of
+from shipping.papers.documents.contents import Desk, Unit, code_text, dates_for_buyer, units_of
 from shipping.papers.documents.promise import FEW_LINES, is_exact, promise_blocks, promise_words
 from shipping.papers.page import layout
-from shipping.papers.page.blocks import (
-    Block,
-    Column,
-    Facts,
-    Heading,
-    Lane,
-    Panel,
-    Paragraph,
-    Sheet,
-    Span,
-    Spans,
-    Table,
-    Timeline,
-    plain,
-    strong,
-)
-from shipping.papers.wording.language import (
-    clean,
-    country_name,
-    day,
-    full_day,
-    number,
-    paper_language,
-    share,
-    short_day,
-)
-from shipping.papers.wording.markdown import blocks_of
+from shipping.papers.page.book import Sheet, fitted
+from shipping.papers.page.typesetter import Column, Lane, Typesetter
+from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
+from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
+from shipping.post.address import country_line, label_lines
 from shipping.post.transit import Holiday
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD
+from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PACKING_KINDS, PackingKind
 from shipping.week.plan_data import Dates, Parcel, PlannedLine
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
+
+_Row = tuple[tuple[Spans, ...], ...]
 
 
 def slip(parcel: Parcel, desk: Desk) -> Sheet:
     """The packing slip of one parcel, in the buyer's language."""
-    language = paper_language(parcel.language)
-    wording = desk.wording(language)
+    wording = desk.wording_for(parcel)
     units = units_of(parcel, desk.shelf)
-    sender = desk.shelf.settings.sender
-    blocks: list[Block] = [
-        _facts(parcel, wording),
-        Heading(wording.term("inside")),
-        _inside(parcel, units, desk),
-    ]
-    if parcel.holidays:
-        told = holiday_words(parcel.holidays, wording)
-        blocks.append(Paragraph(plain(told), size=layout.SMALL, quiet=True))
-    blocks += _days(parcel, units, wording)
-    blocks += _opening(units, wording)
-    blocks += promise_blocks(parcel, desk, wording)
-    blocks += _notes(parcel, desk, wording)
+
+    def build(setter: Typesetter) -> list[Flowable]:
+        return _blocks(parcel, units, desk, wording, setter)
+
+    title = wording.term("slip_title")
     return Sheet(
-        title=wording.term("slip_title"),
-        below=clean(f"{sender.name} · {wording.term('order')} {', '.join(parcel.orders)}"),
+        title=title,
+        below=clean(
+            f"{desk.shelf.settings.sender.name} · {wording.term('order')} {', '.join(parcel.orders)}"
+        ),
         corner=parcel.parcel,
-        blocks=tuple(blocks),
-        footer=footer(parcel.parcel, wording.term("slip_title"), desk.today, wording),
-        paper=desk.shelf.settings.papers.paper,
-        language=language,
+        story=fitted(build, desk.typeface, desk.paper, has_code=True),
+        foot=footer(parcel.parcel, title, desk.today, wording),
+        paper=desk.paper,
+        language=wording.language,
         code=code_text(parcel),
-        smallest=layout.SCALES[-1],
+        outline=(clean(f"{parcel.parcel} {parcel.address.addressee}"),),
     )
+
+
+def _blocks(
+    parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wording, setter: Typesetter
+) -> list[Flowable]:
+    blocks: list[Flowable] = [_facts(parcel, desk, wording, setter), setter.heading(wording.term("inside"))]
+    blocks.append(inside_table(parcel, units, desk, setter))
+    if parcel.holidays:
+        blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
+    blocks += _days(parcel, units, wording, setter)
+    blocks += _opening(units, wording, setter)
+    blocks += promise_blocks(parcel, units, desk, wording, setter)
+    blocks += _message(parcel, desk, wording, setter)
+    cautions = [wording.term(key) for key in ("caution_release", "caution_law", "contents_code")]
+    return [*blocks, setter.small(" ".join(cautions))]
 
 
 #: So many tubes and bags of a line stay on one page with their sum; of more, only the last.
@@ -102,29 +94,57 @@ def holiday_words(holidays: Sequence[Holiday], wording: Wording) -> str:
 
 
 def footer(name: str, title: str, today: date, wording: Wording) -> str:
-    """The words at the foot of a page; the page numbers are put in later."""
+    """The words at the foot of a page; the page's number is put in later."""
     printed = wording.term("printed", day=day(today, wording.language))
-    return f"{name} · {title} · {printed}\t{wording.term('page', page='{page}', pages='{pages}')}"
+    return f"{name} · {title} · {printed}\t{wording.term('page', page='{page}')}"
 
 
-def _facts(parcel: Parcel, wording: Wording) -> Facts:
-    language = wording.language
-    place = ", ".join(
-        part for part in (parcel.address.town, country_name(parcel.address.country, language)) if part
-    )
-    arrive = parcel.arrive
+def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> Flowable:
+    """To whom, from whom, and when: all that brings a torn parcel back, or on its way."""
+    language, arrive = wording.language, parcel.arrive
     expected = day(arrive.p50, language) if arrive.p50 else "–"
+    span = ""
     if arrive.p05 and arrive.p95 and arrive.p05 != arrive.p95:
-        expected += f"\n{short_day(arrive.p05, language)} – {short_day(arrive.p95, language)}"
-    return Facts(
-        (
-            (wording.term("for"), clean(parcel.address.addressee) + f"\n{clean(place)}"),
-            (wording.term("sent_on"), day(parcel.dispatch_on, language)),
-            (wording.term("expected"), expected),
-            (wording.term("by"), clean(parcel.service)),
-        ),
-        (0.31, 0.24, 0.26, 0.19),
+        span = f"{short_day(arrive.p05, language)} – {short_day(arrive.p95, language)}"
+    tel = [wording.term("tel", tel=clean(parcel.tel))] if parcel.tel else []
+    to = [clean(line) for line in label_lines(parcel.address, "", language)]
+    days = [(wording.term("sent_on"), day(parcel.dispatch_on, language), "")]
+    days += [(wording.term("expected"), expected, span), (wording.term("by"), clean(parcel.service), "")]
+
+    def dated(inner: Typesetter) -> list[Flowable]:
+        lines: list[Flowable] = []
+        for label, value, below in days:
+            lines += [
+                inner.small(label, after=0.0),
+                inner.words(value, bold=True, after=0.0 if below else 2.0),
+            ]
+            lines += [inner.small(below, after=2.0)] if below else []
+        return lines
+
+    return setter.side_by_side(
+        [
+            lambda inner: _address(wording.term("for"), [*to, *tel], inner),
+            lambda inner: _address(wording.term("return_to"), _sender_lines(desk, wording), inner),
+            dated,
+        ],
+        (0.36, 0.36, 0.28),
     )
+
+
+def _address(label: str, lines: Sequence[str], inner: Typesetter) -> list[Flowable]:
+    first, *rest = lines
+    return [
+        inner.small(label, after=0.0),
+        inner.words(first, bold=True, after=0.0),
+        *(inner.words(line, layout.BODY * 0.92, after=0.0) for line in rest),
+    ]
+
+
+def _sender_lines(desk: Desk, wording: Wording) -> list[str]:
+    sender = desk.shelf.settings.sender
+    tel = wording.term("tel", tel=sender.tel) if sender.tel else ""
+    home = country_line(desk.shelf.settings.home.country, wording.language)
+    return [clean(line) for line in (sender.name, *sender.address, home, tel, sender.mail) if line]
 
 
 def count_words(count: int, about: bool, wording: Wording) -> str:
@@ -134,8 +154,8 @@ def count_words(count: int, about: bool, wording: Wording) -> str:
 
 
 def kind_words(kind: str, wording: Wording) -> str:
-    """``tube``, ``breathing bag`` or ``damp bag`` in the paper's language."""
-    return wording.term(kind.replace(" ", "_"))
+    """The kind of a packing in the paper's language."""
+    return wording.term(KIND_BY_WORD[kind].key)
 
 
 def stage_words(stage: str, wording: Wording) -> str:
@@ -146,17 +166,17 @@ def population_words(population: str, wording: Wording) -> str:
     return clean(population) if population else wording.term("population_unknown")
 
 
-def _inside(parcel: Parcel, units: tuple[Unit, ...], desk: Desk) -> Table:
+def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Typesetter) -> Flowable:
     """A row for each unit, and under each line of the order its sum."""
-    wording = desk.wording(paper_language(parcel.language))
+    wording = desk.wording_for(parcel)
     columns = (
         Column(wording.term("col_unit"), 0.07, size=layout.LARGE),
         Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.term("col_fish"), 0.33),
-        Column(wording.term("col_stage"), 0.27),
+        Column(wording.term("col_fish"), 0.35),
+        Column(wording.term("col_stage"), 0.25),
         Column(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
     )
-    rows: list[tuple[tuple[Spans, ...], ...]] = []
+    rows: list[_Row] = []
     sums: set[int] = set()
     kept: set[int] = set()
     for line in parcel.lines:
@@ -164,13 +184,11 @@ def _inside(parcel: Parcel, units: tuple[Unit, ...], desk: Desk) -> Table:
         rows += [_unit_row(unit, wording) for unit in own]
         kept |= {len(rows) - 1} if len(own) > _FEW_ROWS else set(range(len(rows) - len(own), len(rows)))
         sums.add(len(rows))
-        exact = is_exact(line, desk.shelf)
-        promised = "" if len(parcel.lines) <= FEW_LINES else promise_words(line, "_short", desk, wording)
-        rows.append(_sum_row(line, any(unit.about for unit in own), exact, promised, wording))
-    return Table(columns, tuple(rows), frozenset(sums), frozenset(kept))
+        rows.append(_sum_row(line, own, parcel, desk, wording))
+    return setter.table(columns, rows, frozenset(sums), frozenset(kept))
 
 
-def _unit_row(unit: Unit, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
+def _unit_row(unit: Unit, wording: Wording) -> _Row:
     lot = f"{wording.term('lot')} {clean(unit.lot.lot)}"
     coming: list[str] = []
     if unit.draw.eyed_on_arrival and not unit.lot.kept_damp and unit.draw.stage not in ("eyed", "ready"):
@@ -191,55 +209,56 @@ def _unit_row(unit: Unit, wording: Wording) -> tuple[tuple[Spans, ...], ...]:
     )
 
 
-def _sum_row(
-    line: PlannedLine, about: bool, exact: bool, promised: str, wording: Wording
-) -> tuple[tuple[Spans, ...], ...]:
+def _sum_row(line: PlannedLine, own: list[Unit], parcel: Parcel, desk: Desk, wording: Wording) -> _Row:
+    about = any(unit.about for unit in own)
     facts = {
         "ordered": number(line.ordered, wording.language),
         "packed": count_words(line.pack, about, wording),
         "extra": number(line.extra, wording.language),
     }
-    key = "sum" if line.extra > 0 else "sum_exact" if exact else "sum_even"
+    key = "sum" if line.extra > 0 else "sum_exact" if is_exact(line, desk.shelf) else "sum_even"
     order = f"{wording.term('order')} {clean(line.order)}/{line.line}"
     words: list[Spans] = [(Span(order, True), Span(f"  {wording.term(key, **facts)}"))]
     if line.instead_of:
         words.append(plain(wording.term("instead", ordered_fish=clean(line.instead_of))))
-    if promised:
-        words.append(plain(promised))
+    if len(parcel.lines) > FEW_LINES:
+        words.append(plain(promise_words(line, "_short", parcel, own, desk, wording)))
     return ((), tuple(words), (), (), (strong(count_words(line.pack, about, wording)),))
 
 
-def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording) -> list[Block]:
-    """The timeline of arrival and hatching (or wetting), and what it rests on."""
+def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
+    """The timeline of arrival and hatching (or wetting) in the buyer's hands, and what it rests on."""
     lanes = [
         lane for lane in [_lane(wording.term("lane_parcel"), parcel.arrive, wording, solid=False)] if lane
     ]
     missing: list[str] = []
     seen: dict[str, Unit] = {unit.draw.lot: unit for unit in units}
     for unit in seen.values():
-        key = "lane_wet" if unit.lot.kept_damp else "lane_hatch"
+        key = "lane_wet" if unit.care == "damp" else "lane_hatch"
         name = clean(unit.species.scientific_name)
-        lane = _lane(wording.term(key, fish=name), unit.draw.hatch, wording)
+        lane = _lane(wording.term(key, fish=name), dates_for_buyer(unit, parcel), wording)
         if lane is None:
             missing.append(wording.term("dates_unknown", fish=f"{name} ({clean(unit.draw.lot)})"))
         elif lane not in lanes:
             lanes.append(lane)
-    blocks: list[Block] = []
-    if len(lanes) > 1:
-        damp_only = all(unit.lot.kept_damp for unit in units)
-        blocks.append(Heading(wording.term("when_wet" if damp_only else "when_hatch")))
-        blocks.append(Timeline(tuple(lanes), _ticks(parcel.dispatch_on, lanes, wording)))
     basis = " ".join([*_temperatures(units, wording), *missing])
-    note = wording.term("dates_note", basis=basis) if len(lanes) > 1 else basis
-    return [*blocks, Paragraph(plain(note), size=layout.SMALL, quiet=True)]
+    if len(lanes) < 2:
+        return [setter.small(basis)] if basis else []
+    damp_only = all(unit.care == "damp" for unit in units)
+    return [
+        setter.heading(wording.term("when_wet" if damp_only else "when_hatch")),
+        setter.timeline(lanes, _ticks(parcel.dispatch_on, lanes, wording)),
+        setter.small(wording.term("dates_note", basis=basis)),
+    ]
 
 
 def _lane(label: str, dates: Dates, wording: Wording, solid: bool = True) -> Lane | None:
-    if dates.p05 is None or dates.p50 is None or dates.p95 is None:
+    if dates.p05 is None or dates.p95 is None:
         return None
-    early, middle, late = (short_day(when, wording.language) for when in (dates.p05, dates.p50, dates.p95))
+    middle = dates.p50 or dates.p05
+    early, usual, late = (short_day(when, wording.language) for when in (dates.p05, middle, dates.p95))
     span = "" if early == late else f"{early} – {late}"
-    return Lane(label, dates.p05, dates.p50, dates.p95, middle, span, solid)
+    return Lane(label, dates.p05, middle, dates.p95, usual, span, solid)
 
 
 def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date, str], ...]:
@@ -247,20 +266,18 @@ def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date
     length = max((max(lane.end for lane in lanes) - start).days, 1)
     step = max(1, -(-length // 5))
     days = [start + timedelta(days=n) for n in range(0, length + step, step)]
-    return tuple((when, _bare(short_day(when, wording.language))) for when in days)
-
-
-def _bare(text: str) -> str:
-    """A short day without its weekday."""
-    first, _, rest = text.partition(" ")
-    return rest if rest and not any(letter.isdigit() for letter in first) else text
+    return tuple((when, short_day(when, wording.language)) for when in days)
 
 
 def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
     sentences = []
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
         kept = sorted(
-            {unit.lot.kept_at_c for unit in units if unit.lot.kept_damp == damp and unit.draw.hatch.p50}
+            {
+                unit.lot.kept_at_c
+                for unit in units
+                if (unit.care == "damp") == damp and (unit.draw.hatch.p50 or unit.draw.hatch.p05)
+            }
         )
         if kept:
             words = " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
@@ -270,37 +287,34 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
     return sentences
 
 
-def _opening(units: tuple[Unit, ...], wording: Wording) -> list[Block]:
-    """The first three steps, a panel for each kind of packing in the parcel."""
-    panels: list[Block] = []
-    for kind, is_a in KIND_BY_WORD.items():
-        own = [unit for unit in units if unit.packing.kind == kind]
-        if not own:
-            continue
-        fields: dict[str, object] = {"eyed": any(unit.draw.stage in ("eyed", "ready") for unit in own)}
-        groups = [own]
-        if is_a.is_damp:
-            groups = [[u for u in own if u.lot.kept_damp == damp] for damp in (True, False)]
-        for group in groups:
-            if not group:
-                continue
-            if is_a.is_damp:
-                fields["into_water"] = not group[0].lot.kept_damp
-            numbers = ", ".join(str(unit.number) for unit in group)
-            which = f"{kind_words(kind, wording)} ({wording.term('col_unit')} {numbers})"
-            title = wording.term("of_topic", topic=wording.term("opening"), said=which)
-            steps = blocks_of(wording.markdown(f"opening-{kind.replace(' ', '-')}", **fields))
-            panels.append(Panel((Paragraph((Span(title, True),)), *steps)))
+def _opening(units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
+    """The first three steps, a panel for each kind of packing in the parcel and what becomes of its eggs."""
+    panels: list[Flowable] = []
+    for kind in PACKING_KINDS:
+        for care in ("water", "damp", "into-water"):
+            own = [unit for unit in units if unit.packing.is_a == kind and unit.care == care]
+            if own:
+                panels.append(_panel(kind, care, own, wording, setter))
     return panels
 
 
-def _notes(parcel: Parcel, desk: Desk, wording: Wording) -> list[Block]:
-    blocks: list[Block] = []
-    notes = [clean(line.message) for line in parcel.lines if line.message]
-    if notes:
-        heading = wording.term("note", sender=clean(desk.shelf.settings.sender.name))
-        blocks.append(Heading(heading))
-        blocks += [Paragraph(plain(note)) for note in dict.fromkeys(notes)]
-    cautions = [wording.term("caution_release"), wording.term("caution_law"), wording.term("contents_code")]
-    blocks.append(Paragraph(plain(" ".join(cautions)), size=layout.SMALL, quiet=True))
-    return blocks
+def _panel(kind: PackingKind, care: str, own: list[Unit], wording: Wording, setter: Typesetter) -> Flowable:
+    numbers = ", ".join(str(unit.number) for unit in own)
+    which = f"{wording.term(kind.key)} ({wording.term('col_unit')} {numbers})"
+    title = wording.term("of_topic", topic=wording.term("opening"), said=which)
+    fields: dict[str, object] = {"eyed": any(unit.draw.stage in ("eyed", "ready") for unit in own)}
+    if kind.is_damp:
+        fields["into_water"] = care == "into-water"
+    steps = wording.markdown(f"opening-{kind.key.replace('_', '-')}", **fields)
+    return setter.panel(
+        lambda inner: [inner.words(title, bold=True, after=1.0), *inner.markdown(steps, layout.BODY * 0.94)]
+    )
+
+
+def _message(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowable]:
+    """What the breeder wrote for the buyer, once."""
+    messages = dict.fromkeys(clean(line.message) for line in parcel.lines if line.message)
+    if not messages:
+        return []
+    heading = wording.term("note", sender=clean(desk.shelf.settings.sender.name))
+    return [setter.heading(heading), *(setter.words(message) for message in messages)]

@@ -1,99 +1,121 @@
-"""The tags of tubes and bags: a unit in, one small paper out with lot, fish, count, stage and date."""
+"""The tags of tubes and bags: units in, sheets of tags out, for a whole day, with marks to cut along."""
 
 from __future__ import annotations
 
-from shipping.papers.documents.contents import Desk, Unit, units_of
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, units_of
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
-from shipping.papers.page.blocks import Span
-from shipping.papers.page.layout import ACCENT, BLACK, GREY
-from shipping.papers.page.lines import moved, set_lines
-from shipping.papers.page.primitives import Box, Fragment, Mark, Measure, Text
-from shipping.papers.page.stickers import Maker
-from shipping.papers.wording.language import clean, paper_language, short_day
+from shipping.papers.page.book import Sheet
+from shipping.papers.page.drawing import Surface, wrapped
+from shipping.papers.page.grid import Grid, grid_sheets, shared_grid
+from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
+from shipping.papers.wording.language import clean, dated_day, short_day
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel
 
-
-def tag_makers(parcel: Parcel, desk: Desk, measure: Measure) -> tuple[Maker, ...]:
-    """One maker a unit, in the order of the packing slip."""
-    wording = desk.wording(paper_language(parcel.language))
-    return tuple(_maker(parcel, unit, wording, measure) for unit in units_of(parcel, desk.shelf))
-
-
-def _maker(parcel: Parcel, unit: Unit, wording: Wording, measure: Measure) -> Maker:
-    def make(width: float, height: float) -> Fragment:
-        return tag(parcel, unit, wording, width, height, measure)
-
-    return make
+#: Width and height of a tag that wraps a 15 ml tube, whose girth is about 52 mm [points].
+SLIM = (60 * MM, 22 * MM)
+#: Sizes tried for the lines of a tag, largest first [points].
+_SIZES = (10.0, 9.2, 8.5, 7.8, 7.2, 6.6, 6.0, 5.4, 4.8)
+#: How much larger the count is than the lines.
+_COUNT = 2.3
 
 
-#: Sizes tried, as a share of the usual type: with every line on one line, then with long lines running on.
-_ONE_LINE = (1.5, 1.35, 1.2, 1.1, 1.0, 0.9, 0.82)
-_RUNNING_ON = (0.95, 0.88, 0.8, 0.72, 0.65, 0.58, 0.52, 0.46, 0.4)
-_SMALLEST = 0.4
+def tag_sheets(parcels: Sequence[Parcel], desk: Desk) -> tuple[Sheet, ...]:
+    """The tags of the parcels' units in packing order, twelve to a sheet, or on the stickers that are set."""
+    papers = desk.shelf.settings.papers
+    outline = (desk.wording(desk.own_language).term("pile_tags"),)
+    draws = [draw for parcel in parcels for draw in _draws(parcel, desk)]
+    if papers.stickers is not None:
+        grid = Grid.of_stickers(papers.stickers, papers.paper)
+        first = desk.first_sticker
+        return grid_sheets(
+            draws, grid, papers.paper, desk.own_language, outline=outline, first=first, cut=False
+        )
+    grid = shared_grid(papers.paper, SLIM) if papers.tags == "slim" else shared_grid(papers.paper, rows=6)
+    return grid_sheets(draws, grid, papers.paper, desk.own_language, outline=outline)
 
 
-def tag(
-    parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, measure: Measure
-) -> Fragment:
-    """One tag set into a width and height [points], as large as it holds; on tiny stickers the last lines are
-    cut.
-    """
-    tried = [(scale, True) for scale in _ONE_LINE] + [(scale, False) for scale in _RUNNING_ON]
-    for scale, one_line in tried:
-        marks, fits, is_whole = _tag(parcel, unit, wording, width, height, scale, measure)
-        if fits and (is_whole or not one_line):
-            return Fragment(tuple(marks), height)
-    return Fragment(tuple(_tag(parcel, unit, wording, width, height, _SMALLEST, measure)[0]), height)
+def _draws(parcel: Parcel, desk: Desk) -> list[Callable[[Surface, float, float, float, float], None]]:
+    wording = desk.wording_for(parcel)
+
+    def drawer(unit: Unit) -> Callable[[Surface, float, float, float, float], None]:
+        def draw(surface: Surface, left: float, top: float, width: float, height: float) -> None:
+            draw_tag(surface, (left, top, width, height), tag_lines(parcel, unit, wording))
+
+        return draw
+
+    return [drawer(unit) for unit in units_of(parcel, desk.shelf)]
 
 
-def _tag(
-    parcel: Parcel, unit: Unit, wording: Wording, width: float, height: float, scale: float, measure: Measure
-) -> tuple[list[Mark], bool, bool]:
-    """The marks of a tag at one size, whether all its lines found room, and whether each is on one line."""
-    count = count_words(unit.eggs, unit.about, wording)
-    count_size, small = (12 if unit.about else 18) * scale, 7.5 * scale
-    count_wide = measure(count, True) * count_size
-    eggs = wording.term("col_eggs")
-    left = 8.0 * scale
-    marks: list[Mark] = [
-        Box(0, -height, 3 * scale, height, ACCENT),
-        Text(width - count_wide, -count_size * 0.86, count, count_size, True),
-        Text(
-            width - measure(eggs, False) * small, -count_size * 0.86 - small * 1.2, eggs, small, False, GREY
-        ),
-    ]
-    beside_count = count_size * 0.86 + small * 1.4
-    y, is_whole = 0.0, count_wide < width * 0.45
-    for text, size, bold in _tag_lines(parcel, unit, wording):
-        wide = width - left - (count_wide + 6 if -y < beside_count else 0)
-        body, deep = set_lines((Span(text, bold),), size * scale, max(wide, 10), measure, colour=BLACK)
-        is_whole = is_whole and len(body) <= 1
-        if -y + deep > height + 0.5:
-            return marks, False, is_whole
-        marks += moved(body, left, y)
-        y -= deep
-    return marks, True, is_whole
-
-
-def _tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> list[tuple[str, float, bool]]:
-    """What a tag says, line by line, with type size and weight."""
+def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:
+    """What a tag says: the count first, then line by line."""
+    laid = [dated_day(when, wording.language) for when in (unit.lot.laid_from, unit.lot.laid_to)]
+    laid = [day.removeprefix("le ").removeprefix("el ") for day in laid]
+    first, last = laid if laid[0] != laid[1] else (laid[0], "")
     lot = f"{wording.term('lot')} {clean(unit.lot.lot)} · {stage_words(unit.draw.stage, wording)}"
-    which = f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}"
-    lines = [
-        (clean(unit.species.scientific_name), 10.5, True),
-        (population_words(unit.lot.population, wording), 9.0, False),
-        (lot, 9.0, False),
-        (_dates(unit, wording), 8.4, False),
-        (f"{which} · {short_day(parcel.dispatch_on, wording.language)}", 8.4, False),
-    ]
-    return [line for line in lines if line[0]]
+    lines = (
+        count_words(unit.eggs, unit.about, wording),
+        clean(unit.species.scientific_name),
+        population_words(unit.lot.population, wording),
+        lot,
+        wording.term("laid", early=first, late=last),
+        _dates(unit, parcel, wording),
+        f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}",
+    )
+    return tuple(line for line in lines if line)
 
 
-def _dates(unit: Unit, wording: Wording) -> str:
+def _dates(unit: Unit, parcel: Parcel, wording: Wording) -> str:
     """Hatching or wetting days, where there are any."""
-    first, last = unit.draw.hatch.p05, unit.draw.hatch.p95
-    if first is None or last is None:
+    dates = dates_for_buyer(unit, parcel)
+    if dates.p05 is None or dates.p95 is None:
         return ""
-    key = "tag_wet" if unit.lot.kept_damp else "tag_hatch"
-    return wording.term(key, early=short_day(first, wording.language), late=short_day(last, wording.language))
+    is_damp = unit.care == "damp"
+
+    def said(when: date) -> str:
+        year = f" {when.year}" if is_damp and when.year != parcel.dispatch_on.year else ""
+        return short_day(when, wording.language) + year
+
+    return wording.term("tag_wet" if is_damp else "tag_hatch", early=said(dates.p05), late=said(dates.p95))
+
+
+def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: tuple[str, ...]) -> None:
+    """One tag at (left, top) of a width and height [points]: one type size, the count largest."""
+    left, top, width, height = place
+    left, top = left + TAG_MARGIN, top - TAG_MARGIN
+    width, height = width - 2 * TAG_MARGIN, height - 2 * TAG_MARGIN
+    count, *rest = lines
+    size, body = _fitting(surface, count, rest, width, height)
+    big = size * _COUNT
+    wide = surface.words(left + width, top - big * 0.8, count, big, bold=True, anchor="end")
+    surface.box(left, top - height, 2.0, height, fill=ACCENT)
+    y = top - size
+    for text, bold in body:
+        surface.words(left + 6, y, text, size, bold=bold, colour="#000000" if bold else GREY)
+        y -= size * LEADING
+    assert wide < width or size == _SIZES[-1]
+
+
+def _fitting(
+    surface: Surface, count: str, rest: Sequence[str], width: float, height: float
+) -> tuple[float, list[tuple[str, bool]]]:
+    """The largest type size at which all lines find room beside and below the count, and the lines."""
+    face = surface.typeface
+    body: list[tuple[str, bool]] = []
+    for size in _SIZES:
+        beside = width - 6 - face.measure(count, True) * size * _COUNT - 4
+        body = []
+        for number, text in enumerate(rest):
+            while text:
+                is_beside = len(body) * size * LEADING < size * _COUNT * 0.95
+                room = beside if is_beside else width - 6
+                first, *more = wrapped(text, size, max(room, 8.0), face, number == 0)
+                body.append((first, number == 0))
+                text = " ".join(more)
+        if len(body) * size * LEADING <= height and beside > width * 0.4:
+            return size, body
+    most = max(1, int(height / (_SIZES[-1] * LEADING)))
+    return _SIZES[-1], body[:most]

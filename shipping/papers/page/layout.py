@@ -4,58 +4,54 @@ drawing.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 #: Points in a millimetre.
 MM = 72 / 25.4
 
-#: Width and height of the papers [points].
+#: Width and height of the papers and labels [points]; the sheets are ISO 216's A4 and ANSI's letter.
 PAPERS = {
     "A4": (210 * MM, 297 * MM),
     "letter": (215.9 * MM, 279.4 * MM),
     "A6": (105 * MM, 148 * MM),
     "102x152": (102 * MM, 152 * MM),
+    "4x6": (4 * 72.0, 6 * 72.0),
+    "flat": (105 * MM, 74 * MM),
 }
 
-#: Nothing is printed nearer to the edge of a sheet, of a label, or of a sticker than this [points].
-SHEET_MARGIN = 16 * MM
+#: Nothing is printed nearer to the edge of a sheet, of a label, or of a tag than this [points].
+SHEET_MARGIN = 14 * MM
 LABEL_MARGIN = 6 * MM
-STICKER_MARGIN = 2 * MM
+TAG_MARGIN = 2.5 * MM
+#: Heights of the head (with a QR code, and without) and of the foot of a sheet, and the gap between two
+#: columns [points].
+HEAD = {True: 25 * MM, False: 17 * MM}
+FOOT = 8 * MM
+GUTTER = 7 * MM
 
 #: Type sizes [points].
-TITLE = 21.0
-HEADING = 12.5
-BODY = 10.8
-LARGE = 13.5
-SMALL = 8.8
+TITLE = 19.0
+HEADING = 11.5
+BODY = 9.8
+LARGE = 12.5
+SMALL = 8.0
 
 #: Distance of two lines, as a share of the type size.
-LEADING = 1.32
+LEADING = 1.26
 #: Space after a block, and before a heading [points].
-GAP = 5.0
-HEADING_GAP = 9.0
+GAP = 4.0
+HEADING_GAP = 8.0
 #: A sheet that should be one page is set a little smaller before a second page is begun.
-SCALES = (1.0, 0.94, 0.89, 0.85, 0.82)
+SCALES = (1.0, 0.95, 0.9, 0.86, 0.82, 0.78, 0.74)
 
 #: Side of a QR code on a slip [points].
-QR_SIDE = 24 * MM
+QR_SIDE = 22 * MM
 #: Code 128: one module, and the height (S10 asks for 0.25 to 0.51 mm and at least 12.5 mm) [points].
 BAR_MODULE = 0.33 * MM
 BAR_HEIGHT = 13 * MM
 
-
-class Colour(NamedTuple):
-    """Red, green and blue as shares."""
-
-    red: float
-    green: float
-    blue: float
-
-
-BLACK = Colour(0, 0, 0)
-GREY = Colour(0.32, 0.32, 0.32)
-HAIR = Colour(0.72, 0.72, 0.72)
-PALE = Colour(0.94, 0.95, 0.96)
+BLACK = "#000000"
+GREY = "#525252"
+HAIR = "#B8B8B8"
+PALE = "#F0F2F5"
+WHITE = "#FFFFFF"
 #: The one accent: the blue of Okabe and Ito (2008), told apart by nearly everyone.
-ACCENT = Colour(0, 114 / 255, 178 / 255)
-WHITE = Colour(1, 1, 1)
+ACCENT = "#0072B2"

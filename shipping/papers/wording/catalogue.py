@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.papers.wording.language import clean, full_day, number, share, short_day
+from shipping.papers.wording.language import bench_day, clean, full_day, number, share
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _shown(name: str, value: object, language: str, in_full: bool) -> object:
         return ("; " if name in ("missing", "papers") else ", ").join(clean(str(one)) for one in value)
     if isinstance(value, str):
         if name in _DAYS and value:
-            return (full_day if in_full else short_day)(date.fromisoformat(value), language)
+            return (full_day if in_full else bench_day)(date.fromisoformat(value), language)
         return clean(value)
     if isinstance(value, int | float) and not isinstance(value, bool):
         if name in _SHARES:

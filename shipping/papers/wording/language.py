@@ -17,6 +17,23 @@ _BLANKS = re.compile(r"[ \t\r\n\f\v\x85\u2028\u2029]+")
 LANGUAGES = ("en", "de", "fr", "es")
 
 
+#: The language spoken in a country, for its post (from memory).
+SPOKEN = {
+    **dict.fromkeys(("AT", "CH", "DE", "LI"), "de"),
+    **dict.fromkeys(("BE", "FR", "LU", "MC"), "fr"),
+    **dict.fromkeys(("AR", "CL", "CO", "CR", "EC", "ES", "MX", "PE", "UY"), "es"),
+    **dict.fromkeys(("IT", "SM"), "it"),
+    **dict.fromkeys(("BR", "PT"), "pt"),
+    "CZ": "cs",
+    "DK": "da",
+    "NL": "nl",
+    "PL": "pl",
+    "SE": "sv",
+}
+#: The same without the countries of several languages: what a buyer there reads, who named no language.
+ONE_LANGUAGE = {country: spoken for country, spoken in SPOKEN.items() if country not in ("BE", "CH", "LU")}
+
+
 def paper_language(wanted: str | None) -> str:
     """The language a buyer's papers are printed in."""
     return wanted if wanted in LANGUAGES else "en"
@@ -34,48 +51,49 @@ def _even(text: str) -> str:
     return text.replace("\u202f", "\u00a0").replace("\u2009", "\u00a0")
 
 
-@lru_cache(maxsize=4096)
-def day(when: date, language: str) -> str:
-    """``Thu, Dec 3, 2026`` as that language writes it (English as ``Thu 3 Dec 2026``)."""
-    return _day(when, language, year=True)
-
-
-@lru_cache(maxsize=4096)
-def short_day(when: date, language: str) -> str:
-    """``Thu 3 Dec``: without the year."""
-    return _day(when, language, year=False)
-
-
-#: A day in running text, by language: no shortened words, whose stops would stand before a sentence's own.
-_FULL_DAY = {
-    "en": "EEEE d MMMM",
-    "de": "EEEE, d. MMMM",
-    "fr": "'le' EEEE d MMMM",
-    "es": "'el' EEEE d 'de' MMMM",
+#: A day as it stands by itself and in running text, by language: no shortened words in running text, whose
+#: stops would stand before a sentence's own; French and Spanish with their article.
+_DAYS = {
+    "en": ("EEE d MMM y", "EEE d MMM", "d MMM", "d MMM", "d MMM y"),
+    "de": ("EEE d. MMM y", "EEE d. MMM", "d. MMM", "d. MMMM", "d. MMMM y"),
+    "fr": ("EEE d MMM y", "EEE d MMM", "d MMM", "'le' d MMMM", "'le' d MMMM y"),
+    "es": ("EEE d MMM y", "EEE d MMM", "d MMM", "'el' d 'de' MMMM", "'el' d 'de' MMMM 'de' y"),
 }
+_FULL, _BENCH, _SHORT, _RUNNING, _DATED = range(5)
+
+
+def day(when: date, language: str) -> str:
+    """``Thu 3 Dec 2026``."""
+    return _day(when, language, _FULL)
+
+
+def bench_day(when: date, language: str) -> str:
+    """``Thu 3 Dec``: for the packing bench, which plans by weekdays."""
+    return _day(when, language, _BENCH)
+
+
+def short_day(when: date, language: str) -> str:
+    """``3 Dec``."""
+    return _day(when, language, _SHORT)
+
+
+def full_day(when: date, language: str) -> str:
+    """``3 Dec``, ``le 3 décembre``: for running text."""
+    return _day(when, language, _RUNNING)
+
+
+def dated_day(when: date, language: str) -> str:
+    """``3 Dec 2026``, ``le 3 décembre 2026``: for running text that may be read in another year."""
+    return _day(when, language, _DATED)
 
 
 @lru_cache(maxsize=4096)
-def full_day(when: date, language: str) -> str:
-    """``Thursday 3 December``: for running text; French and Spanish with their article."""
+def _day(when: date, language: str, form: int) -> str:
     from babel.dates import format_date
 
-    return _first(_even(format_date(when, _FULL_DAY[language], locale=language)), when, language)
-
-
-def _first(text: str, when: date, language: str) -> str:
-    """French says ``1er`` for the first of a month."""
-    return re.sub(r"\b1\b", "1er", text, count=1) if language == "fr" and when.day == 1 else text
-
-
-def _day(when: date, language: str, year: bool) -> str:
-    from babel.dates import format_date, format_skeleton
-
-    if language == "en":
-        return _even(format_date(when, "EEE d MMM y" if year else "EEE d MMM", locale="en_GB"))
-    return _first(
-        _even(format_skeleton("yMMMEd" if year else "MMMEd", when, locale=language)), when, language
-    )
+    locale = "en_GB" if language == "en" else language
+    said = _even(format_date(when, _DAYS[language][form], locale=locale)).replace("Sept", "Sep")
+    return re.sub(r"\b1\b", "1er", said, count=1) if language == "fr" and when.day == 1 else said
 
 
 @lru_cache(maxsize=4096)

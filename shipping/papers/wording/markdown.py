@@ -4,16 +4,46 @@ is words.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from shipping.papers.page.blocks import Block, Heading, Paragraph, Span, Spans
 from shipping.papers.wording.language import clean
 
 if TYPE_CHECKING:
     from markdown_it import MarkdownIt
     from markdown_it.token import Token
+
+
+class Span(NamedTuple):
+    """A run of text in one weight."""
+
+    text: str
+    bold: bool = False
+
+
+Spans = tuple[Span, ...]
+
+
+def plain(text: str) -> Spans:
+    return (Span(text),)
+
+
+def strong(text: str) -> Spans:
+    return (Span(text, True),)
+
+
+class Heading(NamedTuple):
+    """A heading over what follows."""
+
+    text: str
+
+
+class Item(NamedTuple):
+    """A paragraph; with a ``marker`` an item of a list, ``level`` deep."""
+
+    spans: Spans
+    marker: str = ""
+    level: int = 0
 
 
 @lru_cache(maxsize=1)
@@ -26,9 +56,9 @@ def _reader() -> MarkdownIt:
 
 
 @lru_cache(maxsize=4096)
-def blocks_of(markdown: str) -> tuple[Block, ...]:
+def blocks_of(markdown: str) -> tuple[Heading | Item, ...]:
     """The blocks of a text, in order."""
-    blocks: list[Block] = []
+    blocks: list[Heading | Item] = []
     lists: list[int | None] = []
     marker = ""
     in_heading = False
@@ -55,30 +85,13 @@ def blocks_of(markdown: str) -> tuple[Block, ...]:
                     blocks.append(Heading("".join(span.text for span in spans)))
                 else:
                     level = len(lists) - 1 if marker else len(lists)
-                    blocks.append(Paragraph(spans, marker=marker, level=max(0, level)))
+                    blocks.append(Item(spans, marker, max(0, level)))
                 marker = ""
             case "fence" | "code_block":
-                blocks.append(Paragraph((Span(clean(token.content)),)))
+                blocks.append(Item((Span(clean(token.content)),)))
             case _:
                 pass
-    return _with_last_items_together(blocks)
-
-
-def _with_last_items_together(blocks: list[Block]) -> tuple[Block, ...]:
-    """The blocks, the last item but one of each list kept with the last, so that none stands alone on a
-    page.
-    """
-    kept = list(blocks)
-    for number in range(len(blocks) - 1):
-        one, last = blocks[number], blocks[number + 1]
-        ends = number + 2 == len(blocks) or not _is_item(blocks[number + 2])
-        if isinstance(one, Paragraph) and _is_item(one) and _is_item(last) and ends:
-            kept[number] = replace(one, kept=True)
-    return tuple(kept)
-
-
-def _is_item(block: Block) -> bool:
-    return isinstance(block, Paragraph) and bool(block.marker)
+    return tuple(blocks)
 
 
 def _spans(tokens: list[Token]) -> Spans:
@@ -105,7 +118,7 @@ def plain_text(markdown: str) -> str:
     for block in blocks_of(markdown):
         if isinstance(block, Heading):
             lines += ["", block.text, ""]
-        elif isinstance(block, Paragraph):
+        else:
             text = "".join(span.text for span in block.spans)
             lines += [f"{block.marker} {text}"] if block.marker else ["", text, ""]
     kept: list[str] = []

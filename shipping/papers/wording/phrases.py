@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -23,7 +24,7 @@ _CARE = _names(
     "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
     " hatch_basis hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
 )
-_NOTICE = _names("addressee sender orders lines reasons moves until contact")
+_NOTICE = _names("addressee sender orders lines reasons moves until contact first last")
 _GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id")
 
 #: Every template with the fields it may use. A field not listed here is an error in the template.
@@ -35,12 +36,13 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
         "opening-damp-bag": frozenset({"eyed", "into_water"}),
         "care-water": _CARE,
         "care-damp": _CARE,
+        "care-into-water": _CARE,
         "water-soft": frozenset({"water_note", "salt"}),
         "water-hard": frozenset({"water_note", "salt"}),
         "water-brackish": frozenset({"water_note", "salt"}),
         "water-any": frozenset({"water_note", "salt"}),
         "care-chances": _names("count one_pair two_pairs trio hatch_share raise_share female_share"),
-        "care-cautions": frozenset(),
+        "care-shared": frozenset({"heat_pack"}),
         "notice-go": _NOTICE | _GOING,
         "notice-wait": _NOTICE,
         "notice-hold": _NOTICE,
@@ -56,6 +58,7 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "care-water": frozenset({"hatch_from", "hatch_until", "salt"}),
         "care-damp": frozenset({"hatch_from", "hatch_until"}),
+        "care-into-water": frozenset({"hatch_from", "hatch_until", "salt"}),
         "care-chances": frozenset({"one_pair", "count"}),
         "notice-go": frozenset({"parcel", "lines", "arrive_usual"}),
         "notice-wait": frozenset({"lines", "reasons"}),
@@ -64,7 +67,7 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
     }
 )
 _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
-_FIELD = re.compile(r"{{\s*([a-z_]+)\s*}}")
+_FIELD = re.compile(r"{{\s*([a-z_]+)(?:\|de)?\s*}}")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
 _FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
@@ -82,6 +85,12 @@ def is_one(count: object) -> bool:
     return str(count).split()[-1:] == ["1"]
 
 
+def with_de(name: object) -> str:
+    """``d'Epiplatys``, ``de Nothobranchius``: a name behind the French word for of; ``{{ fish|de }}``."""
+    first = unicodedata.normalize("NFD", str(name))[:1].casefold()
+    return f"d'{name}" if first in "aeiouyœæ" else f"de {name}"
+
+
 @lru_cache(maxsize=4)
 def _environment(markdown: bool, lenient: bool = False) -> Any:
     from jinja2 import StrictUndefined, Undefined
@@ -94,6 +103,7 @@ def _environment(markdown: bool, lenient: bool = False) -> Any:
         finalize=escaped if markdown else None,
     )
     environment.filters["one"] = is_one
+    environment.filters["de"] = with_de
     return environment
 
 

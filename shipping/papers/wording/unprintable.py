@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from shipping.papers.wording.scripts import stands_alone
+from shipping.tables.cells import Row
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.problems import Problem, Where
 
 #: Text -> the letters of it that cannot be printed.
 Lacking = Callable[[str], str]
+#: Columns that no paper shows: the breeder's own. Any other column of a row is taken to be printed, so that a
+#: new one is looked at without being named here.
+UNPRINTED = frozenset({"note", "origin", "source", "family", "care", "live_eggs_source", "zone"})
 #: Where a text stands, in which column, and the text.
 _Said = tuple[Where, str, str]
 
@@ -52,43 +56,43 @@ def _mend(column: str, letters: str, has_font: bool) -> str:
 
 def _texts(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[_Said]:
     yield from _of_settings(shelf)
-    orders = {name for parcel in parcels for name in parcel.orders} | {line.order for line in lines_out}
-    for name in sorted(orders):
-        if name in shelf.order_by_name:
-            yield from _of_order(shelf, name)
+    for row in _rows(parcels, lines_out, shelf):
+        yield from _of_row(row)
     for parcel in parcels:
         yield from _of_address(parcel, shelf)
-        yield from _of_parcel(parcel, shelf)
+
+
+def _rows(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[Row]:
+    """Every row of the tables that papers take words from."""
+    orders = {name for parcel in parcels for name in parcel.orders} | {line.order for line in lines_out}
+    for name in sorted(orders & set(shelf.order_by_name)):
+        yield from (line.row for line in shelf.order_by_name[name].lines)
+    services = {parcel.service for parcel in parcels}
+    yield from (service for service in shelf.services if service.service in services)
+    boxes = {parcel.box for parcel in parcels}
+    yield from (box for box in shelf.boxes if box.box in boxes)
+    draws = [draw for parcel in parcels for line in parcel.lines for draw in line.draws]
+    yield from (shelf.packing_by_name[name] for name in sorted({draw.packing for draw in draws}))
+    lots = [shelf.lot_by_name[name] for name in sorted({draw.lot for draw in draws})]
+    yield from lots
+    yield from (shelf.species[name] for name in sorted({lot.species for lot in lots}))
+
+
+def _of_row(row: Row) -> Iterator[_Said]:
+    """Every text of a row, whatever its column, but for those that no paper shows."""
+    for column, value in row:
+        if isinstance(value, str) and value and column not in UNPRINTED:
+            yield row.at, column, value
 
 
 def _of_settings(shelf: Shelf) -> Iterator[_Said]:
     where = Where("shelf.toml")
-    sender, claims = shelf.settings.sender, shelf.settings.claims
-    yield where, "sender.name", sender.name
-    for line in sender.address:
-        yield where, "sender.address", line
-    for name in ("mail", "tel", "customs_ref"):
-        yield where, f"sender.{name}", getattr(sender, name)
-    yield where, "claims.short_policy", claims.short_policy
-    yield where, "claims.hatched_policy", claims.hatched_policy
-    yield where, "customs.description", shelf.settings.customs.description
-
-
-def _of_order(shelf: Shelf, name: str) -> Iterator[_Said]:
-    columns = (
-        "addressee",
-        "delivery_1",
-        "delivery_2",
-        "delivery_3",
-        "delivery_4",
-        "postcode",
-        "town",
-        "region",
-    )
-    local = ("local_1", "local_2", "local_3", "local_4")
-    for line in shelf.order_by_name[name].lines:
-        for column in ("order", *columns, *local, "importer_ref", "message"):
-            yield line.row.at, column, str(getattr(line.row, column))
+    settings = shelf.settings
+    for section in ("sender", "claims", "customs"):
+        for name, value in getattr(settings, section):
+            for text in value if isinstance(value, tuple) else (value,):
+                if isinstance(text, str):
+                    yield where, f"{section}.{name}", text
 
 
 def _of_address(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:
@@ -100,26 +104,3 @@ def _of_address(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:
         yield Where("orders"), "addressee", text
     for number, text in enumerate(address.local, start=1):
         yield Where("orders"), f"local_{number}", text
-
-
-def _of_parcel(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:
-    box = shelf.box_by_name.get(parcel.box)
-    if box is not None:
-        yield box.at, "box", box.box
-    for line in parcel.lines:
-        for draw in line.draws:
-            lot, packing = shelf.lot_by_name[draw.lot], shelf.packing_by_name[draw.packing]
-            species = shelf.species[lot.species]
-            for column in ("lot", "population", "treatment"):
-                yield lot.at, column, str(getattr(lot, column))
-            yield packing.at, "packing", packing.packing
-            for column in (
-                "species",
-                "scientific_name",
-                "common_name",
-                "cue",
-                "first_food",
-                "water_note",
-                "source",
-            ):
-                yield species.at, column, str(getattr(species, column))

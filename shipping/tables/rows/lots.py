@@ -9,6 +9,7 @@ from pydantic import BeforeValidator
 from shipping.tables.cells import (
     Celsius,
     Count,
+    Country,
     Day,
     Key,
     Note,
@@ -27,6 +28,7 @@ DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
 Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], BeforeValidator(parse_word(*STAGES))]
 Medium = Annotated[Literal["water", "moss", "peat", "coir"], BeforeValidator(parse_word(*MEDIA))]
 CountBasis = Annotated[Literal["counted", "estimated"], BeforeValidator(parse_word("counted", "estimated"))]
+Bred = Annotated[Literal["captive", "wild"], BeforeValidator(parse_word("captive", "wild"))]
 Salt = Annotated[float, BeforeValidator(number_between(0, 120, "grams of salt a litre"))]
 
 
@@ -52,6 +54,8 @@ class Lot(Row):
     salt_g_l: Salt = 0.0
     treatment: Text = ""
     origin: Text = ""
+    origin_country: Country | None = None
+    bred: Bred | None = None
     note: Note = ""
 
     @property

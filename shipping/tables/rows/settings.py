@@ -136,7 +136,14 @@ class Papers(Section):
     """How the papers are printed."""
 
     paper: Annotated[Literal["A4", "letter"], BeforeValidator(lambda cell: _paper(cell))] = "A4"
-    label: Annotated[Literal["A6", "102x152"], BeforeValidator(lambda cell: _label(cell))] = "A6"
+    label: Annotated[Literal["A6", "102x152", "4x6", "flat"], BeforeValidator(lambda cell: _label(cell))] = (
+        "A6"
+    )
+    label_on: (
+        Annotated[Literal["sheet", "printer"], BeforeValidator(parse_word("sheet", "printer"))] | None
+    ) = None
+    tags: Annotated[Literal["usual", "slim"], BeforeValidator(parse_word("usual", "slim"))] = "usual"
+    sides: Annotated[int, BeforeValidator(whole_between(1, 2))] = 2
     stickers: Stickers | None = None
     languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
     font: Text = ""
@@ -147,7 +154,7 @@ def _paper(cell: object) -> str:
 
 
 def _label(cell: object) -> str:
-    return {"a6": "A6"}.get(word := parse_word("a6", "102x152")(cell), word)
+    return {"a6": "A6"}.get(word := parse_word("a6", "102x152", "4x6", "flat")(cell), word)
 
 
 class Customs(Section):

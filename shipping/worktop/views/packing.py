@@ -401,7 +401,7 @@ def _next_focus(kept: Kept) -> str:
 
 
 def _pdf(content: bytes, name: str) -> Response:
-    from shipping.papers.documents.bundle import safe_name
+    from shipping.papers.folder import safe_name
 
     answer = make_response(content)
     answer.headers["Content-Type"] = "application/pdf"

@@ -12,7 +12,7 @@ from shipping.papers.documents.contents import Desk
 from shipping.papers.documents.customs_sheet import customs_sheet
 from shipping.papers.writing import write_papers
 from tests.papers import sample
-from tests.papers.reading import outside_margins, words_of
+from tests.papers.reading import outside_margins, story_words, words_of
 
 
 def long_form(paper: str, folder: Path) -> Path:
@@ -24,7 +24,7 @@ def long_form(paper: str, folder: Path) -> Path:
     }
     shelf = replace(sample.SHELF, settings=settings.model_copy(update=update))
     write_papers(sample.PLAN, shelf, folder, only=("customs",), items=sample.ITEMS)
-    return folder / "2026-W49-01-customs.pdf"
+    return folder / "parcels" / "2026-W49-01-customs.pdf"
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
@@ -51,8 +51,8 @@ def test_the_longer_form_is_one_page_and_names_every_field_in_english_and_french
     assert outside_margins(sheet) == []
 
 
-def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(printed_week: Path) -> None:
-    words = words_of(printed_week / "2026-W49-01-customs.pdf")
+def test_one_box_is_ticked_in_each_language_and_it_is_the_sale(each_paper: Path) -> None:
+    words = words_of(each_paper / "parcels" / "2026-W49-01-customs.pdf")
     assert words.count("\u2611") == 2
     assert words.count("\u2610") == 10
     assert "\u2611 sale of goods" in words
@@ -64,6 +64,42 @@ def test_customs_reads_the_address_in_latin_letters_alone(desk: Desk) -> None:
         sample.PARCELS[0].address, delivery=("vul. Vyhadana 12", "вул. Вигадана 12"), country="UA"
     )
     sheet = customs_sheet(replace(sample.PARCELS[0], address=address), desk)
-    said = str(sheet)
+    assert sheet is not None
+    said = story_words(sheet.story)
     assert "vul. Vyhadana 12" in said
     assert "Вигадана" not in said
+
+
+def test_nothing_is_said_of_breeding_and_origin_that_the_lot_does_not_say(desk: Desk) -> None:
+    parcel = sample.PARCELS[0]
+
+    def said(**cells: object) -> str:
+        lots = (sample.LOTS[0].model_copy(update=cells), *sample.LOTS[1:])
+        settings = desk.shelf.settings
+        long = settings.customs.model_copy(update={"sdr": None})
+        shelf = replace(desk.shelf, lots=lots, settings=settings.model_copy(update={"customs": long}))
+        sheet = customs_sheet(parcel, replace(desk, shelf=shelf))
+        assert sheet is not None
+        return story_words(sheet.story)
+
+    assert "captive" not in said()
+    assert "in aquaria, captive-bred." in said(bred="captive")
+    assert "0511.91 DK" in said()
+    assert "0511.91 CZ" in said(origin="a friend", origin_country="CZ")
+    bought = said(origin="a friend")
+    assert "0511.91 ?" in bought
+    assert "country of origin of a lot that was bought in is not known" in bought
+
+
+def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(desk: Desk) -> None:
+    settings = desk.shelf.settings
+    long = settings.customs.model_copy(update={"sdr": None})
+    shelf = replace(desk.shelf, settings=settings.model_copy(update={"customs": long}))
+    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=shelf))
+    assert sheet is not None
+    said = story_words(sheet.story)
+    names = ["From", "To", "Item number", "Office of origin", "(1) Detailed", "9 Postal", "10 Category"]
+    names += ["11 Comments", "12 Licence", "13 Certificate", "14 Invoice", "15 Date of posting"]
+    places = [said.index(f"{name}") for name in names]
+    assert places == sorted(places)
+    assert "13 Certificate Certificat No. ......" in said

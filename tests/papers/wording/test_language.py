@@ -15,10 +15,10 @@ WHEN = date(2026, 12, 3)
 @pytest.mark.parametrize(
     ("language", "long", "short", "full"),
     [
-        ("en", "Thu 3 Dec 2026", "Thu 3 Dec", "Thursday 3 December"),
-        ("de", "Do., 3. Dez. 2026", "Do., 3. Dez.", "Donnerstag, 3. Dezember"),
-        ("fr", "jeu. 3 déc. 2026", "jeu. 3 déc.", "le jeudi 3 décembre"),
-        ("es", "jue, 3 dic 2026", "jue, 3 dic", "el jueves 3 de diciembre"),
+        ("en", "Thu 3 Dec 2026", "3 Dec", "3 Dec"),
+        ("de", "Do. 3. Dez. 2026", "3. Dez.", "3. Dezember"),
+        ("fr", "jeu. 3 déc. 2026", "3 déc.", "le 3 décembre"),
+        ("es", "jue 3 dic 2026", "3 dic", "el 3 de diciembre"),
     ],
 )
 def test_a_day_is_written_as_the_language_writes_it(language: str, long: str, short: str, full: str) -> None:

@@ -159,9 +159,9 @@ def test_a_language_without_wording_is_given_english() -> None:
         ),
         ("sentences", "> soft", "templates/wording/en/sentences.md:1: 'soft' has no translation."),
         (
-            "care-cautions",
+            "care-shared",
             "a\n{{ open",
-            "templates/wording/en/care-cautions.md:2: The template cannot be read",
+            "templates/wording/en/care-shared.md:2: The template cannot be read",
         ),
         (
             "terms",

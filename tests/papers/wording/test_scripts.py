@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.papers.wording.markdown import blocks_of
 from shipping.papers.wording.scripts import runs_leftward, stands_alone
 
 
@@ -20,8 +19,3 @@ def test_letters_that_are_turned_joined_or_stacked_do_not(letter: str) -> None:
 
 def test_hebrew_and_arabic_run_leftward_and_others_do_not() -> None:
     assert [runs_leftward(letter) for letter in "אبAΩ東"] == [True, True, False, False, False]
-
-
-def test_the_last_item_of_a_list_never_stands_alone_on_a_page() -> None:
-    items = blocks_of("# Raising\n\n- one\n- two\n- three\n\nafter\n\n1. only\n")
-    assert [getattr(block, "kept", None) for block in items] == [None, False, True, False, False, False]

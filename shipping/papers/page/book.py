@@ -1,0 +1,287 @@
+"""Sheets in, one PDF file out: pages filled by the library's frames, heads, feet, outline and languages."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import partial
+from hashlib import md5
+from typing import Any
+
+from reportlab import rl_config
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus.doctemplate import ActionFlowable
+
+from shipping.papers.page import layout
+from shipping.papers.page.drawing import Surface, wrapped
+from shipping.papers.page.fonts import REGULAR, Typeface
+from shipping.papers.page.layout import ACCENT, FOOT, GREY, GUTTER, HAIR, HEAD, SHEET_MARGIN
+from shipping.papers.page.typesetter import Typesetter, Words
+
+#: Blocks of a sheet, made for a setter.
+Build = Callable[[Typesetter], list[Flowable]]
+#: Draws a page that is no text: labels, tags.
+Draw = Callable[[Surface], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A paper of one or more pages: its head, its foot, and what flows between them.
+
+    ``corner`` is the large text at the top right, ``code`` the QR code's text; ``outline`` is where it stands
+    in the file's outline, from the outermost entry in; ``{page}`` in ``foot`` is its page. One with
+    ``fresh_leaf`` never begins on the back of another. With ``draw`` it is one page drawn by hand.
+    """
+
+    title: str
+    language: str
+    paper: str
+    story: Sequence[Flowable] = ()
+    below: str = ""
+    corner: str = ""
+    foot: str = ""
+    code: str = ""
+    outline: tuple[str, ...] = ()
+    columns: int = 1
+    fresh_leaf: bool = True
+    draw: Draw | None = field(default=None, repr=False)
+
+
+def room_of(paper: str, columns: int = 1, has_code: bool = False) -> tuple[float, float]:
+    """Width and height of one column of a sheet, with or without a QR code in its head [points]."""
+    width, height = layout.PAPERS[paper]
+    inner = width - 2 * SHEET_MARGIN - GUTTER * (columns - 1)
+    return inner / columns, height - 2 * SHEET_MARGIN - HEAD[has_code] - FOOT
+
+
+def fitted(
+    build: Build,
+    typeface: Typeface,
+    paper: str,
+    columns: int = 1,
+    pages: int = 1,
+    has_code: bool = False,
+) -> list[Flowable]:
+    """The blocks as large as they fill no more than so many pages; at their usual size where none fits.
+
+    Blocks part between columns, so that a column of several is left a little room.
+    """
+    width, height = room_of(paper, columns, has_code)
+    room = height * columns * pages - _SLACK - _PARTED * (columns * pages - 1)
+    for scale in layout.SCALES:
+        setter = Typesetter(typeface, width, scale)
+        story = build(setter)
+        if setter.height_of(story) <= room:
+            return story
+    return build(Typesetter(typeface, width))
+
+
+#: What the sum of blocks may be wrong by, and what is lost where blocks part between columns [points].
+_SLACK, _PARTED = 8.0, 30.0
+
+
+class _Clock:
+    """The day of the plan as the library wants its time of writing."""
+
+    def __init__(self, today: date) -> None:
+        self.YMDhms = (today.year, today.month, today.day, 0, 0, 0)
+        self.dhh = self.dmm = 0
+
+
+class _Book(BaseDocTemplate):
+    """A file of sheets: pages of one size and number of columns share a template."""
+
+    def __init__(self, file: io.BytesIO, sheets: Sequence[Sheet], typeface: Typeface, **facts: Any) -> None:
+        self.typeface, self.two_sided = typeface, facts.pop("two_sided")
+        self.sheet: Sheet | None = None
+        self.begun: Sheet | None = None
+        self.page_of_sheet = 0
+        self.entry: tuple[str, ...] = ()
+        self.footed: tuple[Sheet, int] | None = None
+        kinds = dict.fromkeys(_kind(sheet) for sheet in sheets)
+        templates = [self._template(*kind) for kind in kinds]
+        super().__init__(
+            file,
+            pageTemplates=templates,
+            invariant=1,
+            pageCompression=1,
+            initialFontName=REGULAR,
+            displayDocTitle=1,
+            creator="spawnpost",
+            **facts,
+        )
+        self.afterFlowable = _forget
+
+    def _template(self, paper: str, columns: int, drawn: bool, has_code: bool) -> PageTemplate:
+        width, height = layout.PAPERS[paper]
+        wide, tall = room_of(paper, columns, has_code) if not drawn else (width, height)
+        margin, foot = (0.0, 0.0) if drawn else (SHEET_MARGIN, SHEET_MARGIN + FOOT)
+        frames = [
+            Frame(margin + n * (wide + GUTTER), foot, wide, tall, 0, 0, 0, 0, id=f"{n}")
+            for n in range(columns)
+        ]
+        name = _name(paper, columns, drawn, has_code)
+        return PageTemplate(name, frames, onPage=_begin_page, onPageEnd=_end_page, pagesize=(width, height))
+
+
+def _forget(flowable: Flowable) -> None:
+    """A paragraph that stands in its place may stand in another file too."""
+    if isinstance(flowable, Words):
+        flowable.forget()
+
+
+def _canvas_of(today: date, *given: Any, **named: Any) -> Any:
+    """A canvas that takes the day of the plan for its time of writing."""
+    canvas = Canvas(*given, **named)
+    canvas._doc._timeStamp = _Clock(today)
+    canvas._doc.signature = md5(today.isoformat().encode(), usedforsecurity=False)
+    return canvas
+
+
+def _kind(sheet: Sheet) -> tuple[str, int, bool, bool]:
+    """What sheets must share to share a template: paper, columns, drawn by hand, with a QR code."""
+    return sheet.paper, sheet.columns, sheet.draw is not None, bool(sheet.code)
+
+
+def _name(*kind: object) -> str:
+    return "-".join(map(str, kind))
+
+
+def _begin_page(canvas: Any, book: _Book) -> None:
+    """The language of the page, its entry in the outline, and its head."""
+    sheet = book.sheet
+    book.page_of_sheet += 1
+    canvas._code.append(f"/Span <</Lang ({sheet.language if sheet else 'en'})>> BDC")
+    if sheet is None:
+        return
+    if book.page_of_sheet == 1:
+        _outline(canvas, book, sheet.outline)
+    surface = Surface(canvas, book.typeface)
+    if sheet.draw:
+        sheet.draw(surface)
+    else:
+        _head(surface, sheet, book.page_of_sheet == 1)
+        book.footed = (sheet, book.page_of_sheet)
+
+
+def _outline(canvas: Any, book: _Book, path: tuple[str, ...]) -> None:
+    """The entries that lead to a sheet, but for those that led to the one before it."""
+    for level, name in enumerate(path):
+        key = f"p{book.page}.{level}"
+        if book.entry[: level + 1] != path[: level + 1]:
+            canvas.bookmarkPage(key)
+            canvas.addOutlineEntry(name, key, level, closed=level == 0)
+    book.entry = path or book.entry
+
+
+def _end_page(canvas: Any, book: _Book) -> None:
+    """The foot comes last, so that a page is read aloud in its order."""
+    if book.footed:
+        _foot(Surface(canvas, book.typeface), *book.footed)
+    book.footed = None
+    canvas._code.append("EMC")
+
+
+def _head(surface: Surface, sheet: Sheet, is_first: bool) -> None:
+    """The egg, the title and what it is about at the left; the parcel's name and its code at the right."""
+    width, height = layout.PAPERS[sheet.paper]
+    left, right, top = SHEET_MARGIN, width - SHEET_MARGIN, height - SHEET_MARGIN
+    foot = top - HEAD[bool(sheet.code)] + 8
+    if sheet.code and is_first:
+        right -= layout.QR_SIDE
+        surface.qr(right, top - layout.QR_SIDE + 2, layout.QR_SIDE, sheet.code)
+        right -= 10
+    face, size = surface.typeface, layout.TITLE
+    corner = surface.words(right, top - size, sheet.corner, size * 0.84, bold=True, anchor="end")
+    room = right - corner - left - 40
+    title = min(size, room / max(face.measure(sheet.title, True), 0.01))
+    surface.egg(left + 9, top - size + 7, 9)
+    surface.words(left + 26, top - size, sheet.title, max(title, 6.0), bold=True)
+    for number, line in enumerate(wrapped(sheet.below, 9.2, right - left - 26, face)[:3]):
+        surface.words(left + 26, top - size - 14 - number * 11.2, line, 9.2, colour=GREY)
+    surface.line(left, foot, width - SHEET_MARGIN, foot, colour=ACCENT, width=1.4)
+
+
+def _foot(surface: Surface, sheet: Sheet, page: int) -> None:
+    width, _ = layout.PAPERS[sheet.paper]
+    y, size = SHEET_MARGIN + 3, layout.SMALL * 0.92
+    left, _, right = sheet.foot.replace("{page}", str(page)).partition("\t")
+    surface.line(SHEET_MARGIN, y + 10, width - SHEET_MARGIN, y + 10, colour=HAIR, width=0.4)
+    surface.words(SHEET_MARGIN, y, left, size, colour=GREY)
+    surface.words(width - SHEET_MARGIN, y, right, size, colour=GREY, anchor="end")
+
+
+class _Begin(ActionFlowable):
+    """Begins a sheet: on a new page, and on a fresh leaf where it wants one and both sides are printed on."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        super().__init__()
+        self.sheet = sheet
+
+    def apply(self, book: _Book) -> None:
+        template = _name(*_kind(self.sheet))
+        if book.page and book.two_sided and self.sheet.fresh_leaf and book.page % 2 and book.begun:
+            book.sheet = None
+            book.handle_pageBreak()
+            book.clean_hanging()
+        book.sheet, book.page_of_sheet = self.sheet, 0
+        book.handle_nextPageTemplate(template)
+        if book.begun:
+            book.handle_pageBreak()
+        book.begun = self.sheet
+
+
+def _story(sheets: Sequence[Sheet]) -> Iterator[Flowable]:
+    for number, sheet in enumerate(sheets):
+        if number:
+            yield _Begin(sheet)
+        yield from sheet.story
+        if sheet.draw:
+            yield _Drawn()
+
+
+class _Drawn(Flowable):
+    """Nothing to see: the page it is on was drawn when it began."""
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        return 0.0, 1.0
+
+    def draw(self) -> None:
+        return None
+
+
+def bound(
+    sheets: Sequence[Sheet],
+    typeface: Typeface,
+    *,
+    title: str,
+    author: str,
+    subject: str,
+    today: date,
+    two_sided: bool = True,
+) -> bytes:
+    """A PDF file of the sheets, at least one: the same bytes for the same sheets, words and day.
+
+    Notes
+    -----
+    The file carries its title, its first language, a language for each page, its reading order (that of the
+    sheets) and an outline. It is not a tagged PDF: the library writes no structure tree.
+    """
+    rl_config.useA85 = 0
+    file = io.BytesIO()
+    book = _Book(
+        file,
+        sheets,
+        typeface,
+        title=title,
+        author=author,
+        subject=subject,
+        lang=sheets[0].language,
+        two_sided=two_sided,
+    )
+    book.sheet = book.begun = sheets[0]
+    book.build(list(_story(sheets)), canvasmaker=partial(_canvas_of, today))
+    return file.getvalue()

@@ -1,0 +1,191 @@
+"""What is drawn by hand on a canvas: words at a place, lines, boxes, the egg, QR codes and bars; where they
+go
+is left to the papers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from shipping.papers.page.fonts import Typeface
+from shipping.papers.page.layout import ACCENT, BLACK, LEADING
+
+#: Dark runs in modules: (first, how many).
+Runs = tuple[tuple[int, int], ...]
+
+
+@lru_cache(maxsize=32)
+def colour_of(code: str) -> Any:
+    """The library's colour of ``#RRGGBB``."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(code)
+
+
+@lru_cache(maxsize=4096)
+def qr_rows(text: str) -> tuple[Runs, ...]:
+    """The dark runs of a QR code of error correction M, row by row from the top."""
+    from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel
+
+    code = QRCode(None, QRErrorCorrectLevel.M)
+    code.addData(text)
+    code.version = code.calculate_version()
+    code.makeImpl(False, 2)
+    return tuple(_dark_runs(row) for row in code.modules)
+
+
+def _dark_runs(row: Sequence[bool]) -> Runs:
+    runs: list[tuple[int, int]] = []
+    for x, dark in enumerate(row):
+        if dark and runs and sum(runs[-1]) == x:
+            runs[-1] = (runs[-1][0], runs[-1][1] + 1)
+        elif dark:
+            runs.append((x, 1))
+    return tuple(runs)
+
+
+@lru_cache(maxsize=4096)
+def code128_runs(text: str) -> Runs:
+    """The dark bars of a Code 128, in modules from its left edge."""
+    from reportlab.graphics.barcode.code128 import Code128
+
+    bars = Code128(text, quiet=0, barWidth=1)
+    bars.validate()
+    bars.encode()
+    bars.decompose()
+    runs, x = [], 0
+    for letter in bars.decomposed:
+        width = ord(letter.lower()) - ord("a") + 1
+        if letter.isupper():
+            runs.append((x, width))
+        x += width
+    return tuple(runs)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Surface:
+    """A canvas and the typeface words are set in; all places in points from the lower left."""
+
+    canvas: Any
+    typeface: Typeface
+
+    def words(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        colour: str = BLACK,
+        anchor: str = "start",
+    ) -> float:
+        """Words on a baseline at their ``start``, ``middle`` or ``end``; how wide they are."""
+        wide = self.typeface.measure(text, bold) * size
+        x -= {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        block = self.canvas.beginText(x, y)
+        block.setFillColor(colour_of(colour))
+        for name, part in self.typeface.runs(text, bold):
+            block.setFont(name, size)
+            block.textOut(part)
+        self.canvas.drawText(block)
+        return wide
+
+    def lines(self, x: float, top: float, lines: Sequence[str], size: float, *, bold: bool = False) -> float:
+        """Lines of words from the top down; the height they take."""
+        for number, line in enumerate(lines):
+            self.words(x, top - size - number * size * LEADING, line, size, bold=bold)
+        return len(lines) * size * LEADING
+
+    def line(
+        self,
+        x: float,
+        y: float,
+        to_x: float,
+        to_y: float,
+        *,
+        colour: str = BLACK,
+        width: float = 0.6,
+        dash: float = 0.0,
+    ) -> None:
+        self.canvas.setStrokeColor(colour_of(colour))
+        self.canvas.setLineWidth(width)
+        self.canvas.setDash(*((dash,) if dash else ()))
+        self.canvas.line(x, y, to_x, to_y)
+
+    def box(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        *,
+        fill: str | None = None,
+        outline: str | None = None,
+        weight: float = 0.8,
+    ) -> None:
+        if fill:
+            self.canvas.setFillColor(colour_of(fill))
+        if outline:
+            self.canvas.setStrokeColor(colour_of(outline))
+            self.canvas.setLineWidth(weight)
+            self.canvas.setDash()
+        self.canvas.rect(x, y, width, height, stroke=bool(outline), fill=bool(fill))
+
+    def egg(self, x: float, y: float, radius: float) -> None:
+        """The mark of our papers: an egg with an eye in it, round (x, y)."""
+        ring = radius * 0.2
+        self.canvas.setStrokeColor(colour_of(ACCENT))
+        self.canvas.setFillColor(colour_of(ACCENT))
+        self.canvas.setLineWidth(ring)
+        self.canvas.setDash()
+        self.canvas.circle(x, y, radius - ring / 2, stroke=1, fill=0)
+        self.canvas.circle(x + radius * 0.24, y + radius * 0.2, radius * 0.27, stroke=0, fill=1)
+
+    def qr(self, x: float, y: float, side: float, text: str) -> None:
+        """A QR code of the text; (x, y) is its lower left corner."""
+        rows = qr_rows(text)
+        cell = side / len(rows)
+        path = self.canvas.beginPath()
+        for number, row in enumerate(rows):
+            for first, length in row:
+                path.rect(x + first * cell, y + side - (number + 1) * cell, length * cell, cell)
+        self._dark(path)
+
+    def bars(self, middle: float, y: float, height: float, module: float, text: str) -> None:
+        """A Code 128 of the text round ``middle``; ``module`` is the width of its thinnest bar."""
+        runs = code128_runs(text)
+        left = middle - sum(runs[-1]) * module / 2
+        path = self.canvas.beginPath()
+        for first, length in runs:
+            path.rect(left + first * module, y, length * module, height)
+        self._dark(path)
+
+    def _dark(self, path: Any) -> None:
+        self.canvas.setFillColor(colour_of(BLACK))
+        self.canvas.drawPath(path, stroke=0, fill=1)
+
+
+def wrapped(text: str, size: float, width: float, typeface: Typeface, bold: bool = False) -> list[str]:
+    """The lines that a text fills; a word wider than the line is cut between letters."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and typeface.measure(joined, bold) * size <= width:
+            lines[-1] = joined
+            continue
+        *whole, rest = _cut(word, size, width, typeface, bold)
+        lines += [*whole, rest]
+    return lines
+
+
+def _cut(word: str, size: float, width: float, typeface: Typeface, bold: bool) -> list[str]:
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and typeface.measure(pieces[-1] + letter, bold) * size > width:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces
