@@ -556,7 +556,9 @@ def test_papers_are_written_where_they_are_asked_for_and_all_listed(
     ).facts
     assert facts["folder"] == str(tmp_path / "out")
     assert isinstance(facts["files"], list)
-    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == sorted(facts["files"])
+    out = tmp_path / "out"
+    files = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()]
+    assert sorted(files) == sorted(facts["files"])
     assert files_in(shelf) == before
 
 

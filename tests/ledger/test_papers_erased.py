@@ -61,9 +61,9 @@ def test_papers_of_other_weeks_and_files_nobody_listed_stay(tmp_path: Path) -> N
     week = printed(tmp_path)
     (week / "own.pdf").write_bytes(b"mine")
     other = tmp_path / "papers" / "2026-W50"
-    other.mkdir()
-    (other / "2026-W50-print-all.pdf").write_bytes(b"x")
-    listed = [{"file": "2026-W50-print-all.pdf", "kind": "any", "of": "2026-W50", "sha256": "0"}]
+    (other / "print").mkdir(parents=True)
+    (other / "print/2026-W50-2026-12-07.pdf").write_bytes(b"x")
+    listed = [{"file": "print/2026-W50-2026-12-07.pdf", "kind": "any", "of": "2026-W50", "sha256": "0"}]
     (other / "manifest.json").write_text(json.dumps({"week": "2026-W50", "files": listed}), encoding="utf-8")
     removed, left = erase_papers(tmp_path, {FIRST}, "Ida Holm")
     assert left == ()
