@@ -99,7 +99,6 @@ def ask(
     from shipping.cli.window import Window
     from shipping.options.option import Destination
     from shipping.papers.charts.risk_picture import risk_picture
-    from shipping.post.calendar import subdivision_code
     from shipping.questions.can_it_ship import ask as ask_about
     from shipping.questions.risk_curve import curve_lines, no_curve_text, risk_curve
 
@@ -113,7 +112,7 @@ def ask(
     day = day_of(on, "--on")
     if day and day < edge.today:
         raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
-    there = Destination(country, subdivision_code(country, part))
+    there = Destination.of(country, part)
     reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
     facts, lines = (
         reply.as_json(),

@@ -78,7 +78,6 @@ def _kept(edge: Edge) -> dict[str, int]:
 def _place(shelf: Shelf, name: str) -> Place:
     """The zone of that name, or the country, with its subdivision where one is named."""
     from shipping.options.option import Destination
-    from shipping.post.calendar import subdivision_code
     from shipping.post.countries import is_country
     from shipping.questions.offer import Place, places
 
@@ -93,7 +92,7 @@ def _place(shelf: Shelf, name: str) -> Place:
             f"'{name}' is neither a zone nor a country.",
             f"Write two letters of ISO 3166, or one of: {zones}.",
         )
-    return Place(name.upper(), (Destination(country, subdivision_code(country, part)),))
+    return Place(name.upper(), (Destination.of(country, part),))
 
 
 def _may_write(path: Path) -> None:

@@ -37,7 +37,7 @@ def rules(
         one_of(species, shelf.species, "species")
     if row is not None and checked is None:
         raise wrong("--row", "says which row was looked up.", "Write it with --checked and the source.")
-    spoken_of = {rule.to for rule in shelf.rules}
+    spoken_of = {place for rule in shelf.rules for place in (rule.to, *rule.places)}
     place = to.strip() if to is not None else None
     if place is not None and place not in spoken_of:
         place = place_of(place, "--to")

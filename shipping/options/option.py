@@ -16,6 +16,7 @@ from shipping.eggs.clock import Clock
 from shipping.eggs.hatching import HatchRisk, hatch_risk
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.eggs.oxygen import air_hours
+from shipping.post.calendar import subdivision_code
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth
 from shipping.tables.rows.packings import Packing
@@ -41,11 +42,22 @@ BLOCKS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Destination:
-    """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed."""
+    """Where a parcel goes, as far as the journey cares; ``town`` only where its climate is listed.
+
+    ``subdivision`` is the part that the order names, whose calendar holds; ``region`` the part whose rules
+    hold, which a postcode may tell too. "" where it is not sure.
+    """
 
     country: str
     subdivision: str = ""
     town: str = ""
+    region: str = ""
+
+    @classmethod
+    def of(cls, country: str, part: str) -> Destination:
+        """A place that is asked about by its codes or names, without an address."""
+        code = subdivision_code(country, part)
+        return cls(country, code, region=code)
 
 
 @dataclass(frozen=True, eq=False)

@@ -248,14 +248,13 @@ class OptionTable:
 
 
 def _of_order(order: Order, line: Line, legs: tuple[Leg, ...]) -> Ints:
-    """What the order asks of each leg (J,); -1 where it names another service."""
+    """What the order asks of each leg (J,); -1 where it does not go by its service."""
     codes = np.full(len(legs), 0 if line.paid else bit("unpaid"), dtype=np.int64)
     if order.not_before:
         codes[[leg.day < order.not_before for leg in legs]] |= bit("not-before")
     if order.not_after:
         codes[[leg.arrivals.p95 > order.not_after for leg in legs]] |= bit("not-after")
-    if order.service:
-        codes[[leg.service.service != order.service for leg in legs]] = -1
+    codes[[not leg.service.serves(order.service) for leg in legs]] = -1
     return codes
 
 

@@ -21,7 +21,7 @@ from shipping.eggs.tube_rule import is_barred
 from shipping.options.lot_days import lot_day
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
-from shipping.post.restrictions import ruling
+from shipping.post.restrictions import order_region, post_reasons, ruling
 from shipping.post.transit import arrivals, services_to
 from shipping.post.warmth import ParcelWarmth, climate_town, parcel_warmth, warmth_reasons
 from shipping.tables.rows.lots import DAMP_MEDIA
@@ -54,13 +54,19 @@ class Reckoner:
     def destination(self, order: Order) -> Destination:
         address = order.address
         town = climate_town(order.country, address.town)
-        return Destination(order.country, subdivision_code(order.country, address.region), town)
+        subdivision = subdivision_code(order.country, address.region)
+        region = order_region(self.shelf, address)
+        return Destination(order.country, subdivision, town, region)
 
-    def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
+    def every_service(self, country: str) -> tuple[Service, ...]:
+        """All services that go there, and what is collected in person."""
         if country not in self._services:
             self._services[country] = services_to(self.shelf, country)
-        every = self._services[country]
-        return every if named is None else tuple(s for s in every if s.service == named)
+        return self._services[country]
+
+    def services(self, country: str, named: str | None = None) -> tuple[Service, ...]:
+        """The service named; where none is, all but what is collected in person, which nobody asked for."""
+        return tuple(one for one in self.every_service(country) if one.serves(named))
 
     def leg(self, service: Service, destination: Destination, day: date) -> Leg:
         key = (service.service, destination, day)
@@ -87,14 +93,7 @@ class Reckoner:
             text = f"No hand-over of {service.service} on {weekday(day)} {day}: {why}."
             facts: dict[str, object] = {"service": service.service, "on": day.isoformat(), "holiday": holiday}
             reasons.append(Reason("closed-day", text, facts, "calendar"))
-        if service.live_eggs != "yes":
-            answer = service.live_eggs or "missing"
-            text = (
-                f"The operator of {service.service} has not said yes to live fish eggs (answer: {answer})."
-                " Ask, in writing."
-            )
-            facts = {"service": service.service, "answer": answer}
-            reasons.append(Reason("ask-post", text, facts, service.cited))
+        reasons += post_reasons(self.shelf, service)
         days = np.array([(arrival - day).days for arrival in found.dates], dtype=np.int64)
         return Leg(service, destination, day, found, self._warmths[warm_key], days, tuple(reasons))
 
@@ -229,7 +228,7 @@ class Reckoner:
         medium = ride.packing.travels_in(lot.medium)
         to = ride.leg.destination
         found += ruling(
-            self.shelf, to.country, to.subdivision, species, medium, ride.leg.day, order.papers
+            self.shelf, to.country, to.region, species, medium, ride.leg.day, order.papers
         ).reasons
         return found
 

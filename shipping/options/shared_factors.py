@@ -51,7 +51,7 @@ class WeekFactors:
             to: tuple(
                 self.reckoner.leg(service, to, day)
                 for day in self.days
-                for service in self.reckoner.services(to.country)
+                for service in self.reckoner.every_service(to.country)
             )
             for to in sorted(set(self._places.values()), key=repr)
         }
@@ -101,9 +101,7 @@ class WeekFactors:
                 if n and not any(self.days[n - 1] < turn <= day for turn in self._turns):
                     found.append(found[-1])
                 else:
-                    says = ruling(
-                        self.reckoner.shelf, to.country, to.subdivision, species, medium, day, papers
-                    )
+                    says = ruling(self.reckoner.shelf, to.country, to.region, species, medium, day, papers)
                     found.append(bits(says.reasons))
             self._rules[key] = np.array(found, dtype=np.int64)
         return self._rules[key]

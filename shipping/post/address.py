@@ -76,7 +76,7 @@ def _printed_region(region: str, country: str) -> str:
     """The region as it is printed: a code only where the destination prints codes, and without the
     country.
     """
-    text = _one_line(region)
+    text = re.sub(rf", {country}-[A-Z0-9]{{1,3}}$", "", _one_line(region))
     coded = _CODE_SHAPED.fullmatch(text)
     if coded is None:
         return text

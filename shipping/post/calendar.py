@@ -75,7 +75,9 @@ def subdivision_code(country: str, region: str) -> str:
         return code
     if _BARE_CODE.fullmatch(text):
         return text
-    parts = {known[name] for part in re.split(r"[,;/()]", text) if (name := plain(part)) in known}
+    own = f"{country}-".casefold()
+    words = (plain(part).removeprefix(own) for part in re.split(r"[,;/()]", text))
+    parts = {known[name] for name in words if name in known}
     return parts.pop() if len(parts) == 1 else ""
 
 
@@ -87,6 +89,12 @@ def _subdivision_names(country: str) -> Mapping[str, str]:
         return {}
     names = {plain(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
     return names | {plain(code): str(code) for code in calendar.subdivisions}
+
+
+def calendar_parts(country: str) -> frozenset[str]:
+    """The codes of the country's parts (ISO 3166-2, without the country) that have a calendar."""
+    calendar = _calendar(country)
+    return frozenset(calendar.subdivisions) if calendar is not None else frozenset()
 
 
 def has_own_calendar(country: str, subdivision: str) -> bool:

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from shipping.post.calendar import subdivision_code
+from shipping.post.region import is_another_part, larger_part, region_of
+from shipping.tables.rows.orders import Address
 from shipping.tables.rows.rules import RULE_WORDS, Rule
+from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.identity_key import IdentityKey
@@ -26,6 +28,9 @@ _NO_ROW = "rules"
 class Ruling:
     """What the nearest rows say; ``verdict`` is ``open``, ``papers``, ``ask``, ``closed`` or ``none`` (no
     row).
+
+    ``parts``: parts of the country with stricter or other rows of their own, where it is not known that the
+    eggs go to none of them.
     """
 
     verdict: str
@@ -33,6 +38,7 @@ class Ruling:
     stale: bool
     missing_papers: tuple[str, ...]
     reasons: tuple[Reason, ...]
+    parts: tuple[str, ...] = ()
 
     @property
     def passes(self) -> bool:
@@ -41,7 +47,8 @@ class Ruling:
 
     @property
     def is_closed(self) -> bool:
-        return self.verdict == "closed"
+        """Is it closed wherever in the place it goes?"""
+        return self.verdict == "closed" and not self.parts
 
 
 def ruling(
@@ -61,7 +68,8 @@ def ruling(
     Rows are compared by place (subdivision, country, zone, ``*``), then taxon (species, genus, family,
     ``*``), then medium (named, any). The most specific win; among equals the strictest. Nothing passes
     without a row, or on one looked up longer ago than ``rule_age_days``; what is closed stays closed, however
-    old its row.
+    old its row. Where the subdivision is not known and a part of the country has a row for the fish that is
+    not ``open`` and says something else than the country's, the region is asked for.
     """
     names = _names(species.species, species.scientific_name, species.genus, species.family)
     held = frozenset(paper.casefold().strip() for paper in papers_held)
@@ -73,6 +81,43 @@ def closed_at_home(shelf: Shelf, species: Species, medium: str) -> Ruling | None
     home = shelf.settings.home
     found = ruling(shelf, home.country, home.subdivision, species, medium, shelf.today)
     return found if found.is_closed else None
+
+
+def order_region(shelf: Shelf, address: Address) -> str:
+    """The part of its country whose rules an order falls under; "" where it is not sure, or no rule asks."""
+    if address.country not in _index(IdentityKey(shelf)).parts:
+        return ""
+    return region_of(address.country, address.region, address.postcode)
+
+
+def says_yes(shelf: Shelf, service: Service) -> bool:
+    """Has the operator said yes to live eggs, not longer ago than ``answer_age_days``? Collection asks
+    nobody.
+    """
+    if service.is_collection:
+        return True
+    age = (shelf.today - service.answered_on).days if service.answered_on else None
+    return service.live_eggs == "yes" and age is not None and age <= shelf.settings.plan.answer_age_days
+
+
+def post_reasons(shelf: Shelf, service: Service) -> tuple[Reason, ...]:
+    """What the operator's answer says against a service."""
+    if says_yes(shelf, service):
+        return ()
+    answer, on = service.live_eggs or "missing", service.answered_on
+    if answer != "yes":
+        text = f"The operator of {service.service} has not said yes to live fish eggs (answer: {answer})."
+    elif on is None:
+        text = f"The yes of the operator of {service.service} to live fish eggs has no day."
+    else:
+        text = f"The operator of {service.service} said yes to live fish eggs on {on}, too long ago."
+    facts: dict[str, object] = {
+        "service": service.service,
+        "answer": answer,
+        "on": on.isoformat() if on else None,
+    }
+    mend = "Ask, in writing, and write the answer and its day in services."
+    return (Reason("ask-post", f"{text} {mend}", facts, service.cited),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +156,24 @@ class _Index:
         self.rule_age_days = shelf.settings.plan.rule_age_days
         self.zones: Mapping[str, tuple[str, ...]] = _zones_of(shelf)
         self.by_place: dict[str, list[Rule]] = {}
+        self.parts: dict[str, list[str]] = {}
         for rule in shelf.rules:
-            self.by_place.setdefault(rule.to.upper(), []).append(rule)
+            for place in rule.places:
+                self.by_place.setdefault(place.upper(), []).append(rule)
+        for place in sorted(self.by_place):
+            country, dash, part = place.partition("-")
+            if dash and place not in shelf.zones:
+                self.parts.setdefault(country, []).append(part)
+
+    def is_stale(self, row: Rule) -> bool:
+        """Must the row be looked up again: too old, or a value of the starter that was withdrawn?"""
+        return row.is_withdrawn or (self.today - row.checked_on).days > self.rule_age_days
 
     def at(self, country: str, subdivision: str) -> list[tuple[int, Rule]]:
         """The rows that name the place, with how closely."""
-        places = [(3, f"{country}-{subdivision}")] if subdivision else []
+        places = [(4, f"{country}-{subdivision}")] if subdivision else []
+        if (larger := larger_part(country, subdivision)) != subdivision:
+            places.append((3, f"{country}-{larger}"))
         places += [(2, country), *((1, zone) for zone in self.zones.get(country, ())), (0, "*")]
         return [
             (nearness, rule) for nearness, place in places for rule in self.by_place.get(place.upper(), ())
@@ -141,27 +198,81 @@ def _ruling(
     index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date, held: frozenset[str]
 ) -> Ruling:
     place = f"{country}-{subdivision}" if subdivision else country
-    winners = _winners(index, country, subdivision, names, medium, on)
+    plain = _by_rows(
+        index, place, _winners(index, country, subdivision, names, medium, on), names, medium, held
+    )
+    parts = _other_parts(index, country, subdivision, names, medium, on)
+    if not parts:
+        return plain
+    wanted = ", ".join(f"{country}-{part}" for part in parts)
+    named = f"'{subdivision}' does not tell which" if subdivision else "no region is named"
+    text = (
+        f"The rules for {names.shown} differ inside {country} ({wanted}), and {named}. Ask for it, and write"
+        " its code in region."
+    )
+    facts: dict[str, object] = {"to": country, "taxon": names.shown, "medium": medium, "parts": list(parts)}
+    ask = Reason("no-region", text, facts, _NO_ROW)
+    others = tuple(reason for reason in plain.reasons if reason.code != "closed")
+    return replace(plain, reasons=(ask, *others), parts=parts)
+
+
+def _other_parts(
+    index: _Index, country: str, subdivision: str, names: _Names, medium: str, on: date
+) -> tuple[str, ...]:
+    """Parts of the country whose own row says something else than the country's and is not ``open``, where
+    the eggs may go to one.
+    """
+    ruled = index.parts.get(country, ())
+    if not ruled or subdivision in ruled or larger_part(country, subdivision) in ruled:
+        return ()
+    if subdivision and is_another_part(country, subdivision, ruled):
+        return ()
+    of_country = _says(_winners(index, country, subdivision, names, medium, on), index)
+    found = []
+    for part in ruled:
+        winners = _winners(index, country, part, names, medium, on)
+        own = any(place.upper() == f"{country}-{part}" for row in winners[:1] for place in row.places)
+        if own and winners[0].verdict != "open" and _says(winners, index) != of_country:
+            found.append(part)
+    return tuple(found)
+
+
+def _says(winners: tuple[Rule, ...], index: _Index) -> tuple[object, ...]:
+    """What rows come to: verdict, papers, and whether they are stale."""
+    if not winners:
+        return ()
+    papers = frozenset(paper.casefold() for row in winners for paper in row.papers)
+    return (winners[0].verdict, papers, index.is_stale(winners[0]))
+
+
+def _by_rows(
+    index: _Index, place: str, winners: tuple[Rule, ...], names: _Names, medium: str, held: frozenset[str]
+) -> Ruling:
+    """What the rows of one place say."""
     if not winners:
         text = f"No rule for {names.shown} to {place} has been looked up. Ask {AUTHORITY}, then write a row."
         facts: dict[str, object] = {"to": place, "taxon": names.shown, "medium": medium, "verdict": "none"}
         return Ruling("none", None, False, (), (Reason("no-rule", text, facts, _NO_ROW),))
     row = winners[0]
-    age = (index.today - row.checked_on).days
-    stale = age > index.rule_age_days
+    stale = index.is_stale(row)
     papers = tuple(sorted({paper for winner in winners for paper in winner.papers}, key=str.casefold))
     missing = (
         tuple(paper for paper in papers if paper.casefold() not in held) if row.verdict == "papers" else ()
     )
     reasons: list[Reason] = []
     if stale and row.verdict != "closed":
-        text = (
-            f"The rule for {names.shown} to {place} was looked up {age} days ago, on"
-            f" {row.checked_on.isoformat()}. Look it up again: {_whom(row)}."
-        )
+        text = f"{_how_old(index, row, names.shown, place)} Look it up again: {_whom(row)}."
         reasons.append(_reason("stale-rule", text, row, papers, missing))
     reasons += _of_verdict(row, names.shown, place, papers, missing)
     return Ruling(row.verdict, row, stale, missing, tuple(reasons))
+
+
+def _how_old(index: _Index, row: Rule, shown: str, place: str) -> str:
+    """Why a row no longer counts as looked up."""
+    if row.is_withdrawn:
+        return f"The rule for {shown} to {place} came with a starter table, and nobody has looked it up."
+    age = (index.today - row.checked_on).days
+    return f"The rule for {shown} to {place} was looked up {age} days ago, on {row.checked_on.isoformat()}."
 
 
 def _of_verdict(
@@ -260,7 +371,7 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
     """
     needed: dict[tuple[str, str, str, str], tuple[Ruling, set[str]]] = {}
     for order in shelf.orders:
-        subdivision = subdivision_code(order.country, order.address.region)
+        subdivision = region_of(order.country, order.address.region, order.address.postcode)
         for line in order.lines:
             if line.species not in shelf.species:
                 continue
@@ -268,7 +379,7 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
                 found = ruling(
                     shelf, order.country, subdivision, shelf.species[line.species], medium, shelf.today
                 )
-                if found.verdict != "none" and (not found.stale or found.is_closed):
+                if found.verdict != "none" and (not found.stale or found.verdict == "closed"):
                     continue
                 key = (order.country, subdivision, line.species, str(found.row.at) if found.row else "")
                 needed.setdefault(key, (found, set()))[1].add(order.order)

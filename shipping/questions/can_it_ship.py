@@ -12,7 +12,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
-from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
@@ -231,14 +231,12 @@ def _top_reasons(
                 "packings",
             )
         )
-    rulings = [
-        ruling(shelf, to.country, to.subdivision, species, medium, day) for medium in media or [lot.medium]
-    ]
+    rulings = [ruling(shelf, to.country, to.region, species, medium, day) for medium in media or [lot.medium]]
     if not any(one.passes for one in rulings):
         found += [reason for one in rulings for reason in one.reasons]
     if not services:
         found.append(Reason("no-route", f"No service goes to {to.country}.", {"to": to.country}, "services"))
-    elif all(service.live_eggs != "yes" for service in services):
+    elif not any(says_yes(shelf, service) for service in services):
         found += [reason for service in services for reason in reckoner.leg(service, to, day).asks]
     found += lot_forecast(shelf, lot.lot).doubts(day)
     return found

@@ -278,7 +278,8 @@ class _Writer:
         for them.
         """
         whole = {one.to.country for one in members if not one.to.subdivision}
-        rows = {row.to.upper() for row in self.shelf.rules} | {row.to.upper() for row in self.shelf.weather}
+        rows = {place.upper() for row in self.shelf.rules for place in row.places}
+        rows |= {row.to.upper() for row in self.shelf.weather}
         return tuple(sorted(place for place in rows if "-" in place and place.partition("-")[0] in whole))
 
 

@@ -16,7 +16,7 @@ from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride, units_fo
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
-from shipping.post.restrictions import Ruling, media_of, ruling
+from shipping.post.restrictions import Ruling, media_of, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -104,9 +104,9 @@ class Reachable:
     def reach(self, kind: Kind, lots: tuple[Lot, ...], to: Destination) -> Reach:
         """What can be promised of a population to a destination on each of the days."""
         every = self.reckoner.services(to.country)
-        services = tuple(service for service in every if service.live_eggs == "yes") or every
+        services = tuple(one for one in every if says_yes(self.shelf, one)) or every
         media, asks, closed = self._rules(kind[0], lots, to)
-        if every and services[0].live_eggs != "yes" and not closed:
+        if every and not says_yes(self.shelf, services[0]) and not closed:
             asks += [reason for s in every for reason in self.reckoner.leg(s, to, self.days[0]).asks]
         if closed or not services:
             return Reach(to, {}, tuple(asks), _no_route(to) if not closed else (), closed, False, {})
@@ -188,7 +188,7 @@ class Reachable:
             {p.travels_in(lot.medium) for lot in lots for p in shelf.packings if lot.medium in p.media}
         )
         found: dict[str, list[Ruling]] = {
-            medium: [ruling(shelf, to.country, to.subdivision, fish, medium, day) for day in self._rule_days]
+            medium: [ruling(shelf, to.country, to.region, fish, medium, day) for day in self._rule_days]
             for medium in media or media_of(shelf, fish)
         }
         passing = frozenset(medium for medium, rulings in found.items() if all(one.passes for one in rulings))

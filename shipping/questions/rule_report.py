@@ -57,10 +57,11 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
     limit = shelf.settings.plan.rule_age_days
     rows = []
     for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
-        place = to is None or rule.to.upper().startswith(to) or rule.to == "*"
-        if place and (species is None or rule.taxon.casefold() in taxa):
+        named = to is None or any(place.upper().startswith(to) or place == "*" for place in rule.places)
+        if named and (species is None or rule.taxon.casefold() in taxa):
             age = (shelf.today - rule.checked_on).days
-            rows.append((rule, age, age > limit and rule.verdict != "closed"))
+            stale = (age > limit or rule.is_withdrawn) and rule.verdict != "closed"
+            rows.append((rule, age, stale))
     needed = [
         one
         for one in rules_needed(shelf)

@@ -23,7 +23,6 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
     "dr congo": ("CD",),
     "east timor": ("TL",),
     "eire": ("IE",),
-    "england": ("GB",),
     "faroes": ("FO",),
     "great britain": ("GB",),
     "grossbritannien": ("GB",),
@@ -36,14 +35,12 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
     "macao": ("MO",),
     "macau": ("MO",),
     "macedonia": ("MK",),
-    "northern ireland": ("GB",),
     "oesterreich": ("AT",),
     "republic of ireland": ("IE",),
     "republic of korea": ("KR",),
     "republica checa": ("CZ",),
     "russian federation": ("RU",),
     "saint martin": ("MF", "SX"),
-    "scotland": ("GB",),
     "slovak republic": ("SK",),
     "south korea": ("KR",),
     "st martin": ("MF", "SX"),
@@ -58,8 +55,65 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
     "united states of america": ("US",),
     "usa": ("US",),
     "virgin islands": ("VG", "VI"),
-    "wales": ("GB",),
 }
+
+#: Parts of a country that buyers write for it, by their code of ISO 3166-2, in tongues of our papers (usage,
+#: no source). A part with a country code of its own, as Jersey and Puerto Rico, is none.
+PARTS: Mapping[str, tuple[str, ...]] = {
+    "AU-TAS": ("tasmania",),
+    "ES-CE": ("ceuta",),
+    "ES-CN": (
+        "canary islands",
+        "canarias",
+        "islas canarias",
+        "kanaren",
+        "kanarische inseln",
+        "iles canaries",
+        "isole canarie",
+        "ilhas canarias",
+        "canarische eilanden",
+        "kanarieoarna",
+        "de kanariske oer",
+        "wyspy kanaryjskie",
+        "kanarske ostrovy",
+    ),
+    "ES-IB": ("balearic islands", "baleares", "islas baleares", "balearen"),
+    "ES-ML": ("melilla",),
+    "FR-20R": ("corsica", "corse", "korsika"),
+    "GB-ENG": ("england", "angleterre", "inglaterra", "inghilterra", "engeland", "anglia", "anglie"),
+    "GB-NIR": (
+        "northern ireland",
+        "nordirland",
+        "irlande du nord",
+        "irlanda del norte",
+        "irlanda del nord",
+        "irlanda do norte",
+        "noord-ierland",
+        "irlandia polnocna",
+        "severni irsko",
+    ),
+    "GB-SCT": (
+        "scotland",
+        "schottland",
+        "ecosse",
+        "escocia",
+        "scozia",
+        "schotland",
+        "skotland",
+        "skottland",
+        "szkocja",
+        "skotsko",
+    ),
+    "GB-WLS": ("wales", "pays de galles", "gales", "galles", "walia"),
+    "IT-82": ("sicily", "sicilia", "sizilien", "sicile"),
+    "IT-88": ("sardinia", "sardegna", "sardinien", "sardaigne"),
+    "PT-20": ("azores", "acores", "azoren"),
+    "PT-30": ("madeira", "madere"),
+    "US-AK": ("alaska",),
+    "US-HI": ("hawaii", "hawai"),
+}
+_SHORTEST_PART = 5
+_PART_BY_NAME = {name: code for code, names in PARTS.items() for name in names}
 
 #: Languages whose names of countries are understood (ISO 639-1).
 LANGUAGES = (
@@ -82,7 +136,18 @@ def codes_named(text: str) -> tuple[str, ...]:
     if is_country(typed.upper()):
         return (typed.upper(),)
     name = plain_name(typed).removeprefix("the ")
+    if part := _PART_BY_NAME.get(name):
+        return (part.partition("-")[0],)
     return ALIASES.get(name) or codes_by_name().get(name, ())
+
+
+def part_named(text: str) -> str | None:
+    """The code of the part of a country (ISO 3166-2, ``GB-SCT``) that was written for the country; None
+    where it is none.
+    """
+    if len(text) < _SHORTEST_PART:
+        return None
+    return _PART_BY_NAME.get(plain_name(text).removeprefix("the "))
 
 
 def like_named(text: str) -> str | None:

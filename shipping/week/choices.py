@@ -173,7 +173,7 @@ class Choices:
     def ride(self, line: LineKey, departure: Departure, packing: str, lot: str) -> Ride:
         """The ride by which a lot fills a line at a place in a packing."""
         order = self.shelf.order_by_name[line[0]]
-        service = next(one for one in self.reckoner.services(order.country) if one.service == departure[1])
+        (service,) = self.reckoner.services(order.country, departure[1])
         leg = self.reckoner.leg(service, self.reckoner.destination(order), departure[0])
         return self.reckoner.ride(
             self.reckoner.lot_day(lot, departure[0]), self.shelf.packing_by_name[packing], leg

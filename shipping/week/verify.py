@@ -159,9 +159,7 @@ def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
 
 def _leg(parcel: Parcel, order: Order, reckoner: Reckoner) -> Leg | None:
     """The leg a parcel is on; None where no such service goes there."""
-    service = next(
-        (row for row in reckoner.services(parcel.address.country) if row.service == parcel.service), None
-    )
+    service = next(iter(reckoner.services(parcel.address.country, parcel.service)), None)
     return reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on) if service else None
 
 
@@ -173,11 +171,12 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
         (shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws
     )
     box = box_for(shelf, packed)
-    services = reckoner.services(parcel.address.country)
-    service = next((row for row in services if row.service == parcel.service), None)
+    service = next(iter(reckoner.services(parcel.address.country, parcel.service)), None)
     if box is None or service is None:
         yield f"{parcel.parcel}: no box or no service"
         return
+    if service.late_d == 0 and any(order.service != service.service for order in orders):
+        yield f"{parcel.parcel}: collected in person, which not every order of it asks for"
     weight = parcel_weight(packed, box)
     band = postage(shelf, parcel.service, parcel.address.country, weight, box.thick_mm)
     if abs(weight - parcel.weight_g) > ROUNDING or (band is None and not service.is_collection):
@@ -233,7 +232,7 @@ def _chance(
     parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
 ) -> float:
     """The chance of enough eggs alive, from the tables."""
-    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    (service,) = reckoner.services(parcel.address.country, parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
     draws = []
     for draw in planned.draws:
@@ -246,7 +245,7 @@ def _suffices(
     parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
 ) -> bool:
     """Do the draws of several lots suffice by sum(n / m) >= 1?"""
-    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    (service,) = reckoner.services(parcel.address.country, parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
     parts = 0.0
     for draw in planned.draws:
@@ -272,7 +271,7 @@ def _draw(
         yield f"{where}: over the packing's ceiling"
     if packing.is_a.is_sealed and (lot_day.stage == "ready" or lot_day.forecast.is_overdue):
         yield f"{where}: a ready lot in a tube"
-    service = next(row for row in reckoner.services(parcel.address.country) if row.service == parcel.service)
+    (service,) = reckoner.services(parcel.address.country, parcel.service)
     leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
     ride = reckoner.ride(lot_day, packing, leg)
     if ride.reasons or not math.isclose(ride.h_per_egg, draw.h_per_egg, abs_tol=ROUNDING):
@@ -281,7 +280,7 @@ def _draw(
         yield f"{where}: the chance that any hatches is off"
     to = leg.destination
     found = ruling(
-        shelf, to.country, to.subdivision, species, packing.travels_in(lot.medium), leg.day, order.papers
+        shelf, to.country, to.region, species, packing.travels_in(lot.medium), leg.day, order.papers
     )
     if not found.passes:
         yield f"{where}: {found.reasons[0].text}"

@@ -18,6 +18,7 @@ NEXT_STEPS: Mapping[str, tuple[str, str]] = {
     "same-number": ("Give a new order its own number, or accept the change: check --take.", ""),
     "unpaid": ("When the money is there, write paid_on in orders.", ""),
     "papers": ("Get the papers that are named, then write them in the order's papers.", ""),
+    "no-region": ("Ask the buyer for the state or region, and write its code in the order's region.", ""),
     "look-first": ("Look at the lot, and write down what you see.", "lots"),
     "recount": ("Count the lot again.", "lots"),
     "misdated": ("Look at the lot again.", "lots"),

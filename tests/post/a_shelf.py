@@ -34,6 +34,7 @@ def a_species(**cells: Any) -> Species:
 def a_service(**cells: Any) -> Service:
     return Service(
         **{"service": "letter", "to": "*", "early_d": 1, "usual_d": 3, "late_d": 6, "hand_over": "Mon-Fri"}
+        | {"answered_on": "2026-11-02"}
         | cells
     )
 

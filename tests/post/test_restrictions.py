@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from shipping.post.restrictions import Ruling, closed_at_home, rules_needed, ruling
+from shipping.post.restrictions import Ruling, closed_at_home, post_reasons, rules_needed, ruling, says_yes
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
 from shipping.tables.rows.rules import Rule
-from tests.post.a_shelf import TODAY, a_rule, a_shelf, a_species
+from tests.post.a_shelf import TODAY, a_rule, a_service, a_shelf, a_species
 
 MUMMICHOG = a_species(species="het", scientific_name="Fundulus heteroclitus", family="Fundulidae")
 
@@ -196,3 +196,82 @@ def test_the_rules_to_look_up_are_those_missing_or_stale_for_the_orders_in_hand(
         ("US", "HI", "none", False, ("2",)),
     ]
     assert needed[0].ask == "a ministry"
+
+
+STRICTER = (a_rule(2, to="GB"), a_rule(3, to="GB-ENG", verdict="papers", papers="licence to keep"))
+
+
+@pytest.mark.parametrize("part", ["", "LDS"])
+def test_where_a_part_of_the_country_is_stricter_the_region_is_asked_for(part: str) -> None:
+    found = ruled(*STRICTER, to="GB", part=part)
+    assert (found.parts, codes(found)) == (("ENG",), ["no-region"])
+    assert "(GB-ENG)" in found.reasons[0].text
+    assert codes(ruled(*STRICTER, to="GB", part="ENG")) == ["papers"]
+    assert ruled(*STRICTER, to="GB", part="SCT").passes
+
+
+def test_papers_of_the_stricter_part_do_not_pass_for_a_place_nobody_named() -> None:
+    assert codes(ruled(*STRICTER, to="GB", papers={"licence to keep"})) == ["no-region"]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        (a_rule(2, to="US"), a_rule(3, to="US-HI")),
+        (a_rule(2, to="US"), a_rule(3, to="US-HI", taxon="Nothobranchius", verdict="closed")),
+        (a_rule(2, to="US"), a_rule(3, to="US-HI", medium="peat", verdict="closed")),
+        (a_rule(2, to="US"), a_rule(3, to="US-HI", verdict="closed", until="2026-11-29")),
+    ],
+    ids=["open too", "another fish", "another medium", "no longer"],
+)
+def test_a_country_whose_rows_do_not_differ_for_the_fish_asks_for_no_region(rows: tuple[Rule, ...]) -> None:
+    assert ruled(*rows).passes
+
+
+def test_a_country_closed_all_over_stays_closed_and_one_with_a_milder_part_asks() -> None:
+    closed = a_rule(2, to="US", verdict="closed")
+    assert ruled(closed, a_rule(3, to="US-HI", verdict="closed")).is_closed
+    found = ruled(closed, a_rule(3, to="US-OR", verdict="papers", papers="permit"))
+    assert (found.is_closed, codes(found)) == (False, ["no-region"])
+
+
+def test_a_province_falls_under_the_rule_of_its_community() -> None:
+    rows = (a_rule(2, to="ES"), a_rule(3, to="ES-CN", verdict="closed"))
+    assert ruled(*rows, to="ES", part="GC").is_closed
+    assert ruled(*rows, to="ES", part="M").passes
+
+
+def test_a_rule_may_name_several_places() -> None:
+    rows = (a_rule(2, to="DE SE", verdict="closed"), a_rule(3))
+    assert [ruled(*rows, to=to).verdict for to in ("DE", "SE", "US")] == ["closed", "closed", "open"]
+
+
+def test_a_starter_row_that_nobody_looked_up_does_not_count() -> None:
+    cells = {"source": "own country: verify before use", "checked_on": "2026-11-29"}
+    found = ruled(a_rule(2, to="US", **cells))
+    assert (found.stale, codes(found)) == (True, ["stale-rule"])
+    assert "nobody has looked it up" in found.reasons[0].text
+    assert ruled(a_rule(2, to="US", **cells | {"source": "the authority, by letter"})).passes
+
+
+@pytest.mark.parametrize(
+    ("cells", "answer"),
+    [
+        ({"live_eggs": "yes", "answered_on": "2026-11-02"}, None),
+        ({"live_eggs": "yes", "answered_on": None}, "has no day"),
+        ({"live_eggs": "yes", "answered_on": "2025-11-29"}, "too long ago"),
+        ({"live_eggs": "yes", "answered_on": "2025-11-30"}, None),
+        ({"live_eggs": "no"}, "answer: no"),
+        ({"live_eggs": "ask"}, "answer: ask"),
+        ({"live_eggs": None}, "answer: missing"),
+        ({"live_eggs": "ask", "early_d": 0, "usual_d": 0, "late_d": 0}, None),
+    ],
+)
+def test_an_operator_s_yes_needs_a_day_and_ages_and_collection_asks_nobody(
+    cells: dict[str, Any], answer: str | None
+) -> None:
+    shelf, service = a_shelf(), a_service(**cells)
+    assert says_yes(shelf, service) is (answer is None)
+    found = post_reasons(shelf, service)
+    assert [reason.code for reason in found] == ([] if answer is None else ["ask-post"])
+    assert not answer or answer in found[0].text

@@ -264,7 +264,8 @@ def test_days_that_are_full_are_not_offered() -> None:
 
 def test_regions_with_rules_of_their_own_are_named() -> None:
     one = the_offer(a_week(rules=(a_rule(2), a_rule(3, to="DK-81", verdict="closed"))))
-    assert (one.verdict, one.regions) == (Verdict.GO, ("DK-81",))
+    assert (one.verdict, one.regions) == (Verdict.HOLD, ("DK-81",))
+    assert [reason.code for reason in one.reasons] == ["no-region"]
 
 
 def test_the_answer_is_the_same_whatever_the_order_of_rows() -> None:

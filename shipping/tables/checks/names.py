@@ -153,7 +153,8 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
                 unknown.setdefault((place, "country or zone"), []).append(row)
     disrupted = [(row, place) for row in draft.disruptions for place in row.to]
     weather = [(row, row.to) for row in draft.weather]
-    for row, place in [*((row, row.to) for row in draft.rules), *weather, *disrupted]:
+    ruled = [(row, place) for row in draft.rules for place in row.places]
+    for row, place in [*ruled, *weather, *disrupted]:
         if place not in zones and not is_place(place) and place != "*":
             unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
     for (place, what), rows in unknown.items():

@@ -315,14 +315,14 @@ def _rule_at_home(draft: Draft, lot: Lot) -> Rule | None:
     ranks = {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
     found = [
         (
-            places.index(rule.to),
+            max(places.index(place) for place in rule.places if place in places),
             ranks[rule.taxon.casefold()],
             rule.medium is not None,
             RULE_WORDS.index(rule.verdict),
             rule,
         )
         for rule in draft.rules
-        if rule.to in places
+        if any(place in places for place in rule.places)
         and rule.taxon.casefold() in ranks
         and rule.medium in (None, lot.medium)
         and (rule.from_ is None or rule.from_ <= draft.today)

@@ -87,7 +87,7 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
     found = [
         rule
         for rule in shelf.rules
-        if (to is None or rule.to.casefold() == to.casefold())
+        if (to is None or to.casefold() in (rule.to.casefold(), *map(str.casefold, rule.places)))
         and (taxa is None or rule.taxon.casefold() in taxa)
     ]
     return tuple(sorted(found, key=lambda rule: (rule.at.file, rule.at.row)))
@@ -104,7 +104,7 @@ def _the_one(
         or "at all"
     )
     if not found:
-        places = sorted({rule.to for rule in shelf.rules})
+        places = sorted({place for rule in shelf.rules for place in rule.places})
         nearby = did_you_mean(
             to or "", places, "Add a row to rules with place, taxon, verdict, source and day."
         )

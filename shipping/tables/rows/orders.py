@@ -10,7 +10,7 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, model_validator
 
 from shipping.tables.cells import (
     BadCell,
@@ -27,6 +27,7 @@ from shipping.tables.cells import (
     parse_word,
     shortened,
 )
+from shipping.tables.country_names import part_named
 
 #: Codes of countries, or of none, that people write for the language spoken there.
 _MEANT_LANGUAGE = {
@@ -110,6 +111,17 @@ class OrderRow(Row):
     local_2: Text = ""
     local_3: Text = ""
     local_4: Text = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _keep_the_part(cls, cells: Any) -> Any:
+        """A part of a country that was written for the country (Scotland, Madeira) stays as its region."""
+        country = cells.get("country") if isinstance(cells, dict) else None
+        part = part_named(country) if isinstance(country, str) else None
+        if part is None:
+            return cells
+        region = as_text(cells.get("region") or "").strip()
+        return {**cells, "region": f"{region}, {part}" if region else part}
 
 
 class OwedRow(OrderRow):

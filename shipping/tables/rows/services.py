@@ -100,6 +100,12 @@ class Service(Row):
         """Is it collected in person (no days on the way)?"""
         return self.late_d == 0
 
+    def serves(self, named: str | None) -> bool:
+        """May a parcel go by it? The service an order names alone; where it names none, any but
+        collection.
+        """
+        return self.service == named if named else not self.is_collection
+
 
 class Postage(Row):
     """One row of ``postage``: the price up to a weight and, where given, a thickness."""

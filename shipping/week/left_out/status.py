@@ -17,7 +17,7 @@ from shipping.options.journey import bit
 from shipping.options.option import Destination, Option
 from shipping.options.option_arrays import OptionTable, tables_for
 from shipping.options.option_factory import unpaid
-from shipping.post.restrictions import closed_at_home, media_of, ruling
+from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
@@ -146,7 +146,7 @@ class Standings:
         shelf, species = self.choices.shelf, self.choices.shelf.species[name]
         media = sorted({p.travels_in(medium) for medium in kept for p in shelf.packings if medium in p.media})
         rulings = [
-            ruling(shelf, to.country, to.subdivision, species, medium, day, papers)
+            ruling(shelf, to.country, to.region, species, medium, day, papers)
             for medium in media or media_of(shelf, species)
             for day in self.choices.days or (shelf.today,)
         ]
@@ -161,7 +161,7 @@ class Standings:
         """The operator's answer, where every service that goes there lacks a yes."""
         choices = self.choices
         services = choices.reckoner.services(order.country, order.service)
-        if not services or any(service.live_eggs == "yes" for service in services):
+        if not services or any(says_yes(choices.shelf, service) for service in services):
             return []
         to = choices.reckoner.destination(order)
         day = choices.days[0] if choices.days else choices.shelf.today

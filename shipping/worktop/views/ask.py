@@ -14,7 +14,6 @@ from urllib.parse import urlencode
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.planning_again import shelf_left
-from shipping.post.calendar import subdivision_code
 from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, percent, weekday
@@ -90,7 +89,7 @@ class AskPage:
         with shelf_state.lock:
             if key not in self._answers:
                 country, _, part = question.to.partition("-")
-                there = Destination(country, subdivision_code(country, part))
+                there = Destination.of(country, part)
                 service = question.service or None
                 every = ask(shelf, question.lot, there, service=service, eggs=question.eggs)
                 one = every

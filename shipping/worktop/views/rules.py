@@ -165,7 +165,7 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     species = shelf.species[needed.species]
     place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
     row = needed.row
-    places = [*([row.to] if row and row.to != "*" else []), needed.country, place]
+    places = [*(one for one in (row.places if row else ()) if one != "*"), needed.country, place]
     taxa = [*([row.taxon] if row else []), species.scientific_name, species.genus, species.family, "*"]
     names = countries()
     mark = "|".join((place, needed.species, str(row.at) if row else ""))
