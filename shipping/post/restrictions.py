@@ -262,7 +262,7 @@ def _by_rows(
     reasons: list[Reason] = []
     if stale and row.verdict != "closed":
         text = f"{_how_old(index, row, names.shown, place)} Look it up again: {_whom(row)}."
-        reasons.append(_reason("stale-rule", text, row, papers, missing))
+        reasons.append(_reason("stale-rule", text, row, place, papers, missing))
     reasons += _of_verdict(row, names.shown, place, papers, missing)
     return Ruling(row.verdict, row, stale, missing, tuple(reasons))
 
@@ -281,22 +281,22 @@ def _of_verdict(
     """The reason the verdict itself gives, if it gives one."""
     if row.verdict == "closed":
         text = f"{place} is closed to {shown} in the rules table. Whom to ask: {_whom(row)}."
-        return (_reason("closed", text, row, papers, missing),)
+        return (_reason("closed", text, row, place, papers, missing),)
     if row.verdict == "ask":
         text = f"The rule for {shown} to {place} says to ask first: {_whom(row)}."
-        return (_reason("ask-rule", text, row, papers, missing),)
+        return (_reason("ask-rule", text, row, place, papers, missing),)
     if row.verdict == "papers" and not papers:
         text = (
             f"The rule for {shown} to {place} asks for papers but names none. Ask {_whom(row)}, then name"
             " them."
         )
-        return (_reason("papers", text, row, papers, missing),)
+        return (_reason("papers", text, row, place, papers, missing),)
     if missing:
         text = (
             f"{shown} to {place} needs papers the order does not hold: {'; '.join(missing)}. Ask"
             f" {_whom(row)}."
         )
-        return (_reason("papers", text, row, papers, missing),)
+        return (_reason("papers", text, row, place, papers, missing),)
     return ()
 
 
@@ -304,9 +304,11 @@ def _whom(row: Rule) -> str:
     return row.source.strip().rstrip(".") or AUTHORITY
 
 
-def _reason(code: str, text: str, row: Rule, papers: tuple[str, ...], missing: tuple[str, ...]) -> Reason:
+def _reason(
+    code: str, text: str, row: Rule, place: str, papers: tuple[str, ...], missing: tuple[str, ...]
+) -> Reason:
     facts: dict[str, object] = {
-        "to": row.to,
+        "to": row.to if len(row.places) == 1 else place,
         "taxon": row.taxon,
         "medium": row.medium,
         "verdict": row.verdict,
