@@ -38,6 +38,7 @@ def offer(
     from shipping.cli.print_offer import offer_csv, offer_lines, offer_text
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
+    from shipping.tables.rows.settings import INVENTED_SENDER
     from shipping.week.objective import default_week
     from shipping.week.plan import make_plan
 
@@ -57,6 +58,8 @@ def offer(
     )
     facts = found.as_json()
     sender = shelf.settings.sender
+    if text and sender.is_invented:
+        raise wrong("sender", *INVENTED_SENDER)
     lines = list(offer_text(found, sender) if text else offer_lines(found, Window.of_output()))
     if text:
         facts["text"] = "\n".join(lines)

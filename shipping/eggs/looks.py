@@ -46,6 +46,6 @@ def last_count(lot: Lot, looks: tuple[Look, ...]) -> Count:
     """The last count, and what looks without one say was taken out or had hatched since."""
     counts = [(lot.counted_on, 0, lot.eggs)]
     counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
-    on, _, eggs = max(counts)
-    later = (look for look in looks if look.on > on and look.alive is None)
+    on, is_recount, eggs = max(counts)
+    later = (look for look in looks if (look.on, 0) >= (on, is_recount) and look.alive is None)
     return Count(eggs, on, min(eggs, sum((look.removed or 0) + (look.hatched or 0) for look in later)))

@@ -25,6 +25,7 @@ from shipping.papers.wording.language import LANGUAGES, SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
 from shipping.papers.wording.unprintable import letter_problems
 from shipping.post.item_id import item_id_problem
+from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -145,6 +146,8 @@ def _question_problems(
 def _shelf_problems(shelf: Shelf, items: Mapping[str, str], first_sticker: int) -> Iterator[Problem]:
     where = Where("shelf.toml")
     papers = shelf.settings.papers
+    if shelf.settings.sender.is_invented:
+        yield Problem(where, "sender", "invented-sender", *INVENTED_SENDER)
     if papers.stickers is not None:
         text = grid_problem(papers.stickers, papers.paper)
         if text:

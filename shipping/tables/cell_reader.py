@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from shipping.tables.as_meant import has_two_readings, letters_meant
 from shipping.tables.cells import Row, as_text, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
@@ -17,6 +18,7 @@ from shipping.tables.files.sheet import (
     column_letter,
     notice,
 )
+from shipping.tables.spelling import unseen_in
 from shipping.tables.table_list import Table
 from shipping.words.problems import Problem, Where
 
@@ -39,7 +41,9 @@ class ReadAs:
     read: str
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.column}: '{self.written}' was read as '{self.read}'."
+        unseen = unseen_in(self.written)
+        why = f" (it holds a {unseen})" if unseen else ""
+        return f"{self.where}: {self.column}: '{self.written}' was read as '{self.read}'{why}."
 
 
 @dataclass
@@ -126,6 +130,10 @@ def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
         return ""
     if work.sheet.separator and _BEFORE_A_FORMULA.match(cell):
         cell = cell[1:]
+    if meant := letters_meant(cell):
+        text = f"'{shortened(cell)}' has letters that a wrong reading broke."
+        work.problem(number, column, "letters", text, f"Write {meant}.")
+        return ""
     text, changed = cleaned(cell, keep_breaks=column in work.table.notes)
     if changed:
         told = "held marks that cannot be seen or a line break; they were left out."
@@ -153,6 +161,8 @@ def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> Non
 
 def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
     """A number with a decimal comma, with a point; one that has two readings is asked about."""
+    if int in work.table.kinds[column] and has_two_readings(cell):
+        return cell  # a count: its own parser asks
     if _COMMA_NUMBER.fullmatch(cell):
         read = cell.replace(",", ".")
         work.read_as.setdefault(

@@ -15,8 +15,9 @@ from typing import Annotated, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from shipping.tables.cell_mends import date_mend, number_mend
+from shipping.tables.as_meant import FIRST_YEAR, date_mend, has_two_readings, number_mend, numbers_meant
 from shipping.tables.files.sheet import UNSEEN, nearest
+from shipping.tables.spelling import visible
 from shipping.words.problems import Where
 
 #: A count above this is a slip of the finger, not a number of fish eggs.
@@ -94,33 +95,42 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
     """A parser for whole numbers in [low, high]."""
 
     def parse(cell: object) -> int:
+        text = as_text(cell)
+        if isinstance(cell, str) and has_two_readings(text):
+            raise BadCell(f"'{text}' has two readings", whole_mend(text))
         try:
             number = parse_number(cell)
         except BadCell as bad:
-            mend = (
-                bad.mend
-                if re.fullmatch("Write [0-9]+( or .*)?\\.", bad.mend)
-                else f"Write a whole number from {low} to {high}."
-            )
-            raise BadCell(bad.text, mend) from None
+            raise BadCell(bad.text, whole_mend(text)) from None
         if not number.is_integer():
             below = math.floor(number)
             near = [str(whole) for whole in (below, below + 1) if low <= whole <= high]
-            mend = f"Write {' or '.join(near)}." if near else f"Write a whole number from {low} to {high}."
-            raise BadCell(f"'{as_text(cell)}' is not a whole number", mend)
+            mend = f"Write {' or '.join(near)}." if near else otherwise
+            raise BadCell(f"'{text}' is not a whole number", mend)
         if not low <= number <= high:
-            raise BadCell(f"'{as_text(cell)}' is out of range", f"Write a whole number from {low} to {high}.")
+            raise BadCell(f"'{text}' is out of range", otherwise)
         return int(number)
 
+    def whole_mend(text: str) -> str:
+        meant = [one for one in numbers_meant(text) if float(one).is_integer() and low <= float(one) <= high]
+        return f"Write {' or '.join(f'{float(one):.0f}' for one in meant)}." if meant else otherwise
+
+    otherwise = f"Write a whole number from {low} to {high}."
     return parse
 
 
 def parse_date(cell: object) -> date:
-    if isinstance(cell, datetime):
-        return cell.date()
-    if isinstance(cell, date):
-        return cell
-    return _date_from(as_text(cell))
+    """A day from `FIRST_YEAR` on: what is earlier stands where a spreadsheet took nothing, or a zero, for a
+    day.
+    """
+    day = cell.date() if isinstance(cell, datetime) else cell if isinstance(cell, date) else None
+    day = day or _date_from(as_text(cell))
+    if day.year < FIRST_YEAR:
+        raise BadCell(
+            f"'{day}' is long past, and what spreadsheets make of nothing",
+            "Write the day, or leave it blank.",
+        )
+    return day
 
 
 @lru_cache(maxsize=4096)
@@ -169,6 +179,8 @@ def parse_yes_no(cell: object) -> bool:
 
 
 def parse_money(cell: object) -> Decimal:
+    if isinstance(cell, str) and has_two_readings(cell):
+        raise BadCell(f"'{cell}' has two readings", number_mend(cell))
     parse_number(cell)
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:
@@ -225,8 +237,9 @@ def parse_key(cell: object) -> str:
     """A name others refer to: short, on one line, and harmless in the name of a file."""
     if isinstance(cell, str) and len(cell) <= LONGEST_KEY and _is_plain_key(cell):
         return cell
-    text = _text_of_a_key(cell)
-    if _NOT_IN_A_KEY.search(text) or text.startswith("."):
+    written = _text_of_a_key(cell)
+    text = " ".join(visible(written).split())
+    if not text or _NOT_IN_A_KEY.search(written) or text.startswith("."):
         raise BadCell(f"'{shortened(text)}' cannot be a name here", "Write letters, digits, - and _.")
     return text
 
@@ -273,11 +286,19 @@ class Row(BaseModel):
         """The file and what tells the row from others, such as ``rules.csv (DE, *)``: the same wherever it
         stands.
         """
+        return f"{self.at.file} ({', '.join(self._key_words())})"
+
+    @property
+    def cited_without_file(self) -> str:
+        """The table and what tells the row from others, such as ``rules DE *``, whatever the file."""
+        table = self.at.file.partition("[")[2].rstrip("]") or self.at.file.partition(".")[0]
+        return " ".join((table, *self._key_words()))
+
+    def _key_words(self) -> tuple[str, ...]:
         columns = self.cited_by or (next(name for name in type(self).model_fields if name != "at"),)
         values = (getattr(self, column) for column in columns)
-        words = (
+        return tuple(
             " ".join(value) if isinstance(value, tuple) else str(value)
             for value in values
             if value not in (None, "")
         )
-        return f"{self.at.file} ({', '.join(words)})"

@@ -35,6 +35,24 @@ def is_place(text: str) -> bool:
     return is_country(country) and (not dash or (part.isascii() and part.isalnum() and len(part) <= 3))
 
 
+@lru_cache(maxsize=256)
+def known_parts(country: str) -> tuple[str, ...]:
+    """The subdivisions that the holiday calendar of a country knows; none where it has no calendar."""
+    import holidays
+
+    return tuple(sorted(holidays.list_supported_countries().get(country, ())))
+
+
+def like_part(place: str) -> str | None:
+    """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
+    country, dash, part = place.partition("-")
+    parts = known_parts(country) if dash else ()
+    if not parts or part in parts:
+        return None
+    begins = [known for known in parts if known.startswith(part.upper()) or part.upper().startswith(known)]
+    return f"{country}-{begins[0]}" if len(begins) == 1 else None
+
+
 def country_mend(code: str, zones: list[str]) -> str:
     """What to write instead of a code that is no country: the one it is meant for, or all that it may be."""
     from shipping.tables.country_names import codes_named, name_of

@@ -20,7 +20,8 @@ from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
-from shipping.words.problems import Level, Problem
+from shipping.tables.spelling import folded, unseen_in
+from shipping.words.problems import Answer, Level, Problem
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,18 @@ def problem(row: Row, column: str, code: str, text: str, mend: str, level: Level
     return Problem(row.at, column, code, text, mend, level)
 
 
+def asked(
+    draft: Draft, row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR
+) -> Iterator[Problem]:
+    """A question about a value that no breeder would mean; none where ``[reading] meant`` has that cell."""
+    value = getattr(row, column)
+    cell = f"{row.cited_without_file} {column} {f'{value:g}' if isinstance(value, float) else value}"
+    confirmed = draft.settings.reading.meant if draft.settings else ()
+    if folded(cell) not in map(folded, confirmed):
+        confirm = f'{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.'
+        yield Problem(row.at, column, code, text, confirm, level, (Answer("meant", cell),))
+
+
 def missing_names(draft: Draft, column: str, table: str, wanted: list[tuple[Row, str]]) -> Iterator[Problem]:
     """One problem for each name that a table lacks, at the first row that names it."""
     rows: dict[str, list[Row]] = {}
@@ -95,6 +108,8 @@ def twice(rows: list[tuple[Row, str]], column: str, mend: str) -> Iterator[Probl
     """One problem for each row whose name stands on an earlier row."""
     first: dict[str, Row] = {}
     for row, name in rows:
-        earlier = first.setdefault(name, row)
+        earlier = first.setdefault(folded(name), row)
         if earlier is not row:
-            yield problem(row, column, "twice", f"'{name}' stands on row {earlier.at.row} too.", mend)
+            why = f" (it holds a {unseen})" if (unseen := unseen_in(name)) else ""
+            text = f"'{name}' stands on row {earlier.at.row} too{why}."
+            yield problem(row, column, "twice", text, mend)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
@@ -19,6 +19,7 @@ from shipping.tables.files.settings_reader import SETTINGS_FILE, read_settings
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 from shipping.tables.mapped_orders.mapping import read_map
+from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.order_rows import FillFromFirstRow
@@ -92,6 +93,7 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
     draft = join(draft) if join else draft
+    draft, respelt = one_spelling(draft)
     problems = [*setting_problems, *map_problems, *found.problems]
     problems += [problem for rows in everything for problem in rows.problems]
     problems += [_with_letter(problem, everything) for problem in (*merged.problems, *problems_across(draft))]
@@ -105,6 +107,7 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     )
     files = (*told, *(rows.told for rows in everything if rows.form))
     read_as = tuple(one for rows in everything for one in rows.read_as)
+    read_as += tuple(replace(one, column=_label(one.where, one.column, everything)) for one in respelt)
     if settings is None or any(problem.level is Level.ERROR for problem in in_order):
         return Reading(None, in_order, read_as, files)
     if maps and take:
@@ -181,8 +184,12 @@ def _lots_stopped(draft: Draft, problems: tuple[Problem, ...]) -> dict[str, Prob
 
 def _with_letter(problem: Problem, tables: Sequence[TableRows]) -> Problem:
     """In a workbook the problem with the letter of its column, in a mapped sheet with its header there."""
-    for rows in tables:
-        if rows.file == problem.where.file and problem.column in rows.labels:
-            label = rows.labels[problem.column]
-            return Problem(problem.where, label, problem.code, problem.text, problem.mend, problem.level)
-    return problem
+    label = _label(problem.where, problem.column, tables)
+    return problem if label == problem.column else replace(problem, column=label)
+
+
+def _label(where: Where, column: str, tables: Sequence[TableRows]) -> str:
+    """The column as messages of that file name it."""
+    return next(
+        (rows.labels[column] for rows in tables if rows.file == where.file and column in rows.labels), column
+    )

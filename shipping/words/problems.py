@@ -30,8 +30,25 @@ class Where:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """An answer to a question of the tables: a key of ``[reading]`` and its value, ready to be written
+    there.
+    """
+
+    key: str
+    value: str
+
+    def as_toml(self) -> str:
+        """The line as it stands below ``[reading]``; ``meant`` is a list."""
+        text = '"' + self.value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        return f"{self.key} = [{text}]" if self.key == "meant" else f"{self.key} = {text}"
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
-    """One cause, one message. ``text`` says what is wrong, ``mend`` what to write instead."""
+    """One cause, one message. ``text`` says what is wrong, ``mend`` what to write instead; ``answers`` are
+    those a question takes.
+    """
 
     where: Where
     column: str
@@ -39,13 +56,15 @@ class Problem:
     text: str
     mend: str
     level: Level = Level.ERROR
+    answers: tuple[Answer, ...] = ()
 
     def __str__(self) -> str:
         column = f"{self.column}: " if self.column else ""
         return f"{self.where}: {column}{self.text} {self.mend}".rstrip()
 
     def as_json(self) -> dict[str, object]:
-        """The six keys of the contract, and the level."""
+        """The six keys of the contract, the level, and the answers that a question takes."""
+        answers = {"answers": [answer.as_toml() for answer in self.answers]} if self.answers else {}
         return {
             "file": self.where.file,
             "row": self.where.row or None,
@@ -54,6 +73,7 @@ class Problem:
             "text": self.text,
             "mend": self.mend,
             "level": self.level.value,
+            **answers,
         }
 
 

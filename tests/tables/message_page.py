@@ -29,6 +29,7 @@ wants a second look, then what is only said.
 
 #: What each code of the tables means.
 TABLES: dict[str, str] = {
+    "asked": "A value that no breeder would mean; `[reading] meant` confirms it.",
     "backwards": "A lot's stage falls back from one look to the next.",
     "bad-cell": "What was given to `new` is no country or no part of one.",
     "blank": "A cell that is needed is blank.",
@@ -45,7 +46,9 @@ TABLES: dict[str, str] = {
     "encoding": "The bytes are no UTF-8 text; the encoding is asked for and never guessed.",
     "future": "A day after today where only the past can be.",
     "hidden-rows": "Hidden rows are read like all others.",
+    "invented-sender": "The sender is still the invented one of a new shelf; nothing is printed with it.",
     "keep-back": "More eggs are kept back than the lot has.",
+    "letters": "Letters of a name or an address that a wrong reading broke or lost.",
     "line-twice": "The same fish and count twice in one order.",
     "long-laying": "A lot laid over so many days that a year may be mistyped.",
     "long-wait": "An order so old that its year may be mistyped.",
@@ -90,7 +93,7 @@ TABLES: dict[str, str] = {
     "unknown-population": "A population that is almost one of the lots'.",
     "unknown-setting": "A section or key that the settings do not have.",
     "unknown-subdivision": "A part of the home country that no holiday calendar knows.",
-    "unknown-taxon": "A rule's taxon that is almost one of the species table.",
+    "unknown-taxon": "A rule's taxon that matches no fish of the species table.",
     "unseen-marks": "Marks that cannot be seen, or a line break, were left out of a cell.",
     "wish": "Text that is not a count and a known name of a fish.",
     "workbook": "The file cannot be read as a workbook, or would have to be written to.",
@@ -106,7 +109,6 @@ BESIDE: dict[str, str] = {
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",
     "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
-    "letters": "A letter that the papers' font does not have.",
     "misdated": "A lot whose looks and clock disagree.",
     "national-calendar": "A region without a calendar of its own: the national one is used.",
     "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",

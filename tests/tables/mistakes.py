@@ -95,7 +95,7 @@ def mended_shelf(folder: Path, mistake: Mistake) -> Path:
 def value_said(problem: Problem) -> str:
     """The first value that a mend names: ``Write 2 or 3.``, ``Did you mean 'x'?``, ``Write its key, 'x'.``"""
     found = re.search(
-        r"(?:Write its key, |Write |Did you mean |between them: )('?)(.+?)\1(?: or .*| \(.*)?[.?](?: |$)",
+        r"(?:Write |Did you mean |between them: )('?)(.+?)\1(?: or .*| \(.*| for .*)?[.?;](?: |$)",
         problem.mend,
     )
     assert found is not None, problem.mend

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from shipping.tables.checks.recounts import bounds
-from shipping.tables.draft import Draft, problem
+from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.lots import STAGES, Look, Lot
+from shipping.tables.rows.species import Species
 from shipping.words.problems import Level, Problem
 
 #: A lot laid over more days than this is asked about.
@@ -138,6 +139,38 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
             mend = f"Mend the medium, or write either as the incubation on {species.at}."
             level = Level.NOTICE if lot.kept_damp else Level.ERROR
             yield problem(lot, "medium", "medium", text, mend, level)
+
+
+#: So far above keep_max_c a lot may be on a hot day; beyond, the figure is a slip. Assumed.
+HOT_DAY_C = 3.0
+
+
+def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
+    """A lot, or a look's new temperature, above keep_max_c is asked about; far above it nothing is
+    reckoned.
+    """
+    for lot in draft.lots:
+        yield from _warmth(draft, lot, lot, lot.kept_at_c)
+    for look in draft.looks:
+        lot_seen = draft.lot_by_name.get(look.lot)
+        if lot_seen is not None and look.kept_at_c is not None:
+            yield from _warmth(draft, lot_seen, look, look.kept_at_c)
+
+
+def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterator[Problem]:
+    species = draft.species_by_name.get(lot.species)
+    if species is None or species.keep_max_c is None or not _bounds_make_sense(species):
+        return
+    if kept_at_c > species.keep_max_c:
+        text = f"{kept_at_c:g} C is above keep_max_c of '{species.species}', {species.keep_max_c:g}."
+        level = Level.ERROR if kept_at_c > species.keep_max_c + HOT_DAY_C else Level.NOTICE
+        mend = "Write the temperature the eggs are kept at"
+        yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
+
+
+def _bounds_make_sense(species: Species) -> bool:
+    low, high = species.keep_min_c, species.keep_max_c
+    return high is not None and high > species.zero_c and (low is None or low < high)
 
 
 def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:

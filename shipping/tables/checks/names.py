@@ -7,11 +7,13 @@ from collections.abc import Iterator
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.orders import first_rows
-from shipping.tables.country_codes import country_mend, is_country, is_place
-from shipping.tables.draft import Draft, missing_names, problem, twice
+from shipping.tables.country_codes import country_mend, is_country, is_place, like_part
+from shipping.tables.draft import Draft, asked, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
+from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
+from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem
 
 
@@ -36,19 +38,45 @@ def keys_are_unique(draft: Draft) -> Iterator[Problem]:
 
 
 def named_species_exist(draft: Draft) -> Iterator[Problem]:
-    """Lots, orders and groups name a species of the table; a scientific name is answered with its key."""
-    keys = {
-        name.casefold(): species.species
-        for species in draft.species
-        for name in (species.scientific_name, species.common_name)
-        if name
-    }
+    """Lots, orders and groups name a species of the table by one of its names."""
+    fish = fish_names(draft.species)
     for rows in (draft.lots, draft.order_rows, draft.groups):
         wanted: list[tuple[Row, str]] = [(row, row.species) for row in rows]
         for found in missing_names(draft, "species", "species", wanted):
-            key = keys.get(found.text.split("'")[1].casefold())
-            mend = f"Write its key, '{key}'." if key else found.mend
+            mend = _fish_mend(draft, fish, found.text.split("'")[1]) or found.mend
             yield Problem(found.where, found.column, found.code, found.text, mend)
+
+
+def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
+    """What to write instead of a name of no fish; blank where none is like it."""
+    several = fish.keys.get(folded(name), frozenset())
+    if several:
+        return f"Write {' or '.join(sorted(several))}."
+    like = like_fish(draft, name)
+    return f"Did you mean '{like}'?" if like else ""
+
+
+def like_fish(draft: Draft, name: str) -> str | None:
+    """The key of the fish that a name is most like: the same epithet first, then any of its names; a genus
+    row only where the genus alone was written.
+    """
+    words = name.split()
+    rows = [row for row in draft.species if len(row.scientific_name.split()) > 1 or len(words) == 1]
+    same = sorted(
+        row.species
+        for row in rows
+        if len(words) > 1 and row.scientific_name.split()[1:2] == [words[1].casefold()]
+    )
+    if same:
+        return same[0]
+    names = {
+        other: row.species
+        for row in rows
+        for other in (row.species, row.scientific_name, row.common_name, *row.synonyms)
+        if other
+    }
+    like = nearest(name, sorted(names))
+    return names[like] if like else None
 
 
 def named_instead_exist(draft: Draft) -> Iterator[Problem]:
@@ -66,9 +94,7 @@ def named_instead_exist(draft: Draft) -> Iterator[Problem]:
 
 
 def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
-    """A population that is almost, but not quite, one of the lots or groups of that species is asked about,
-    once.
-    """
+    """A population that is almost, but not quite, one of the lots or groups of that species, once."""
     known: dict[str, set[str]] = {}
     kept = [
         *((lot.species, lot.population) for lot in draft.lots),
@@ -155,7 +181,7 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
     weather = [(row, row.to) for row in draft.weather]
     ruled = [(row, place) for row in draft.rules for place in row.places]
     for row, place in [*ruled, *weather, *disrupted]:
-        if place not in zones and not is_place(place) and place != "*":
+        if place not in zones and place != "*" and (not is_place(place) or like_part(place)):
             unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
     for (place, what), rows in unknown.items():
         text = f"'{place}' is no {what}{_on_more_rows(rows)}."
@@ -171,7 +197,8 @@ def _places_mend(place: str, zones: list[str]) -> str:
     parts = [part for part in re.split("[,;/]", place) if part]
     if len(parts) > 1 and all(part in zones or is_place(part) for part in parts):
         return f"Put spaces between them: {' '.join(parts)}."
-    return country_mend(place, zones)
+    part = like_part(place) if is_place(place) else None
+    return f"Did you mean '{part}'?" if part else country_mend(place, zones)
 
 
 def named_countries_exist(draft: Draft) -> Iterator[Problem]:
@@ -189,26 +216,40 @@ def binomial(species: Species) -> str:
     return " ".join(species.scientific_name.split()[:2])
 
 
-def taxa_are_spelt_right(draft: Draft) -> Iterator[Problem]:
-    """A rule's taxon that is almost, but not quite, a name of the species table is asked about."""
+def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
+    """A rule's taxon is a species, genus or family of the table: one that is like none, or like one by a
+    slip, would let every parcel pass.
+
+    A scientific name that no row of the table has is only said, as a rule may stand for fish not kept yet.
+    """
     if "species" not in draft.complete:
         return
-    known = {
-        name
-        for species in draft.species
-        for name in (
-            species.species,
-            species.scientific_name,
-            binomial(species),
-            species.genus,
-            species.family,
-        )
-    } | draft.names.get("species", frozenset())
-    folded = {name.casefold() for name in known}
+    known = {name for species in draft.species for name in taxa_of(species)} | draft.names.get(
+        "species", frozenset()
+    )
+    comparable = {folded(name) for name in known}
+    unknown: dict[str, list[Row]] = {}
     for rule in draft.rules:
-        if rule.taxon == "*" or rule.taxon.casefold() in folded:
-            continue
-        like = nearest(rule.taxon, sorted(known), cutoff=0.85)
+        if rule.taxon != "*" and folded(rule.taxon) not in comparable:
+            unknown.setdefault(rule.taxon, []).append(rule)
+    for taxon, rows in unknown.items():
+        text = f"'{taxon}' matches no species, genus or family of the species table{_on_more_rows(rows)}."
+        like = nearest(taxon, sorted(known), cutoff=0.85)
         if like:
-            text = f"'{rule.taxon}' is no species, genus or family of the species table."
-            yield problem(rule, "taxon", "unknown-taxon", text, f"Did you mean '{like}'?", Level.NOTICE)
+            mend = f"Did you mean '{like}'? Write that"
+            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
+        elif not _LIKE_LATIN.fullmatch(taxon):
+            mend = "Write a scientific name, a genus, a family, or * for all fish"
+            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
+        else:
+            yield problem(rows[0], "taxon", "unknown-taxon", text, "", Level.NOTICE)
+
+
+#: A genus, a family, a species or a subspecies, as science writes them.
+_LIKE_LATIN = re.compile(r"[A-Z][a-z]{2,}( \([A-Z][a-z]+\))?( [a-z][a-z-]{2,}){0,2}")
+
+
+def taxa_of(species: Species) -> tuple[str, ...]:
+    """The names by which a rule finds a species."""
+    names = (species.species, species.scientific_name, binomial(species), species.genus, species.family)
+    return (*names, *species.synonyms)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from operator import attrgetter
 
-from shipping.tables.draft import Draft, problem
+from shipping.tables.cells import shortened
+from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow
 from shipping.words.problems import Level, Problem
 
@@ -21,7 +23,9 @@ def first_rows(draft: Draft) -> list[OrderRow]:
 #: An order older than this is asked about.
 LONGEST_WAIT_D = 366
 
-_values_of_order = attrgetter(*ORDER_FIELDS)
+#: An order is paid as a whole, so its rows may leave the day blank and may not differ on it.
+_AGREED = (*ORDER_FIELDS, "paid_on")
+_values_of_order = attrgetter(*_AGREED)
 
 
 def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
@@ -37,7 +41,7 @@ def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
 
 def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
     """Where a row differs from the first row that is not blank there."""
-    for column in ORDER_FIELDS:
+    for column in _AGREED:
         mine = getattr(row, column)
         other = next((one for one in earlier if getattr(one, column) not in (None, "")), row)
         theirs = getattr(other, column)
@@ -69,12 +73,40 @@ def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
 
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:
+    """Paid not after today; paid before it was ordered is asked about."""
+    paid: set[tuple[str, object]] = set()
     for row in draft.order_rows:
-        if row.paid_on is not None and row.paid_on > draft.today:
+        if row.paid_on is None or (row.order, row.paid_on) in paid:
+            continue
+        paid.add((row.order, row.paid_on))
+        if row.paid_on > draft.today:
             text = f"{row.paid_on} is after today, {draft.today}."
             yield problem(
                 row, "paid_on", "future", text, "Write the day it was paid, or leave it blank until then."
             )
+        elif row.paid_on < row.placed_on:
+            text = f"{row.paid_on} is before placed_on, {row.placed_on}."
+            yield from asked(draft, row, "paid_on", "asked", text, "Mend one of the two days")
+
+
+#: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
+_LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
+_WORDS = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "town")
+_words_of_order = attrgetter(*_WORDS)
+
+
+def letters_are_whole(draft: Draft) -> Iterator[Problem]:
+    """Names and addresses in which letters were lost are asked about before they reach a label."""
+    for row in first_rows(draft):
+        words = _words_of_order(row)
+        if _LOST_LETTERS.search("\n".join(words)) is None:
+            continue
+        for column, text in zip(_WORDS, words, strict=True):
+            if _LOST_LETTERS.search(text):
+                said = f"'{shortened(text)}' has lost letters."
+                yield from asked(
+                    draft, row, column, "letters", said, "Write them again, and save as CSV UTF-8"
+                )
 
 
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:

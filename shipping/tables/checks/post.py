@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from shipping.tables.cells import Row
 from shipping.tables.checks.names import binomial
-from shipping.tables.country_codes import country_mend, is_country
-from shipping.tables.draft import Draft, problem
+from shipping.tables.country_codes import country_mend, is_country, known_parts
+from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA, Lot
 from shipping.tables.rows.packings import MOST_FILLED, Box
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Level, Problem, Where
 
@@ -276,18 +278,38 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
             f'Write subdivision = "{NEEDS_SUBDIVISION[home.country]}" or the part you post from below [home].'
         )
         yield Problem(where, "home.subdivision", "no-subdivision", text, mend)
-    elif home.subdivision and (parts := _known_parts(home.country)) and home.subdivision not in parts:
+    elif home.subdivision and (parts := known_parts(home.country)) and home.subdivision not in parts:
         text = f"'{home.subdivision}' is no part of {home.country} with holidays of its own."
         yield Problem(
             where, "home.subdivision", "unknown-subdivision", text, f"Write one of {', '.join(parts)}."
         )
 
 
-def _known_parts(country: str) -> tuple[str, ...]:
-    """The subdivisions the calendar of a country knows; none where it has no calendar."""
-    import holidays
+def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:
+    """The sender that a new shelf begins with is named before papers are asked for."""
+    if draft.settings is not None and draft.settings.sender.is_invented:
+        yield Problem(Where(SETTINGS_FILE), "sender", "invented-sender", *INVENTED_SENDER, Level.NOTICE)
 
-    return tuple(sorted(holidays.list_supported_countries().get(country, ())))
+
+#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
+MOST_LOST = 0.5
+
+
+def losses_can_be(draft: Draft) -> Iterator[Problem]:
+    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            yield from _loss(draft, row, column, getattr(row, column))
+    for rate in draft.rates:
+        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
+            yield from _loss(draft, rate, "value", rate.value)
+
+
+def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
+    if loss > MOST_LOST:
+        text = f"{loss:g} would lose more than half of the eggs."
+        meant = f"Write {loss / 100:g} for {loss:g} %" if loss >= 1 else "Write the share that is lost"
+        yield from asked(draft, row, column, "asked", text, meant)
 
 
 def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:

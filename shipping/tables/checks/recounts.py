@@ -27,7 +27,8 @@ class Bound:
 
 
 def bounds(lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] = ()) -> Iterator[Bound]:
-    """A bound for each look after the lot's own count, in the order of days, up to the first that is broken.
+    """A bound for each look from the day of the lot's own count on, in the order of days, up to the first
+    that is broken.
 
     ``packed``: days and eggs that the ledger says were packed.
 
@@ -39,9 +40,11 @@ def bounds(lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] =
     packings = tuple(packed)
     most, counted_on = lot.eggs, lot.counted_on
     for look in sorted(looks, key=lambda look: look.on):
-        if look.on <= lot.counted_on:
+        if look.on < lot.counted_on:
             continue
         gone = (look.removed or 0) + (look.hatched or 0)
+        if look.on == lot.counted_on and look.alive is not None:
+            gone = 0  # both counted what was left that day
         away = sum(eggs for day, eggs in packings if counted_on <= day < look.on)
         left = most - away
         if gone > most:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from shipping.tables.cells import BadCell, parse_key
 from shipping.tables.rows.orders import ORDER_FIELDS
+from shipping.tables.spelling import folded
 
 
 class FillFromFirstRow:
@@ -15,11 +16,23 @@ class FillFromFirstRow:
 
     def __init__(self) -> None:
         self._first_rows: dict[str, dict[str, object]] = {}
+        self._names: dict[str, str] = {}
         self._a_name_was_lost = False
 
+    def _one_name(self, written: str, cells: dict[str, object]) -> str:
+        """The order's name as its first row spells it; blank where the cell can name no order."""
+        try:
+            name = parse_key(written)
+        except BadCell:
+            return ""
+        first = self._names.setdefault(folded(name), name)
+        if first != name:
+            cells["order"] = first
+        return first
+
     def __call__(self, cells: dict[str, object]) -> frozenset[str]:
-        name = str(cells.get("order", ""))
-        if not _is_a_name(name):
+        name = self._one_name(str(cells.get("order", "")), cells)
+        if not name:
             self._a_name_was_lost = True
             return frozenset(column for column in ORDER_FIELDS if column not in cells)
         first = self._first_rows.get(name)
@@ -37,11 +50,3 @@ class FillFromFirstRow:
             if column in first:
                 cells[column] = first[column]
         return frozenset(blank)
-
-
-def _is_a_name(name: str) -> bool:
-    """Can the cell name an order?"""
-    try:
-        return bool(parse_key(name))
-    except BadCell:
-        return False

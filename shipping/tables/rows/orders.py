@@ -241,6 +241,7 @@ def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Ord
 
 def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
     fields = fields_of_order(rows)
+    paid = not has_paid_on or any(row.paid_on is not None for row in rows)
     lines = tuple(
         Line(
             order=name,
@@ -251,7 +252,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
             price=row.price,
             instead=row.instead,
             overpack=row.overpack,
-            paid=row.paid_on is not None or not has_paid_on,
+            paid=paid,
             message=row.message,
             note=row.note,
             row=row,

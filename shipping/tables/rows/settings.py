@@ -90,6 +90,20 @@ class Sender(Section):
     tel: Text = ""
     customs_ref: Text = ""
 
+    @property
+    def is_invented(self) -> bool:
+        """Is it still the sender that a new shelf begins with, who must not be printed?"""
+        return "invented name" in self.name.casefold() or any(
+            "inventedtown" in line.casefold() for line in self.address
+        )
+
+
+#: What is said of a sender that is still the invented one of a new shelf.
+INVENTED_SENDER = (
+    "is still the invented sender of a new shelf: nothing is printed with it.",
+    "Write your own name and address below [sender] in shelf.toml.",
+)
+
 
 class PlanSettings(Section):
     """What the week's plan promises and may do."""
@@ -109,6 +123,37 @@ class PlanSettings(Section):
     egg_value: Money | None = None
     settle_d: Annotated[int, BeforeValidator(whole_between(0, 60))] = 2
     answer_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 365
+
+
+DayOrder = Annotated[
+    Literal["day first", "month first"], BeforeValidator(parse_word("day first", "month first"))
+]
+Decimals = Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))]
+
+
+class ReadingRules(Section):
+    """How the breeder's cells are to be read, where that was asked once: section ``reading``.
+
+    ``meant`` are cells confirmed as they stand, each as the question printed it.
+    """
+
+    dates: (
+        Annotated[
+            Literal["day first", "month first"], BeforeValidator(parse_word("day first", "month first"))
+        ]
+        | None
+    ) = None
+    encoding: Annotated[str, BeforeValidator(lambda cell: _encoding(cell))] | None = None
+    decimals: Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))] | None = (
+        None
+    )
+    meant: tuple[str, ...] = ()
+
+
+def _encoding(cell: object) -> str:
+    from shipping.tables.files.csv_text import OLD_ENCODINGS
+
+    return parse_word(*OLD_ENCODINGS)(cell)
 
 
 class Warmth(Section):
@@ -182,6 +227,7 @@ class Settings(Section):
     home: Home
     sender: Sender
     plan: PlanSettings = PlanSettings()
+    reading: ReadingRules = ReadingRules()
     warmth: Warmth = Warmth()
     papers: Papers = Papers()
     customs: Customs = Customs()
@@ -198,6 +244,7 @@ __all__ = [
     "Home",
     "Papers",
     "PlanSettings",
+    "ReadingRules",
     "Sender",
     "Settings",
     "Share",

@@ -16,6 +16,7 @@ from shipping.tables.cells import (
     Row,
     ShareAbove,
     Text,
+    Words,
     number_between,
     parse_word,
 )
@@ -38,6 +39,7 @@ class Species(Row):
 
     species: Key
     scientific_name: Text
+    synonyms: Words = ()
     common_name: Text = ""
     family: Text
     incubation: Incubation

@@ -1,0 +1,64 @@
+"""Names in, whether a person reads them as one out, and what differs unseen; which one is right is left to
+others.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+#: Letters of other scripts that look like Latin ones.
+_LOOK_ALIKE = str.maketrans(
+    "АВЕЅІЈКМНОРСТУХЬаеѕіјорсухԁԛԝ" + "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧοϲ",
+    "ABESIJKMHOPCTYXbaesijopcyxdqw" + "ABEZHIKMNOPTYXoc",
+)
+_BETWEEN_DIGITS = re.compile(r"(?<=[0-9])[\W_]+(?=[0-9])")
+_BESIDE_LETTERS = re.compile(r"[^\w|]|_")
+
+
+@lru_cache(maxsize=65_536)
+def folded(name: str) -> str:
+    """The name as it is compared: without case, odd spaces, invisible marks and look-alike letters."""
+    if name.isascii():
+        return " ".join(name.casefold().split())
+    seen = visible(name).translate(_LOOK_ALIKE)
+    return " ".join(seen.casefold().split())
+
+
+@lru_cache(maxsize=65_536)
+def folded_place(population: str) -> str:
+    """A population as it is compared: spaces, hyphens and dots count only between digits, so that ``11-3``
+    is not ``113``.
+    """
+    letters = unicodedata.normalize("NFKD", folded(population))
+    plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    return _BESIDE_LETTERS.sub("", _BETWEEN_DIGITS.sub("|", plain))
+
+
+def visible(text: str) -> str:
+    """The text with plain spaces and letters of full width as plain ones, without marks nobody sees."""
+    plain = unicodedata.normalize("NFKC", text)
+    return "".join(letter for letter in plain if unicodedata.category(letter) not in ("Cf", "Cc"))
+
+
+def unseen_in(text: str) -> str:
+    """What a reader does not see in a text: ``no-break space``, ``Cyrillic capital letter A``; blank:
+    nothing.
+    """
+    odd = [letter for letter in text if _is_unseen(letter)]
+    latin = any("LATIN" in unicodedata.name(letter, "") or letter.isdigit() for letter in text)
+    odd += [letter for letter in text if latin and letter.translate(_LOOK_ALIKE) != letter]
+    return " and ".join(dict.fromkeys(map(_name_of, odd)))
+
+
+def _is_unseen(letter: str) -> bool:
+    return unicodedata.category(letter) in ("Cf", "Cc") or (letter.isspace() and letter not in " \n\t")
+
+
+def _name_of(letter: str) -> str:
+    name = unicodedata.name(letter, f"mark U+{ord(letter):04X}")
+    script, _, rest = name.partition(" ")
+    if script in ("CYRILLIC", "GREEK"):
+        return f"{script.capitalize()} {rest.rpartition(' ')[0].lower()} {rest.rpartition(' ')[2]}"
+    return name.lower()
