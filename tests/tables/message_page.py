@@ -109,6 +109,7 @@ BESIDE: dict[str, str] = {
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",
     "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
+    "line-gone": "A line that a kept parcel was packed for is no longer in the tables.",
     "misdated": "A lot whose looks and clock disagree.",
     "national-calendar": "A region without a calendar of its own: the national one is used.",
     "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",
