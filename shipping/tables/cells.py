@@ -220,7 +220,7 @@ def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
     def parse(cell: object) -> tuple[str, ...]:
         if isinstance(cell, tuple | list):
             return tuple(cell)
-        parts = as_text(cell).split(None if separator == " " else separator)
+        parts = re.split(r"[\s,;]+" if separator == " " else separator, as_text(cell))
         return tuple(part.strip() for part in parts if part.strip())
 
     return parse

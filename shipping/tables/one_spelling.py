@@ -93,7 +93,8 @@ class _Spelling:
         return self.places.get(species, {}).get(folded_place(name), name)
 
     def place(self, name: str) -> str:
-        """A place as zones and ISO 3166 spell it."""
+        """A place as zones and ISO 3166 spell it, without a comma behind."""
+        name = name.strip(",;") or name
         if name == "*" or name in self.draft.names.get("zones", frozenset()):
             return name
         zone = self.named("zones", name)
@@ -139,7 +140,8 @@ def one_spelling(draft: Draft) -> tuple[Draft, tuple[ReadAs, ...]]:
             for row in draft.packings
         ),
         rules=tuple(
-            work.with_values(row, to=" ".join(map(work.place, row.places)), taxon=_taxon(work, row.taxon)) for row in draft.rules
+            work.with_values(row, to=" ".join(map(work.place, row.places)), taxon=_taxon(work, row.taxon))
+            for row in draft.rules
         ),
         weather=tuple(work.with_values(row, to=work.place(row.to)) for row in draft.weather),
         disruptions=tuple(
