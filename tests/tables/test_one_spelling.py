@@ -96,7 +96,8 @@ def test_a_payment_on_one_row_pays_the_order(tmp_path: Path) -> None:
 
 def test_services_boxes_zones_and_codes_are_found_whatever_their_case(tmp_path: Path) -> None:
     edits = (
-        "orders 2 service = Letter && rules 2 to = DK, && services 4 to = *, && packings 2 box = Mailer && services 3 to = Near && rules 3 to = de"
+        "orders 2 service = Letter && rules 2 to = DK, && services 4 to = *,"
+        " && packings 2 box = Mailer && services 3 to = Near && rules 3 to = de"
         " && rules 4 taxon = Redtail Notho && zones 2 countries = de SE no"
     )
     reading = reading_of(tmp_path, edits)
