@@ -7,9 +7,13 @@ must be there (``SPAWNPOST_EVERY_TOOL``, as the project's own check sets it), a 
 from __future__ import annotations
 
 import os
+import tempfile
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+#: No test writes into the user's own state folder, nor does any process that a test starts.
+os.environ["SPAWNPOST_STATE"] = tempfile.mkdtemp(prefix="spawnpost-state-")
 
 from tests.tools import left_out
 

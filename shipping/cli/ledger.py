@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -247,12 +247,54 @@ def history(context: typer.Context) -> None:
 
 
 @app.command()
-def copy(context: typer.Context, file: Annotated[Path, typer.Argument(help="A new file.")]) -> None:
-    """A copy of the ledger that opens as one. Example: spawnpost copy ../backup.sqlite"""
+def copy(
+    context: typer.Context,
+    file: Annotated[Path | None, typer.Argument(help="A new file.")] = None,
+    back: Annotated[
+        bool, typer.Option("--back", help="Make the furthest whole copy the ledger; the file is set aside.")
+    ] = False,
+    right: Annotated[
+        bool, typer.Option("--right", help="Say that the ledger as it is is right, though others know more.")
+    ] = False,
+) -> None:
+    """A copy of the ledger that opens as one; or the way back to one. Example: spawnpost copy
+    ../backup.sqlite
+    """
     edge: Edge = context.obj
+    if (file is not None) + back + right != 1:
+        raise wrong("copy", "One of a new file, --back and --right is needed.", "Name the new file.")
+    if file is not None:
+        with opened(edge) as ledger:
+            to = ledger.copy(file)
+        say(edge, {"copy": str(to)}, [f"Copied to {to}."])
+        return
+    _go_on_from(edge, back)
+
+
+def _go_on_from(edge: Edge, back: bool) -> None:
+    """The ledger put back from a copy, or accepted as it is; what is not in it is said."""
+    from shipping.ledger.errors import LedgerError
+    from shipping.ledger.journal.putting_back import put_back
+
+    facts: dict[str, object] = {}
+    lines: list[str] = []
+    if back:
+        try:
+            done = put_back(folder_of(edge))
+        except LedgerError as trouble:
+            raise ShelfProblems((problem_of(trouble),)) from None
+        facts = {"from": done.copy, "entries": done.entries, "set_aside": done.before or None}
+        lines.append(f"The ledger is {done.copy} again, with {done.entries} entries.")
+        lines += [f"The file before it lies in {done.before}."] if done.before else []
     with opened(edge) as ledger:
-        to = ledger.copy(file)
-    say(edge, {"copy": str(to)}, [f"Copied to {to}."])
+        entry = ledger.accept()
+        if entry is None:
+            lines.append("Nothing else knows of any other entry.")
+        else:
+            told, said = told_entry(ledger, entry.seq)
+            facts |= told
+            lines += [*said, "What was recorded after it is not in it: record that again."]
+    say(edge, facts, lines)
 
 
 @app.command()
@@ -262,25 +304,25 @@ def erase(
     """Remove a buyer's personal data from ledger, copies and papers; counts stay. Example: spawnpost erase
     "Ada Example"
     """
+    from shipping.ledger.erasing import erase_buyer
+    from shipping.ledger.errors import LedgerError
+
     edge: Edge = context.obj
-    with opened(edge) as ledger:
-        erased = ledger.erase(buyer)
-    facts = {
-        "parts": erased.parts,
-        "copies": list(erased.copies),
-        "copies_left": list(erased.copies_left),
-        "papers": list(erased.papers),
-        "papers_left": list(erased.papers_left),
-    }
-    lines = [f"Blanked {erased.parts} parts of entries; cleaned {len(erased.copies)} copies."]
+    try:
+        erased = erase_buyer(folder_of(edge), edge.today, buyer)
+    except LedgerError as trouble:
+        raise ShelfProblems((problem_of(trouble),)) from None
+    lines = [f"Blanked {erased.parts} parts of entries."]
+    lines += [f"Cleaned copy {name}." for name in erased.copies]
     lines += [f"Removed {name}." for name in erased.papers]
-    lines += [
-        f"Could not clean {name}: remove it by hand." for name in (*erased.copies_left, *erased.papers_left)
-    ]
-    lines.append(
-        "Papers on paper or in other folders, your order tables and copies elsewhere are yours to clear."
-    )
-    say(edge, facts, lines)
+    not_done = [*erased.copies_left, *erased.papers_left, *erased.left]
+    lines += [f"NOT erased: {name} still holds the name; remove it by hand." for name in not_done]
+    if erased.tables:
+        lines.append(f"Your own tables hold the name: {', '.join(erased.tables)}.")
+    lines.append("Papers on paper or in other folders, your order tables and copies elsewhere are yours.")
+    say(edge, asdict(erased), lines)
+    if not_done:
+        raise typer.Exit(1)
 
 
 @app.command()
@@ -375,6 +417,7 @@ def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[di
 
 def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dict[str, object], list[str]]:
     """An entry as facts and as lines, with what should be said beside it."""
+    ledger.save()
     entry = next(told for told in ledger.history() if told.entry == seq)
     named = f"{entry.parcel} {entry.text}".strip()
     said = [*notes, *ledger.notices]

@@ -202,6 +202,7 @@ def papers(
     """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
     spawnpost papers --week 2026-W49
     """
+    from shipping.ledger.printed_index import noted_as_printed
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed
     from shipping.papers.writing import write_papers
@@ -213,18 +214,20 @@ def papers(
     out = to or folder / "papers" / found.week
     items = dict(_item(text) for text in item or ())
     before = listed_in(out)
-    written = write_papers(
-        found,
-        shelf,
-        out,
-        parcel=parcel,
-        only=tuple(only or ()),
-        items=items,
-        first_sticker=first_sticker,
-        shelf_folder=folder,
-        packed=tuple(one.parcel for one in kept if one.state != "planned"),
-        one_sided=one_sided,
-    )
+    buyers = {order.order: order.address.addressee for order in shelf.orders}
+    with noted_as_printed(folder, out, found, buyers):
+        written = write_papers(
+            found,
+            shelf,
+            out,
+            parcel=parcel,
+            only=tuple(only or ()),
+            items=items,
+            first_sticker=first_sticker,
+            shelf_folder=folder,
+            packed=tuple(one.parcel for one in kept if one.state != "planned"),
+            one_sided=one_sided,
+        )
     names = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(found, shelf, items)

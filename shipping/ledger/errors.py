@@ -43,6 +43,6 @@ def database_error(code: str, said: str, file: str) -> LedgerError:
         return LedgerError(f"refused, because {said}; nothing was recorded.", "Use undo instead.", file)
     return LedgerError(
         f"the file is damaged or is no ledger ({said}).",
-        f"Keep it, and put the newest file of {COPIES_FOLDER} that checks well in its place.",
+        "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside.",
         file,
     )

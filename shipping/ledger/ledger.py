@@ -38,11 +38,11 @@ from shipping.ledger.guards import check_held, check_numbers, check_packed, entr
 from shipping.ledger.history import Told, told
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
+from shipping.ledger.journal.erased_parts import Part, Wanted
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.lot_counts import Counted, packed_as_counted, packings_of
-from shipping.ledger.papers_erased import ErasedData, erase_papers, parcels_named
 from shipping.ledger.privacy import with_names
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.post.item_id import item_id_problem
@@ -78,18 +78,20 @@ class Ledger:
         """
         path = folder / LEDGER_FILE
         is_new = not path.is_file() or path.stat().st_size == 0
-        if is_new and (kept := copies.copies_in(folder)):
+        if is_new and copies.copies_in(folder):
             raise LedgerError(
                 f"it is gone from {folder} or empty, but its copies are there.",
-                f"Put it back, or copy {copies.copies_folder(folder).name}/{kept[-1].name} to {LEDGER_FILE}.",
+                "Put it back, or go on from the newest copy: spawnpost copy --back.",
             )
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
         try:
             copies.bring_up_to_date(store, folder, create)
-            journal = Journal(store, folder, today)
+            journal = Journal(store, folder, today, is_new)
             journal.refresh()
         except BaseException:
             store.close()
+            if is_new and path.is_file() and not path.stat().st_size:
+                path.unlink()
             raise
         return cls(journal)
 
@@ -100,6 +102,10 @@ class Ledger:
         self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
     ) -> None:
         self.close()
+
+    def save(self) -> None:
+        """Keep the file's checksum and the copy of the day now, not only when it is closed."""
+        self._journal.save()
 
     def close(self) -> None:
         """Close the file."""
@@ -247,28 +253,27 @@ class Ledger:
         """
         return self._journal.record(lambda journal: Undone(entry=entry_to_undo(journal.entries, entry)))
 
-    def erase(self, buyer: str) -> ErasedData:
-        """Erase a buyer's personal data from ledger, copies and papers; counts stay, and the chain still
-        holds.
+    def blank(self, wanted: Wanted) -> int:
+        """Blank a buyer's personal data in this file: how many parts of entries; the rest is `erasing`'s."""
+        return self._journal.blank(wanted)
 
-        ``buyer`` is the addressee's name, whatever its case, or a parcel's name. Copies made elsewhere with
-        `copy`, papers written elsewhere, and the order tables, are the breeder's to clear.
+    def blanked_parts(self) -> frozenset[Part]:
+        """All (entry, part) whose personal data was erased."""
+        return self._journal.blanked_parts()
+
+    def check_newest(self) -> None:
+        """Nothing, if this is as far as the ledger is known to have been; before anything is planned.
 
         Raises
         ------
         LedgerError
-            If nothing is kept about that buyer.
+            If its checksum, a copy or the user's state folder knows other entries.
         """
-        if not buyer.strip():
-            raise LedgerError("no buyer was named.", "Give the addressee's name as on the order.")
-        kept = tuple((parcel.parcel, parcel.buyer) for parcel in self.parcels())
-        parts, cleaned, left = self._journal.erase(buyer)
-        papers, papers_left = erase_papers(self._journal.folder, parcels_named(parts, buyer, kept), buyer)
-        if not (parts or cleaned or left or papers or papers_left):
-            raise LedgerError(
-                f"it holds nothing about '{buyer}'.", "Give the addressee's name as on the order."
-            )
-        return ErasedData(len(parts), cleaned, left, papers, papers_left)
+        self._journal.check_newest()
+
+    def accept(self) -> Entry | None:
+        """Record that this ledger is right, though others know other entries; None where nobody does."""
+        return self._journal.accept()
 
     def _record(self, body: Body) -> Entry:
         return self._journal.record(lambda _: body)

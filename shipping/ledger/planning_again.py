@@ -33,6 +33,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     known = applied(shelf)
     if ledger is None:
         return known
+    ledger.check_newest()
     counted = eggs_counted(shelf)
     packed = ledger.packed_by_lot(counted)
     for lot, eggs in ledger.held_by_lot(without_week=week).items():

@@ -11,13 +11,14 @@ from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
+from shipping.ledger.journal.known_heads import check_heads, known_heads
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
 from shipping.ledger.lot_counts import Counted, name_now, packings_of
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 
-_MEND = f"Keep this file, and put the newest file of {COPIES_FOLDER} that checks well in its place."
+_MEND = "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside."
 
 
 def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
@@ -78,9 +79,12 @@ def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
         found.append(
             _problem(name, 0, "its bytes were changed by something else since it was last closed.", _MEND)
         )
-    elif checksum is not None and checksum.entries > len(rows):
-        text = f"it held {checksum.entries} entries when it was last closed, and holds {len(rows)} now."
-        found.append(_problem(name, 0, text, "An older file was put back; look for the newer one."))
+    else:
+        try:
+            digests = [row.digest for row in rows]
+            check_heads(digests, known_heads(store.path.parent, digests[0] if digests else ""))
+        except LedgerError as trouble:
+            found.append(_problem(name, 0, trouble.text, trouble.mend))
     return found
 
 
@@ -170,16 +174,10 @@ def _copies(folder: Path, rows: tuple[Row, ...], persons: tuple[Person, ...]) ->
     for path in copies_in(folder):
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
-            store = Store.at(path)
+            with Store.of_copy(path) as store:
+                found += _one_copy(name, store, rows, erased)
         except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
-            continue
-        try:
-            found += _one_copy(name, store, rows, erased)
-        except LedgerError as trouble:
-            found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
-        finally:
-            store.close()
     return found
 
 

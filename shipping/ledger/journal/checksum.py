@@ -62,6 +62,7 @@ def write_checksum(ledger: Path, checksum: Checksum) -> bool:
     try:
         part.write_text(json.dumps(asdict(checksum)), encoding="utf-8")
         os.replace(part, path)
+        ledger.with_name(f"{ledger.name}.seal").unlink(missing_ok=True)  # as it was called before
     except OSError:
         return False
     return True

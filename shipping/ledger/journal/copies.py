@@ -1,19 +1,23 @@
-"""Copies of the ledger: one a day and one before a change of version, and erasing in them; rows are
-store's.
-"""
+"""Copies of the ledger: one a day after its last entry, fewer the older they are; rows are store's."""
 
 from __future__ import annotations
 
+import contextlib
+import gzip
+import os
+from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.entries import buyer_key
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
-from shipping.ledger.journal.schema import MIGRATIONS, Person, Row
+from shipping.ledger.journal.schema import MIGRATIONS
 from shipping.ledger.journal.store import Store
 
-#: Daily copies beyond this many are removed, the oldest first.
-KEEP_COPIES = 90
+#: Of so many days, weeks and months back one copy each is kept, the last of each.
+KEEP_DAYS, KEEP_WEEKS, KEEP_MONTHS = 7, 5, 12
+#: Where files go that were put out of use; nothing reads them again but erasing.
+SET_ASIDE = "set-aside"
+_COMPACT = ".sqlite.gz"
 
 
 def copies_folder(folder: Path) -> Path:
@@ -21,25 +25,66 @@ def copies_folder(folder: Path) -> Path:
 
 
 def copies_in(folder: Path) -> tuple[Path, ...]:
-    """The copies beside a ledger, oldest name first."""
-    return tuple(sorted(copies_folder(folder).glob("*.sqlite")))
+    """The copies beside a ledger, oldest name first, those before a change of version in front."""
+    place = copies_folder(folder)
+    found = [*place.glob("*.sqlite"), *place.glob(f"*{_COMPACT}")]
+    return tuple(sorted(found, key=lambda path: (path.name[0].isdigit(), path.name)))
 
 
-def daily_copy(store: Store, folder: Path, today: date) -> Path | None:
-    """The copy of that day, made now where there is none yet: the ledger as it stood before the day's first
-    entry.
+def copy_of_day(image: bytes, folder: Path, today: date) -> Path:
+    """The copy of that day, now with all entries so far; older ones are made compact and thinned.
 
     Raises
     ------
     LedgerError
         If it cannot be written.
     """
-    return _copy(store, folder, today.isoformat())
+    path = copies_folder(folder) / f"{today.isoformat()}.sqlite"
+    is_new = not path.exists()
+    try:
+        path.parent.mkdir(exist_ok=True)
+        write_whole(path, image)
+        if is_new:
+            _make_compact(path)
+            for old in _too_many(copies_in(folder)):
+                old.unlink(missing_ok=True)
+    except OSError as error:
+        raise LedgerError(f"{path} could not be written ({error.strerror}).", "Make room for it.") from error
+    return path
 
 
-def copy_before_migration(store: Store, folder: Path, version: int) -> Path | None:
-    """The copy made before a file of an older version is changed."""
-    return _copy(store, folder, f"before-version-{version + 1}")
+def write_whole(path: Path, content: bytes) -> None:
+    """A file with that content, or as it was: never half of it."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(content)
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _make_compact(newest: Path) -> None:
+    for path in newest.parent.glob("[0-9]*.sqlite"):
+        if path != newest:
+            write_whole(
+                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 6, mtime=0)
+            )
+            path.unlink()
+
+
+def _too_many(paths: Iterable[Path]) -> list[Path]:
+    """The copies of days that are kept for no day, week or month."""
+    by_day = {}
+    for path in paths:
+        with contextlib.suppress(ValueError):
+            by_day[date.fromisoformat(path.name[:10])] = path
+    days = sorted(by_day, reverse=True)
+    kept = set(days[:KEEP_DAYS])
+    weeks = {day.isocalendar()[:2]: day for day in reversed(days)}
+    months = {(day.year, day.month): day for day in reversed(days)}
+    kept |= set(sorted(weeks.values(), reverse=True)[:KEEP_WEEKS])
+    kept |= set(sorted(months.values(), reverse=True)[:KEEP_MONTHS])
+    return [path for day, path in by_day.items() if day not in kept]
 
 
 def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
@@ -57,69 +102,19 @@ def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
         )
     if version < len(MIGRATIONS):
         if version:
-            copy_before_migration(store, folder, version)
+            path = copies_folder(folder) / f"before-version-{version + 1}.sqlite"
+            path.parent.mkdir(exist_ok=True)
+            if not path.exists():
+                store.copy_to(path)
         store.migrate()
 
 
-def _copy(store: Store, folder: Path, name: str) -> Path | None:
-    place = copies_folder(folder)
-    path = place / f"{name}.sqlite"
-    if path.exists():
-        return None
-    try:
-        place.mkdir(exist_ok=True)
-        store.copy_to(path)
-        for old in sorted(place.glob("[0-9]*.sqlite"))[:-KEEP_COPIES]:
-            old.unlink(missing_ok=True)
-    except OSError as error:
-        raise LedgerError(f"{path} could not be written ({error.strerror}).", "Make room for it.") from error
-    return path
-
-
-def parts_about(whom: str, persons: tuple[Person, ...], rows: tuple[Row, ...]) -> tuple[tuple[int, str], ...]:
-    """The (entry, part) not yet erased that are about a buyer of that name, or about the parcel of that
-    name.
-    """
-    key = buyer_key(whom)
-    parcels = {row.seq: row.parcel for row in rows}
-    return tuple(
-        (person.seq, person.part)
-        for person in persons
-        if not person.is_erased
-        and (key == person.buyer or key in (buyer_key(person.part), buyer_key(parcels.get(person.seq, ""))))
-    )
-
-
-def erase_in_copies(
-    folder: Path, whom: str, blanked: tuple[tuple[int, str], ...]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The copies in which a buyer, and all that the ledger has erased, was erased; and those where that
-    failed.
-    """
-    cleaned: list[str] = []
-    failed: list[str] = []
-    for path in copies_in(folder):
-        try:
-            if _erase_in(path, whom, frozenset(blanked)):
-                cleaned.append(path.name)
-        except LedgerError:
-            failed.append(path.name)
-    return tuple(cleaned), tuple(failed)
-
-
-def _erase_in(path: Path, whom: str, blanked: frozenset[tuple[int, str]]) -> bool:
-    """Was there anything to erase in this copy?"""
-    store = Store.at(path)
-    try:
-        if store.version() == 0:
-            return False
-        persons = store.persons()
-        there = {(person.seq, person.part) for person in persons if not person.is_erased}
-        gone = there & (blanked | frozenset(parts_about(whom, persons, store.rows())))
-        if gone:
-            with store.writing():
-                store.blank(tuple(sorted(gone)))
-        store.sweep()
-        return bool(gone)
-    finally:
-        store.close()
+def set_aside(path: Path, folder: Path) -> Path:
+    """The file moved where nothing reads it, under a name that was free."""
+    place = copies_folder(folder) / SET_ASIDE
+    place.mkdir(parents=True, exist_ok=True)
+    n = 1
+    while (to := place / f"{n:03d}-{path.name}").exists():
+        n += 1
+    os.replace(path, to)
+    return to

@@ -4,11 +4,13 @@ ledger's.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +18,7 @@ from shipping.ledger.entries import (
     Body,
     Entry,
     Erased,
+    LedgerAccepted,
     PlanKept,
     Undone,
     buyer_key,
@@ -30,6 +33,8 @@ from shipping.ledger.entries import (
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checksum, write_checksum
+from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
+from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import Store
 from shipping.ledger.kept import LineKey, kept_parcels
@@ -42,9 +47,7 @@ Compose = Callable[["Journal"], Body]
 #: LedgerError.
 Guard = Callable[[LedgerState, Any], None]
 
-_DAMAGED = (
-    "Run `spawnpost check --ledger`; keep this file, and put the newest copy that checks well in its place."
-)
+_DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is whole: spawnpost copy --back."
 
 
 def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
@@ -79,7 +82,7 @@ def _named(person: Person) -> bool:
 class Journal:
     """An open ledger file and all its entries. ``today`` is the day new entries are recorded on."""
 
-    def __init__(self, store: Store, folder: Path, today: date) -> None:
+    def __init__(self, store: Store, folder: Path, today: date, created: bool = False) -> None:
         self.store = store
         self.folder = folder
         self.today = today
@@ -88,10 +91,14 @@ class Journal:
         self.state = LedgerState()
         self.numbers: dict[str, frozenset[LineKey]] = {}
         self.head = ""
+        self.digests: list[str] = []
+        self.last_day: date | None = None
         self.damage = ""
         self.notices: list[str] = []
+        self.created = created
         self._written = False
         self._checked = False
+        self._checked_heads = False
 
     def refresh(self) -> None:
         """Read what was recorded since the last look, here or by another window."""
@@ -110,13 +117,45 @@ class Journal:
         self._take(fresh)
 
     def _forget(self) -> None:
-        self.entries, self.persons, self.state, self.head = [], {}, LedgerState(), ""
+        self.entries, self.persons, self.state, self.head, self.digests = [], {}, LedgerState(), "", []
 
     def _follow(self, row: Row) -> None:
         expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
         if (row.before, row.digest) != (self.head, expected):
             self.damage = self.damage or f"entry {row.seq} does not follow from the one before it."
         self.head = row.digest
+        self.digests.append(row.digest)
+
+    def check_newest(self) -> None:
+        """Nothing, if checksum, copies and state folder know no other entries than these.
+
+        Raises
+        ------
+        LedgerError
+            If they do: an older or another file was put back.
+        """
+        with self.store.reading():
+            self.refresh()
+            check_heads(self.digests, self._heads())
+
+    def _heads(self) -> Iterator[Head]:
+        return known_heads(self.folder, self.digests[0] if self.digests else "")
+
+    def accept(self) -> Entry | None:
+        """Record that this ledger is right, whatever else is known; copies of other entries are set aside."""
+        head = unlike(self.digests, self._heads())
+        self._checked_heads = True
+        entry = None
+        while head is not None:
+            known = head.entries
+            for path in copies.copies_in(self.folder):
+                if _knows_other(path, self.digests):
+                    copies.set_aside(path, self.folder)
+            accepted = LedgerAccepted(entries=known)
+            entry = self.record(partial(_this_body, accepted))
+            self._keep_checksum()
+            head = unlike(self.digests, self._heads())
+        return entry
 
     def _take(self, fresh: list[Entry]) -> None:
         try:
@@ -129,6 +168,7 @@ class Journal:
             raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
         self.entries.extend(fresh)
         for entry in fresh:
+            self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
                 self.numbers |= {
                     parcel.parcel: parcel.line_keys for parcel in kept_parcels(entry.body.plan, 0, {})
@@ -145,7 +185,6 @@ class Journal:
         LedgerError
             If it cannot be recorded; then nothing was.
         """
-        self._copy_once_a_day()
         with self.store.writing():
             self.refresh()
             self._check_undamaged()
@@ -158,8 +197,10 @@ class Journal:
             self.store.add(row, persons)
         self._written = True
         self.head = row.digest
+        self.digests.append(row.digest)
         self.persons[row.seq] = {person.part: person for person in persons}
         self._take([entry])
+        keep_head(self.folder, self.digests[0], len(self.digests), self.head)
         return entry
 
     def _written_out(self, body: Body) -> tuple[Entry, Row, tuple[Person, ...]]:
@@ -212,66 +253,86 @@ class Journal:
             self._checked = True
         if self.damage:
             raise LedgerError(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
+        if not self._checked_heads:
+            check_heads(self.digests, self._heads())
+            self._checked_heads = True
 
     def _mind_the_clock(self) -> None:
         """A day before that of the last entry is said: this machine's clock may be wrong."""
-        last = max((entry.day for entry in self.entries), default=self.today)
-        if self.today < last:
+        last = self.last_day
+        if last is not None and self.today < last:
             text = f"Today is {self.today}, but the ledger has an entry of {last}: is this clock right?"
             self.notices = [*(told for told in self.notices if told != text), text]
-
-    def _copy_once_a_day(self) -> None:
-        if self._checked or not self.entries:
-            return
-        try:
-            copies.daily_copy(self.store, self.folder, self.today)
-        except LedgerError as trouble:
-            self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
 
     # -- erasing
     # -------------------------------------------------------------------------------------------------
 
-    def erase(self, whom: str) -> tuple[tuple[tuple[int, str], ...], tuple[str, ...], tuple[str, ...]]:
-        """Blank what is said about a buyer (or in a parcel's entries), here and in the copies.
+    def blank(self, wanted: Wanted) -> int:
+        """Blank what is said about a buyer; how many parts of entries that was.
 
-        Returns the (entry, part) blanked here, and the names of copies cleaned and of those that could not
-        be.
+        Raises
+        ------
+        LedgerError
+            If the ledger cannot be written to.
         """
         with self.store.writing():
             self.refresh()
             self._check_undamaged()
-            parts = self.parts_about(whom)
+            parts = tuple(sorted(parts_about(wanted, self.store.persons(), self.store.rows())))
             if parts:
                 _, row, _ = self._written_out(Erased(parts=parts))
                 self.store.blank(parts)
                 self.store.add(row, ())
+        if not parts:
+            return 0
         self._written = True
         self._forget()
         self.refresh()
+        keep_head(self.folder, self.digests[0] if self.digests else "", len(self.digests), self.head)
         try:
             self.store.sweep()
         except LedgerError as trouble:
             self.notices.append(f"Erased, but traces may be left in the file; erase again. {trouble.mend}")
-        return parts, *copies.erase_in_copies(self.folder, whom, self.blanked_parts())
+        return len(parts)
 
-    def parts_about(self, whom: str) -> tuple[tuple[int, str], ...]:
-        """The (entry, part) that are about a buyer of that name, or about the parcel of that name."""
-        return copies.parts_about(whom, self.store.persons(), self.store.rows())
-
-    def blanked_parts(self) -> tuple[tuple[int, str], ...]:
+    def blanked_parts(self) -> frozenset[Part]:
         """All (entry, part) whose personal data was erased."""
-        return tuple((person.seq, person.part) for person in self.store.persons() if person.is_erased)
+        return frozenset((person.seq, person.part) for person in self.store.persons() if person.is_erased)
 
     def close(self) -> None:
-        """Close the file; after writing, keep its checksum."""
+        """Close the file; after writing, keep its checksum and the copy of the day."""
         try:
-            if self._written and not self.damage:
-                with self.store.reading():
-                    self.refresh()
-                    write_checksum(
-                        self.store.path, checksum_of(self.store.image(), len(self.entries), self.head)
-                    )
+            self.save()
+            if self.created and not self.entries:
+                self.store.remove_if_empty()
         except LedgerError:
             pass  # The older checksum speaks of an older state, and is left out of account.
         finally:
             self.store.close()
+
+    def save(self) -> None:
+        """After writing, keep the file's checksum and the copy of the day; a copy that fails is noticed."""
+        if self._written and not self.damage:
+            self._keep_checksum()
+            self._written = False
+
+    def _keep_checksum(self) -> None:
+        with self.store.reading():
+            self.refresh()
+            image = self.store.image()
+            write_checksum(self.store.path, checksum_of(image, len(self.entries), self.head))
+            try:
+                copies.copy_of_day(image, self.folder, self.today)
+            except LedgerError as trouble:
+                self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
+
+
+def _this_body(body: Body, _: Journal) -> Body:
+    return body
+
+
+def _knows_other(path: Path, digests: Sequence[str]) -> bool:
+    """Does a copy end in an entry that is not one of these?"""
+    with contextlib.suppress(LedgerError), Store.of_copy(path) as store:
+        return unlike(digests, iter([Head(*store.head(), path.name)])) is not None
+    return False

@@ -6,8 +6,10 @@ every commit forced to the disk, rows that can be added and never changed.
 
 from __future__ import annotations
 
+import gzip
 import os
 import sqlite3
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -71,6 +73,37 @@ class Store:
                 connection.close()
                 raise
         return store
+
+    @classmethod
+    @contextmanager
+    def of_copy(cls, path: Path) -> Iterator[Store]:
+        """A copy, compact or not, opened for looking and for erasing; a compact one only in memory.
+
+        Raises
+        ------
+        LedgerError
+            If it cannot be read, or is no ledger.
+        """
+        if path.suffix != ".gz":
+            store = cls.at(path)
+        else:
+            with _said_plainly(path):
+                try:
+                    image = gzip.decompress(path.read_bytes())
+                except (OSError, EOFError, zlib.error) as error:
+                    raise LedgerError("it cannot be read.", "Remove this copy.", path.name) from error
+                connection = sqlite3.connect(":memory:", isolation_level=None)
+                store = cls(path, connection)
+                try:
+                    connection.deserialize(image)
+                    store._set_up()
+                except BaseException:
+                    connection.close()
+                    raise
+        try:
+            yield store
+        finally:
+            store.close()
 
     def _set_up(self) -> None:
         for pragma in (
@@ -173,8 +206,22 @@ class Store:
                 self.path.name,
             )
 
+    def remove_if_empty(self) -> None:
+        """Remove the file again if nothing was ever recorded in it; nobody else writes meanwhile."""
+        with self.writing():
+            if self.head() == (0, ""):
+                self.path.unlink()
+
     # -- rows
     # ----------------------------------------------------------------------------------------------------
+
+    def head(self) -> tuple[int, str]:
+        """The number and digest of the last entry; (0, "") where there is none."""
+        with _said_plainly(self.path):
+            found = self._connection.execute(
+                "SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1"
+            ).fetchone()
+            return (_whole(found[0]), _text(found[1])) if found else (0, "")
 
     def rows(self, after: int = 0) -> tuple[Row, ...]:
         """The entries after number ``after``, oldest first."""

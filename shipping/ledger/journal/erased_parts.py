@@ -1,0 +1,96 @@
+"""Which personal parts of entries are a buyer's: a name or parcel and stored rows in, places of parts out."""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from shipping.ledger.entries import buyer_key
+from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.store import Store
+
+#: The number of an entry, and the part of it.
+Part = tuple[int, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A buyer to be erased: whole names as keys, as they were typed, and the parcels that are the buyer's."""
+
+    names: frozenset[str]
+    typed: frozenset[str]
+    parcels: frozenset[str]
+
+    @classmethod
+    def of(cls, whom: str, kept: Iterable[tuple[str, str]]) -> Wanted:
+        """The buyer meant by a name or by a parcel; ``kept`` are parcels and their buyers."""
+        key, kept = buyer_key(whom), tuple(kept)
+        of_parcel = [buyer for parcel, buyer in kept if buyer_key(parcel) == key]
+        names = {buyer_key(buyer) for buyer in of_parcel if buyer} if of_parcel else {key}
+        mine = [(parcel, buyer) for parcel, buyer in kept if buyer and buyer_key(buyer) in names]
+        typed = {buyer for _, buyer in mine} | ({whom} if not of_parcel else set())
+        named = {parcel for parcel, _ in mine} | {p for p, _ in kept if buyer_key(p) == key}
+        return cls(frozenset(names), frozenset(typed), frozenset(named))
+
+    def is_named_in(self, text: str) -> bool:
+        """Does a text hold one of the whole names? A single short word is too little to be told apart."""
+        folded = buyer_key(text)
+        return any(
+            re.search(rf"(?<!\w){re.escape(name)}(?!\w)", folded)
+            for name in self.names
+            if " " in name or len(name) > 4
+        )
+
+    def forms(self) -> frozenset[bytes]:
+        """The names as bytes that a file may hold: both Unicode forms, several encodings, escaped in JSON."""
+        found: set[bytes] = set()
+        for name in self.typed | self.names:
+            for form in ("NFC", "NFD"):
+                text = unicodedata.normalize(form, " ".join(name.split()))
+                if " " not in text and len(text) <= 4:
+                    continue
+                found |= {text.encode("utf-8"), text.encode("utf-16-le"), text.encode("utf-16-be")}
+                found.add(json.dumps(text)[1:-1].encode("ascii"))
+                found.add(text.encode("cp1252", "ignore") if _fits(text) else text.encode())
+        return frozenset(found)
+
+
+def _fits(text: str) -> bool:
+    try:
+        text.encode("cp1252")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def parts_about(wanted: Wanted, persons: Iterable[Person], rows: Iterable[Row]) -> frozenset[Part]:
+    """The parts not yet erased that are the buyer's own, of the buyer's parcels, or name the buyer."""
+    parcels = {row.seq: row.parcel for row in rows}
+    mine = {buyer_key(parcel) for parcel in wanted.parcels} | wanted.names
+    return frozenset(
+        (person.seq, person.part)
+        for person in persons
+        if not person.is_erased
+        and (
+            person.buyer in wanted.names
+            or not mine.isdisjoint((buyer_key(person.part), buyer_key(parcels.get(person.seq, ""))))
+            or wanted.is_named_in(person.facts)
+        )
+    )
+
+
+def erase_in(store: Store, wanted: Wanted, blanked: Collection[Part]) -> bool:
+    """Blank the buyer's parts in an open copy, and those erased in the ledger; were there any?"""
+    if store.version() == 0:
+        return False
+    persons = store.persons()
+    there = {(person.seq, person.part) for person in persons if not person.is_erased}
+    gone = there & (frozenset(blanked) | parts_about(wanted, persons, store.rows()))
+    if gone:
+        with store.writing():
+            store.blank(tuple(sorted(gone)))
+        store.sweep()
+    return bool(gone)

@@ -1,0 +1,113 @@
+"""How far the ledger is known to have been: a folder in, numbers and digests of entries known elsewhere out.
+
+Known by the checksum beside it, by the newest copy, and by the user's own state folder outside the shelf, so
+that a whole old folder put back is noticed, too.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.journal.checksum import read_checksum
+from shipping.ledger.journal.copies import copies_in
+from shipping.ledger.journal.store import LEDGER_FILE, Store
+
+#: Names another state folder than the system's; tests set it.
+STATE_VARIABLE = "SPAWNPOST_STATE"
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The last entry somebody knows: its number, its digest, and who knows it."""
+
+    entries: int
+    digest: str
+    known_by: str
+
+
+def state_folder() -> Path:
+    """Where this user's programs keep their state; nothing is made yet."""
+    if named := os.environ.get(STATE_VARIABLE):
+        return Path(named)
+    home = Path.home()
+    if sys.platform == "darwin":
+        return home / "Library" / "Application Support" / "spawnpost"
+    if os.name == "nt":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "spawnpost"
+    return Path(os.environ.get("XDG_STATE_HOME") or home / ".local" / "state") / "spawnpost"
+
+
+def _state_file(folder: Path, first: str) -> Path:
+    """One file for each place and ledger: a copy of a shelf elsewhere is a shelf of its own."""
+    key = hashlib.sha256(f"{folder.resolve()}\n{first}".encode()).hexdigest()[:32]
+    return state_folder() / "ledgers" / f"{key}.json"
+
+
+def keep_head(folder: Path, first: str, entries: int, digest: str) -> bool:
+    """Write down outside the shelf how far the ledger is; ``first`` is its first entry's digest.
+
+    False where the state folder cannot be written to: the ledger is none the worse, it is only less guarded.
+    """
+    path = _state_file(folder, first)
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(json.dumps({"entries": entries, "head": digest}), encoding="utf-8")
+        os.replace(part, path)
+    except (OSError, RuntimeError):
+        return False
+    return True
+
+
+def known_heads(folder: Path, first: str) -> Iterator[Head]:
+    """Every head that is known beside the ledger itself."""
+    checksum = read_checksum(folder / LEDGER_FILE)
+    if checksum is not None:
+        yield Head(checksum.entries, checksum.head, "its checksum")
+    with contextlib.suppress(OSError, ValueError, KeyError, TypeError, RuntimeError):
+        known = json.loads(_state_file(folder, first).read_text(encoding="utf-8"))
+        yield Head(int(known["entries"]), str(known["head"]), "your own state folder")
+    for path in copies_in(folder)[-1:]:
+        with contextlib.suppress(LedgerError), Store.of_copy(path) as store:
+            entries, digest = store.head()
+            yield Head(entries, digest, f"the copy {path.name}")
+
+
+def unlike(digests: Sequence[str], heads: Iterator[Head]) -> Head | None:
+    """The furthest head that is not one of the ledger's own entries; None where all are."""
+    wrong = [
+        head
+        for head in heads
+        if head.entries and (head.entries > len(digests) or digests[head.entries - 1] != head.digest)
+    ]
+    return max(wrong, key=lambda head: head.entries, default=None)
+
+
+def check_heads(digests: Sequence[str], heads: Iterator[Head]) -> None:
+    """Nothing, if the ledger is as far as anybody knows.
+
+    Raises
+    ------
+    LedgerError
+        If fewer entries are in it, or others.
+    """
+    head = unlike(digests, heads)
+    if head is None:
+        return
+    what = (
+        f"it holds {len(digests)} entries, {head.known_by} knows {head.entries}: an older file was put back"
+        if head.entries > len(digests)
+        else f"its entry {head.entries} is not the one that {head.known_by} knows: it is another ledger"
+    )
+    raise LedgerError(
+        f"{what}. Nothing was recorded or planned.",
+        "Go on from the newest copy: spawnpost copy --back; or say that this one is: spawnpost copy --right.",
+    )

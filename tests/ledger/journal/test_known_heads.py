@@ -1,0 +1,145 @@
+"""An older or another ledger put back stops recording and planning until the breeder says which is right."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.journal.audit import audit
+from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
+from shipping.ledger.journal.putting_back import put_back
+from shipping.ledger.ledger import Ledger, has_ledger
+from shipping.ledger.planning_again import shelf_left
+from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
+from tests.ledger.invented import lot, shelf
+
+SHELF = replace(shelf(lots=(lot("L1"), lot("L2"), lot("L3"))))
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Path:
+    """A shelf with two parcels kept and one packed, and the folder as it was before packing beside it."""
+    folder = tmp_path / "desk"
+    folder.mkdir()
+    with ledger_with_two_parcels(folder):
+        pass
+    shutil.copytree(folder, tmp_path / "old")
+    with Ledger.open(folder, TODAY) as ledger:
+        ledger.pack("2026-W49-01")
+    return folder
+
+
+def stopped(folder: Path, words: str) -> None:
+    with Ledger.open(folder, TODAY) as ledger:
+        with pytest.raises(LedgerError, match=words):
+            ledger.pack("2026-W49-02")
+        with pytest.raises(LedgerError, match=words):
+            shelf_left(SHELF, ledger)
+        assert ledger.entries()
+
+
+def test_an_older_file_put_back_stops_recording_and_planning(desk: Path) -> None:
+    shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
+    stopped(desk, "it holds 1 entries, its checksum knows 2: an older file was put back")
+
+
+def test_a_whole_old_folder_put_back_is_known_by_the_state_folder(desk: Path) -> None:
+    shutil.rmtree(desk)
+    shutil.move(desk.parent / "old", desk)
+    stopped(desk, "your own state folder knows 2")
+
+
+def test_a_newer_copy_alone_is_enough_to_stop(desk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(STATE_VARIABLE, str(desk.parent / "another user"))
+    for name in ("ledger.sqlite", "ledger.sqlite.checksum"):
+        shutil.copy(desk.parent / "old" / name, desk / name)
+    stopped(desk, r"the copy 2026-11-30\.sqlite knows 2")
+
+
+def test_another_branch_of_the_same_ledger_is_noticed(desk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    old = desk.parent / "old"
+    monkeypatch.setenv(STATE_VARIABLE, str(desk.parent / "another user"))
+    with Ledger.open(old, TODAY) as ledger:
+        ledger.drop("2026-W49-01")
+    monkeypatch.undo()
+    for name in ("ledger.sqlite", "ledger.sqlite.checksum"):
+        shutil.copy(old / name, desk / name)
+    stopped(desk, "its entry 2 is not the one that .* knows: it is another ledger")
+
+
+def test_a_copy_of_a_shelf_elsewhere_is_a_shelf_of_its_own(desk: Path) -> None:
+    with Ledger.open(desk.parent / "old", TODAY) as ledger:
+        ledger.pack("2026-W49-02")
+        shelf_left(SHELF, ledger)
+    with Ledger.open(desk, TODAY) as ledger:
+        ledger.pack("2026-W49-02")
+
+
+def test_the_way_back_is_one_step_and_loses_nothing_that_a_copy_knows(desk: Path) -> None:
+    shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
+    done = put_back(desk)
+    assert (done.copy, done.entries) == ("2026-11-30.sqlite", 2)
+    assert (desk / done.before).is_file()
+    with Ledger.open(desk, TODAY) as ledger:
+        assert ledger.accept() is None
+        assert ledger.parcel("2026-W49-01").state == "packed"
+        ledger.pack("2026-W49-02")
+    assert audit(desk) == ()
+
+
+def test_a_damaged_ledger_is_put_back_from_its_copy(desk: Path) -> None:
+    whole = bytearray((desk / "ledger.sqlite").read_bytes())
+    whole[whole.index(b'"eggs":24') + 8] ^= 1
+    (desk / "ledger.sqlite").write_bytes(whole)
+    put_back(desk)
+    with Ledger.open(desk, TODAY) as ledger:
+        ledger.pack("2026-W49-02")
+    assert audit(desk) == ()
+
+
+def test_a_ledger_said_to_be_right_goes_on_and_says_so(desk: Path) -> None:
+    shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
+    with Ledger.open(desk, TODAY) as ledger:
+        entry = ledger.accept()
+        assert entry is not None
+        assert ledger.history()[-1].text == "this ledger was said to be right, though 2 entries were known"
+        ledger.pack("2026-W49-02")
+        with pytest.raises(LedgerError, match="said that this ledger is right"):
+            ledger.undo(entry.seq)
+    with Ledger.open(desk, TODAY + timedelta(days=1)) as ledger:
+        shelf_left(SHELF, ledger)
+        ledger.send("2026-W49-02")
+    assert audit(desk) == ()
+    assert list((desk / "ledger-copies" / "set-aside").iterdir())
+
+
+def test_the_state_folder_is_this_systems_and_is_never_needed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv(STATE_VARIABLE)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    assert state_folder().is_relative_to(tmp_path)
+    (tmp_path / "in the way").write_text("no folder", encoding="utf-8")
+    monkeypatch.setenv(STATE_VARIABLE, str(tmp_path / "in the way"))
+    assert keep_head(tmp_path, "first", 1, "digest") is False
+    assert list(known_heads(tmp_path, "first")) == []
+
+
+def test_a_first_plan_that_is_refused_leaves_no_file_behind(tmp_path: Path) -> None:
+    with (
+        Ledger.open(tmp_path, TODAY, create=True) as ledger,
+        pytest.raises(LedgerError, match="this is not a plan"),
+    ):
+        ledger.keep_plan({"week": "2026-W49", "parcels": [{"parcel": "2026-W49-01"}]})
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "ledger.sqlite").touch()
+    assert not has_ledger(tmp_path)
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        ledger.keep_plan(two_parcels())
+    assert has_ledger(tmp_path)
