@@ -108,7 +108,7 @@ def test_papers_of_a_plan_that_was_never_kept_are_erased_by_the_index(tmp_path: 
     week = printed(tmp_path, listed)
     done = erase_buyer(tmp_path, TODAY, "nora  LUND")
     assert set(done.papers) == {
-        "papers/2026-W49/2026-W49-print-all.pdf",
+        "papers/2026-W49/print/2026-W49-2026-11-30.pdf",
         "papers/2026-W49/2026-W49-order-S12-wait.txt",
     }
     assert {path.name for path in week.glob("2026*")} == {
