@@ -215,7 +215,7 @@ class Reckoner:
         if not (ride.lot_day.reasons or ride.reasons):
             blocks += self._count_reasons(ride, ordered, pack)
         if order and line:
-            blocks += _bound_reasons(order, ride.leg)
+            blocks += bound_reasons(order, ride.leg)
             asks += self.order_reasons(order, line, ride)
         return Option(ride, ordered, pack, p_enough, h_any, units, tuple(blocks), tuple(asks))
 
@@ -316,7 +316,8 @@ def unpaid(line: Line) -> Reason:
     return Reason("unpaid", text, {"order": line.order}, line.row.cited)
 
 
-def _bound_reasons(order: Order, leg: Leg) -> list[Reason]:
+def bound_reasons(order: Order, leg: Leg) -> list[Reason]:
+    """What the order's own earliest and latest days have against a leg."""
     found: list[Reason] = []
     if order.not_before and leg.day < order.not_before:
         text = f"Order {order.order} must not leave before {order.not_before}."

@@ -1,47 +1,52 @@
-"""One line's options as cells of arrays: what speaks against each in codes, and the few that tell all reasons
-in words.
-
-A line has hundreds of options and few distinct reasons: only the options that say one first are put into
+"""One line's options as cells of arrays: what speaks against each in codes, and the one nearest to going in
 words.
+
+A line has hundreds of options; what stands in its way is what speaks against the one that lacks least, and
+only that one is put into words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import numpy as np
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs
-from shipping.options.journey import Ints, bit
+from shipping.options.journey import SCARCITY, Ints, bit, bits
 from shipping.options.option import Floats, Leg, Option
 from shipping.options.option_arrays import LineOptions, OptionTable
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
-from shipping.options.ride_arrays import Bools
-from shipping.post.restrictions import closed_at_home
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
+from shipping.tables.shelf import Shelf
 from shipping.week.parcel_columns import ParcelColumns
+from shipping.words.reasons import Reason
 
-CLOSED_DAY = bit("closed-day")
+CLOSED_DAY, _SHORT, _YOUNG = bit("closed-day"), bit("short"), bit("too-young")
+#: So many options of a line are put into words in the search for the nearest.
+_MOST_SAID = 24
+#: What a person finds out by looking at a lot.
+LOOK = sum(bit(code) for code in ("recount", "misdated", "overdue", "past-wetting", "too-old"))
 _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "closed"))
 #: A lot or a ride with one of these is stopped whatever the count, or may be.
 _STOPS = sum(
     bit(code)
     for code in ("recount", "misdated", "overdue", "too-old", "too-hot", "too-cold", "would-hatch", "closed")
 )
-_LAST = np.iinfo(np.int64).max
+#: How far a set of codes is from none: the least is the nearest to going.
+Rank = Callable[[int], tuple[int, ...]]
 
 
 @dataclass(eq=False)
 class LineCells:
     """The options of a line on some legs: arrays (L, J, P) in the order of `Choices.options_of`.
 
-    ``codes``: what is known to speak against each, -1 where there is no option. ``count``: how many reasons
-    are known. ``may_add``: codes that may join once the eggs are counted, which a stopped ride's are not;
-    ``may_double``: a code may stand twice. Both are cleared as cells are put into words.
+    ``codes``: what is known to speak against each, -1 where there is no option. ``may_add``: codes that may
+    join once the eggs are counted, which a stopped ride's are not; cleared as cells are put into words.
     """
 
     order: Order
@@ -49,9 +54,7 @@ class LineCells:
     options: LineOptions
     legs: Ints
     codes: Ints
-    count: Ints
     may_add: Ints
-    may_double: Bools
     said: dict[int, Option] = field(default_factory=dict)
 
     @classmethod
@@ -63,13 +66,25 @@ class LineCells:
         legs = np.array([n for n, leg in enumerate(options.legs) if leg.day in wanted], dtype=np.int64)
         codes = options.codes[:, legs]
         hatched = table.hatching(order, population)[:, legs]
-        count = np.bitwise_count(np.maximum(codes, 0)).astype(np.int64)
-        found = cls(
-            order, line, options, legs, codes, count, np.zeros_like(codes), np.zeros(codes.shape, dtype=bool)
-        )
+        found = cls(order, line, options, legs, codes, np.zeros_like(codes))
         if options.lots and (codes >= 0).any():
             found._mark_unsure(table.factors.reckoner, hatched)
+            found._mark_too_few(table.factors.reckoner)
         return found
+
+    def _mark_too_few(self, reckoner: Reckoner) -> None:
+        """Mark stopped rides whose lots hold fewer eggs together than were ordered: they would be short
+        besides, or too young.
+        """
+        seen = np.array([_is_seen(reckoner.shelf, lot) for lot in self.options.lots])
+        stopped = (self.codes >= 0) & ((self.codes & _STOPS) != 0) & ((self.codes & (LOOK | SCARCITY)) == 0)
+        few = stopped & (self._free(reckoner.shelf) < self.line.eggs)[None, :, None]
+        self.codes |= np.where(few, np.where(seen, _SHORT, _YOUNG)[:, None, None], 0)
+
+    def _free(self, shelf: Shelf) -> Ints:
+        """Eggs free of as many lots as may fill a line, by leg (J,)."""
+        most = np.sort(self.options.free[:, self.legs], axis=0)[-shelf.settings.plan.lots_a_line :]
+        return np.asarray(most.sum(axis=0))
 
     def _mark_unsure(self, reckoner: Reckoner, hatched: Floats) -> None:
         """Mark what the codes of a stopped ride do not tell."""
@@ -89,69 +104,44 @@ class LineCells:
         self.may_add[stopped & some] |= _HATCH
         self.may_add[stopped & air] |= _AIR
         self.may_add &= ~np.where(self.codes >= 0, self.codes, 0)
-        heated = np.array([packing.heat_pack_h > 0 for packing in packings], dtype=bool)
-        self.may_double |= ((self.codes & _HOT) != 0) & heated
-        self.may_double |= ((self.codes & _HATCH) != 0) & some
-        rulings = [
-            closed_at_home(reckoner.shelf, one, lot.medium) for one, lot in zip(species, lots, strict=True)
-        ]
-        at_home = np.array([found is not None for found in rulings], dtype=bool)
-        self.may_double |= ((self.codes & _CLOSED) != 0) & at_home[:, None, None]
-        self.may_double &= self.codes >= 0
-
-    @property
-    def handed_over(self) -> Bools:
-        """Which are options on a day on which their service takes something in."""
-        return np.asarray((self.codes >= 0) & ((self.codes & CLOSED_DAY) == 0))
 
     def passing(self) -> list[tuple[int, int]]:
         """Lot and leg, among the legs asked about, of the options that nothing speaks against."""
         return [(n, j) for n, j in np.argwhere((self.codes == 0).any(axis=2)).tolist()]
 
-    def every(self, reckoner: Reckoner, parcels: ParcelColumns) -> list[Option]:
-        """All options in words, in their order."""
-        cells = np.flatnonzero(self.codes >= 0).tolist()
-        self.say([n for n in cells if n not in self.said], reckoner, parcels)
-        return [self.said[n] for n in cells]
-
-    def wanted(self) -> list[tuple[Lot, Leg, Packing]]:
-        """The rides whose reasons are needed first."""
-        places = self._places(self._firsts())
+    def wanted(self, rank: Rank) -> list[tuple[Lot, Leg, Packing]]:
+        """The ride that is needed first."""
+        cell = self._nearest_cell(rank)
+        places = self._places([] if cell is None else [cell[1]])
         return [(self.options.lots[n], self.options.legs[j], self.options.packings[p]) for n, j, p in places]
 
-    def telling(self, reckoner: Reckoner, parcels: ParcelColumns) -> list[Option]:
-        """Options, in their order, among which is for each lot and code the one with the fewest reasons that
-        has it.
-        """
-        wanted = self._firsts()
-        while unsure := [n for n in wanted if self.is_unsure(n)]:
-            self.say(unsure, reckoner, parcels)
-            wanted = self._firsts()
-        self.say([n for n in wanted if n not in self.said], reckoner, parcels)
-        return [self.said[n] for n in sorted(wanted)]
+    def nearest(
+        self, rank: Rank, reckoner: Reckoner, parcels: ParcelColumns
+    ) -> tuple[tuple[int, ...], Option] | None:
+        """The option that lacks least to go, and how much; None where there is no option at all."""
+        found = self._nearest_cell(rank)
+        while found is not None and found[1] not in self.said and len(self.said) < _MOST_SAID:
+            self.say([found[1]], reckoner, parcels)
+            found = self._nearest_cell(rank)
+        if found is None:
+            return None
+        if found[1] not in self.said:
+            self.say([found[1]], reckoner, parcels)
+        return found[0], self.said[found[1]]
 
-    def _firsts(self) -> list[int]:
-        """Cells that are, or that may turn out to be, the first of a lot with a code."""
-        lots, each = self.codes.shape[0], int(np.prod(self.codes.shape[1:]))
-        asked = self.handed_over.reshape(lots, each)
-        codes = np.where(asked, self.codes.reshape(lots, each), 0)
-        may = np.where(asked, self.may_add.reshape(lots, each), 0)
-        rank = self.count.reshape(lots, each) * each + np.arange(each)
-        every = int(np.bitwise_or.reduce(codes | may, axis=None))
-        found: set[int] = set()
-        for code in (1 << n for n in range(every.bit_length()) if every >> n & 1):
-            first = _least(np.where(codes & code, rank, _LAST))
-            maybe = _least(np.where(may & code, rank + each, _LAST))
-            for lot, ((known, cell), (perhaps, other)) in enumerate(zip(first, maybe, strict=True)):
-                if perhaps < known:
-                    found.add(lot * each + other)
-                if known < _LAST:
-                    found.add(lot * each + cell)
-        return sorted(found)
+    def _nearest_cell(self, rank: Rank) -> tuple[tuple[int, ...], int] | None:
+        """The cell of least rank, the first of those alike."""
+        flat = self.codes.ravel()
+        cells = np.flatnonzero(flat >= 0)
+        if not cells.size:
+            return None
+        first = {int(code): int(cells[np.argmax(flat[cells] == code)]) for code in np.unique(flat[cells])}
+        first |= {int(flat[cell]): cell for cell in sorted(self.said, reverse=True)}
+        return min((rank(code), cell) for code, cell in first.items())
 
     def is_unsure(self, cell: int) -> bool:
         """May more speak against an option than its codes say?"""
-        return bool(self.may_add.flat[cell] or self.may_double.flat[cell])
+        return bool(self.may_add.flat[cell])
 
     def say(self, cells: list[int], reckoner: Reckoner, parcels: ParcelColumns) -> None:
         """Put some options into words: from then on all is known of them."""
@@ -166,12 +156,38 @@ class LineCells:
                 (cell, ride, (pack, float(self.options.p_enough[lot, leg, packing])) if is_counted else None)
             )
         reckoner.prepare([(ride, eggs) for _, ride, known in made if known is None and usual])
+        leg_of = dict(zip(cells, np.unravel_index(cells, self.codes.shape)[1].tolist(), strict=True))
         for cell, ride, known in made:
             option = parcels.weighed(self.order, reckoner.option(ride, self.order, self.line, eggs, known))
+            needed = self._needed(cell, option, reckoner)
+            if not bits(option.reasons) & SCARCITY and self._free(reckoner.shelf)[leg_of[cell]] < needed:
+                option = self._with_too_few(option, needed, reckoner.shelf)
             self.said[cell] = option
-            self.codes.flat[cell] = sum({bit(reason.code) for reason in option.reasons})
-            self.count.flat[cell] = len(option.reasons)
-            self.may_add.flat[cell], self.may_double.flat[cell] = 0, False
+            self.codes.flat[cell] = bits(option.reasons)
+            self.may_add.flat[cell] = 0
+
+    def _needed(self, cell: int, option: Option, reckoner: Reckoner) -> int:
+        """Eggs that a stopped ride would need at the least; 0 where a look comes first, or they were
+        counted.
+        """
+        codes = int(self.codes.flat[cell])
+        if not codes & _STOPS or codes & LOOK:
+            return 0
+        if (
+            codes & _HATCH
+        ):  # of eggs that would hatch no count keeps the promise, and a younger lot needs fewer
+            return self.line.eggs
+        return reckoner.alone(option.ride, self.line.eggs, self.line.overpack)[0] or self.line.eggs
+
+    def _with_too_few(self, option: Option, needed: int, shelf: Shelf) -> Option:
+        """The option with the reason that too few eggs are free, or show eyes."""
+        lot, day, free = option.ride.lot_day.forecast.lot.lot, option.ride.leg.day, option.ride.lot_day.free
+        is_young = not _is_seen(shelf, option.ride.lot_day.forecast.lot)
+        showing = " that are reckoned to show eyes" if is_young else ""
+        text = f"Lot {lot} has {free} eggs free on {day}{showing}; at least {needed} are needed."
+        facts: dict[str, object] = {"lot": lot, "on": day.isoformat(), "free": free, "needed": needed}
+        reason = Reason("too-young" if is_young else "short", text, facts, "overpack")
+        return replace(option, blocks=(*option.blocks, reason))
 
     def _places(self, cells: list[int]) -> list[tuple[int, int, int]]:
         """Lot, leg and packing of some cells."""
@@ -179,7 +195,7 @@ class LineCells:
         return list(zip(lot.tolist(), self.legs[leg].tolist(), packing.tolist(), strict=True))
 
 
-def _least(ranks: Ints) -> list[tuple[int, int]]:
-    """The least rank of each row, and where it stands."""
-    at = ranks.argmin(axis=1)
-    return list(zip(ranks[np.arange(at.size), at].tolist(), at.tolist(), strict=True))
+def _is_seen(shelf: Shelf, lot: Lot) -> bool:
+    """Has a look shown a stage from which the lot's eggs may go?"""
+    forecast = lot_forecast(shelf, lot.lot)
+    return forecast.is_sendable(forecast.species.send_from or shelf.settings.plan.send_from)

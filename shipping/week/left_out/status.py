@@ -6,6 +6,7 @@ Species after species, in two processes where that pays; until when each waits i
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,23 +14,24 @@ from datetime import date
 from functools import cached_property
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.options.journey import bit
+from shipping.options.journey import ASKING, bit
 from shipping.options.option import Destination, Option
 from shipping.options.option_arrays import OptionTable, tables_for
-from shipping.options.option_factory import unpaid
+from shipping.options.option_factory import bound_reasons, unpaid
+from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
+from shipping.tables.rows.packings import Packing
 from shipping.week.choices import Choices
-from shipping.week.left_out.explanations import LineCells
-from shipping.words.keys import LineKey
+from shipping.week.left_out.explanations import CLOSED_DAY, LOOK, LineCells, Rank
+from shipping.week.parcel_columns import MOST_WAYS
+from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first
 
-LOOK_CODES = frozenset({"recount", "misdated", "overdue", "too-old"})
-_LOOK = sum(bit(code) for code in LOOK_CODES)
 _AIR, _SHORT = bit("no-air"), bit("short")
 #: What may stand in the way of a lot to look at, and still be removed by the look.
-_BY_A_LOOK = _LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatch"))
+_BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatch"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,39 +98,55 @@ class Standings:
         """
         reckoner = self.choices.reckoner
         for lot, leg, packing in sorted(
-            (wanted for one in cells for wanted in one.wanted()), key=lambda ride: (ride[0].lot, ride[1].day)
+            (wanted for one in cells for wanted in one.wanted(self.rank(False, False))),
+            key=lambda ride: (ride[0].lot, ride[1].day),
         ):
             reckoner.ride(reckoner.lot_day(lot.lot, leg.day), packing, leg)
 
     def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> Standing:
-        """Where a line stands; ``cells`` are its options, wish by wish."""
-        choices = self.choices
-        lots = choices.shelf.lots_of(line.species, line.population)
+        """Where a line stands; ``cells`` are its options, wish by wish.
+
+        Its reasons are what speaks against the option that lacks least to go, and what no option can mend:
+        all of them must change before it goes; those of packings and days that lack more are not among them.
+        """
+        lots = self.choices.shelf.lots_of(line.species, line.population)
         rules, closed = self._rule_reasons(order, line, lots)
-        asks = [] if line.paid else [unpaid(line)]
-        asks += rules
-        asks += self._post_reasons(order)
-        reasons = (
-            asks
-            + reasons_of(self._telling(cells))
-            + self._lot_reasons(line, lots)
-            + self._route_reasons(order)
-            + self._day_reasons()
-        )
+        asks = [*([] if line.paid else [unpaid(line)]), *rules, *self._post_reasons(order)]
+        is_held = bool(asks)
+        is_to_look = not is_held and any(self._look_would_serve(one) for one in cells)
+        nearest = self._nearest(cells, self.rank(is_held, is_to_look))
+        reasons = list(nearest.reasons) if nearest else asks + self._bound_reasons(order)
+        reasons += [reason for reason in rules if reason.code == "closed"]
+        reasons += self._lot_reasons(line, lots) + self._route_reasons(order) + self._day_reasons()
         if closed:
             return Standing(Verdict.STOP, True, nearest_first(reasons))
-        if asks or any(self._look_would_serve(one) for one in cells):
+        if is_held or is_to_look:
             return Standing(Verdict.HOLD, True, nearest_first(reasons))
         crowded = self._crowded(order, line, cells)
         waits = crowded or any((one.codes == _SHORT).any() for one in cells)
-        return Standing(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded + reasons))
+        return Standing(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded or reasons))
 
-    def _telling(self, cells: Sequence[LineCells]) -> list[Option]:
-        """The options that tell every reason: of days with a hand-over, unless there is no other day."""
+    def _nearest(self, cells: Sequence[LineCells], rank: Rank) -> Option | None:
+        """The option of a line that lacks least to go, what was ordered before what may go instead."""
         reckoner, parcels = self.choices.reckoner, self.choices.parcels
-        if any(one.handed_over.any() for one in cells):
-            return [option for one in cells for option in one.telling(reckoner, parcels)]
-        return [option for one in cells for option in one.every(reckoner, parcels)]
+        found = [one.nearest(rank, reckoner, parcels) for one in cells]
+        ranked = [(known[0], n, known[1]) for n, known in enumerate(found) if known is not None]
+        return min(ranked, key=lambda one: one[:2])[2] if ranked else None
+
+    @staticmethod
+    def rank(is_held: bool, is_to_look: bool) -> Rank:
+        """How far an option is from going: fewer things to change before more, the sooner removed before the
+        later; a day without hand-over is no option where another day is one.
+
+        ``is_held``: every option needs an answer. ``is_to_look``: a look at a lot decides.
+        """
+
+        def rank(codes: int) -> tuple[int, ...]:
+            asked = 0 if is_held else codes & ASKING
+            unlooked = is_to_look and not (codes & LOOK and not codes & ~_BY_A_LOOK)
+            return (int(bool(asked)), int(unlooked), int(bool(codes & CLOSED_DAY)), codes.bit_count(), codes)
+
+        return rank
 
     def _rule_reasons(self, order: Order, line: Line, lots: tuple[Lot, ...]) -> tuple[list[Reason], bool]:
         """What the rules ask before anything of this line may go, and whether they forbid it everywhere."""
@@ -175,6 +193,17 @@ class Standings:
         text = f"{named} to {order.country}: add a row to services and postage, or tell the buyer."
         return [Reason("no-route", text, {"to": order.country, "service": order.service}, "services")]
 
+    def _bound_reasons(self, order: Order) -> list[Reason]:
+        """The order's own bounds, where they leave no day of the week."""
+        choices, to = self.choices, self.choices.reckoner.destination(order)
+        services = choices.reckoner.services(order.country, order.service)
+        found = [
+            bound_reasons(order, choices.reckoner.leg(service, to, day))
+            for service in services
+            for day in choices.days
+        ]
+        return min(found, key=len, default=[])
+
     def _day_reasons(self) -> list[Reason]:
         """That nothing can go in a week with no day to post left."""
         if self.choices.days:
@@ -206,7 +235,7 @@ class Standings:
 
     def _look_would_serve(self, cells: LineCells) -> bool:
         """Could a lot that must be looked at serve the line, if the look is good?"""
-        found = (cells.codes >= 0) & ((cells.codes & _LOOK) != 0) & ((cells.codes & ~_BY_A_LOOK) == 0)
+        found = (cells.codes >= 0) & ((cells.codes & LOOK) != 0) & ((cells.codes & ~_BY_A_LOOK) == 0)
         for n in sorted(set(found.nonzero()[0].tolist())):
             forecast = lot_forecast(self.choices.shelf, cells.options.lots[n].lot)
             if forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
@@ -220,6 +249,41 @@ class Standings:
             if ((cells.codes[n] & ~_BY_A_LOOK) == 0)[found[n]].any():
                 return True
         return False
+
+    def _apart(self, order: Order) -> list[Reason]:
+        """Why lines that may each go by themselves cannot go in one parcel; empty where they can, or need
+        not.
+        """
+        if order.may_split or len(order.lines) < 2:
+            return []
+        modes = [self._modes(line) for line in order.lines]
+        together = sorted(frozenset.intersection(*(frozenset(one) for one in modes)))
+        if not all(modes):
+            return []
+        if not together:
+            text = f"No day and service suits all lines of order {order.order}."
+            facts: dict[str, object] = {"order": order.order, "line": order.lines[0].number, "apart": True}
+            return [Reason("other-line", text, facts, "orders")]
+        reasons: list[Reason] = []
+        for place in together:
+            service = next(s for s in self.choices.reckoner.services(order.country) if s.service == place[1])
+            for pick in itertools.islice(itertools.product(*(one[place] for one in modes)), MOST_WAYS):
+                asked = quote(self.choices.shelf, tuple(pick), service, order.country)
+                if not asked.reasons:
+                    return []
+                reasons = reasons or list(asked.reasons)
+        return reasons
+
+    def _modes(self, line: Line) -> dict[Departure, list[tuple[Packing, int]]]:
+        """The packings and units in which a line may go, by day and service."""
+        found = self.choices.candidates(line.key)
+        if found is None:
+            return {}
+        modes: dict[Departure, dict[tuple[str, int], tuple[Packing, int]]] = {}
+        for _, at, p, _, units, _ in found.alone.tolist():
+            packing = self.choices.shelf.packings[p]
+            modes.setdefault(found.departures[at], {})[packing.packing, units] = packing, units
+        return {place: list(own.values()) for place, own in modes.items()}
 
     def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
         """Why a line that could go by itself does not: another line of its order, full days, or eggs that
@@ -242,6 +306,8 @@ class Standings:
                 " cannot go yet."
             )
             return [Reason("other-line", text, {"order": order.order, "line": others[0].number}, "orders")]
+        if apart := self._apart(order):
+            return apart
         limit = choices.shelf.settings.plan.parcels_per_day
         days = {day for _, day in could} or set(choices.days)
         if limit is not None and all(self.loads.get(day, 0) >= limit for day in days):
@@ -253,17 +319,3 @@ class Standings:
             " week."
         )
         return [Reason("short", text, {"lots": lots}, "plan")]
-
-
-def reasons_of(options: list[Option]) -> list[Reason]:
-    """One reason a code and lot: that of the option with the fewest against it.
-
-    What stands against a day without hand-over says nothing of the line, unless there is no other day.
-    """
-    found: dict[tuple[str, str], Reason] = {}
-    by_few = sorted(options, key=lambda o: (len(o.reasons), o.ride.leg.day, o.ride.leg.service.service))
-    for option in by_few:
-        for reason in option.reasons:
-            if reason.code != "closed-day" or len(option.reasons) == 1:
-                found.setdefault((reason.code, option.ride.lot_day.forecast.lot.lot), reason)
-    return list(found.values())

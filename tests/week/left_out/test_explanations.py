@@ -1,6 +1,4 @@
-"""The few options put into words tell all that every option would, in the cold, in the warm and where lots
-must be looked at.
-"""
+"""The one option put into words lacks least of all: in the cold, the warm, where lots must be looked at."""
 
 from __future__ import annotations
 
@@ -10,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from shipping.options.journey import bits
+from shipping.options.journey import SCARCITY, bits
 from shipping.options.option import Option
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.left_out.explanations import LineCells
-from shipping.week.left_out.status import reasons_of
+from shipping.week.left_out.explanations import CLOSED_DAY, LineCells
+from shipping.week.left_out.status import Standings
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week
@@ -65,52 +63,50 @@ def shelf(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return shelf_of(request.param, tmp_path_factory.mktemp("week"))
 
 
-def test_the_options_put_into_words_tell_every_reason(shelf: Shelf) -> None:
+Cells = list[tuple[LineCells, list[Option]]]
+
+
+@pytest.fixture(scope="module")
+def cells(shelf: Shelf) -> tuple[Choices, Cells]:
+    """The cells of every line, and all its options in words, in the same order."""
     days = dispatch_days(shelf, WEEK)
     choices = Choices(Reckoner(shelf), days, dispatch_days(shelf, next_week(WEEK)))
     lines = [(order, line) for order in shelf.orders for line in order.lines]
-    few = many = 0
-    for table in tables_for(choices.reckoner, [(order, line.species) for order, line in lines], days):
-        for order, line in lines:
-            if line.species != table.species.species:
-                continue
-            every = choices.options_of(order, line, line.species, line.population, days)
-            cells = LineCells.of(table, order, line, line.population, days)
-            handed_over = [option for option in every if not is_closed(option)]
-            told = (
-                cells.telling(choices.reckoner, choices.parcels)
-                if handed_over
-                else cells.every(choices.reckoner, choices.parcels)
-            )
-            assert reasons_of(told) == reasons_of(handed_over or every)
-            few, many = few + len(told), many + len(every)
-    assert 0 < few < many / 3
-
-
-def is_closed(option: Option) -> bool:
-    return any(reason.code == "closed-day" for reason in option.reasons)
-
-
-def test_cells_say_of_each_option_what_it_says_of_itself_or_that_they_do_not_know(shelf: Shelf) -> None:
-    days = dispatch_days(shelf, WEEK)
-    choices = Choices(Reckoner(shelf), days, dispatch_days(shelf, next_week(WEEK)))
-    lines = [(order, line) for order in shelf.orders for line in order.lines]
+    found: Cells = []
     for table in tables_for(choices.reckoner, [(order, line.species) for order, line in lines], days):
         for order, line in [one for one in lines if one[1].species == table.species.species]:
-            cells = LineCells.of(table, order, line, line.population, days)
-            unsure = [cells.is_unsure(n) for n in range(cells.codes.size)]
-            known, count, may_add = (
-                cells.codes.ravel().tolist(),
-                cells.count.ravel().tolist(),
-                cells.may_add.ravel().tolist(),
-            )
-            handed_over = cells.handed_over.ravel().tolist()
-            at = [n for n in range(cells.codes.size) if known[n] >= 0]
-            for n, option in zip(at, cells.every(choices.reckoner, choices.parcels), strict=True):
-                if not handed_over[n]:
-                    continue
-                said = bits(option.reasons)
-                assert said & known[n] == known[n]
-                assert said & ~known[n] & ~may_add[n] == 0
-                if not unsure[n]:
-                    assert (said, len(option.reasons)) == (known[n], count[n])
+            own = LineCells.of(table, order, line, line.population, days)
+            found.append((own, choices.options_of(order, line, line.species, line.population, days)))
+    return choices, found
+
+
+def test_cells_say_of_each_option_what_it_says_of_itself_or_that_they_do_not_know(
+    cells: tuple[Choices, Cells],
+) -> None:
+    for own, options in cells[1]:
+        at = [n for n in range(own.codes.size) if own.codes.flat[n] >= 0]
+        for n, option in zip(at, options, strict=True):
+            said, known = bits(option.reasons), int(own.codes.flat[n])
+            if known & CLOSED_DAY:
+                continue
+            assert (said | SCARCITY) & known == known
+            assert said & ~known & ~int(own.may_add.flat[n]) == 0
+
+
+@pytest.mark.parametrize(("is_held", "is_to_look"), [(False, False), (True, False), (False, True)])
+def test_the_option_put_into_words_is_the_nearest_to_going(
+    cells: tuple[Choices, Cells], is_held: bool, is_to_look: bool
+) -> None:
+    choices, found = cells
+    rank = Standings.rank(is_held, is_to_look)
+    put, every = 0, 0
+    for own, options in found:
+        nearest = own.nearest(rank, choices.reckoner, choices.parcels)
+        open_ones = [option for option in options if not bits(option.reasons) & CLOSED_DAY]
+        if nearest is None or not open_ones:
+            continue
+        if not bits(nearest[1].reasons) & SCARCITY:
+            assert nearest[0] == rank(bits(nearest[1].reasons))
+            assert nearest[0] == min(rank(bits(option.reasons)) for option in open_ones)
+        put, every = put + len(own.said), every + len(options)
+    assert 0 < put < every / 3
