@@ -152,7 +152,8 @@ def _header_is_good(work: Work) -> bool:
     unknown: list[str] = []
     known = {column.casefold(): column for column in work.table.columns}
     for cell in cells:
-        name = cleaned(as_text(cell), keep_breaks=False)[0] if not isinstance(cell, BadSource) else cell.text
+        text = cell.text if isinstance(cell, BadSource) else "" if cell is None else as_text(cell)
+        name = cleaned(text, keep_breaks=False)[0]
         column = known.get(name.casefold()) or _by_its_former_name(work, number, name.casefold(), known)
         if not name or name.startswith("_"):
             if not name:

@@ -40,6 +40,10 @@ def bytes_of(path: Path, file: str) -> bytes:
         If the file cannot be opened or is too large.
     """
     try:
+        if not path.is_file() and not path.is_dir():
+            raise unreadable(
+                file, 0, "cannot-open", "is no file.", "Put a file of that name there, or nothing."
+            )
         if path.stat().st_size > MOST_BYTES:
             raise unreadable(
                 file, 0, "too-large", "is larger than 50 MB.", "Move old rows to another folder."
@@ -148,9 +152,11 @@ def _rows(
         except csv.Error as error:
             raise _quotes(file, number, str(error)) from None
         if not any(cell.strip() for cell in cells):
-            if lines.comment and width > 2 and lines.comment.count(separator) >= width - 1:
+            if _may_be_a_row(lines.comment, separator, width):
                 skipped.append(number)
             continue
+        if comments and cells[0].lstrip().startswith("# "):
+            continue  # a hint that a spreadsheet put quotes round, as it holds the separator
         kept += 1
         width = width or len(cells)
         if kept > MOST_ROWS + 1:
@@ -161,6 +167,14 @@ def _rows(
             text = f"has more than {MOST_COLUMNS} columns."
             raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
         yield number, list(cells)
+
+
+def _may_be_a_row(comment: str, separator: str, width: int) -> bool:
+    """May a line that begins with ``#`` be a row of the table: as long as one, or begun by a name such as
+    ``#D03``?
+    """
+    marks = comment.count(separator)
+    return width > 2 and (marks >= width - 1 or (marks > 0 and re.match(r"\s*#\w", comment) is not None))
 
 
 def _quotes(file: str, row: int, error: str) -> Unreadable:

@@ -79,7 +79,7 @@ def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
     for event, element in elements(archive, CONTENT, file):
         name = local_name(element.tag)
         if name == "table" and event == "start":
-            walk = _Walk()
+            walk = _Walk(file)
             found[attribute(element, "name") or ""] = walk
         elif walk is None:
             continue
@@ -97,7 +97,8 @@ def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
 class _Walk:
     """Where the scan of one sheet stands."""
 
-    def __init__(self) -> None:
+    def __init__(self, file: str) -> None:
+        self.file = file
         self.odd = Oddities()
         self.row = 1
         self.column = 0
@@ -107,16 +108,18 @@ class _Walk:
 
     def cell(self, element: Any) -> None:
         """Take in one cell, and the columns it repeats over."""
-        repeated = int(attribute(element, "number-columns-repeated") or 1)
+        repeated = self._count(element, "number-columns-repeated")
         kind = attribute(element, "value-type")
-        text = "".join(element.itertext()).strip()
+        text, is_plain = _text_of(element)
         if text or kind:
             self.filled = True
             self.last_column = max(self.last_column, self.column + repeated)
         if text or attribute(element, "formula"):
             for column in range(self.column, self.column + min(repeated, 200)):
                 self._judge(element, (self.row, column), kind, text)
-        spans = [int(attribute(element, f"number-{way}-spanned") or 1) for way in ("columns", "rows")]
+                if kind == "string" and not is_plain:
+                    self.odd.shown.setdefault((self.row, column), text)
+        spans = [self._count(element, f"number-{way}-spanned") for way in ("columns", "rows")]
         if max(spans) > 1:
             first = f"{column_letter(self.column)}{self.row}"
             last = f"{column_letter(self.column + spans[0] - 1)}{self.row + spans[1] - 1}"
@@ -133,9 +136,22 @@ class _Walk:
         elif kind == "float" and re.fullmatch(r"0[0-9]+", text):
             self.odd.shown[place] = text
 
+    def _count(self, element: Any, name: str) -> int:
+        """A number that an attribute holds, 1 where it is not there.
+
+        Raises
+        ------
+        Unreadable
+            If it is no number.
+        """
+        text = attribute(element, name) or "1"
+        if not re.fullmatch("[0-9]{1,9}", text):
+            raise no_workbook(self.file)
+        return int(text)
+
     def end_of_row(self, element: Any) -> None:
         """Count the row, and the rows it repeats over."""
-        repeated = int(attribute(element, "number-rows-repeated") or 1)
+        repeated = self._count(element, "number-rows-repeated")
         if self.filled and attribute(element, "visibility") in ("collapse", "filter"):
             self.odd.hidden_rows.extend(range(self.row, self.row + min(repeated, 1000)))
         if self.filled:
@@ -143,6 +159,41 @@ class _Walk:
         self.row += repeated
         self.column = 0
         self.filled = False
+
+
+#: What stands in a cell beside its text: comments, and how a word is spoken.
+_BESIDE_TEXT = ("annotation", "ruby-text")
+
+
+def _text_of(cell: Any) -> tuple[str, bool]:
+    """What a cell shows, and whether that is its text letter for letter as its paragraphs have it."""
+    parts: list[str] = []
+    odd = [0]
+    paragraphs = 0
+    for child in cell:
+        if local_name(child.tag) == "p":
+            parts += ["\n"] * (paragraphs > 0)
+            paragraphs += 1
+            _add_text(child, parts, odd)
+        elif local_name(child.tag) in _BESIDE_TEXT:
+            odd[0] += 1
+    return "".join(parts).strip(), not odd[0]
+
+
+def _add_text(element: Any, parts: list[str], odd: list[int]) -> None:
+    parts.append(element.text or "")
+    for child in element:
+        name = local_name(child.tag)
+        if name in _BESIDE_TEXT:
+            odd[0] += 1
+        elif name in ("tab", "line-break"):
+            odd[0] += 1
+            parts.append(" " if name == "tab" else "\n")
+        elif name == "s":
+            parts.append(" " * min(int(attribute(child, "c") or 1), 100))
+        else:
+            _add_text(child, parts, odd)
+        parts.append(child.tail or "")
 
 
 def _rows(data: bytes, title: str, file: str) -> Iterator[list[object]]:

@@ -96,7 +96,7 @@ def table_rows(
             and kept
             and isinstance(first, str)
             and is_comment(first)
-            and len(cells) > 2
+            and (len(cells) > 2 or (len(cells) > 1 and first.lstrip()[1:2].isalnum()))
         ):
             skipped.append(number)
         if first is None or (

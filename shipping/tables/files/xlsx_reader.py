@@ -17,6 +17,8 @@ from shipping.tables.files.workbook_zip import attribute, elements, local_name, 
 
 #: The last row that a sheet of this form can have.
 _LAST_ROW = 1_048_576
+#: How a character that XML cannot hold, or an escape itself, stands in a text of this form.
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _CELL = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 
 
@@ -169,4 +171,6 @@ def _value(cell: Any) -> object:
         ):
             return str(number).zfill(len(pattern))
         return number
+    if isinstance(value, str) and "_x" in value:
+        return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), value).replace("\r\n", "\n")
     return value

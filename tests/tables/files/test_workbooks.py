@@ -4,6 +4,7 @@ cells.
 
 from __future__ import annotations
 
+import os
 import shutil
 import zipfile
 from datetime import datetime, time
@@ -17,6 +18,7 @@ from tests.tables.shelves import (
     GOOD,
     TODAY,
     errors,
+    good_shelf,
     notices,
     ods_cell,
     ods_shelf,
@@ -241,4 +243,44 @@ def test_an_opendocument_cell_far_below_is_refused_before_it_is_unfolded(tmp_pat
     shelf = ods_shelf(tmp_path, {("boxes", 3, 9): f"{ods_cell(1.2)}{far}<table:table-row>{ods_cell('x')}"})
     assert errors(read_shelf(shelf, TODAY)) == [
         "shelf.ods[boxes]: has cells beyond row 200000 or column 200. Remove what is not part of the table."
+    ]
+
+
+def test_a_cell_of_ods_is_read_as_it_is_shown(tmp_path: Path) -> None:
+    """A tab parts words; a comment, and how a word is spoken, are no part of it."""
+    cells = {
+        ("orders", 2, 4): "<table:table-cell office:value-type='string'><office:annotation><text:p>7</text:p>"
+        "</office:annotation><text:p>Ida<text:tab/>Prøve</text:p></table:table-cell>",
+        (
+            "orders",
+            4,
+            4,
+        ): "<table:table-cell office:value-type='string'><text:p>Bo <text:ruby><text:ruby-base>"
+        "Eksempel</text:ruby-base><text:ruby-text>bo</text:ruby-text></text:ruby></text:p></table:table-cell>",
+    }
+    shelf = read(ods_shelf(tmp_path, cells))
+    assert order(shelf, "A1").address.addressee == "Ida Prøve"
+    assert order(shelf, "A2").address.addressee == "Bo Eksempel"
+
+
+def test_a_count_of_rows_that_is_no_number_is_a_broken_workbook(tmp_path: Path) -> None:
+    cell = "<table:table-cell table:number-columns-repeated='many'/>"
+    (said,) = errors(read_shelf(ods_shelf(tmp_path, {("orders", 2, 4): cell}), TODAY))
+    assert said.startswith("shelf.ods: cannot be read as a workbook.")
+
+
+def test_a_sheet_may_begin_in_column_b_and_hold_escaped_characters(tmp_path: Path) -> None:
+    book = workbook_of_good_tables()
+    book["orders"].insert_cols(1)
+    book["orders"]["E2"] = "Ida_x000D_\nPrøve"
+    shelf = read(xlsx_shelf(tmp_path, book))
+    assert order(shelf, "A1").address.addressee == "Ida Prøve"
+
+
+def test_what_is_no_file_does_not_hold_up_the_reading(tmp_path: Path) -> None:
+    folder = good_shelf(tmp_path)
+    (folder / "weather.csv").unlink()
+    os.mkfifo(folder / "weather.csv")
+    assert errors(read_shelf(folder, TODAY)) == [
+        "weather.csv: is no file. Put a file of that name there, or nothing."
     ]
