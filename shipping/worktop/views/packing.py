@@ -12,9 +12,9 @@ from urllib.parse import urlencode
 
 from flask import Flask, Response, abort, make_response, request
 
-from shipping.ledger import packing_day
-from shipping.ledger.entries import Entry, LineCount
+from shipping.ledger.entries import LineCount
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.packing_day import Done, pack, send
 from shipping.tables.cells import MOST_EGGS
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week
@@ -191,14 +191,12 @@ class PackingPage:
             stale = self._stale(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed")
             if stale is not None:
                 return self._tell(kept, stale[0], stale[1], stale[2], typed)
-            if unseen := lots_to_look_at(kept, self.worktop.shelf_state.readable_tables().known):
-                text = f"Not recorded: nobody has seen eyes in lot {', '.join(unseen)} yet. Look first."
-                return self._tell(kept, "", text, 409, typed)
             return self._record(kept, typed, lambda ledger: self._packed(ledger, name, wanted))
 
-    def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Entry:
+    def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Done:
         tables = self.worktop.shelf_state.readable_tables()
-        return packing_day.pack(ledger, tables.shelf, name, wanted, reckoner=tables.reckoner).entry
+        anyway = " ".join(request.form.get("anyway", "").split())
+        return pack(ledger, tables.shelf, name, wanted, anyway=anyway, reckoner=tables.reckoner)
 
     def send(self, name: str) -> Response:
         with self.worktop.shelf_state.lock:
@@ -213,7 +211,10 @@ class PackingPage:
             if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
                 said = f"Not recorded yet: {other_day(kept.parcel, on)} Say below when it was sent."
                 return self._tell(kept, "", said, 409)
-            return self._record(kept, None, lambda ledger: ledger.send(name, item=item, on=on))
+            return self._record(kept, None, lambda ledger: self._sent(ledger, name, item, on))
+
+    def _sent(self, ledger: Ledger, name: str, item: str, on: date) -> Done:
+        return send(ledger, self.worktop.shelf_state.readable_tables().shelf, name, on=on, item=item)
 
     def eyes(self, name: str) -> Response:
         """Writes the look that a parcel waits for: eyes show in its lot today."""
@@ -237,7 +238,7 @@ class PackingPage:
             if known is None or known.parcel != name:
                 return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
             counts = self._counts_recorded(kept) if kept.parcel.state == "packed" else None
-            return self._record(kept, counts, lambda ledger: ledger.undo(entry))
+            return self._record(kept, counts, lambda ledger: Done(ledger.undo(entry)))
 
     def _counts_recorded(self, kept: Kept) -> tuple[str, ...]:
         """What was recorded as packed, tube by tube, so that taking it back loses no count."""
@@ -266,17 +267,19 @@ class PackingPage:
             409,
         )
 
-    def _record(self, kept: Kept, counts: Sequence[str] | None, doing: Callable[[Ledger], Entry]) -> Response:
+    def _record(self, kept: Kept, counts: Sequence[str] | None, doing: Callable[[Ledger], Done]) -> Response:
         """Does it in the ledger, and tells what was recorded or why not."""
         try:
             with self.worktop.shelf_state.ledger() as ledger:
                 assert ledger is not None
-                entry = doing(ledger)
+                done = doing(ledger)
         except ShelfProblems as trouble:
             return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409, counts)
         now = self._kept(kept.name)
-        said = said_of(self.worktop.shelf_state.entries(), entry.seq)
-        return self._tell(now, said, "", 200, counts if now.parcel.state == "planned" else None, entry.seq)
+        said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *done.notes])
+        return self._tell(
+            now, said, "", 200, counts if now.parcel.state == "planned" else None, done.entry.seq
+        )
 
     def _typed(self, kept: Kept, step: str = "") -> tuple[str, ...]:
         """The tubes' counts as they stand in a form, after one step of a button (``3:-1``)."""

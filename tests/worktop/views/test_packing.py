@@ -190,7 +190,8 @@ def test_a_parcel_that_waits_for_a_look_is_packed_after_it_and_the_card_writes_i
     counts = {f"u{n}": count for n, count in enumerate(planned)}
     refused = desk.pack(name, **counts)
     assert refused.status_code == 409
-    assert "nobody has seen eyes in lot GA-13 yet" in said(refused)
+    assert "Nobody has seen eyes in lot GA-13 yet" in said(refused)
+    assert 'name="anyway"' in refused.text
     wrote = desk.post(f"/packing/{name}/eyes", lot="GA-13")
     assert "Written to inspections.csv" in said(wrote)
     assert "Look first" not in wrote.text
