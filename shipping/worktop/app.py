@@ -25,12 +25,26 @@ from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.packing import PackingPage
+from shipping.worktop.views.round import RoundPage
+from shipping.worktop.views.rows import RowsPage
 from shipping.worktop.views.rules import RulesPage
 from shipping.worktop.views.tablet import TabletPage
 from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
+
+_PAGES = (
+    RoundPage,
+    WeekPage,
+    PackingPage,
+    ArrivalsPage,
+    RowsPage,
+    LotsPage,
+    AskPage,
+    RulesPage,
+    TabletPage,
+)
 
 
 def make_app(
@@ -63,7 +77,7 @@ def make_app(
     app.jinja_env.globals["file_mark"] = _file_mark
     app.extensions["worktop"] = worktop
     _Door(worktop).add_to(app)
-    for page in (WeekPage, PackingPage, ArrivalsPage, LotsPage, AskPage, RulesPage, TabletPage):
+    for page in _PAGES:
         page(worktop).add_to(app)
     return app
 

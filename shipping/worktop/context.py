@@ -22,11 +22,15 @@ from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 
 #: The pages by their address and name, in the order of a day's work.
 PAGES = (
-    ("/", "Week"),
+    ("/", "The round"),
+    ("/week", "Week"),
     ("/packing", "Packing"),
     ("/arrivals", "Arrivals"),
+    ("/tables/orders", "Orders"),
     ("/lots", "Lots"),
     ("/rules", "Rules"),
+    ("/ask", "What if"),
+    ("/tables", "More"),
 )
 
 #: What was written is spoken on the next page; so many sayings are kept for it.

@@ -4,11 +4,17 @@ is not written.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from shipping.ledger.whole_shelf import read_whole_shelf
-from shipping.tables.editing.row_writer import Written, append_row, refuse_a_workbook
+from shipping.tables.editing.row_writer import (
+    Written,
+    append_row,
+    change_row,
+    refuse_a_workbook,
+    take_row_back,
+)
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
 from shipping.worktop.shelf_state import ShelfState
@@ -20,30 +26,50 @@ def add_checked_row(
 ) -> tuple[Written, tuple[Problem, ...]]:
     """What was written, and what the checks now say of one lot without stopping the rest.
 
-    The row is tried on a copy of the tables first. The table keeps its format and comments, and a copy is
-    made of it.
-
     Raises
     ------
     ShelfProblems
         If the row makes a mistake that was not there before, or the table cannot be written to; nothing is
         written then.
     """
+    header = TABLE_BY_NAME[table].columns
+    refuse_a_workbook(shelf_state.folder, table, cells)
+    return _tried_first(shelf_state, table, lambda path: append_row(path, cells, header))
+
+
+def change_checked_row(
+    shelf_state: ShelfState, table: str, row: int, cells: Mapping[str, str], was: Mapping[str, str]
+) -> tuple[Written, tuple[Problem, ...]]:
+    """As `add_checked_row`, for cells of a row that is there; ``was`` is what they said when read."""
+    refuse_a_workbook(shelf_state.folder, table, cells)
+    return _tried_first(shelf_state, table, lambda path: change_row(path, row, cells, was))
+
+
+def take_checked_row_back(
+    shelf_state: ShelfState, table: str, row: int, was: Mapping[str, str]
+) -> tuple[Written, tuple[Problem, ...]]:
+    """As `add_checked_row`, for a row that becomes a comment."""
+    refuse_a_workbook(shelf_state.folder, table, {})
+    return _tried_first(shelf_state, table, lambda path: take_row_back(path, row, was))
+
+
+def _tried_first(
+    shelf_state: ShelfState, table: str, write: Callable[[Path], Written]
+) -> tuple[Written, tuple[Problem, ...]]:
+    """The change is tried on a copy of the tables; a mistake that was not there before refuses it."""
     with shelf_state.lock:
-        header = TABLE_BY_NAME[table].columns
-        refuse_a_workbook(shelf_state.folder, table, cells)
-        before = {str(problem) for problem in shelf_state.tables().shelf.notices}
-        with (
-            shelf_state.ledger() as ledger,
-            trial_copy(shelf_state.folder, ledger) as trial,
-        ):
-            append_row(trial / f"{table}.csv", cells, header)
+        try:
+            before = {str(problem) for problem in shelf_state.tables().shelf.notices}
+        except ShelfProblems as broken:
+            before = {str(problem) for problem in broken.problems}
+        with shelf_state.ledger() as ledger, trial_copy(shelf_state.folder, ledger) as trial:
+            write(trial / f"{table}.csv")
             reading = read_whole_shelf(trial, shelf_state.today_of())
         new = [problem for problem in reading.problems if str(problem) not in before]
         errors = tuple(problem for problem in new if problem.level is Level.ERROR)
-        if errors or reading.shelf is None:
-            raise ShelfProblems(errors or reading.problems)
-        written = append_row(shelf_state.folder / f"{table}.csv", cells, header)
+        if errors:
+            raise ShelfProblems(errors)
+        written = write(shelf_state.folder / f"{table}.csv")
     return written, tuple(problem for problem in new if problem.level is Level.LOT)
 
 

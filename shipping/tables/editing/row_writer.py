@@ -97,6 +97,41 @@ def change_row(
         return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
 
 
+def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Written:
+    """The file with one row made a comment that still says what it said, so that all other rows keep their
+    numbers.
+
+    ``was``: what cells of that row must still say.
+
+    Raises
+    ------
+    ShelfProblems
+        As `change_row`.
+    """
+    with _one_at_a_time:
+        data, form = _opened(path, {}, row_number)
+        record = next(
+            (
+                one
+                for one in form.records
+                if one.number == row_number and one.cells and not form.is_blank(one)
+            ),
+            None,
+        )
+        if record is None or record.number <= form.header.number:
+            text, mend = "is no row of the table.", "Read the table again and name another row."
+            raise _refused(path, row_number, "no-row", text, mend)
+        for column, value in was.items():
+            if _cell_of(form, record, column) != value:
+                text = f"no longer says '{value}'; nothing was changed."
+                raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
+        cells = [(name, _cell_of(form, record, name)) for name in form.names if name]
+        told = " | ".join(f"{name} {value}" for name, value in cells if value)
+        comment = "# taken back: " + " ".join(told.split())
+        text = form.text[: record.cells[0][0]] + comment + form.text[record.end :]
+        return _written(path, form, text, row_number, data, is_gone=True)
+
+
 def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> None:
     """Nothing where the table is a CSV file, or nowhere.
 
@@ -189,9 +224,11 @@ def _cell_of(form: CsvForm, record: Record, column: str) -> str:
     return cleaned(value_of(form.text[start:end]), keep_breaks=True)[0]
 
 
-def _written(path: Path, form: CsvForm, text: str, row: int, before: bytes | None) -> Written:
+def _written(
+    path: Path, form: CsvForm, text: str, row: int, before: bytes | None, is_gone: bool = False
+) -> Written:
     """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
-    _surely_one_row_differs(path, form, text, row)
+    _surely_one_row_differs(path, form, text, row, is_gone)
     try:
         target = path.resolve()
         copy = _copied(path, before) if before is not None else None
@@ -220,11 +257,13 @@ def _written(path: Path, form: CsvForm, text: str, row: int, before: bytes | Non
     return Written(path, row, copy)
 
 
-def _surely_one_row_differs(path: Path, form: CsvForm, text: str, row: int) -> None:
-    """Reads both texts as the program will: every other row is the same, and that row is there."""
+def _surely_one_row_differs(path: Path, form: CsvForm, text: str, row: int, is_gone: bool = False) -> None:
+    """Reads both texts as the program will: every other row is the same, and that row is there (or gone)."""
     before = {number: cells for number, cells in sheet_from_text(form.text, path.name).rows if number != row}
     after = dict(sheet_from_text(text, path.name).rows)
-    if row not in after or {number: cells for number, cells in after.items() if number != row} != before:
+    if (row not in after) != is_gone or {
+        number: cells for number, cells in after.items() if number != row
+    } != before:
         raise RuntimeError(f"writing row {row} of {path.name} would have changed other rows")
 
 

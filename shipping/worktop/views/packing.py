@@ -227,6 +227,8 @@ class PackingPage:
                 written, _ = add_checked_row(self.worktop.shelf_state, "inspections", cells)
             except ShelfProblems as trouble:
                 return self._tell(kept, "", f"Not written: {plain_problems(trouble)}", 409)
+            if request.form.get("after") == "/":
+                return self.worktop.told_at("/", tables_folder_words(written))
             return self._tell(kept, tables_folder_words(written), "", 200)
 
     def undo(self, name: str) -> Response:

@@ -30,7 +30,7 @@ class WeekPage:
         self.timeline = TimelineMaker(worktop.shelf_state)
 
     def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/", "week", self.show)
+        app.add_url_rule("/week", "week", self.show)
         app.add_url_rule("/plan", "plan", self.plan)
         app.add_url_rule("/plan/keep", "keep", self.keep, methods=["POST"])
         app.add_url_rule("/lots.svg", "timeline", self.picture)
@@ -132,7 +132,7 @@ class WeekPage:
                 entry = ledger.keep_plan(facts, tables.counted, placed)
         except ShelfProblems as trouble:
             return self._plan_page(week, found, f"Not kept. {plain_problems(trouble)}", 409)
-        return go_to(f"/?week={week}&done={entry.seq}")
+        return go_to(f"/week?week={week}&done={entry.seq}")
 
     def picture(self) -> Response:
         """The timeline of the lots, the same drawing as on paper."""

@@ -1,0 +1,178 @@
+"""What this day needs, in its order: tables and kept parcels in; what a hand has to do, and where it is done,
+out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.restrictions import rules_needed
+from shipping.questions.rule_report import rule_report
+from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
+
+if TYPE_CHECKING:
+    from shipping.tables.shelf import Shelf
+
+#: A rule that grows too old within so many days is said, and so are eggs that hatch unsold within so many.
+SOON_D = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing to do: what it is about, why, where it is done, and on which button that is."""
+
+    about: str
+    why: str
+    button: str
+    address: str
+    urgent: bool = False
+    post_to: str = ""
+    cells: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the round: its name in the plural and the things to do in it."""
+
+    key: str
+    one: str
+    many: str
+    tasks: tuple[Task, ...]
+
+    @property
+    def words(self) -> str:
+        return f"{len(self.tasks)} {self.one if len(self.tasks) == 1 else self.many}"
+
+
+def steps_of_the_day(
+    shelf: Shelf, left: Shelf, kept: Sequence[Kept], is_planned: bool, hide_names: bool
+) -> tuple[Step, ...]:
+    """The steps that have anything to do, in the order of the day; none where the day's work is done.
+
+    ``shelf`` are the tables, ``left`` the same as the ledger leaves them.
+    """
+    today = shelf.today
+    every = (
+        Step("answers", "answer owed", "answers owed", tuple(_answers(shelf))),
+        Step("looks", "lot to look at", "lots to look at", tuple(_looks(left, kept))),
+        Step("paid", "order to be paid", "orders to be paid", tuple(_payments(left, hide_names))),
+        Step("plan", "week to plan", "weeks to plan", tuple(_planning(left, is_planned))),
+        Step(
+            "pack", "parcel to pack", "parcels to pack", tuple(_parcels(kept, "planned", today, hide_names))
+        ),
+        Step("send", "parcel to send", "parcels to send", tuple(_parcels(kept, "packed", today, hide_names))),
+        Step("reports", "report due", "reports due", tuple(_reports(kept, today, hide_names))),
+        Step("stale", "rule that grows old", "rules that grow old", tuple(_ageing(shelf))),
+        Step("unsold", "lot that hatches unsold", "lots that hatch unsold", tuple(_unsold(left))),
+    )
+    return tuple(step for step in every if step.tasks)
+
+
+def _answers(shelf: Shelf) -> Iterator[Task]:
+    """Rules nobody has looked up, and operators who have not said yes."""
+    from shipping.worktop.views.rules import rule_card
+
+    for needed in rules_needed(shelf):
+        card = rule_card(needed, shelf)
+        why = f"{card.what} Ask {needed.ask}. Waiting for it: {', '.join(needed.orders)}."
+        yield Task(f"{card.country}: {card.fish}", why, "Write the answer", f"/rules#h-{card.id}")
+    wanted = {order.country for order in shelf.orders}
+    asked: set[str] = set()
+    for row in shelf.services:
+        if row.live_eggs != "yes" and row.service not in asked and wanted:
+            asked.add(row.service)
+            said = "has said no" if row.live_eggs == "no" else "has not said whether live eggs may travel"
+            if row.live_eggs == "no":
+                continue
+            why = f"Its operator {said}. Ask in writing, and write down who answered and when."
+            yield Task(row.service, why, "Write the answer", f"/tables/services/{row.at.row}")
+
+
+def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
+    waiting = {
+        lot: one.name
+        for one in reversed(kept)
+        if one.parcel.state == "planned"
+        for lot in lots_to_look_at(one, left)
+    }
+    found: list[tuple[int, Task]] = []
+    for lot in left.lots:
+        forecast = lot_forecast(left, lot.lot)
+        doubts = forecast.doubts(left.today)
+        fish = fish_name(lot.species, lot.population, left)
+        address = f"/lots?at={lot.lot}#h-{lot.lot}"
+        if doubts:
+            found.append((0, Task(f"{lot.lot}: {fish}", doubts[0].text, "Write a look", address, True)))
+        elif lot.lot in waiting:
+            why = f"Parcel {waiting[lot.lot]} counts on eyes that nobody has seen yet."
+            cells = (("lot", lot.lot),)
+            path = f"/packing/{waiting[lot.lot]}/eyes"
+            found.append((1, Task(f"{lot.lot}: {fish}", why, "Eyes show", address, False, path, cells)))
+    yield from (task for _, task in sorted(found, key=lambda one: one[0]))
+
+
+def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
+    for order in left.orders:
+        if not all(line.paid for line in order.lines):
+            name = HIDDEN if hide_names else order.address.addressee
+            eggs = sum(line.eggs for line in order.lines)
+            why = f"{eggs} eggs wait for the money."
+            yield Task(f"{order.order}: {name}", why, "It is paid", "", False, f"/orders/{order.order}/paid")
+
+
+def _planning(left: Shelf, is_planned: bool) -> Iterator[Task]:
+    if not is_planned and left.orders and left.lots:
+        why = "No plan of this week is kept; nothing is packed before."
+        yield Task("This week", why, "See the plan", "/plan")
+
+
+def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) -> Iterator[Task]:
+    """Parcels whose day has come; those past their day first."""
+    for one in in_packing_order(kept):
+        parcel = one.parcel
+        if parcel.state != state or parcel.dispatch_on > today:
+            continue
+        name = HIDDEN if hide_names else one.addressee
+        late = parcel.dispatch_on < today
+        why = f"{parcel.service} to {parcel.to}" + (f"; was due on {parcel.dispatch_on}" if late else "")
+        button = "Pack" if state == "planned" else "Send"
+        yield Task(f"{one.number} {name}", why, button, f"/packing?at={one.name}#h-{one.name}", late)
+
+
+def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Task]:
+    for one in kept:
+        parcel = one.parcel
+        if parcel.state == "sent" and parcel.p95 is not None and today > parcel.p95:
+            name = HIDDEN if hide_names else one.addressee
+            why = f"Should have come by {parcel.p95}; nothing was heard."
+            yield Task(f"{one.name} {name}", why, "Write the report", f"/arrivals?at={one.name}#h-{one.name}")
+
+
+def _ageing(shelf: Shelf) -> Iterator[Task]:
+    """Rules for the orders in hand that hold now, and will be too old within a week."""
+    limit = shelf.settings.plan.rule_age_days
+    countries = {order.country for order in shelf.orders}
+    for rule, age, stale in rule_report(shelf, None, None).rows:
+        is_wanted = bool(countries & {place.partition("-")[0] for place in rule.to.split()})
+        if not stale and age + SOON_D > limit and is_wanted:
+            why = f"Looked up {age} days ago; after {limit} it holds parcels back. Look it up again."
+            address = f"/tables/rules/{rule.at.row}" if rule.at.file.endswith(".csv") else "/rules"
+            yield Task(f"{rule.to}: {rule.taxon}", why, "Date it again", address)
+
+
+def _unsold(left: Shelf) -> Iterator[Task]:
+    last = left.today + timedelta(days=SOON_D)
+    found = []
+    for lot in left.lots:
+        forecast = lot_forecast(left, lot.lot)
+        half = forecast.day_hatched(0.5)
+        free = forecast.free_on(left.today)
+        if half and half <= last and free > 0 and not forecast.doubts(left.today) and not lot.kept_damp:
+            fish = fish_name(lot.species, lot.population, left)
+            why = f"{free} eggs free; half will have hatched by {half:%a} {half.day} {half:%b}."
+            found.append((half, lot.lot, Task(f"{lot.lot}: {fish}", why, "Offer it", "/offer")))
+    yield from (task for _, _, task in sorted(found, key=lambda one: one[:2]))

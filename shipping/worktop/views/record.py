@@ -1,0 +1,304 @@
+"""The pages of the record: what the ledger holds in; history, claims, what it taught, copies and erasing out."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from flask import Flask, Response, abort, make_response, request
+
+from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.guards import entry_to_undo
+from shipping.ledger.history import told
+from shipping.ledger.ledger import Ledger
+from shipping.tables.rows.lots import STAGES
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
+from shipping.worktop.parcel_cards import count_from
+
+if TYPE_CHECKING:
+    from shipping.ledger.claims.claims import Case
+    from shipping.learning.outcomes import Outcome
+    from shipping.tables.shelf import Shelf
+
+#: The newest entries are listed; any other is found by its number.
+MOST_ENTRIES = 60
+
+
+class RecordPage:
+    """What was recorded, and what follows from it."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/history", "history", self.history)
+        app.add_url_rule("/history/<int:entry>/undo", "undo_entry", self.undo, methods=["POST"])
+        app.add_url_rule("/parcels/<name>/drop", "drop", self.drop, methods=["POST"])
+        app.add_url_rule("/claims", "claims", self.claims)
+        app.add_url_rule("/claims/<name>/<order>/<int:line>", "settle", self.settle, methods=["POST"])
+        app.add_url_rule("/taught", "taught", self.taught)
+        app.add_url_rule("/taught/keep", "keep_taught", self.keep_taught, methods=["POST"])
+        app.add_url_rule("/copy", "copy", self.copy)
+        app.add_url_rule("/copy/ledger.sqlite", "copy_file", self.copy_file)
+        app.add_url_rule("/erase", "erase", self.erase, methods=["POST"])
+        app.add_url_rule("/buy", "buy", self.buy)
+        app.add_url_rule("/buy", "bought", self.bought, methods=["POST"])
+
+    # -- history
+    # ------------------------------------------------------------------------------------------------
+
+    def history(self) -> Response:
+        entries = self.worktop.shelf_state.entries()
+        find = " ".join(request.args.get("find", "").split())
+        every = [one for one in reversed(told(entries)) if not find or find.casefold() in _line(one).casefold()]
+        shown = every[:MOST_ENTRIES]
+        back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
+        return self.worktop.page("history.html", shown=shown, every=len(every), back=back, find=find)
+
+    def undo(self, entry: int) -> Response:
+        return self._recorded("/history", lambda ledger: ledger.undo(entry))
+
+    def drop(self, name: str) -> Response:
+        note = " ".join(request.form.get("note", "").split())
+        if trouble := self.worktop.too_long(note=500):
+            return self.worktop.told_at("/week", f"Not recorded: {trouble}")
+        return self._recorded("/week", lambda ledger: ledger.drop(name, note))
+
+    def _recorded(self, address: str, doing: Callable[[Ledger], Entry]) -> Response:
+        """Does it, and says what was recorded, or why not, on a page."""
+        try:
+            with self.worktop.shelf_state.ledger() as ledger:
+                if ledger is None:
+                    abort(404)
+                entry = doing(ledger)
+        except ShelfProblems as trouble:
+            return self.worktop.told_at(address, f"Not recorded: {plain_problems(trouble)}")
+        return self.worktop.told_at(address, said_of(self.worktop.shelf_state.entries(), entry.seq))
+
+    # -- claims
+    # -------------------------------------------------------------------------------------------------
+
+    def _cases(self) -> tuple[Case, ...]:
+        from shipping.ledger.claims.claims import cases
+
+        shelf = self.worktop.shelf_state.readable_tables().shelf
+        with self.worktop.shelf_state.ledger() as ledger:
+            return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
+
+    def claims(self) -> Response:
+        from shipping.ledger.claims.claims import CLAIMS, ENDINGS
+
+        with self.worktop.shelf_state.ledger() as ledger:
+            sent = [one for one in ledger.parcels() if one.state in ("sent", "arrived", "lost")] if ledger else []
+        lines = [(one.parcel, line.order, line.line) for one in sent for line in one.lines]
+        return self.worktop.page(
+            "claims.html", cases=self._cases(), about=CLAIMS, endings=ENDINGS, lines=lines
+        )
+
+    def settle(self, name: str, order: str, line: int) -> Response:
+        """Opens a claim, or settles one: the same entries as the command's."""
+        from shipping.ledger.claims.claims import CLAIMS, ENDINGS, settlement
+
+        about, ending = request.form.get("about", ""), request.form.get("how", "")
+        note = " ".join(request.form.get("note", "").split())
+        eggs = count_from(request.form.get("eggs", "") or "0")
+        if (about and about not in CLAIMS) or (ending and ending not in ENDINGS) or eggs is None:
+            return self.worktop.told_at("/claims", "Not recorded: choose what it is about, and how it ends.")
+        if trouble := self.worktop.too_long(note=500, amount=20):
+            return self.worktop.told_at("/claims", f"Not recorded: {trouble}")
+        case = next(
+            (one for one in self._cases() if (one.parcel, one.order, one.line) == (name, order, line)), None
+        )
+
+        def doing(ledger: Ledger) -> Entry:
+            done = settlement(case, about, ending, eggs or 0, request.form.get("amount", "")) if ending else None
+            entry: Entry | None = None
+            if about or case is None or case.state != "open":
+                meant = about or (case.about[0] if case and case.about else "short")
+                entry = ledger.open_claim(name, (order, line), meant, note)
+            if done is not None:
+                entry = ledger.settle_claim(
+                    name, (order, line), ending, eggs=done.eggs, amount=done.amount, note=note
+                )
+            assert entry is not None
+            return entry
+
+        return self._recorded("/claims", doing)
+
+    # -- what it taught
+    # ------------------------------------------------------------------------------------------------
+
+    def _outcomes(self) -> tuple[Shelf, tuple[Outcome, ...]]:
+        from shipping.learning.bought_outcomes import bought_outcomes
+        from shipping.learning.outcomes import outcomes
+
+        shelf = self.worktop.shelf_state.tables().shelf
+        with self.worktop.shelf_state.ledger() as ledger:
+            if ledger is None:
+                return shelf, ()
+            found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
+            return replace(shelf, packed=ledger.packed_by_lot()), found
+
+    def taught(self) -> Response:
+        from shipping.learning.calibration import calibration_lines
+        from shipping.learning.lesson import learn
+        from shipping.learning.score import scores
+
+        shelf, found = self._outcomes()
+        lesson = learn(shelf, found)
+        lines = list(calibration_lines(scores(found))) if found else []
+        return self.worktop.page("taught.html", lesson=lesson, lines=lines)
+
+    def keep_taught(self) -> Response:
+        from shipping.learning.learned_table import add_rates
+        from shipping.learning.lesson import learn
+
+        shelf, found = self._outcomes()
+        try:
+            path, gained = add_rates(self.worktop.shelf_state.folder, learn(shelf, found).rows(self.worktop.today))
+        except ShelfProblems as trouble:
+            return self.worktop.told_at("/taught", f"Not kept: {plain_problems(trouble)}")
+        return self.worktop.told_at("/taught", f"Added {gained} rows to {path.name}.")
+
+    # -- copies and erasing
+    # ---------------------------------------------------------------------------------------------------
+
+    def copy(self) -> Response:
+        return self.worktop.page("copy.html", is_kept=bool(self.worktop.shelf_state.entries()))
+
+    def copy_file(self) -> Response:
+        with self.worktop.shelf_state.ledger() as ledger, tempfile.TemporaryDirectory() as place:
+            if ledger is None:
+                abort(404)
+            content = ledger.copy(Path(place) / "ledger.sqlite").read_bytes()
+        answer = make_response(content)
+        answer.headers["Content-Type"] = "application/vnd.sqlite3"
+        name = f"ledger-{self.worktop.today.isoformat()}.sqlite"
+        answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+        return answer
+
+    def erase(self) -> Response:
+        buyer = request.form.get("buyer", "").strip()
+        if trouble := self.worktop.too_long(buyer=200):
+            return self.worktop.told_at("/copy", f"Not erased: {trouble}")
+        try:
+            with self.worktop.shelf_state.ledger() as ledger:
+                if ledger is None:
+                    abort(404)
+                erased = ledger.erase(buyer)
+        except ShelfProblems as trouble:
+            return self.worktop.told_at("/copy", f"Not erased: {plain_problems(trouble)}")
+        left = (*erased.copies_left, *erased.papers_left)
+        said = (
+            f"Erased from {erased.parts} parts of entries, {len(erased.copies)} copies and {len(erased.papers)}"
+            " papers. Papers on paper, your order tables and copies elsewhere are yours to clear."
+        )
+        return self.worktop.told_at("/copy", said + (f" Remove by hand: {', '.join(left)}." if left else ""))
+
+    # -- eggs bought in
+    # ---------------------------------------------------------------------------------------------------
+
+    def buy(self, trouble: str = "", status: int = 200) -> Response:
+        shelf = self.worktop.shelf_state.tables().shelf
+        return self.worktop.page(
+            "buy.html",
+            status,
+            species=sorted(shelf.species),
+            services=sorted({row.service for row in shelf.services}),
+            packings=sorted(shelf.packing_by_name),
+            stages=STAGES,
+            typed=request.form,
+            trouble=trouble,
+        )
+
+    def bought(self) -> Response:
+        from shipping.ledger.whole_shelf import problems_of_lot
+
+        shelf_state = self.worktop.shelf_state
+        try:
+            body = self._bought_typed()
+            if problems := problems_of_lot(shelf_state.folder, self.worktop.today, body):
+                raise ShelfProblems(problems)
+            with shelf_state.ledger(create=True) as ledger:
+                assert ledger is not None
+                entry = ledger.buy(body, shelf_state.tables().shelf)
+        except ShelfProblems as trouble:
+            return self.buy(f"Not recorded: {plain_problems(trouble)}", 422)
+        except ValueError as wrong:
+            return self.buy(f"Not recorded: {wrong}", 422)
+        said = said_of(shelf_state.entries(), entry.seq)
+        return self.worktop.told_at(f"/lots?at={body.lot}", said, f"h-{body.lot}")
+
+    def _bought_typed(self) -> Bought:
+        """The eggs of the form.
+
+        Raises
+        ------
+        ValueError
+            If a count, a day or a warmth cannot be read; it says which.
+        """
+        form = request.form
+        if trouble := self.worktop.too_long(note=500, from_whom=200, lot=60, population=100):
+            raise ValueError(trouble)
+        try:
+            kept_at = float(form.get("kept_at_c", "").replace(",", "."))
+        except ValueError:
+            raise ValueError("say at how many °C the eggs are kept, such as 21.") from None
+        arrived = _day("arrived_on") or self.worktop.today
+        first = _day("laid_from")
+        if first is None:
+            raise ValueError("say from which day on they may have been laid, such as 2026-11-20.")
+        return Bought(
+            lot=form.get("lot", "").strip(),
+            arrived_on=arrived,
+            sent=_count("sent"),
+            alive=_count("alive"),
+            species=form.get("species", ""),
+            population=form.get("population", "").strip(),
+            laid_from=first,
+            laid_to=_day("laid_to") or first,
+            medium=form.get("medium", ""),
+            kept_at_c=kept_at,
+            stage=form.get("stage", ""),
+            posted_on=_day("posted_on"),
+            dead=_count("dead") if form.get("dead", "").strip() else None,
+            origin=form.get("origin", "").strip().upper(),
+            service=form.get("service", ""),
+            packing=form.get("packing", ""),
+            from_whom=form.get("from_whom", "").strip(),
+            note=" ".join(form.get("note", "").split()),
+        )
+
+
+def _count(name: str) -> int:
+    count = count_from(request.form.get(name, ""))
+    if count is None:
+        raise ValueError(f"{name} is no count of eggs. Write digits only.")
+    return count
+
+
+def _day(name: str) -> date | None:
+    text = request.form.get(name, "").strip()
+    day = day_from(text)
+    if text and day is None:
+        raise ValueError(f"{text} is not a day. Write it as 2026-11-30.")
+    return day
+
+
+def _line(one: object) -> str:
+    return f"{getattr(one, 'entry', '')} {getattr(one, 'parcel', '')} {getattr(one, 'text', '')}"
+
+
+def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:
+    """Does nothing rest on an entry, so that it may be taken back?"""
+    try:
+        entry_to_undo(entries, entry)
+    except LedgerError:
+        return False
+    return True

@@ -1,0 +1,42 @@
+"""The page that opens: the tables and the ledger in, what this day needs, in its order, out."""
+
+from __future__ import annotations
+
+from flask import Flask, Response
+
+from shipping.ledger.planning_again import shelf_left
+from shipping.week.objective import default_week
+from shipping.worktop.context import Worktop
+from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
+from shipping.worktop.round import steps_of_the_day
+
+
+class RoundPage:
+    """One screen: what is to be done today, each thing with the control that does it."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/", "round", self.show)
+
+    def show(self) -> Response:
+        shelf_state = self.worktop.shelf_state
+        tables = shelf_state.readable_tables()
+        with shelf_state.ledger() as ledger:
+            left = shelf_left(tables.shelf, ledger)
+        week = default_week(tables.shelf)
+        steps = steps_of_the_day(
+            tables.shelf,
+            left,
+            kept_parcels_now(shelf_state),
+            last_plan_kept(shelf_state.entries(), week) is not None,
+            self.worktop.hide_names,
+        )
+        return self.worktop.page(
+            "round.html",
+            steps=steps,
+            week=week,
+            left_out=tables.left_out,
+            is_new=not tables.shelf.lots and not tables.shelf.orders,
+        )

@@ -1,0 +1,288 @@
+"""The pages of the breeder's tables: rows as they stand; a row added, changed or taken back, out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Flask, Response, abort, request
+
+from shipping.tables.editing.starter import Column
+from shipping.words.problems import Problem, ShelfProblems
+from shipping.worktop.context import Worktop, plain_problems
+from shipping.worktop.order_text import order_from_text
+from shipping.worktop.sheets import (
+    SHEET_BY_TABLE,
+    SHEETS,
+    RowAsTyped,
+    SheetWords,
+    columns_first,
+    label_of,
+    rows_as_typed,
+)
+from shipping.worktop.table_row import (
+    add_checked_row,
+    change_checked_row,
+    is_in_workbook,
+    tables_folder_words,
+    take_checked_row_back,
+)
+
+#: A cell is no longer, and so many rows are listed unless one looks for some.
+LONGEST_CELL = 2000
+MOST_ROWS = 60
+
+
+class RowsPage:
+    """Every table of the shelf, row by row, in the trade's words."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/tables", "tables", self.index)
+        app.add_url_rule("/tables/<table>", "rows", self.show)
+        app.add_url_rule("/tables/<table>/new", "new_row", self.new)
+        app.add_url_rule("/tables/<table>/new", "add_row", self.add, methods=["POST"])
+        app.add_url_rule("/tables/<table>/<int:row>", "row", self.row)
+        app.add_url_rule("/tables/<table>/<int:row>", "change_row", self.change, methods=["POST"])
+        app.add_url_rule("/tables/<table>/<int:row>/back", "take_row_back", self.back, methods=["POST"])
+        app.add_url_rule("/orders/paste", "paste", self.paste, methods=["POST"])
+        app.add_url_rule("/orders/<order>/paid", "paid", self.paid, methods=["POST"])
+
+    def index(self) -> Response:
+        return self.worktop.page("tables.html", sheets=SHEETS)
+
+    def show(self, table: str) -> Response:
+        words = _words(table)
+        rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
+        find = " ".join(request.args.get("find", "").split())
+        wanted = [
+            row
+            for row in rows
+            if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
+        ]
+        wanted = wanted if find else wanted[-MOST_ROWS:]
+        return self.worktop.page(
+            "rows.html",
+            words=words,
+            rows=[self._listed(words, row) for row in reversed(wanted)],
+            every=len(rows),
+            find=find,
+            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
+            needs=self._needs() if table == "orders" else {},
+        )
+
+    def _listed(self, words: SheetWords, row: RowAsTyped) -> dict[str, Any]:
+        parts = [row.cells.get(name, "") for name in words.titles]
+        if self.worktop.hide_names and words.table == "orders":
+            parts[1] = ""
+        return {
+            "row": row.row,
+            "title": parts[0],
+            "rest": ", ".join(part for part in parts[1:] if part),
+            "cells": row.cells,
+        }
+
+    def _needs(self) -> dict[str, str]:
+        """What each order needs to go, as one sentence, where the plan of now knows it already."""
+        from shipping.week.objective import default_week
+        from shipping.worktop.days import listed_lines
+
+        try:
+            shelf = self.worktop.shelf_state.tables().shelf
+            planned = self.worktop.planner.ask(default_week(shelf))
+        except ShelfProblems:
+            return {}
+        if planned is None:
+            return {}
+        facts: Mapping[str, Any] = planned.plan.as_json()
+        found: dict[str, str] = {}
+        for line in listed_lines(facts["lines_out"], shelf, frozenset()):
+            first = next(((text, step) for _, text, step, _ in line.reasons), None)
+            if first:
+                found.setdefault(line.order, " ".join(part for part in first if part))
+        for parcel in facts["parcels"]:
+            for one in parcel["lines"]:
+                found.setdefault(one["order"], f"Goes with the plan on {parcel['dispatch_on']}.")
+        return found
+
+    def new(self, table: str) -> Response:
+        typed = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
+        return self._form(_words(table), None, typed, "")
+
+    def row(self, table: str, row: int) -> Response:
+        words = _words(table)
+        return self._form(words, self._row(words, row), {}, "")
+
+    def _row(self, words: SheetWords, number: int) -> RowAsTyped:
+        rows = rows_as_typed(self.worktop.shelf_state.folder / f"{words.table}.csv")
+        found = next((row for row in rows if row.row == number), None)
+        if found is None:
+            abort(404)
+        return found
+
+    def _form(
+        self,
+        words: SheetWords,
+        row: RowAsTyped | None,
+        typed: Mapping[str, str],
+        trouble: str,
+        status: int = 200,
+    ) -> Response:
+        first, more = columns_first(words)
+        there = {**(row.cells if row else {}), **typed}
+        return self.worktop.page(
+            "row.html",
+            status,
+            words=words,
+            row=row,
+            first=[self._field(words, column, there) for column in first],
+            more=[self._field(words, column, there) for column in more],
+            trouble=trouble,
+            wrong=frozenset(name for name in there if f"{name}:" in trouble),
+            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, words.table),
+        )
+
+    def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
+        value = there.get(column.name, "")
+        if not there and column.kind == "day" and column.required:
+            value = self.worktop.today.isoformat()
+        choices = list(column.words) or self._choices(words, column.name)
+        return {
+            "name": column.name,
+            "label": label_of(column.name),
+            "value": value,
+            "choices": choices,
+            "free": not column.words,
+            "kind": column.kind,
+            "needed": column.required,
+            "hint": column.hint,
+        }
+
+    def _choices(self, words: SheetWords, column: str) -> list[str]:
+        """What a cell may name of another table, where it can be read."""
+        table = {"species": "species", "lot": "lots", "service": "services", "box": "boxes"}.get(column)
+        if table is None or table == words.table:
+            return []
+        try:
+            rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
+        except ShelfProblems:
+            return []
+        return list(dict.fromkeys(row.cells.get(column, "") for row in rows if row.cells.get(column)))
+
+    def _typed(self, words: SheetWords) -> dict[str, str]:
+        """The cells of a form; blank ones too.
+
+        Raises
+        ------
+        ShelfProblems
+            If a cell is too long: none is cut.
+        """
+        first, more = columns_first(words)
+        cells = {
+            column.name: request.form.get(column.name, "").replace("\r\n", "\n").strip()
+            for column in (*first, *more)
+            if column.name in request.form
+        }
+        for name, value in cells.items():
+            if len(value) > LONGEST_CELL:
+                raise _too_long(label_of(name), len(value))
+        return cells
+
+    def add(self, table: str) -> Response:
+        words = _words(table)
+        try:
+            cells = self._typed(words)
+            written, warnings = add_checked_row(self.worktop.shelf_state, table, cells)
+        except ShelfProblems as trouble:
+            return self._form(words, None, dict(request.form), f"Not written: {plain_problems(trouble)}", 422)
+        return self._written(words, tables_folder_words(written), written.row, warnings)
+
+    def change(self, table: str, row: int) -> Response:
+        words = _words(table)
+        there = self._row(words, row)
+        try:
+            cells = self._typed(words)
+            was = {name: request.form.get(f"was-{name}", "") for name in cells if name in there.cells}
+            new = {
+                name: value
+                for name, value in cells.items()
+                if value != there.cells.get(name, "") or was.get(name, "") != there.cells.get(name, "")
+            }
+            if not new:
+                return self.worktop.told_at(
+                    f"/tables/{table}", "Nothing was changed: all cells are as before."
+                )
+            before = {name: was[name] for name in new if name in was}
+            written, warnings = change_checked_row(self.worktop.shelf_state, table, row, new, before)
+        except ShelfProblems as trouble:
+            text = f"Not written: {plain_problems(trouble)}"
+            return self._form(words, there, dict(request.form), text, 422)
+        return self._written(words, tables_folder_words(written), row, warnings)
+
+    def back(self, table: str, row: int) -> Response:
+        words = _words(table)
+        there = self._row(words, row)
+        try:
+            was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
+            written, warnings = take_checked_row_back(self.worktop.shelf_state, table, row, was)
+        except ShelfProblems as trouble:
+            return self._form(words, there, {}, f"Not taken back: {plain_problems(trouble)}", 409)
+        said = f"Taken back: row {row} of {table}.csv is a comment now. {tables_folder_words(written)}"
+        return self._written(words, said, row, warnings)
+
+    def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
+        said = " ".join([said, *(str(problem) for problem in warnings)])
+        after = request.form.get("after", "")
+        address = (
+            after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"
+        )
+        return self.worktop.told_at(address, said, f"row-{row}")
+
+    def paid(self, order: str) -> Response:
+        """Writes today into the paid days of every line of an order that has none."""
+        shelf_state, table = self.worktop.shelf_state, _words("orders")
+        rows = [
+            row
+            for row in rows_as_typed(shelf_state.folder / "orders.csv")
+            if row.cells.get("order") == order and not row.cells.get("paid_on")
+        ]
+        if not rows:
+            abort(404)
+        today = {"paid_on": self.worktop.today.isoformat()}
+        with shelf_state.lock:
+            try:
+                for row in rows:
+                    was = {"order": order}
+                    written, warnings = change_checked_row(shelf_state, "orders", row.row, today, was)
+            except ShelfProblems as trouble:
+                return self.worktop.told_at("/tables/orders", f"Not written: {plain_problems(trouble)}")
+        return self._written(
+            table, f"Order {order} is paid. {tables_folder_words(written)}", rows[0].row, warnings
+        )
+
+    def paste(self) -> Response:
+        """A block of text as a form of an order, for the breeder to correct and write."""
+        text = request.form.get("text", "")
+        words = _words("orders")
+        if len(text) > 20_000:
+            return self._form(words, None, {}, "Not read: the text is too long. Paste one order.", 422)
+        try:
+            shelf = self.worktop.shelf_state.tables().shelf
+        except ShelfProblems as broken:
+            return self._form(words, None, {"note": text}, plain_problems(broken), 409)
+        return self._form(words, None, order_from_text(text, shelf), "")
+
+
+def _too_long(label: str, letters: int) -> ShelfProblems:
+    from shipping.words.problems import Where
+
+    text = f"{letters} letters are too many; {LONGEST_CELL} are taken."
+    return ShelfProblems((Problem(Where("form"), label, "too-long", f"{label}: {text}", "Shorten it."),))
+
+
+def _words(table: str) -> SheetWords:
+    if table not in SHEET_BY_TABLE:
+        abort(404)
+    return SHEET_BY_TABLE[table]
