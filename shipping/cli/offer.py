@@ -35,9 +35,10 @@ def offer(
     """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species
     gardneri
     """
-    from shipping.cli.print_offer import offer_csv, offer_lines, offer_text
+    from shipping.cli.print_offer import offer_csv, offer_lines
     from shipping.cli.window import Window
     from shipping.questions.offer import offer as offers_of
+    from shipping.questions.offer_text import offer_text
     from shipping.tables.rows.settings import INVENTED_SENDER
     from shipping.week.objective import default_week
     from shipping.week.plan import make_plan

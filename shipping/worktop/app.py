@@ -24,10 +24,13 @@ from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.lots import LotsPage
+from shipping.worktop.views.offer import OfferPage
 from shipping.worktop.views.packing import PackingPage
+from shipping.worktop.views.record import RecordPage
 from shipping.worktop.views.round import RoundPage
 from shipping.worktop.views.rows import RowsPage
 from shipping.worktop.views.rules import RulesPage
+from shipping.worktop.views.setup import SetupPage
 from shipping.worktop.views.tablet import TabletPage
 from shipping.worktop.views.week import WeekPage
 
@@ -44,6 +47,9 @@ _PAGES = (
     AskPage,
     RulesPage,
     TabletPage,
+    RecordPage,
+    OfferPage,
+    SetupPage,
 )
 
 

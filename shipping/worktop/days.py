@@ -7,45 +7,70 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
+from urllib.parse import quote
 
+from shipping.papers.wording.catalogue import cause, next_step
+from shipping.papers.wording.phrases import Wording
 from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason
 from shipping.words.units import week_days
 from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
 
-#: What a person does next about a reason, and on which page of the worktop, if on any.
-NEXT_STEPS: Mapping[str, tuple[str, str]] = {
-    "same-number": ("Give a new order its own number, or accept the change: check --take.", ""),
-    "unpaid": ("When the money is there, write paid_on in orders.", ""),
-    "papers": ("Get the papers that are named, then write them in the order's papers.", ""),
-    "no-region": ("Ask the buyer for the state or region, and write its code in the order's region.", ""),
-    "look-first": ("Look at the lot, and write down what you see.", "lots"),
-    "recount": ("Count the lot again.", "lots"),
-    "misdated": ("Look at the lot again.", "lots"),
-    "overdue": ("Look at the lot, and write down what you see.", "lots"),
-    "too-old": ("Look at the lot, and write down what you see.", "lots"),
-    "stale-rule": ("Look the rule up again.", "rules"),
-    "no-rule": ("Ask, and write down the answer.", "rules"),
-    "ask-rule": ("Ask the authority, and write down the answer.", "rules"),
-    "ask-post": ("Ask the operator in writing, and write the answer in services.", ""),
-    "day-full": ("It goes with the next plan, or set parcels_per_day higher.", ""),
-    "other-line": ("It goes when the other line of its order can go.", ""),
-    "not-before": ("Nothing to do before that day.", ""),
-    "closed-day": ("Plan another day.", ""),
-    "too-young": ("Look for eyes when they are due.", "lots"),
-    "short": ("More eggs of this lot, or a look that counts them.", "lots"),
-    "other-population": ("Ask the buyer about another population, and write it in instead.", ""),
-    "no-lot": ("Write the next lot in lots when there is one.", ""),
-    "no-air": ("Use a larger tube, fewer eggs in each, or a breathing bag.", ""),
-    "would-hatch": ("A faster service or a younger lot would do.", "ask"),
-    "too-hot": ("An insulated box, or a cooler month.", ""),
-    "too-cold": ("An insulated box, or a warmer month.", ""),
-    "too-thick": ("A flatter box, or a service with more room.", ""),
-    "no-packing": ("Write a packing that takes this medium in packings.", ""),
-    "no-route": ("Write a service that goes there, with its postage.", ""),
-    "not-after": ("Ask the buyer for a later day.", ""),
-    "closed": ("It does not go there. Tell the buyer.", ""),
+#: Where on the worktop a reason is removed.
+PLACES: Mapping[str, str] = {
+    "unpaid": "/tables/orders?find={order}",
+    "papers": "/tables/orders?find={order}",
+    "no-region": "/tables/orders?find={order}",
+    "same-number": "/tables/orders?find={order}",
+    "not-after": "/tables/orders?find={order}",
+    "other-population": "/tables/orders?find={order}",
+    "look-first": "/lots?at={lot}#h-{lot}",
+    "recount": "/lots?at={lot}#h-{lot}",
+    "misdated": "/lots?at={lot}#h-{lot}",
+    "overdue": "/lots?at={lot}#h-{lot}",
+    "too-old": "/lots?at={lot}#h-{lot}",
+    "too-young": "/lots?at={lot}#h-{lot}",
+    "past-wetting": "/lots?at={lot}#h-{lot}",
+    "short": "/lots?at={lot}#h-{lot}",
+    "stale-rule": "/rules",
+    "no-rule": "/rules",
+    "ask-rule": "/rules",
+    "ask-post": "/tables/services?find={service}",
+    "day-full": "/setup",
+    "no-lot": "/tables/lots/new",
+    "no-packing": "/tables/packings/new",
+    "no-air": "/tables/packings",
+    "too-hot": "/tables/boxes",
+    "too-cold": "/tables/boxes",
+    "too-thick": "/tables/boxes",
+    "no-route": "/tables/services/new",
+    "would-hatch": "/ask?lot={lot}",
 }
+
+
+@lru_cache(maxsize=1)
+def _english() -> Wording:
+    return Wording(None, "en")
+
+
+def step_text(code: str, facts: Mapping[str, Any]) -> str:
+    """What the breeder can do about a reason, in the catalogue's words."""
+    step = next_step(Reason(code, "", facts), _english())
+    return step[:1].upper() + step[1:]
+
+
+def place_of_step(code: str, facts: Mapping[str, Any], order: str = "") -> str:
+    """Where on the worktop a reason is removed; "" where on no page."""
+    named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
+    place = PLACES.get(code, "")
+    if "{lot}" in place and not named["lot"]:
+        lots = facts.get("lots")
+        named["lot"] = str(lots[0]) if isinstance(lots, list | tuple) and lots else ""
+    if "{lot}" in place and not named["lot"]:
+        return place.partition("?")[0]
+    return place.format(**{name: quote(value, safe="") for name, value in named.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,22 +208,18 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         to=", ".join(part for part in (town, order.country if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
-        reasons=_reasons(facts["reasons"]),
+        reasons=_reasons(facts["order"], facts["reasons"]),
     )
 
 
-def _reasons(reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str, str, str], ...]:
-    """Code, text, next step and the address where it is done; each step once."""
+def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str, str, str], ...]:
+    """Code, cause, next step and the address where it is done; each step once."""
     found: list[tuple[str, str, str, str]] = []
     for reason in reasons:
-        step, page = NEXT_STEPS.get(reason["code"], ("", ""))
-        lot = str(reason["facts"].get("lot", ""))
-        address = f"/{page}" if page else ""
-        if page == "lots" and lot:
-            address = f"/lots?at={lot}#h-{lot}"
-        if page == "ask":
-            address = f"/ask?lot={lot}" if lot else ""
+        code, facts = str(reason["code"]), reason["facts"]
+        step = step_text(code, facts)
         if any(step == other[2] for other in found):
             step = ""
-        found.append((reason["code"], reason["text"], step, address))
+        text = cause(Reason(code, str(reason["text"]), facts), _english())
+        found.append((code, text, step, place_of_step(code, facts, order)))
     return tuple(found)

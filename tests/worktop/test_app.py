@@ -258,7 +258,7 @@ def test_broken_tables_are_told_by_row_with_what_would_mend_them(desk: Desk) -> 
     lots.write_text(
         lots.read_text(encoding="utf-8").replace(",38,2026-11-30", ",thirty,2026-11-30"), encoding="utf-8"
     )
-    answer = desk.get("/")
+    answer = desk.get("/week")
     assert answer.status_code == 503
     assert "lots.csv:2: eggs: 'thirty' is not a number" in plain(answer.text)
 
@@ -279,7 +279,7 @@ def test_script_in_a_name_is_text_on_every_page(desk: Desk) -> None:
     text = orders.read_text(encoding="utf-8")
     text = text.replace("902,,,,5000,Odense", "902,,,,5000,<script>alert(1)</script>")
     orders.write_text(text, encoding="utf-8")
-    for path in ("/", "/packing"):
+    for path in ("/week", "/packing"):
         page = desk.get(path).text
         assert "<script>alert" not in page
         assert "&lt;script&gt;alert(1)" in page

@@ -30,11 +30,11 @@ def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: 
 
     monkeypatch.setattr(planner_module, "plan_now", counted)
     for _ in range(3):
-        desk.get("/")
+        desk.get("/week")
     assert made == [WEEK]
     settings = desk.folder / "shelf.toml"
     settings.write_text(settings.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-    desk.get("/")
+    desk.get("/week")
     assert made == [WEEK, WEEK]
 
 

@@ -11,7 +11,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -167,13 +167,19 @@ def _rules(
 
 
 def write_shelf(
-    folder: Path, home_country: str, subdivision: str, today: date, workbook: bool = False
+    folder: Path,
+    home_country: str,
+    subdivision: str,
+    today: date,
+    workbook: bool = False,
+    fish: Collection[str] | None = None,
 ) -> tuple[Path, ...]:
     """The files written: every table with its header and hints, and ``shelf.toml``; nothing is ever
     overwritten.
 
     With ``workbook`` the tables are the sheets of one ``shelf.xlsx``, else a CSV file each. Rules have been
     looked up on the day they name, or stand there to be looked up: every one says "verify before use".
+    ``fish``: only these species, by their keys; all where None.
 
     Raises
     ------
@@ -182,7 +188,7 @@ def write_shelf(
     """
     country, part = _home(home_country, subdivision)
     _refuse_to_overwrite(folder)
-    tables = starter_tables(country, today, part)
+    tables = tuple(_with_fish(table, fish) for table in starter_tables(country, today, part))
     folder.mkdir(parents=True, exist_ok=True)
     contents = {"shelf.toml": settings_text(country, part).encode()}
     if workbook:
@@ -215,6 +221,13 @@ def _home(home_country: str, subdivision: str) -> tuple[str, str]:
         raise ShelfProblems(
             (Problem(Where("question"), "--home", "bad-cell", f"{bad.text}.", bad.mend),)
         ) from None
+
+
+def _with_fish(table: StarterTable, fish: Collection[str] | None) -> StarterTable:
+    """The table of species with only those chosen; any other as it is."""
+    if fish is None or table.name != "species":
+        return table
+    return StarterTable(table.name, table.columns, tuple(row for row in table.rows if row[0] in fish))
 
 
 def _refuse_to_overwrite(folder: Path) -> None:

@@ -18,7 +18,7 @@ from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, percent, weekday
 from shipping.worktop.context import Worktop, day_from, day_words
-from shipping.worktop.days import NEXT_STEPS
+from shipping.worktop.days import place_of_step, step_text
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -120,7 +120,14 @@ class AskPage:
                 "no_curve": "" if curve.lines else no_curve_text(every),
                 "curve": curve,
                 "verdict": VERDICTS[reply.verdict.value],
-                "steps": {code: step for code, (step, _) in NEXT_STEPS.items()},
+                "steps": [
+                    (
+                        reason.text,
+                        step_text(reason.code, reason.facts),
+                        place_of_step(reason.code, reason.facts),
+                    )
+                    for reason in reply.reasons
+                ],
                 "currency": shelf.settings.plan.currency,
             }
         eggs = request.args.get("eggs", "")

@@ -1,6 +1,4 @@
-"""The page of the offer: tables and ledger in; what can still be sold, as a text to paste and a page to publish,
-out.
-"""
+"""The page of the offer: tables and ledger in; what can still be sold, as a text and as a page, out."""
 
 from __future__ import annotations
 
@@ -13,7 +11,7 @@ from shipping.week.objective import default_week
 from shipping.worktop.context import Worktop
 
 if TYPE_CHECKING:
-    from shipping.questions.offer import Offers
+    from shipping.questions.offer_data import Offers
 
 
 class OfferPage:
@@ -38,17 +36,15 @@ class OfferPage:
         return offer(left, planned.plan, kept=kept)
 
     def show(self) -> Response:
-        from shipping.cli.print_offer import offer_lines, offer_text
+        from shipping.questions.offer_text import offer_text
 
         found = self._offers()
         sender = self.worktop.shelf_state.tables().shelf.settings.sender
-        return self.worktop.page(
-            "offer.html", text="\n".join(offer_text(found, sender)), lines=list(offer_lines(found))
-        )
+        return self.worktop.page("offer.html", text="\n".join(offer_text(found, sender)), offers=found)
 
     def file(self) -> Response:
         """One HTML file without a script, to be put on any site."""
-        from shipping.cli.print_offer import offer_text
+        from shipping.questions.offer_text import offer_text
 
         sender = self.worktop.shelf_state.tables().shelf.settings.sender
         lines = list(offer_text(self._offers(), sender))

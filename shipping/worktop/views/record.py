@@ -1,4 +1,4 @@
-"""The pages of the record: what the ledger holds in; history, claims, what it taught, copies and erasing out."""
+"""The pages of the record: what the ledger holds in; history, claims, lessons, copies and erasing out."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
 from shipping.worktop.parcel_cards import count_from
 
 if TYPE_CHECKING:
-    from shipping.ledger.claims.claims import Case
     from shipping.learning.outcomes import Outcome
+    from shipping.ledger.claims.claims import Case
     from shipping.tables.shelf import Shelf
 
 #: The newest entries are listed; any other is found by its number.
@@ -56,7 +56,9 @@ class RecordPage:
     def history(self) -> Response:
         entries = self.worktop.shelf_state.entries()
         find = " ".join(request.args.get("find", "").split())
-        every = [one for one in reversed(told(entries)) if not find or find.casefold() in _line(one).casefold()]
+        every = [
+            one for one in reversed(told(entries)) if not find or find.casefold() in _line(one).casefold()
+        ]
         shown = every[:MOST_ENTRIES]
         back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
         return self.worktop.page("history.html", shown=shown, every=len(every), back=back, find=find)
@@ -95,7 +97,11 @@ class RecordPage:
         from shipping.ledger.claims.claims import CLAIMS, ENDINGS
 
         with self.worktop.shelf_state.ledger() as ledger:
-            sent = [one for one in ledger.parcels() if one.state in ("sent", "arrived", "lost")] if ledger else []
+            sent = (
+                [one for one in ledger.parcels() if one.state in ("sent", "arrived", "lost")]
+                if ledger
+                else []
+            )
         lines = [(one.parcel, line.order, line.line) for one in sent for line in one.lines]
         return self.worktop.page(
             "claims.html", cases=self._cases(), about=CLAIMS, endings=ENDINGS, lines=lines
@@ -117,7 +123,9 @@ class RecordPage:
         )
 
         def doing(ledger: Ledger) -> Entry:
-            done = settlement(case, about, ending, eggs or 0, request.form.get("amount", "")) if ending else None
+            done = (
+                settlement(case, about, ending, eggs or 0, request.form.get("amount", "")) if ending else None
+            )
             entry: Entry | None = None
             if about or case is None or case.state != "open":
                 meant = about or (case.about[0] if case and case.about else "short")
@@ -161,7 +169,9 @@ class RecordPage:
 
         shelf, found = self._outcomes()
         try:
-            path, gained = add_rates(self.worktop.shelf_state.folder, learn(shelf, found).rows(self.worktop.today))
+            path, gained = add_rates(
+                self.worktop.shelf_state.folder, learn(shelf, found).rows(self.worktop.today)
+            )
         except ShelfProblems as trouble:
             return self.worktop.told_at("/taught", f"Not kept: {plain_problems(trouble)}")
         return self.worktop.told_at("/taught", f"Added {gained} rows to {path.name}.")
@@ -185,8 +195,8 @@ class RecordPage:
 
     def erase(self) -> Response:
         buyer = request.form.get("buyer", "").strip()
-        if trouble := self.worktop.too_long(buyer=200):
-            return self.worktop.told_at("/copy", f"Not erased: {trouble}")
+        if too_long := self.worktop.too_long(buyer=200):
+            return self.worktop.told_at("/copy", f"Not erased: {too_long}")
         try:
             with self.worktop.shelf_state.ledger() as ledger:
                 if ledger is None:
@@ -196,10 +206,11 @@ class RecordPage:
             return self.worktop.told_at("/copy", f"Not erased: {plain_problems(trouble)}")
         left = (*erased.copies_left, *erased.papers_left)
         said = (
-            f"Erased from {erased.parts} parts of entries, {len(erased.copies)} copies and {len(erased.papers)}"
-            " papers. Papers on paper, your order tables and copies elsewhere are yours to clear."
+            f"Erased from {erased.parts} parts of entries, {len(erased.copies)} copies and"
+            f" {len(erased.papers)} papers. Printed papers, your order tables and copies elsewhere are yours."
         )
-        return self.worktop.told_at("/copy", said + (f" Remove by hand: {', '.join(left)}." if left else ""))
+        by_hand = f" Remove by hand: {', '.join(left)}." if left else ""
+        return self.worktop.told_at("/copy", said + by_hand)
 
     # -- eggs bought in
     # ---------------------------------------------------------------------------------------------------

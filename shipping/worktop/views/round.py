@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response
+from urllib.parse import urlencode
+
+from flask import Flask, Response, request
 
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
-from shipping.worktop.context import Worktop
+from shipping.worktop.context import Worktop, go_to
 from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
 from shipping.worktop.round import steps_of_the_day
 
@@ -21,6 +23,8 @@ class RoundPage:
         app.add_url_rule("/", "round", self.show)
 
     def show(self) -> Response:
+        if week := request.args.get("week", ""):
+            return go_to(f"/week?{urlencode({'week': week[:20]})}")
         shelf_state = self.worktop.shelf_state
         tables = shelf_state.readable_tables()
         with shelf_state.ledger() as ledger:

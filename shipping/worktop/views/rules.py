@@ -166,7 +166,7 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
     row = needed.row
     places = [*(one for one in (row.places if row else ()) if one != "*"), needed.country, place]
-    taxa = [*([row.taxon] if row else []), species.scientific_name, species.genus, species.family, "*"]
+    taxa = [species.scientific_name, *([row.taxon] if row else []), species.genus, species.family, "*"]
     names = countries()
     mark = "|".join((place, needed.species, str(row.at) if row else ""))
     return RuleCard(

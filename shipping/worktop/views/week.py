@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 
 from flask import Flask, Response, abort, make_response, request
@@ -11,7 +12,6 @@ from flask import Flask, Response, abort, make_response, request
 from shipping.ledger.entries import canonical
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.plan_account import overdue_problems
-from shipping.post.countries import countries
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
@@ -68,21 +68,12 @@ class WeekPage:
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
             changes=changes_of(fresh, kept) if last and fresh else (),
-            stamp=f"{shelf_state.tables().stamp}-{shelf_state.plan_mark()}",
-            lots=[lot.lot for lot in shelf.lots],
-            wanted=self._wanted(),
+            before=iso_week(week_days(week)[0] - timedelta(days=7)),
+            after=iso_week(week_days(week)[0] + timedelta(days=7)),
             notices=[
                 *overdue_problems((one.parcel for one in every), shelf.today, LEDGER_FILE),
                 *(problem for problem in shelf.notices if problem.level.value == "lot"),
             ],
-        )
-
-    def _wanted(self) -> list[tuple[str, str]]:
-        """The countries that have an order, by their names."""
-        names = countries()
-        codes = {order.country for order in self.worktop.shelf_state.tables().shelf.orders}
-        return sorted(
-            ((code, names[code].name_en if code in names else code) for code in codes), key=lambda one: one[1]
         )
 
     def plan(self) -> Response:

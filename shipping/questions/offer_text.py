@@ -1,0 +1,86 @@
+"""Offers in, a short text for buyers out, to be pasted or published; it names no buyer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from shipping.post.countries import countries
+from shipping.questions.offer_data import Offer, Offers
+from shipping.tables.rows.settings import Sender
+from shipping.words.reasons import Verdict
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+#: So many batches still to come are named.
+_EXPECTED_SHOWN = 3
+
+
+def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
+    """A short text for buyers: what can be promised where and until when, in plain words, with the usual
+    cautions.
+    """
+    yield f"Live fish eggs, counted, as of {_long(offers.today)}: {sender.name}"
+    kinds: dict[tuple[str, str], list[Offer]] = {}
+    for one in offers.offers:
+        if one.is_offered and one.verdict is not Verdict.HOLD:
+            kinds.setdefault((one.scientific_name, one.population), []).append(one)
+    for (name, population), some in kinds.items():
+        yield ""
+        yield f"{name}, {population}" if population else name
+        yield from (f"- {_sentence(one)}" for one in some)
+        if some[0].expected:
+            soon = "; ".join(
+                f"about {batch.eggs} by {_long(batch.on)}" for batch in some[0].expected[:_EXPECTED_SHOWN]
+            )
+            yield f"- More are expected: {soon}."
+    if not kinds:
+        yield ""
+        yield "Nothing can be promised at the moment; ask what is expected."
+    yield ""
+    yield (
+        "Please ask before you order or pay: every line above draws on the same eggs, and they go to whoever"
+        " asks first."
+    )
+    yield (
+        "You receive live eggs, not fish; extra eggs are packed so that the count ordered arrives alive"
+        " mostly, not always."
+    )
+    yield (
+        "Whether you may receive and keep the species is for the law of your country or region: ask your"
+        " authority and your post before you order. Other countries: ask, it may take papers or not be"
+        " possible."
+    )
+    yield "Never release fish, eggs, water or packing into any water or drain that leads to one."
+    if sender.mail:
+        yield f"Ask at {sender.mail}"
+
+
+def _sentence(one: Offer) -> str:
+    names = ", ".join(_country(code) for code in one.countries)
+    posted = f"from {_long(one.from_)}" if one.from_ else ""
+    until = f" to {_long(one.until)}; order by {_long(one.order_by)}" if one.until and one.order_by else " on"
+    if one.from_ == one.until:
+        posted, until = f"on {_long(one.from_)}", f"; order by {_long(one.order_by)}"
+    return f"{names}: up to {one.can_promise} eggs in one order, posted {posted}{until}."
+
+
+def _country(code: str) -> str:
+    found = countries().get(code.partition("-")[0])
+    return f"{found.name_en} ({code})" if found and "-" in code else found.name_en if found else code
+
+
+def _long(day: date | None) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}" if day else ""

@@ -1,0 +1,73 @@
+"""A shelf kept in one workbook in, the same tables as CSV files out; the workbook is put aside."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import date, datetime
+from pathlib import Path
+
+from shipping.tables.editing.row_writer import COPIES_FOLDER
+from shipping.tables.files.csv_form import defused
+from shipping.tables.files.find_sheets import find_sheets
+from shipping.words.problems import Problem, ShelfProblems, Where
+
+WORKBOOKS = ("shelf.xlsx", "shelf.ods")
+
+
+def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
+    """Where the workbook was put, and the tables that were written.
+
+    Raises
+    ------
+    ShelfProblems
+        If there is no workbook, it cannot be read, or a table is there as a file already.
+    """
+    book = next((folder / name for name in WORKBOOKS if (folder / name).exists()), None)
+    if book is None:
+        raise _refused(folder, "holds no workbook.", "Its tables are files already.")
+    found = find_sheets(folder, frozenset(), frozenset())
+    errors = tuple(problem for problem in found.problems if problem.level.value == "error")
+    if errors:
+        raise ShelfProblems(errors)
+    texts: dict[Path, bytes] = {}
+    for table, sheets in found.sheets.items():
+        path = folder / f"{table}.csv"
+        if path.exists():
+            raise _refused(path, "is there beside the workbook.", "Take one of the two away.")
+        texts[path] = _csv_of([cells for _, cells in sheets[0].rows])
+    aside = folder / COPIES_FOLDER
+    aside.mkdir(exist_ok=True)
+    to = aside / book.name
+    number = 1
+    while to.exists():
+        number += 1
+        to = aside / f"{book.stem}-{number}{book.suffix}"
+    for path, content in texts.items():
+        path.write_bytes(content)
+    book.replace(to)
+    return to, tuple(sorted(texts))
+
+
+def _csv_of(rows: list[list[object]]) -> bytes:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    for cells in rows:
+        writer.writerow([defused(_text(cell), ",") for cell in cells])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _text(cell: object) -> str:
+    if isinstance(cell, datetime):
+        return cell.date().isoformat()
+    if isinstance(cell, date):
+        return cell.isoformat()
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return repr(int(cell)) if cell.is_integer() else repr(cell)
+    return "" if cell is None else str(cell)
+
+
+def _refused(path: Path, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where(path.name), "", "workbook", text, mend),))

@@ -1,0 +1,184 @@
+"""The pages that make a first shelf and change its settings: what was typed in, a shelf or settings out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Flask, Response, request
+
+from shipping.post.countries import countries
+from shipping.tables.editing.settings_writer import Setting, change_settings
+from shipping.tables.editing.starter import starter_tables, write_shelf
+from shipping.tables.editing.unfold import WORKBOOKS, unfold_workbook
+from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.worktop.access import is_loopback
+from shipping.worktop.context import Worktop, go_to, plain_problems
+from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
+
+#: Settings of the page: section, key, what it is called, and how it is read.
+_TEXTS = (
+    ("sender", "name", "Your name, as on labels"),
+    ("sender", "mail", "E-mail, for the offer and the slips"),
+    ("sender", "tel", "Telephone"),
+    ("plan", "currency", "Money, three letters"),
+)
+
+
+class SetupPage:
+    """A first shelf from nothing, and the settings of one that is there."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.before_request(self.lead_to_first)
+        app.add_url_rule("/first", "first", self.first)
+        app.add_url_rule("/first", "make_first", self.make, methods=["POST"])
+        app.add_url_rule("/setup", "setup", self.settings)
+        app.add_url_rule("/setup", "change_settings", self.change, methods=["POST"])
+        app.add_url_rule("/setup/unfold", "unfold", self.unfold, methods=["POST"])
+
+    @property
+    def _has_shelf(self) -> bool:
+        return (self.worktop.shelf_state.folder / "shelf.toml").is_file()
+
+    def lead_to_first(self) -> Response | None:
+        """Where there is no shelf yet, every page leads to the making of one."""
+        ours = ("/first", "/mark", "/worktop.css", "/worktop.js", "/favicon.ico")
+        return None if self._has_shelf or request.path in ours else go_to("/first")
+
+    # -- a first shelf
+    # --------------------------------------------------------------------------------------------------
+
+    def first(self, trouble: str = "", status: int = 200) -> Response:
+        if self._has_shelf:
+            return go_to("/")
+        fish = next(table for table in starter_tables("DK", self.worktop.today) if table.name == "species")
+        names = [column.name for column in fish.columns]
+        return self.worktop.page(
+            "first.html",
+            status,
+            folder=request.form.get("folder") or self._default_folder(),
+            countries=sorted(((row.name_en, code) for code, row in countries().items())),
+            fish=[dict(zip(names, row, strict=True)) for row in fish.rows],
+            chosen=request.form.getlist("fish"),
+            typed=request.form,
+            trouble=trouble,
+            bare=True,
+        )
+
+    def _default_folder(self) -> str:
+        folder = self.worktop.shelf_state.folder
+        return str(folder if not (folder / "shelf.toml").exists() else new_shelf_folder())
+
+    def make(self) -> Response:
+        if self._has_shelf or not is_loopback(request.remote_addr or ""):
+            return go_to("/")
+        try:
+            folder = self._made()
+        except ShelfProblems as trouble:
+            return self.first(f"Not made: {plain_problems(trouble)}", 422)
+        except OSError as error:
+            return self.first(
+                f"Not made: the folder cannot be written ({error.strerror}). Name another.", 422
+            )
+        self.worktop.shelf_state.move_to(folder)
+        remember_shelf(folder)
+        return self.worktop.told_at("/", f"Your shelf is made, in {folder}.")
+
+    def _made(self) -> Path:
+        form = request.form
+        name, address = form.get("name", "").strip(), _lines(form.get("address", ""))
+        if not name or not address:
+            raise _asked("Your name and address are printed on every label.", "Write both.")
+        folder = Path(form.get("folder", "").strip()).expanduser()
+        if not folder.is_absolute():
+            raise _asked("The folder is not named whole.", f"Write it whole, such as {new_shelf_folder()}.")
+        fish = frozenset(form.getlist("fish"))
+        write_shelf(
+            folder,
+            form.get("country", ""),
+            form.get("subdivision", "").strip(),
+            self.worktop.today,
+            fish=fish or None,
+        )
+        settings: dict[tuple[str, str], Setting] = {("sender", "name"): name, ("sender", "address"): address}
+        if currency := form.get("currency", "").strip().upper():
+            settings["plan", "currency"] = currency
+        if (a_day := form.get("parcels_per_day", "").strip()) and a_day.isascii() and a_day.isdigit():
+            settings["plan", "parcels_per_day"] = int(a_day)
+        change_settings(folder, settings)
+        return folder
+
+    # -- settings
+    # --------------------------------------------------------------------------------------------------
+
+    def settings(self, trouble: str = "", status: int = 200) -> Response:
+        folder = self.worktop.shelf_state.folder
+        settings = self.worktop.shelf_state.readable_tables().shelf.settings
+        values = {
+            f"{section}.{key}": str(getattr(getattr(settings, section), key)) for section, key, _ in _TEXTS
+        }
+        return self.worktop.page(
+            "setup.html",
+            status,
+            texts=_TEXTS,
+            values=values,
+            settings=settings,
+            typed=request.form,
+            trouble=trouble,
+            folder=str(folder),
+            book=next((name for name in WORKBOOKS if (folder / name).exists()), ""),
+        )
+
+    def change(self) -> Response:
+        form = request.form
+        new: dict[tuple[str, str], Setting] = {
+            (section, key): form[f"{section}.{key}"].strip() or None
+            for section, key, _ in _TEXTS
+            if f"{section}.{key}" in form
+        }
+        if "address" in form:
+            new["sender", "address"] = list(_lines(form["address"]))
+        for key, most in (("parcels_per_day", 1000), ("promise", 1)):
+            text = form.get(key, "").strip().replace(",", ".")
+            if key in form and text:
+                try:
+                    number = float(text.removesuffix("%")) / (
+                        100 if key == "promise" and float(text.removesuffix("%")) > 1 else 1
+                    )
+                except ValueError:
+                    return self.settings(f"Not written: '{text}' is not a number.", 422)
+                if not 0 < number <= most:
+                    return self.settings(f"Not written: '{text}' is not a number that can be meant.", 422)
+                new["plan", key] = int(number) if key == "parcels_per_day" else number
+            elif key in form:
+                new["plan", key] = None
+        if "dispatch_days" in form:
+            new["plan", "dispatch_days"] = form.getlist("dispatch_days")
+        try:
+            copy = change_settings(self.worktop.shelf_state.folder, new)
+        except ShelfProblems as problems:
+            return self.settings(f"Not written: {plain_problems(problems)}", 422)
+        return self.worktop.told_at(
+            "/setup", f"Settings written. As they were: {copy.parent.name}/{copy.name}."
+        )
+
+    def unfold(self) -> Response:
+        try:
+            with self.worktop.shelf_state.lock:
+                aside, written = unfold_workbook(self.worktop.shelf_state.folder)
+        except ShelfProblems as trouble:
+            return self.settings(f"Not unfolded: {plain_problems(trouble)}", 409)
+        said = (
+            f"{len(written)} tables are files now. The workbook is kept as {aside.parent.name}/{aside.name}."
+        )
+        return self.worktop.told_at("/setup", said)
+
+
+def _lines(text: str) -> list[str]:
+    return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+def _asked(text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where("form"), "", "question", text, mend),))

@@ -1,0 +1,113 @@
+"""The record on the page: the same entries as the commands, and nothing that a command would refuse."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from shipping.ledger.entries import LineReport
+from shipping.ledger.ledger import Ledger
+from tests.worktop.conftest import FIRST, TODAY, Desk, plain
+
+
+@pytest.fixture
+def arrived(desk: Desk) -> Desk:
+    """The first parcel packed, sent, and arrived short."""
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        ledger.pack(FIRST)
+        ledger.send(FIRST)
+        ledger.arrive(
+            FIRST, [LineReport(order="D02", line=1, alive=12), LineReport(order="D02", line=2, alive=18)]
+        )
+    return desk
+
+
+def token(desk: Desk) -> dict[str, str]:
+    return {"token": desk.worktop.access.token}
+
+
+def bodies(desk: Desk) -> list[str]:
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        return [entry.kind for entry in ledger.entries()]
+
+
+def test_any_entry_goes_back_that_nothing_rests_on_and_no_other(arrived: Desk) -> None:
+    page = arrived.get("/history").text
+    assert 'action="/history/4/undo"' in page
+    assert 'action="/history/2/undo"' not in page
+    arrived.post("/history/2/undo", token(arrived), card=False)
+    assert bodies(arrived)[-1] == "arrived"
+    arrived.post("/history/4/undo", token(arrived), card=False)
+    assert bodies(arrived)[-1] == "undone"
+
+
+def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
+    text = arrived.text("/claims")
+    assert "D02 line 1: short" in text
+    answer = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
+    assert "Recorded as entry" in arrived.text(answer.headers["Location"])
+    assert bodies(arrived)[-2:] == ["claim opened", "claim settled"]
+    with Ledger.open(arrived.folder, TODAY) as ledger:
+        assert [one.eggs for one in ledger.owed()] == [20]
+
+
+def test_a_parcel_let_go_frees_its_eggs(desk: Desk) -> None:
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        before = sum(ledger.held_by_lot().values())
+        eggs = sum(count.eggs for count in ledger.parcel(FIRST).planned_counts())
+    desk.post(f"/parcels/{FIRST}/drop", token(desk), card=False)
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        assert before - sum(ledger.held_by_lot().values()) == eggs
+
+
+def test_a_copy_opens_as_a_ledger(arrived: Desk, tmp_path: Path) -> None:
+    answer = arrived.get("/copy/ledger.sqlite")
+    (tmp_path / "copy.sqlite").write_bytes(answer.data)
+    with sqlite3.connect(tmp_path / "copy.sqlite") as copy:
+        assert copy.execute("select count(*) from entry").fetchone() == (4,)
+
+
+def test_a_buyer_is_erased_from_the_ledger_and_the_counts_stay(arrived: Desk) -> None:
+    answer = arrived.post("/erase", token(arrived), card=False, buyer="Søren Eksempel")
+    assert "Erased from" in arrived.text(answer.headers["Location"])
+    assert b"Eksempel" not in (arrived.folder / "ledger.sqlite").read_bytes()
+    assert arrived.parcel().packed_of(("D02", 1)) == 23
+    nobody = arrived.post("/erase", token(arrived), card=False, buyer="Nobody At All")
+    assert "Not erased" in arrived.text(nobody.headers["Location"])
+
+
+def test_eggs_bought_in_become_a_lot(desk: Desk) -> None:
+    fields = {
+        "lot": "BO-01",
+        "species": "gardneri",
+        "population": "Akure",
+        "sent": "30",
+        "alive": "27",
+        "arrived_on": "2026-11-30",
+        "laid_from": "2026-11-20",
+        "medium": "moss",
+        "kept_at_c": "22",
+    }
+    wrong = desk.post("/buy", token(desk), card=False, **{**fields, "alive": "many"})
+    assert (wrong.status_code, 'value="BO-01"' in wrong.text) == (422, True)
+    answer = desk.post("/buy", token(desk), card=False, **fields)
+    assert answer.status_code == 303, plain(answer.text)
+    assert desk.worktop.shelf_state.tables().shelf.lot_by_name["BO-01"].eggs == 27
+
+
+def test_the_offer_names_no_buyer_and_can_be_published(desk: Desk) -> None:
+    page = desk.get("/offer.html")
+    assert "attachment" in page.headers["Content-Disposition"]
+    for name in {order.address.addressee for order in desk.worktop.shelf_state.tables().shelf.orders}:
+        assert name not in page.text
+    assert "<script" not in page.text
+    assert "order by" in page.text
+
+
+def test_what_was_taught_is_kept_only_when_asked(arrived: Desk) -> None:
+    later = Desk(arrived.folder, date(2026, 12, 1))
+    assert "2 lines reported" in later.text("/taught")
+    assert not (later.folder / "rates.csv").exists()

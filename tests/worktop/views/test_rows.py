@@ -1,0 +1,149 @@
+"""Tables on the page: a row added, changed or taken back stands in the breeder's file, all else as before."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from shipping.tables.reader import read_shelf
+from shipping.worktop.order_text import order_from_text
+from tests.worktop.conftest import TODAY, Desk, plain
+
+NEW = {
+    "order": "D90",
+    "placed_on": "2026-11-29",
+    "addressee": "Ada Example",
+    "delivery_1": "Havnegade 1",
+    "postcode": "8000",
+    "town": "Aarhus C",
+    "country": "DK",
+    "species": "gardneri",
+    "population": "Akure",
+    "eggs": "20",
+    "paid_on": "2026-11-29",
+}
+
+
+def rows(desk: Desk, table: str = "orders") -> list[str]:
+    return (desk.folder / f"{table}.csv").read_text(encoding="utf-8-sig").splitlines()
+
+
+def token(desk: Desk) -> dict[str, str]:
+    return {"token": desk.worktop.access.token}
+
+
+def row_of(desk: Desk, table: str, begins: str) -> tuple[int, dict[str, str]]:
+    """The number of a row, and the hidden cells its form carries."""
+    number = next(n for n, text in enumerate(rows(desk, table), 1) if text.startswith(begins))
+    page = desk.get(f"/tables/{table}/{number}").text
+    return number, dict(re.findall(r'name="(was-[^"]+)" value="([^"]*)"', page))
+
+
+def test_an_order_written_on_the_page_is_one_row_more_and_in_the_shelf(desk: Desk) -> None:
+    before = rows(desk)
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **NEW)
+    assert answer.status_code == 303, plain(answer.text)
+    assert rows(desk)[:-1] == before
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.order_by_name["D90"].lines[0].eggs == 20
+    assert "Written to orders.csv" in desk.text(answer.headers["Location"].partition("#")[0])
+
+
+def test_a_row_that_the_checks_refuse_is_not_written_and_nothing_typed_is_lost(desk: Desk) -> None:
+    before = rows(desk)
+    answer = desk.post(
+        "/tables/orders/new", token(desk), card=False, **{**NEW, "eggs": "2.5", "note": "by Friday"}
+    )
+    assert answer.status_code == 422
+    assert "'2.5' is not a whole number" in plain(answer.text)
+    assert 'value="Ada Example"' in answer.text
+    assert "by Friday" in answer.text
+    assert 'name="eggs" value="2.5"' in answer.text
+    assert rows(desk) == before
+
+
+def test_a_changed_row_changes_alone(desk: Desk) -> None:
+    before = rows(desk)
+    number, was = row_of(desk, "orders", "D02,")
+    answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="21")
+    assert answer.status_code == 303, plain(answer.text)
+    after = rows(desk)
+    assert [n for n, text in enumerate(after, 1) if text != before[n - 1]] == [number]
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.order_by_name["D02"].lines[0].eggs == 21
+
+
+def test_a_row_changed_meanwhile_is_not_written_over(desk: Desk) -> None:
+    number, was = row_of(desk, "orders", "D02,")
+    desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="21")
+    answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, eggs="30")
+    assert answer.status_code == 422
+    assert "no longer '20'" in plain(answer.text)
+
+
+def test_a_row_taken_back_stays_as_a_comment_and_counts_for_nothing(desk: Desk) -> None:
+    desk.post("/tables/inspections/new", token(desk), card=False, lot="FL-31", on="2026-11-30", removed="7")
+    number = len(rows(desk, "inspections"))
+    _, was = row_of(desk, "inspections", "FL-31,2026-11-30")
+    answer = desk.post(f"/tables/inspections/{number}/back", token(desk) | was, card=False)
+    assert answer.status_code == 303, plain(answer.text)
+    assert rows(desk, "inspections")[number - 1] == "# taken back: lot FL-31 | on 2026-11-30 | removed 7"
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert not [look for look in shelf.looks if look.removed == 7]
+
+
+def test_an_order_is_paid_with_one_tap_on_every_line(desk: Desk) -> None:
+    answer = desk.post("/orders/D22/paid", token(desk), card=False, after="/")
+    assert answer.status_code == 303
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert all(line.paid for line in shelf.order_by_name["D22"].lines)
+    assert "order to be paid" not in desk.text("/")
+
+
+def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> None:
+    before = rows(desk)
+    text = (
+        "Hello,\nI would like 25 eggs of Fundulopanchax scheeli.\nAda Example\nHavnegade 1\n"
+        "8000 Aarhus C\nDenmark\nada@example.org\n"
+    )
+    page = desk.post("/orders/paste", token(desk), card=False, text=text).text
+    for name, value in (
+        ("addressee", "Ada Example"),
+        ("delivery_1", "Havnegade 1"),
+        ("postcode", "8000"),
+        ("country", "DK"),
+        ("eggs", "25"),
+        ("mail", "ada@example.org"),
+    ):
+        assert f'name="{name}" value="{value}"' in page, name
+    assert rows(desk) == before
+
+
+def test_a_text_that_names_two_fish_chooses_neither(desk: Desk) -> None:
+    shelf = desk.worktop.shelf_state.tables().shelf
+    found = order_from_text("Fundulopanchax scheeli or Jordanella floridae, 10 eggs", shelf)
+    assert "species" not in found
+    assert found["eggs"] == "10"
+
+
+@pytest.mark.parametrize("path", ["/tables/nothing", "/tables/orders/999", "/tables/ledger"])
+def test_a_table_or_row_that_is_none_is_not_found(desk: Desk, path: str) -> None:
+    assert desk.get(path).status_code == 404
+
+
+def test_a_broken_row_is_mended_on_the_page(desk: Desk) -> None:
+    orders = desk.folder / "orders.csv"
+    orders.write_text(orders.read_text(encoding="utf-8").replace("D02,", "D02,someday-", 1), encoding="utf-8")
+    page = desk.get("/").text
+    address = re.search(r'href="(/tables/orders/\d+)">Mend it', page)
+    assert address
+    number, was = row_of(desk, "orders", "D02,")
+    day = was["was-placed_on"].removeprefix("someday-")
+    answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, placed_on=day)
+    assert answer.status_code == 303, plain(answer.text)
+    assert desk.get("/week").status_code == 200

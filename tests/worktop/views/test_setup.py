@@ -1,0 +1,124 @@
+"""A first shelf from nothing, settings changed line by line, and a workbook unfolded once."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from shipping.tables.editing.settings_writer import with_setting
+from shipping.tables.editing.starter import write_shelf
+from shipping.tables.reader import read_shelf
+from shipping.worktop.last_shelf import last_shelf
+from tests.worktop.conftest import TODAY, Desk, plain
+
+FIRST_SHELF = {
+    "name": "Ada Example",
+    "address": "Havnegade 1\n8000 Aarhus C",
+    "country": "DK",
+    "currency": "dkk",
+    "parcels_per_day": "6",
+    "fish": "gardneri",
+}
+
+
+@pytest.fixture
+def empty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return Desk(tmp_path / "Fische für Ä" / "shelf")
+
+
+def token(desk: Desk) -> dict[str, str]:
+    return {"token": desk.worktop.access.token}
+
+
+def test_where_there_is_no_shelf_every_page_leads_to_the_first(empty: Desk) -> None:
+    for path in ("/", "/packing", "/tables/orders"):
+        assert empty.get(path).headers["Location"] == "/first"
+    assert empty.get("/first").status_code == 200
+
+
+def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembered(empty: Desk) -> None:
+    folder = empty.folder
+    answer = empty.post("/first", token(empty), card=False, folder=str(folder), **FIRST_SHELF)
+    assert answer.status_code == 303, plain(answer.text)
+    shelf = read_shelf(folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.settings.sender.address == ("Havnegade 1", "8000 Aarhus C")
+    assert (shelf.settings.plan.currency, shelf.settings.plan.parcels_per_day) == ("DKK", 6)
+    assert set(shelf.species) == {"gardneri"}
+    assert last_shelf() == folder.resolve()
+    assert "This shelf is new" in empty.text("/")
+
+
+def test_a_folder_that_holds_tables_is_never_written_over(empty: Desk, tmp_path: Path) -> None:
+    there = tmp_path / "mine"
+    there.mkdir()
+    (there / "orders.csv").write_text("order\nmine\n", encoding="utf-8")
+    answer = empty.post("/first", token(empty), card=False, folder=str(there), **FIRST_SHELF)
+    assert answer.status_code == 422
+    assert "already holds orders.csv" in plain(answer.text)
+    assert 'value="Ada Example"' in answer.text
+    assert [path.name for path in there.iterdir()] == ["orders.csv"]
+
+
+def test_settings_are_changed_and_every_other_line_stays(desk: Desk) -> None:
+    path = desk.folder / "shelf.toml"
+    before = path.read_text(encoding="utf-8").splitlines()
+    fields = {"sender.name": 'Ada "A" Example', "parcels_per_day": "9", "promise": "0.9"}
+    answer = desk.post("/setup", token(desk), card=False, **fields)
+    assert answer.status_code == 303, plain(answer.text)
+    settings = desk.worktop.shelf_state.tables().shelf.settings
+    assert (settings.sender.name, settings.plan.parcels_per_day, settings.plan.promise) == (
+        'Ada "A" Example',
+        9,
+        0.9,
+    )
+    after = path.read_text(encoding="utf-8").splitlines()
+    assert [
+        line for line in before if line not in after and not line.startswith(("name", "parcels", "promise"))
+    ] == []
+
+
+def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(desk: Desk) -> None:
+    before = (desk.folder / "shelf.toml").read_bytes()
+    answer = desk.post("/setup", token(desk), card=False, **{"plan.currency": "crowns"})
+    assert answer.status_code == 422
+    assert 'value="crowns"' in answer.text
+    assert (desk.folder / "shelf.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ('[sender]\nname = "A"  # mine\n', '[sender]\nname = "B"\n'),
+        ('[sender]\naddress = ["1",\n  "2 [x]"]\nmail = "m"\n', None),
+        ("[home]\n", '[home]\n\n[sender]\nname = "B"\n'),
+    ],
+)
+def test_a_setting_is_one_line_wherever_it_stood(before: str, after: str | None) -> None:
+    if after is not None:
+        assert with_setting(before, "sender", "name", "B") == after
+    else:
+        found = tomllib.loads(with_setting(before, "sender", "address", ["3"]))
+        assert found == {"sender": {"address": ["3"], "mail": "m"}}
+
+
+def test_a_workbook_is_unfolded_once_and_says_the_same(tmp_path: Path) -> None:
+    write_shelf(tmp_path / "book", "DK", "", TODAY, workbook=True)
+    desk = Desk(tmp_path / "book")
+    before = read_shelf(desk.folder, TODAY).shelf
+    refused = desk.post("/tables/lots/new", token(desk), card=False, lot="A")
+    assert "is a workbook, which is never written to" in plain(refused.text)
+    book = (desk.folder / "shelf.xlsx").read_bytes()
+    answer = desk.post("/setup/unfold", token(desk), card=False)
+    assert "tables are files now" in desk.text(answer.headers["Location"])
+    after = read_shelf(desk.folder, TODAY).shelf
+    assert before is not None
+    assert after is not None
+    assert [row.model_dump(exclude={"at"}) for row in after.species.values()] == [
+        row.model_dump(exclude={"at"}) for row in before.species.values()
+    ]
+    assert [rule.to for rule in after.rules] == [rule.to for rule in before.rules]
+    assert (desk.folder / "table-copies" / "shelf.xlsx").read_bytes() == book
