@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, make_response, render_template
 
 from shipping.ledger.planning_again import shelf_left
+from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.week.objective import default_week
+from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.context import Worktop
 
 if TYPE_CHECKING:
@@ -33,6 +35,9 @@ class OfferPage:
         with shelf_state.ledger() as ledger:
             left = shelf_left(tables.shelf, ledger)
             kept = dict(ledger.held_by_lot()) if ledger else {}
+        if tables.shelf.settings.sender.is_invented:
+            text, mend = INVENTED_SENDER
+            raise ShelfProblems((Problem(Where("shelf.toml"), "", "sender", text, mend),))
         return offer(left, planned.plan, kept=kept)
 
     def show(self) -> Response:

@@ -12,14 +12,16 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.guards import entry_to_undo
 from shipping.ledger.history import told
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
+from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
 from shipping.worktop.parcel_cards import count_from
+from shipping.worktop.shelf_state import told_plainly
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -197,20 +199,22 @@ class RecordPage:
         buyer = request.form.get("buyer", "").strip()
         if too_long := self.worktop.too_long(buyer=200):
             return self.worktop.told_at("/copy", f"Not erased: {too_long}")
-        try:
-            with self.worktop.shelf_state.ledger() as ledger:
-                if ledger is None:
-                    abort(404)
-                erased = ledger.erase(buyer)
-        except ShelfProblems as trouble:
-            return self.worktop.told_at("/copy", f"Not erased: {plain_problems(trouble)}")
-        left = (*erased.copies_left, *erased.papers_left)
+        shelf_state = self.worktop.shelf_state
+        with shelf_state.lock:
+            shelf_state.close()
+            try:
+                erased = erase_buyer(shelf_state.folder, self.worktop.today, buyer)
+            except LedgerError as trouble:
+                plain = plain_problem(told_plainly(trouble))
+                return self.worktop.told_at("/copy", f"Not erased: {plain}")
         said = (
             f"Erased from {erased.parts} parts of entries, {len(erased.copies)} copies and"
-            f" {len(erased.papers)} papers. Printed papers, your order tables and copies elsewhere are yours."
+            f" {len(erased.papers)} papers. Printed papers and copies elsewhere are yours to clear."
         )
-        by_hand = f" Remove by hand: {', '.join(left)}." if left else ""
-        return self.worktop.told_at("/copy", said + by_hand)
+        left = (*erased.copies_left, *erased.papers_left, *erased.left)
+        by_hand = f" NOT erased, remove by hand: {', '.join(left)}." if left else ""
+        tables = f" Your own tables hold the name: {', '.join(erased.tables)}." if erased.tables else ""
+        return self.worktop.told_at("/copy", said + by_hand + tables)
 
     # -- eggs bought in
     # ---------------------------------------------------------------------------------------------------
