@@ -269,7 +269,7 @@ def _by_rows(
 
 def _how_old(index: _Index, row: Rule, shown: str, place: str) -> str:
     """Why a row no longer counts as looked up."""
-    if row.is_withdrawn:
+    if row.is_withdrawn or row.is_never_looked_up:
         return f"The rule for {shown} to {place} came with a starter table, and nobody has looked it up."
     age = (index.today - row.checked_on).days
     return f"The rule for {shown} to {place} was looked up {age} days ago, on {row.checked_on.isoformat()}."

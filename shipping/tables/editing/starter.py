@@ -1,8 +1,9 @@
 """A home country and a day in, a new shelf of starter tables out; the workbook form is drawn by starter_book.
 
-The starter's own data lies in ``templates/starter``. Two columns there are instructions, not data: ``_home``
-(a row for a home ``EU`` or ``outside`` of it; blank for any) and ``_scope`` (``import`` rows are not written
-for the home country itself, ``keeping`` rows are).
+The starter's own data lies in ``templates/starter``. Columns there that begin with ``_`` are instructions:
+``_home`` (a row for a home ``EU`` or ``outside`` of it; blank for any), ``_scope`` (``import`` rows are not
+written for the home country itself, ``abroad`` rows for no part of it, ``keeping`` rows are), ``_text_of``
+(the day of the source's text; blank where it has none or was not read) and ``_basis`` (what was read of it).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from shipping.tables.cells import BadCell, parse_country
 from shipping.tables.country_codes import country_mend, is_country
+from shipping.tables.rows.rules import NEVER
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -101,7 +103,7 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
     zones = {row["zone"]: tuple(row["countries"].split()) for row in _template("zones")}
     rows = {
         "zones": [_zone_without(row, home_country) for row in _template("zones")],
-        "rules": [_home_rule(home_country, today), *_rules(home_country, subdivision, zones, today)],
+        "rules": [_home_rule(home_country), *_rules(home_country, subdivision, zones, today)],
     }
     for name in ("species", "services", "postage", "packings", "boxes"):
         rows[name] = [
@@ -137,33 +139,33 @@ def _zone_without(row: dict[str, str], home: str) -> dict[str, str]:
     return {**row, "countries": " ".join(code for code in row["countries"].split() if code != home)}
 
 
-def _home_rule(home: str, today: date) -> dict[str, str]:
+def _home_rule(home: str) -> dict[str, str]:
     return {
         "to": home,
         "taxon": "*",
-        "verdict": "open",
-        "source": "own country: verify before use",
-        "checked_on": today.isoformat(),
-        "note": (
-            "nothing was looked up for this row: ask what may be kept, sold and posted at home; verify"
-            " before use"
-        ),
+        "verdict": "ask",
+        "source": "the authority for animals at home, not asked yet",
+        "checked_on": NEVER.isoformat(),
+        "note": "ask what may be kept, sold and posted at home; not read; verify before use",
     }
 
 
 def _rules(
     home: str, subdivision: str, zones: dict[str, tuple[str, ...]], today: date
 ) -> Iterator[dict[str, str]]:
-    """The starter's rules for this home, zones spelled out as countries; none is dated after the shelf
-    itself.
+    """The starter's rules for this home, each with the day of its source's text and what was read of it.
+
+    What is forbidden in a zone is written with its countries, for a row of a country wins over one of a zone.
     """
     own = {home, f"{home}-{subdivision}"}
     for row in _template("rules"):
-        if not _suits(row, home, zones):
+        at_home = row["to"] in own or (row["_scope"] == "abroad" and row["to"].startswith(f"{home}-"))
+        if not _suits(row, home, zones) or (row["_scope"] != "keeping" and at_home):
             continue
-        for place in zones.get(row["to"], (row["to"],)):
-            if row["_scope"] == "keeping" or place not in own:
-                yield {**row, "to": place, "checked_on": min(row["checked_on"], today.isoformat())}
+        to = " ".join(zones[row["to"]]) if row["_scope"] == "keeping" else row["to"]
+        note = f"{row['note']}; {row['_basis']}; verify before use"
+        day = min(row["_text_of"] or NEVER.isoformat(), today.isoformat())
+        yield {**row, "to": to, "checked_on": day, "note": note}
 
 
 def write_shelf(

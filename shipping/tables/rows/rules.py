@@ -43,6 +43,10 @@ _WITHDRAWN = frozenset(
 _WITHDRAWN_UNTIL = date(2026, 11, 20)
 
 
+#: The day of a starter row whose source has no day or was not read.
+NEVER = date(2000, 1, 1)
+
+
 class Rule(Row):
     """One row of ``rules``: what a place says of a taxon in a medium, by whom, and when it was looked up.
 
@@ -66,6 +70,11 @@ class Rule(Row):
     def places(self) -> tuple[str, ...]:
         """The countries, subdivisions and zones it speaks of."""
         return tuple(self.to.split())
+
+    @property
+    def is_never_looked_up(self) -> bool:
+        """Is its day that of a starter row of which no dated text was read?"""
+        return self.checked_on == NEVER
 
     @property
     def is_withdrawn(self) -> bool:

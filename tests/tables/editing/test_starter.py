@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 from pydantic import BaseModel
 
+from shipping.post.restrictions import ruling
 from shipping.tables.editing.starter import columns_of, settings_text, starter_tables, write_shelf
 from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
@@ -18,6 +19,7 @@ from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.table_list import TABLES
 from shipping.words.problems import Level, ShelfProblems
+from shipping.words.units import shipped_folder
 
 TODAY = date(2026, 11, 30)
 EU = [
@@ -224,57 +226,93 @@ def test_every_species_can_be_kept_at_the_warmth_its_days_are_told_for() -> None
         assert float(row["hatch_usual_d"] or row["hatch_early_d"]) < float(row["hatch_late_d"])
 
 
+def template_rules() -> list[dict[str, str]]:
+    path = shipped_folder("templates") / "starter" / "rules.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_every_rule_names_its_source_the_day_of_its_text_and_what_was_read_of_it() -> None:
+    for row in template_rules():
+        assert row["source"], row["to"]
+        assert row["_basis"], row["to"]
+        read = not row["_basis"].startswith("not read")
+        undated = "undated" in row["_basis"] or "notice of another post" in row["_basis"]
+        assert bool(row["_text_of"]) is (read and not undated), row["to"]
+        if row["_text_of"]:
+            assert date(2000, 1, 1) < date.fromisoformat(row["_text_of"]) < TODAY
+
+
 @pytest.mark.parametrize(("home", "subdivision"), HOMES)
-def test_every_rule_has_a_source_a_date_and_asks_to_be_verified(home: str, subdivision: str) -> None:
+def test_every_rule_carries_the_day_of_its_text_and_asks_to_be_verified(home: str, subdivision: str) -> None:
+    texts = {row["_text_of"] or "2000-01-01" for row in template_rules()}
     for row in rows_of("rules", home, subdivision):
         assert row["source"]
-        assert date.fromisoformat(row["checked_on"]) <= TODAY
-        assert "verify before use" in row["note"]
+        assert row["checked_on"] in texts
+        assert row["note"].endswith("verify before use")
+
+
+@pytest.mark.parametrize(("home", "subdivision"), HOMES)
+def test_no_starter_rule_lets_anything_go_before_somebody_looked(home: str, subdivision: str) -> None:
+    rows = rows_of("rules", home, subdivision)
+    assert "open" not in {row["verdict"] for row in rows}
+    ages = [
+        (TODAY - date.fromisoformat(row["checked_on"])).days for row in rows if row["verdict"] == "papers"
+    ]
+    assert all(age > 180 for age in ages), "a row that papers would satisfy is stale until looked up"
 
 
 def test_a_shelf_of_an_earlier_day_holds_no_rule_looked_up_after_it() -> None:
-    day = date(2026, 3, 2)
+    day = date(2019, 3, 2)
     rules = next(table for table in starter_tables("DK", day) if table.name == "rules")
     checked_on = [column.name for column in rules.columns].index("checked_on")
-    assert {row[checked_on] for row in rules.rows} == {"2026-03-02"}
+    assert max(row[checked_on] for row in rules.rows) == "2019-03-02"
 
 
 @pytest.mark.parametrize("taxon", ["Fundulus heteroclitus", "Gambusia affinis", "Gambusia holbrooki"])
 @pytest.mark.parametrize("home", ["DK", "US"])
-def test_a_species_on_the_union_list_is_closed_everywhere_in_the_eu_and_eea(home: str, taxon: str) -> None:
-    closed = {
-        row["to"] for row in rows_of("rules", home) if row["taxon"] == taxon and row["verdict"] == "closed"
-    }
-    assert closed == {*EU, "IS", "LI", "NO"}
+def test_a_species_on_the_union_list_is_closed_in_every_member_and_nowhere_else(
+    home: str, taxon: str
+) -> None:
+    rows = [row for row in rows_of("rules", home) if row["taxon"] == taxon]
+    assert [(row["verdict"], row["to"].split()) for row in rows] == [("closed", sorted(EU))]
 
 
-def test_a_seller_in_the_eu_finds_the_eu_open_and_one_outside_must_ask() -> None:
-    inside = {row["to"]: row["verdict"] for row in rows_of("rules", "DK") if row["taxon"] == "*"}
-    assert {inside[country] for country in EU} == {"open"}
-    outside = {row["to"]: row for row in rows_of("rules", "US") if row["taxon"] == "*"}
-    assert {outside[country]["verdict"] for country in EU} == {"ask"}
-    assert all("border control post" in outside[country]["note"] for country in EU)
+def test_one_answer_serves_the_whole_union_and_a_member_s_own_row_wins() -> None:
+    inside = [row for row in rows_of("rules", "DK") if row["to"] == "EU"]
+    assert [(row["taxon"], row["verdict"]) for row in inside] == [("*", "ask")]
+    assert "registered" in inside[0]["note"]
+    outside = [row for row in rows_of("rules", "US") if row["to"] == "EU"]
+    assert [(row["taxon"], row["verdict"]) for row in outside] == [("*", "ask")]
+    assert "border control post" in outside[0]["note"]
 
 
 def test_other_destinations_say_what_the_facts_say() -> None:
-    verdicts = {row["to"]: row["verdict"] for row in rows_of("rules", "DK") if row["to"] not in EU}
-    listed = {
-        "GB": "papers",
-        "GB-ENG": "papers",
-        "US": "papers",
-        "US-HI": "closed",
-        "CA": "papers",
-        "AU": "closed",
-    }
-    listed |= {"NZ": "closed", "JP": "ask", "SG": "closed", "ZA": "papers", "GH": "ask", "VN": "ask"}
-    assert {place: verdicts[place] for place in listed} == listed
+    verdicts = {row["to"]: row["verdict"] for row in rows_of("rules", "DK") if row["taxon"] == "*"}
+    nations = {"GB": "ask", "GB-ENG": "papers", "GB-WLS": "papers", "GB-SCT": "papers", "GB-NIR": "ask"}
+    closed = dict.fromkeys(("US-HI", "AU", "NZ", "SG", "GH", "VN"), "closed")
+    asked = dict.fromkeys(("DK", "EU", "NO", "IS", "LI", "US", "CA", "JP", "ZA"), "ask")
+    assert verdicts == nations | closed | asked
     assert "CH" not in verdicts, "nobody looked Switzerland up, so no row may speak for it"
 
 
-@pytest.mark.parametrize("home", ["AU", "NZ", "GB", "SG"])
-def test_a_rule_on_import_does_not_close_the_country_to_its_own_breeder(home: str) -> None:
+@pytest.mark.parametrize("home", ["AU", "NZ", "GB", "SG", "DK"])
+def test_home_is_asked_about_and_a_rule_on_import_does_not_close_it_to_its_own_breeder(home: str) -> None:
     own = [row for row in rows_of("rules", home) if row["to"] == home]
-    assert [(row["taxon"], row["verdict"]) for row in own] == [("*", "open")]
+    assert [(row["taxon"], row["verdict"], row["checked_on"]) for row in own] == [("*", "ask", "2000-01-01")]
+
+
+def test_every_starter_row_on_a_part_of_a_country_makes_an_order_name_it(tmp_path: Path) -> None:
+    folder = tmp_path / "shelf"
+    write_shelf(folder, "DK", "", TODAY)
+    shelf = read_shelf(folder, TODAY).shelf
+    assert shelf is not None
+    fish = shelf.species["gardneri"]
+    countries = {place.partition("-")[0] for rule in shelf.rules for place in rule.places if "-" in place}
+    assert countries == {"GB", "US"}
+    for country in countries:
+        found = ruling(shelf, country, "", fish, "water", TODAY, frozenset({"import declaration"}))
+        assert found.reasons[0].code == "no-region"
 
 
 def test_no_service_claims_that_its_operator_takes_live_eggs() -> None:
