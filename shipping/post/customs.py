@@ -269,6 +269,10 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
     checks = (
         (made.total_value is None, "A line has no price, so it has no value to declare (orders: price)."),
         (
+            made.category == CATEGORY and any(line.value == 0 for line in made.lines),
+            "A line is sold for nothing: ask what value to declare, and write it (orders: price).",
+        ),
+        (
             any(line.net_weight_g is None for line in made.lines),
             "A net weight is not known (packings: weight_g).",
         ),

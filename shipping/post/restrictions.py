@@ -71,7 +71,7 @@ def ruling(
     old its row. Where the subdivision is not known and a part of the country has a row for the fish that is
     not ``open`` and says something else than the country's, the region is asked for.
     """
-    names = _names(species.species, species.scientific_name, species.genus, species.family)
+    names = _names(species.species, species.scientific_name, species.synonyms, species.family)
     held = frozenset(paper.casefold().strip() for paper in papers_held)
     return _ruling(_index(IdentityKey(shelf)), country, subdivision, names, medium, on, held)
 
@@ -125,16 +125,17 @@ class _Names:
     """What a rule may call a species, all without case; ``shown`` is for people."""
 
     exact: frozenset[str]
-    genus: str
+    genera: frozenset[str]
     family: str
     shown: str
 
 
 @lru_cache(maxsize=4096)
-def _names(species: str, scientific_name: str, genus: str, family: str) -> _Names:
+def _names(species: str, scientific_name: str, synonyms: tuple[str, ...], family: str) -> _Names:
+    known = (scientific_name, *synonyms)
     return _Names(
-        exact=frozenset({species.casefold(), scientific_name.casefold(), _binomial(scientific_name)}),
-        genus=genus.casefold(),
+        exact=frozenset({species.casefold(), *map(str.casefold, known), *map(_binomial, known)}),
+        genera=frozenset(name.split()[0].casefold() for name in known),
         family=family.casefold(),
         shown=scientific_name,
     )
@@ -342,7 +343,7 @@ def _taxon_rank(taxon: str, names: _Names) -> int:
     name = " ".join(taxon.casefold().split())
     if name in names.exact:
         return 3
-    if name == names.genus:
+    if name in names.genera:
         return 2
     return {names.family: 1, "*": 0}.get(name, -1)
 

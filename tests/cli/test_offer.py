@@ -122,7 +122,7 @@ def test_every_population_stands_once_for_each_country() -> None:
 
 
 def test_what_is_too_far_for_a_fast_lot_is_offered_near_only() -> None:
-    near, far = row("mento", "Kayseri", "DK"), row("mento", "Kayseri", "DE")
+    near, far = row("mento", "Kırkgöz", "DK"), row("mento", "Kırkgöz", "DE")
     assert near["verdict"] == "go"
     assert (far["verdict"], far["can_promise"]) == ("stop", 0)
 

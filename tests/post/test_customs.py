@@ -91,9 +91,11 @@ def test_a_form_is_needed_where_a_customs_border_is_crossed(
     assert needs_declaration(home[0], to[0], to[1], home[1]) is needed
 
 
-def made(*prices: str | None, item_id: str = "", posted_on: date = date(2026, 6, 1)) -> Declaration:
+def made(
+    *prices: str | None, item_id: str = "", posted_on: date = date(2026, 6, 1), origin: str = "DE"
+) -> Declaration:
     goods = tuple(
-        Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0)
+        Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0, origin)
         for price in prices
     )
     return declaration(
@@ -108,10 +110,18 @@ def made(*prices: str | None, item_id: str = "", posted_on: date = date(2026, 6,
     )
 
 
-def test_the_goods_are_described_by_purpose_and_species_with_origin_at_home() -> None:
+def test_the_goods_are_described_by_purpose_and_species_with_the_lot_s_own_origin() -> None:
     (line,) = made("20").lines
     assert line.description == "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)"
     assert (line.quantity, line.unit, line.origin, line.tariff) == (24, "eggs", "DE", "051191")
+
+
+def test_an_origin_that_is_not_known_and_a_value_of_nothing_are_asked_about_and_never_filled_in() -> None:
+    unknown, nothing = made("20", origin=""), made("0")
+    assert unknown.lines[0].origin == ""
+    assert any("origin_country" in gap for gap in missing_facts(unknown, settings(**RATE)))
+    assert nothing.total_value == 0
+    assert any("sold for nothing" in gap for gap in missing_facts(nothing, settings(**RATE)))
 
 
 def test_the_values_add_up_and_an_unknown_one_leaves_the_total_unknown() -> None:

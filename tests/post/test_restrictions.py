@@ -275,3 +275,9 @@ def test_an_operator_s_yes_needs_a_day_and_ages_and_collection_asks_nobody(
     found = post_reasons(shelf, service)
     assert [reason.code for reason in found] == ([] if answer is None else ["ask-post"])
     assert not answer or answer in found[0].text
+
+
+@pytest.mark.parametrize("taxon", ["Aphanius mento", "Paraphanius mento", "Aphanius", "Paraphanius", "men"])
+def test_a_rule_that_names_a_fish_as_it_was_called_before_holds_for_it(taxon: str) -> None:
+    fish = a_species(species="men", scientific_name="Paraphanius mento", synonyms="Aphanius mento")
+    assert ruled(a_rule(2), a_rule(3, taxon=taxon, verdict="closed"), species=fish).is_closed

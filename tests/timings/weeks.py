@@ -73,7 +73,7 @@ OPEN = {
     "SI": (1, "sl", "2000", "Maribor", ""),
     "HR": (1, "hr", "10000", "Zagreb", ""),
     "RO": (2, "ro", "400001", "Cluj", ""),
-    "GB": (4, "en", "YO1 7HH", "York", "GB-ENG"),
+    "GB": (4, "en", "YO99 9ZZ", "York", "GB-ENG"),
     "US": (3, "en", "97201", "Portland", "US-OR"),
 }
 SHUT = {

@@ -334,7 +334,9 @@ def _rule_at_home(draft: Draft, lot: Lot) -> Rule | None:
     home = draft.settings.home
     places = ["*", home.country, f"{home.country}-{home.subdivision}"]
     taxa = ["*", species.family, species.genus, binomial(species), species.scientific_name, species.species]
-    ranks = {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
+    ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
+    ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
+    ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
     found = [
         (
             max(places.index(place) for place in rule.places if place in places),

@@ -104,7 +104,7 @@ def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> Non
 def test_a_packed_parcel_shows_the_eggs_counted(desk: Desk) -> None:
     desk.pack(u0="26", u1="18")
     page = desk.text("/week")
-    assert "26 Jordanella floridae for 20 ordered; 18 Aphanius mento, Kayseri for 15 ordered" in page
+    assert "26 Jordanella floridae for 20 ordered; 18 Paraphanius mento, Kırkgöz for 15 ordered" in page
     assert "to send" in page
 
 
