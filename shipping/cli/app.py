@@ -19,6 +19,7 @@ from shipping.cli.ledger import accept_corrected_orders, overdue_now
 from shipping.cli.ledger import app as ledger_app
 from shipping.cli.offer import app as offer_app
 from shipping.cli.rules import app as rules_app
+from shipping.cli.shortcut import app as shortcut_app
 from shipping.cli.streams import flush_or_drop, ready_streams
 from shipping.cli.week import app as week_app
 from shipping.cli.week import plan_of, shown
@@ -29,6 +30,9 @@ from shipping.words.problems import Level, Problem, ShelfProblems, Where
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
 #: makes.
 GARBAGE_LOOKED_FOR_AFTER = 100_000
+
+#: Options of every command that take no value.
+GLOBAL_FLAGS = ("--json", "--quiet", "--hide-names")
 
 app = typer.Typer(
     add_completion=False,
@@ -78,6 +82,7 @@ app.add_typer(offer_app)
 app.add_typer(rules_app)
 app.add_typer(ledger_app)
 app.add_typer(worktop_app)
+app.add_typer(shortcut_app)
 app.add_typer(claims_app)
 Context = typer.Context
 
@@ -223,9 +228,7 @@ def globals_first(arguments: list[str]) -> list[str]:
     rest: list[str] = []
     words = iter(arguments[:end])
     for word in words:
-        if word in ("--json", "--quiet", "--hide-names") or word.startswith(
-            ("--shelf=", "--today=", "--encoding=")
-        ):
+        if word in GLOBAL_FLAGS or word.startswith(("--shelf=", "--today=", "--encoding=")):
             front.append(word)
         elif word in ("--shelf", "--today", "--encoding"):
             front += [word, *([value] if (value := next(words, None)) is not None else [])]
@@ -247,7 +250,7 @@ def main() -> None:
 def _code_of(arguments: list[str]) -> int:
     """What a command leaves with, whatever came of it told."""
     try:
-        code = app(arguments or ["--help"], prog_name="spawnpost", standalone_mode=False)
+        code = app(_opening(arguments), prog_name="spawnpost", standalone_mode=False)
         sys.stdout.flush()
     except ShelfProblems as found:
         _print_problems(found.problems)
@@ -270,7 +273,18 @@ def _code_of(arguments: list[str]) -> int:
     except Exception as bug:
         _report(bug)
         return 3
-    return 2 if not arguments else code if isinstance(code, int) else 0
+    return code if isinstance(code, int) else 0
+
+
+def _opening(arguments: list[str]) -> list[str]:
+    """The arguments; where they name no command, that of the page."""
+    words = iter(arguments)
+    for word in words:
+        if word in ("--shelf", "--today", "--encoding"):
+            next(words, None)
+        elif not word.startswith(("--shelf=", "--today=", "--encoding=")) and word not in GLOBAL_FLAGS:
+            return arguments
+    return [*arguments, "worktop", "--open"]
 
 
 def _print_problems(problems: tuple[Problem, ...]) -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import gc
 import ipaddress
+import os
 import sys
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,6 +28,9 @@ def worktop(
     listen: Annotated[
         str, typer.Option(help="The address to listen on; only this computer unless named.")
     ] = "127.0.0.1",
+    open_: Annotated[
+        bool, typer.Option("--open", help="Open the browser, with the shelf last used or a first one.")
+    ] = False,
 ) -> None:
     """Serve the week, the packing bench, arrivals, lots and rules as a page for the tablet. Example:
     spawnpost worktop
@@ -33,12 +38,13 @@ def worktop(
     # nothing that is imported is ever rubbish, and looking for it would keep the first page waiting
     gc.disable()
     import secrets
+    import webbrowser
 
     from shipping.papers.page.qr import qr_lines
     from shipping.worktop.serving import serve
 
     edge: Edge = context.obj
-    folder = folder_of(edge)
+    folder = _folder(edge, open_)
     try:
         ipaddress.ip_address(listen)
     except ValueError:
@@ -58,22 +64,68 @@ def worktop(
             lines[1] = "Every program on this computer can reach it there, and other devices with the key."
             if has_every_letter():
                 lines += ["", *qr_lines(served.elsewhere[0])]
+        if open_:
+            webbrowser.open(served.here)
         say(edge, {"here": served.here, "elsewhere": list(served.elsewhere), "port": served.port}, lines)
         sys.stdout.flush()
         gc.enable()
 
+    is_named = edge.folder is not None or "SPAWNPOST_SHELF" in os.environ
+    if open_ and not is_named and _is_served_already(port):
+        webbrowser.open(f"http://127.0.0.1:{port}/")
+        say(edge, {"here": f"http://127.0.0.1:{port}/"}, ["It is open already; here it is again."])
+        return
     today = None if context.parent is None else context.parent.params.get("today")
     today_of = date.today if today is None else lambda: edge.today
-    try:
+
+    def serve_at(number: int) -> None:
         serve(
             folder,
             today_of,
             secrets.token_urlsafe(32),
             address=listen,
-            port=port,
+            port=number,
             hide_names=edge.hide_names,
             tell=tell,
         )
+
+    try:
+        try:
+            serve_at(port)
+        except OSError:
+            if not open_:
+                raise
+            serve_at(0)
     except OSError as trouble:
         text = f"{listen} port {port} cannot be had: {(trouble.strerror or str(trouble)).lower()}."
         raise wrong("--port", text, "Name another with --port, or stop what is served there.") from None
+
+
+def _folder(edge: Edge, is_front_door: bool) -> Path:
+    """The shelf's folder; as the front door also the one last used, else where a first one is to be made."""
+    from shipping.tables.reader import find_shelf
+    from shipping.worktop.last_shelf import last_shelf, new_shelf_folder, remember_shelf
+
+    named = edge.folder or os.environ.get("SPAWNPOST_SHELF")
+    if not is_front_door or named:
+        folder = Path(named) if is_front_door and named else folder_of(edge)
+    else:
+        folder = find_shelf(Path.cwd()) or last_shelf() or new_shelf_folder()
+    if (folder / "shelf.toml").is_file():
+        remember_shelf(folder)
+    return folder
+
+
+def _is_served_already(port: int) -> bool:
+    """Does a worktop of ours answer on that port of this computer?"""
+    import http.client
+
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=1)
+    try:
+        connection.request("GET", "/mark")
+        answer = connection.getresponse()
+        return answer.status == 200 and answer.getheader("Cross-Origin-Opener-Policy") == "same-origin"
+    except OSError:
+        return False
+    finally:
+        connection.close()

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response, abort, make_response
+import _thread
+import threading
+
+from flask import Flask, Response, abort, make_response, request
 
 from shipping.papers.page.qr import qr_svg
+from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Worktop
+
+#: The page that says it goes out before the serving ends [s].
+_ANSWER_FIRST_S = 0.3
 
 
 class TabletPage:
@@ -17,6 +24,14 @@ class TabletPage:
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/tablet", "tablet", self.show)
         app.add_url_rule("/tablet.svg", "tablet_code", self.code)
+        app.add_url_rule("/stop", "stop", self.stop, methods=["POST"])
+
+    def stop(self) -> Response:
+        """Ends the serving, from this computer only; the page that says so goes out first."""
+        if not is_loopback(request.remote_addr or ""):
+            abort(403)
+        threading.Timer(_ANSWER_FIRST_S, _thread.interrupt_main).start()
+        return self.worktop.page("stopped.html", bare=True)
 
     def show(self) -> Response:
         return self.worktop.page("tablet.html", elsewhere=self.worktop.elsewhere)

@@ -1,0 +1,72 @@
+"""A launcher opens the page on every system, whatever folders are called; so does the command alone."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from shipping.cli.app import _opening
+from shipping.cli.shortcut import launcher
+
+WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/home/ä b/50% "eggs" $1']
+
+
+def test_a_shell_takes_the_words_of_the_script_apart_as_they_were() -> None:
+    script = launcher("darwin", WORDS).decode()
+    asked = script.replace("exec ", "printf '%s\\n' ", 1)
+    done = subprocess.run(["sh", "-c", asked], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == WORDS
+
+
+def test_a_desktop_entry_quotes_each_word() -> None:
+    text = launcher("linux", WORDS).decode()
+    line = next(line for line in text.splitlines() if line.startswith("Exec="))
+    assert line.startswith('Exec="/opt/Mein Python/bin/python" "-m" "shipping"')
+    assert line.endswith('"/home/ä b/50%% \\\\"eggs\\\\" \\\\$1"')
+
+
+def test_a_batch_file_is_utf_8_and_says_so() -> None:
+    text = launcher("win32", WORDS[:2]).decode("utf-8")
+    assert text.splitlines()[:3] == ["@echo off", "chcp 65001 >nul", '"/opt/Mein Python/bin/python" -m']
+
+
+@pytest.mark.parametrize(
+    ("typed", "opens"),
+    [
+        ([], True),
+        (["--today", "2026-11-30"], True),
+        (["--help"], False),
+        (["plan"], False),
+        (["--quiet"], True),
+    ],
+)
+def test_without_a_command_the_page_is_opened(typed: list[str], opens: bool) -> None:
+    assert (_opening(typed)[-2:] == ["worktop", "--open"]) == opens
+
+
+@pytest.mark.slow
+def test_the_command_alone_opens_a_first_shelf_in_the_documents(tmp_path: Path) -> None:
+    (tmp_path / "Documents").mkdir()
+    environment = {
+        name: value for name, value in os.environ.items() if not name.startswith(("XDG_", "SPAWNPOST"))
+    } | {"HOME": str(tmp_path), "BROWSER": "true"}
+    command = [sys.executable, "-m", "shipping", "--today", "2026-11-30", "worktop", "--open", "--port", "0"]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, env=environment, cwd=tmp_path
+    ) as served:
+        assert served.stdout is not None
+        told = served.stdout.readline()
+        found = re.search(r"127\.0\.0\.1:(\d+)", told)
+        assert found, told
+        connection = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=20)
+        connection.request("GET", "/first")
+        page = connection.getresponse().read().decode()
+        connection.close()
+        served.terminate()
+    assert str(tmp_path / "Documents" / "Killifish eggs") in page
