@@ -4,6 +4,7 @@ next steps out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -50,6 +51,10 @@ PLACES: Mapping[str, str] = {
 }
 
 
+#: A command that the terminal names for a step; on the page a button does it.
+_COMMAND = re.compile(r"[,;:]?\s*(?:and |then |or )?(?:then|run|with)?:?\s*`?spawnpost [^.;`]*`?")
+
+
 @lru_cache(maxsize=1)
 def _english() -> Wording:
     return Wording(None, "en")
@@ -58,6 +63,7 @@ def _english() -> Wording:
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
     """What the breeder can do about a reason, in the catalogue's words."""
     step = next_step(Reason(code, "", facts), _english())
+    step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]
 
 
@@ -221,5 +227,6 @@ def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[st
         if any(step == other[2] for other in found):
             step = ""
         text = cause(Reason(code, str(reason["text"]), facts), _english())
+        text = text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
         found.append((code, text, step, place_of_step(code, facts, order)))
     return tuple(found)

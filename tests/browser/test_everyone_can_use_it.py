@@ -18,7 +18,20 @@ from tests.browser.conftest import SIZES, OpenPage
 from tests.worktop.served import ServedPage
 
 pytestmark = pytest.mark.slow
-ADDRESSES = ("", "plan", "packing", "arrivals", "lots", "rules", "ask?lot=FL-31&to=DE", "nothing-here")
+ADDRESSES = (
+    *("", "week", "plan", "packing", "arrivals", "lots", "rules", "ask?lot=FL-31&to=DE", "nothing-here"),
+    *(
+        "tables",
+        "tables/orders",
+        "tables/orders/new",
+        "tables/orders/2",
+        "history",
+        "claims",
+        "taught",
+        "copy",
+    ),
+    *("buy", "offer", "setup", "tablet"),
+)
 
 
 @pytest.fixture

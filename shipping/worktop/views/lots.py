@@ -5,7 +5,7 @@ moves.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from flask import Flask, Response, abort, request
 
@@ -24,6 +24,8 @@ COUNTS = (
     ("hatched", "Fry since the last look"),
     ("removed", "Dead eggs taken out"),
 )
+#: So many cards are drawn; Find shows any other.
+MOST_CARDS = 40
 STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 
 
@@ -45,6 +47,23 @@ class LotCard:
     laid: str
     last_seen: date
     doubts: tuple[str, ...]
+    today: date
+
+    @property
+    def hatches_soon(self) -> bool:
+        """Will half of it have hatched within a week, with eggs still free?"""
+        half = self.hatch[1]
+        return (
+            half is not None
+            and half <= self.today + timedelta(days=7)
+            and self.free > 0
+            and not self.kept_damp
+        )
+
+    @property
+    def urgency(self) -> tuple[int, date, str]:
+        """Lots that want a look first, then those that hatch soonest."""
+        return (0 if self.doubts else 1, self.hatch[1] or date.max, self.lot)
 
     @property
     def dates(self) -> str:
@@ -81,10 +100,17 @@ class LotsPage:
     def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
         shelf = self._shelf()
         at = request.args.get("at", "")
+        find = " ".join(request.args.get("find", "").split()).casefold()
+        cards = sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
+        wanted = [card for card in cards if find in f"{card.lot} {card.fish}".casefold()]
+        named = [card for card in wanted if card.lot in (at, *troubles)]
+        shown = named + [card for card in wanted if card not in named][: MOST_CARDS - len(named)]
         return self.worktop.page(
             "lots.html",
             status,
-            cards=[self.card(shelf, lot.lot) for lot in shelf.lots],
+            cards=shown,
+            every=len(cards),
+            find=find,
             **self._form_facts(),
             troubles=troubles,
             moved={at: self._moved[at]} if at in self._moved and "wrote" in request.args else {},
@@ -122,6 +148,7 @@ class LotsPage:
             ),
             last_seen=found.last_seen,
             doubts=tuple(reason.text for reason in found.doubts(shelf.today)),
+            today=shelf.today,
         )
 
     def look(self, name: str) -> Response:
@@ -144,6 +171,13 @@ class LotsPage:
                 return self._tell(
                     name, "", "Not written: nothing was seen. Name a stage, a count or the warmth.", 422
                 )
+            gone = sum(int(cells[name]) for name in ("hatched", "removed") if cells[name].isdigit())
+            there = lot_forecast(before_shelf, name).count.eggs
+            if gone > there:
+                text = (
+                    f"Not written: {gone} are said to be gone, and only {there} were counted in lot {name}."
+                )
+                return self._tell(name, "", text, 422)
             try:
                 written, warnings = add_checked_row(self.worktop.shelf_state, "inspections", cells)
             except ShelfProblems as trouble:
