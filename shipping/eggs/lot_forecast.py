@@ -132,23 +132,33 @@ class LotForecast:
         return sum(eggs for on, eggs in self.packed if self.count.on <= on <= day)
 
     def eggs_on(self, day: date) -> int:
-        """Live, whole eggs reckoned for ``day``, less what was packed since the count; never below zero."""
+        """Live, whole eggs reckoned for ``day``, less what was packed since the count; never below zero.
+
+        Notes
+        -----
+        Eggs packed would not all have lived and stayed whole till ``day``: of n packed on a day on which the
+        share S was left, n / S of those counted are gone.
+        """
         return self._eggs_on((day,))[0]
 
     def _eggs_on(self, days: Sequence[date]) -> list[int]:
-        left = [self.count.eggs - self.count.known_gone] * len(days)
+        upto = [max(day, self.today) for day in days]
+        most = self.count.eggs - self.count.known_gone
+        left = [most - self.packed_since_count(day) for day in upto]
         if self.has_dates:
-            since = np.array([max(0, (day - self.count.on).days) for day in days], dtype=np.float64)
-            reckoned = (
-                self.count.eggs * self._whole_since_count(days) * np.exp(-self.shelf_loss_per_day * since)
-            )
-            left = [
-                min(most, math.floor(eggs + 1e-9)) for most, eggs in zip(left, reckoned.tolist(), strict=True)
-            ]
-        return [
-            max(0, eggs - self.packed_since_count(max(day, self.today)))
-            for eggs, day in zip(left, days, strict=True)
-        ]
+            packed = [(on, eggs) for on, eggs in self.packed if on >= self.count.on]
+            shares = self.shares_left((*days, *(on for on, _ in packed)))
+            at_packing = list(zip(packed, shares[len(days) :], strict=True))
+            for n, (share, last) in enumerate(zip(shares, upto, strict=False)):
+                gone = sum(share * eggs / then for (on, eggs), then in at_packing if on <= last and then > 0)
+                left[n] = min(left[n], math.floor(self.count.eggs * share - gone + 1e-9))
+        return [max(0, eggs) for eggs in left]
+
+    def shares_left(self, days: Sequence[date]) -> list[float]:
+        """The share of the eggs counted that still lives here, whole, on each day."""
+        since = np.array([max(0, (day - self.count.on).days) for day in days], dtype=np.float64)
+        share = self._whole_since_count(days) * np.exp(-self.shelf_loss_per_day * since)
+        return [float(one) for one in share]
 
     def _whole_since_count(self, days: Sequence[date]) -> Floats:
         """The share of the eggs counted that is still whole on each day (days,)."""

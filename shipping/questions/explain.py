@@ -131,7 +131,7 @@ def _count_lines(shelf: Shelf, forecast: LotForecast) -> Iterator[str]:
         )
         gone = f", at most {count.eggs} - {count.known_gone} seen to be gone" if count.known_gone else ""
         packed = forecast.packed_since_count(today)
-        less = f", less {packed} packed since" if packed else ""
+        less = f", less {packed} packed since and what of them would not have lived" if packed else ""
         yield f"Eggs on {today}: {sum_of}{gone}{less}: {forecast.eggs_on(today)}."
     free = forecast.free_on(today)
     yield f"Free: {forecast.eggs_on(today)} today, free {free} after {lot.keep_back} kept back."

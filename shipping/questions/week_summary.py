@@ -148,11 +148,10 @@ def unsold(plan: Plan, shelf: Shelf) -> tuple[Unsold, ...]:
     found = []
     for use in plan.lots:
         forecast = lot_forecast(shelf, use.lot)
-        left = min(use.left, forecast.free_on(shelf.today))
-        if not ahead or forecast.lot.kept_damp or left <= 0:
+        if not ahead or forecast.lot.kept_damp or use.left <= 0:
             continue
         whole = forecast.alike.whole_on((shelf.today, ahead[-1]))
-        eggs = round(left * (1.0 - float(whole[1] / whole[0]))) if whole[0] > 0 else 0
+        eggs = round(use.left * (1.0 - float(whole[1] / whole[0]))) if whole[0] > 0 else 0
         if eggs:
             found.append(Unsold(use.lot, eggs, ahead[-1]))
     return tuple(sorted(found, key=lambda one: (-one.eggs, one.lot)))

@@ -96,8 +96,8 @@ class _Writer:
         from shipping.eggs.lot_forecast import lot_forecast
 
         forecast = lot_forecast(self.shelf, lot)
-        eggs = forecast.count.eggs - forecast.packed_since_count(date.max)
-        return LotUse(lot, eggs, forecast.lot.keep_back, drawn)
+        today = self.shelf.today
+        return LotUse(lot, forecast.eggs_on(today), forecast.lot.keep_back, forecast.free_on(today), drawn)
 
     def _parcels(self, processes: int = 2) -> tuple[Parcel, ...]:
         """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned

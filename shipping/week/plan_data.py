@@ -193,22 +193,24 @@ class LineOut:
 
 @dataclass(frozen=True, slots=True)
 class LotUse:
-    """What the plan draws from a lot; ``eggs`` is the count less what the ledger says was packed since."""
+    """What the plan draws from a lot; ``eggs`` and ``free`` are the forecast's of the day it was made."""
 
     lot: str
     eggs: int
     keep_back: int
+    free: int
     drawn: int
 
     @property
     def left(self) -> int:
-        return self.eggs - self.keep_back - self.drawn
+        return self.free - self.drawn
 
     def as_json(self) -> dict[str, object]:
         return {
             "lot": self.lot,
             "eggs": self.eggs,
             "keep_back": self.keep_back,
+            "free": self.free,
             "drawn": self.drawn,
             "left": self.left,
         }

@@ -360,7 +360,7 @@ def test_a_plan_says_what_stays_behind_what_is_left_and_its_proof(
         assert all(is_reason(reason) for reason in line["reasons"])
     for lot in facts["lots"]:
         assert set(lot) >= {"lot", "eggs", "keep_back", "drawn", "left"}
-        assert lot["left"] == lot["eggs"] - lot["keep_back"] - lot["drawn"]
+        assert lot["left"] == lot["free"] - lot["drawn"]
     assert set(facts["proof"]) >= {"value", "bound", "gap", "loss"}
     assert "seconds" not in facts["proof"]
 

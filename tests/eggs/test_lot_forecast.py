@@ -229,6 +229,16 @@ def test_tomorrow_never_holds_more_than_today() -> None:
     assert counts == sorted(counts, reverse=True)
 
 
+def test_eggs_packed_are_not_counted_among_those_that_would_have_hatched_or_died_since() -> None:
+    packed = {"G1": {on(12): 30}}
+    found = forecast(stage="eyed", today=on(12), packed=packed)
+    alone = forecast(stage="eyed", today=on(12))
+    then, later = alone.shares_left((on(12), on(15)))
+    # 30 of the eggs left on day 12 are gone; of the others the same share is left on day 15 as of all
+    assert found.eggs_on(on(15)) == math.floor(later * (100 - 30 / then) + 1e-9)
+    assert found.eggs_on(on(15)) > alone.eggs_on(on(15)) - 30
+
+
 def test_lots_laid_kept_and_seen_alike_share_their_clock_and_no_others_do() -> None:
     lots = (
         a_lot(stage="eyed", stage_on=on(10)),

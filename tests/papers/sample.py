@@ -496,7 +496,11 @@ PLAN = Plan(
             (Reason("ask-rule", "ES: ask the authority about Nothobranchius guentheri."),),
         ),
     ),
-    lots=(LotUse("GAR-11a", 140, 0, 62), LotUse("GUE-3b", 200, 0, 50), LotUse("MEN-7", 90, 0, 36)),
+    lots=(
+        LotUse("GAR-11a", 140, 0, 140, 62),
+        LotUse("GUE-3b", 200, 0, 200, 50),
+        LotUse("MEN-7", 90, 0, 90, 36),
+    ),
     proof=Proof(85.1, 85.1, 0.0, 12.0),
 )
 #: The post's numbers by parcel.
