@@ -7,7 +7,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from shipping.tables.as_meant import has_two_readings, letters_meant
+from shipping.tables.as_meant import FIRST_YEAR, days_meant, has_two_readings, letters_meant
+from shipping.tables.asked_once import OtherForm
 from shipping.tables.cells import Row, as_text, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
@@ -22,6 +23,7 @@ from shipping.tables.spelling import unseen_in
 from shipping.tables.table_list import Table
 from shipping.words.problems import Problem, Where
 
+_is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: An apostrophe guards a leading = + - @ in CSV, so that a spreadsheet does not take text for a formula.
 _BEFORE_A_FORMULA = re.compile(r"'[=+\-@]")
@@ -60,7 +62,15 @@ class Work:
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     blank_headers: set[int] = field(default_factory=set)
 
+    #: Where a decimal comma is a number's own; where it may be one, if the breeder says so; where days stand.
     comma_columns: frozenset[str] = frozenset()
+    other_commas: frozenset[str] = frozenset()
+    day_columns: frozenset[str] = frozenset()
+    dates: str | None = None
+    #: Needed columns that the header does not have: said once, not on every row.
+    lacking: frozenset[str] = frozenset()
+    other_days: list[OtherForm] = field(default_factory=list)
+    comma_numbers: list[OtherForm] = field(default_factory=list)
 
     def label(self, column: str) -> str:
         """The column as messages name it; in a workbook with its letter, in a mapped sheet with its own
@@ -86,7 +96,7 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
     if work.blank_headers:
         _cells_without_a_header(work, number, cells)
     found: dict[str, object] = {}
-    comma_columns = work.comma_columns
+    comma_columns, other_commas, day_columns = work.comma_columns, work.other_commas, work.day_columns
     for column, cell in zip(work.places, cells, strict=False):
         if column is None or cell is None or cell == "":
             continue
@@ -96,6 +106,10 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
                 text = _text_of_cell(work, number, column, text)
             if comma_columns and text and column in comma_columns:
                 text = _with_a_point(work, number, column, text)
+            elif column in day_columns and not _is_iso(text):
+                text = _day_of(work, number, column, text)
+            elif column in other_commas and "," in text:
+                text = _with_a_comma_asked(work, number, column, text)
             if text:
                 found[column] = text
         elif isinstance(cell, BadSource):
@@ -157,6 +171,34 @@ def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> Non
             work.blank_headers.discard(place)
             text = f"has a cell in column {column_letter(place)}, which has no header."
             work.problem(number, "", "no-header", text, "Write its header, or empty the column.")
+
+
+def _day_of(work: Work, number: int, column: str, text: str) -> str:
+    """A day of another form as the settings say to read it; unsaid, it is kept to be asked about, and a first
+    reading stands for it until then.
+    """
+    meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
+    if not meant or "from 1900" in meant:
+        return text
+    where = Where(work.sheet.file, number)
+    if work.dates is None:
+        work.other_days.append(OtherForm(where, work.label(column), shortened(text), meant))
+        return next(iter(meant.values()))
+    read = meant.get(work.dates) or meant.get("named")
+    if read is None:
+        return text
+    work.read_as.setdefault(column, ReadAs(where, work.label(column), shortened(text), read))
+    return read
+
+
+def _with_a_comma_asked(work: Work, number: int, column: str, text: str) -> str:
+    """A decimal comma where none is expected, kept to be asked about; what has two readings is a mistake."""
+    if not _COMMA_NUMBER.fullmatch(text) or has_two_readings(text):
+        return text
+    read = text.replace(",", ".")
+    where = Where(work.sheet.file, number)
+    work.comma_numbers.append(OtherForm(where, work.label(column), text, {"comma": read}))
+    return read
 
 
 def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:

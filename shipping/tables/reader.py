@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
+from shipping.tables.asked_once import OtherForm, encodings_once, questions
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
 from shipping.tables.checks.all_checks import problems_across
@@ -24,7 +25,7 @@ from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
-from shipping.tables.rows.settings import Settings
+from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLES
@@ -72,23 +73,27 @@ def read_shelf(folder: Path, today: date, take: bool = False, join: Join | None 
 
 def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Reading:
     settings, setting_problems = read_settings(folder)
+    rules = settings.reading if settings else ReadingRules()
     maps, map_problems = read_map(folder)
     has_map = bool(maps or map_problems)
     found = find_sheets(
-        folder, frozenset({"orders"} if has_map else ()), frozenset(mapped.file for mapped in maps)
+        folder,
+        frozenset({"orders"} if has_map else ()),
+        frozenset(mapped.file for mapped in maps),
+        rules.encoding,
     )
     tables: dict[str, TableRows] = {}
     for table in TABLES:
         sheets = found.sheets.get(table.name, [])
         if sheets:
             tables[table.name] = read_rows(
-                table, sheets[0], FillFromFirstRow() if table.name == "orders" else None
+                table, sheets[0], FillFromFirstRow() if table.name == "orders" else None, rules
             )
         else:
             tables[table.name] = TableRows(
                 table, f"{table.name}.csv", complete=table.name not in found.unreadable
             )
-    mapped = [mapped_orders(folder, one, rows_of(tables["species"], Species)) for one in maps]
+    mapped = [mapped_orders(folder, one, rows_of(tables["species"], Species), rules) for one in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
@@ -96,7 +101,11 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     draft, respelt = one_spelling(draft)
     problems = [*setting_problems, *map_problems, *found.problems]
     problems += [problem for rows in everything for problem in rows.problems]
-    problems += [_with_letter(problem, everything) for problem in (*merged.problems, *problems_across(draft))]
+    days = [cell for rows in everything for cell in rows.other_days]
+    across = [problem for problem in problems_across(draft) if not _rests_on(problem, days)]
+    problems += [_with_letter(problem, everything) for problem in (*merged.problems, *across)]
+    problems += questions(days, [cell for rows in everything for cell in rows.comma_numbers])
+    problems = encodings_once(problems)
     if maps:
         problems += [_with_letter(problem, everything) for problem in changes(folder, merged, take)]
     in_order = worst_first(problems, [SETTINGS_FILE, *(rows.file for rows in everything)])
@@ -113,6 +122,29 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     if maps and take:
         keep_as_seen(folder, merged)
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
+
+
+#: What the days of a row, or counts that follow one another by day, are found wrong for.
+_OF_DAYS = frozenset(
+    [
+        "order",
+        "future",
+        "long-laying",
+        "long-wait",
+        "stage-day",
+        "backwards",
+        "recount",
+        "losses",
+        "asked",
+        "twice",
+        "disagree",
+    ]
+)
+
+
+def _rests_on(problem: Problem, days: Sequence[OtherForm]) -> bool:
+    """Does a problem rest on a day that is still to be asked about?"""
+    return problem.code in _OF_DAYS and any(problem.where.file == cell.where.file for cell in days)
 
 
 def rows_of(table: TableRows, model: type[AnyRow]) -> tuple[AnyRow, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from shipping.tables.asked_once import OtherForm
 from shipping.tables.cell_reader import ReadAs, Work, cells_of_row
 from shipping.tables.cells import BadCell, Row, as_text, shortened
 from shipping.tables.files.sheet import (
@@ -22,6 +23,7 @@ from shipping.tables.files.sheet import (
     nearest,
     notice,
 )
+from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.table_list import Table
 from shipping.words.problems import Level, Problem, Where
 
@@ -94,6 +96,8 @@ class TableRows:
     complete: bool = False
     labels: Mapping[str, str] = field(default_factory=dict)
     form: str = ""
+    other_days: tuple[OtherForm, ...] = ()
+    comma_numbers: tuple[OtherForm, ...] = ()
 
     @property
     def told(self) -> FileRead:
@@ -101,19 +105,30 @@ class TableRows:
         return FileRead(self.file, self.table.name, self.form, len(self.rows), self.complete)
 
 
-def read_rows(table: Table, sheet: Sheet, fill: Fill | None = None) -> TableRows:
+def read_rows(
+    table: Table, sheet: Sheet, fill: Fill | None = None, rules: ReadingRules | None = None
+) -> TableRows:
     """The rows of one table, and every problem of its header and cells.
 
     A wrong header is one message a column, and then no row is judged.
     """
-    comma_columns = table.numbers if sheet.decimal_comma else frozenset()
-    work = Work(table, sheet, problems=list(sheet.notices), comma_columns=comma_columns)
+    said = rules or ReadingRules()
+    commas = said.decimals == "comma" or (said.decimals is None and sheet.decimal_comma)
+    work = Work(
+        table,
+        sheet,
+        problems=list(sheet.notices),
+        comma_columns=table.numbers if commas else frozenset(),
+        other_commas=table.numbers if not commas and said.decimals is None else frozenset(),
+        day_columns=frozenset(column for column, kinds in table.kinds.items() if date in kinds),
+        dates=said.dates,
+    )
     complete = False
     try:
-        if _header_is_good(work):
+        if _header_is_found(work):
             for number, cells in sheet.rows:
                 _read_row(work, number, cells, fill)
-            complete = True
+            complete = table.key in work.places
     except Unreadable as broken_off:
         work.problems.append(broken_off.problem)
     if sheet.skipped:
@@ -139,10 +154,13 @@ def read_rows(table: Table, sheet: Sheet, fill: Fill | None = None) -> TableRows
         complete,
         {place: work.label(place) for place in work.places if place},
         sheet.form,
+        tuple(work.other_days),
+        tuple(work.comma_numbers),
     )
 
 
-def _header_is_good(work: Work) -> bool:
+def _header_is_found(work: Work) -> bool:
+    """Is there a header? What is wrong with single columns is said, and hides nothing of the others."""
     number, cells = next(work.sheet.rows, (0, []))
     if not cells:
         header = ",".join(work.table.required_columns)
@@ -179,7 +197,8 @@ def _header_is_good(work: Work) -> bool:
     else:
         for column in missing:
             work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
-    return not any(problem.level is Level.ERROR for problem in work.problems[before:])
+    work.lacking = frozenset(missing)
+    return True
 
 
 def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, str]) -> str | None:
@@ -262,7 +281,8 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
         told = [
             problem
             for problem in problems_of(error, found, work, number)
-            if problem.column not in unread and problem.column.partition(" ")[0] not in others_fault
+            if problem.column not in unread
+            and problem.column.partition(" ")[0] not in others_fault | work.lacking
         ]
         work.problems += _blanks_as_one(told, fill is not None)
         return

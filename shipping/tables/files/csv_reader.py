@@ -112,8 +112,8 @@ def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str =
     return Sheet(file, _rows(text, file, separator, comments, skipped), separator, form=form, skipped=skipped)
 
 
-def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
-    """A `Sheet` of a CSV file.
+def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = None) -> Sheet:
+    """A `Sheet` of a CSV file; ``encoding`` is what the settings say of files that are not UTF-8.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def sheet_from_csv(path: Path, comments: bool = True) -> Sheet:
         If it cannot be opened, is too large, or is not UTF-8.
     """
     data = bytes_of(path, path.name)
-    told = told_encoding()
+    told = told_encoding() or encoding
     return sheet_from_text(text_of(data, path.name, told), path.name, comments, _encoding_of(data, told))
 
 
@@ -133,7 +133,7 @@ def _encoding_of(data: bytes, told: str | None) -> str:
         is_utf8 = b"\x00" not in data and bool(data.decode("utf-8") or True)
     except UnicodeDecodeError:
         is_utf8 = False
-    return "UTF-8, " if is_utf8 or told is None else f"{told} as told by --encoding, "
+    return "UTF-8, " if is_utf8 or told is None else f"{told} as told, "
 
 
 def _rows(

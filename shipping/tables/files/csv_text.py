@@ -5,8 +5,10 @@ guessed.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from shipping.tables.files.sheet import Unreadable, unreadable
+from shipping.words.problems import Answer, Problem, Where
 
 #: Encodings that a breeder may name for files that are not UTF-8, and what they are called.
 OLD_ENCODINGS = {
@@ -85,13 +87,23 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
             return _as_told(data, file, told)
         if b"\x00" in data:
             raise _with_nulls(file) from None
-        shown, flags = _two_readings(data)
-        raise unreadable(file, 0, "encoding", f"is not UTF-8{shown}.", f"{flags}{_SAVE_AS}") from None
+        shown, encodings = _two_readings(data)
+        raise Unreadable(_encoding_question(file, shown, encodings)) from None
     if "\x00" in text:
         if told is not None and told.startswith("utf-16"):
             return _as_told(data, file, told)
         raise _with_nulls(file)
     return text.rstrip("\x1a")
+
+
+def _encoding_question(file: str, shown: str, encodings: Sequence[str]) -> Problem:
+    keys = " or ".join(f'encoding = "{encoding}"' for encoding in encodings)
+    flags = " or ".join(f"--encoding {encoding}" for encoding in encodings)
+    which = f"Say which with {flags}, or write {keys} below [reading] in shelf.toml. " if encodings else ""
+    answers = tuple(Answer("encoding", encoding) for encoding in encodings)
+    return Problem(
+        Where(file), "", "encoding", f"is not UTF-8{shown}.", f"{which}{_SAVE_AS}", answers=answers
+    )
 
 
 def _with_nulls(file: str) -> Unreadable:
@@ -108,12 +120,12 @@ def _as_told(data: bytes, file: str, told: str) -> str:
     return text.rstrip("\x1a")
 
 
-def _two_readings(data: bytes) -> tuple[str, str]:
-    """Up to three words of the file, each decoded in two old encodings that differ on it; and the flags that
-    settle it.
+def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
+    """Up to three words of the file, each decoded in two old encodings that differ on it; and those
+    encodings.
     """
     shown: list[str] = []
-    flags: dict[str, None] = {}
+    found: dict[str, None] = {}
     for word in re.findall(rb"[A-Za-z\x80-\xff' .-]*[\x80-\xff][A-Za-z\x80-\xff' .-]*", data):
         readings: dict[str, str] = {}
         for encoding in _SHOWN:
@@ -124,12 +136,12 @@ def _two_readings(data: bytes) -> tuple[str, str]:
         sentence = " or ".join(f"'{reading}' ({OLD_ENCODINGS[encoding]})" for encoding, reading in first_two)
         if sentence and sentence not in shown:
             shown.append(sentence)
-            flags |= dict.fromkeys(f"--encoding {encoding}" for encoding, _ in first_two)
+            found |= dict.fromkeys(encoding for encoding, _ in first_two)
         if len(shown) == 3:
             break
     if not shown:
-        return "", ""
-    return f": is it {'; '.join(shown)}", f"Say which with {' or '.join(flags)}, or save it anew. "
+        return "", ()
+    return f": is it {'; '.join(shown)}", tuple(found)
 
 
 def without_separator_line(text: str) -> str:

@@ -44,7 +44,10 @@ class Found:
 
 
 def find_sheets(
-    folder: Path, may_lack: frozenset[str] = frozenset(), mapped: frozenset[str] = frozenset()
+    folder: Path,
+    may_lack: frozenset[str] = frozenset(),
+    mapped: frozenset[str] = frozenset(),
+    encoding: str | None = None,
 ) -> Found:
     """Every table's sheet in a folder, opened; a table found twice is an error.
 
@@ -55,7 +58,7 @@ def find_sheets(
         path = folder / f"{name}.csv"
         if is_there(path):
             try:
-                found.add(name, sheet_from_csv(path))
+                found.add(name, sheet_from_csv(path, encoding=encoding))
             except Unreadable as broken:
                 found.fail(name, broken)
     for file, titles_of, sheets_of in WORKBOOKS:

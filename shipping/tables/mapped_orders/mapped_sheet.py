@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
+from typing import Literal
 
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import as_text, shortened
@@ -25,6 +26,7 @@ from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.mapped_orders.mapping import MAP_FILE, WISH, MappedSheet
 from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.rows.order_rows import FillFromFirstRow
+from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
@@ -68,11 +70,13 @@ class _Translation:
         self.read_as.setdefault(key, ReadAs(where, self.label(column), written, read))
 
 
-def mapped_orders(folder: Path, mapped: MappedSheet, species: tuple[Species, ...]) -> TableRows:
+def mapped_orders(
+    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+) -> TableRows:
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
     work = _Translation(mapped, names_of_fish(mapped, species))
     try:
-        sheet = _open(folder, mapped)
+        sheet = _open(folder, mapped, rules.encoding if rules else None)
         rows = list(_translated(work, sheet))
     except Unreadable as broken:
         return TableRows(ORDERS, mapped.source, problems=(*work.problems, broken.problem))
@@ -80,14 +84,14 @@ def mapped_orders(folder: Path, mapped: MappedSheet, species: tuple[Species, ...
     ours = Sheet(
         mapped.source,
         iter([(1, header), *rows]),
-        separator=";" if mapped.decimals == "comma" else ",",
+        separator=sheet.separator,
         notices=(*sheet.notices, *work.problems),
         labels={
             str(column): work.label(WISH if column in _wish_columns(mapped) else str(column))
             for column in header
         },
     )
-    read = read_rows(ORDERS, ours, FillFromFirstRow())
+    read = read_rows(ORDERS, ours, FillFromFirstRow(), _rules(mapped, rules))
     return TableRows(
         read.table,
         read.file,
@@ -100,13 +104,24 @@ def mapped_orders(folder: Path, mapped: MappedSheet, species: tuple[Species, ...
         read.complete,
         read.labels,
         _form(mapped),
+        read.other_days,
+        read.comma_numbers,
+    )
+
+
+def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
+    """How days and numbers are read here: as the mapping says, else as the shelf does."""
+    days: dict[str, Literal["day first", "month first"]] = {"dmy": "day first", "mdy": "month first"}
+    said = rules or ReadingRules()
+    return ReadingRules(
+        dates=days.get(mapped.dates or "", said.dates), decimals=mapped.decimals or said.decimals
     )
 
 
 def _form(mapped: MappedSheet) -> str:
     """What the sheet was taken for, in words."""
-    days = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}[mapped.dates]
-    return f"by {MAP_FILE}, dates {days}, decimal {mapped.decimals}"
+    days = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}.get(mapped.dates or "", "as usual")
+    return f"by {MAP_FILE}, dates {days}, decimal {mapped.decimals or 'as usual'}"
 
 
 def names_of_fish(mapped: MappedSheet, species: tuple[Species, ...]) -> dict[str, str]:
@@ -125,14 +140,14 @@ def _folded(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
-def _open(folder: Path, mapped: MappedSheet) -> Sheet:
+def _open(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
     path = folder / mapped.file
     if not is_there(path):
         raise unreadable(
             mapped.source, 0, "no-table", "is missing.", f"Put it in the folder, or mend {MAP_FILE}."
         )
     if mapped.file.endswith(".csv"):
-        return sheet_from_csv(path, comments=False)
+        return sheet_from_csv(path, comments=False, encoding=encoding)
     titles_of, sheets_of = (
         (titles_of_xlsx, sheets_from_xlsx)
         if mapped.file.endswith(".xlsx")
@@ -227,7 +242,7 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
         return value
     text = value.strip()
     read = text
-    if column in _DAYS:
+    if column in _DAYS and work.mapped.dates:
         read = day_in_order(text, work.mapped.dates)
     elif column == "country":
         read = {_folded(name): code for name, code in work.mapped.countries.items()}.get(_folded(text), text)

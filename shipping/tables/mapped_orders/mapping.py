@@ -63,8 +63,8 @@ class MappedSheet(Section):
     file: FileName
     tab: Text = ""
     prefix: Key = ""
-    dates: DateOrder = "ymd"
-    decimals: Decimals = "point"
+    dates: DateOrder | None = None
+    decimals: Decimals | None = None
     between: Annotated[str, BeforeValidator(str)] = " "
     columns: dict[str, Headers] = Field(default_factory=dict)
     always: dict[str, Constant] = Field(default_factory=dict)

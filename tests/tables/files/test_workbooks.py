@@ -231,7 +231,8 @@ def test_a_day_first_text_in_an_opendocument_sheet_shows_both_readings(tmp_path:
     shelf = ods_shelf(tmp_path, {("orders", 2, 2): ods_cell("05/11/2026")})
     assert errors(read_shelf(shelf, TODAY)) == [
         "shelf.ods[orders]:2: placed_on (column B): '05/11/2026' is not a date as year-month-day. Write"
-        " 2026-11-05 or 2026-05-11."
+        ' 2026-11-05 or 2026-05-11. Or, for all: dates = "day first" or dates = "month first" below [reading]'
+        " in shelf.toml."
     ]
 
 
