@@ -25,7 +25,7 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     """
     book = next((folder / name for name in WORKBOOKS if (folder / name).exists()), None)
     if book is None:
-        raise _refused(folder, "holds no workbook.", "Its tables are files already.")
+        raise _may_not(folder, "holds no workbook.", "Its tables are files already.")
     found = find_sheets(folder, frozenset(), frozenset())
     errors = tuple(problem for problem in found.problems if problem.level.value == "error")
     if errors:
@@ -34,7 +34,7 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     for table, sheets in found.sheets.items():
         path = folder / f"{table}.csv"
         if path.exists():
-            raise _refused(path, "is there beside the workbook.", "Take one of the two away.")
+            raise _may_not(path, "is there beside the workbook.", "Take one of the two away.")
         texts[path] = _csv_of([cells for _, cells in sheets[0].rows])
     aside = folder / COPIES_FOLDER
     aside.mkdir(exist_ok=True)
@@ -69,5 +69,5 @@ def _text(cell: object) -> str:
     return "" if cell is None else str(cell)
 
 
-def _refused(path: Path, text: str, mend: str) -> ShelfProblems:
+def _may_not(path: Path, text: str, mend: str) -> ShelfProblems:
     return ShelfProblems((Problem(Where(path.name), "", "workbook", text, mend),))
