@@ -49,6 +49,19 @@ def test_no_paper_ends_on_a_page_of_a_few_lines(awkward_week: Path) -> None:
         assert pages == 1 or len(body) >= 4, f"{path.name}: {[at.text for at in body]}"
 
 
+def test_no_heading_stands_last_in_its_column(awkward_week: Path) -> None:
+    """On care sheets headings alone are larger than the text and begin at the left of a column."""
+    for path in sorted(awkward_week.glob("parcels/*-care.pdf")):
+        lines = [at for at in placed_texts(path, faces.measure) if 62 < at.y < at.height - 95]
+        for is_right in (False, True):
+            for page in range(len(PdfReader(path).pages)):
+                column = [at for at in lines if at.page == page and (at.x > at.width / 2) == is_right]
+                if column:
+                    sizes = sorted({at.size for at in column})
+                    last = min(column, key=lambda at: at.y)
+                    assert last.size < max(sizes) or len(sizes) == 1, (path.name, last.text)
+
+
 def test_codes_read_back_from_the_fullest_papers(awkward_week: Path, tmp_path: Path) -> None:
     labels = codes_of(awkward_week / "print" / "2026-W49-label.pdf", tmp_path)
     assert labels == {f"CODE-128:{item}" for item in awkward.ITEMS.values()}

@@ -76,6 +76,13 @@ def test_the_same_plan_prints_the_same_bytes_whatever_the_hash_seed(
     assert bytes_in(tmp_path) == bytes_in(printed_week)
 
 
+def test_what_was_printed_before_changes_nothing(printed_week: Path, tmp_path: Path) -> None:
+    """Paragraphs are shared between papers; a heading kept with its text once is kept with it again."""
+    for folder in ("again", "and again"):
+        write_papers(sample.PLAN, sample.SHELF, tmp_path / folder, items=sample.ITEMS)
+        assert bytes_in(tmp_path / folder) == bytes_in(printed_week)
+
+
 def test_two_processes_print_the_same_bytes_as_one(
     printed_week: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -72,18 +72,21 @@ def _style(size: float, colour: str, align: Align, left: float, before: float, a
     )
 
 
-@lru_cache(maxsize=16384)
-def _words(spans: Spans, style: Any, marker: str, keep: bool, width: float, typeface: Typeface) -> Words:
-    """The paragraph of spans for one width; ``width`` keeps apart what is broken differently."""
+def _words(spans: Spans, style: Any, marker: str, typeface: Typeface) -> Words:
+    """A paragraph of spans."""
     runs = [
         _run(name, part, style)
         for span in spans
         for name, part in typeface.runs(span.text, span.bold)
         if part
     ]
-    made = Words("", style, bulletText=marker or None, frags=runs or [_run(REGULAR, "", style)])
-    made.keepWithNext = keep
-    return made
+    return Words("", style, bulletText=marker or None, frags=runs or [_run(REGULAR, "", style)])
+
+
+@lru_cache(maxsize=16384)
+def _shared_words(spans: Spans, style: Any, marker: str, typeface: Typeface, width: float) -> Words:
+    """A paragraph that may stand in many places; ``width`` keeps apart what is broken differently."""
+    return _words(spans, style, marker, typeface)
 
 
 def _run(font: str, text: str, style: Any) -> Any:
@@ -161,7 +164,11 @@ class Typesetter:
             before * self.scale,
             (after if not marker else min(after, 2.0)) * self.scale,
         )
-        return _words(spans, style, marker, keep, self.width, self.typeface)
+        if not keep:
+            return _shared_words(spans, style, marker, self.typeface, self.width)
+        own = _words(spans, style, marker, self.typeface)
+        own.keepWithNext = True  # the library takes this back where it stands, so that it is one place's own
+        return own
 
     def small(self, text: str | Spans, after: float = layout.GAP) -> Words:
         return self.words(text, layout.SMALL, colour=GREY, after=after)

@@ -1,0 +1,149 @@
+"""What a buyer is told: days that lie ahead when the parcel comes, no word that is the breeder's own, and
+every
+kind of packing on every paper.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shipping.papers.documents.bundle import KINDS
+from shipping.papers.documents.care_sheet import care_sheet
+from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
+from shipping.papers.documents.tags import tag_lines
+from shipping.papers.wording.language import LANGUAGES
+from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.unprintable import UNPRINTED
+from shipping.papers.writing import write_papers
+from shipping.tables.rows.orders import orders_from_rows
+from shipping.tables.rows.packing_kinds import PACKING_KINDS, PackingKind
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import Dates, Parcel, Plan
+from tests.papers import sample
+from tests.papers.reading import mail_text, story_words, words_of
+
+_DAY = re.compile(r"\b(\d{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec))(?: (\d{4}))?\b")
+
+
+def generated_parcel(chance: random.Random) -> Parcel:
+    """A parcel of the sample week with days drawn by lot: lots that hatch long before it comes, or long
+    after.
+    """
+    model = chance.choice(sample.PARCELS)
+    arrive = [sample.MONDAY + timedelta(days=chance.randint(0, 20)) for _ in range(3)]
+    lines = []
+    for line in model.lines:
+        hatch = [sample.MONDAY + timedelta(days=chance.randint(-30, 60)) for _ in range(3)]
+        known = Dates(*sorted(hatch)) if chance.random() < 0.9 else Dates(None, None, None)
+        lines.append(replace(line, draws=tuple(replace(draw, hatch=known) for draw in line.draws)))
+    return replace(model, arrive=Dates(*sorted(arrive)), lines=tuple(lines), language="en")
+
+
+def days_in(said: str) -> list[date]:
+    """Every day that English words name; one without a year is in the half year before or after the week."""
+    found = []
+    for words, year in _DAY.findall(said):
+        near = (
+            int(year) if year else 2026 if words[-3:] in ("Jul", "Aug", "Sep", "Oct", "Nov", "Dec") else 2027
+        )
+        found.append(datetime.strptime(f"{words} {near}", "%d %b %Y").date())
+    return found
+
+
+def test_every_day_on_which_a_buyer_acts_or_expects_something_is_on_or_after_the_first_arrival(
+    desk: Desk,
+) -> None:
+    """500 parcels drawn by seed: care sheets, tags and the days behind the slip's timeline."""
+    chance = random.Random(20261128)
+    named = 0
+    for _ in range(500):
+        parcel = generated_parcel(chance)
+        first = parcel.arrive.p05
+        assert first is not None
+        days = days_in(story_words(care_sheet(parcel, desk).story))
+        for unit in units_of(parcel, desk.shelf):
+            days += days_in(tag_lines(parcel, unit, desk.wording("en"))[5])
+            dates = dates_for_buyer(unit, parcel)
+            days += [day for day in (dates.p05, dates.p50, dates.p95) if day]
+        assert all(day >= first for day in days), parcel
+        named += len(days)
+    assert named > 3000
+
+
+def marked(row: Any) -> Any:
+    """The row with a marker in every text that is the breeder's own."""
+    own = {
+        name: f"{value}; MARKER-{name}".removeprefix("; ")
+        for name, value in row
+        if name in UNPRINTED and isinstance(value, str)
+    }
+    return row.model_copy(update=own)
+
+
+def marked_week() -> tuple[Plan, Shelf]:
+    orders = orders_from_rows(tuple(map(marked, sample.ORDER_ROWS)), has_paid_on=False)
+    tables = {
+        name: tuple(map(marked, getattr(sample.SHELF, name)))
+        for name in ("lots", "packings", "boxes", "services")
+    }
+    species = {key: marked(row) for key, row in sample.SHELF.species.items()}
+    return sample.PLAN, replace(sample.SHELF, orders=orders, species=species, **tables)
+
+
+def test_no_text_of_a_private_column_stands_in_any_file(tmp_path: Path) -> None:
+    plan, shelf = marked_week()
+    assert "MARKER-note" in shelf.lots[0].note
+    assert "MARKER-origin" in shelf.lots[0].origin
+    assert "MARKER-note" in shelf.orders[0].lines[0].note
+    write_papers(plan, shelf, tmp_path / "all", items=sample.ITEMS)
+    write_papers(plan, shelf, tmp_path / "each", items=sample.ITEMS, only=KINDS)
+    files = [path for path in tmp_path.rglob("*") if path.is_file()]
+    assert len(files) > 15
+    for path in files:
+        words = words_of(path) if path.suffix == ".pdf" else path.read_text(encoding="utf-8")
+        assert "MARKER" not in words, path.name
+
+
+def of_kind(kind: PackingKind) -> tuple[Plan, Shelf]:
+    """The sample week with every line in a packing of one kind."""
+    packing = sample.PACKINGS[0].model_copy(update={"packing": "the one", "kind": kind.word})
+    parcels = tuple(
+        replace(
+            parcel,
+            lines=tuple(
+                replace(line, draws=tuple(replace(draw, packing="the one") for draw in line.draws))
+                for line in parcel.lines
+            ),
+        )
+        for parcel in sample.PARCELS
+    )
+    return replace(sample.PLAN, parcels=parcels), replace(sample.SHELF, packings=(packing,))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("kind", PACKING_KINDS, ids=lambda kind: kind.key)
+def test_every_kind_of_packing_is_on_every_paper_in_every_language(
+    kind: PackingKind, language: str, tmp_path: Path
+) -> None:
+    plan, shelf = of_kind(kind)
+    plan = replace(plan, parcels=tuple(replace(parcel, language=language) for parcel in plan.parcels))
+    papers = shelf.settings.papers.model_copy(update={"languages": (language,)})
+    shelf = replace(shelf, settings=shelf.settings.model_copy(update={"papers": papers}))
+    written = write_papers(plan, shelf, tmp_path, only=KINDS)
+    wording = Wording(None, language)
+    name, rule = wording.term(kind.key), wording.term(f"pick_{kind.key}")
+    for parcel in plan.parcels:
+        slip = words_of(tmp_path / "parcels" / f"{parcel.parcel}-slip.pdf")
+        assert f"{wording.term('opening')} : {name}" in slip or f"{wording.term('opening')}: {name}" in slip
+        assert mail_text(tmp_path / "mail" / f"{parcel.parcel}.eml")
+    assert name in words_of(tmp_path / "print" / "2026-W49-tags.pdf")
+    pick = words_of(tmp_path / "print" / "2026-W49-pick-list.pdf")
+    assert " ".join(rule.split()) in pick.replace("\u00a0", " ") or " ".join(rule.split()) in pick
+    assert len(written) > 15
