@@ -4,6 +4,7 @@ they change nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -33,7 +34,7 @@ def forecast(
     """
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
-    from shipping.papers.charts.lot_picture import lot_picture
+    from shipping.papers.charts.lot_picture import lot_pages, lot_picture
     from shipping.questions.explain import explained
     from shipping.questions.forecast import outlooks
     from shipping.questions.lot_timeline import lot_timeline, timeline_lines
@@ -54,7 +55,8 @@ def forecast(
         if not timeline.rows:
             raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
         facts["timeline"] = [row.as_json() for row in timeline.rows]
-        drawn = timeline_lines(timeline) if picture == "-" else _drawn(lot_picture(timeline), picture)
+        sheets = lot_pages(timeline) if picture.lower().endswith(".pdf") else (lot_picture(timeline),)
+        drawn = timeline_lines(timeline) if picture == "-" else _drawn(sheets, picture)
         lines += ["", *drawn]
     say(edge, facts, lines)
 
@@ -71,11 +73,12 @@ def _drawable(name: str | None, option: str) -> None:
         )
 
 
-def _drawn(sheet: Sketch, name: str) -> tuple[str, ...]:
-    """Writes a picture, and the line that says so."""
-    from shipping.papers.charts.pictures import kind_of, picture_bytes
+def _drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
+    """Writes a picture, in a PDF of as many pages as it has sheets, and the line that says so."""
+    from shipping.papers.charts.pictures import kind_of, pages_bytes, picture_bytes
 
-    Path(name).write_bytes(picture_bytes(sheet, kind_of(name) or "svg"))
+    is_svg = kind_of(name) == "svg"
+    Path(name).write_bytes(picture_bytes(sheets[0], "svg") if is_svg else pages_bytes(sheets))
     return (f"Drew {name}.",)
 
 
@@ -124,7 +127,7 @@ def ask(
         if not curve.lines:
             raise wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
         facts["risk_curve"] = curve.as_json()
-        lines += ["", *(curve_lines(curve) if plot == "-" else _drawn(risk_picture(curve), plot))]
+        lines += ["", *(curve_lines(curve) if plot == "-" else _drawn((risk_picture(curve),), plot))]
     say(edge, facts, lines)
 
 

@@ -106,8 +106,11 @@ class Timeline:
     rows: tuple[LotRow, ...]
 
     def groups(self) -> tuple[tuple[LotRow, ...], ...]:
-        """Lots in water, then lots kept damp: their clocks differ by months; no empty group."""
-        both = (tuple(row for row in self.rows if row.kept_damp == damp) for damp in (False, True))
+        """Lots in water, then lots kept damp: their clocks differ by months; no empty group. Overdue lots
+        come first, then others that somebody must look at.
+        """
+        urgent = sorted(self.rows, key=lambda row: ("overdue" not in row.doubt, not row.doubt))
+        both = (tuple(row for row in urgent if row.kept_damp == damp) for damp in (False, True))
         return tuple(group for group in both if group)
 
     def span(self, rows: Sequence[LotRow]) -> tuple[date, date]:

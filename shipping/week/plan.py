@@ -100,15 +100,20 @@ class _Writer:
         return LotUse(lot, forecast.eggs_on(today), forecast.lot.keep_back, forecast.free_on(today), drawn)
 
     def _parcels(self, processes: int = 2) -> tuple[Parcel, ...]:
-        """The parcels by day and order; written lot after lot, so that the clocks of each lot are reckoned
+        """The parcels in packing order; written lot after lot, so that the clocks of each lot are reckoned
         once.
         """
-        columns = sorted(
-            self.chosen.columns, key=lambda column: (column.departure[0], column.orders, column.departure[1])
-        )
+        columns = sorted(self.chosen.columns, key=self._packing_order)
         by_lot = sorted(enumerate(columns), key=lambda one: (self._lot(one[1].travel_modes[0][0]), one[0]))
         made = dict(both for part in of_two_halves(by_lot, self._some_parcels, processes) for both in part)
         return tuple(made[n] for n in range(len(columns)))
+
+    def _packing_order(self, column: ParcelColumn) -> tuple[date, str, str, tuple[str, ...]]:
+        """Day by day: what must be handed over first, then what is taken from the same lot."""
+        day, service = column.departure
+        offered = (row.cut_off for row in self.shelf.services if row.service == service and row.cut_off)
+        lots = [lot for mode in column.travel_modes for lot, _ in self.chosen.drawn[mode[0]].draws]
+        return day, min(offered, default="99:99"), min(lots), column.orders
 
     def _some_parcels(self, columns: Sequence[tuple[int, ParcelColumn]]) -> list[tuple[int, Parcel]]:
         draws = self._draws([travel_mode[0] for _, column in columns for travel_mode in column.travel_modes])

@@ -23,8 +23,12 @@ from shipping.papers.charts.pictures import (
 from shipping.questions.lot_timeline import LotRow, Timeline
 from shipping.words.units import weekday
 
-_WIDTH, _LEFT, _RIGHT = 842, 178, 192
-_ROW, _GROUP, _TOP, _LEGEND = 29, 62, 54, 64
+#: Width, as A4 lies [points], and what the names at the left and the last days at the right take of it.
+_WIDTH, _LEFT, _RIGHT = 842, 190, 262
+_ROW, _GROUP, _TOP, _LEGEND = 30, 62, 54, 84
+#: Height of a page as A4 lies [points], and the smallest type on it [points].
+_PAGE, _SMALL = 595, 9
+_ROWS_A_PAGE = (_PAGE - _TOP - _LEGEND - _GROUP) // _ROW
 #: Week names stand no closer than this [points].
 _APART = 46.0
 
@@ -33,8 +37,21 @@ def lot_picture(timeline: Timeline) -> Sketch:
     """The drawing of a timeline that has at least one lot."""
     groups = timeline.groups()
     tall = _TOP + _LEGEND + sum(_GROUP + _ROW * len(rows) for rows in groups)
+    return _sheet(timeline, groups, tall)
+
+
+def lot_pages(timeline: Timeline) -> tuple[Sketch, ...]:
+    """The same on pages as A4 lies: lots in water and lots kept damp on pages and scales of their own."""
+    return tuple(
+        _sheet(timeline, (rows[first : first + _ROWS_A_PAGE],), _PAGE)
+        for rows in timeline.groups()
+        for first in range(0, len(rows), _ROWS_A_PAGE)
+    )
+
+
+def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) -> Sketch:
     title = f"Lots on {weekday(timeline.today)} {timeline.today}"
-    sheet = sketch(_WIDTH, tall, title, _about(timeline))
+    sheet = sketch(_WIDTH, tall, title, _about([row for rows in groups for row in rows]))
     sheet.text(20, tall - 28, title, 14, bold=True)
     sheet.text(
         20,
@@ -51,14 +68,14 @@ def lot_picture(timeline: Timeline) -> Sketch:
     return sheet
 
 
-def _about(timeline: Timeline) -> str:
+def _about(rows: Sequence[LotRow]) -> str:
     def said(row: LotRow) -> str:
         dates = " / ".join(
             day.isoformat() if day else "none" for day in (row.hatch.p05, row.hatch.p50, row.hatch.p95)
         )
         return f"{row.lot}: {row.doubt or ('wet ' if row.kept_damp else 'hatch ') + dates}"
 
-    return "; ".join(said(row) for row in timeline.rows) + "."
+    return "; ".join(said(row) for row in rows) + "."
 
 
 class _Group:
@@ -66,7 +83,8 @@ class _Group:
 
     def __init__(self, sheet: Sketch, timeline: Timeline, rows: Sequence[LotRow], top: float) -> None:
         self.sheet, self.today, self.rows, self.top = sheet, timeline.today, rows, top
-        self.first, self.last = timeline.span(rows)
+        group = next(own for own in timeline.groups() if own[0].kept_damp == rows[0].kept_damp)
+        self.first, self.last = timeline.span(group)
         self.head = top - 40
         self.foot = self.head - _ROW * len(rows)
 
@@ -82,7 +100,7 @@ class _Group:
             11,
             bold=True,
         )
-        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last safe days", 8, bold=True)
+        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last safe days", _SMALL, bold=True)
         self._weeks()
         self._today()
         for number, row in enumerate(self.rows):
@@ -95,7 +113,7 @@ class _Group:
     def _today(self) -> None:
         x = self.x(self.today)
         self.sheet.line(x, self.foot, x, self.head + 3, VERMILLION, 1.4, (5, 2))
-        self.sheet.text(x, self.head + 19, "today", 8, bold=True, colour=VERMILLION, anchor="middle")
+        self.sheet.text(x, self.head + 19, "today", _SMALL, bold=True, colour=VERMILLION, anchor="middle")
 
     def _weeks(self) -> None:
         """A hair for each Monday, named as often as there is room."""
@@ -111,13 +129,15 @@ class _Group:
                 )
             if named:
                 anchor = "end" if n == weeks else "middle"
-                self.sheet.text(self.x(day), self.head + 8, f"{day:%d %b}", 8, colour=GREY, anchor=anchor)
+                self.sheet.text(
+                    self.x(day), self.head + 8, f"{day:%d %b}", _SMALL, colour=GREY, anchor=anchor
+                )
         self.sheet.line(_LEFT, self.head, _WIDTH - _RIGHT, self.head, GREY, 0.6)
 
     def _row(self, row: LotRow, y: float) -> None:
         self.sheet.line(_LEFT, y - _ROW / 2, _WIDTH - _RIGHT, y - _ROW / 2, HAIR, 0.3)
         self.sheet.text(20, y + 2, row.lot, 9, bold=True)
-        self.sheet.text(20, y - 8, row.fish, 7.5, colour=GREY)
+        self.sheet.text(20, y - 9, row.fish, _SMALL, colour=GREY)
         self._laid(row, y + 3)
         self._hatch(row, y + 3)
         self._seen(row, y + 3)
@@ -150,38 +170,39 @@ class _Group:
         for day, letters in days.items():
             wide = 8.0 * len(letters)
             self.sheet.box(self.x(day) - wide / 2, y - 13, wide, 8.5, WHITE)
-            self.sheet.text(self.x(day), y - 12, letters, 8, bold=True, colour=GREEN, anchor="middle")
+            self.sheet.text(self.x(day), y - 12, letters, _SMALL, bold=True, colour=GREEN, anchor="middle")
         x = _WIDTH - _RIGHT + 10
         if row.doubt:
-            self.sheet.text(x, y - 3, f"look first: {row.doubt}", 8, bold=True)
+            self.sheet.text(x, y - 3, f"look first: {row.doubt}", _SMALL, bold=True)
         elif row.nearest is None or row.farthest is None:
-            self.sheet.text(x, y - 3, "no order for the species", 7.5, colour=GREY)
+            self.sheet.text(x, y - 3, "no order for the species", _SMALL, colour=GREY)
         else:
-            self.sheet.text(x, y + 2, f"N  {row.nearest.words}", 7.5)
+            self.sheet.text(x, y + 2, f"N  {row.nearest.words}", _SMALL)
             self.sheet.text(
-                x, y - 8, "F  the same" if row.farthest == row.nearest else f"F  {row.farthest.words}", 7.5
+                x, y - 8, "F  the same" if row.farthest == row.nearest else f"F  {row.farthest.words}", _SMALL
             )
 
 
 def _legend(sheet: Sketch) -> None:
     """What each sign is, in words."""
-    y = 36.0
-    sheet.line(20, y + 17, _WIDTH - 20, y + 17, HAIR, 0.5)
+    y = 50.0
+    sheet.line(20, y + 19, _WIDTH - 20, y + 19, HAIR, 0.5)
     sheet.box(22, y - 1, 14, 7, HAIR, GREY)
-    sheet.text(42, y, "laid", 8)
-    sheet.mark(86, y + 3, "circle", BLACK, True, 2.4)
-    sheet.text(94, y, "look, stage seen", 8)
-    sheet.mark(186, y + 3, "circle", BLACK, False, 2.4)
-    sheet.text(194, y, "live eggs counted", 8)
-    sheet.mark(292, y + 3, "diamond", BLUE, True, 3.6)
-    sheet.text(302, y, "eyes first seen", 8)
-    sheet.mark(386, y + 3, "diamond", BLUE, False, 3.6)
-    sheet.text(396, y, "half show eyes (reckoned)", 8)
-    sheet.box(530, y - 2, 26, 10, ORANGE, BLACK)
-    sheet.line(543, y - 4, 543, y + 10, BLACK, 2.2)
-    sheet.text(562, y, "5 to 95 % hatched (damp: wet from, until); bar 50 %", 8)
+    sheet.text(42, y, "laid", _SMALL)
+    sheet.mark(94, y + 3, "circle", BLACK, True, 2.4)
+    sheet.text(102, y, "look, stage seen", _SMALL)
+    sheet.mark(206, y + 3, "circle", BLACK, False, 2.4)
+    sheet.text(214, y, "live eggs counted", _SMALL)
+    sheet.mark(326, y + 3, "diamond", BLUE, True, 3.6)
+    sheet.text(336, y, "eyes first seen", _SMALL)
+    sheet.mark(436, y + 3, "diamond", BLUE, False, 3.6)
+    sheet.text(446, y, "half show eyes (reckoned)", _SMALL)
+    y -= 17
+    sheet.box(22, y - 2, 26, 10, ORANGE, BLACK)
+    sheet.line(35, y - 4, 35, y + 10, BLACK, 2.2)
+    sheet.text(56, y, "5 to 95 % hatched (damp: wet from, until); bar 50 %", _SMALL)
     note = (
         "N, F: the last safe day by the nearest and the farthest service in use for the species, by its usual"
         " days on the way."
     )
-    sheet.text(20, 16, note, 8, colour=GREY)
+    sheet.text(20, 16, note, _SMALL, colour=GREY)

@@ -5,6 +5,7 @@ drawings.
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
@@ -173,7 +174,7 @@ def sketch(width: float, height: float, title: str, about: str) -> Sketch:
 
 def picture_bytes(sheet: Sketch, kind: str) -> bytes:
     """The picture as ``svg`` or ``pdf``: the same bytes for the same picture."""
-    return _svg(sheet) if kind == "svg" else _pdf(sheet)
+    return _svg(sheet) if kind == "svg" else pages_bytes((sheet,))
 
 
 def _svg(sheet: Sketch) -> bytes:
@@ -190,17 +191,20 @@ def _svg(sheet: Sketch) -> bytes:
     return text.replace("<desc>...</desc>", f"<desc>{escape(sheet.about)}</desc>", 1).encode("utf-8")
 
 
-def _pdf(sheet: Sketch) -> bytes:
+def pages_bytes(sheets: Sequence[Sketch]) -> bytes:
+    """Pictures, at least one, as the pages of one PDF file."""
     from reportlab.pdfgen.canvas import Canvas
 
     file = io.BytesIO()
-    canvas = Canvas(
-        file, pagesize=(sheet.width, sheet.height), invariant=1, initialFontName=_NAMES[0], lang="en"
-    )
-    canvas.setTitle(sheet.title)
-    canvas.setSubject(sheet.about)
+    first = sheets[0]
+    size = (first.width, first.height)
+    canvas = Canvas(file, pagesize=size, invariant=1, initialFontName=REGULAR, lang="en")
+    canvas.setTitle(first.title)
+    canvas.setSubject("; ".join(sheet.about for sheet in sheets))
     canvas.setCreator("spawnpost")
-    sheet.draw_on(canvas)
-    canvas.showPage()
+    for sheet in sheets:
+        canvas.setPageSize((sheet.width, sheet.height))
+        sheet.draw_on(canvas)
+        canvas.showPage()
     canvas.save()
     return file.getvalue()

@@ -236,9 +236,16 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
     for unit in seen.values():
         key = "lane_wet" if unit.care == "damp" else "lane_hatch"
         name = clean(unit.species.scientific_name)
+        if len({one.lot.lot for one in units if one.species is unit.species}) > 1:
+            name += f" ({clean(unit.lot.lot)})"
         lane = _lane(wording.term(key, fish=name), dates_for_buyer(unit, parcel), wording)
         if lane is None:
-            missing.append(wording.term("dates_unknown", fish=f"{name} ({clean(unit.draw.lot)})"))
+            missing.append(
+                wording.term(
+                    "dates_unknown",
+                    fish=name if clean(unit.draw.lot) in name else f"{name} ({clean(unit.draw.lot)})",
+                )
+            )
         elif lane not in lanes:
             lanes.append(lane)
     basis = " ".join([*_temperatures(units, wording), *missing])

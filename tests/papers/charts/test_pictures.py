@@ -18,8 +18,8 @@ from pypdf import PdfReader
 
 from shipping import cli
 from shipping.options.option import Destination
-from shipping.papers.charts.lot_picture import lot_picture
-from shipping.papers.charts.pictures import Sketch, kind_of, picture_bytes
+from shipping.papers.charts.lot_picture import lot_pages, lot_picture
+from shipping.papers.charts.pictures import Sketch, kind_of, pages_bytes, picture_bytes
 from shipping.papers.charts.risk_picture import figure, risk_picture
 from shipping.questions.can_it_ship import ask
 from shipping.questions.forecast import outlooks
@@ -200,3 +200,17 @@ def test_an_overdue_lot_has_no_picture_and_the_problem_says_why(
 ) -> None:
     assert run(monkeypatch, "ask", "CY-09", "--to", "DE", "--plot", str(tmp_path / "a.svg")) == 1
     assert "has no curve to draw: Lot CY-09 was whole on" in capsys.readouterr().err
+
+
+def test_the_timeline_on_paper_is_a4_lying_in_no_type_under_nine_points_overdue_first(shelf: Shelf) -> None:
+    timeline = lot_timeline(outlooks(shelf), shelf)
+    pages = lot_pages(timeline)
+    assert {(sheet.width, sheet.height) for sheet in pages} == {(842, 595)}
+    sizes = {shape.fontSize for sheet in pages for shape in sheet.drawing.contents if hasattr(shape, "text")}
+    assert min(sizes) >= 9
+    assert timeline.groups()[0][0].doubt == "overdue"
+    assert svg_words(picture_bytes(pages[0], "svg"))[0:1] == ["Lots on Mon 2026-11-30"]
+    lots = [row.lot for rows in timeline.groups() for row in rows]
+    drawn = [word for sheet in pages for word in svg_words(picture_bytes(sheet, "svg")) if word in lots]
+    assert drawn == lots
+    assert len(PdfReader(io.BytesIO(pages_bytes(pages))).pages) == len(pages)
