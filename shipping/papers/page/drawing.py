@@ -5,7 +5,7 @@ is left to the papers.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -148,25 +148,26 @@ class Surface:
     def qr(self, x: float, y: float, side: float, text: str) -> None:
         """A QR code of the text; (x, y) is its lower left corner."""
         rows = qr_rows(text)
-        cell = side / len(rows)
-        path = self.canvas.beginPath()
-        for number, row in enumerate(rows):
-            for first, length in row:
-                path.rect(x + first * cell, y + side - (number + 1) * cell, length * cell, cell)
-        self._dark(path)
+        runs = ((first, len(rows) - n - 1, length) for n, row in enumerate(rows) for first, length in row)
+        self._modules(x, y, side / len(rows), side / len(rows), runs)
 
     def bars(self, middle: float, y: float, height: float, module: float, text: str) -> None:
         """A Code 128 of the text round ``middle``; ``module`` is the width of its thinnest bar."""
         runs = code128_runs(text)
         left = middle - sum(runs[-1]) * module / 2
-        path = self.canvas.beginPath()
-        for first, length in runs:
-            path.rect(left + first * module, y, length * module, height)
-        self._dark(path)
+        self._modules(left, y, module, height, ((first, 0, length) for first, length in runs))
 
-    def _dark(self, path: Any) -> None:
+    def _modules(
+        self, x: float, y: float, wide: float, tall: float, runs: Iterable[tuple[int, int, int]]
+    ) -> None:
+        """Dark runs of modules (first, row from below, how many), written in whole modules."""
+        self.canvas.saveState()
         self.canvas.setFillColor(colour_of(BLACK))
-        self.canvas.drawPath(path, stroke=0, fill=1)
+        self.canvas.transform(wide, 0, 0, tall, x, y)
+        self.canvas._code.append(
+            " ".join(f"{first} {row} {length} 1 re" for first, row, length in runs) + " f"
+        )
+        self.canvas.restoreState()
 
 
 def wrapped(text: str, size: float, width: float, typeface: Typeface, bold: bool = False) -> list[str]:
