@@ -178,7 +178,7 @@ def test_estimated_counts_are_about_so_many_wherever_they_stand(desk: Desk) -> N
 def test_a_tag_says_when_the_eggs_were_laid_with_the_year_and_the_parcel(desk: Desk) -> None:
     (unit,) = units_of(DAMP, desk.shelf)
     lines = tag_lines(DAMP, unit, desk.wording("en"))
-    assert "laid 1 Sep 2026 – 20 Sep 2026" in lines
+    assert "laid 1 Sep – 20 Sep 2026" in lines
     assert "wet 20 Dec – 20 Feb 2027" in lines
     assert "2026-W49-03 · damp bag 1/1" in lines
 

@@ -119,7 +119,7 @@ class _Label:
         lines = [clean(line) for line in (sender.name, *sender.address) if line]
         if self.parcel.address.country != self.desk.shelf.settings.home.country:
             lines.append(country_line(self.desk.shelf.settings.home.country, sender_language(self.desk)))
-        lines += [clean(sender.tel)] if sender.tel and self.is_large else []
+        lines += [clean(sender.tel).replace(" ", "\u00a0")] if sender.tel and self.is_large else []
         face, left = self.surface.typeface, size * 1.6
         first = wrapped(
             f"{self.wording.term('from')}: {lines[0]}", size, self.width - name - size * 2.4, face, True

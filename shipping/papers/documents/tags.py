@@ -11,7 +11,7 @@ from shipping.papers.page.book import Sheet
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.grid import Grid, grid_sheets, shared_grid
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
-from shipping.papers.wording.language import clean, dated_day, short_day
+from shipping.papers.wording.language import clean, short_day
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel
 
@@ -52,16 +52,16 @@ def _draws(parcel: Parcel, desk: Desk) -> list[Callable[[Surface, float, float, 
 
 def tag_lines(parcel: Parcel, unit: Unit, wording: Wording) -> tuple[str, ...]:
     """What a tag says: the count first, then line by line."""
-    laid = [dated_day(when, wording.language) for when in (unit.lot.laid_from, unit.lot.laid_to)]
-    laid = [day.removeprefix("le ").removeprefix("el ") for day in laid]
-    first, last = laid if laid[0] != laid[1] else (laid[0], "")
+    begin, end = unit.lot.laid_from, unit.lot.laid_to
+    last = f"{short_day(end, wording.language)} {end.year}"
+    first = short_day(begin, wording.language) + (f" {begin.year}" if begin.year != end.year else "")
     lot = f"{wording.term('lot')} {clean(unit.lot.lot)} · {stage_words(unit.draw.stage, wording)}"
     lines = (
         count_words(unit.eggs, unit.about, wording),
         clean(unit.species.scientific_name),
         population_words(unit.lot.population, wording),
         lot,
-        wording.term("laid", early=first, late=last),
+        wording.term("laid", early=first if begin != end else last, late=last if begin != end else ""),
         _dates(unit, parcel, wording),
         f"{parcel.parcel} · {kind_words(unit.packing.kind, wording)} {unit.number}/{unit.of}",
     )
