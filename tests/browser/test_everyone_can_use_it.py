@@ -38,9 +38,9 @@ ADDRESSES = (
 def kept(shelf: Path) -> Iterator[ServedPage]:
     """The week with a parcel packed, another sent, and one that arrived."""
     with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
-        for name in ("2026-W49-01", "2026-W49-02", "2026-W49-03"):
+        for name in ("2026-W49-01", "2026-W49-02", "2026-W49-06"):
             ledger.pack(name)
-        for name in ("2026-W49-02", "2026-W49-03"):
+        for name in ("2026-W49-02", "2026-W49-06"):
             ledger.send(name)
         ledger.arrive("2026-W49-02", [LineReport(order="D09", line=1, alive=50)])
     with ServedPage(shelf) as page:

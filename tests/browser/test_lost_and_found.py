@@ -100,6 +100,6 @@ def test_a_page_that_slept_says_that_something_was_recorded_meanwhile(
 ) -> None:
     page = bench(open_page, served)
     with Ledger.open(shelf, TODAY) as ledger:
-        ledger.pack("2026-W49-03")
+        ledger.pack("2026-W49-06")
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
     expect(page.get_by_role("status")).to_contain_text("Something was recorded on another page meanwhile")

@@ -61,11 +61,11 @@ def test_an_order_that_is_gone_from_the_table_is_not_packed(spawnpost: Spawnpost
 def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
-    refused(spawnpost("pack", "2026-W49-10"), "Nobody has seen eyes in lot GA-13 yet")
+    refused(spawnpost("pack", "2026-W49-08"), "Nobody has seen eyes in lot GA-13 yet")
     with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
         header = (shelf / "inspections.csv").read_text(encoding="utf-8-sig").splitlines()[0].split(",")
         file.write(",".join({"lot": "GA-13", "on": "2026-11-30", "stage": "eyed"}.get(n, "") for n in header))
-    done(spawnpost("pack", "2026-W49-10"))
+    done(spawnpost("pack", "2026-W49-08"))
 
 
 # --- days, counts and services
@@ -83,9 +83,9 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
     edit(shelf, "lots", {"lot": "SO-02"}, keep_back="60")
     edit(shelf, "lots", {"lot": "CH-14"}, eggs="25")
-    notes = done(spawnpost("pack", "2026-W49-03", "2026-W49-05", "--json")).facts["entries"]
+    notes = done(spawnpost("pack", "2026-W49-06", "2026-W49-03", "--json")).facts["entries"]
     assert any("of it were to be kept back" in note for note in notes[0]["notes"])
-    assert any("are held for 2026-W49-06: one of them will be short" in note for note in notes[1]["notes"])
+    assert any("are held for 2026-W49-04: one of them will be short" in note for note in notes[1]["notes"])
 
 
 def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:
@@ -116,8 +116,8 @@ def test_a_parcel_let_go_frees_its_eggs_and_lines(spawnpost: Spawnpost) -> None:
     plan = done(spawnpost("plan", "--week", "2026-W50", "--json")).facts
     there = {line["order"] for parcel in plan["parcels"] for line in parcel["lines"]}
     assert "D02" in there | {line["order"] for line in plan["lines_out"]}
-    done(spawnpost("pack", "2026-W49-03"))
-    refused(spawnpost("drop", "2026-W49-03"), "is packed already")
+    done(spawnpost("pack", "2026-W49-06"))
+    refused(spawnpost("drop", "2026-W49-06"), "is packed already")
 
 
 def test_any_entry_is_taken_back_by_number_or_parcel_where_nothing_rests_on_it(spawnpost: Spawnpost) -> None:

@@ -38,17 +38,17 @@ def test_a_step_without_script_changes_an_address_and_nothing_else(desk: Desk) -
 
 
 def test_counts_of_one_parcel_outlast_the_packing_of_another_without_script(desk: Desk) -> None:
-    answer = desk.post(f"/packing/{FIRST}/pack", card=False, u0="23", u1="18", counts="2026-W49-03~21")
-    assert "counts=2026-W49-03~21" in answer.headers["Location"]
+    answer = desk.post(f"/packing/{FIRST}/pack", card=False, u0="23", u1="18", counts="2026-W49-06~21")
+    assert "counts=2026-W49-06~21" in answer.headers["Location"]
     assert desk.parcel().state == "packed"
 
 
 def test_a_lot_is_never_packed_beyond_its_eggs_and_the_counts_stay_on_the_card(desk: Desk) -> None:
-    answer = desk.pack("2026-W49-07", u0="57")
+    answer = desk.pack("2026-W49-11", u0="57")
     assert answer.status_code == 409
     assert "SC-07 has 56 eggs left" in said(answer)
     assert 'value="57"' in answer.text
-    assert desk.parcel("2026-W49-07").state == "planned"
+    assert desk.parcel("2026-W49-11").state == "planned"
 
 
 def test_more_eggs_than_a_tube_takes_are_said(desk: Desk) -> None:
@@ -81,9 +81,9 @@ def test_a_wrong_digit_in_the_item_number_is_refused_and_the_number_stays_in_its
 
 def test_one_item_number_is_not_put_on_two_parcels(desk: Desk) -> None:
     desk.pack(u0="23", u1="18")
-    desk.pack("2026-W49-03", u0="24")
+    desk.pack("2026-W49-06", u0="24")
     desk.post(f"/packing/{FIRST}/send", item=ITEM)
-    answer = desk.post("/packing/2026-W49-03/send", item=ITEM)
+    answer = desk.post("/packing/2026-W49-06/send", item=ITEM)
     assert "is on parcel 2026-W49-01 already" in said(answer)
 
 
@@ -98,7 +98,7 @@ def test_undo_takes_back_the_packing_and_the_counts_are_still_on_the_card(desk: 
 def test_undo_takes_back_only_an_entry_of_its_own_parcel(desk: Desk) -> None:
     desk.pack(u0="23", u1="18")
     for entry in ("1", "2", "3", "x", ""):
-        assert desk.post("/packing/2026-W49-03/undo", entry=entry).status_code == 409
+        assert desk.post("/packing/2026-W49-06/undo", entry=entry).status_code == 409
     assert desk.parcel().state == "packed"
 
 
@@ -123,7 +123,7 @@ def test_a_form_sent_twice_is_recorded_once_and_that_is_said(desk: Desk) -> None
 
 def test_a_form_is_not_stale_because_another_parcel_was_packed_meanwhile(desk: Desk) -> None:
     old = desk.marks()
-    desk.pack("2026-W49-03", u0="24")
+    desk.pack("2026-W49-06", u0="24")
     assert desk.pack(marks=old, u0="23", u1="18").status_code == 200
 
 
@@ -173,13 +173,13 @@ def test_a_promise_that_does_not_hold_names_a_count_that_would_keep_it(desk: Des
 
 
 def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) -> None:
-    desk.pack("2026-W49-13", u0="23")
-    refused = desk.post("/packing/2026-W49-13/send")
+    desk.pack("2026-W49-16", u0="23")
+    refused = desk.post("/packing/2026-W49-16/send")
     assert refused.status_code == 409
     assert "Planned for Wed 2 Dec; today is Mon 30 Nov" in said(refused)
-    assert desk.parcel("2026-W49-13").state == "packed"
-    assert desk.post("/packing/2026-W49-13/send", other_day="yes").status_code == 200
-    assert desk.parcel("2026-W49-13").state == "sent"
+    assert desk.parcel("2026-W49-16").state == "packed"
+    assert desk.post("/packing/2026-W49-16/send", other_day="yes").status_code == 200
+    assert desk.parcel("2026-W49-16").state == "sent"
 
 
 def test_a_parcel_that_waits_for_a_look_is_packed_after_it_and_the_card_writes_it(desk: Desk) -> None:
@@ -227,9 +227,9 @@ def test_a_parcel_is_found_by_name_order_lot_and_number(desk: Desk) -> None:
 
 
 def test_a_parcel_that_is_fetched_asks_for_no_item_number(desk: Desk) -> None:
-    desk.pack("2026-W49-13", u0="23")
-    page = desk.get("/packing", at="2026-W49-13").text
-    card = page[page.index('id="p-2026-W49-13"') :].partition("</article>")[0]
+    desk.pack("2026-W49-16", u0="23")
+    page = desk.get("/packing", at="2026-W49-16").text
+    card = page[page.index('id="p-2026-W49-16"') :].partition("</article>")[0]
     assert 'name="item"' not in card
     assert "Handed over" in card
 
