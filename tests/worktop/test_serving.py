@@ -73,15 +73,15 @@ def test_what_was_recorded_outlasts_a_kill_and_what_was_typed_is_recorded_after_
             client.post(f"/packing/{FIRST}/send", marks)
         with ServedPage(shelf, port=first.port) as second:
             client.page = second
-            answer = client.post("/packing/2026-W49-03/pack", {**marks, "u0": "25"})
+            answer = client.post("/packing/2026-W49-06/pack", {**marks, "u0": "25"})
             assert answer.status == 403
             fresh = answer.headers["X-Token"]
             assert (
-                client.post("/packing/2026-W49-03/pack", {**marks, "token": fresh, "u0": "25"}).status == 200
+                client.post("/packing/2026-W49-06/pack", {**marks, "token": fresh, "u0": "25"}).status == 200
             )
     with Ledger.open(shelf, TODAY) as ledger:
-        assert [ledger.parcel(name).state for name in (FIRST, "2026-W49-03")] == ["packed", "packed"]
-        assert sum(count.eggs for count in ledger.parcel("2026-W49-03").counts) == 25
+        assert [ledger.parcel(name).state for name in (FIRST, "2026-W49-06")] == ["packed", "packed"]
+        assert sum(count.eggs for count in ledger.parcel("2026-W49-06").counts) == 25
     assert audit(shelf) == ()
 
 

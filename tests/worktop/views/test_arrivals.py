@@ -105,4 +105,4 @@ def test_two_reports_of_one_line_from_two_tabs_are_not_mixed(sent: Desk) -> None
 
 
 def test_a_parcel_not_sent_cannot_arrive(sent: Desk) -> None:
-    assert sent.post("/arrivals/2026-W49-03", on="2026-12-01", a0="1").status_code == 404
+    assert sent.post("/arrivals/2026-W49-06", on="2026-12-01", a0="1").status_code == 404
