@@ -212,8 +212,7 @@ def _erase_folder(
 
 def _is_of(name: str, stem: str) -> bool:
     """Is a file one of the papers of a parcel or an order?"""
-    safe = safe_name(stem)
-    return name.startswith(f"{safe}-") or bool(re.match(rf"\d{{4}}-W\d\d-order-{re.escape(safe)}-", name))
+    return bool(re.match(rf"(\d{{4}}-W\d\d-order-)?{re.escape(safe_name(stem))}[-.]", name))
 
 
 def _says(path: Path, wanted: Wanted) -> bool:

@@ -23,6 +23,10 @@ class Packing:
     eggs: int
     counted_on: date | None = None
 
+    def is_like(self, other: Packing) -> bool:
+        """Do counts see both alike?"""
+        return (self.on, self.counted_on) == (other.on, other.counted_on)
+
 
 @dataclass(frozen=True, slots=True)
 class CountBefore:

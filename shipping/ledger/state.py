@@ -269,8 +269,12 @@ class LedgerState:
                 photo_sha256=body.photo_sha256,
             )
             for count in body.counts:
+                packings = self.packed.setdefault(count.lot, [])
                 packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
-                self.packed.setdefault(count.lot, []).append(packing)
+                if packings and packings[-1].is_like(packing):
+                    packings[-1] = replace(packing, eggs=packings[-1].eggs + packing.eggs)
+                else:
+                    packings.append(packing)
         elif isinstance(body, Sent):
             parcel = self.parcels[body.parcel]
             self.parcels[body.parcel] = replace(

@@ -13,6 +13,7 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from shipping.ledger.errors import LedgerError
@@ -47,8 +48,13 @@ def state_folder() -> Path:
 
 def _state_file(folder: Path, first: str) -> Path:
     """One file for each place and ledger: a copy of a shelf elsewhere is a shelf of its own."""
-    key = hashlib.sha256(f"{folder.resolve()}\n{first}".encode()).hexdigest()[:32]
+    key = hashlib.sha256(f"{_resolved(folder)}\n{first}".encode()).hexdigest()[:32]
     return state_folder() / "ledgers" / f"{key}.json"
+
+
+@lru_cache(maxsize=16)
+def _resolved(folder: Path) -> Path:
+    return folder.resolve()
 
 
 def keep_head(folder: Path, first: str, entries: int, digest: str) -> bool:
@@ -58,9 +64,13 @@ def keep_head(folder: Path, first: str, entries: int, digest: str) -> bool:
     """
     path = _state_file(folder, first)
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    text = json.dumps({"entries": entries, "head": digest})
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps({"entries": entries, "head": digest}), encoding="utf-8")
+        try:
+            part.write_text(text, encoding="utf-8")
+        except FileNotFoundError:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part.write_text(text, encoding="utf-8")
         os.replace(part, path)
     except (OSError, RuntimeError):
         return False
