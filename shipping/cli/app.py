@@ -175,6 +175,7 @@ def check(
     from shipping.ledger.whole_shelf import read_whole_shelf
     from shipping.papers.wording.phrases import wording_problems
     from shipping.questions.checks import shelf_checks
+    from shipping.tables.checks.by_cause import lines_by_cause
     from shipping.tables.checks.worst_first import worst_first
     from shipping.tables.learned_values import applied, rate_problems
     from shipping.tables.reader import read_shelf
@@ -211,7 +212,7 @@ def check(
         "read_as": [str(one) for one in reading.read_as],
     }
     lines = [f"Overdue: {p.text} {p.mend}" for p in overdue]
-    lines += [*(str(p) for p in problems), *(f"Note: {p}" for p in notices[len(overdue) :])]
+    lines += [*lines_by_cause(problems), *lines_by_cause(notices[len(overdue) :], "Note: ")]
     if not edge.quiet:
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
     if not problems:
@@ -292,8 +293,10 @@ def _print_problems(problems: tuple[Problem, ...]) -> None:
         with contextlib.suppress(OSError):
             sys.stdout.write(json_text({"problems": [p.as_json() for p in problems]}))
             sys.stdout.flush()
-    for problem in problems:
-        typer.echo(str(problem), err=True)
+    from shipping.tables.checks.by_cause import lines_by_cause
+
+    for line in lines_by_cause(problems):
+        typer.echo(line, err=True)
 
 
 def _report(bug: Exception) -> None:

@@ -150,6 +150,7 @@ def part_named(text: str) -> str | None:
     return _PART_BY_NAME.get(plain_name(text).removeprefix("the "))
 
 
+@lru_cache(maxsize=4096)
 def like_named(text: str) -> str | None:
     """The one code whose name is almost what was written; None where none is, or several are."""
     found = nearest(plain_name(text), sorted(codes_by_name()), cutoff=0.85)

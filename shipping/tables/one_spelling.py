@@ -69,7 +69,7 @@ class _Spelling:
     fish: FishNames
     tables: dict[str, Mapping[str, str]] = field(default_factory=dict)
     places: dict[str, dict[str, str]] = field(default_factory=dict)
-    read_as: list[ReadAs] = field(default_factory=list)
+    read_as: dict[tuple[str, str, str], ReadAs] = field(default_factory=dict)
 
     def named(self, table: str, name: str) -> str:
         """The name as the table spells it; as it is where the table has none like it."""
@@ -109,7 +109,7 @@ class _Spelling:
             old = getattr(row, name)
             shown = (" ".join(old), " ".join(value)) if isinstance(value, tuple) else (old, value)
             column = type(row).model_fields[name].alias or name
-            self.read_as.append(ReadAs(row.at, column, *shown))
+            self.read_as.setdefault((row.at.file, column, shown[0]), ReadAs(row.at, column, *shown))
         return row.model_copy(update=changed)
 
 
@@ -156,7 +156,7 @@ def one_spelling(draft: Draft) -> tuple[Draft, tuple[ReadAs, ...]]:
             work.with_values(row, countries=tuple(map(_country, row.countries))) for row in draft.zones
         ),
     )
-    return spelt, tuple(work.read_as)
+    return spelt, tuple(work.read_as.values())
 
 
 def _fish(work: _Spelling, row: NamesFish) -> NamesFish:

@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
-from shipping.tables.asked_once import OtherForm, encodings_once, questions
+from shipping.tables.asked_once import encodings_once, questions
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
 from shipping.tables.checks.all_checks import problems_across
@@ -102,7 +102,12 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     problems = [*setting_problems, *map_problems, *found.problems]
     problems += [problem for rows in everything for problem in rows.problems]
     days = [cell for rows in everything for cell in rows.other_days]
-    across = [problem for problem in problems_across(draft) if not _rests_on(problem, days)]
+    unsure = {cell.where for cell in days}
+    across = [
+        problem
+        for problem in problems_across(draft)
+        if problem.where not in unsure or problem.code not in _OF_DAYS
+    ]
     problems += [_with_letter(problem, everything) for problem in (*merged.problems, *across)]
     problems += questions(days, [cell for rows in everything for cell in rows.comma_numbers])
     problems = encodings_once(problems)
@@ -124,7 +129,7 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
 
 
-#: What the days of a row, or counts that follow one another by day, are found wrong for.
+#: What rests on the days of a row, which may be read otherwise once the question about them is answered.
 _OF_DAYS = frozenset(
     [
         "order",
@@ -140,11 +145,6 @@ _OF_DAYS = frozenset(
         "disagree",
     ]
 )
-
-
-def _rests_on(problem: Problem, days: Sequence[OtherForm]) -> bool:
-    """Does a problem rest on a day that is still to be asked about?"""
-    return problem.code in _OF_DAYS and any(problem.where.file == cell.where.file for cell in days)
 
 
 def rows_of(table: TableRows, model: type[AnyRow]) -> tuple[AnyRow, ...]:

@@ -1,0 +1,71 @@
+"""Problems in, lines for a person out: in a long list those of one cause are one line with their count, worst
+first, below a total by kind.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from shipping.words.problems import Level, Problem
+
+#: A list up to so long is told line by line.
+SHORT_LIST = 20
+#: So many causes are told at the most; the rest are counted, and all stand in --json.
+MOST_CAUSES = 40
+_ROWS_NAMED = 5
+_VALUES = re.compile(r"'[^']*'|[0-9][0-9.,:-]*")
+_WORDS = {Level.ERROR: "problem", Level.LOT: "lot left out", Level.NOTICE: "note"}
+
+Cause = tuple[Level, str, str, str, str]
+
+
+def cause_of(problem: Problem) -> Cause:
+    """What problems of one cause have in common: all but the row and the values quoted."""
+    text = _VALUES.sub("*", problem.text)
+    return (problem.level, problem.where.file, problem.column, problem.code, text)
+
+
+def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[str]:
+    """A line a problem; of more than `SHORT_LIST` a total, then a line a cause, in the order given.
+
+    ``before`` stands at the beginning of every line of a problem.
+    """
+    if len(problems) <= SHORT_LIST:
+        yield from (f"{before}{problem}" for problem in problems)
+        return
+    causes: dict[Cause, list[Problem]] = {}
+    for problem in problems:
+        causes.setdefault(cause_of(problem), []).append(problem)
+    yield f"{before}{_total(problems, len(causes))}"
+    ranked = sorted(causes.values(), key=lambda same: (_rank(same[0]), -len(same)))
+    for same in ranked[:MOST_CAUSES]:
+        yield f"{before}{same[0]}{_more(same)}"
+    if len(ranked) > MOST_CAUSES:
+        rest = ranked[MOST_CAUSES:]
+        count = sum(map(len, rest))
+        yield f"{before}And {count} more of {len(rest)} other causes; all of them stand in check --json."
+
+
+def _rank(problem: Problem) -> int:
+    return (Level.ERROR, Level.LOT, Level.NOTICE).index(problem.level)
+
+
+def _total(problems: Sequence[Problem], causes: int) -> str:
+    """How many there are, and of which kinds: ``5000 problems of 6 causes: orders.csv 4000, lots.csv
+    1000.``
+    """
+    files = Counter(problem.where.file for problem in problems)
+    named = ", ".join(f"{file} {count}" for file, count in files.most_common(6))
+    kind = _WORDS[problems[0].level] if len({problem.level for problem in problems}) == 1 else "problem"
+    return f"{len(problems)} {kind}s of {causes} cause{'s' if causes > 1 else ''}: {named}."
+
+
+def _more(same: Sequence[Problem]) -> str:
+    """The count of the others of a cause, and the first rows they stand on."""
+    if len(same) == 1:
+        return ""
+    rows = list(dict.fromkeys(str(problem.where.row) for problem in same[1:] if problem.where.row))
+    named = ", ".join(rows[:_ROWS_NAMED]) + (" .." if len(rows) > _ROWS_NAMED else "")
+    return f" ({len(same) - 1} more like it{f', on rows {named}' if rows else ''})"
