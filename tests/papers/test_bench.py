@@ -156,7 +156,7 @@ def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(des
 
 def test_a_promise_that_rests_on_assumed_figures_is_marked(desk: Desk) -> None:
     said = story_words(slip(replace(FIRST, language="en"), desk).story)
-    assert "chance as reckoned: 96 %†" in said
+    assert "chance as reckoned, if the parcel arrives: 96 %†" in said
     assert "† rests on assumed figures (the warmth on the way, where development stops)" in said
     known = desk.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})
     shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": known})

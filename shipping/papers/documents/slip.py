@@ -228,8 +228,11 @@ def _sum_row(line: PlannedLine, own: list[Unit], parcel: Parcel, desk: Desk, wor
 
 def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
     """The timeline of arrival and hatching (or wetting) in the buyer's hands, and what it rests on."""
+    year = parcel.dispatch_on.year
     lanes = [
-        lane for lane in [_lane(wording.term("lane_parcel"), parcel.arrive, wording, solid=False)] if lane
+        lane
+        for lane in [_lane(wording.term("lane_parcel"), parcel.arrive, wording, year, solid=False)]
+        if lane
     ]
     missing: list[str] = []
     seen: dict[str, Unit] = {unit.draw.lot: unit for unit in units}
@@ -238,7 +241,7 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
         name = clean(unit.species.scientific_name)
         if len({one.lot.lot for one in units if one.species is unit.species}) > 1:
             name += f" ({clean(unit.lot.lot)})"
-        lane = _lane(wording.term(key, fish=name), dates_for_buyer(unit, parcel), wording)
+        lane = _lane(wording.term(key, fish=name), dates_for_buyer(unit, parcel), wording, year)
         if lane is None:
             missing.append(
                 wording.term(
@@ -259,13 +262,20 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
     ]
 
 
-def _lane(label: str, dates: Dates, wording: Wording, solid: bool = True) -> Lane | None:
+def _lane(label: str, dates: Dates, wording: Wording, year: int, solid: bool = True) -> Lane | None:
+    """A bar for the days, each with its year where that is not the ``year`` of dispatch."""
     if dates.p05 is None or dates.p95 is None:
         return None
-    middle = dates.p50 or dates.p05
-    early, usual, late = (short_day(when, wording.language) for when in (dates.p05, middle, dates.p95))
-    span = "" if early == late else f"{early} – {late}"
-    return Lane(label, dates.p05, middle, dates.p95, usual, span, solid)
+
+    def said(when: date) -> str:
+        return short_day(when, wording.language) + (f" {when.year}" if when.year != year else "")
+
+    span = said(dates.p05)
+    if dates.p05 != dates.p95:
+        span += f" – {said(dates.p95)}"
+    usual = said(dates.p50) if dates.p50 else ""
+    words, beside = (usual, "" if usual == span else span) if usual else (span, "")
+    return Lane(label, dates.p05, dates.p50, dates.p95, words, beside, solid)
 
 
 def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date, str], ...]:

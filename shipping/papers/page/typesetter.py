@@ -116,11 +116,11 @@ class Column:
 
 
 class Lane(NamedTuple):
-    """One bar of a timeline: from the 5 % day over the 50 % day to the 95 % day, with words beside it."""
+    """One bar of a timeline: from the 5 % day over the 50 % day, if any, to the 95 % day; words beside it."""
 
     label: str
     begin: date
-    middle: date
+    middle: date | None
     end: date
     words: str
     span: str = ""
@@ -344,13 +344,15 @@ class _Timeline(Flowable):
         for lane, label, days, tall in self.rows:
             label.drawOn(self.canv, 0, y - label.height)
             days.drawOn(self.canv, self.width * 0.73 + 10, y - days.height)
-            begin, middle, end = (left + step * (day - first).days for day in lane[1:4])
+            begin, end = (left + step * (day - first).days for day in (lane.begin, lane.end))
             foot = y - self.size * 1.15
             fill = ACCENT if lane.solid else layout.WHITE
             surface.box(
                 begin, foot, max(end - begin, 3.0), self.size * 0.85, fill=fill, outline=ACCENT, weight=1.1
             )
-            surface.line(middle, foot - 2, middle, foot + self.size * 0.85 + 2, width=2.0)
+            if lane.middle is not None:
+                middle = left + step * (lane.middle - first).days
+                surface.line(middle, foot - 2, middle, foot + self.size * 0.85 + 2, width=2.0)
             y -= tall
         surface.line(left, y - 1, left + room, y - 1, colour=GREY, width=0.8)
         self._days(surface, left, step, y)
