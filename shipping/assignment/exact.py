@@ -24,7 +24,7 @@ RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
 #: So many nodes a search for the most value, the least cost and the first to sort may look into.
-VALUE_NODES, COST_NODES, RANK_NODES = 2000, 100, 60
+VALUE_NODES, COST_NODES, RANK_NODES = 200, 100, 60
 #: Without a limit of time the least cost is proven where at most so many variables are open.
 MOST_OPEN = 250
 

@@ -7,12 +7,14 @@ from __future__ import annotations
 import math
 from random import Random
 
-from shipping.assignment.columns import LineColumns, OrderColumns, SharedColumns
+from shipping.assignment.columns import LineColumns, OneLotColumns, OrderColumns, SharedColumns
 from shipping.assignment.mip import SAME
 from shipping.assignment.solution import FilledLine, Placement, Solution, placement, travel_modes_of
 
 #: A place is passed over so often by chance, so that not always the same is found.
 PASSED_OVER = 0.04
+#: So often a lot is taken that is left with least, and one of which least is needed.
+BEST_FIT, FEWEST = 0.4, 0.4
 #: Shares that miss one by less make up one: sums of fractions are off by less, and those of whole eggs miss
 #: it by more.
 SHARES_SLACK = 1e-12
@@ -154,7 +156,7 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
     one_lot = columns.one_lot
     able = [n for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)) if left[at] >= eggs]
     if able:
-        n = able[int(chance.random() * len(able))]
+        n = _one_lot(able, one_lot, left, chance)
         draws = ((one_lot.at[n], one_lot.eggs[n]),)
         return FilledLine(line, one_lot.packing[n], one_lot.units[n], draws, one_lot.cost[n])
     for shared_fill in columns.shared_fills:
@@ -162,6 +164,22 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
         if found is not None:
             return FilledLine(line, shared_fill.packing, *found)
     return None
+
+
+def _one_lot(able: list[int], one_lot: OneLotColumns, left: list[int], chance: Random) -> int:
+    """One of the lots that do: the one left with least, the one of which least is needed, or any; as it
+    falls.
+
+    Notes
+    -----
+    Best fit (Johnson et al. 1974, SIAM J. Comput. 3, 299-325): rests too small for anybody are few so.
+    """
+    how = chance.random()
+    if how < BEST_FIT:
+        return min(able, key=lambda n: (left[one_lot.at[n]] - one_lot.eggs[n], one_lot.eggs[n], n))
+    if how < BEST_FIT + FEWEST:
+        return min(able, key=lambda n: (one_lot.eggs[n], left[one_lot.at[n]], n))
+    return able[int(chance.random() * len(able))]
 
 
 def _cheapest_filled(line: int, columns: LineColumns, left: list[int]) -> FilledLine | None:

@@ -9,7 +9,7 @@ clock, unless time ends it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
@@ -19,11 +19,11 @@ from shipping.assignment.random_set import RandomSet
 from shipping.assignment.solution import Placement, Solution
 
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
-TAKEN_TO_SERVE, TAKEN_TO_SAVE = 8, 6
+TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 6
 #: Of a full day at most so many orders are among those taken out.
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
-SERVING_HEAT, COLD, SAVING_HEAT = (0.25, 0.004), (0.004, 0.002), (0.05, 0.001)
+SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
 #: An order that waits is tried instead of at most so many younger ones worth the same.
 MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
@@ -74,6 +74,22 @@ class Search:
             ):
                 self.solution.put(one)
                 self._note(number)
+
+    def start_again(self) -> None:
+        """Take everything out and fill the week anew: another start where one sticks."""
+        for number in sorted(self.solution.by_order):
+            self.solution.take(number)
+            self._note(number)
+        self.fill()
+
+    def back_to(self, placements: Mapping[int, Placement]) -> None:
+        """Place every order as it was placed then."""
+        for number in sorted(self.solution.by_order):
+            self.solution.take(number)
+            self._note(number)
+        for number in sorted(placements):
+            self.solution.put(placements[number])
+            self._note(number)
 
     def serve(self, steps: int, heat: Heat, go_on: GoOn) -> None:
         """Serve more value, whatever it costs: around an order that waits, a few are taken out and put in

@@ -18,7 +18,7 @@ from shipping.assignment.mip import SAME, Budget, Floats, NoAnswer, Program, Rel
 #: A line: its order's number and its own.
 Line = tuple[int, int]
 #: So many nodes the search for whole lines may look into, and so many lines may be open for it to be begun.
-NODES, MOST_OPEN = 100, 120
+NODES, MOST_OPEN = 20, 120
 
 
 def everything(week: WeekColumns) -> float:
@@ -151,7 +151,7 @@ class RelaxationBound:
             self._relaxed = self._sharing.program.relaxed(self._sharing.goal, budget.left())
         return most if self._relaxed is None else min(most, -self._relaxed.objective)
 
-    def whole(self, reached: float, budget: Budget) -> float:
+    def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
         """The same with lines that go or stay, where few enough are open between what is reached and what may
         be.
 
@@ -165,7 +165,7 @@ class RelaxationBound:
         if spare <= 2 * SAME * max(1.0, most):
             return most
         still_open = self._sharing.hold(self._relaxed.reduced, spare)
-        if still_open > MOST_OPEN and budget.left() is None:
+        if still_open > most_open and budget.left() is None:
             return most
         program = self._sharing.program
         program.narrow(self._relaxed, -reached)

@@ -27,19 +27,23 @@ Tell = Callable[[float, float], None]
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 60, 20
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 300, 20
+#: Weeks of so few orders are searched from so many starts.
+FEW_ORDERS, STARTS = 120, 3
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
 #: find it.
 NEAR, SHORT_TURNS = 0.01, 3
 #: With a gap below this a week of so many orders is not searched for longer.
 CLOSE, LARGE = 0.001, 3000
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
-FULL_STEPS_FOR = 1000
+FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 200
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
 MOST_SHARED, FEW = 700, 100
-#: Of a limit of time so much goes to serving more.
-SERVING_SHARE = 0.6
+#: Without a limit of time whole lines are looked for where no more than so many are open.
+MOST_WHOLE = 250
+#: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
+SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
 
 
 def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Chosen:
@@ -83,31 +87,51 @@ class _Run:
 
     def serve(self) -> None:
         """Serve as much value as can be found."""
+        extra = self.budget.part(SERVING_SHARE)
+        budget = self.budget.part(SEARCHING_SHARE)
         self.search.fill()
-        budget = self.budget.part(SERVING_SHARE)
         go_on = self._looks(budget, lambda: not self.is_reached)
         began, steps = time.monotonic(), FIRST_STEPS * self.search.waiting
         self.search.serve(steps, COLD, go_on)
         if self.is_reached:
             return
         a_second = steps / max(time.monotonic() - began, 0.01)
-        self._begin_bound(budget)
-        began, steps = time.monotonic(), self._steps(SERVING_STEPS)
-        if (left := budget.left()) is not None:
-            steps = max(STEPS_A_LOOK, min(steps, int(0.5 * left * a_second)))
-        turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
-        for _ in range(turns):
-            if not self._is_close:
-                self.search.serve(steps // turns, SERVING_HEAT, go_on)
+        self._begin_bound(extra)
+        began, steps = time.monotonic(), self._steps(SERVING_STEPS, FULL_SEARCH_FOR)
+        if (left := budget.left()) is not None and steps > left * a_second:
+            steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
+        self._long_search(steps, go_on)
         took = time.monotonic() - began
+        go_on = self._looks(extra, lambda: not self.is_reached)
         while (
             not (self.is_reached or self._is_close)
-            and (left := budget.left()) is not None
+            and (left := extra.left()) is not None
             and left > 0.1 * took
         ):
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
+
+    def _long_search(self, steps: int, go_on: GoOn) -> None:
+        """As many steps as a week of this size gets without a limit: of a small one from several starts,
+        the best of which is kept.
+        """
+        if len(self.week.names) > FEW_ORDERS:
+            turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
+            for _ in range(turns):
+                if not self._is_close:
+                    self.search.serve(steps // turns, SERVING_HEAT, go_on)
+            return
+        best = (-1.0, 0.0, dict(self.solution.by_order))
+        for start in range(STARTS):
+            if start:
+                self.search.start_again()
+            self.search.serve(steps // STARTS, SERVING_HEAT, go_on)
+            if (self.solution.value, self.solution.age) > best[:2]:
+                best = (self.solution.value, self.solution.age, dict(self.solution.by_order))
+            if self.is_reached or not go_on():
+                break
+        self.search.back_to(best[2])
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
@@ -118,10 +142,10 @@ class _Run:
         if (left := self.budget.left()) is not None and left > took:
             self.search.save(int(steps * min(20.0, 0.9 * left / max(took, 0.01))), SAVING_HEAT, go_on)
 
-    def _steps(self, each: int) -> int:
+    def _steps(self, each: int, full: int = FULL_STEPS_FOR) -> int:
         """Steps for a week of this size."""
         orders = len(self.week.names)
-        return int(each * min(orders, (orders * FULL_STEPS_FOR) ** 0.5))
+        return int(each * min(orders, (orders * full) ** 0.5))
 
     def _begin_bound(self, budget: Budget) -> None:
         """Bring the bound down, or begin to, in a second process while this one searches."""
@@ -134,9 +158,9 @@ class _Run:
         self._lower(bound.relaxed(budget.part(0.3)))
         if not self.is_reached and lines <= FEW:
             self._lower(bound.whole(self.solution.value, budget.part(0.3)))
-        elif not self.is_reached and budget.left() is not None:
+        elif not self.is_reached and (lines <= MOST_WHOLE or budget.left() is not None):
             reached = self.solution.value
-            self._second = SecondProcess(lambda: bound.whole(reached, budget))
+            self._second = SecondProcess(lambda: bound.whole(reached, budget, MOST_WHOLE))
 
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
@@ -156,7 +180,8 @@ class _Run:
         """Whoever searches asks this now and then whether to go on."""
 
         def go_on() -> bool:
-            if self._second is not None and self._second.is_done:
+            # without a limit only the steps may end a search, not when a second process has done its work
+            if budget.left() is not None and self._second is not None and self._second.is_done:
                 self._lower(self._second.result())
             self.tell(self.solution.value, self.bound)
             return is_open() and not budget.is_spent

@@ -197,17 +197,27 @@ Cells = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """How short a week is: eggs laid by for each ordered, extra included, and a day's parcels for a fifth of
-    the orders.
+    """How short and how tangled a week is.
+
+    Eggs laid by for each ordered, extra included, and a day's parcels for a fifth of the orders; how many
+    orders have one line, two and three, which share of them may split, and which share of lines names no
+    population; the fewest and the most eggs of a lot.
     """
 
     eggs_for_one: float
     room: float
+    lines: tuple[int, int, int] = (68, 24, 8)
+    may_split: float = 0.05
+    unnamed: float = 0.0
+    lot_eggs: tuple[int, int] = (8, 10**9)
 
 
 USUAL, SHORT = Supply(1.7, 1.15), Supply(1.33, 1.05)
+#: Most orders go together over several populations, many of them unnamed, so that lots are linked far and
+#: wide.
+TANGLED = Supply(1.05, 1.5, lines=(1, 1, 1), may_split=0.2, unnamed=0.4, lot_eggs=(25, 160))
 #: By the name that `week_peers` asks for.
-SUPPLIES = {"usual": USUAL, "short": SHORT}
+SUPPLIES = {"usual": USUAL, "short": SHORT, "tangled": TANGLED}
 
 
 @dataclass
@@ -245,8 +255,8 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path, supply: Supp
     kinds = [kind for kind, share in BLOCKED.items() for _ in range(round(share * orders))]
     kinds += ["open"] * (orders - len(kinds))
     chance.shuffle(kinds)
-    _write(folder / "orders.csv", ORDER_COLUMNS, _order_lines(chance, kinds, localities))
-    _write(folder / "lots.csv", LOT_COLUMNS, _lots(chance, localities, supply.eggs_for_one))
+    _write(folder / "orders.csv", ORDER_COLUMNS, _order_lines(chance, kinds, localities, supply))
+    _write(folder / "lots.csv", LOT_COLUMNS, _lots(chance, localities, supply))
     _write(folder / "species.csv", " ".join(species[0]), (tuple(row.values()) for row in species))
     _write(folder / "zones.csv", "zone countries", ZONES.items())
     held = {share: (share, 1, 2, 5) if share else ("", "", "", "") for *_, share, _, _ in SERVICES}
@@ -292,7 +302,9 @@ def _localities(
     return found
 
 
-def _order_lines(chance: random.Random, kinds: Sequence[str], localities: list[_Locality]) -> Iterable[Cells]:
+def _order_lines(
+    chance: random.Random, kinds: Sequence[str], localities: list[_Locality], supply: Supply
+) -> Iterable[Cells]:
     """A row for each line, oldest order first; what orders that can go need is noted with the localities."""
     waited = sorted((chance.randint(0, 42) for _ in kinds), reverse=True)
     pools = {
@@ -304,9 +316,13 @@ def _order_lines(chance: random.Random, kinds: Sequence[str], localities: list[_
     for n, (kind, days) in enumerate(zip(kinds, waited, strict=True), start=1):
         is_same = kind == "open" and buyer != () and chance.random() < 0.04  # the same buyer orders again
         buyer = buyer if is_same else _buyer(chance, n, kind)
-        head = (f"W{n:06d}", *_terms(chance, kind, TODAY - timedelta(days=days), str(buyer[7])), *buyer)
+        head = (
+            f"W{n:06d}",
+            *_terms(chance, kind, TODAY - timedelta(days=days), str(buyer[7]), supply),
+            *buyer,
+        )
         wishes = chance.choices(pools[kind == "scarce"], cum_weights=sums[kind == "scarce"], k=3)
-        yield from ((*head, *line) for line in _wishes(chance, kind, wishes))
+        yield from ((*head, *line) for line in _wishes(chance, kind, wishes, supply))
         buyer = buyer if kind == "open" else ()
 
 
@@ -331,7 +347,7 @@ def _buyer(chance: random.Random, number: int, kind: str) -> Cells:
     )
 
 
-def _terms(chance: random.Random, kind: str, placed: date, country: str) -> Cells:
+def _terms(chance: random.Random, kind: str, placed: date, country: str, supply: Supply) -> Cells:
     """Day placed to service named."""
     asked, early, late, service = chance.random(), "", "", ""
     if kind == "later" or asked < 0.04:
@@ -344,12 +360,12 @@ def _terms(chance: random.Random, kind: str, placed: date, country: str) -> Cell
         here = {country, *(zone for zone, countries in ZONES.items() if country in countries.split())}
         service = chance.choice([one[0] for one in SERVICES if here & set(one[1].split())])
     paid = "" if kind == "unpaid" else str(min(TODAY, placed + timedelta(days=chance.randint(0, 3))))
-    return str(placed), paid, early, late, "may split" if chance.random() < 0.05 else "", service
+    return str(placed), paid, early, late, "may split" if chance.random() < supply.may_split else "", service
 
 
-def _wishes(chance: random.Random, kind: str, wishes: Sequence[_Locality]) -> Iterable[Cells]:
+def _wishes(chance: random.Random, kind: str, wishes: Sequence[_Locality], supply: Supply) -> Iterable[Cells]:
     """Species to instead, of 1 to 3 lines; one line only where that line is what cannot go."""
-    many = 1 if kind in ("no-lot", "species", "scarce") else chance.choices((1, 2, 3), (68, 24, 8))[0]
+    many = 1 if kind in ("no-lot", "species", "scarce") else chance.choices((1, 2, 3), supply.lines)[0]
     seen: set[str] = set()
     for wish in wishes[:many]:
         eggs = chance.choices((10, 12, 15, 20, 25, 30, 50), (22, 12, 20, 26, 8, 9, 3))[0]
@@ -362,6 +378,11 @@ def _wishes(chance: random.Random, kind: str, wishes: Sequence[_Locality]) -> It
             continue
         seen.add(wish.code)
         species, code, instead = wish.species["species"], wish.code, ""
+        if kind == "open" and supply.unnamed and chance.random() < supply.unnamed:
+            code = ""
+        if f"{species}/{code}" in seen:
+            continue
+        seen.add(f"{species}/{code}")
         if kind == "open":
             wish.wanted += eggs
             instead = (
@@ -376,17 +397,21 @@ def _wishes(chance: random.Random, kind: str, wishes: Sequence[_Locality]) -> It
         yield species, code, max(eggs, 30) if kind == "scarce" else eggs, f"{price:.2f}", instead
 
 
-def _lots(chance: random.Random, localities: Sequence[_Locality], eggs_for_one: float) -> list[Cells]:
+def _lots(chance: random.Random, localities: Sequence[_Locality], supply: Supply) -> list[Cells]:
     """The lots: eggs by what is wanted of the locality, ages from `YOUNGEST` to `OLDEST` spread evenly over
     its lots.
     """
     rows: list[Cells] = []
     for one in localities:
         parts = [chance.uniform(0.5, 1.5) for _ in range(one.lots)]
-        need = one.wanted * eggs_for_one * chance.uniform(0.8, 1.2)
+        need = one.wanted * supply.eggs_for_one * chance.uniform(0.8, 1.2)
         for n, part in enumerate(parts):
             gone = YOUNGEST + (OLDEST - YOUNGEST) * (n + chance.random()) / one.lots
-            eggs = chance.randint(9, 13) if one.is_scarce else max(8, round(need * part / math.fsum(parts)))
+            eggs = (
+                chance.randint(9, 13)
+                if one.is_scarce
+                else min(max(supply.lot_eggs[0], round(need * part / math.fsum(parts))), supply.lot_eggs[1])
+            )
             rows.append(
                 (
                     f"L{len(rows) + 1:05d}",
