@@ -17,6 +17,7 @@ import pytest
 import typer
 
 from shipping.cli.app import app
+from shipping.cli.command_page import command_page
 from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
 from tests.module_map import module_map
@@ -152,3 +153,7 @@ def test_the_constraints_are_names_and_exact_versions_only() -> None:
         r'^    "([A-Za-z0-9._-]+)', (ROOT / "pyproject.toml").read_text(encoding="utf-8"), re.MULTILINE
     )
     assert [name for name in needed if re.sub(r"[-_.]+", "-", name).lower() not in names] == []
+
+
+def test_the_page_of_commands_is_fresh() -> None:
+    assert (ROOT / "docs" / "commands.md").read_text(encoding="utf-8") == command_page()

@@ -1,0 +1,72 @@
+"""The pictures of the guide, taken from the page as served; `python -m` this module takes them anew."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+from shipping.words.units import shipped_folder
+from tests.worktop.served import ServedPage
+
+CHROMIUM = "/usr/bin/chromium"
+FOLDER = Path(__file__).resolve().parents[2] / "docs" / "pictures"
+
+
+def _keep(page: Page, address: str) -> None:
+    page.goto(f"{address}plan")
+    page.get_by_role("button", name="Keep this plan").click()
+
+
+def _pack_one(page: Page, address: str) -> None:
+    page.goto(f"{address}packing")
+    page.locator("article.strip").first.get_by_role("button", name=re.compile("^Packed")).click()
+    page.locator("article.strip.packed").first.wait_for()
+
+
+def _send_it(page: Page, address: str) -> None:
+    page.goto(f"{address}packing")
+    page.wait_for_timeout(1000)
+    page.locator("article.strip.packed").first.get_by_role("button", name="Sent").click()
+    page.locator("article.strip.sent").first.wait_for()
+    page.goto(f"{address}arrivals")
+    page.get_by_text("Record the report").first.click()
+
+
+#: A picture: its name, what is done before it, the page it shows ("" is where that ended).
+PICTURES: tuple[tuple[str, Callable[[Page, str], None] | None, str], ...] = (
+    ("order", None, "tables/orders/new"),
+    ("lots", None, "lots"),
+    ("plan", None, "plan"),
+    ("round", _keep, ""),
+    ("packing", None, "packing"),
+    ("packed", _pack_one, "-"),
+    ("arrivals", _send_it, "-"),
+    ("history", None, "history"),
+)
+
+
+def take(folder: Path) -> None:
+    """Writes every picture into a folder, from the demo week on its own day."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as place, sync_playwright() as playwright:
+        shelf = Path(shutil.copytree(shipped_folder("demo_orders"), Path(place) / "week"))
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        with ServedPage(shelf) as served:
+            page = browser.new_page(viewport={"width": 820, "height": 900})
+            for name, before, path in PICTURES:
+                if before is not None:
+                    before(page, served.address)
+                if path != "-":
+                    page.goto(f"{served.address}{path}")
+                page.wait_for_timeout(1100)
+                page.screenshot(path=folder / f"{name}.png")
+        browser.close()
+
+
+if __name__ == "__main__":
+    take(FOLDER)
