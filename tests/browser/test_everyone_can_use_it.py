@@ -84,7 +84,7 @@ def test_every_target_is_large_and_no_page_scrolls_sideways(
                 .concat([...document.querySelectorAll('select, input:not([type=hidden])')])
                 .filter((one) => !one.closest('.hide') && !one.matches('.hide'))
                 .filter((one) => one.getClientRects().length)
-                .map((one) => [one.matches('[type=radio], [type=checkbox]') ? one.closest('label') : one, one])
+                .map((one) => [one.closest('.choice label') || one, one])
                 .map(([box, one]) => [box.getBoundingClientRect(), one])
                 .filter(([box]) => box.height < 48 || box.width < 44)
                 .map(([, one]) => one.outerHTML.slice(0, 90))"""
