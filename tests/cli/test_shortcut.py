@@ -14,7 +14,7 @@ import pytest
 from shipping.cli.app import _opening
 from shipping.cli.shortcut import launcher
 
-WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/home/ä b/50% "eggs" $1']
+WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/srv/ä b/50% "eggs" $1']
 
 
 def test_a_shell_takes_the_words_of_the_script_apart_as_they_were() -> None:
@@ -28,7 +28,7 @@ def test_a_desktop_entry_quotes_each_word() -> None:
     text = launcher("linux", WORDS).decode()
     line = next(line for line in text.splitlines() if line.startswith("Exec="))
     assert line.startswith('Exec="/opt/Mein Python/bin/python" "-m" "shipping"')
-    assert line.endswith('"/home/ä b/50%% \\\\"eggs\\\\" \\\\$1"')
+    assert line.endswith('"/srv/ä b/50%% \\\\"eggs\\\\" \\\\$1"')
 
 
 def test_a_batch_file_is_utf_8_and_says_so() -> None:
