@@ -347,6 +347,7 @@ def learn(
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
+        "silence": lesson.silence,
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in margins],
     }
@@ -354,11 +355,8 @@ def learn(
         f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for"
         " nothing)."
     ]
-    for rate in lesson.rates:
-        own = "  (your own row stands)" if rate.overruled else ""
-        lines.append(
-            f"  {rate.what} {rate.for_}: {rate.before:.4g} -> {rate.after:.4g} {rate.unit} on {rate.n}{own}"
-        )
+    lines += [lesson.silence] if lesson.silence else []
+    lines += [rate.line for rate in lesson.rates]
     lines += margin_lines(margins)
     if score or plot is not None:
         facts["score"], told = _score(edge, found, plot)

@@ -13,7 +13,9 @@ from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 RATES_FILE = "rates.csv"
-HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "source")
+HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "low", "high", "source")
+#: Columns that tables written before do not have.
+_NEWER = {"low", "high"}
 
 
 def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
@@ -28,7 +30,7 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
     before = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
     lines = [line for line in before.splitlines() if line and not line.startswith("#")]
     header = next(csv.reader(lines[:1]), list(HEADER))
-    if not set(HEADER) <= set(header):
+    if not set(HEADER) - _NEWER <= set(header):
         text = "the table has no comma-separated header with all columns."
         mend = f"Write {','.join(HEADER)} in its first row."
         raise ShelfProblems((Problem(Where(RATES_FILE, 1), "", "header", text, mend),))
@@ -39,7 +41,7 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
         )
     known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
     out = io.StringIO()
-    writer = csv.DictWriter(out, header, lineterminator="\n", restval="")
+    writer = csv.DictWriter(out, header, lineterminator="\n", restval="", extrasaction="ignore")
     if not before:
         writer.writeheader()
     gained = 0

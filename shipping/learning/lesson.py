@@ -12,7 +12,9 @@ import numpy as np
 from shipping.learning.hatch_points import HatchRecord, fitted_points, records
 from shipping.learning.losses import Counts, Losses, fitted_fertile_share, fitted_losses, mishaps
 from shipping.learning.outcomes import Outcome, frame
+from shipping.learning.pooling import Packed, Taught, pooled_losses
 from shipping.learning.shelf_losses import fitted_shelf_loss, removed
+from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import learned_days, working_days
 from shipping.learning.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.post.transit import services_to
@@ -38,7 +40,8 @@ from shipping.words.three_point import ThreePoint
 class Learned:
     """One learned value: what it was in the plans so far, what it is now, and on how many ``n`` it rests.
 
-    ``overruled``: the breeder's own row stands, and `learn` writes none over it.
+    ``overruled``: the breeder's own row stands, and `learn` writes none over it. ``low`` and ``high``: the
+    interval that holds it with 90 %, where it was reckoned.
     """
 
     what: str
@@ -49,6 +52,19 @@ class Learned:
     n: int
     source: str
     overruled: bool = False
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def line(self) -> str:
+        """One line for a person: days as a person says them, and how sure it is."""
+        form = ".1f" if self.unit == "d" else ".4g"
+        sure = "" if self.low is None or self.high is None else f" ({self.low:{form}} to {self.high:{form}})"
+        own = "  (your own row stands)" if self.overruled else ""
+        return (
+            f"  {self.what} {self.for_}: {self.before:{form}} -> {self.after:{form}}{sure} {self.unit} on"
+            f" {self.n}{own}"
+        )
 
     def row(self, from_day: date) -> RateRow:
         """The row of ``rates`` that says so from that day on."""
@@ -60,9 +76,11 @@ class Learned:
             "from_day": from_day,
             "basis": "learned",
             "n": self.n,
+            "low": None if self.low is None else float(f"{self.low:.6g}"),
+            "high": None if self.high is None else float(f"{self.high:.6g}"),
             "source": self.source,
         }
-        return RateRow(**cells)
+        return RateRow(**{name: cell for name, cell in cells.items() if cell is not None})
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -72,6 +90,8 @@ class Learned:
             "after": float(f"{self.after:.6g}"),
             "unit": self.unit,
             "n": self.n,
+            "low": None if self.low is None else float(f"{self.low:.6g}"),
+            "high": None if self.high is None else float(f"{self.high:.6g}"),
             "source": self.source,
             "overruled": self.overruled,
         }
@@ -86,6 +106,7 @@ class Lesson:
     rates: tuple[Learned, ...]
     reported: int
     unreported: int
+    silence: str = ""
 
     def rows(self, from_day: date) -> tuple[RateRow, ...]:
         """The rows to add to ``rates``; none for values the breeder has overruled."""
@@ -118,7 +139,7 @@ def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
         checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
     ours = [one for one in found if not one.was_bought]
     reported = sum(one.is_reported for one in ours)
-    return Lesson(tuple(checked), reported, len(ours) - reported)
+    return Lesson(tuple(checked), reported, len(ours) - reported, silence(found).text)
 
 
 def _value_in(shelf: Shelf, rate: Learned) -> float:
@@ -133,18 +154,59 @@ def _value_in(shelf: Shelf, rate: Learned) -> float:
 
 
 def _packing_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
-    table = frame(found)
-    rates: list[Learned] = []
-    if table.empty:
-        return rates
-    for (name, medium), lines in table.groupby(["packing", "medium"], sort=True):
-        packing = shelf.packing_by_name.get(str(name))
-        if packing is not None and medium:
-            rates += _losses_of(packing, f"{name}/{medium}", lines)
-    for name, lines in table.groupby("packing", sort=True):
-        packing = shelf.packing_by_name.get(str(name))
-        if packing is not None and len(travel_media(packing)) > 1:
-            rates += _losses_of(packing, str(name), lines)
+    """What is learned of every packing in every medium it travels in, also of those that nothing was told
+    of.
+    """
+    lines = frame(found)
+    if lines.empty:
+        return []
+    if silence(found).is_one_sided:
+        return _rates_of_promises(shelf, found)
+    packed = tuple(_packed(shelf, lines, packing, medium) for packing, medium in _ways_to_travel(shelf))
+    rates = [rate for one, taught in _pooled(packed) for rate in _losses_of(one, taught, packed)]
+    for packing in shelf.packings:
+        if len(travel_media(packing)) > 1 and (lines["packing"] == packing.packing).any():
+            whole = _packed(shelf, lines, packing, None)
+            others = tuple(one for one in packed if not one.key.startswith(f"{packing.packing}/"))
+            rates += _losses_of(whole, _pooled((whole, *others))[0][1], (whole, *others))
+    return rates
+
+
+def _pooled(packed: tuple[Packed, ...]) -> list[tuple[Packed, Taught]]:
+    return list(zip(packed, pooled_losses(packed), strict=True))
+
+
+def _ways_to_travel(shelf: Shelf) -> list[tuple[Packing, str]]:
+    every = [(packing, medium) for packing in shelf.packings for medium in travel_media(packing)]
+    return sorted(every, key=lambda way: (way[0].packing, way[1]))
+
+
+def _packed(shelf: Shelf, lines: Any, packing: Packing, medium: str | None) -> Packed:
+    """A packing in a medium (in all of them for None) with the lines told of it."""
+    own = lines[lines["packing"] == packing.packing]
+    own = own if medium is None else own[own["medium"] == medium]
+    seen_fertile = own[own["fertile_known"]]
+    key = packing.packing if medium is None else f"{packing.packing}/{medium}"
+    table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
+    return Packed(key, packing.kind, table, counts_of(seen_fertile if len(seen_fertile) else own))
+
+
+def _rates_of_promises(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    """Losses where only bad news is told: the table's, times what promises kept and broken say."""
+    told, scale = silence(found), scale_of_promises(shelf, found)
+    source = (
+        f"{told.broken} broken promises among {told.told + told.silent} lines, of which only {told.told} were"
+        " told of; the silent ones are read as kept"
+    )
+    rates = []
+    for packing, medium in _ways_to_travel(shelf):
+        for what in ("loss_handling", "loss_per_day"):
+            before = float(getattr(packing, what))
+            low, after, high = (before * factor for factor in (scale.low, scale.value, scale.high))
+            key = f"{packing.packing}/{medium}"
+            rates.append(
+                Learned(what, key, before, after, PACKING_RATES[what], told.told, source, low=low, high=high)
+            )
     return rates
 
 
@@ -154,16 +216,25 @@ def counts_of(lines: Any, share: str = "other_share") -> Counts:
     return Counts.of(*columns)
 
 
-def _losses_of(packing: Packing, key: str, lines: Any) -> list[Learned]:
-    seen_fertile = lines[lines["fertile_known"]]
-    counts = counts_of(seen_fertile if len(seen_fertile) else lines)
-    table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
-    fitted = fitted_losses(counts, table)
-    ruined = mishaps(counts, table, fitted)
-    source = f"{counts.total} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
+def _losses_of(one: Packed, taught: Taught, every: tuple[Packed, ...]) -> list[Learned]:
+    n = one.counts.total
+    if n:
+        ruined = mishaps(one.counts, one.table, taught.losses)
+        source = f"{n} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
+    else:
+        others = sum(other.counts.total for other in every)
+        source = f"none reported; as {others} lines of other packings teach, its own kind first"
     return [
         Learned(
-            what, key, getattr(table, what), getattr(fitted, what), PACKING_RATES[what], counts.total, source
+            what,
+            one.key,
+            getattr(one.table, what),
+            getattr(taught.losses, what),
+            PACKING_RATES[what],
+            n,
+            source,
+            low=getattr(taught.low, what),
+            high=getattr(taught.high, what),
         )
         for what in ("loss_handling", "loss_per_day", "kappa")
     ]

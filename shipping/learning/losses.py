@@ -123,11 +123,11 @@ def fitted_losses(counts: Counts, table: Losses) -> Losses:
         return table
     from scipy.optimize import minimize
 
-    middle, doubt = _prior(table)
+    middle, doubt = loss_prior(table)
     forgiven = forgivable(counts, table)
 
     def cost(x: Floats) -> tuple[float, Floats]:
-        value, slope = _log_likelihood(counts, forgiven, Losses(*(float(value) for value in np.exp(x))))
+        value, slope = weighed_likelihood(counts, forgiven, Losses(*(float(value) for value in np.exp(x))))
         off = (x - middle) / doubt
         return -value + 0.5 * float(off @ off), -slope + off / doubt
 
@@ -138,14 +138,20 @@ def fitted_losses(counts: Counts, table: Losses) -> Losses:
     return Losses(handling, per_day, kappa)
 
 
-def _prior(table: Losses) -> tuple[Floats, Floats]:
+def loss_bounds() -> tuple[tuple[float, float], ...]:
+    """Between what the three values may be learned to be."""
+    return _BOUNDS
+
+
+def loss_prior(table: Losses) -> tuple[Floats, Floats]:
+    """The middle of the logs of the three values, and the doubt about each (3,)."""
     losses = (table.loss_handling, table.loss_per_day)
     middle = [math.log(value if value > 0 else ZERO_LOSS) for value in losses]
     doubt = [LOSS_DOUBT if value > 0 else ZERO_DOUBT for value in losses]
     return np.array([*middle, math.log(table.kappa)]), np.array([*doubt, KAPPA_DOUBT])
 
 
-def _log_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tuple[float, Floats]:
+def weighed_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tuple[float, Floats]:
     """The sum over all lines, and its slope by the logs of the three values (3,)."""
     from scipy.special import digamma
 

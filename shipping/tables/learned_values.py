@@ -107,6 +107,8 @@ def rate_cells(row: RateRow) -> dict[str, str]:
         ("from_day", row.from_day.isoformat()),
         ("basis", row.basis or ""),
         ("n", "" if row.n is None else str(row.n)),
+        ("low", "" if row.low is None else f"{row.low:.6g}"),
+        ("high", "" if row.high is None else f"{row.high:.6g}"),
         ("source", row.source),
     )
     return dict(cells)

@@ -22,7 +22,8 @@ def after(lesson: Lesson, what: str, for_: str) -> float:
 
 def test_a_lesson_names_each_value_before_and_after() -> None:
     lesson = learn(shelf(), drawn(200, TRUTH, 1))
-    assert [(one.for_, one.what) for one in lesson.rates] == [
+    told = [one for one in lesson.rates if one.n]
+    assert [(one.for_, one.what) for one in told] == [
         ("letter", "early_d"),
         ("letter", "late_d"),
         ("letter", "usual_d"),
@@ -30,9 +31,12 @@ def test_a_lesson_names_each_value_before_and_after() -> None:
         ("tube/water", "loss_handling"),
         ("tube/water", "loss_per_day"),
     ]
-    per_day = lesson.rates[-1]
+    per_day = told[-1]
     assert (per_day.before, per_day.n, per_day.source) == (0.01, 200, "200 lines reported")
     assert per_day.after > 0.025
+    assert per_day.low is not None
+    assert per_day.high is not None
+    assert per_day.low < per_day.after < per_day.high
 
 
 def test_parcels_not_reported_change_nothing_but_their_number_is_said() -> None:
@@ -41,6 +45,7 @@ def test_parcels_not_reported_change_nothing_but_their_number_is_said() -> None:
     lesson, longer = learn(shelf(), told), learn(shelf(), (*told, *silent))
     assert longer.rates == lesson.rates
     assert (longer.reported, longer.unreported) == (50, 30)
+    assert longer.silence.startswith("30 of 80 lines sent are silent")
 
 
 def test_rows_written_are_applied_from_their_day_on() -> None:
@@ -68,8 +73,9 @@ def test_a_value_the_breeder_overruled_is_not_written_over() -> None:
     lesson = learn(shelf(rates=(own,)), drawn(40, TRUTH, 1))
     (overruled,) = [one for one in lesson.rates if one.overruled]
     assert (overruled.what, overruled.before) == ("loss_per_day", 0.05)
-    assert "loss_per_day" not in {row.what for row in lesson.rows(TODAY)}
-    assert "loss_handling" in {row.what for row in lesson.rows(TODAY)}
+    written = {(row.what, row.for_) for row in lesson.rows(TODAY)}
+    assert ("loss_per_day", "tube/water") not in written
+    assert ("loss_handling", "tube/water") in written
 
 
 def test_a_packing_of_several_media_is_learned_for_each_and_for_all() -> None:

@@ -16,13 +16,13 @@ from shipping.learning.losses import (
     MISHAP_SHARE,
     Counts,
     Losses,
-    _log_likelihood,
     alive_share,
     fitted_fertile_share,
     fitted_losses,
     forgivable,
     log_chances,
     mishaps,
+    weighed_likelihood,
 )
 from shipping.learning.outcomes import Outcome, frame
 from tests.ledger.invented import drawn, outcome
@@ -115,10 +115,10 @@ def test_the_slope_of_the_likelihood_is_that_of_its_values() -> None:
     forgiven = forgivable(counts, TABLE)
 
     def value(x: np.ndarray) -> float:
-        return _log_likelihood(counts, forgiven, Losses(*np.exp(x)))[0]
+        return weighed_likelihood(counts, forgiven, Losses(*np.exp(x)))[0]
 
     at = np.log([0.05, 0.02, 20.0])
-    slope = _log_likelihood(counts, forgiven, Losses(0.05, 0.02, 20.0))[1]
+    slope = weighed_likelihood(counts, forgiven, Losses(0.05, 0.02, 20.0))[1]
     assert slope == pytest.approx(approx_fprime(at, value, 1e-6), rel=1e-3, abs=1e-2)
 
 

@@ -13,7 +13,10 @@ Number = Annotated[float, BeforeValidator(parse_number)]
 
 
 class RateRow(Row):
-    """One row of ``rates``: ``what`` for whom has which value from which day on, and on what it rests."""
+    """One row of ``rates``: ``what`` for whom has which value from which day on, and on what it rests.
+
+    ``low`` and ``high`` are the interval that holds a learned value with 90 %.
+    """
 
     what: Key
     for_: Text = Field(alias="for")
@@ -22,4 +25,6 @@ class RateRow(Row):
     from_day: Day
     basis: ZeroBasis | None = None
     n: Count | None = None
+    low: Number | None = None
+    high: Number | None = None
     source: Note = ""

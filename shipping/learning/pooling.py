@@ -1,0 +1,152 @@
+"""What all packings cost, learned together: reported lines by packing in, losses of each with their doubt
+out.
+
+The log of each loss is the table's own and three parts on top: one that all parcels of the season share, for
+they travel alike, one of the packing's kind, and one of the packing itself. A packing of which nothing was
+reported yet takes the parts of its like.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipping.learning.losses import (
+    ZERO_DOUBT,
+    Counts,
+    Floats,
+    Losses,
+    forgivable,
+    loss_bounds,
+    loss_prior,
+    weighed_likelihood,
+)
+from shipping.words.three_point import Z95
+
+#: Doubt about the parts (standard deviations of the log; assumed): what all parcels share, a packing's kind,
+#: its own; for the two losses, and for how alike eggs fare.
+_PARTS = np.array([[0.35, 0.12, 0.15], [0.35, 0.12, 0.15], [0.45, 0.15, 0.2]])
+_STEP = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Packed:
+    """A packing in one medium: its kind, its table's losses, and the lines reported of it."""
+
+    key: str
+    kind: str
+    table: Losses
+    counts: Counts
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """A packing's losses as all lines teach them, and the interval that holds each with 90 %."""
+
+    losses: Losses
+    low: Losses
+    high: Losses
+
+
+def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
+    """The likeliest losses of each packing given the lines of all, with intervals; in the order given.
+
+    Notes
+    -----
+    Maximises ``sum log P(living) - sum of squares of the parts over their variances``, each part normal
+    around nothing (partial pooling); the sum of the parts has the doubt of `fitted_losses`, so that one
+    packing alone learns as before. The intervals are the normal approximation at the maximum (Laplace).
+    """
+    taught = [one for one in packings if one.counts.total]
+    if not taught:
+        return tuple(Taught(one.table, one.table, one.table) for one in packings)
+    model = _Model(taught)
+    best = model.best()
+    doubt = np.asarray(np.linalg.inv(model.curvature(best)), dtype=np.float64)
+    return tuple(model.taught_of(one, best, doubt) for one in packings)
+
+
+class _Model:
+    """The parts as one vector: for each of the three values what is shared, of each kind, and of each
+    packing.
+    """
+
+    def __init__(self, taught: list[Packed]) -> None:
+        self.taught = taught
+        self.kinds = sorted({one.kind for one in taught})
+        self.size = 1 + len(self.kinds) + len(taught)
+        self.forgiven = [forgivable(one.counts, one.table) for one in taught]
+        variances = np.repeat(_PARTS**2, [1, len(self.kinds), len(taught)], axis=1)
+        for n, one in enumerate(taught):
+            variances[:, 1 + len(self.kinds) + n] = self._own_variance(one)
+        self.precision = 1.0 / variances.ravel()
+        low, high = zip(*loss_bounds(), strict=True)
+        self.low, self.high = np.log(low), np.log(high)
+
+    def _own_variance(self, one: Packed) -> Floats:
+        """The variance of a packing's own part (3,); wide where the table's value is nothing at all."""
+        is_nothing = np.array([one.table.loss_handling <= 0, one.table.loss_per_day <= 0, False])
+        return np.asarray(np.where(is_nothing, ZERO_DOUBT, _PARTS[:, 2]) ** 2)
+
+    def _parts_of(self, one: Packed) -> list[int]:
+        """Where the parts of a packing stand among those of one value."""
+        found = [0]
+        if one.kind in self.kinds:
+            found.append(1 + self.kinds.index(one.kind))
+        return found + [1 + len(self.kinds) + n for n, other in enumerate(self.taught) if other is one]
+
+    def logs(self, one: Packed, x: Floats) -> Floats:
+        """The logs of a packing's three values (3,)."""
+        middle, _ = loss_prior(one.table)
+        parts = x.reshape(3, self.size)[:, self._parts_of(one)]
+        return np.asarray(np.clip(middle + parts.sum(axis=1), self.low, self.high))
+
+    def cost(self, x: Floats) -> tuple[float, Floats]:
+        """What is minimised, and its slope (3 * size,)."""
+        value, slope = 0.5 * float(self.precision @ x**2), (self.precision * x).reshape(3, self.size)
+        for one, forgiven in zip(self.taught, self.forgiven, strict=True):
+            chance, by_log = weighed_likelihood(
+                one.counts, forgiven, Losses(*np.exp(self.logs(one, x)).tolist())
+            )
+            value -= chance
+            slope[:, self._parts_of(one)] -= by_log[:, None]
+        return value, slope.ravel()
+
+    def best(self) -> Floats:
+        from scipy.optimize import minimize
+
+        start = np.zeros(3 * self.size)
+        found = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
+        return np.asarray(found.x)
+
+    def curvature(self, x: Floats) -> NDArray[np.float64]:
+        """The second derivatives of the cost, from differences of its slope; symmetric, at least the
+        prior's.
+        """
+        steps = _STEP * np.eye(x.size)
+        columns = [(self.cost(x + step)[1] - self.cost(x - step)[1]) / (2 * _STEP) for step in steps]
+        found = np.array(columns)
+        found = (found + found.T) / 2
+        values, vectors = np.linalg.eigh(found)
+        least = float(self.precision.min()) * 1e-3
+        return np.asarray((vectors * np.maximum(values, least)) @ vectors.T)
+
+    def taught_of(self, one: Packed, x: Floats, doubt: NDArray[np.float64]) -> Taught:
+        """A packing's losses and their intervals, by its parts and by those that nobody taught."""
+        logs, off = self.logs(one, x), Z95 * np.sqrt(self._variance(one, doubt))
+        return Taught(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
+
+    def _variance(self, one: Packed, doubt: NDArray[np.float64]) -> Floats:
+        """The variance of the logs of a packing's values (3,)."""
+        found = np.zeros(3)
+        for value in range(3):
+            rows = [value * self.size + part for part in self._parts_of(one)]
+            found[value] = doubt[np.ix_(rows, rows)].sum()
+        if one.kind not in self.kinds:
+            found += _PARTS[:, 1] ** 2
+        if not any(other is one for other in self.taught):
+            found += self._own_variance(one)
+        return found

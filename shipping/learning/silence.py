@@ -1,0 +1,128 @@
+"""What silence may mean: lines sent, told and not told, in; whether only bad news is told, and what promises
+kept and broken teach then, out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shipping.learning.losses import LOSS_DOUBT, Floats
+from shipping.learning.outcomes import Outcome
+from shipping.tables.shelf import Shelf
+from shipping.words.three_point import Z95
+
+#: Reports are read as bad news only where fewer than half are told and more than this share of them broke a
+#: promise.
+_TOLD_AT_MOST, _BROKEN_AT_LEAST = 0.5, 0.6
+#: Days on the way of a line of which nothing is told, where no other line tells them (assumed).
+_USUAL_DAYS = 4
+_STEP = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Lines sent by us: how many were told of, how many of those broke their promise, and how many are
+    silent.
+    """
+
+    told: int
+    broken: int
+    silent: int
+
+    @property
+    def is_one_sided(self) -> bool:
+        """Does it look as if only bad news were told?"""
+        if not self.silent or not self.told:
+            return False
+        few = self.told < _TOLD_AT_MOST * (self.told + self.silent)
+        return few and self.broken > _BROKEN_AT_LEAST * self.told
+
+    @property
+    def text(self) -> str:
+        """What is known by silence, for a person; it names nobody."""
+        sent = self.told + self.silent
+        if not self.silent:
+            return ""
+        if not self.is_one_sided:
+            return (
+                f"{self.silent} of {sent} lines sent are silent: they count neither for nor against. Ask those"
+                " buyers too, also whether they count fry."
+            )
+        return (
+            f"{self.told} of {sent} lines sent were told of, and {self.broken} of those broke their promise:"
+            f" only bad news seems to be told. So the {self.silent} silent ones are read as kept. Ask some of"
+            " them: if they were like those told, far more eggs would have to be added."
+        )
+
+
+def silence(found: Sequence[Outcome]) -> Silence:
+    """What was told and what not of the lines we sent."""
+    ours = [one for one in found if not one.was_bought]
+    told = [one for one in ours if one.is_reported]
+    return Silence(len(told), sum(one.held is False for one in told), len(ours) - len(told))
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """By how much all losses are to be multiplied, with the interval that holds it with 90 %."""
+
+    value: float
+    low: float
+    high: float
+
+
+def scale_of_promises(shelf: Shelf, found: Sequence[Outcome]) -> Scale:
+    """The likeliest factor on the table's losses where a silent line means a promise kept.
+
+    Notes
+    -----
+    Maximises ``sum log P(at least the eggs ordered live, or fewer)`` of the lines sent, less the prior of the
+    log of the factor, normal with `LOSS_DOUBT`; the interval is the normal approximation at the maximum.
+    """
+    lines = [
+        one for one in found if not one.was_bought and one.packing in shelf.packing_by_name and one.packed
+    ]
+    if not lines:
+        return Scale(1.0, 1.0, 1.0)
+    days = [one.days for one in lines if one.arrived_on]
+    usual = float(np.median(days)) if days else float(_USUAL_DAYS)
+    packings = [shelf.packing_by_name[one.packing] for one in lines]
+    rows = np.array(
+        [
+            (
+                one.packed,
+                one.ordered,
+                packing.loss_handling + packing.loss_per_day * (one.days if one.arrived_on else usual),
+                round(one.other_share, 4),
+                packing.kappa,
+                one.held is False,
+            )
+            for one, packing in zip(lines, packings, strict=True)
+        ],
+        dtype=float,
+    )
+    distinct, times = np.unique(rows, axis=0, return_counts=True)
+
+    def cost(x: float) -> float:
+        return 0.5 * (x / LOSS_DOUBT) ** 2 - float(times @ _log_told(distinct, math.exp(x)))
+
+    from scipy.optimize import minimize_scalar
+
+    best = float(minimize_scalar(cost, bounds=(-2.0, 3.0), method="bounded", options={"xatol": 1e-5}).x)
+    bend = (cost(best + _STEP) - 2 * cost(best) + cost(best - _STEP)) / _STEP**2
+    off = Z95 / math.sqrt(max(bend, 1.0 / LOSS_DOUBT**2))
+    return Scale(math.exp(best), math.exp(best - off), math.exp(best + off))
+
+
+def _log_told(rows: Floats, factor: float) -> Floats:
+    """The log of the chance of what each row tells: kept, or broken (lines,)."""
+    from scipy.stats import betabinom
+
+    packed, ordered, loss, other, kappa, broken = rows.T
+    v = np.clip(np.exp(-factor * loss) * other, 1e-9, 1 - 1e-9)
+    kept = betabinom.sf(ordered - 1, packed, v * kappa, (1 - v) * kappa)
+    return np.asarray(np.log(np.clip(np.where(broken > 0, 1 - kept, kept), 1e-12, 1.0)))
