@@ -15,9 +15,9 @@ from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.pooling import Packed, Taught, pooled_losses
 from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
-from shipping.learning.transit_days import learned_days, working_days
+from shipping.learning.transit_days import learned_days, without_stragglers, working_days
 from shipping.learning.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
-from shipping.post.transit import services_to
+from shipping.post.transit import serves, services_to
 from shipping.tables.learned_values import (
     EVERYTHING,
     HATCH_DAYS,
@@ -34,6 +34,10 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint
+
+#: A parcel sent so long ago has arrived or never will; the table's share of lost ones weighs so many parcels
+#: (assumed).
+LOST_AFTER_D, LOST_WEIGHT = 30, 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +255,8 @@ def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[l
     """
     first: dict[str, tuple[date, Outcome]] = {}
     for one in found:
+        if one.arrived_on and _is_disrupted(shelf, one):
+            continue
         if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
             first[one.parcel] = (one.arrived_on, one)
     home = shelf.settings.home.country
@@ -271,6 +277,18 @@ def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[l
     return days
 
 
+def _is_disrupted(shelf: Shelf, one: Outcome) -> bool:
+    """Was the post there disrupted while the parcel was on its way? Then its days teach nothing usual."""
+    until = one.arrived_on or one.sent_on
+    return any(
+        row.from_ <= until
+        and row.until >= one.sent_on
+        and row.service in (None, one.service)
+        and serves(row.to, one.bought_from or one.to, shelf.zones)
+        for row in shelf.disruptions
+    )
+
+
 def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     by_key = {service_key(shelf, service): service for service in shelf.services}
     rates: list[Learned] = []
@@ -278,10 +296,42 @@ def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
         service = by_key[key]
         if not service.is_collection:
             n = len(at_home) + len(abroad)
-            learned = learned_days(service, at_home, abroad)
-            rates += _three_rates(
-                key, SERVICE_DAYS, service.working_days, learned, n, f"{n} parcels that arrived"
-            )
+            home, late_home = without_stragglers(service, at_home)
+            away, late_away = without_stragglers(service, abroad)
+            late = late_home + late_away
+            source = f"{n} parcels that arrived" + (f", {late} of them far too late to count" if late else "")
+            learned = learned_days(service, home, away)
+            rates += _three_rates(key, SERVICE_DAYS, service.working_days, learned, n, source)
+    return rates + _lost_rates(shelf, found)
+
+
+def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+    """The share of parcels that never arrive, by service, from parcels sent `LOST_AFTER_D` days ago or more.
+
+    Notes
+    -----
+    The mean of a Beta around the table's share that weighs `LOST_WEIGHT` parcels, with its 90 % interval.
+    """
+    from scipy.stats import beta
+
+    fates: dict[str, dict[str, bool]] = {}
+    for one in found:
+        if not one.was_bought and (shelf.today - one.sent_on).days >= LOST_AFTER_D:
+            service = next((row for row in services_to(shelf, one.to) if row.service == one.service), None)
+            if service is not None and not service.is_collection:
+                fates.setdefault(service_key(shelf, service), {})[one.parcel] = one.is_lost
+    rates = []
+    by_key = {service_key(shelf, service): service for service in shelf.services}
+    for key, parcels in sorted(fates.items()):
+        n, lost, before = len(parcels), sum(parcels.values()), by_key[key].parcel_lost_share
+        a, b = LOST_WEIGHT * before + lost, LOST_WEIGHT * (1.0 - before) + n - lost
+        if a <= 0 or b <= 0:
+            continue
+        low, high = (float(beta.ppf(share, a, b)) for share in (0.05, 0.95))
+        source = f"{lost} lost of {n} parcels sent {LOST_AFTER_D} days ago or more"
+        rates.append(
+            Learned("parcel_lost_share", key, before, a / (a + b), "", n, source, low=low, high=high)
+        )
     return rates
 
 

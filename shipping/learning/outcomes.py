@@ -24,7 +24,8 @@ class Outcome:
     ``living``: live eggs and live fry. ``other_share``: what hatching on the way and, where no look had shown
     them fertile, infertile eggs were reckoned to leave of every egg packed; losses come on top.
     ``hatch_share``: the part of it that hatching leaves. ``fertile_known``: had a look shown them fertile?
-    ``bought_from``: the country that eggs bought in came from; "" for our own parcels.
+    ``bought_from``: the country that eggs bought in came from; "" for our own parcels. ``is_lost``: it was
+    given up.
     """
 
     parcel: str
@@ -53,6 +54,7 @@ class Outcome:
     dead: int | None = None
     missing: int | None = None
     bought_from: str = ""
+    is_lost: bool = False
 
     @property
     def was_bought(self) -> bool:
@@ -155,6 +157,7 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         low_c=parcel.low_c,
         high_c=parcel.high_c,
         lots=tuple(sorted(counts.items())),
+        is_lost=parcel.state == "lost",
     )
 
 

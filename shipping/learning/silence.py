@@ -49,8 +49,8 @@ class Silence:
             return ""
         if not self.is_one_sided:
             return (
-                f"{self.silent} of {sent} lines sent are silent: they count neither for nor against. Ask those"
-                " buyers too, also whether they count fry."
+                f"{self.silent} of {sent} lines sent are silent: they count neither for nor against. Ask"
+                " those buyers too, also whether they count fry."
             )
         return (
             f"{self.told} of {sent} lines sent were told of, and {self.broken} of those broke their promise:"

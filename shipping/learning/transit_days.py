@@ -19,6 +19,9 @@ from shipping.words.three_point import Z95, ThreePoint, whole_days
 
 Floats = NDArray[np.float64]
 
+#: A parcel later than so many times the table's late day is a straggler: of so few that one in so many, or
+#: one alone, is such, it tells of the tail and not of the usual days.
+STRAGGLER, STRAGGLERS_AT_MOST = 2.0, 0.05
 #: The narrowest side that is learned, in the log of days: a service is never learned to be exact.
 NARROWEST = 0.02
 
@@ -41,6 +44,21 @@ def _delivery_days(after: date, until: date, saturday: bool, country: str, regio
 def day_counts(days: Sequence[int]) -> tuple[int, ...]:
     """How many parcels took 0, 1, 2 .. working days: what `shipping.post.transit` takes as ``counts``."""
     return tuple(int(count) for count in np.bincount(np.asarray(days, dtype=int))) if days else ()
+
+
+def without_stragglers(service: Service, days: Sequence[int]) -> tuple[list[int], int]:
+    """The working days without those of stragglers, and how many stragglers there were.
+
+    Where more than `STRAGGLERS_AT_MOST` of the parcels (and more than one) are so late, they are the
+    service's own days, and none is left out.
+    """
+    border = service.border_days
+    late = STRAGGLER * (service.working_days.late + (border.late if border else 0.0))
+    usual = [day for day in days if day <= late]
+    left_out = len(days) - len(usual)
+    if left_out > max(1.0, STRAGGLERS_AT_MOST * len(days)):
+        return list(days), 0
+    return usual, left_out
 
 
 def learned_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> ThreePoint:

@@ -34,7 +34,14 @@ PACKING_RATES: Mapping[str, str] = MappingProxyType(
     }
 )
 SERVICE_RATES: Mapping[str, str] = MappingProxyType(
-    {"early_d": "d", "usual_d": "d", "late_d": "d", "border_share": "", "exposed_h": "h"}
+    {
+        "early_d": "d",
+        "usual_d": "d",
+        "late_d": "d",
+        "border_share": "",
+        "exposed_h": "h",
+        "parcel_lost_share": "",
+    }
 )
 SPECIES_RATES: Mapping[str, str] = MappingProxyType(
     {

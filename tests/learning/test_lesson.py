@@ -9,9 +9,11 @@ import pytest
 
 from shipping.learning.lesson import Lesson, learn
 from shipping.learning.losses import Losses
+from shipping.questions.margin import margin_of_route
 from shipping.tables.learned_values import applied, rate_problems
 from shipping.tables.rows.lots import Look
-from tests.ledger.invented import TODAY, drawn, lot, outcome, rate, shelf
+from shipping.tables.rows.weather import Disruption
+from tests.ledger.invented import LETTER, TODAY, drawn, lot, outcome, rate, shelf
 
 TRUTH = Losses(0.08, 0.03, 15.0)
 
@@ -26,6 +28,7 @@ def test_a_lesson_names_each_value_before_and_after() -> None:
     assert [(one.for_, one.what) for one in told] == [
         ("letter", "early_d"),
         ("letter", "late_d"),
+        ("letter", "parcel_lost_share"),
         ("letter", "usual_d"),
         ("tube/water", "kappa"),
         ("tube/water", "loss_handling"),
@@ -43,7 +46,11 @@ def test_parcels_not_reported_change_nothing_but_their_number_is_said() -> None:
     told = drawn(50, TRUTH, 1)
     silent = tuple(replace(outcome(900 + n), living=None, arrived_on=None) for n in range(30))
     lesson, longer = learn(shelf(), told), learn(shelf(), (*told, *silent))
-    assert longer.rates == lesson.rates
+    # that nobody missed them speaks of the post alone
+    eggs, more = (
+        [rate for rate in one.rates if rate.what != "parcel_lost_share"] for one in (lesson, longer)
+    )
+    assert more == eggs
     assert (longer.reported, longer.unreported) == (50, 30)
     assert longer.silence.startswith("30 of 80 lines sent are silent")
 
@@ -114,3 +121,83 @@ def test_eggs_nobody_had_seen_teach_the_fertile_share() -> None:
 
 def test_nothing_told_teaches_nothing() -> None:
     assert learn(shelf(), ()) == Lesson((), 0, 0)
+
+
+def test_a_packing_that_nothing_was_told_of_takes_what_its_like_taught_its_own_kind_most() -> None:
+    place = shelf()
+    twin = place.packings[0].model_copy(update={"packing": "tube in foam box"})
+    lesson = learn(replace(place, packings=(*place.packings, twin)), drawn(400, TRUTH, 1))
+    rates = {(one.for_, one.what): one for one in lesson.rates}
+    own, like, bag = (
+        rates[key, "loss_per_day"] for key in ("tube/water", "tube in foam box/water", "bag/water")
+    )
+    moved = [one.after / one.before for one in (own, like, bag)]
+    assert moved[0] > moved[1] > moved[2] > 1.4
+    assert (like.n, like.source) == (
+        0,
+        "none reported; as 400 lines of other packings teach, its own kind first",
+    )
+    assert own.low is not None
+    assert like.low is not None
+    assert own.high is not None
+    assert like.high is not None
+    assert like.high / like.low > own.high / own.low
+
+
+def test_reports_of_bad_news_only_move_no_margin_and_are_said_as_what_they_are() -> None:
+    """18 broken promises of 416, and nothing told of the rest: as many as a promise of 0.95 allows."""
+    bad = tuple(outcome(n, living=15) for n in range(18))
+    silent = tuple(replace(outcome(900 + n), living=None, arrived_on=None) for n in range(398))
+    found = (*bad, *silent)
+    place, lesson = shelf(), learn(shelf(), found)
+    taught = applied(replace(place, rates=lesson.rows(TODAY)))
+    eggs = [margin_of_route(one, 20, "tube", "letter", "DK", TODAY, True).pack for one in (place, taught)]
+    assert eggs[0] is not None
+    assert eggs[1] is not None
+    assert abs(eggs[1] - eggs[0]) <= 1
+    assert lesson.silence.startswith("18 of 416 lines sent were told of, and 18 of those broke their promise")
+    assert "only bad news" in lesson.silence
+    assert not any(one.order in lesson.silence for one in bad)
+
+
+def test_where_bad_news_alone_is_told_and_there_is_much_of_it_the_losses_rise() -> None:
+    bad = tuple(outcome(n, living=15) for n in range(120))
+    silent = tuple(replace(outcome(900 + n), living=None, arrived_on=None) for n in range(296))
+    lesson = learn(shelf(), (*bad, *silent))
+    assert after(lesson, "loss_per_day", "tube/water") > 0.014
+
+
+def test_one_parcel_far_too_late_is_the_tail_and_not_the_late_day() -> None:
+    on_time = drawn(20, TRUTH, 1)
+    usual = tuple(replace(one, arrived_on=one.sent_on + timedelta(days=2)) for one in on_time)
+    straggler = replace(outcome(99), arrived_on=date(2026, 11, 20))
+    without, with_it = learn(shelf(), usual), learn(shelf(), (*usual, straggler))
+    assert after(with_it, "late_d", "letter") == pytest.approx(after(without, "late_d", "letter"), abs=0.2)
+    said = next(one.source for one in with_it.rates if one.what == "late_d")
+    assert "1 of them far too late to count" in said
+    many = tuple(replace(outcome(200 + n), arrived_on=date(2026, 11, 20)) for n in range(20))
+    assert after(learn(shelf(), (*usual, *many)), "late_d", "letter") > 8
+
+
+def test_parcels_under_a_disruption_teach_no_usual_days() -> None:
+    strike = Disruption(
+        **{"to": "DK", "from": "2026-09-20", "until": "2026-10-20", "days": 5, "source": "an invented strike"}
+    )
+    found = drawn(40, TRUTH, 1)
+    assert any(one.what == "usual_d" for one in learn(shelf(), found).rates)
+    place = replace(shelf(), disruptions=(strike,))
+    assert not any(one.what == "usual_d" for one in learn(place, found).rates)
+    elsewhere = replace(shelf(), disruptions=(strike.model_copy(update={"to": ("SE",)}),))
+    assert learn(elsewhere, found) == learn(shelf(), found)
+
+
+def test_the_share_of_parcels_lost_is_learned_from_those_sent_long_ago() -> None:
+    lost = tuple(replace(outcome(500 + n), living=None, arrived_on=None, is_lost=True) for n in range(6))
+    young = tuple(replace(one, parcel=one.parcel + "y", sent_on=TODAY - timedelta(days=29)) for one in lost)
+    found = (*drawn(94, TRUTH, 1), *lost)
+    assert after(learn(shelf(), found), "parcel_lost_share", "letter") == pytest.approx(7 / 200)
+    assert after(learn(shelf(), (*found, *young)), "parcel_lost_share", "letter") == pytest.approx(7 / 200)
+    rows = learn(shelf(), found).rows(TODAY)
+    taught = applied(replace(shelf(), rates=rows))
+    assert taught.services[0].parcel_lost_share == pytest.approx(7 / 200)
+    assert LETTER.parcel_lost_share == 0.01
