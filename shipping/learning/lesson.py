@@ -169,7 +169,7 @@ def _packing_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     packed = tuple(_packed(shelf, lines, packing, medium) for packing, medium in _ways_to_travel(shelf))
     rates = [rate for one, taught in _pooled(packed) for rate in _losses_of(one, taught, packed)]
     for packing in shelf.packings:
-        if len(travel_media(packing)) > 1 and (lines["packing"] == packing.packing).any():
+        if len(travel_media(packing)) > 1:
             whole = _packed(shelf, lines, packing, None)
             others = tuple(one for one in packed if not one.key.startswith(f"{packing.packing}/"))
             rates += _losses_of(whole, _pooled((whole, *others))[0][1], (whole, *others))

@@ -1,0 +1,62 @@
+"""Whole invented seasons: what is learned of one packing serves the others, and its intervals hold the
+truth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from shipping.learning.lesson import counts_of, learn
+from shipping.learning.losses import Counts, Losses
+from shipping.learning.outcomes import frame
+from shipping.learning.pooling import Packed, pooled_losses
+from shipping.questions.margin import margin_of_route
+from shipping.tables.learned_values import applied
+from tests.learning.season import PACKINGS, season, true_chance
+from tests.ledger.invented import TODAY, drawn
+
+SEEDS = range(25)
+TABLE = Losses(0.03, 0.01, 40.0)
+NOTHING = Counts(*(np.zeros(0) for _ in range(5)))
+
+
+def test_no_packing_that_the_plan_may_turn_to_keeps_its_promise_much_less_often_than_promised() -> None:
+    """25 seasons of 15 weeks; the chances are the simulator's own."""
+    untaught, taught_chances = [], []
+    for seed in SEEDS:
+        one = season(seed)
+        taught = applied(replace(one.shelf, rates=learn(one.shelf, one.found).rows(TODAY)))
+        for packing in PACKINGS:
+            for place, chances in ((one.shelf, untaught), (taught, taught_chances)):
+                pack = margin_of_route(place, 20, packing.packing, "letter", "DK", TODAY, True).pack
+                assert pack is not None
+                chances.append(true_chance(one.truth[packing.packing], pack))
+    assert min(untaught) < 0.75, "the season must be one in which the tables are wrong"
+    assert min(taught_chances) >= 0.90
+
+
+def test_intervals_of_90_percent_hold_the_truth_about_as_often() -> None:
+    """Truths drawn as the parts are believed to be: three kinds of two packings, one of each kind
+    untaught.
+    """
+    rng = np.random.default_rng(18)
+    held = []
+    for n in range(60):
+        shared = rng.normal(0, [0.7, 0.7, 0.8])
+        packings, truths = [], []
+        for kind in "abc":
+            of_kind = rng.normal(0, [0.1, 0.1, 0.12])
+            for told in (60, 0):
+                off = shared + of_kind + rng.normal(0, [0.12, 0.12, 0.16])
+                truth = Losses(*(np.array([0.03, 0.01, 40.0]) * np.exp(off)).tolist())
+                counts = counts_of(frame(drawn(told, truth, 100 * n + ord(kind)))) if told else NOTHING
+                packings.append(Packed(f"{kind}{told}", kind, TABLE, counts))
+                truths.append(truth)
+        for taught, truth in zip(pooled_losses(packings), truths, strict=True):
+            held += [
+                getattr(taught.low, what) <= getattr(truth, what) <= getattr(taught.high, what)
+                for what in ("loss_handling", "loss_per_day", "kappa")
+            ]
+    assert 0.84 <= float(np.mean(held)) <= 0.94
