@@ -44,12 +44,12 @@ def test_intervals_of_90_percent_hold_the_truth_about_as_often() -> None:
     rng = np.random.default_rng(18)
     held = []
     for n in range(60):
-        shared = rng.normal(0, [0.7, 0.7, 0.8])
+        shared = rng.normal(0, [0.9, 0.9, 1.0])
         packings, truths = [], []
         for kind in "abc":
             of_kind = rng.normal(0, [0.1, 0.1, 0.12])
             for told in (60, 0):
-                off = shared + of_kind + rng.normal(0, [0.12, 0.12, 0.16])
+                off = shared + of_kind + rng.normal(0, [0.15, 0.15, 0.2])
                 truth = Losses(*(np.array([0.03, 0.01, 40.0]) * np.exp(off)).tolist())
                 counts = counts_of(frame(drawn(told, truth, 100 * n + ord(kind)))) if told else NOTHING
                 packings.append(Packed(f"{kind}{told}", kind, TABLE, counts))
