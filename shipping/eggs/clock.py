@@ -268,14 +268,18 @@ class ShelfHeat:
 
 
 def shelf_heat(species: Species, lot: Lot, looks: tuple[Look, ...]) -> ShelfHeat:
-    """The lot's temperature history: ``kept_at_c``, replaced from the day a look says otherwise."""
+    """What the lot's temperature history gives."""
+    steps = ((day, effective_degrees(celsius, species)) for day, celsius in kept_temperatures(lot, looks))
+    return ShelfHeat(lot.laid_from, tuple(steps))
+
+
+def kept_temperatures(lot: Lot, looks: tuple[Look, ...]) -> tuple[tuple[date, float], ...]:
+    """From which day a lot is kept at what [C]: ``kept_at_c``, replaced from the day a look says so."""
     changes = {look.on: look.kept_at_c for look in looks if look.kept_at_c is not None}
     later = {day: celsius for day, celsius in changes.items() if day > lot.laid_from}
     earlier = [day for day in changes if day <= lot.laid_from]
     first = changes[max(earlier)] if earlier else lot.kept_at_c
-    steps = [(lot.laid_from, effective_degrees(first, species))]
-    steps += [(day, effective_degrees(later[day], species)) for day in sorted(later)]
-    return ShelfHeat(lot.laid_from, tuple(steps))
+    return ((lot.laid_from, first), *((day, later[day]) for day in sorted(later)))
 
 
 def fresh_clock(species: Species, lot: Lot, heat: ShelfHeat) -> Clock:

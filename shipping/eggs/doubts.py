@@ -31,11 +31,35 @@ def doubt(forecast: LotForecast, code: str, day: date) -> Reason:
         return Reason(code, _overdue_text(forecast), facts, lot.cited)
     if code == "misdated":
         return Reason(code, _misdated_text(forecast), facts | {"likelihood": forecast.likelihood}, "clock")
+    if code == "past-wetting" and forecast.last_wetting:
+        facts["last_wetting_day"] = forecast.last_wetting.isoformat()
+        return Reason(code, _past_wetting_text(forecast), facts, lot.cited)
     text = (
         f"Lot {lot.lot} was last seen whole on {forecast.last_seen}; by {day} it is presumed hatched "
         f"({percent(forecast.prior_whole(day))} would be whole). Look, and write down what you see."
     )
     return Reason(code, text, facts | {"on": day.isoformat()}, "clock")
+
+
+def late_for_wetting(forecast: LotForecast, last: date, arrival: date) -> Reason:
+    """The reason of eggs kept damp that would still be on the way after their last wetting day."""
+    lot = forecast.lot.lot
+    text = (
+        f"Lot {lot} must be wetted by {last}, and the 95 % arrival is {arrival}: take a faster service or an"
+        " earlier day."
+    )
+    facts: dict[str, object] = {"lot": lot, "last_wetting_day": last.isoformat(), "p95": arrival.isoformat()}
+    return Reason("past-wetting", text, facts, forecast.lot.cited)
+
+
+def _past_wetting_text(forecast: LotForecast) -> str:
+    lot, until = forecast.lot, forecast.wetting[1]
+    whose = "as you wrote" if lot.wet_until else "by the clock"
+    return (
+        f"Lot {lot.lot} was to be wetted by {until} ({whose}), and eggs that are ready keep damp for"
+        f" {forecast.species.keeps_ready_d:g} days: {forecast.last_wetting} has passed. Look, and write down"
+        " what you see; live eggs move the day."
+    )
 
 
 def _overdue_text(forecast: LotForecast) -> str:

@@ -14,14 +14,12 @@ from shipping.eggs.clock import Clock
 Floats = NDArray[np.float64]
 
 
-def hatch_shares(
-    clock: Clock, x_dispatch: float, degrees_a_day: float, days: NDArray[np.int64] | Floats
-) -> Floats:
-    """The share of eggs whole at dispatch that are due within each of ``days`` [d] on the way: (dates,), 0 to
-    1.
+def hatch_shares(clock: Clock, x_dispatch: float, gathered: Floats) -> Floats:
+    """The share of eggs whole at dispatch that is due where the parcel has ``gathered`` so much [C-d]: (n,),
+    0 to 1.
 
-    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d], ``degrees_a_day`` what the parcel
-    gathers [C-d/d]. Times ``1 - held`` of the packing it is h(r).
+    ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d]. Times ``1 - held`` of the packing
+    it is h.
 
     Notes
     -----
@@ -29,11 +27,11 @@ def hatch_shares(
     all are whole, over all the weight.
     """
     start = x_dispatch if clock.damp else max(x_dispatch, clock.alive_at)
-    at = np.concatenate(([start], x_dispatch + degrees_a_day * days))
+    at = np.concatenate(([start], x_dispatch + gathered))
     beyond = clock.weight_beyond(np.maximum(at, start))
     whole = clock.total if clock.damp else float(beyond[0])
     if whole <= 0:
-        return np.ones(days.size)
+        return np.ones(gathered.size)
     return np.asarray(np.clip((beyond[0] - beyond[1:]) / whole, 0.0, 1.0))
 
 

@@ -4,7 +4,7 @@ out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from shipping.tables.rows.lots import STAGES, Look, Lot
@@ -40,6 +40,18 @@ def sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
         if saw and look.alive != 0:
             found.append(Sighting(look.on, look.stage, look.cited))
     return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
+
+
+def as_evidence(seen: tuple[Sighting, ...]) -> tuple[Sighting, ...]:
+    """The sightings, in their order, each stage speaking once: the first `eyed`, the first `ready`, the last
+    `fertile`; looking again at the same thing proves only that the eggs live.
+    """
+    speaks = {sighting.stage: n for n, sighting in reversed(list(enumerate(seen)))}
+    speaks |= {sighting.stage: n for n, sighting in enumerate(seen) if sighting.stage == "fertile"}
+    return tuple(
+        sighting if speaks[sighting.stage] == n else replace(sighting, stage=None)
+        for n, sighting in enumerate(seen)
+    )
 
 
 def last_count(lot: Lot, looks: tuple[Look, ...]) -> Count:

@@ -14,7 +14,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock
-from shipping.eggs.looks import Sighting
+from shipping.eggs.looks import Sighting, as_evidence
 from shipping.tables.rows.lots import STAGES, Lot
 from shipping.tables.rows.species import Species
 
@@ -128,7 +128,7 @@ def _prior(one: LotClock) -> Clock:
 @lru_cache(maxsize=KEPT_CLOCKS)
 def _clock(one: LotClock) -> Clock:
     clock = one.prior
-    for sighting in one.sightings:
+    for sighting in as_evidence(one.sightings):
         clock = clock.seen(sighting.stage or "laid", one.heat.at(sighting.on), one.species, one.look_spread)
     return clock
 

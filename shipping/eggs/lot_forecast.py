@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.clock import Clock, Floats, ShelfHeat, shelf_heat
+from shipping.eggs.clock import Clock, Floats, ShelfHeat, kept_temperatures, shelf_heat
 from shipping.eggs.looks import Count, Sighting, last_count, sightings
 from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
 from shipping.tables.checks.recounts import Bound, bounds
@@ -42,8 +42,10 @@ class LotForecast:
     alike: LotClock
     count: Count
     packed: tuple[tuple[date, int], ...]
+    temperatures: tuple[tuple[date, float], ...]
     shelf_loss_per_day: float
     look_spread: float
+    settle_d: int
     recount: Bound | None
 
     @property
@@ -88,6 +90,47 @@ class LotForecast:
         """What the shelf has gathered by each day [C-d], (days,)."""
         return self.heat.on(days)
 
+    def kept_at_c(self, day: date) -> float:
+        """What the lot is kept at on a day [C]."""
+        return next(
+            (celsius for since, celsius in reversed(self.temperatures) if since <= day),
+            self.temperatures[0][1],
+        )
+
+    def is_unsettled(self, day: date) -> bool:
+        """Were eggs of it laid so shortly before ``day`` that they bear no jolts?"""
+        return (day - self.lot.laid_to).days < self.settle_d
+
+    @cached_property
+    def wetting(self) -> tuple[date | None, date | None]:
+        """From when to when damp eggs should be wetted: the breeder's days, else by the clock (5, 95 %)."""
+        if not self.lot.kept_damp:
+            return None, None
+        by_clock = self.days_hatched((0.05, 0.95))
+        until = self.lot.wet_until or by_clock[1]
+        begin = self.lot.wet_from or by_clock[0]
+        return (min(begin, until) if begin and until else begin), until
+
+    @cached_property
+    def last_wetting(self) -> date | None:
+        """The last day on which eggs kept damp may be wetted; None: not kept damp, or never ready as kept.
+
+        Notes
+        -----
+        The end of wetting, or the day live eggs were seen after it, plus what ready eggs keep.
+        """
+        until = self.wetting[1]
+        if until is None:
+            return None
+        return max(until, self.last_seen) + timedelta(days=int(self.species.keeps_ready_d))
+
+    def past_wetting_on_arrival(self, day: date, arrival: date) -> Reason | None:
+        """Why eggs packed on ``day`` must not travel until then; None where they may or are past it."""
+        from shipping.eggs.doubts import late_for_wetting
+
+        last = self.last_wetting
+        return late_for_wetting(self, last, arrival) if last and day <= last < arrival else None
+
     def prior_whole(self, day: date) -> float:
         """The prior chance of being whole on ``day``, averaged over laying days; 1 for eggs kept damp."""
         return float(self.alike.prior_whole_on((day,))[0])
@@ -116,6 +159,9 @@ class LotForecast:
         always = ("recount",) if self.recount else ()
         if not self.has_dates:
             return [(*always, "overdue" if self.is_overdue else "misdated")] * len(days)
+        if self.lot.kept_damp:
+            last = self.last_wetting
+            return [(*always, "past-wetting") if last and day > last else always for day in days]
         too_old = self.alike.prior_whole_on(days) < OVERDUE_UNDER
         return [(*always, "too-old") if old else always for old in too_old.tolist()]
 
@@ -192,12 +238,14 @@ class LotForecast:
         return self.alike.clock_with_eyes(day)
 
     def share_eyed(self, day: date) -> float:
-        """The share of the eggs whole on ``day`` that show eyes by then."""
+        """The share of the eggs whole on ``day`` that show eyes; none where a look that day saw none."""
         return self.shares_eyed((day,))[0]
 
     def shares_eyed(self, days: Sequence[date]) -> list[float]:
         """`share_eyed` of each of some days."""
-        return list(self.alike.shares_eyed(days))
+        unseen = {seen.on for seen in self.sightings if seen.stage in ("laid", "fertile")}
+        shares = self.alike.shares_eyed(days)
+        return [0.0 if day in unseen else share for day, share in zip(days, shares, strict=True)]
 
     def day_hatched(self, share: float, since: date | None = None) -> date | None:
         """The first day by which ``share`` of the eggs whole on ``since`` (today) has hatched, kept as they
@@ -248,11 +296,13 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         species=species,
         today=shelf.today,
         heat=heat,
+        temperatures=kept_temperatures(lot, looks),
         sightings=seen,
         alike=lot_clock(species, lot, heat, seen, plan.look_spread),
         count=last_count(lot, looks),
         packed=packed,
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
+        settle_d=plan.settle_d,
         recount=next((bound for bound in bounds(lot, looks, packed) if bound.excess), None),
     )

@@ -5,6 +5,7 @@ out.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,8 @@ Ints = NDArray[np.int64]
 
 #: A chance this little short of the promise keeps it: it is rounding.
 ROUNDING = 1e-12
+#: Nodes over the shared quantile of several draws: a chance is good to better than 1e-3.
+_QUANTILES = 32
 
 
 def most_eggs(ordered: int) -> int:
@@ -154,14 +157,60 @@ def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: 
 
 
 def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats, ordered: int) -> float:
-    """P(sum of the draws' survivors >= ordered), the draws independent given the arrival date.
+    """P(sum of the draws' survivors >= ordered), the draws sharing their journey.
 
-    Each draw is (eggs, v by arrival date (dates,), kappa); ``chances`` of the dates (dates,).
+    Each draw is (eggs, v by outcome (n,), kappa); ``chances`` of the outcomes (n,).
+
+    Notes
+    -----
+    One draw is beta-binomial in each outcome. The Betas of several are taken at the same quantile u: the mean
+    over u of ``P(sum of Binomial(n_j, B_j^-1(u)) >= ordered)``, by `_QUANTILES` Gauss-Legendre nodes.
     """
-    dates = np.flatnonzero(chances > 0)
-    if not dates.size:
+    some = np.flatnonzero(chances > 0)
+    if not some.size:
         return 0.0
-    alive, *others = (_count_chances(eggs, v[dates], kappa) for eggs, v, kappa in draws)
-    for other in others:
-        alive = np.array([np.convolve(*both) for both in zip(alive, other, strict=True)])
-    return min(float(sum((chances[dates] * alive[:, ordered:].sum(axis=1)).tolist())), 1.0)
+    if len(draws) == 1:
+        eggs, v, kappa = draws[0]
+        alive = _count_chances(eggs, v[some], kappa)
+        return min(float(sum((chances[some] * alive[:, ordered:].sum(axis=1)).tolist())), 1.0)
+    together, which = np.unique(np.array([v[some] for _, v, _ in draws]), axis=1, return_inverse=True)
+    weights = np.bincount(which.ravel(), weights=chances[some], minlength=together.shape[1])
+    alive = np.ones((together.shape[1] * _QUANTILES, 1))
+    for (eggs, _, kappa), v in zip(draws, together, strict=True):
+        alive = _sums(alive, _binomials(eggs, _beta_quantiles(v.tobytes(), kappa).ravel()))
+    enough = alive[:, ordered:].sum(axis=1).reshape(-1, _QUANTILES)
+    return min(float(np.dot(weights, enough @ _legendre()[1])), 1.0)
+
+
+@lru_cache(maxsize=1)
+def _legendre() -> tuple[Floats, Floats]:
+    """Nodes and weights on 0 .. 1."""
+    nodes, weights = np.polynomial.legendre.leggauss(_QUANTILES)
+    return (nodes + 1.0) / 2.0, weights / 2.0
+
+
+@lru_cache(maxsize=4096)
+def _beta_quantiles(v_bytes: bytes, kappa: float) -> Floats:
+    """``B^-1(u)`` at the nodes, for Beta(v kappa, (1 - v) kappa) of each v: (n, nodes)."""
+    from scipy.special import betaincinv
+
+    v = np.frombuffer(v_bytes)[:, None]
+    inside = np.clip(v, 1e-12, 1.0 - 1e-12)
+    found = betaincinv(inside * kappa, (1.0 - inside) * kappa, _legendre()[0])
+    return np.where(v <= 0.0, 0.0, np.where(v >= 1.0, 1.0, found))
+
+
+def _binomials(eggs: int, share: Floats) -> Floats:
+    """Chances of 0 .. ``eggs`` alive where each lives with ``share`` (n,): (n, eggs + 1)."""
+    k = np.arange(eggs + 1)
+    logs = np.concatenate(([0.0], np.cumsum(np.log((eggs - k[:-1]) / (k[:-1] + 1.0)))))
+    inside = np.clip(share, 1e-300, 1.0 - 1e-16)[:, None]
+    return np.asarray(np.exp(logs + k * np.log(inside) + (eggs - k) * np.log1p(-inside)))
+
+
+def _sums(one: Floats, other: Floats) -> Floats:
+    """The distribution of the sum of two counts, row by row: (n, a + b - 1)."""
+    found = np.zeros((one.shape[0], one.shape[1] + other.shape[1] - 1))
+    for k in range(one.shape[1]):
+        found[:, k : k + other.shape[1]] += one[:, k : k + 1] * other
+    return found

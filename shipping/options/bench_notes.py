@@ -2,34 +2,31 @@
 
 from __future__ import annotations
 
+import math
+
 from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import Ride
-from shipping.post.foam_box import bottled_ml, bridged_hours
+from shipping.post.foam_box import HEAT_PACK_BOX_MM
 from shipping.post.warmth import pack_hint
 from shipping.tables.rows.packings import Box
-from shipping.tables.rows.species import Species
 from shipping.words.reasons import Note
 
-#: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
-HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
 #: Parcels at or below the one or above the other are kept back by the trade, or fetched from a cooled depot
 #: [C].
 KEPT_BACK_C = (4.4, 32.2)
 
 
-def bench_notes(
-    ride: Ride, each: int, hours: float | None, box: Box | None, water_ml: float
-) -> tuple[Note, ...]:
+def bench_notes(ride: Ride, each: int, hours: float | None, box: Box | None) -> tuple[Note, ...]:
     """What to mind when a draw is packed; ``each`` are the eggs of its fullest unit.
 
     ``hours`` of air [h] are None for anything but a tube with known volumes; ``box`` is the parcel's, where
-    it is in the table of boxes; ``water_ml`` is all the water in the parcel.
+    it is in the table of boxes.
     """
     notes = (
         *_air(ride, each, hours),
         *_swelling(ride),
         *_warmth(ride, box),
-        *_foam_box(ride, box, water_ml),
+        *_bottle(ride, box),
         *_moisture(ride),
     )
     return tuple(notes)
@@ -93,45 +90,16 @@ def _too_small(box: Box | None) -> list[Note]:
     return [Note("box-too-small", {"box": box.box, "size": size, "least": least})]
 
 
-def _foam_box(ride: Ride, box: Box | None, water_ml: float) -> list[Note]:
-    """How long the foam and the water in it hold the warmth, where the parcel will leave the species'
-    range.
+def _bottle(ride: Ride, box: Box | None) -> list[Note]:
+    """The bottle of warm water that goes with the parcel, and how long it holds: the hours that were reckoned
+    with.
     """
-    lot, species, warmth = ride.lot_day.forecast.lot, ride.lot_day.forecast.species, ride.leg.warmth
-    found: list[Note] = []
-    if box is None or not box.insulated_h:
-        return found
-    for outside, limit, side in _left_range(species, warmth.low_c, warmth.high_c):
-        held = bridged_hours(box, lot.kept_at_c, outside, limit, water_ml)
-        if held is None or held >= ride.leg.service.exposed_h:
-            continue
-        facts: dict[str, object] = {"box": box.box, "water_ml": round(water_ml), "time": _time(held)}
-        facts |= {"start": lot.kept_at_c, "outside": round(outside), "limit": limit}
-        facts |= {"insulated_h": box.insulated_h}
-        found += [Note(f"foam-{side if water_ml > 0 else 'dry'}", facts), _bottle(ride, box, outside, limit)]
-    return found
-
-
-def _left_range(species: Species, low_c: float, high_c: float) -> list[tuple[float, float, str]]:
-    """(outside, limit, the side of it to stay on) where the parcel leaves the species' range."""
-    found = []
-    if species.keep_min_c is not None and low_c < species.keep_min_c:
-        found.append((low_c, species.keep_min_c, "above"))
-    if species.keep_max_c is not None and high_c > species.keep_max_c:
-        found.append((high_c, species.keep_max_c, "below"))
-    return found
-
-
-def _bottle(ride: Ride, box: Box, outside: float, limit: float) -> Note:
-    start, hours = ride.lot_day.forecast.lot.kept_at_c, ride.leg.service.exposed_h
-    water = bottled_ml(box, start, outside, limit, hours)
-    if water is None:
-        return Note("no-bottle", {"hours": hours})
-    return Note("bottle", {"litres": water / 1000, "start": start, "hours": hours})
-
-
-def _time(hours: float) -> str:
-    return f"{hours:.1f} h" if hours >= 1 else f"{max(1, round(hours * 60))} min"
+    if box is None or not box.bottle_ml:
+        return []
+    measured = ride.packing.insulated_h is not None or box.insulated_h is not None
+    facts: dict[str, object] = {"box": box.box, "bottle_ml": box.bottle_ml, "measured": measured}
+    facts |= {"start": ride.lot_day.forecast.kept_at_c(ride.leg.day)}
+    return [Note("bottle", facts | {"half": round(ride.holds.warm_h * math.log(2.0), 1)})]
 
 
 def _moisture(ride: Ride) -> list[Note]:

@@ -4,7 +4,7 @@ and date out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -12,8 +12,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.clock import effective_degrees
+from shipping.eggs.trip import trip_degrees
 from shipping.options.option import ASKS, SCARCE, Destination, Floats, Leg
+from shipping.post.foam_box import Holding
 from shipping.tables.rows.species import Species
 from shipping.words.reasons import NEARNESS, Reason
 
@@ -46,7 +47,8 @@ class Journeys:
     (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T). ``kind``: legs of one kind have the
     same days and chances (J,). ``lane``: legs of one service to one country have one number (J,). ``feel``:
     legs of one number have the same warmth and exposure (J,). ``codes``: what speaks against each leg (J,).
-    ``hours``: to the 95 % arrival [h] (J,).
+    ``hours``: to the 95 % arrival [h] (J,). ``p95``: that day's ordinal (J,). A column is an outcome: a date
+    and a node of the trip's warmth.
     """
 
     legs: tuple[Leg, ...]
@@ -60,6 +62,7 @@ class Journeys:
     feel: Ints
     codes: Ints
     hours: Floats
+    p95: Ints
 
     @classmethod
     def of(cls, legs: Mapping[Destination, tuple[Leg, ...]], days: tuple[date, ...]) -> Journeys:
@@ -71,14 +74,12 @@ class Journeys:
         t, chances = np.zeros((len(every), most), dtype=np.int64), np.zeros((len(every), most))
         kinds: dict[bytes, int] = {}
         lanes: dict[tuple[str, str], int] = {}
-        feels: dict[tuple[float, float, float], int] = {}
+        feels: dict[tuple[float, ...], int] = {}
         kind, lane, feel = [], [], []
         for n, leg in enumerate(every):
             t[n, : leg.days.size], chances[n, : leg.days.size] = leg.days, leg.chances
             kind.append(kinds.setdefault(leg.days.tobytes() + leg.chances.tobytes(), len(kinds)))
-            feel.append(
-                feels.setdefault((leg.warmth.low_c, leg.warmth.high_c, leg.service.exposed_h), len(feels))
-            )
+            feel.append(feels.setdefault(_felt(leg), len(feels)))
             way = (leg.service.service, leg.destination.country)
             lane.append(lanes.setdefault(way, len(lanes)))
         return cls(
@@ -93,6 +94,7 @@ class Journeys:
             feel=_ints(feel),
             codes=_ints(bits(leg.reasons) for leg in every),
             hours=np.array([24.0 * (leg.arrivals.p95 - leg.day).days for leg in every], dtype=np.float64),
+            p95=_ints(leg.arrivals.p95.toordinal() for leg in every),
         )
 
     @cached_property
@@ -117,6 +119,7 @@ class Journeys:
             feel=self.feel[rows],
             codes=self.codes[rows],
             hours=self.hours[rows],
+            p95=self.p95[rows],
         )
 
 
@@ -142,19 +145,55 @@ class Curves:
         )
 
     @classmethod
-    def of(cls, journeys: Journeys, species: Species) -> Curves:
-        means = sorted({leg.warmth.mean_c for leg in journeys.legs})
-        degrees = {mean: effective_degrees(mean, species) for mean in means}
-        warm, number = np.unique([degrees[leg.warmth.mean_c] for leg in journeys.legs], return_inverse=True)
-        keys, curve = np.unique(journeys.day * max(1, warm.size) + number, return_inverse=True)
-        longest = np.zeros(keys.size, dtype=np.int64)
-        np.maximum.at(longest, curve, journeys.t.max(axis=1, initial=0))
-        starts = np.concatenate(([0], np.cumsum(longest + 1)))
-        on_way = np.arange(starts[-1]) - np.repeat(starts[:-1], longest + 1)
-        of_point = np.repeat(keys, longest + 1)
-        gathered = warm[of_point % max(1, warm.size)] * on_way
-        point = starts[:-1][curve][:, None] + journeys.t
-        return cls(of_point // max(1, warm.size), gathered, curve, point)
+    def of(cls, journeys: Journeys, species: Species, kept_at_c: float, holds: Holding) -> Curves:
+        """The curves of boxes that hold warmth alike, packed at so much, as eggs of a species count it."""
+        if not journeys.legs:
+            none = np.zeros(0, dtype=np.int64)
+            return cls(none, np.zeros(0), none, journeys.t)
+        known: dict[tuple[int, bytes], int] = {}
+        number = [
+            known.setdefault((n, leg.trip.key), len(known))
+            for n, leg in zip(journeys.day.tolist(), journeys.legs, strict=True)
+        ]
+        firsts = [number.index(n) for n in range(len(known))]
+        in_order = sorted(range(len(known)), key=lambda n: (int(journeys.day[firsts[n]]), n))
+        place = {n: rank for rank, n in enumerate(in_order)}
+        curve = np.array([place[n] for n in number], dtype=np.int64)
+        trips = [journeys.legs[firsts[n]] for n in in_order]
+        gathered = _gathered(trips, species, kept_at_c, holds)
+        nodes = gathered[0].shape[1]
+        starts = np.concatenate(([0], np.cumsum([one.size for one in gathered])))
+        day = np.repeat(journeys.day[[firsts[n] for n in in_order]], np.diff(starts))
+        node = np.arange(journeys.t.shape[1]) % nodes
+        point = starts[:-1][curve][:, None] + journeys.t * nodes + node
+        return cls(day, np.concatenate([one.ravel() for one in gathered]), curve, point)
+
+
+def _felt(leg: Leg) -> tuple[float, ...]:
+    """What cold and heat are judged by."""
+    cold, hot = leg.trip.coldest, leg.trip.hottest
+    ends = (cold.low_c, cold.mean_c, hot.high_c, hot.mean_c)
+    return (*ends, float(leg.trip.days_to_p95), leg.service.exposed_h)
+
+
+def _gathered(legs: Sequence[Leg], species: Species, kept_at_c: float, holds: Holding) -> list[Floats]:
+    """Degree-days by day on the way and node, for each leg; trips of one length are reckoned together."""
+    found: dict[int, Floats] = {}
+    lengths = [len(leg.trip.days) for leg in legs]
+    for length in set(lengths):
+        own = [n for n, one in enumerate(lengths) if one == length]
+        low, high = (np.array([side(legs[n]) for n in own]) for side in (_lows, _highs))
+        together = trip_degrees(low, high, species, kept_at_c, holds, legs[own[0]].spread_c)
+        found |= dict(zip(own, together, strict=True))
+    return [found[n] for n in range(len(legs))]
+
+
+def _lows(leg: Leg) -> Floats:
+    return leg.trip.low_c
+
+
+def _highs(leg: Leg) -> Floats:
+    return leg.trip.high_c
 
 
 def _ints(values: Iterable[int]) -> Ints:

@@ -17,6 +17,7 @@ from shipping.options.journey import Curves, Ints, bit, bits
 from shipping.options.option import Floats, LotDay
 from shipping.post.restrictions import closed_at_home
 from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason
 
 
 def lot_day(shelf: Shelf, name: str, day: date) -> LotDay:
@@ -32,8 +33,28 @@ def lot_day(shelf: Shelf, name: str, day: date) -> LotDay:
         look_first = True
         share = forecast.share_eyed(day) if forecast.has_dates else 0.0
         free = math.floor(free * share + 1e-9)
-    fertile = 1.0 if look_first or forecast.known_fertile else plan.fertile_share
+    if forecast.is_unsettled(day):
+        free = 0
+        reasons.append(_unsettled(forecast, day))
+    fertile = _fertile_share(forecast, look_first, plan.fertile_share)
     return LotDay(forecast, day, free, look_first, share, fertile, forecast.stage, tuple(reasons))
+
+
+def _fertile_share(forecast: LotForecast, look_first: bool, of_settings: float) -> float:
+    """The share of a lot's eggs that is fertile: all once seen so, else as counted, else as set."""
+    if look_first or forecast.known_fertile:
+        return 1.0
+    return of_settings if forecast.lot.fertile_share is None else forecast.lot.fertile_share
+
+
+def _unsettled(forecast: LotForecast, day: date) -> Reason:
+    lot = forecast.lot
+    text = (
+        f"Lot {lot.lot} was laid until {lot.laid_to}; eggs bear no jolts in the first {forecast.settle_d}"
+        f" days (assumed), and {day} is too soon."
+    )
+    facts: dict[str, object] = {"lot": lot.lot, "on": day.isoformat(), "settle_d": forecast.settle_d}
+    return Reason("too-young", text, facts, lot.cited)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +70,11 @@ class LotDays:
     free: Ints
     whole: Ints
     codes: Ints
+
+    @property
+    def kept_at_c(self) -> float:
+        """What the lot is kept at on all of the days [C]: what no look has changed yet stays."""
+        return self.forecast.kept_at_c(self.days[-1] if self.days else self.forecast.today)
 
     def due(self, curves: Curves) -> Floats:
         """The share of the eggs whole at dispatch that is due to hatch by each point of the curves (M,), 0 to
@@ -101,12 +127,14 @@ def lot_days(shelf: Shelf, name: str, days: tuple[date, ...]) -> LotDays:
     if look_first:
         shares = forecast.shares_eyed(days) if forecast.has_dates else [0.0] * len(days)
         free = [math.floor(eggs * share + 1e-9) for eggs, share in zip(whole, shares, strict=True)]
+    unsettled = np.array([forecast.is_unsettled(day) for day in days], dtype=bool)
+    codes = np.array([at_home | sum(map(bit, codes)) for codes in doubts], dtype=np.int64)
     return LotDays(
         forecast=forecast,
         days=days,
         look_first=look_first,
-        fertile_share=1.0 if look_first or forecast.known_fertile else plan.fertile_share,
-        free=np.array(free, dtype=np.int64),
+        fertile_share=_fertile_share(forecast, look_first, plan.fertile_share),
+        free=np.where(unsettled, 0, np.array(free, dtype=np.int64)),
         whole=np.array(whole, dtype=np.int64),
-        codes=np.array([at_home | sum(map(bit, codes)) for codes in doubts], dtype=np.int64),
+        codes=codes | np.where(unsettled, bit("too-young"), 0),
     )

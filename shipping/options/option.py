@@ -16,11 +16,14 @@ from shipping.eggs.clock import Clock
 from shipping.eggs.hatching import HatchRisk, hatch_risk
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.eggs.oxygen import air_hours
+from shipping.eggs.trip import trip_nodes
 from shipping.post.calendar import subdivision_code
+from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
-from shipping.post.warmth import ParcelWarmth
+from shipping.post.warmth import ParcelWarmth, TripWarmth
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
+from shipping.tables.rows.weather import Disruption
 from shipping.words.reasons import Reason
 
 Floats = NDArray[np.float64]
@@ -64,19 +67,37 @@ class Destination:
 class Leg:
     """One service to one destination from one day: when it arrives, what it feels, and why it may not
     start.
+
+    A journey has an outcome for each arrival date and each node of its warmth, date by date: ``days`` on the
+    way (n,) and ``chances`` (n,) are of outcomes. ``disruptions`` are the rows that make it longer.
     """
 
     service: Service
     destination: Destination
     day: date
     arrivals: Arrivals
-    warmth: ParcelWarmth
-    days: NDArray[np.int64]
+    trip: TripWarmth
+    spread_c: float
+    disruptions: tuple[Disruption, ...]
     reasons: tuple[Reason, ...]
 
     @property
+    def warmth(self) -> ParcelWarmth:
+        """The whole trip's warmth, to the 95 % arrival."""
+        return self.trip.whole
+
+    @cached_property
+    def date_days(self) -> NDArray[np.int64]:
+        """Whole days on the way to each arrival date (dates,)."""
+        return np.array([(arrival - self.day).days for arrival in self.arrivals.dates], dtype=np.int64)
+
+    @cached_property
+    def days(self) -> NDArray[np.int64]:
+        return np.repeat(self.date_days, trip_nodes(self.spread_c)[1].size)
+
+    @cached_property
     def chances(self) -> Floats:
-        return self.arrivals.chances
+        return np.outer(self.arrivals.chances, trip_nodes(self.spread_c)[1]).ravel()
 
     @property
     def asks(self) -> tuple[Reason, ...]:
@@ -110,13 +131,16 @@ class LotDay:
 
 @dataclass(frozen=True, eq=False)
 class Ride:
-    """A lot in a packing on a leg: h and v by arrival date, and why the packing will not do, whatever the
-    count.
+    """A lot in a packing on a leg: h and v by outcome, and why the packing will not do, whatever the count.
+
+    ``gathered``: degree-days by outcome [C-d] (n,). ``holds``: how its box holds the warmth.
     """
 
     lot_day: LotDay
     packing: Packing
     leg: Leg
+    holds: Holding
+    gathered: Floats
     h: Floats
     v: Floats
     h_per_egg: float
@@ -153,6 +177,13 @@ class Ride:
         species = self.lot_day.forecast.species
         warm = self.leg.warmth.high_c
         return air_hours(packing.volume_ml, packing.water_ml, eggs, warm, species.o2_ug_egg_h, salt_g_l)
+
+    @property
+    def h_at_p95(self) -> float:
+        """The share hatched by the 95 % arrival on the warmest trip."""
+        late = max(n for n, day in enumerate(self.leg.arrivals.dates) if day <= self.leg.arrivals.p95)
+        nodes = self.h.size // len(self.leg.arrivals.dates)
+        return float(self.h[(late + 1) * nodes - 1])
 
     @property
     def hours_to_p95(self) -> float:

@@ -14,16 +14,17 @@ from datetime import date
 import numpy as np
 
 from shipping.eggs.arrival import alive_shares
-from shipping.eggs.clock import effective_degrees
 from shipping.eggs.hatching import hatch_shares
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.eggs.trip import trip_degrees
 from shipping.eggs.tube_rule import is_barred
 from shipping.options.lot_days import lot_day
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
+from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import order_region, post_reasons, ruling
-from shipping.post.transit import arrivals, services_to
-from shipping.post.warmth import ParcelWarmth, climate_town, parcel_warmth, warmth_reasons
+from shipping.post.transit import arrivals, disruptions_of, services_to
+from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -44,11 +45,12 @@ class Reckoner:
     shelf: Shelf
     _legs: dict[tuple[str, Destination, date], Leg] = field(default_factory=dict)
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
-    _shares: dict[tuple[str, date, str, Destination], Floats] = field(default_factory=dict)
+    _shares: dict[tuple[str, date, str, Destination, Holding], tuple[Floats, Floats]] = field(
+        default_factory=dict
+    )
     _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
     _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
     _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
-    _warmths: dict[tuple[Destination, int], ParcelWarmth] = field(default_factory=dict)
     _services: dict[str, tuple[Service, ...]] = field(default_factory=dict)
 
     def destination(self, order: Order) -> Destination:
@@ -76,12 +78,13 @@ class Reckoner:
 
     def _new_leg(self, service: Service, destination: Destination, day: date) -> Leg:
         home = self.shelf.settings.home
-        found = arrivals(service, day, destination.country, destination.subdivision)
-        warm_key = (destination, day.month)
-        if warm_key not in self._warmths:
-            self._warmths[warm_key] = parcel_warmth(
-                self.shelf, destination.country, destination.subdivision, destination.town, day.month
-            )
+        place = (destination.country, destination.subdivision)
+        met = disruptions_of(self.shelf, service, day, *place)
+        found = arrivals(service, day, *place, longer_d=sum(row.days for row in met))
+        last = max(arrival for arrival in found.dates)
+        trip = trip_warmth(
+            self.shelf, *place, destination.town, day, (found.p95 - day).days, (last - day).days
+        )
         reasons: list[Reason] = []
         if not is_hand_over_day(day, service, home):
             holiday = holiday_name(day, home.country, home.subdivision)
@@ -94,8 +97,13 @@ class Reckoner:
             facts: dict[str, object] = {"service": service.service, "on": day.isoformat(), "holiday": holiday}
             reasons.append(Reason("closed-day", text, facts, "calendar"))
         reasons += post_reasons(self.shelf, service)
-        days = np.array([(arrival - day).days for arrival in found.dates], dtype=np.int64)
-        return Leg(service, destination, day, found, self._warmths[warm_key], days, tuple(reasons))
+        for row in met:
+            if row.stopped:
+                text = f"{row.source}: nothing is handed over to {service.service} on {weekday(day)} {day}."
+                facts = {"service": service.service, "on": day.isoformat(), "until": row.until.isoformat()}
+                reasons.append(Reason("closed-day", text, facts, row.cited))
+        spread = self.shelf.settings.warmth.trip_spread_c
+        return Leg(service, destination, day, found, trip, spread, met, tuple(reasons))
 
     def lot_day(self, name: str, day: date) -> LotDay:
         key = (name, day)
@@ -115,22 +123,28 @@ class Reckoner:
         for kept in (self._rides, self._shares, self._packs, self._best_chances):
             kept.clear()
 
-    def _due(self, lot_day: LotDay, leg: Leg) -> Floats:
+    def _due(self, lot_day: LotDay, leg: Leg, holds: Holding) -> tuple[Floats, Floats]:
+        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
         forecast = lot_day.forecast
-        key = (forecast.lot.lot, leg.day, leg.service.service, leg.destination)
+        key = (forecast.lot.lot, leg.day, leg.service.service, leg.destination, holds)
         if key not in self._shares:
+            kept = forecast.kept_at_c(leg.day)
+            by_day = trip_degrees(
+                leg.trip.low_c, leg.trip.high_c, forecast.species, kept, holds, leg.spread_c
+            )
+            gathered = by_day[leg.date_days].ravel()
+            due = np.ones(gathered.size)
             if forecast.has_dates:
-                degrees = effective_degrees(leg.warmth.mean_c, forecast.species)
-                due = hatch_shares(lot_day.clock, forecast.x(leg.day), degrees, leg.days)
-            else:
-                due = np.ones(leg.days.size)
-            self._shares[key] = due
+                due = hatch_shares(lot_day.clock, forecast.x(leg.day), gathered)
+            self._shares[key] = gathered, due
         return self._shares[key]
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         lot, species = lot_day.forecast.lot, lot_day.forecast.species
         held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
-        h = self._due(lot_day, leg) * (1.0 - held) if held < 1.0 else np.zeros(leg.days.size)
+        holds = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
+        gathered, due = self._due(lot_day, leg, holds)
+        h = due * (1.0 - held)
         v = alive_shares(
             leg.days,
             h,
@@ -141,8 +155,11 @@ class Reckoner:
         )
         h_per_egg = float(np.dot(h, leg.chances))
         reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
-        reasons += packing_warmth(self.shelf, packing, species, leg)
-        return Ride(lot_day, packing, leg, h, v, h_per_egg, float(np.dot(v, leg.chances)), tuple(reasons))
+        reasons += packing_warmth(self.shelf, packing, species, leg, lot_day.forecast.kept_at_c(leg.day))
+        if late := lot_day.forecast.past_wetting_on_arrival(leg.day, leg.arrivals.p95):
+            reasons.append(late)
+        v_per_egg = float(np.dot(v, leg.chances))
+        return Ride(lot_day, packing, leg, holds, gathered, h, v, h_per_egg, v_per_egg, tuple(reasons))
 
     def _hatch_reasons(self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float) -> list[Reason]:
         forecast = lot_day.forecast
@@ -300,15 +317,14 @@ class Reckoner:
         return self._best_chances[key]
 
 
-def packing_warmth(shelf: Shelf, packing: Packing, species: Species, leg: Leg) -> tuple[Reason, ...]:
-    """Why a packing, in the box it names, does not bridge the warmth of a leg for a species; empty where it
-    does.
+def packing_warmth(
+    shelf: Shelf, packing: Packing, species: Species, leg: Leg, kept_at_c: float
+) -> tuple[Reason, ...]:
+    """Why a packing, in the box it names, does not bridge the warmth of a leg for a species kept at so much;
+    empty where it does.
     """
     box = shelf.box_by_name.get(packing.box or "")
-    insulated = (packing.insulated_h or 0.0) + ((box.insulated_h or 0.0) if box else 0.0)
-    return tuple(
-        warmth_reasons(leg.warmth, species, insulated, leg.service.exposed_h, packing.heat_pack_h > 0, box)
-    )
+    return warmth_reasons(leg.trip, species, kept_at_c, holding(packing, box), leg.service.exposed_h, box)
 
 
 def unpaid(line: Line) -> Reason:

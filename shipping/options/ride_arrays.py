@@ -5,7 +5,7 @@ for a count.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +19,7 @@ from shipping.options.lot_days import LotDays
 from shipping.options.option import Floats
 from shipping.options.option_factory import KNOWN_RATE
 from shipping.options.shared_factors import WeekFactors
+from shipping.post.foam_box import Holding
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
 
@@ -33,11 +34,11 @@ class RideTable:
     """Rides by lot, leg and packing: what no count ordered changes.
 
     ``free`` and ``whole``: eggs free of each lot on each day, with and without the share showing eyes (L, D).
-    ``codes``: what speaks against each (L, J, P), -1 where a packing does not take the lot's medium. The R
-    rides that nothing stops, by destination, are ``lot``, ``leg``, ``packing`` (R,), with the mean of h
-    ``h_per_egg`` (R,), and h itself the product of what is ``due`` by date (L, J, T) and what each packing
-    lets hatch, ``sent`` (L, P). ``air``: hours of oxygen for one egg in a unit (R,). Rides of one ``kind``
-    (R,) share ``v`` by date, the ``chances`` of the dates (kinds, T) and ``kappa`` (kinds,).
+    ``codes``: what speaks against each (L, J, P), -1 where a packing does not take the lot's medium.
+    ``hatched``: the mean share that hatches on each, whatever speaks against it (L, J, P). The R rides that
+    nothing stops, by destination, are ``lot``, ``leg``, ``packing`` (R,). ``air``: hours of oxygen for one
+    egg in a unit (R,). Rides of one ``kind`` (R,) share v and chances by outcome; ``v``, ``chances`` and
+    ``kappa`` are of kinds, and ``h_of_kind`` of those on which any egg hatches, which come first (K, T).
     """
 
     packings: tuple[Packing, ...]
@@ -46,28 +47,29 @@ class RideTable:
     free: Ints
     whole: Ints
     codes: Ints
+    hatched: Floats
     lot: Ints
     leg: Ints
     packing: Ints
-    due: Floats
-    sent: Floats
-    h_per_egg: Floats
     air: Floats
     kind: Ints
     v: Floats
     chances: Floats
     kappa: Floats
+    h_of_kind: Floats
 
     def h(self, at: Ints) -> Floats:
-        """The share that hatches on some of the rides by each date (n, T)."""
-        lot = self.lot[at]
-        return np.asarray(self.due[lot, self.leg[at]] * self.sent[lot, self.packing[at]][:, None])
+        """The share that hatches on some of the rides by each outcome (n, T)."""
+        kind = self.kind[at]
+        found = np.zeros((at.size, self.journeys.t.shape[1]))
+        some = kind < self.h_of_kind.shape[0]
+        found[some] = self.h_of_kind[kind[some]]
+        return found
 
     @cached_property
-    def hatched(self) -> Floats:
-        """The mean share that hatches on each ride, whatever speaks against it (L, J, P)."""
-        due = np.einsum("ljt,jt->lj", self.due, self.journeys.chances)
-        return np.asarray(due[:, :, None] * self.sent[:, None, :])
+    def h_per_egg(self) -> Floats:
+        """The mean of h of each ride (R,)."""
+        return np.asarray(self.hatched[self.lot, self.leg, self.packing])
 
     @cached_property
     def each_most(self) -> Ints:
@@ -120,79 +122,183 @@ def ride_table(
 
     Each lot is asked all at once, so that its clocks need not be kept.
     """
-    days, curves, due = _due(lots, journeys, factors)
-    due_mean = np.einsum("ljt,jt->lj", due, journeys.chances)
-    sent = 1.0 - np.array([[_held(packing, one) for packing in packings] for one in days])
-    codes = _codes(packings, days, journeys, due_mean[:, :, None] * sent[:, None, :])
-    for n, one in enumerate(days):
-        codes[n] |= factors.warmth(one.forecast.species, journeys)
-    closed = (journeys.codes & bit("closed-day")) != 0
-    at = tuple(axis.astype(np.int64) for axis in np.nonzero((codes == 0) & ~closed[None, :, None]))
-    lot, leg, packing = at
-    none = due.max(axis=2, initial=0.0)[lot, leg] * sent[lot, packing] < NONE_HATCH
-    curve = np.array([one.curve for one in curves])[lot, leg]
-    kind, first = _kinds(packings, days, journeys, at, np.where(none, -1, curve))
-    lot, leg, packing = (axis[first] for axis in at)
-    v = _alive(packings, days, journeys, (lot, leg, packing), due[lot, leg] * sent[lot, packing][:, None])
-    chances, kappa = journeys.chances[leg], np.array([one.kappa for one in packings])[packing]
-    order = np.argsort(journeys.place[at[1]], kind="stable")
-    lot, leg, packing = at = tuple(axis[order] for axis in at)
+    curves: dict[tuple[object, ...], Curves] = {}
+    days, codes, hatched = [], [], []
+    open_rides = _OpenRides(packings, journeys)
+    for one in lots:
+        dues = _dues(one, journeys, factors, curves)
+        sent = 1.0 - np.array([_held(packing, one) for packing in packings])
+        mean = np.array([(due * journeys.chances).sum(axis=1) for due in dues]).T * sent
+        says = _codes(packings, one, journeys, mean)
+        says |= np.where(says >= 0, factors.warmth(one.forecast.species, journeys, one.kept_at_c), 0)
+        open_rides.add(one, says, dues, sent)
+        days.append(one)
+        codes.append(says)
+        hatched.append(mean)
+    shape = (len(days), len(journeys.legs), len(packings))
+    lot, leg, packing, kind, of_kinds = open_rides.made()
+    order = np.argsort(journeys.place[leg], kind="stable")
+    lot, leg, packing = at = (lot[order], leg[order], packing[order])
     return RideTable(
         packings=packings,
-        days=days,
+        days=tuple(days),
         journeys=journeys,
         free=np.array([one.free for one in days]),
         whole=np.array([one.whole for one in days]),
-        codes=codes,
+        codes=np.array(codes, dtype=np.int64).reshape(shape),
+        hatched=np.array(hatched, dtype=np.float64).reshape(shape),
         lot=lot,
         leg=leg,
         packing=packing,
-        due=due,
-        sent=sent,
-        h_per_egg=due_mean[lot, leg] * sent[lot, packing],
-        air=_air(packings, days, journeys, at),
+        air=_air(packings, tuple(days), journeys, at),
         kind=kind[order],
-        v=v,
-        chances=chances,
-        kappa=kappa,
+        v=of_kinds.v,
+        chances=of_kinds.chances,
+        kappa=of_kinds.kappa,
+        h_of_kind=of_kinds.h,
     )
 
 
-def _due(
-    lots: Iterable[LotDays], journeys: Journeys, factors: WeekFactors
-) -> tuple[tuple[LotDays, ...], list[Curves], Floats]:
-    """The lots, the curves of each one's species, and the share due by each date of each leg (L, J, T)."""
-    known: dict[tuple[float, float | None], Curves] = {}
-    days, curves, dues = [], [], []
-    for one in lots:
-        species = one.forecast.species
-        if (species.zero_c, species.keep_max_c) not in known:
-            known[(species.zero_c, species.keep_max_c)] = factors.curves(species, journeys)
-        days.append(one)
-        curves.append(known[(species.zero_c, species.keep_max_c)])
-        dues.append(one.due(curves[-1]))
-    due = np.empty((len(days), *journeys.t.shape))
-    for n, (one_due, of_lot) in enumerate(zip(dues, curves, strict=True)):
-        np.take(one_due, of_lot.point, out=due[n], mode="clip")
-    return tuple(days), curves, due
+def _dues(
+    one: LotDays, journeys: Journeys, factors: WeekFactors, known: dict[tuple[object, ...], Curves]
+) -> list[Floats]:
+    """The share due by each outcome of each leg, for each packing: (P of (J, T)); packings that hold warmth
+    alike share it.
+    """
+    species, found = one.forecast.species, dict[Holding, Floats]()
+    for holds in factors.holdings:
+        if holds not in found:
+            key = (species.zero_c, species.keep_max_c, one.kept_at_c, holds)
+            if key not in known:
+                known[key] = factors.curves(species, journeys, one.kept_at_c, holds)
+            found[holds] = one.due(known[key])[known[key].point]
+    return [found[holds] for holds in factors.holdings]
 
 
-def _codes(
-    packings: tuple[Packing, ...], days: tuple[LotDays, ...], journeys: Journeys, h_per_egg: Floats
-) -> Ints:
-    """What lots and hatching say against each ride (L, J, P); -1 where the packing takes no eggs kept so."""
+@dataclass(frozen=True, eq=False)
+class _Kinds:
+    """How eggs of each kind of ride fare: ``v``, ``chances`` by outcome (kinds, T), ``kappa`` (kinds,), and
+    ``h`` of the first of them, on which any hatch (K, T).
+    """
+
+    v: Floats
+    chances: Floats
+    kappa: Floats
+    h: Floats
+
+
+@dataclass(eq=False)
+class _OpenRides:
+    """The rides that nothing stops, as lots are added: those with hatching lot by lot, others at the end."""
+
+    packings: tuple[Packing, ...]
+    journeys: Journeys
+    days: list[LotDays] = field(default_factory=list)
+    _hatching: list[tuple[Ints, ...]] = field(default_factory=list)
+    _plain: list[tuple[Ints, ...]] = field(default_factory=list)
+    _h: list[Floats] = field(default_factory=list)
+    _v: list[Floats] = field(default_factory=list)
+    _firsts: list[tuple[Ints, Ints]] = field(default_factory=list)
+    _kinds: int = 0
+
+    def add(self, one: LotDays, codes: Ints, dues: list[Floats], sent: Floats) -> None:
+        """Take up a lot's rides, by what speaks against each (J, P)."""
+        number = len(self.days)
+        self.days.append(one)
+        closed = (self.journeys.codes & bit("closed-day")) != 0
+        leg, packing = (axis.astype(np.int64) for axis in np.nonzero((codes == 0) & ~closed[:, None]))
+        most = np.array([due.max(axis=1, initial=0.0) for due in dues]).T * sent
+        plain = most[leg, packing] < NONE_HATCH
+        self._plain.append((np.full(int(plain.sum()), number), leg[plain], packing[plain]))
+        leg, packing = leg[~plain], packing[~plain]
+        if leg.size:
+            self._add_hatching(number, leg, packing, dues, sent)
+
+    def _add_hatching(self, lot: int, leg: Ints, packing: Ints, dues: list[Floats], sent: Floats) -> None:
+        journeys, names = self.journeys, dict[int, int]()
+        same_due = np.array([names.setdefault(id(due), len(names)) for due in dues], dtype=np.int64)
+        curve = np.zeros(leg.size, dtype=np.int64)
+        for number in range(len(names)):
+            here = same_due[packing] == number
+            due = dues[int(np.flatnonzero(same_due == number)[0])]
+            curve[here] = _numbers([row.tobytes() for row in due])[leg[here]]
+        parts = (
+            _loses_alike(self.packings)[packing],
+            _numbers(sent.tolist())[packing],
+            same_due[packing],
+            journeys.kind[leg],
+            curve,
+        )
+        _, first, kind = np.unique(_together(parts, leg.size), return_index=True, return_inverse=True)
+        h = np.array(
+            [dues[p][j] * sent[p] for j, p in zip(leg[first].tolist(), packing[first].tolist(), strict=True)]
+        )
+        self._hatching.append((np.full(leg.size, lot), leg, packing, self._kinds + kind.astype(np.int64)))
+        self._kinds += first.size
+        self._h.append(h)
+        self._v.append(self._alive(np.full(first.size, lot), leg[first], packing[first], h))
+        self._firsts.append((leg[first], packing[first]))
+
+    def made(self) -> tuple[Ints, Ints, Ints, Ints, _Kinds]:
+        """Lot, leg, packing and kind of each ride; how the eggs of each kind survive, and hatch where any
+        do.
+        """
+        none = np.zeros(0, dtype=np.int64)
+        lot, leg, packing = (
+            np.concatenate([none, *(rides[n] for rides in self._plain)]).astype(np.int64) for n in range(3)
+        )
+        fertile = _numbers([one.fertile_share for one in self.days])
+        parts = (_loses_alike(self.packings)[packing], fertile[lot], self.journeys.kind[leg])
+        _, first, kind = np.unique(_together(parts, lot.size), return_index=True, return_inverse=True)
+        width = self.journeys.t.shape[1]
+        plain = (lot, leg, packing, self._kinds + kind.astype(np.int64))
+        unhatched = self._alive(lot[first], leg[first], packing[first], np.zeros((first.size, width)))
+        firsts = [*self._firsts, (leg[first], packing[first])]
+        of_leg, of_packing = (np.concatenate([one[n] for one in firsts]) for n in range(2))
+        of_kinds = _Kinds(
+            v=np.concatenate([*self._v, unhatched]).reshape(-1, width),
+            chances=self.journeys.chances[of_leg],
+            kappa=np.array([one.kappa for one in self.packings])[of_packing],
+            h=np.concatenate([np.zeros((0, width)), *self._h]),
+        )
+        every = [np.concatenate(axis) for axis in zip(*self._hatching, plain, strict=True)]
+        return every[0], every[1], every[2], every[3], of_kinds
+
+    def _alive(self, lot: Ints, leg: Ints, packing: Ints, h: Floats) -> Floats:
+        """v by outcome of some rides (n, T), as `arrival.alive_shares` has it."""
+        handling = np.array([one.loss_handling for one in self.packings])[packing, None]
+        daily = np.array([one.loss_per_day for one in self.packings])[packing, None]
+        fry = np.array([one.fry_live for one in self.packings])[packing, None]
+        fertile = np.array([one.fertile_share for one in self.days])[lot, None]
+        kept = np.exp(-handling - daily * self.journeys.t[leg])
+        return np.asarray(kept * (1.0 - h * (1.0 - fry)) * fertile)
+
+
+def _loses_alike(packings: tuple[Packing, ...]) -> Ints:
+    """A number for each packing, the same for packings that lose eggs alike."""
+    return _numbers([(p.loss_handling, p.loss_per_day, p.fry_live, p.kappa) for p in packings])
+
+
+def _together(parts: Iterable[Ints], size: int) -> Ints:
+    """One number for each combination of numbers (size,)."""
+    number = np.zeros(size, dtype=np.int64)
+    for part in parts:
+        number = number * (1 + int(part.max(initial=0))) + part
+    return number
+
+
+def _codes(packings: tuple[Packing, ...], one: LotDays, journeys: Journeys, h_per_egg: Floats) -> Ints:
+    """What a lot and its hatching say against each ride (J, P); -1: the packing takes no eggs kept so."""
+    forecast = one.forecast
     ceiling = np.array([packing.hatch_ceiling for packing in packings])
-    dated = np.array([one.forecast.has_dates for one in days], dtype=bool)
-    near = np.array(
-        [[is_barred(p.is_a, one.forecast.stage, one.forecast.is_overdue) for p in packings] for one in days],
-        dtype=bool,
-    )
-    takes = np.array(
-        [[one.forecast.lot.medium in packing.media for packing in packings] for one in days], dtype=bool
-    )
-    codes = np.repeat(np.array([one.codes for one in days])[:, journeys.day, None], len(packings), axis=2)
-    codes[near[:, None, :] | (dated[:, None, None] & (h_per_egg > ceiling))] |= bit("would-hatch")
-    codes[np.broadcast_to(~takes[:, None, :], codes.shape)] = -1
+    near = np.array([is_barred(p.is_a, forecast.stage, forecast.is_overdue) for p in packings], dtype=bool)
+    takes = np.array([forecast.lot.medium in packing.media for packing in packings], dtype=bool)
+    codes = np.repeat(one.codes[journeys.day, None], len(packings), axis=1)
+    over = (h_per_egg > ceiling) if forecast.has_dates else np.zeros(h_per_egg.shape, dtype=bool)
+    codes[near[None, :] | over] |= bit("would-hatch")
+    if forecast.last_wetting:
+        codes[journeys.p95 > forecast.last_wetting.toordinal()] |= bit("past-wetting")
+    codes[:, ~takes] = -1
     return codes
 
 
@@ -200,55 +306,6 @@ def _held(packing: Packing, one: LotDays) -> float:
     """The share of hatching that the packing holds back."""
     is_damp = one.forecast.species.is_damp and packing.travels_in(one.forecast.lot.medium) in DAMP_MEDIA
     return 1.0 if is_damp else packing.held
-
-
-def _alive(
-    packings: tuple[Packing, ...],
-    days: tuple[LotDays, ...],
-    journeys: Journeys,
-    at: tuple[Ints, ...],
-    h: Floats,
-) -> Floats:
-    """v by date of the rides ``at`` (n, T), as `arrival.alive_shares` has it."""
-    lot, leg, packing = at
-    handling = np.array([one.loss_handling for one in packings])[packing, None]
-    daily = np.array([one.loss_per_day for one in packings])[packing, None]
-    fry = np.array([one.fry_live for one in packings])[packing, None]
-    fertile = np.array([one.fertile_share for one in days])[lot, None]
-    return np.asarray(np.exp(-handling - daily * journeys.t[leg]) * (1.0 - h * (1.0 - fry)) * fertile)
-
-
-def _kinds(
-    packings: tuple[Packing, ...],
-    days: tuple[LotDays, ...],
-    journeys: Journeys,
-    at: tuple[Ints, ...],
-    curve: Ints,
-) -> tuple[Ints, Ints]:
-    """A number for each ride, the same for rides that no count tells apart, and the first ride of each
-    number.
-
-    Such rides lose alike, arrive alike, and hatch alike: not at all (``curve`` -1), or as eggs of one lot on
-    one curve.
-    """
-    lot, leg, packing = at
-    parts = (
-        _numbers([(p.loss_handling, p.loss_per_day, p.fry_live, p.kappa) for p in packings])[packing],
-        _numbers([one.fertile_share for one in days])[lot],
-        journeys.kind[leg],
-        curve + 1,
-        np.where(curve < 0, 0, lot),
-        np.where(
-            curve < 0,
-            0,
-            _numbers([_held(p, one) for one in days for p in packings])[lot * len(packings) + packing],
-        ),
-    )
-    number = np.zeros(lot.size, dtype=np.int64)
-    for part in parts:
-        number = number * (1 + int(part.max(initial=0))) + part
-    _, first, kind = np.unique(number, return_index=True, return_inverse=True)
-    return kind.astype(np.int64), first.astype(np.int64)
 
 
 def _numbers(values: Sequence[object]) -> Ints:

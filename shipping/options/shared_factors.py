@@ -10,11 +10,13 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.options.journey import Curves, Ints, Journeys, bits
+from shipping.options.journey import Curves, Ints, Journeys, bit, bits
 from shipping.options.option import Destination, Leg
-from shipping.options.option_factory import Reckoner, packing_warmth
+from shipping.options.option_factory import Reckoner
+from shipping.post.foam_box import Holding, holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
+from shipping.post.warmth import Felt, felt_by, unbridged
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
@@ -33,8 +35,8 @@ class WeekFactors:
     reckoner: Reckoner
     days: tuple[date, ...]
     _places: dict[str, Destination] = field(default_factory=dict)
-    _warmths: dict[tuple[float | None, float | None], Ints] = field(default_factory=dict)
-    _curves: dict[tuple[float, float | None], Curves] = field(default_factory=dict)
+    _warmths: dict[tuple[float | None, float | None, float], Ints] = field(default_factory=dict)
+    _curves: dict[tuple[float, float | None, float, Holding], Curves] = field(default_factory=dict)
     _rules: dict[tuple[Destination, str, str, frozenset[str]], Ints] = field(default_factory=dict)
     _posts: Ints = field(default_factory=lambda: np.zeros((0, 0, 0), dtype=np.int64))
 
@@ -65,13 +67,19 @@ class WeekFactors:
     def packings(self) -> tuple[Packing, ...]:
         return self.reckoner.shelf.packings
 
-    def curves(self, species: Species, journeys: Journeys) -> Curves:
-        """What parcels on some journeys gather day by day, as eggs of a species count it."""
+    @cached_property
+    def holdings(self) -> tuple[Holding, ...]:
+        """How each packing, in the box it names, holds its warmth."""
+        boxes = self.reckoner.shelf.box_by_name
+        return tuple(holding(packing, boxes.get(packing.box or "")) for packing in self.packings)
+
+    def curves(self, species: Species, journeys: Journeys, kept_at_c: float, holds: Holding) -> Curves:
+        """What parcels on some journeys gather day by day, as eggs of a species kept so count it."""
         if len(self.reckoner.shelf.lots) < MANY_LOTS:
-            return Curves.of(journeys, species)
-        key = (species.zero_c, species.keep_max_c)
+            return Curves.of(journeys, species, kept_at_c, holds)
+        key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
         if key not in self._curves:
-            self._curves[key] = Curves.of(self.journeys, species)
+            self._curves[key] = Curves.of(self.journeys, species, kept_at_c, holds)
         return self._curves[key].of_legs(journeys)
 
     def forget(self) -> None:
@@ -79,18 +87,24 @@ class WeekFactors:
         for curves in self._curves.values():
             curves.known.clear()
 
-    def warmth(self, species: Species, journeys: Journeys) -> Ints:
-        """What the warmth of each leg says against each packing for a species (J, P)."""
-        key = (species.keep_min_c, species.keep_max_c)
+    def warmth(self, species: Species, journeys: Journeys, kept_at_c: float) -> Ints:
+        """What the warmth of each leg says against each packing for a species kept at so much (J, P)."""
+        key = (species.keep_min_c, species.keep_max_c, kept_at_c)
         if key not in self._warmths:
-            each = dict(zip(self.journeys.feel.tolist(), self.journeys.legs, strict=True))
-            shelf = self.reckoner.shelf
+            boxes = self.reckoner.shelf.box_by_name
             says = [
-                [bits(packing_warmth(shelf, one, species, each[n])) for one in self.packings]
-                for n in range(len(each))
+                unbridged(self._felt, species, kept_at_c, holds, boxes.get(packing.box or ""))
+                for packing, holds in zip(self.packings, self.holdings, strict=True)
             ]
-            self._warmths[key] = np.array(says, dtype=np.int64).reshape(len(each), len(self.packings))
+            hot, cold = (np.array(side, dtype=bool).T for side in zip(*says, strict=True))
+            self._warmths[key] = hot * bit("too-hot") | cold * bit("too-cold")
         return np.asarray(self._warmths[key][journeys.feel])
+
+    @cached_property
+    def _felt(self) -> Felt:
+        """What cold and heat are judged by, for each number of ``feel``."""
+        each = dict(zip(self.journeys.feel.tolist(), self.journeys.legs, strict=True))
+        return felt_by([(each[n].trip, each[n].service.exposed_h) for n in range(len(each))])
 
     def rules(self, to: Destination, species: Species, medium: str, papers: frozenset[str]) -> Ints:
         """What the rules say on each day (D,); asked anew only on days when a row begins or has ended."""

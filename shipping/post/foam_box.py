@@ -1,87 +1,134 @@
-"""How long a foam box holds its warmth: a box, its water and two temperatures in, hours or millilitres
+"""How long a box holds the warmth it was packed with: box, bottle, packing and heat pack in, hours and shares
 out.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
-from shipping.tables.rows.packings import Box
+import numpy as np
+from numpy.typing import NDArray
 
-#: Heat passing a foam box of about 25 mm wall, per hour and cm2 of surface per mL of water.
+from shipping.tables.rows.packings import MOST_FILLED, Box, Packing, is_withdrawn
+
+Floats = NDArray[np.float64]
+
+#: Heat passing a foam box, per hour and cm2 of its inner faces per ml of water, at a wall of `FOAM_WALL_MM`.
 FOAM_I = 0.11
+FOAM_WALL_MM = 25.0
 #: Bottles of water are advised in steps of so much [ml].
 BOTTLE_ML = 250
+#: A heat pack wants a box at least so large [mm], longest side first (common practice, no source).
+HEAT_PACK_BOX_MM = (300.0, 230.0, 150.0)
 #: What is said wherever the law is used.
-LAW = "foam-box law, Aquaculture 1998, year and journal from memory; assumed: foam of about 25 mm"
+LAW = "foam-box law, Aquaculture 1998, year and journal from memory; other walls than 25 mm assumed"
 
 
-def bridged_hours(
-    box: Box, start_c: float, outside_c: float, limit_c: float, water_ml: float
-) -> float | None:
-    """Hours until the water in a foam box passes the limit; None where the box has no sizes, inf where it
-    never does.
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """How the inside follows the outside: ``warm_h`` [h] is the time constant (0: it is the outside itself),
+    ``heat_pack_h`` [h] how long a heat pack keeps it as it was packed.
+    """
 
-    ``start_c``, ``outside_c`` and ``limit_c`` in C, ``water_ml`` all the water in the box (tubes, bags,
-    bottles).
+    warm_h: float = 0.0
+    heat_pack_h: float = 0.0
+
+    def leads(self, hours: Floats) -> Floats:
+        """The share of the lead over the outside that is left so many hours after hand-over, 0 to 1."""
+        return self._left(hours - self.heat_pack_h)
+
+    def after_stretch(
+        self, start_c: Floats, outside_c: Floats, at_h: Floats | float, hours: Floats
+    ) -> Floats:
+        """The inside [C] after ``hours`` [h] at ``outside_c``, from ``start_c`` at the hour ``at_h``."""
+        without_pack = hours - np.maximum(0.0, self.heat_pack_h - at_h)
+        return outside_c + (start_c - outside_c) * self._left(without_pack)
+
+    def _left(self, hours: Floats) -> Floats:
+        if self.warm_h <= 0:
+            return np.where(hours > 0, 0.0, 1.0)
+        return np.exp(-np.maximum(hours, 0.0) / self.warm_h)
+
+    @property
+    def gone_h(self) -> float:
+        """Hours after which less than 1e-12 of the lead is left."""
+        return self.heat_pack_h + 27.7 * self.warm_h
+
+
+def box_warm_h(box: Box | None, bottle_ml: float | None = None) -> float:
+    """The time constant of a box with its bottle, or with another [h]; 0 where it is no foam or has no water.
 
     Notes
     -----
-    ``T(t) = Ta + (T0 - Ta) * exp(-t * I * Ws / Wv)`` with ``Ws = 2LW + 2Wv/W + 2Wv/L`` [cm, cm2, mL]. I =
-    0.11 is for a foam wall of about 25 mm and about 8 L of water; far from that it is a guess. A few mL in a
-    tube hold no heat: they follow the outside within the hour.
+    ``W / (I A)``: W ml of the bottle, A cm2 of all six inner faces, ``I = 0.11 * 25 / wall_mm`` (the scaling
+    by the wall is assumed). What units hold is little and left out, so that a box has one figure. Where the
+    breeder measured ``insulated_h``, the hours after which half of the lead is gone, it is that over ln 2.
 
     References
     ----------
-    "Insulating properties of foam boxes for live fish", Aquaculture, 1998 (year and journal from memory).
+    "Insulating properties of foam boxes for live fish", Aquaculture, 1998 (year and journal from memory); its
+    figure is for a wall of about 25 mm and about 8 l.
     """
-    if not box.length_mm or not box.width_mm:
-        return None
-    sign = 1.0 if outside_c < start_c else -1.0
-    to_lose, to_limit = sign * (start_c - outside_c), sign * (limit_c - outside_c)
-    if to_lose == 0 or to_limit <= 0:
-        return math.inf
-    if to_limit >= to_lose or water_ml <= 0:
+    if box is None:
         return 0.0
-    length, width = box.length_mm / 10, box.width_mm / 10
-    surface = 2 * length * width + 2 * water_ml / width + 2 * water_ml / length
-    return math.log(to_lose / to_limit) / (FOAM_I * surface / water_ml)
+    if bottle_ml is None and box.insulated_h is not None and not is_withdrawn(box):
+        return box.insulated_h / math.log(2.0)
+    water = box.bottle_ml if bottle_ml is None else bottle_ml
+    if not box.wall_mm or not box.inside_mm or water <= 0:
+        return 0.0
+    length, width, height = (side / 10 for side in box.inside_mm)
+    faces = 2 * (length * width + length * height + width * height)
+    return water / (FOAM_I * FOAM_WALL_MM / box.wall_mm * faces) if faces > 0 else 0.0
 
 
-def bottled_ml(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> int | None:
-    """The water that holds a foam box's warmth so long [ml, in steps of a bottle]; None where half the box
-    cannot.
-    """
+def holding(packing: Packing, box: Box | None) -> Holding:
+    """How a packing in a box holds its warmth: as measured with these contents, else as the box does."""
+    measured = packing.insulated_h
+    warm_h = box_warm_h(box) if measured is None else measured / math.log(2.0)
+    return Holding(warm_h, packing.heat_pack_h)
+
+
+def takes_a_heat_pack(box: Box | None) -> bool:
+    """Is the box vented and large enough for a heat pack? Of a size that is not known nothing is said."""
+    if box is None:
+        return True
+    if not box.vented:
+        return False
     if not (box.length_mm and box.width_mm and box.thick_mm):
+        return True
+    sides = sorted((box.length_mm, box.width_mm, box.thick_mm), reverse=True)
+    return all(side >= least for side, least in zip(sides, HEAT_PACK_BOX_MM, strict=True))
+
+
+@lru_cache(maxsize=65536)
+def bottled_ml(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> int | None:
+    """The bottle that keeps the inside within the limit for a stretch [ml]; None where none that fits does.
+
+    ``start_c`` inside, ``outside_c`` and ``limit_c`` [C]; ``hours`` the stretch [h].
+    """
+    if not box.wall_mm or box.inside_ml is None:
         return None
-    most = int(box.length_mm * box.width_mm * box.thick_mm / 1000 / 2)
-    for water in range(BOTTLE_ML, most + 1, BOTTLE_ML):
-        held = bridged_hours(box, start_c, outside_c, limit_c, water)
-        if held is not None and held >= hours:
+    for water in range(BOTTLE_ML, int(MOST_FILLED * box.inside_ml) + 1, BOTTLE_ML):
+        inside = outside_c + (start_c - outside_c) * math.exp(-hours / box_warm_h(box, water))
+        if (inside >= limit_c) if outside_c < limit_c else (inside <= limit_c):
             return water
     return None
 
 
-@lru_cache(maxsize=65536)
-def bridge_advice(box: Box, start_c: float, outside_c: float, limit_c: float, hours: float) -> str:
-    """What would make that box bridge the hours, by the law; that it cannot be reckoned where wall or sizes
-    are not known.
-
-    A box counts as foam only where the table says that it insulates: of any other the wall is not known, and
-    nothing is reckoned. What is said here is advice; only ``insulated_h`` lets a packing pass.
-    """
-    if not box.insulated_h:
+def bridge_advice(box: Box | None, start_c: float, outside_c: float, limit_c: float, hours: float) -> str:
+    """What would make that box bridge a stretch, by the law, in a sentence; "" where no box is named."""
+    if box is None:
+        return ""
+    if not box.wall_mm:
         return (
-            f"{box.box} holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned"
-            " for it."
+            f" {box.box} is no foam box by your table (its wall_mm is blank), so nothing is reckoned for it."
         )
-    if not (box.length_mm and box.width_mm and box.thick_mm):
-        return f"The sizes of {box.box} are not all known, so the foam-box law cannot be reckoned for it."
     water = bottled_ml(box, start_c, outside_c, limit_c, hours)
     if water is None:
-        return f"Packed at {start_c:g} C, no water that fits into {box.box} would hold {hours:g} h ({LAW})."
+        return f" No bottle of {start_c:.0f} C that fits into {box.box} would hold {hours:g} h ({LAW})."
     return (
-        f"{water / 1000:g} l of water at {start_c:g} C in {box.box} would hold {hours:g} h ({LAW}): "
-        "if you have tried it, write it in insulated_h."
+        f" A bottle of {water / 1000:g} l of water at {start_c:.0f} C in {box.box} would hold {hours:g} h"
+        f" ({LAW}): write it in bottle_ml."
     )

@@ -15,7 +15,7 @@ from shipping.words.reasons import Reason
 
 #: Packings and how many units of each.
 Units = tuple[tuple[Packing, int], ...]
-NO_BOX = ParcelBox("", 0.0, None, Decimal(0), 0.0)
+NO_BOX = ParcelBox("", 0.0, None, Decimal(0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_days
 from shipping.tables.rows.services import Service
+from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import ThreePoint, whole_days
 
@@ -114,9 +115,17 @@ def _day_chances(
 
 
 def arrivals(
-    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, counts: tuple[int, ...] = ()
+    service: Service,
+    dispatch_on: date,
+    country: str,
+    subdivision: str = "",
+    *,
+    counts: tuple[int, ...] = (),
+    longer_d: int = 0,
 ) -> Arrivals:
     """When a parcel handed over on ``dispatch_on`` may arrive; dates without any chance are left out.
+
+    ``longer_d``: working days by which what disrupts the post makes every journey longer.
 
     Notes
     -----
@@ -124,18 +133,44 @@ def arrivals(
     day (collected in person).
     """
     route = (service.working_days, service.border_days, service.border_share, counts)
-    return _arrivals(route, dispatch_on, country, subdivision, service.saturday)
+    return _arrivals(route, dispatch_on, country, subdivision, service.saturday, longer_d)
 
 
 @lru_cache(maxsize=16384)
-def _arrivals(route: _Route, dispatch_on: date, country: str, subdivision: str, saturday: bool) -> Arrivals:
-    all_chances = _day_chances(*route)
+def _arrivals(
+    route: _Route, dispatch_on: date, country: str, subdivision: str, saturday: bool, longer_d: int
+) -> Arrivals:
+    all_chances = np.concatenate((np.zeros(longer_d), _day_chances(*route)))
     later = nth_delivery_days(dispatch_on, all_chances.size - 1, country, subdivision, saturday)
     every = (dispatch_on, *later)
     possible = np.flatnonzero(all_chances)
     chances = all_chances[possible]
     chances.setflags(write=False)
     return Arrivals(tuple(every[int(n)] for n in possible), chances)
+
+
+def disruptions_of(
+    shelf: Shelf, service: Service, dispatch_on: date, country: str, subdivision: str = ""
+) -> tuple[Disruption, ...]:
+    """The rows of ``disruptions`` that a parcel meets: in force on a day from dispatch to its 95 % arrival.
+
+    That arrival is as it would be without any such row. What is collected in person meets only rows that
+    name its service.
+    """
+    rows = [row for row in shelf.disruptions if _concerns(shelf, row, service, country, subdivision)]
+    if not rows:
+        return ()
+    last = arrivals(service, dispatch_on, country, subdivision).p95
+    return tuple(row for row in rows if row.from_ <= last and dispatch_on <= row.until)
+
+
+def _concerns(shelf: Shelf, row: Disruption, service: Service, country: str, subdivision: str) -> bool:
+    if row.service is None and service.is_collection:
+        return False
+    named = row.service is None or row.service == service.service
+    part = f"{country}-{subdivision}".upper() if subdivision else ""
+    here = serves(row.to, country, shelf.zones) > 0 or any(place.upper() == part for place in row.to)
+    return named and here
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,10 +183,10 @@ class Holiday:
 
 
 def moved_by(
-    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, counts: tuple[int, ...] = ()
+    service: Service, dispatch_on: date, country: str, subdivision: str = "", *, longer_d: int = 0
 ) -> tuple[Holiday, ...]:
     """Each public holiday that takes a delivery day between dispatch and the 95 % date."""
-    last = arrivals(service, dispatch_on, country, subdivision, counts=counts).p95
+    last = arrivals(service, dispatch_on, country, subdivision, longer_d=longer_d).p95
     found: list[Holiday] = []
     day = dispatch_on + timedelta(days=1)
     while day <= last:

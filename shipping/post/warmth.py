@@ -1,22 +1,32 @@
-"""What a parcel feels on the way: place and month in, low, mean and high out, and why no packing bridges
-them.
+"""What a parcel feels on the way: a place and days in, low, mean and high of each out, and why no packing
+bridges them.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from datetime import date, timedelta
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 
+import numpy as np
+from numpy.typing import NDArray
+
 from shipping.post.countries import countries, plain
-from shipping.post.foam_box import bridge_advice
+from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
+from shipping.words.identity_key import IdentityKey
 from shipping.words.reasons import Reason
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+#: So little past a limit is rounding [C].
+ROUNDING_C = 1e-9
 
 #: Whoever shows a warmth that rests on the climate normals shows this with it.
 CLIMATE_SOURCE = (
@@ -35,8 +45,8 @@ _EARTH_KM = 6371.0
 
 @dataclass(frozen=True, slots=True)
 class ParcelWarmth:
-    """What a parcel is expected to feel [C]; ``basis`` is ``weather`` (the breeder's row) or ``assumed`` (a
-    normal).
+    """What a parcel is expected to feel on a day [C]; ``basis`` is ``weather`` (the breeder's row) or
+    ``assumed`` (a normal). ``is_of_days``: a row for just those days decided it.
     """
 
     low_c: float
@@ -45,6 +55,8 @@ class ParcelWarmth:
     basis: str
     source: str
     place: str
+    on: date = date.min
+    is_of_days: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,25 +70,144 @@ class _Place:
     means_c: tuple[float, ...]
 
 
-def parcel_warmth(shelf: Shelf, country: str, subdivision: str, town: str, month: int) -> ParcelWarmth:
-    """The warmth of parcels sent there in a month (1-12): the breeder's weather row, else from a climate
-    normal.
+@dataclass(frozen=True, eq=False)
+class TripWarmth:
+    """What a parcel is expected to feel on each day on the way, from the dispatch day on; at least one day.
+
+    ``days``: up to the last possible arrival (D,). ``days_to_p95``: how many of them there are to the 95 %
+    arrival, on which cold and heat are judged.
+    """
+
+    days: tuple[ParcelWarmth, ...]
+    days_to_p95: int
+
+    @cached_property
+    def low_c(self) -> Floats:
+        return np.array([day.low_c for day in self.days])
+
+    @cached_property
+    def high_c(self) -> Floats:
+        return np.array([day.high_c for day in self.days])
+
+    @cached_property
+    def key(self) -> bytes:
+        """The same for trips that feel the same."""
+        return self.low_c.tobytes() + self.high_c.tobytes()
+
+    @property
+    def judged(self) -> tuple[ParcelWarmth, ...]:
+        return self.days[: max(1, self.days_to_p95)]
+
+    @cached_property
+    def coldest(self) -> ParcelWarmth:
+        return min(self.judged, key=lambda day: (day.low_c, day.high_c))
+
+    @cached_property
+    def hottest(self) -> ParcelWarmth:
+        return max(self.judged, key=lambda day: (day.high_c, day.low_c))
+
+    @cached_property
+    def whole(self) -> ParcelWarmth:
+        """The trip to the 95 % arrival in one: lowest, mean and highest; assumed where any day of it is."""
+        mean = sum(day.mean_c for day in self.judged) / len(self.judged)
+        shown = next((day for day in self.judged if day.basis == "assumed"), self.coldest)
+        low, high = self.coldest, self.hottest
+        return ParcelWarmth(low.low_c, mean, high.high_c, shown.basis, shown.source, shown.place, low.on)
+
+
+@dataclass(frozen=True, slots=True)
+class _Month:
+    """A month's low, high and, where a normal stands in, outdoor mean [C]; ``row`` is None for a normal."""
+
+    low_c: float
+    high_c: float
+    outdoor_c: float
+    place: str
+    row: Weather | None
+
+
+def trip_warmth(
+    shelf: Shelf, country: str, subdivision: str, town: str, dispatch_on: date, days_to_p95: int, days: int
+) -> TripWarmth:
+    """The warmth of each day of a trip of at most so many ``days`` [d]."""
+    each = (dispatch_on + timedelta(days=n) for n in range(max(1, days, days_to_p95)))
+    return TripWarmth(tuple(day_warmth(shelf, country, subdivision, town, day) for day in each), days_to_p95)
+
+
+def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: date) -> ParcelWarmth:
+    """The warmth of a parcel there on a day: the breeder's row for days, else months, else a climate normal.
 
     Notes
     -----
-    From the outdoor monthly mean O of a listed place: mean ``(O + 18) / 2`` below 18 C and ``O + 2`` above,
-    low and high by the margins of the settings. All of it is assumed, and monthly means know no heat wave.
+    Monthly values (the breeder's, else from the outdoor normal O of a listed place the mean ``max((O + 18) /
+    2, O + 2)`` with the margins of the settings) hold in the middle of their months and are joined by
+    straight lines; the day stands at its noon. Normals are assumed, and know no heat wave.
     """
-    if row := _weather_row(shelf, country, subdivision, month):
-        mean = (row.low_c + row.high_c) / 2
-        return ParcelWarmth(row.low_c, mean, row.high_c, "weather", row.cited, row.to)
-    outdoor, place = _outdoor_mean(country, plain(town), month)
-    mean = (outdoor + ROOM_C) / 2 if outdoor < ROOM_C else outdoor + WARM_ROOM_K
+    return _day_warmth(IdentityKey(shelf), country, subdivision, plain(town), day)
+
+
+@lru_cache(maxsize=65536)
+def _day_warmth(
+    key: IdentityKey[Shelf], country: str, subdivision: str, town: str, day: date
+) -> ParcelWarmth:
+    shelf = key.value
+    names = _place_names(shelf, country, subdivision)
+    of_day = {row.to.upper(): row for row in shelf.weather if row.is_of(day)}
+    if row := next((of_day[name] for name in names if name in of_day), None):
+        return ParcelWarmth(
+            row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, True
+        )
+    before, after, share = _months_around(day)
+    first, second = (_month_warmth(key, country, subdivision, town, month) for month in (before, after))
+    low = first.low_c + share * (second.low_c - first.low_c)
+    high = first.high_c + share * (second.high_c - first.high_c)
+    normals = [one for one in (first, second) if one.row is None]
+    rows = dict.fromkeys(one.row.cited for one in (first, second) if one.row)
+    if not normals:
+        return ParcelWarmth(low, (low + high) / 2, high, "weather", " and ".join(rows), first.place, day)
+    outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
+    shown = f" ({outdoor:.1f} C outdoors)" if len(normals) == 2 else ""
+    source = " and ".join((*rows, f"assumed from the monthly normals of {normals[0].place}{shown}"))
+    return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normals[0].place, day)
+
+
+def _months_around(day: date) -> tuple[int, int, float]:
+    """The months whose middles stand before and after the noon of a day, and its share of the way."""
+    at = day.toordinal() + 0.5
+    month = day.year * 12 + day.month - 1
+    if at < _middle(month):
+        month -= 1
+    start, end = _middle(month), _middle(month + 1)
+    return month % 12 + 1, (month + 1) % 12 + 1, (at - start) / (end - start)
+
+
+@lru_cache(maxsize=4096)
+def _middle(month: int) -> float:
+    """The middle of a month counted from year 0, as a day's ordinal."""
+    first, following = (date(n // 12, n % 12 + 1, 1).toordinal() for n in (month, month + 1))
+    return (first + following) / 2
+
+
+@lru_cache(maxsize=65536)
+def _month_warmth(key: IdentityKey[Shelf], country: str, subdivision: str, town: str, month: int) -> _Month:
+    """A month's values: the breeder's row, else its neighbours', else from the climate normal."""
+    shelf, names = key.value, _place_names(key.value, country, subdivision)
+    for months in ((month,), ((month - 2) % 12 + 1, month % 12 + 1)):
+        rows = [row for row in (_month_row(shelf, names, one) for one in months) if row]
+        if rows:
+            low, high = (
+                sum(side) / len(rows) for side in zip(*((r.low_c, r.high_c) for r in rows), strict=True)
+            )
+            return _Month(low, high, 0.0, rows[0].to, rows[0])
+    outdoor, place = _outdoor_mean(country, town, month)
+    mean = max((outdoor + ROOM_C) / 2, outdoor + WARM_ROOM_K)
     margins = shelf.settings.warmth
-    source = f"assumed from the monthly normal of {place} ({outdoor:.1f} C outdoors)"
-    return ParcelWarmth(
-        mean - margins.cold_margin_c, mean, mean + margins.hot_margin_c, "assumed", source, place
-    )
+    return _Month(mean - margins.cold_margin_c, mean + margins.hot_margin_c, outdoor, place, None)
+
+
+def _month_row(shelf: Shelf, names: tuple[str, ...], month: int) -> Weather | None:
+    rows = {row.to.upper(): row for row in shelf.weather if row.month == month}
+    return next((rows[name] for name in names if name in rows), None)
 
 
 @lru_cache(maxsize=65536)
@@ -88,12 +219,11 @@ def climate_town(country: str, town: str) -> str:
     return name if any(plain(place.name) == name for place in _places().get(country, ())) else ""
 
 
-def _weather_row(shelf: Shelf, country: str, subdivision: str, month: int) -> Weather | None:
-    """The row that names the place most closely: subdivision, country, zone, ``*``."""
+def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
+    """What a row may call the place, the closest first: subdivision, country, zone, ``*``."""
     names = [f"{country}-{subdivision}"] if subdivision else []
     names += [country, *sorted(zone for zone, members in shelf.zones.items() if country in members), "*"]
-    rows = {row.to.upper(): row for row in shelf.weather if row.month == month and row.from_ is None}
-    return next((rows[name.upper()] for name in names if name.upper() in rows), None)
+    return tuple(name.upper() for name in names)
 
 
 @lru_cache(maxsize=1)
@@ -139,59 +269,171 @@ def _km(latitude: float, longitude: float, place: _Place) -> float:
 
 
 def warmth_reasons(
-    warmth: ParcelWarmth,
+    trip: TripWarmth,
     species: Species,
-    insulated_h: float,
+    kept_at_c: float,
+    holds: Holding,
     exposed_h: float,
-    heat_pack: bool,
     box: Box | None = None,
 ) -> tuple[Reason, ...]:
     """Why the parcel's warmth stops a packing; empty where it does not.
 
-    ``insulated_h`` is what box and pack hold together [h], ``exposed_h`` the service's hours outside heated
-    or cooled rooms [h]. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it. Of a ``box``
-    the reason says what would make it bridge the hours by the foam-box law, packed at the species' incubation
-    temperature.
+    ``kept_at_c`` [C]: what it is packed at. ``exposed_h`` [h]: the service's longest stretch outside heated
+    or cooled rooms. A species without ``keep_min_c`` or ``keep_max_c`` is not judged by it. Where the warmth
+    is assumed, the facts say so (``basis``): then a person can still answer it.
+
+    Notes
+    -----
+    On the coldest day a stretch of ``exposed_h`` at its low must not bring the inside below ``keep_min_c``,
+    from where it stands at hand-over and from where it stands at the 95 % arrival; likewise the hottest.
     """
-    facts: dict[str, object] = {
-        "low_c": round(warmth.low_c, 1),
-        "high_c": round(warmth.high_c, 1),
-        "insulated_h": insulated_h,
-        "exposed_h": exposed_h,
-        "basis": warmth.basis,
-        "place": warmth.place,
-    }
+    felt = felt_by([(trip, exposed_h)])
+    hot, cold = unbridged(felt, species, kept_at_c, holds, box)
     reasons: list[Reason] = []
-    if heat_pack and warmth.high_c > HEAT_PACK_MOST_C:
+    if holds.heat_pack_h and hot[0]:
+        reasons += _heat_pack_reasons(trip.hottest, box)
+    for code, day, outside, limit in (
+        ("too-hot", trip.hottest, trip.hottest.high_c, species.keep_max_c),
+        ("too-cold", trip.coldest, trip.coldest.low_c, species.keep_min_c),
+    ):
+        is_cold = code == "too-cold"
+        if limit is not None and (cold[0] if is_cold else hot[0]):
+            start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, is_cold))
+            if (inside < limit) if is_cold else (inside > limit):
+                judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, holds)
+                reasons.append(_unbridged_reason(judged, species, box))
+    return tuple(reasons)
+
+
+@dataclass(frozen=True, eq=False)
+class Felt:
+    """By what cold and heat of some trips are judged, each (n,): the span of the coldest and of the hottest
+    day [C], the 95 % arrival and the longest stretch outside rooms [h].
+    """
+
+    cold_c: Floats
+    cold_mean_c: Floats
+    hot_c: Floats
+    hot_mean_c: Floats
+    hours_to_p95: Floats
+    exposed_h: Floats
+
+
+def felt_by(trips: Sequence[tuple[TripWarmth, float]]) -> Felt:
+    """Some trips, each with the longest stretch outside rooms [h], as arrays."""
+    rows = [
+        (
+            *(trip.coldest.low_c, trip.coldest.mean_c, trip.hottest.high_c, trip.hottest.mean_c),
+            *(24.0 * trip.days_to_p95, exposed_h),
+        )
+        for trip, exposed_h in trips
+    ]
+    return Felt(*np.array(rows, dtype=np.float64).reshape(len(rows), 6).T)
+
+
+def unbridged(
+    felt: Felt, species: Species, kept_at_c: float, holds: Holding, box: Box | None
+) -> tuple[Bools, Bools]:
+    """Is each trip too hot, and too cold, for a species packed at so much in such a box? (n,) each."""
+    hot, cold = (np.zeros(felt.cold_c.size, dtype=bool) for _ in range(2))
+    if holds.heat_pack_h:
+        hot |= (felt.hot_c > HEAT_PACK_MOST_C) | (not takes_a_heat_pack(box))
+    if species.keep_max_c is not None:
+        hot |= _worst_stretch(felt, kept_at_c, holds, False)[1] > species.keep_max_c + ROUNDING_C
+    if species.keep_min_c is not None:
+        cold |= _worst_stretch(felt, kept_at_c, holds, True)[1] < species.keep_min_c - ROUNDING_C
+    return hot, cold
+
+
+def _worst_stretch(felt: Felt, kept_at_c: float, holds: Holding, cold: bool) -> tuple[Floats, Floats]:
+    """The inside before and after the stretch, from hand-over or the 95 % arrival, the worse [C] (n,)."""
+    outside, mean = (felt.cold_c, felt.cold_mean_c) if cold else (felt.hot_c, felt.hot_mean_c)
+    hours_at: list[Floats] = [np.zeros(felt.exposed_h.size), felt.hours_to_p95]
+    starts = [mean + (kept_at_c - mean) * holds.leads(hours) for hours in hours_at]
+    ends = [
+        holds.after_stretch(start, outside, hours, felt.exposed_h)
+        for start, hours in zip(starts, hours_at, strict=True)
+    ]
+    first = ends[0] <= ends[1] if cold else ends[0] >= ends[1]
+    return np.where(first, *starts), np.where(first, *ends)
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A stretch that brings the inside past a limit, all in [C] and [h]."""
+
+    code: str
+    day: ParcelWarmth
+    outside_c: float
+    limit_c: float
+    start_c: float
+    inside_c: float
+    kept_at_c: float
+    exposed_h: float
+    holds: Holding
+
+
+def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Reason:
+    day, cold = judged.day, judged.code == "too-cold"
+    assumed = day.basis == "assumed"
+    beyond_mean = day.mean_c < judged.limit_c if cold else day.mean_c > judged.limit_c
+    text = (
+        f"On {day.on} the parcel may feel {judged.outside_c:.0f} C{' (assumed)' if assumed else ''} for"
+        f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} C the inside comes to {judged.inside_c:.0f}"
+        f" C, and {species.scientific_name} should not be {'below' if cold else 'above'} {judged.limit_c:g}"
+        " C."
+    )
+    if beyond_mean:
+        text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} C): " + (
+            "nothing without a heat pack bridges it." if cold else "no box bridges it; wait for cooler days."
+        )
+    else:
+        text += bridge_advice(box, judged.start_c, judged.outside_c, judged.limit_c, judged.exposed_h) or (
+            " A foam box with a bottle of warm water would bridge it."
+            if cold
+            else " A foam box with a bottle would."
+        )
+    if assumed:
+        text += (
+            " Nobody has said what parcels there feel: one row of weather for the place or a zone answers it."
+        )
+    facts: dict[str, object] = {
+        "low_c": round(day.low_c, 1),
+        "high_c": round(day.high_c, 1),
+        "inside_c": round(judged.inside_c, 1),
+        "limit_c": judged.limit_c,
+        "warm_h": round(judged.holds.warm_h, 2),
+        "exposed_h": judged.exposed_h,
+        "basis": day.basis,
+        "place": day.place,
+        "on": day.on.isoformat(),
+    }
+    return Reason(judged.code, text, facts, day.source)
+
+
+def is_answerable(reason: Reason) -> bool:
+    """Does a warmth that nobody has given stand in the way, so that one row of weather may answer it?"""
+    return reason.code in ("too-hot", "too-cold") and reason.facts.get("basis") == "assumed"
+
+
+def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
+    """Why a heat pack must not be used: the day is too warm for one, or the box does not suit it."""
+    facts: dict[str, object] = {"high_c": round(hottest.high_c, 1), "limit_c": HEAT_PACK_MOST_C}
+    if hottest.high_c > HEAT_PACK_MOST_C:
         text = (
-            f"The parcel may feel {warmth.high_c:.0f} C; a heat pack must not be used above"
+            f"The parcel may feel {hottest.high_c:.0f} C; a heat pack must not be used above"
             f" {HEAT_PACK_MOST_C:.0f} C. Take a packing without one, or wait for a cooler month."
         )
-        reasons.append(Reason("too-hot", text, facts | {"limit_c": HEAT_PACK_MOST_C}, warmth.source))
-    if insulated_h >= exposed_h:
-        return tuple(reasons)
-    basis = " (assumed)" if warmth.basis == "assumed" else ""
-    bridge = f"An insulated box that holds at least {exposed_h:g} hours would bridge it"
-
-    def by_the_law(outside_c: float, limit_c: float) -> str:
-        return " " + bridge_advice(box, species.incubation_c, outside_c, limit_c, exposed_h) if box else ""
-
-    hottest, coldest = species.keep_max_c, species.keep_min_c
-    if hottest is not None and warmth.high_c > hottest:
+        facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
+        return [Reason("too-hot", text, facts, hottest.source)]
+    if not takes_a_heat_pack(box):
+        name = box.box if box else ""
         text = (
-            f"The parcel may feel {warmth.high_c:.0f} C{basis}; {species.scientific_name} should not be above"
-            f" {hottest:g} C. {bridge}; so would a faster service or a cooler month."
-            + by_the_law(warmth.high_c, hottest)
+            f"A heat pack needs a vented box of at least 30 x 23 x 15 cm (common practice, no source), and"
+            f" {name} is none: name another box for this packing."
         )
-        reasons.append(Reason("too-hot", text, facts | {"limit_c": hottest}, warmth.source))
-    if coldest is not None and warmth.low_c < coldest:
-        text = (
-            f"The parcel may feel {warmth.low_c:.0f} C{basis}; {species.scientific_name} should not be below "
-            f"{coldest:g} C. {bridge}, with a heat pack if need be; so would a warmer month."
-            + by_the_law(warmth.low_c, coldest)
-        )
-        reasons.append(Reason("too-cold", text, facts | {"limit_c": coldest}, warmth.source))
-    return tuple(reasons)
+        return [Reason("too-hot", text, {"box": name, "basis": "weather"}, "boxes")]
+    return []
 
 
 def pack_hint(high_c: float) -> str | None:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
+from shipping.post.foam_box import box_warm_h, holding, takes_a_heat_pack
 from shipping.post.transit import serves
-from shipping.tables.rows.packings import Box, Packing
+from shipping.tables.rows.packings import MOST_FILLED, Box, Packing
 from shipping.tables.rows.services import Postage
 from shipping.tables.shelf import Shelf
 from shipping.words.identity_key import IdentityKey
@@ -141,7 +142,8 @@ class ParcelBox:
     tare_g: float
     thick_mm: float | None
     cost: Decimal
-    insulated_h: float
+    bottle_ml: float = 0.0
+    warm_h: float = 0.0
 
 
 def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) -> ParcelBox | None:
@@ -150,33 +152,39 @@ def box_for(shelf: Shelf, packings_with_units: tuple[tuple[Packing, int], ...]) 
     Notes
     -----
     With a table of boxes: the lightest (then the one that holds least, then by name) that holds all units, is
-    rigid for any bag, vented for any breathing bag, and insulates at least as long as the boxes the packings
-    name. Without one: the largest ``box_g`` of the packings, once, as thick as its thickest unit.
+    rigid for any bag, vented for any breathing bag, and holds its warmth as long as the box that each packing
+    names, since the eggs' clock rests on it; bottle and units fill at most 0.8 of it. Without one: the
+    largest ``box_g`` of the packings, once, as thick as its thickest unit.
     """
     if not shelf.boxes:
         return _unnamed_box(packings_with_units)
     kinds = {packing.is_a for packing, _ in packings_with_units}
     soft, breathes = any(kind.is_soft for kind in kinds), any(kind.breathes for kind in kinds)
     units = sum(count for _, count in packings_with_units)
-    named = (shelf.box_by_name.get(packing.box or "") for packing, _ in packings_with_units)
-    insulated_h = max((box.insulated_h or 0.0 for box in named if box), default=0.0)
+    heats = any(packing.heat_pack_h for packing, _ in packings_with_units)
+    wanted = [shelf.box_by_name.get(packing.box or "") for packing, _ in packings_with_units]
+    volume_ml = sum((packing.volume_ml or 0.0) * count for packing, count in packings_with_units)
 
     def takes_all(box: Box) -> bool:
         safe = (box.rigid or not soft) and (box.vented or not breathes)
-        return safe and box.holds >= units and (box.insulated_h or 0.0) >= insulated_h
+        full = box.inside_ml is not None and box.bottle_ml + volume_ml > MOST_FILLED * box.inside_ml
+        holds = all(box_warm_h(box) == box_warm_h(named) for named in wanted)
+        roomy = box.holds >= units and not (box.bottle_ml and full)
+        return safe and roomy and holds and (takes_a_heat_pack(box) or not heats)
 
     fitting = (box for box in shelf.boxes if takes_all(box))
     smallest = min(fitting, key=lambda box: (box.tare_g, box.holds, box.box), default=None)
     if smallest is None:
         return None
     thick = smallest.thick_mm or _thickest_unit(packings_with_units)
-    return ParcelBox(smallest.box, smallest.tare_g, thick, smallest.cost, smallest.insulated_h or 0.0)
+    warm_h = min(holding(packing, smallest).warm_h for packing, _ in packings_with_units)
+    return ParcelBox(smallest.box, smallest.tare_g, thick, smallest.cost, smallest.bottle_ml, warm_h)
 
 
 def _unnamed_box(packings_with_units: tuple[tuple[Packing, int], ...]) -> ParcelBox:
     tare = max((packing.box_g or 0.0 for packing, _ in packings_with_units), default=0.0)
-    insulated_h = min((packing.insulated_h or 0.0 for packing, _ in packings_with_units), default=0.0)
-    return ParcelBox("", tare, _thickest_unit(packings_with_units), Decimal(0), insulated_h)
+    warm_h = min((holding(packing, None).warm_h for packing, _ in packings_with_units), default=0.0)
+    return ParcelBox("", tare, _thickest_unit(packings_with_units), Decimal(0), 0.0, warm_h)
 
 
 def _thickest_unit(packings_with_units: tuple[tuple[Packing, int], ...]) -> float | None:
@@ -187,5 +195,6 @@ def _thickest_unit(packings_with_units: tuple[tuple[Packing, int], ...]) -> floa
 
 
 def parcel_weight(packings_with_units: tuple[tuple[Packing, int], ...], box: ParcelBox) -> float:
-    """The whole parcel's weight [g]: every unit's, and the box once."""
-    return sum(packing.weight_g * units for packing, units in packings_with_units) + box.tare_g
+    """The whole parcel's weight [g]: every unit's, and the box with its bottle once (1 ml is 1 g)."""
+    units_g = sum(packing.weight_g * units for packing, units in packings_with_units)
+    return units_g + box.tare_g + box.bottle_ml

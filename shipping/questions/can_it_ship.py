@@ -13,6 +13,7 @@ from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
+from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
@@ -42,8 +43,11 @@ class Asked:
     def verdict(self) -> Verdict:
         if not self.reasons:
             return Verdict.GO
-        codes = {reason.code for reason in self.reasons}
-        if codes & {"recount", "misdated", "overdue", "too-old"}:
+        to_look_at = {reason.code for reason in self.option.ride.lot_day.reasons}
+        if to_look_at & {"recount", "misdated", "overdue", "too-old", "past-wetting"}:
+            return Verdict.HOLD
+        codes = {reason.code for reason in self.reasons if not is_answerable(reason)}
+        if not codes:
             return Verdict.HOLD
         return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
 
@@ -250,6 +254,8 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
         return Verdict.HOLD
     if any(asked.verdict is Verdict.GO for asked in shown):
         return Verdict.GO
+    if any(asked.verdict is Verdict.HOLD for asked in shown):
+        return Verdict.HOLD
     return Verdict.WAIT if safe else Verdict.STOP
 
 

@@ -41,6 +41,7 @@ class Choices:
     _candidates: dict[LineKey, LineCandidates] = field(default_factory=dict)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
+    _lost_shares: dict[tuple[str, str], float] = field(default_factory=dict)
 
     @property
     def shelf(self) -> Shelf:
@@ -181,8 +182,19 @@ class Choices:
 
     def short_cost(self, line: Line) -> float:
         """What falling short of a line costs: its price, or its eggs at `egg_value` where it has none."""
-        price = float(line.price) if line.price is not None else line.eggs * self.egg_value
-        return self.shelf.settings.plan.short_cost * price
+        return self.shelf.settings.plan.short_cost * self._price(line)
+
+    def _price(self, line: Line) -> float:
+        """A line's price, or its eggs at `egg_value` where it has none."""
+        return float(line.price) if line.price is not None else line.eggs * self.egg_value
+
+    def lost_cost(self, line: Line, service: str) -> float:
+        """What the chance that a service loses its parcel costs a line: its price times that chance."""
+        key = (self.shelf.order_by_name[line.order].country, service)
+        if key not in self._lost_shares:
+            (row,) = self.reckoner.services(*key)
+            self._lost_shares[key] = row.parcel_lost_share
+        return self._price(line) * self._lost_shares[key]
 
     def later_cost(self, line: Line, lot: str) -> float:
         """Half an egg's value where the lot could still go for that line next week, else nothing."""
@@ -250,10 +262,12 @@ class Choices:
         cells = found.alone
         later = 0.5 * self.egg_value * found.later[cells["lot"]]
         short = self.short_cost(line) * (1.0 - cells["p_enough"])
+        lost = np.array([self.lost_cost(line, service) for _, service in found.departures], dtype=np.float64)
         return np.asarray(
             cells["units"] * self.unit_costs[cells["packing"]]
             + (cells["pack"] - line.eggs) * self.egg_value
             + short
+            + lost[cells["departure"]]
             + cells["pack"] * later
         )
 
@@ -262,9 +276,12 @@ class Choices:
         """What a unit of each packing costs (packings,)."""
         return np.array([float(packing.cost) for packing in self.shelf.packings])
 
-    def shared_cost(self, line: Line) -> float:
-        """What a split costs beside eggs and units: the chance of falling short; eggs ordered are no loss."""
-        return self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise) - line.eggs * self.egg_value
+    def shared_cost(self, line: Line, departure: Departure) -> float:
+        """What a split costs beside eggs and units: the chances of falling short and of a lost parcel; eggs
+        ordered are no loss.
+        """
+        short = self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise)
+        return short + self.lost_cost(line, departure[1]) - line.eggs * self.egg_value
 
     def shared_egg_costs(self, found: LineCandidates) -> Floats:
         """What an egg of each lot costs a split (lots,)."""
@@ -288,7 +305,7 @@ class Choices:
     ) -> list[SharedFill]:
         plan = self.shelf.settings.plan
         lots_most = min(plan.lots_a_line, len(shares))
-        fixed = self.shared_cost(line)
+        fixed = self.shared_cost(line, departure)
         most_units = units_for(packing, max(share.alone for share in shares)) + lots_most - 1
         return [
             SharedFill(

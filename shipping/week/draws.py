@@ -10,11 +10,11 @@ from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
-from shipping.eggs.lot_forecast import LotForecast
 from shipping.options.bench_notes import bench_notes
+from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import LotDay, Ride, units_for
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Draw, PlannedLine
+from shipping.week.plan_data import Dates, Draw, PlannedLine, Wetting
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:
@@ -23,7 +23,6 @@ def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Dr
     units = units_for(ride.packing, eggs) if units is None else units
     each = math.ceil(eggs / units)
     risk = ride.risk(eggs)
-    late = max(n for n, day in enumerate(leg.arrivals.dates) if day <= leg.arrivals.p95)
     return Draw(
         lot=forecast.lot.lot,
         packing=ride.packing.packing,
@@ -34,18 +33,26 @@ def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Dr
         v_per_egg=ride.v_per_egg,
         stage=ride.lot_day.stage,
         look_first=ride.lot_day.look_first,
-        hatch=_hatch(forecast, leg.day),
+        hatch_at_buyer=None if forecast.lot.kept_damp else Dates(*hatch_at_buyer(ride)),
+        wet=_wet(ride) if forecast.lot.kept_damp else None,
         eyed_on_arrival=1.0 if forecast.stage in ("eyed", "ready") else _eyed(ride.lot_day, leg.arrivals.p50),
-        h_at_p95=float(ride.h[late]),
+        h_at_p95=ride.h_at_p95,
         air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
-        unfit_chance=None if forecast.known_fertile else 1.0 - shelf.settings.plan.fertile_share**each,
+        unfit_chance=None if forecast.known_fertile else 1.0 - _fertile_share(ride, shelf) ** each,
     )
 
 
-@lru_cache(maxsize=1024)
-def _hatch(forecast: LotForecast, day: date) -> Dates:
-    """When the eggs of a lot packed on a day hatch, kept as the lot is kept."""
-    return Dates(*forecast.days_hatched((0.05, 0.5, 0.95), day))
+def _fertile_share(ride: Ride, shelf: Shelf) -> float:
+    """The share of a lot's uneyed eggs that is fertile, as if no look on the day counted on eyes."""
+    own = ride.lot_day.forecast.lot.fertile_share
+    return shelf.settings.plan.fertile_share if own is None else own
+
+
+def _wet(ride: Ride) -> Wetting:
+    """From when to when eggs sent damp are to be wetted, never before the first of them arrive."""
+    begin, until = ride.lot_day.forecast.wetting
+    first = ride.leg.arrivals.p05
+    return Wetting(max(begin, first) if begin else None, max(until, first) if until else None)
 
 
 @lru_cache(maxsize=1024)
@@ -66,11 +73,9 @@ def with_bench_notes(
     line and lot.
     """
     box = shelf.box_by_name.get(box_name)
-    every = [draw for line in lines for draw in line.draws]
-    water_ml = sum((shelf.packing_by_name[draw.packing].water_ml or 0.0) * draw.units for draw in every)
 
     def noted(line: PlannedLine, draw: Draw) -> Draw:
         ride = rides[(line.order, line.line)][draw.lot]
-        return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box, water_ml))
+        return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box))
 
     return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)

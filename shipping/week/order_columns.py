@@ -148,8 +148,11 @@ class _FromChoices:
         cost = shared["alone"] * egg + 2 * self.unit_cost[shared["packing"]]
         least = np.full(len(found.departures), math.inf)
         np.minimum.at(least, shared["departure"], cost)
-        fixed = self.choices.shared_cost(line)
-        return {j: one + fixed for j, one in enumerate(least.tolist()) if one < math.inf}
+        return {
+            j: one + self.choices.shared_cost(line, found.departures[j])
+            for j, one in enumerate(least.tolist())
+            if one < math.inf
+        }
 
     def _shared_fills(self, line: Line, departure: int) -> list[SharedColumns]:
         """The ways to fill a line from several lots at a place, by its number."""
@@ -163,7 +166,8 @@ class _FromChoices:
             cells.tolist(), self._held(self._lots_on_days(found, cells)), strict=True
         ):
             groups.setdefault((p, of_group[n]), []).append((at, alone, most, egg_costs[n]))
-        lots_a_line, fixed = self.choices.shelf.settings.plan.lots_a_line, self.choices.shared_cost(line)
+        lots_a_line = self.choices.shelf.settings.plan.lots_a_line
+        fixed = self.choices.shared_cost(line, found.departures[departure])
         unit_cost, shared_fills = self.unit_cost.tolist(), []
         for (p, _), parts in sorted(groups.items(), key=lambda group: group[0]):
             most_lots = min(lots_a_line, len(parts))

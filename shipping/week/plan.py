@@ -190,6 +190,11 @@ class _Writer:
             importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
             thick_mm=asked.box.thick_mm,
             holidays=self._holidays_of(leg),
+            bottle_ml=asked.box.bottle_ml,
+            warm_h=asked.box.warm_h,
+            parcel_lost_share=leg.service.parcel_lost_share,
+            disruptions=tuple(row for row in leg.disruptions if row.days),
+            has_forecast=all(day.is_of_days for day in leg.trip.judged),
             cut_off=leg.service.cut_off,
         )
 
@@ -197,8 +202,8 @@ class _Writer:
         """The holidays that move a leg's dates."""
         key = (leg.service.service, leg.destination, leg.day)
         if key not in self._holidays:
-            to = leg.destination
-            self._holidays[key] = moved_by(leg.service, leg.day, to.country, to.subdivision)
+            to, longer = leg.destination, sum(row.days for row in leg.disruptions)
+            self._holidays[key] = moved_by(leg.service, leg.day, to.country, to.subdivision, longer_d=longer)
         return self._holidays[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
@@ -319,6 +324,7 @@ class _Writer:
                 order = self.shelf.order_by_name[planned.order]
                 line = order.line(planned.line)
                 total += planned.extra * worth + self.choices.short_cost(line) * (1.0 - planned.p_enough)
+                total += self.choices.lost_cost(line, parcel.service)
                 for draw in planned.draws:
                     total += draw.pack * self.choices.later_cost(line, draw.lot)
         return total

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
+from shipping.tables.rows.weather import Disruption
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import money_text, rounded
@@ -29,15 +30,27 @@ class Dates:
 
 
 @dataclass(frozen=True, slots=True)
+class Wetting:
+    """From when to when eggs sent damp should be wetted; None: never ready, as kept."""
+
+    begin: date | None
+    until: date | None
+
+    def as_json(self) -> dict[str, str | None]:
+        days = {"from": self.begin, "until": self.until}
+        return {name: day.isoformat() if day else None for name, day in days.items()}
+
+
+@dataclass(frozen=True, slots=True)
 class Draw:
     """Eggs taken from one lot for one line, in one or more units of one packing.
 
     ``h_per_egg``: mean share hatched on the way. ``h_any``: chance that any of ``pack`` hatches on the way.
     ``v_per_egg``: mean share alive on arrival. ``stage`` is the furthest stage a look has shown; on a
-    ``look_first`` draw the plan counts on eyes that nobody has seen yet. ``hatch`` are the dates after
-    arrival, kept as the lot is kept (for damp eggs: from when to when they should be wetted).
-    ``eyed_on_arrival`` is the reckoned share with eyes on the 50 % arrival day. ``cautions`` are
-    notes for the bench.
+    ``look_first`` draw the plan counts on eyes that nobody has seen yet. ``hatch_at_buyer`` are the days by
+    which 5, 50 and 95 % of the eggs hatch with the buyer; for eggs kept damp it is None and ``wet`` says when
+    to wet them. ``h_at_p95``: share hatched by the 95 % arrival on the warmest trip. ``eyed_on_arrival`` is
+    the reckoned share with eyes on the 50 % arrival day. ``cautions`` are notes for the bench.
     """
 
     lot: str
@@ -49,12 +62,20 @@ class Draw:
     v_per_egg: float
     stage: str
     look_first: bool
-    hatch: Dates
+    hatch_at_buyer: Dates | None
+    wet: Wetting | None
     eyed_on_arrival: float
     h_at_p95: float
     air_hours: float | None = None
     unfit_chance: float | None = None
     cautions: tuple[Note, ...] = ()
+
+    @property
+    def hatch(self) -> Dates:
+        """The days that papers tell the buyer: of hatching, or from when to when to wet."""
+        if self.wet:
+            return Dates(self.wet.begin, None, self.wet.until)
+        return self.hatch_at_buyer or Dates(None, None, None)
 
     @property
     def unit_eggs(self) -> tuple[int, ...]:
@@ -75,7 +96,8 @@ class Draw:
             "look_first": self.look_first,
             "h_at_p95": rounded(self.h_at_p95),
             "unfit_chance": None if self.unfit_chance is None else rounded(self.unfit_chance),
-            "hatch": self.hatch.as_json(),
+            "hatch_at_buyer": self.hatch_at_buyer.as_json() if self.hatch_at_buyer else None,
+            "wet": self.wet.as_json() if self.wet else None,
         }
 
 
@@ -125,7 +147,10 @@ class Parcel:
     """One parcel on one day by one service to one address, for one or more orders.
 
     ``low_c`` and ``high_c`` are what the parcel is expected to feel; ``warmth_basis`` says whose figure that
-    is (``weather`` or ``assumed``). ``holidays`` are those that moved the dates.
+    is (``weather`` or ``assumed``), ``has_forecast`` whether rows of weather for just these days stand behind
+    it. ``bottle_ml`` of warm water go into the box, which holds its warmth with the time constant ``warm_h``
+    [h]. ``parcel_lost_share``: the chance that it never arrives; all others are "if it arrives".
+    ``disruptions`` are those that make the journey longer, ``holidays`` those that moved the dates.
     """
 
     parcel: str
@@ -147,6 +172,11 @@ class Parcel:
     importer_ref: str = ""
     thick_mm: float | None = None
     holidays: tuple[Holiday, ...] = ()
+    bottle_ml: float = 0.0
+    warm_h: float = 0.0
+    parcel_lost_share: float = 0.0
+    disruptions: tuple[Disruption, ...] = ()
+    has_forecast: bool = False
     cut_off: str | None = None
 
     @property
@@ -163,8 +193,11 @@ class Parcel:
             "dispatch_on": self.dispatch_on.isoformat(),
             "arrive": self.arrive.as_json(),
             "box": self.box,
+            "bottle_ml": rounded(self.bottle_ml),
+            "warm_h": rounded(self.warm_h),
             "weight_g": rounded(self.weight_g),
             "postage": money_text(self.postage),
+            "parcel_lost_share": rounded(self.parcel_lost_share),
             "low_c": rounded(self.low_c),
             "high_c": rounded(self.high_c),
             "lines": [line.as_json() for line in self.lines],

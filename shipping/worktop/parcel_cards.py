@@ -319,8 +319,7 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
                 ride, units = rides[draw.lot], kept.units_of(line.order, line.line, draw.lot)
                 each = -(-draw.pack // units)
                 hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)
-                water = (ride.packing.water_ml or 0.0) * units
-                found += (note_text(note, english) for note in bench_notes(ride, each, hours, box, water))
+                found += (note_text(note, english) for note in bench_notes(ride, each, hours, box))
     return tuple(dict.fromkeys(found))
 
 

@@ -101,7 +101,7 @@ def test_every_share_agrees_with_plain_integration_to_a_ten_thousandth(name: str
             if hand.beyond(on(n)) < 1e-6:
                 continue
             degrees = effective_degrees(celsius, species)
-            due = hatch_shares(clock, at(on(n)), degrees, np.arange(1, 8))
+            due = hatch_shares(clock, at(on(n)), degrees * np.arange(1, 8))
             found = [hand.due(on(n), degrees, days) for days in range(1, 8)]
             assert due == pytest.approx(found, abs=1e-4)
 
@@ -129,7 +129,7 @@ def test_a_point_mass_hatches_to_the_day() -> None:
     lot = a_lot(kept_at_c=24)
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
     assert clock.weight_beyond(np.array([13.99 * 14, 14 * 14])).tolist() == [1, 0]
-    due = hatch_shares(clock, 12.0 * 14, 14.0, np.array([1, 2, 3]))
+    due = hatch_shares(clock, 12.0 * 14, 14.0 * np.array([1, 2, 3]))
     assert due.tolist() == [0, 1, 1]
 
 
@@ -182,7 +182,7 @@ def test_a_live_egg_past_the_end_of_the_grid_never_divides_by_nothing() -> None:
     species, lot = a_species(), a_lot(kept_at_c=24)
     heat = shelf_heat(species, lot, ())
     clock = fresh_clock(species, lot, heat).seen("laid", heat.at(on(400)), species, 0.10)
-    shares = hatch_shares(clock, heat.at(on(400)), 10.0, np.array([1, 2]))
+    shares = hatch_shares(clock, heat.at(on(400)), 10.0 * np.array([1, 2]))
     assert all(math.isfinite(share) for share in shares)
     assert math.isfinite(clock.mean_degree_days(heat.at(on(400))))
 

@@ -16,7 +16,7 @@ from tests.post.a_shelf import a_species
 def test_a_parcel_below_the_zero_hatches_nothing() -> None:
     species, lot = a_species(), a_lot()
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
-    assert hatch_shares(clock, 150.0, 0.0, np.array([1, 5, 30])).tolist() == [0, 0, 0]
+    assert hatch_shares(clock, 150.0, 0.0 * np.array([1, 5, 30])).tolist() == [0, 0, 0]
 
 
 def test_shares_are_of_the_eggs_still_whole_at_dispatch() -> None:
@@ -24,13 +24,13 @@ def test_shares_are_of_the_eggs_still_whole_at_dispatch() -> None:
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
     # half are due by day 14, 95 % by day 21: of those whole on day 14, nine in ten hatch in the next seven
     # days
-    assert hatch_shares(clock, 14.0 * 14, 14.0, np.array([7]))[0] == pytest.approx(0.9, abs=2e-4)
+    assert hatch_shares(clock, 14.0 * 14, 14.0 * np.array([7]))[0] == pytest.approx(0.9, abs=2e-4)
 
 
 def test_damp_eggs_are_due_by_the_clock_but_count_all_as_whole() -> None:
     species, lot = a_species(incubation="damp", hatch_usual_d=14), a_lot(medium="peat", kept_at_c=24)
     clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
-    due = hatch_shares(clock, 14.0 * 14, 14.0, np.array([0, 7]))
+    due = hatch_shares(clock, 14.0 * 14, 14.0 * np.array([0, 7]))
     assert due[0] == 0
     assert due[1] == pytest.approx(0.45, abs=2e-4)
 
@@ -59,4 +59,4 @@ def test_a_lot_seen_alive_today_is_not_due_yesterday() -> None:
     late = heat.at(lot.laid_from + timedelta(days=18))
     clock = fresh_clock(species, lot, heat).seen("laid", late, species, 0.1)
     early = heat.at(lot.laid_from + timedelta(days=10))
-    assert hatch_shares(clock, early, 14.0, np.array([1]))[0] == 0
+    assert hatch_shares(clock, early, 14.0 * np.array([1]))[0] == 0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import betabinom
+from scipy.stats import beta as beta_distribution
+from scipy.stats import betabinom, binom
 
 from shipping.eggs.overpack import (
     chance_enough,
@@ -81,14 +82,29 @@ def test_counts_alive_are_the_beta_binomial() -> None:
         assert count_chances(eggs, v, kappa) == pytest.approx(expected, abs=1e-10)
 
 
-def test_two_lots_are_independent_given_the_day() -> None:
+def test_lots_of_one_line_share_their_journey() -> None:
+    # both Betas at one quantile u, whose mean is taken over 20,000 even steps
     v1, v2, chances = np.array([0.95, 0.6]), np.array([0.9, 0.5]), np.array([0.7, 0.3])
+    u = (np.arange(20_000) + 0.5) / 20_000
     expected = 0.0
-    for a, b, c in zip(v1, v2, chances, strict=True):
-        for n in range(13):
-            rest = betabinom.sf(15 - n - 1, 10, b * 20, (1 - b) * 20) if n < 15 else 1.0
-            expected += c * betabinom.pmf(n, 12, a * 40, (1 - a) * 40) * rest
-    assert chance_enough(((12, v1, 40.0), (10, v2, 20.0)), chances, 15) == pytest.approx(expected, abs=1e-10)
+    for a, b, chance in zip(v1, v2, chances, strict=True):
+        first = beta_distribution.ppf(u, a * 40, (1 - a) * 40)
+        second = beta_distribution.ppf(u, b * 20, (1 - b) * 20)
+        enough = sum(binom.pmf(n, 12, first) * binom.sf(15 - n - 1, 10, second) for n in range(13))
+        expected += chance * float(np.mean(enough))
+    assert chance_enough(((12, v1, 40.0), (10, v2, 20.0)), chances, 15) == pytest.approx(expected, abs=1e-4)
+
+
+def test_two_units_of_one_lot_are_one_draw() -> None:
+    v, chances = np.array([0.9, 0.8]), np.array([0.6, 0.4])
+    together = chance_enough(((22, v, 30.0),), chances, 18)
+    assert chance_enough(((12, v, 30.0), (10, v, 30.0)), chances, 18) == pytest.approx(together, abs=1e-4)
+
+
+def test_an_egg_that_surely_lives_or_dies_is_one_in_several_draws_too() -> None:
+    sure, never = np.array([1.0]), np.array([0.0])
+    assert chance_enough(((5, sure, 40.0), (6, never, 40.0)), np.ones(1), 5) == pytest.approx(1)
+    assert chance_enough(((5, sure, 40.0), (6, never, 40.0)), np.ones(1), 6) == pytest.approx(0)
 
 
 def test_eggs_that_never_die_need_no_extra() -> None:

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.phrases import Wording
-from shipping.post.foam_box import bottled_ml, bridged_hours
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.packings import Box
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel
 from shipping.words.units import shipped_folder
-
-FOAM = Box(box="foam", length_mm=250, width_mm=180, thick_mm=120, tare_g=180, insulated_h=12)
 
 
 @pytest.fixture(scope="module")
@@ -47,34 +45,19 @@ def test_every_tube_is_filled_to_its_table_and_leaves_the_air_room_to_swell(
             assert re.search(r"swells up to 1\.3[56] times", said(draw))
 
 
-def test_a_cold_parcel_is_told_the_trades_heat_pack_and_that_its_box_is_too_small_for_one(
-    parcels: Mapping[str, Parcel],
-) -> None:
-    told = notes(parcels["D12"])
-    assert "a heat pack under the lid" in told
-    assert "foam box (25 × 18 × 12 cm) is too small for one" in told
-    assert "common practice, no source" in told
-
-
-def test_a_few_ml_in_foam_hold_minutes_and_a_bottle_bridges_the_hours(parcels: Mapping[str, Parcel]) -> None:
-    told = notes(parcels["D12"])
-    assert "for about 3 min" in told
-    assert "A bottle of 1.5 l" in told
-    assert "Aquaculture 1998" in told
+def test_a_box_with_a_bottle_says_what_goes_in_and_how_long_it_holds() -> None:
+    shelf = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
+    assert shelf is not None
+    foam = {"wall_mm": 10.0, "bottle_ml": 250.0}
+    boxes = tuple(box.model_copy(update=foam if box.box == "vented box" else {}) for box in shelf.boxes)
+    boxed = [one for one in make_plan(replace(shelf, boxes=boxes), "2026-W49").parcels if one.bottle_ml]
+    assert boxed
+    for parcel in boxed:
+        half = f"{parcel.warm_h * math.log(2):.1f}".removesuffix(".0")
+        assert f"Bottle: {parcel.bottle_ml:,.0f} ml of water at" in notes(parcel)
+        assert f"half of its warmth is gone after {half} h" in notes(parcel)
+        assert "Aquaculture 1998" in notes(parcel)
 
 
 def test_a_parcel_within_the_species_range_is_told_of_no_pack(parcels: Mapping[str, Parcel]) -> None:
     assert "pack under the lid" not in notes(parcels["D02"])
-
-
-def test_the_bottle_is_the_smallest_that_bridges() -> None:
-    water = bottled_ml(FOAM, 24, 3, 10, 12)
-    assert water is not None
-    held = [bridged_hours(FOAM, 24, 3, 10, ml) for ml in (water - 250, water)]
-    assert held[0] is not None
-    assert held[1] is not None
-    assert held[0] < 12 <= held[1]
-
-
-def test_no_bottle_is_advised_where_half_the_box_would_not_do() -> None:
-    assert bottled_ml(FOAM, 24, -30, 20, 24) is None

@@ -10,8 +10,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.eggs.clock import effective_degrees
 from shipping.eggs.hatching import hatch_shares
+from shipping.eggs.trip import trip_degrees
 from shipping.options.journey import Curves, bits
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option_factory import Reckoner
@@ -62,14 +62,17 @@ def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
     for lot in shelf.lots:
         together = lot_days(shelf, lot.lot, days)
         species = together.forecast.species
-        curves = Curves.of(journeys, species)
+        holds = factors.holdings[lot.eggs % len(factors.holdings)]
+        curves = Curves.of(journeys, species, together.kept_at_c, holds)
         due = together.due(curves)[curves.point]
         for n in range(0, len(journeys.legs), 17):
             leg, alone = journeys.legs[n], lot_day(shelf, lot.lot, journeys.legs[n].day)
             expected = np.ones(leg.days.size)
             if together.forecast.has_dates:
-                degrees = effective_degrees(leg.warmth.mean_c, species)
-                expected = hatch_shares(alone.clock, together.forecast.x(leg.day), degrees, leg.days)
+                trip = (leg.trip.low_c, leg.trip.high_c)
+                by_day = trip_degrees(*trip, species, lot.kept_at_c, holds, leg.spread_c)
+                gathered = by_day[leg.date_days].ravel()
+                expected = hatch_shares(alone.clock, together.forecast.x(leg.day), gathered)
             assert due[n, : leg.days.size] == pytest.approx(expected, abs=1e-12)
 
 

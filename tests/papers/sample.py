@@ -16,7 +16,7 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof, Wetting
 from shipping.words.problems import Where
 from shipping.words.reasons import Note, Reason, Verdict
 
@@ -325,14 +325,17 @@ _BLANK = Draw(
     v_per_egg=0.93,
     stage="",
     look_first=False,
-    hatch=Dates(None, None, None),
+    hatch_at_buyer=None,
+    wet=None,
     eyed_on_arrival=1.0,
     h_at_p95=0.004,
 )
 
 
 def _draw(lot: str, packing: str, units: int, pack: int, stage: str, hatch: Dates, **more: Any) -> Draw:
-    return replace(_BLANK, lot=lot, packing=packing, units=units, pack=pack, stage=stage, hatch=hatch, **more)
+    wet = Wetting(hatch.p05, hatch.p95) if hatch is WET_GUENTHERI else None
+    days = {"hatch_at_buyer": None if wet else hatch, "wet": wet}
+    return replace(_BLANK, lot=lot, packing=packing, units=units, pack=pack, stage=stage, **(days | more))
 
 
 HATCH_GARDNERI = Dates(date(2026, 12, 7), date(2026, 12, 10), date(2026, 12, 16))

@@ -1,65 +1,97 @@
-"""How long a foam box holds its warmth, and what is said of boxes that may be none."""
+"""How long a box holds its warmth, and what is said of boxes that may be none."""
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
+import numpy as np
 import pytest
 
-from shipping.post.foam_box import bottled_ml, bridge_advice, bridged_hours
+from shipping.post.foam_box import (
+    Holding,
+    bottled_ml,
+    box_warm_h,
+    bridge_advice,
+    holding,
+    takes_a_heat_pack,
+)
 from shipping.tables.rows.packings import Box
+from tests.post.a_shelf import a_packing
 
-FOAM = Box(box="foam", length_mm=400, width_mm=300, tare_g=300)
-
-
-def test_a_box_without_sizes_bridges_nothing_known() -> None:
-    assert bridged_hours(Box(box="card", tare_g=50), 25, 10, 18, 8000) is None
-
-
-def test_an_outside_that_is_not_past_the_limit_is_bridged_for_ever() -> None:
-    assert bridged_hours(FOAM, 25, 20, 18, 8000) == math.inf
-    assert bridged_hours(FOAM, 20, 20, 18, 8000) == math.inf
-    assert bridged_hours(FOAM, 25, 28, 30, 8000) == math.inf
+FOAM = Box(
+    box="foam", length_mm=250, width_mm=180, thick_mm=120, tare_g=180, vented=True, wall_mm=25, bottle_ml=500
+)
 
 
-def test_water_that_is_past_the_limit_already_is_bridged_for_no_time() -> None:
-    assert bridged_hours(FOAM, 17, 10, 18, 8000) == 0
-    assert bridged_hours(FOAM, 31, 40, 30, 8000) == 0
+def but(**cells: object) -> Box:
+    return FOAM.model_copy(update=cells)
 
 
-def test_heat_comes_in_as_cold_does() -> None:
-    assert bridged_hours(FOAM, 22, 38, 30, 8000) == pytest.approx(bridged_hours(FOAM, 38, 22, 30, 8000))
-
-
-def test_a_tube_of_water_holds_no_heat() -> None:
-    hours = bridged_hours(FOAM, 25, 0, 12.5, 5)
-    assert hours is not None
-    assert hours < 0.1
-
-
-def test_a_box_of_unknown_wall_is_never_reckoned_as_foam() -> None:
-    box = Box(box="card", length_mm=400, width_mm=300, thick_mm=250, tare_g=50)
-    said = bridge_advice(box, 24, 2, 10, 6)
-    assert (
-        said == "card holds no warmth by your table (its insulated_h is 0 or blank), so nothing is reckoned"
-        " for it."
+def test_the_time_constant_is_the_bottle_over_the_six_inner_faces() -> None:
+    # inside 200 x 130 x 70 mm: 2 (20 * 13 + 20 * 7 + 13 * 7) = 982 cm2
+    assert box_warm_h(FOAM) == pytest.approx(500 / (0.11 * 982))
+    assert box_warm_h(but(wall_mm=30)) == pytest.approx(
+        500 / (0.11 * 25 / 30 * 2 * (19 * 12 + 19 * 6 + 12 * 6))
     )
-    assert bridge_advice(box.model_copy(update={"insulated_h": 0.0}), 24, 2, 10, 6) == said
 
 
-def test_a_foam_box_of_unknown_size_is_said_not_to_be_reckonable() -> None:
-    assert "cannot be reckoned" in bridge_advice(Box(box="foam", tare_g=50, insulated_h=6), 24, 2, 10, 12)
+@pytest.mark.parametrize("cells", [{"wall_mm": None}, {"bottle_ml": 0.0}, {"length_mm": None}])
+def test_a_box_without_wall_water_or_sizes_is_the_outside_itself(cells: dict[str, object]) -> None:
+    assert box_warm_h(but(**cells)) == 0
+    assert box_warm_h(None) == 0
 
 
-def test_the_water_advised_holds_the_hours_by_the_law_and_a_bottle_less_does_not() -> None:
-    box = Box(box="foam", length_mm=400, width_mm=300, thick_mm=250, tare_g=300, insulated_h=4)
-    water = bottled_ml(box, 24, 2, 10, 6)
+def test_more_water_never_shortens_the_hours() -> None:
+    hours = [box_warm_h(FOAM, water) for water in range(0, 1400, 50)]
+    assert all(less < more for less, more in pairwise(hours))
+
+
+def test_what_was_measured_is_a_half_time_and_of_these_contents_before_that_of_the_box() -> None:
+    measured = but(insulated_h=10.0)
+    assert holding(a_packing(), measured).warm_h == pytest.approx(10 / math.log(2))
+    assert holding(a_packing(insulated_h=4), measured).warm_h == pytest.approx(4 / math.log(2))
+    assert holding(a_packing(insulated_h=0), measured).warm_h == 0
+    assert holding(a_packing(insulated_h=0), measured).leads(np.array([0.5]))[0] == 0
+
+
+def test_the_hours_of_the_first_starter_boxes_do_not_count() -> None:
+    assert box_warm_h(but(box="foam box", insulated_h=12.0, wall_mm=None)) == 0
+    assert box_warm_h(but(box="foam box", insulated_h=12.0)) == pytest.approx(12 / math.log(2))
+
+
+def test_a_heat_pack_keeps_the_start_for_its_hours_and_then_the_law_goes_on() -> None:
+    packed = Holding(warm_h=5.0, heat_pack_h=40.0)
+    assert packed.leads(np.array([0.5, 39.5, 45.0])).tolist() == pytest.approx([1, 1, math.exp(-1)])
+    outside, start = np.array([2.0]), np.array([24.0])
+    assert packed.after_stretch(start, outside, 30.0, np.array([12.0]))[0] == pytest.approx(
+        2 + 22 * math.exp(-2 / 5)
+    )
+    assert Holding(heat_pack_h=40.0).leads(np.array([39.5, 40.5])).tolist() == [1, 0]
+
+
+@pytest.mark.parametrize(
+    ("cells", "takes"),
+    [
+        ({"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0}, True),
+        ({"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 140.0}, False),
+        ({"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "vented": False}, False),
+        ({"length_mm": None}, True),
+    ],
+)
+def test_a_heat_pack_wants_a_vented_box_that_is_large_enough(cells: dict[str, object], takes: bool) -> None:
+    assert takes_a_heat_pack(but(**cells)) is takes
+
+
+def test_the_bottle_advised_holds_the_stretch_and_a_bottle_less_does_not() -> None:
+    water = bottled_ml(FOAM, 24, 2, 10, 6)
     assert water is not None
-    assert f"{water / 1000:g} l of water at 24 C" in bridge_advice(box, 24, 2, 10, 6)
-    less, enough = (bridged_hours(box, 24, 2, 10, ml) or 0.0 for ml in (water - 250, water))
-    assert less < 6 <= enough
+    less, enough = (2 + 22 * math.exp(-6 / box_warm_h(FOAM, ml)) for ml in (water - 250, water))
+    assert less < 10 <= enough
+    assert f"{water / 1000:g} l of water at 24 C" in bridge_advice(FOAM, 24, 2, 10, 6)
 
 
-def test_where_no_water_would_do_that_is_said() -> None:
-    box = Box(box="foam", length_mm=200, width_mm=150, thick_mm=100, tare_g=100, insulated_h=4)
-    assert "no water that fits" in bridge_advice(box, 24, -10, 15, 24)
+def test_where_no_bottle_would_do_or_nothing_is_known_that_is_said() -> None:
+    assert "No bottle of 24 C that fits" in bridge_advice(FOAM, 24, -10, 15, 24)
+    assert "is no foam box by your table" in bridge_advice(but(wall_mm=None), 24, 2, 10, 6)
+    assert bridge_advice(None, 24, 2, 10, 6) == ""

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+from itertools import pairwise
+
 import pytest
 
+from shipping.post.foam_box import Holding
 from shipping.post.warmth import (
     CLIMATE_SOURCE,
     ParcelWarmth,
+    TripWarmth,
+    day_warmth,
     pack_hint,
-    parcel_warmth,
+    trip_warmth,
     warmth_reasons,
 )
 from shipping.tables.rows.packings import Box
@@ -16,10 +22,13 @@ from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
 from tests.post.a_shelf import a_shelf, a_species
 
+#: The days in whose middle, at noon, a month of 31 days stands: its values are those of the month alone.
+JANUARY, JULY = date(2027, 1, 16), date(2027, 7, 16)
+
 
 def test_the_breeders_row_is_taken_as_the_parcels_own_low_and_high() -> None:
     row = Weather(at=Where("weather.csv", 4), to="DE", month=7, low_c=12, high_c=30)
-    found = parcel_warmth(a_shelf(weather=(row,)), "DE", "", "Berlin", 7)
+    found = day_warmth(a_shelf(weather=(row,)), "DE", "", "Berlin", JULY)
     assert (found.low_c, found.mean_c, found.high_c) == (12, 21, 30)
     assert (found.basis, found.source) == ("weather", "weather.csv (DE, 7)")
 
@@ -31,41 +40,73 @@ def test_the_row_that_names_the_place_most_closely_wins() -> None:
     )
     shelf = a_shelf(weather=rows, zones={"west": frozenset({"US", "CA"})})
     asked = (("US", "HI"), ("US", "OH"), ("CA", ""), ("DE", ""))
-    assert [parcel_warmth(shelf, country, part, "", 1).low_c for country, part in asked] == [4, 3, 2, 1]
+    assert [day_warmth(shelf, country, part, "", JANUARY).low_c for country, part in asked] == [4, 3, 2, 1]
 
 
-def test_a_row_of_another_month_says_nothing() -> None:
-    row = Weather(to="DE", month=8, low_c=12, high_c=30)
-    assert parcel_warmth(a_shelf(weather=(row,)), "DE", "", "", 7).basis == "assumed"
+def test_months_are_joined_by_straight_lines_and_no_night_jumps() -> None:
+    rows = tuple(
+        Weather(to="DE", month=month, low_c=low, high_c=20) for month, low in ((1, 2), (2, 8), (3, 8))
+    )
+    shelf = a_shelf(weather=rows)
+    lows = [day_warmth(shelf, "DE", "", "", JANUARY + timedelta(days=n)).low_c for n in range(60)]
+    # from the middle of January to that of February there are 15.5 + 14 = 29.5 days
+    assert lows[0] == 2
+    assert lows[10] == pytest.approx(2 + 6 * 10 / 29.5)
+    assert lows[30] == pytest.approx(8)
+    assert max(abs(b - a) for a, b in pairwise(lows)) <= 6 / 29.5 + 1e-9
+
+
+def test_a_month_without_a_row_takes_its_neighbours_and_one_further_away_is_assumed() -> None:
+    shelf = a_shelf(weather=(Weather(to="DE", month=1, low_c=3, high_c=9),))
+    assert day_warmth(shelf, "DE", "", "", date(2026, 12, 20)).low_c == 3
+    assert day_warmth(shelf, "DE", "", "", date(2027, 2, 10)).basis == "weather"
+    assert day_warmth(shelf, "DE", "", "", date(2027, 2, 20)).basis == "assumed"
+    assert day_warmth(shelf, "DE", "", "", JULY).basis == "assumed"
+
+
+def test_a_row_for_days_wins_over_every_months_and_is_said() -> None:
+    snap = {"from": date(2027, 1, 14), "until": date(2027, 1, 16)}
+    rows = (
+        Weather(to="DE", month=1, low_c=3, high_c=9),
+        Weather(at=Where("weather.csv", 3), to="*", low_c=-18, high_c=-4, **snap),
+    )
+    shelf = a_shelf(weather=rows)
+    lows = [day_warmth(shelf, "DE", "", "", date(2027, 1, day)).low_c for day in (13, 14, 16, 17)]
+    assert lows[1:3] == [-18, -18]
+    assert min(lows[0], lows[3]) >= 3
+    found = day_warmth(shelf, "DE", "", "", date(2027, 1, 15))
+    assert found.is_of_days
+    assert found.source == "weather.csv (*, 2027-01-14, 2027-01-16)"
 
 
 def test_in_winter_half_the_way_is_heated() -> None:
     # Berlin, January, monthly mean 0.4 C: (0.4 + 18) / 2 = 9.2; margins 5 and 8.
-    found = parcel_warmth(a_shelf(), "DE", "", "Berlin", 1)
-    assert (found.low_c, found.mean_c, found.high_c) == pytest.approx((4.2, 9.2, 17.2))
+    found = day_warmth(a_shelf(), "DE", "", "Berlin", JANUARY)
+    assert (found.low_c, found.high_c) == pytest.approx((4.2, 17.2))
+    assert found.mean_c == pytest.approx((4.2 + 17.2) / 2)
     assert found.basis == "assumed"
     assert "Berlin (DE)" in found.source
 
 
 def test_in_summer_the_way_is_two_degrees_warmer_than_outdoors() -> None:
     # Berlin, July, 19.1 C.
-    found = parcel_warmth(a_shelf(), "DE", "", "berlin", 7)
-    assert (found.low_c, found.mean_c, found.high_c) == pytest.approx((16.1, 21.1, 29.1))
+    found = day_warmth(a_shelf(), "DE", "", "berlin", JULY)
+    assert (found.low_c, found.high_c) == pytest.approx((16.1, 29.1))
 
 
 def test_the_towns_own_normal_is_taken_whatever_its_accents() -> None:
-    assert parcel_warmth(a_shelf(), "BR", "", "SAO PAULO", 7).place == "São Paulo (BR)"
+    assert day_warmth(a_shelf(), "BR", "", "SAO PAULO", JULY).place == "São Paulo (BR)"
 
 
 def test_a_town_not_listed_takes_the_countrys_first_place_and_says_so() -> None:
-    found = parcel_warmth(a_shelf(), "DE", "", "Nirgendwo", 1)
+    found = day_warmth(a_shelf(), "DE", "", "Nirgendwo", JANUARY)
     assert found.place == "Berlin (DE)"
     assert "Berlin" in found.source
 
 
 @pytest.mark.parametrize(("country", "neighbours"), [("LI", {"CH", "AT"}), ("VA", {"IT"}), ("LS", {"ZA"})])
 def test_a_country_not_listed_takes_the_nearest_listed_place(country: str, neighbours: set[str]) -> None:
-    place = parcel_warmth(a_shelf(), country, "", "", 1).place
+    place = day_warmth(a_shelf(), country, "", "", JANUARY).place
     assert place[-3:-1] in neighbours
 
 
@@ -74,49 +115,82 @@ def test_the_normals_are_attributed() -> None:
     assert "CHELSA" in CLIMATE_SOURCE
 
 
-COLD_AND_HOT = ParcelWarmth(4.0, 18.0, 32.0, "assumed", "a normal", "Berlin (DE)")
+def a_trip(*spans: tuple[float, float], to_p95: int | None = None, basis: str = "weather") -> TripWarmth:
+    """A trip that feels such a low and high on each day."""
+    days = tuple(
+        ParcelWarmth(
+            low, (low + high) / 2, high, basis, "weather.csv (DE, 1)", "DE", JANUARY + timedelta(days=n)
+        )
+        for n, (low, high) in enumerate(spans)
+    )
+    return TripWarmth(days, len(days) if to_p95 is None else to_p95)
+
+
+FOAM = Box(box="foam", length_mm=250, width_mm=180, thick_mm=120, tare_g=180, wall_mm=25, bottle_ml=1000)
+BARE = Holding()
+
+
+def codes(trip: TripWarmth, holds: Holding = BARE, exposed_h: float = 12, **limits: float) -> list[str]:
+    return [one.code for one in warmth_reasons(trip, a_species(**limits), 24, holds, exposed_h, FOAM)]
 
 
 def test_too_hot_and_too_cold_are_judged_by_the_species_own_limits() -> None:
-    species = a_species(keep_min_c=10, keep_max_c=30)
-    found = warmth_reasons(COLD_AND_HOT, species, insulated_h=0, exposed_h=12, heat_pack=False)
-    assert [(reason.code, reason.facts["limit_c"]) for reason in found] == [("too-hot", 30), ("too-cold", 10)]
-    assert all("at least 12 hours" in reason.text for reason in found)
-    assert {"low_c", "high_c", "limit_c", "insulated_h", "exposed_h", "basis"} <= set(found[0].facts)
+    both = a_trip((4, 32))
+    assert codes(both, keep_min_c=10, keep_max_c=30) == ["too-hot", "too-cold"]
+    assert codes(both, keep_min_c=4, keep_max_c=32) == []
+    assert codes(both) == []
+    (reason,) = warmth_reasons(both, a_species(keep_min_c=10), 24, BARE, 12)
+    assert {"low_c", "high_c", "limit_c", "warm_h", "exposed_h", "basis", "on"} <= set(reason.facts)
 
 
-def test_at_the_limit_itself_nothing_stops() -> None:
-    species = a_species(keep_min_c=4, keep_max_c=32)
-    assert warmth_reasons(COLD_AND_HOT, species, 0, 12, False) == ()
+def test_a_box_bridges_one_cold_night_on_a_mild_trip_but_not_days_too_cold_on_the_mean() -> None:
+    # a day of 2 to 22 C, then 12 h at 2 C: with warm_h 20 the inside stands at 12 + 12 exp(-24 / 20) = 15.6
+    # and comes to 2 + 13.6 exp(-12 / 20) = 9.5; with 24 it stands at 16.4 and comes to 10.7
+    mild = a_trip((2, 22))
+    assert codes(mild, Holding(20.0), keep_min_c=10) == ["too-cold"]
+    assert codes(mild, Holding(24.0), keep_min_c=10) == []
+    # a cold mean: the longer the trip, the less of the start is left
+    short, long = a_trip((2, 8)), a_trip(*[(2.0, 8.0)] * 8)
+    assert codes(short, Holding(60.0), keep_min_c=10) == []
+    assert codes(long, Holding(60.0), keep_min_c=10) == ["too-cold"]
 
 
-def test_insulation_as_long_as_the_exposure_bridges_both() -> None:
-    species = a_species(keep_min_c=10, keep_max_c=30)
-    assert warmth_reasons(COLD_AND_HOT, species, 12, 12, False) == ()
-    assert len(warmth_reasons(COLD_AND_HOT, species, 11.9, 12, False)) == 2
+def test_the_reason_says_what_would_bridge_it() -> None:
+    species = a_species(keep_min_c=10)
+    (night,) = warmth_reasons(a_trip((9, 30)), species, 24, BARE, 2, FOAM)
+    assert "A bottle of 0.25 l of water" in night.text
+    (mean,) = warmth_reasons(a_trip((2, 6)), species, 24, BARE, 2, FOAM)
+    assert "nothing without a heat pack bridges it" in mean.text
+    (assumed,) = warmth_reasons(a_trip((2, 6), basis="assumed"), species, 24, BARE, 2, FOAM)
+    assert "one row of weather" in assumed.text
+    assert assumed.facts["basis"] == "assumed"
 
 
-def test_a_species_without_limits_is_not_judged() -> None:
-    assert warmth_reasons(COLD_AND_HOT, a_species(), 0, 12, False) == ()
+def test_only_days_to_the_95_percent_arrival_are_judged() -> None:
+    assert codes(a_trip((12, 20), (2, 20), to_p95=1), keep_min_c=10) == []
+    assert codes(a_trip((12, 20), (2, 20), to_p95=2), keep_min_c=10) == ["too-cold"]
 
 
-def test_a_heat_pack_is_never_used_where_the_parcel_may_be_above_21_degrees() -> None:
-    warm = ParcelWarmth(10, 15.5, 21.1, "weather", "weather.csv (DE, 7)", "DE")
-    mild = ParcelWarmth(10, 15.5, 21.0, "weather", "weather.csv (DE, 7)", "DE")
-    (reason,) = warmth_reasons(warm, a_species(), insulated_h=48, exposed_h=12, heat_pack=True)
-    assert reason.code == "too-hot"
-    assert "heat pack must not be used" in reason.text
-    assert warmth_reasons(mild, a_species(), 48, 12, True) == ()
+def test_what_is_collected_in_person_never_stands_outside() -> None:
+    assert codes(a_trip((-9, 2), to_p95=0), exposed_h=0, keep_min_c=10) == []
 
 
-def test_a_cold_leg_says_how_much_water_would_let_an_insulated_box_bridge_it() -> None:
-    box = Box(box="foam", length_mm=400, width_mm=300, thick_mm=250, tare_g=300, insulated_h=4)
-    (reason,) = warmth_reasons(
-        ParcelWarmth(2, 6, 10, "weather", "weather.csv", "DE"), a_species(keep_min_c=10), 4, 6, False, box
-    )
-    assert reason.code == "too-cold"
-    assert "l of water at 24 C in foam would hold 6 h" in reason.text
-    assert "assumed" in reason.text
+def test_a_heat_pack_bridges_the_cold_and_is_never_used_above_21_degrees() -> None:
+    big = FOAM.model_copy(update={"length_mm": 320.0, "width_mm": 250.0, "thick_mm": 170.0, "vented": True})
+    packed, species = Holding(5.0, 40.0), a_species(keep_min_c=10)
+    assert warmth_reasons(a_trip((2, 6)), species, 24, packed, 12, big) == ()
+    assert warmth_reasons(a_trip((2, 21)), species, 24, packed, 12, big) == ()
+    (warm,) = warmth_reasons(a_trip((2, 21.1)), species, 24, packed, 12, big)
+    assert warm.code == "too-hot"
+    assert "heat pack must not be used" in warm.text
+    (small,) = warmth_reasons(a_trip((2, 6)), species, 24, packed, 12, FOAM)
+    assert "needs a vented box" in small.text
+
+
+def test_a_trip_has_a_span_for_each_day_up_to_the_last_arrival() -> None:
+    trip = trip_warmth(a_shelf(), "DE", "", "", JANUARY, 3, 9)
+    assert (len(trip.days), len(trip.judged)) == (9, 3)
+    assert trip.whole.low_c == min(day.low_c for day in trip.judged)
 
 
 @pytest.mark.parametrize(

@@ -127,8 +127,8 @@ BOXES = (
         (((TUBE, 4),), "stiff"),
         (((DAMP, 1),), "stiff"),
         (((BAG, 1),), "foam"),
-        (((TUBE, 2), (BAG, 1)), "foam"),
-        (((TUBE, 4), (BAG, 3)), "big"),
+        (((TUBE, 2), (BAG, 1)), None),  # a foam box and a card hold their warmth unlike
+        (((BAG, 7),), None),  # the big box holds its warmth longer, and the clock rests on it
         (((a_packing(box="foam"), 1),), "foam"),
         (((TUBE, 21),), None),
     ],
@@ -141,7 +141,8 @@ def test_the_smallest_box_that_holds_vents_stiffens_and_insulates(
 
 
 def test_the_box_weighs_once_and_every_unit_each_time() -> None:
-    units = ((TUBE, 2), (BAG, 1))
+    tube = TUBE.model_copy(update={"box": "foam"})
+    units = ((tube, 2), (BAG, 1))
     found = box_for(a_shelf(boxes=BOXES), units)
     assert found is not None
     assert parcel_weight(units, found) == 2 * 12 + 60 + 150
@@ -160,3 +161,27 @@ def test_a_thickness_nobody_wrote_is_unknown_and_not_thin() -> None:
     found = box_for(a_shelf(), ((TUBE, 1), (DAMP, 1)))
     assert found is not None
     assert found.thick_mm is None
+
+
+FULL = Box(
+    box="full",
+    length_mm=250,
+    width_mm=180,
+    thick_mm=120,
+    tare_g=180,
+    holds=9,
+    rigid=True,
+    wall_mm=25,
+    bottle_ml=1200,
+)
+
+
+def test_the_bottle_is_weighed_and_leaves_room_for_the_units() -> None:
+    # 0.8 of 20 x 13 x 7 cm are 1456 ml: 1200 ml and 17 units of 15 ml, not 18
+    tube = a_packing(weight_g=12, box="full", volume_ml=15)
+    shelf = a_shelf(boxes=(FULL.model_copy(update={"holds": 50}),))
+    found = box_for(shelf, ((tube, 17),))
+    assert found is not None
+    assert parcel_weight(((tube, 17),), found) == 17 * 12 + 180 + 1200
+    assert found.bottle_ml == 1200
+    assert box_for(shelf, ((tube, 18),)) is None

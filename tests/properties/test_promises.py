@@ -101,8 +101,8 @@ def test_a_warmer_journey_never_delays_hatching(
 ) -> None:
     found = forecast(age, window, kept, "eyed" if age > 8 else None)
     days = np.arange(1, 10)
-    cooler = hatch_shares(found.clock, found.x(TODAY), effective_degrees(cool, found.species), days)
-    warmer = hatch_shares(found.clock, found.x(TODAY), effective_degrees(cool + more, found.species), days)
+    cooler = hatch_shares(found.clock, found.x(TODAY), effective_degrees(cool, found.species) * days)
+    warmer = hatch_shares(found.clock, found.x(TODAY), effective_degrees(cool + more, found.species) * days)
     assert np.all(warmer >= cooler - 1e-12)
     assert np.all(np.diff(warmer) >= -1e-12)
 

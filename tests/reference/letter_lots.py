@@ -22,7 +22,10 @@ from scipy.special import ndtr
 
 Row = dict[str, str]
 STAGES = ("laid", "fertile", "eyed", "ready")
-TABLES = ("species", "lots", "inspections", "services", "packings", "boxes", "weather", "zones", "orders")
+TABLES = (
+    *("species", "lots", "inspections", "services", "packings", "boxes", "weather", "disruptions", "zones"),
+    "orders",
+)
 NODES, NODE_WEIGHTS = np.polynomial.legendre.leggauss(32)
 DEFAULTS = {
     "promise": 0.95,
@@ -30,6 +33,7 @@ DEFAULTS = {
     "look_spread": 0.10,
     "shelf_loss_per_day": 0.01,
     "send_from": "eyed",
+    "settle_d": 2,
 }
 
 
@@ -127,6 +131,7 @@ class LetterLot:
         self.points = points_of(self.species, "hatch_early_d", "hatch_usual_d", "hatch_late_d")
         self.a_day = self.gain(number(self.species, "incubation_c"))
         self.sightings = self._sightings()
+        self.evidence = self._evidence()
         self.seen_last = max(on for on, _ in self.sightings)
         self._above: dict[tuple[tuple[Sighting, ...], date, float], float] = {}
         self._gathered: dict[tuple[date, date], float] = {}
@@ -163,6 +168,16 @@ class LetterLot:
             if has_seen and look.get("alive") != "0":
                 found.append((date.fromisoformat(look["on"]), look.get("stage") or ""))
         return tuple(found)
+
+    def _evidence(self) -> tuple[Sighting, ...]:
+        """A stage is evidence once: the first eyed, the first ready, the last fertile; else live eggs."""
+        days = sorted(self.sightings, key=lambda one: (one[0], STAGES.index(one[1]) if one[1] else -1))
+        kept: list[Sighting] = []
+        for n, (on, stage) in enumerate(days):
+            others = days[:n] if stage in ("eyed", "ready") else days[n + 1 :]
+            repeats = any(other == stage for _, other in others)
+            kept.append((on, "" if repeats else stage))
+        return tuple(kept)
 
     @property
     def stage(self) -> str:
@@ -209,7 +224,7 @@ class LetterLot:
 
     def weight(self, day: date, more: float = 0.0, sightings: tuple[Sighting, ...] | None = None) -> float:
         """W(K > a(day) + more) where being whole tells of K; every egg has been whole when last seen."""
-        seen = self.sightings if sightings is None else sightings
+        seen = self.evidence if sightings is None else sightings
         last = max((on for on, _ in seen), default=date.min)
         total = 0.0
         for laid in self.laying:
@@ -220,7 +235,7 @@ class LetterLot:
         return total / len(self.laying)
 
     def all_weight(self, sightings: tuple[Sighting, ...] | None = None) -> float:
-        seen = self.sightings if sightings is None else sightings
+        seen = self.evidence if sightings is None else sightings
         return sum(self.above(laid, 0.0, seen) for laid in self.laying) / len(self.laying)
 
     def whole(self, day: date, sightings: tuple[Sighting, ...] | None = None) -> float:
@@ -276,15 +291,45 @@ class LetterLot:
         return max(0, min(math.floor(self.reckoned(day) + 1e-9), eggs - self.taken_out(on, date.max)))
 
     def free_on(self, day: date) -> int:
-        if self.is_overdue or self.is_misdated or self.is_too_old(day):
+        if self.is_overdue or self.is_misdated or self.is_too_old(day) or self.is_past_wetting(day):
             return 0
         return max(0, self.eggs_on(day) - int(self.row.get("keep_back") or 0))
+
+    # -- eggs kept damp
+
+    @cached_property
+    def wetting(self) -> tuple[date | None, date | None]:
+        """From and until, by the breeder's own days, else by the clock."""
+        return (
+            day_of(self.row, "wet_from") or self._first_day(0.05),
+            day_of(self.row, "wet_until") or self._first_day(0.95),
+        )
+
+    def _first_day(self, share: float) -> date | None:
+        day = self.laying[0]
+        while self.share_hatched(day) < share - 2e-5:
+            day += timedelta(days=1)
+            if (day - self.laying[0]).days > 3650:
+                return None
+        return day
+
+    @cached_property
+    def last_wetting(self) -> date | None:
+        if not self.is_damp or self.is_misdated or self.wetting[1] is None:
+            return None
+        keeps = number(self.species, "ready_keeps_d", 60 if self.species["incubation"] == "damp" else 7)
+        until = self.wetting[1]
+        seen = [on for on, _ in self.sightings if on > until]
+        return max([until, *seen]) + timedelta(days=int(keeps))
+
+    def is_past_wetting(self, day: date) -> bool:
+        return self.last_wetting is not None and day > self.last_wetting
 
     def degree_days(self, day: date) -> float:
         weights = []
         for laid in self.laying:
             floor = max(self.gathered(laid, day), self.gathered(laid, self.seen_last))
-            weights.append(self.above(laid, 0.0 if self.is_damp else floor, self.sightings))
+            weights.append(self.above(laid, 0.0 if self.is_damp else floor, self.evidence))
         return sum(w * self.gathered(laid, day) for w, laid in zip(weights, self.laying, strict=True)) / sum(
             weights
         )

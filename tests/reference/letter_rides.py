@@ -7,9 +7,10 @@ climate normals straight from their list.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Any
 
@@ -60,7 +61,7 @@ def nearest(rows: list[Row], country: str, zones: dict[str, list[str]]) -> Row |
     return None
 
 
-def arrivals(service: Row, on: date, country: str, subdivision: str) -> dict[date, float]:
+def arrivals(service: Row, on: date, country: str, subdivision: str, more_days: int = 0) -> dict[date, float]:
     usual = whole_days(points_of(service, "early_d", "usual_d", "late_d"))
     share = number(service, "border_share", 0)
     chances = {n: (1 - share) * chance for n, chance in usual.items()}
@@ -70,6 +71,7 @@ def arrivals(service: Row, on: date, country: str, subdivision: str) -> dict[dat
                 points_of(service, "border_early_d", "border_usual_d", "border_late_d")
             ).items():
                 chances[n + more] = chances.get(n + more, 0) + share * chance * held
+    chances = {n + more_days: chance for n, chance in chances.items()}
     found: dict[date, float] = {}
     day, n = on, 0
     for wanted in range(max(chances) + 1):
@@ -97,21 +99,134 @@ def is_handed_over(service: Row, on: date, home: dict[str, str]) -> bool:
     )
 
 
+def stops_and_delays(
+    shelf: LetterShelf, service: Row, on: date, country: str, subdivision: str
+) -> tuple[int, bool]:
+    """Working days more, and whether nothing is handed over."""
+    last = first_by(arrivals(service, on, country, subdivision), 0.95)
+    names = {country, f"{country}-{subdivision}", "*"}
+    names |= {zone for zone, members in shelf.zones.items() if country in members}
+    more, stopped = 0, False
+    for row in shelf.tables["disruptions"]:
+        named = row.get("service") or ""
+        if named not in ("", service["service"]) or (not named and float(service["late_d"]) == 0):
+            continue
+        if (
+            names & set(row["to"].split())
+            and row["from"] <= last.isoformat()
+            and row["until"] >= on.isoformat()
+        ):
+            more += int(row.get("days") or 0)
+            stopped |= row.get("stopped") == "yes"
+    return more, stopped
+
+
 # -- section 4: warmth
 
+Span = tuple[float, float]
 
-def warmth(shelf: LetterShelf, country: str, subdivision: str, month: int) -> tuple[float, float, float]:
-    """Low, mean and high."""
-    rows = [row for row in shelf.tables["weather"] if int(row["month"]) == month]
-    exact = [row for row in rows if subdivision and row["to"] == f"{country}-{subdivision}"]
-    row = exact[0] if exact else nearest(rows, country, shelf.zones)
-    if row:
-        low, high = number(row, "low_c"), number(row, "high_c")
-        return low, (low + high) / 2, high
+
+def span(shelf: LetterShelf, country: str, subdivision: str, day: date) -> Span:
+    """The low and high of one day."""
+    places = [f"{country}-{subdivision}", country]
+    places += sorted(zone for zone, members in shelf.zones.items() if country in members)
+    places.append("*")
+    rows = shelf.tables["weather"]
+    for place in places:
+        for row in rows:
+            if row["to"] == place and row.get("from") and row["from"] <= day.isoformat() <= row["until"]:
+                return number(row, "low_c"), number(row, "high_c")
+    noon = datetime(day.year, day.month, day.day, 12)
+    year, month = day.year, day.month
+    if noon < middle(year, month):
+        year, month = (year - 1, 12) if month == 1 else (year, month - 1)
+    after = (year + 1, 1) if month == 12 else (year, month + 1)
+    w = (noon - middle(year, month)) / (middle(*after) - middle(year, month))
+    first, second = month_span(shelf, places, country, month), month_span(shelf, places, country, after[1])
+    return first[0] * (1 - w) + second[0] * w, first[1] * (1 - w) + second[1] * w
+
+
+def middle(year: int, month: int) -> datetime:
+    start = datetime(year, month, 1)
+    end = datetime(year + month // 12, month % 12 + 1, 1)
+    return start + (end - start) / 2
+
+
+def month_span(shelf: LetterShelf, places: list[str], country: str, month: int) -> Span:
+    """The breeder's row of the month, else of its neighbours, else the normal."""
+
+    def own(wanted: int) -> Span | None:
+        for place in places:
+            for row in shelf.tables["weather"]:
+                if row["to"] == place and (row.get("month") or "0") == str(wanted):
+                    return number(row, "low_c"), number(row, "high_c")
+        return None
+
+    if here := own(month):
+        return here
+    beside = [one for one in (own((month + 10) % 12 + 1), own(month % 12 + 1)) if one]
+    if beside:
+        return sum(one[0] for one in beside) / len(beside), sum(one[1] for one in beside) / len(beside)
     outdoor = next(c for c in climate.cities() if c["country_iso2"] == country)["monthly"][MONTHS[month - 1]]
-    mean = (outdoor + 18) / 2 if outdoor < 18 else outdoor + 2
+    mean = max((outdoor + 18) / 2, outdoor + 2)
     margins = shelf.settings.get("warmth", {})
-    return mean - margins.get("cold_margin_c", 5), mean, mean + margins.get("hot_margin_c", 8)
+    return mean - margins.get("cold_margin_c", 5), mean + margins.get("hot_margin_c", 8)
+
+
+def warm_hours(shelf: LetterShelf, packing: Row) -> float:
+    """warm_h of a packing in its box."""
+    if known(packing, "insulated_h") is not None:
+        return number(packing, "insulated_h") / math.log(2)
+    if not packing.get("box"):
+        return 0.0
+    box = shelf.row("boxes", "box", packing["box"])
+    if known(box, "insulated_h") is not None:
+        return number(box, "insulated_h") / math.log(2)
+    wall, bottle = number(box, "wall_mm", 0), number(box, "bottle_ml", 0)
+    if not wall or not bottle:
+        return 0.0
+    a, b, c = (number(box, side) / 10 - 2 * wall / 10 for side in ("length_mm", "width_mm", "thick_mm"))
+    return bottle / (0.11 * 25 / wall * (2 * a * b + 2 * a * c + 2 * b * c))
+
+
+def lead_left(t: float, warm_h: float, heat_pack_h: float) -> float:
+    """What is left of the lead over the outside t hours after hand-over."""
+    if t <= heat_pack_h:
+        return 1.0
+    return math.exp(-(t - heat_pack_h) / warm_h) if warm_h else 0.0
+
+
+def mean_gain(lot: LetterLot, low: float, high: float) -> float:
+    """The mean of g over temperatures spread evenly, piece by piece between its kinks."""
+    if high - low < 1e-9:
+        return lot.gain(low)
+    kinks = [number(lot.species, "zero_c", 10), number(lot.species, "keep_max_c", math.inf)]
+    edges = [low, *(kink for kink in sorted(kinks) if low < kink < high), high]
+    area = sum((b - a) * (lot.gain(a) + lot.gain(b)) / 2 for a, b in itertools.pairwise(edges))
+    return area / (high - low)
+
+
+def nodes(spread: float) -> list[tuple[float, float]]:
+    """Shift of the whole trip and its weight, at seven Gauss-Hermite nodes of a normal."""
+    if spread == 0:
+        return [(0.0, 1.0)]
+    x, w = np.polynomial.hermite_e.hermegauss(7)
+    return [(float(spread * at), float(weight / w.sum())) for at, weight in zip(x, w, strict=True)]
+
+
+def gathered_on_the_way(
+    lot: LetterLot, spans: list[Span], kept: float, warm_h: float, heat_pack_h: float, shift: float
+) -> list[float]:
+    """Degree-days after 0, 1, 2 .. days on the way, hour by hour."""
+    found = [0.0]
+    for n, (low, high) in enumerate(spans):
+        day = 0.0
+        for hour in range(24):
+            lead = lead_left(24 * n + hour + 0.5, warm_h, heat_pack_h)
+            below, above = (out + shift + (kept - out - shift) * lead for out in (low, high))
+            day += mean_gain(lot, below, above) / 24
+        found.append(found[-1] + day)
+    return found
 
 
 # -- section 7: oxygen
@@ -143,36 +258,64 @@ class LetterOption:
     codes: frozenset[str]
 
 
+Outcome = tuple[date, int]
+
+
 @dataclass(frozen=True)
 class LetterRide:
-    """h and v by arrival date, with its chance, and all that a count does not change."""
+    """h and v by arrival date and node, with the chance of each, and all that a count does not change."""
 
     lot: LetterLot
     packing: Row
     service: Row
     on: date
-    arrive: dict[date, float]
-    h: dict[date, float]
-    v: dict[date, float]
+    dates: dict[date, float]
+    arrive: dict[Outcome, float]
+    h: dict[Outcome, float]
+    v: dict[Outcome, float]
+    gathered: dict[Outcome, float]
     free: int
     look_first: bool
-    low_c: float
-    high_c: float
+    sightings: tuple[tuple[date, str], ...]
+    stopped: bool
+    spans: list[Span]
+    warm_h: float
+    heat_pack_h: float
+    kept: float
 
-    def mean(self, by_date: dict[date, float]) -> float:
-        return sum(self.arrive[day] * by_date[day] for day in self.arrive)
+    @property
+    def judged(self) -> list[Span]:
+        """The days to the 95 % arrival."""
+        return self.spans[: max(1, (first_by(self.dates, 0.95) - self.on).days)]
+
+    def mean(self, by_outcome: dict[Outcome, float]) -> float:
+        return sum(self.arrive[one] * by_outcome[one] for one in self.arrive)
 
     def p_enough(self, eggs: int, ordered: int) -> float:
         kappa = number(self.packing, "kappa", 40)
-        days = list(self.arrive)
-        v, chances = np.array([self.v[day] for day in days]), np.array([self.arrive[day] for day in days])
+        every = list(self.arrive)
+        v, chances = np.array([self.v[one] for one in every]), np.array([self.arrive[one] for one in every])
         uneven = np.clip(v, 1e-12, 1 - 1e-12)
         each = betabinom.sf(ordered - 1, eggs, uneven * kappa, (1 - uneven) * kappa)
         each = np.where(v >= 1, float(eggs >= ordered), np.where(v <= 0, 0.0, each))
         return float(np.dot(chances, each))
 
     def h_any(self, eggs: int) -> float:
-        return sum(chance * (1 - (1 - self.h[day]) ** eggs) for day, chance in self.arrive.items())
+        return sum(chance * (1 - (1 - self.h[one]) ** eggs) for one, chance in self.arrive.items())
+
+    def hatched_there(self, day: date) -> float:
+        """The share of the eggs whole on arrival that has hatched with the buyer by a day."""
+        lot, whole, reached = self.lot, 0.0, 0.0
+        before = lot.whole(self.on, self.sightings)
+        a_day = lot.gain(number(lot.species, "incubation_c"))
+        for (r, node), chance in self.arrive.items():
+            here = 1 - self.h[(r, node)]
+            whole += chance * here
+            if day >= r:
+                more = self.gathered[(r, node)] + (day - r).days * a_day
+                still = lot.weight(self.on, more, self.sightings) / before
+                reached += chance * max(0.0, here - still)
+        return reached / whole
 
 
 def held_back(lot: LetterLot, packing: Row) -> float:
@@ -188,23 +331,47 @@ def ride(
     shelf = lot.shelf
     send_from = "fertile" if lot.is_damp else lot.species.get("send_from") or shelf.plan("send_from")
     look_first = STAGES.index(lot.stage) < STAGES.index(send_from)
-    sightings, free = lot.sightings, lot.free_on(on)
+    sightings, free = lot.evidence, lot.free_on(on)
     if look_first:
+        saw_none = any(seen == on and stage in ("laid", "fertile") for seen, stage in lot.sightings)
         sightings = (*sightings, (on, "eyed"))
         whole = lot.whole(on)
-        free = math.floor(free * lot.whole(on, sightings) / whole + 1e-9) if whole > 0 else 0
-    low, mean, high = warmth(shelf, country, subdivision, on.month)
-    arrive = arrivals(service, on, country, subdivision)
-    degrees, whole = lot.gain(mean), lot.whole(on, sightings)
-    start = lot.weight(on, sightings=sightings)
-    held, h, v = held_back(lot, packing), {}, {}
-    fertile = 1.0 if look_first or lot.stage != "laid" else shelf.plan("fertile_share")
-    for day in arrive:
-        t = (day - on).days
-        h[day] = (start - lot.weight(on, degrees * t, sightings)) / whole * (1 - held) if whole > 0 else 1.0
-        kept = math.exp(-number(packing, "loss_handling") - number(packing, "loss_per_day") * t)
-        v[day] = kept * (1 - h[day] * (1 - number(packing, "fry_live", 0))) * fertile
-    return LetterRide(lot, packing, service, on, arrive, h, v, free, look_first, low, high)
+        shows = lot.whole(on, sightings) / whole if whole > 0 and not saw_none else 0.0
+        free = math.floor(free * shows + 1e-9)
+    if (on - lot.laying[-1]).days < shelf.plan("settle_d"):
+        free = 0
+    more, stopped = stops_and_delays(shelf, service, on, country, subdivision)
+    dates = arrivals(service, on, country, subdivision, more)
+    spans = [
+        span(shelf, country, subdivision, on + timedelta(days=n))
+        for n in range(max(1, (max(dates) - on).days))
+    ]
+    warm_h, kept = warm_hours(shelf, packing), lot.temperature(on)
+    heat = {"yes": 40.0, "no": 0.0, "": 0.0}.get(packing.get("heat_pack") or "")
+    heat_pack_h = number(packing, "heat_pack_h", heat)
+    whole, start = lot.whole(on, sightings), lot.weight(on, sightings=sightings)
+    held = held_back(lot, packing)
+    own = known(lot.row, "fertile_share")
+    fertile = shelf.plan("fertile_share") if own is None else own
+    fertile = 1.0 if look_first or lot.stage != "laid" else fertile
+    arrive: dict[Outcome, float] = {}
+    h: dict[Outcome, float] = {}
+    v: dict[Outcome, float] = {}
+    gathered: dict[Outcome, float] = {}
+    spread = shelf.settings.get("warmth", {}).get("trip_spread_c", 2.5)
+    for node, (shift, weight) in enumerate(nodes(spread)):
+        degrees = gathered_on_the_way(lot, spans, kept, warm_h, heat_pack_h, shift)
+        for day, chance in dates.items():
+            t, one = (day - on).days, (day, node)
+            arrive[one], gathered[one] = chance * weight, degrees[t]
+            due = (start - lot.weight(on, degrees[t], sightings)) / whole if whole > 0 else 1.0
+            h[one] = due * (1 - held)
+            left = math.exp(-number(packing, "loss_handling") - number(packing, "loss_per_day") * t)
+            v[one] = left * (1 - h[one] * (1 - number(packing, "fry_live", 0))) * fertile
+    return LetterRide(
+        *(lot, packing, service, on, dates, arrive, h, v, gathered, free, look_first, sightings, stopped),
+        *(spans, warm_h, heat_pack_h, kept),
+    )
 
 
 def is_smallest(one: LetterRide, pack: int | None, ordered: int, promise: float) -> bool:
@@ -222,8 +389,8 @@ def is_smallest(one: LetterRide, pack: int | None, ordered: int, promise: float)
 def option(one: LetterRide, ordered: int, home: dict[str, str], pack: int | None) -> LetterOption:
     """All figures of an option in which ``pack`` eggs are packed, and the codes of what stops it."""
     lot, packing = one.lot, one.packing
-    p95 = first_by(one.arrive, 0.95)
-    dates = (first_by(one.arrive, 0.05), first_by(one.arrive, 0.5), p95)
+    p95 = first_by(one.dates, 0.95)
+    dates = (first_by(one.dates, 0.05), first_by(one.dates, 0.5), p95)
     h_per_egg, h_any = one.mean(one.h), one.h_any(pack or ordered)
     codes = {
         code
@@ -231,7 +398,8 @@ def option(one: LetterRide, ordered: int, home: dict[str, str], pack: int | None
             ("overdue", lot.is_overdue),
             ("misdated", lot.is_misdated),
             ("too-old", lot.is_too_old(one.on) and not lot.is_misdated),
-            ("closed-day", not is_handed_over(one.service, one.on, home)),
+            ("past-wetting", lot.is_past_wetting(p95)),
+            ("closed-day", one.stopped or not is_handed_over(one.service, one.on, home)),
             ("would-hatch", h_per_egg > number(packing, "hatch_ceiling")),
             ("would-hatch", h_any > number(packing, "any_ceiling", 1)),
             ("would-hatch", packing["kind"] == "tube" and (lot.stage == "ready" or lot.is_overdue)),
@@ -253,18 +421,44 @@ def _is_out_of_air(one: LetterRide, pack: int, p95: date) -> bool:
         return False
     each = math.ceil(pack / math.ceil(pack / number(packing, "eggs_max")))
     rate = number(species, "o2_ug_egg_h", 0.21)
-    hours = hours_of_air(packing, each, one.high_c, number(one.lot.row, "salt_g_l", 0), rate)
+    hours = hours_of_air(
+        packing, each, max(high for _, high in one.judged), number(one.lot.row, "salt_g_l", 0), rate
+    )
     return hours < 24 * (p95 - one.on).days
 
 
 def _warmth_codes(one: LetterRide) -> set[str]:
-    shelf, species, packing = one.lot.shelf, one.lot.species, one.packing
-    insulated = number(packing, "insulated_h", 0)
-    if packing.get("box"):
-        insulated += number(shelf.row("boxes", "box", packing["box"]), "insulated_h", 0)
-    found = {"too-hot"} if packing.get("heat_pack") == "yes" and one.high_c > 21 else set()
-    if insulated < number(one.service, "exposed_h", 12):
-        most, least = known(species, "keep_max_c"), known(species, "keep_min_c")
-        found |= {"too-hot"} if most is not None and one.high_c > most else set()
-        found |= {"too-cold"} if least is not None and one.low_c < least else set()
+    species, exposed = one.lot.species, number(one.service, "exposed_h", 12)
+    most, least = known(species, "keep_max_c"), known(species, "keep_min_c")
+    cold, hot = min(one.judged), max(one.judged, key=lambda day: (day[1], day[0]))
+    found = set()
+    if one.heat_pack_h:
+        boxes = one.lot.shelf.tables["boxes"]
+        box = next((row for row in boxes if row["box"] == one.packing.get("box")), None)
+        if hot[1] > 21 or (box and not _takes_heat(box)):
+            found.add("too-hot")
+    if most is not None and max(_after(one, hot, hot[1], exposed)) > most + 1e-9:
+        found.add("too-hot")
+    if least is not None and min(_after(one, cold, cold[0], exposed)) < least - 1e-9:
+        found.add("too-cold")
+    return found
+
+
+def _takes_heat(box: Row) -> bool:
+    sides = [known(box, side) for side in ("length_mm", "width_mm", "thick_mm")]
+    large = None in sides or all(
+        a >= b
+        for a, b in zip(sorted(map(float, filter(None, sides)), reverse=True), (300, 230, 150), strict=True)
+    )
+    return box.get("vented") == "yes" and large
+
+
+def _after(one: LetterRide, day: Span, outside: float, exposed: float) -> list[float]:
+    """The inside after the stretch, from hand-over and from the 95 % arrival."""
+    found = []
+    for t in (0.0, 24.0 * (first_by(one.dates, 0.95) - one.on).days):
+        middle_c = sum(day) / 2
+        start = middle_c + (one.kept - middle_c) * lead_left(t, one.warm_h, one.heat_pack_h)
+        left = lead_left(exposed, one.warm_h, max(0.0, one.heat_pack_h - t))
+        found.append(outside + (start - outside) * left)
     return found

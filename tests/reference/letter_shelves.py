@@ -40,7 +40,8 @@ HEADERS = {
         "keep_min_c,keep_max_c,eyed_at,send_from,o2_ug_egg_h,o2_basis"
     ),
     "lots": (
-        "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,count_basis,stage,stage_on,keep_back,salt_g_l"
+        "lot,species,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,count_basis,stage,stage_on,keep_back,salt_g_l,"
+        "wet_from,wet_until,fertile_share"
     ),
     "inspections": "lot,on,stage,alive,hatched,removed,kept_at_c",
     "services": (
@@ -50,12 +51,13 @@ HEADERS = {
     "postage": "service,to,up_to_g,price",
     "packings": (
         "packing,kind,media,medium,volume_ml,water_ml,eggs_max,hatch_ceiling,any_ceiling,hatch_held,fry_live,loss_handling,"
-        "loss_per_day,kappa,insulated_h,heat_pack,weight_g,cost,box"
+        "loss_per_day,kappa,insulated_h,heat_pack_h,weight_g,cost,box"
     ),
-    "boxes": "box,tare_g,holds,rigid,vented,insulated_h,cost",
+    "boxes": ("box,length_mm,width_mm,thick_mm,tare_g,holds,rigid,vented,wall_mm,bottle_ml,insulated_h,cost"),
     "rules": "to,taxon,verdict,source,checked_on",
     "zones": "zone,countries",
-    "weather": "to,month,low_c,high_c",
+    "weather": "to,month,from,until,low_c,high_c",
+    "disruptions": "to,service,from,until,days,stopped,source",
     "orders": "order,placed_on,addressee,delivery_1,postcode,town,country,species,eggs,price,overpack",
 }
 STAGES = ("laid", "fertile", "eyed", "ready")
@@ -71,12 +73,13 @@ def write_shelf(folder: Path, number: int) -> date:
         "services": _services(draw, home),
         "packings": _packings(draw),
         "boxes": [
-            ("flat", 40, 50, "yes", "yes", 0, "0.5"),
-            ("foam", 180, 50, "yes", "yes", draw.choice([6, 12, 30]), "2.5"),
+            ("flat", 160, 110, 25, 40, 50, "yes", "yes", "", "", "", "0.5"),
+            ("foam", 320, 250, 170, 180, 50, "yes", "yes", draw.choice([20, 25, 35]), *_water(draw), "2.5"),
         ],
         "zones": [("NEAR", "DE FR PL"), ("FAR", "US AU JP")],
         "rules": [("*", "*", "open", "an office", (today - timedelta(days=10)).isoformat())],
         "weather": _weather(draw, today) if number % 3 else [],
+        "disruptions": _disruptions(draw, today) if number % 4 == 1 else [],
     }
     tables["postage"] = [
         (row[0], place, 20000, "5") for row in tables["services"] for place in str(row[1]).split()
@@ -93,6 +96,21 @@ def write_shelf(folder: Path, number: int) -> date:
     return today
 
 
+def _water(draw: Random) -> tuple[object, object]:
+    """A bottle, and the hours measured in which half of its warmth is gone, or none."""
+    return draw.choice([(0, ""), (500, ""), (1500, ""), (2500, ""), (500, 9), (0, 0)])
+
+
+def _disruptions(draw: Random, today: date) -> list[tuple[object, ...]]:
+    start = today + timedelta(days=draw.randint(-3, 6))
+    end = start + timedelta(days=draw.randint(0, 5))
+    return [
+        ("DE FAR", "", start, end, draw.choice([1, 2, 5]), "", "an invented strike"),
+        ("GB", "letter", start, end, "", "yes", "an invented closed sorting centre"),
+        ("*", "parcel", end, end, 1, "no", "an invented backlog"),
+    ]
+
+
 def _settings(draw: Random, home: str, part: str) -> str:
     return (
         f'[home]\ncountry = "{home}"\nsubdivision = "{part}"\n\n[sender]\nname = "Invented Room"\naddress ='
@@ -100,7 +118,7 @@ def _settings(draw: Random, home: str, part: str) -> str:
         f" {draw.choice([0.9, 0.95, 0.99])}\nfertile_share = {draw.choice([0.7, 0.85, 1.0])}\nlook_spread ="
         f" {draw.choice([0.05, 0.1, 0.2])}\nshelf_loss_per_day ="
         f" {draw.choice([0, 0.01, 0.03])}\n\n[warmth]\nhot_margin_c = {draw.choice([4, 8])}\ncold_margin_c ="
-        f" {draw.choice([2, 5])}\n"
+        f" {draw.choice([2, 5])}\ntrip_spread_c = {draw.choice([0, 2.5, 4])}\n"
     )
 
 
@@ -155,7 +173,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             "",
             "",
-            "no",
+            0,
             18,
             "0.4",
             "flat",
@@ -176,7 +194,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             12,
             "",
-            "no",
+            0,
             5,
             "0.2",
             "flat",
@@ -197,7 +215,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             200,
             "",
-            "no",
+            0,
             18,
             "0.4",
             "foam",
@@ -218,7 +236,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             40,
             pack,
-            "no",
+            0,
             260,
             "0.6",
             "foam",
@@ -239,7 +257,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             "",
             10,
-            "yes",
+            30,
             300,
             "1.6",
             "foam",
@@ -260,7 +278,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             "",
             "",
-            "no",
+            0,
             20,
             "0.2",
             "flat",
@@ -281,7 +299,7 @@ def _packings(draw: Random) -> list[tuple[object, ...]]:
             a_day,
             25,
             "",
-            "no",
+            0,
             20,
             "0.2",
             "",
@@ -295,12 +313,15 @@ def _weather(draw: Random, today: date) -> list[tuple[object, ...]]:
     for month in (today.month, today.month % 12 + 1):
         low = draw.randint(-12, 18)
         rows += [
-            ("DE", month, low, low + draw.randint(0, 14)),
-            ("FAR", month, low + 6, low + 20),
-            ("GB", month, 12, 20),
+            ("DE", month, "", "", low, low + draw.randint(0, 14)),
+            ("FAR", month, "", "", low + 6, low + 20),
+            ("GB", month, "", "", 12, 20),
         ]
         if draw.random() < 0.5:
-            rows.append(("JP", month, 14, 21))
+            rows.append(("JP", month, "", "", 14, 21))
+    start = today + timedelta(days=draw.randint(0, 5))
+    end = start + timedelta(days=draw.randint(0, 4))
+    rows.append((draw.choice(["DE", "FAR", "*"]), "", start, end, -15, draw.choice([-2, 12, 36])))
     return rows
 
 
@@ -334,9 +355,12 @@ def _lots(draw: Random, today: date) -> tuple[list[tuple[object, ...]], list[tup
         name = f"{chr(65 + n)}-{n:02d}"
         basis = "estimated" if is_annual else "counted"
         on = counted if stage else ""
-        lots.append(
-            (name, species[0], first, last, medium, kept_at, eggs, counted, basis, stage, on, keep, salt)
-        )
+        wet = ("", "")
+        if medium != "water" and draw.random() < 0.5:
+            begin = counted + timedelta(days=draw.randint(0, 20))
+            wet = (str(begin), str(begin + timedelta(days=draw.randint(0, 12))))
+        of_laying = (name, species[0], first, last, medium, kept_at, eggs, counted, basis, stage, on)
+        lots.append((*of_laying, keep, salt, *wet, draw.choice(["", "", 0.6])))
         looks += _looks(draw, name, counted, today, eggs, stage)
     return lots, looks
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
-from shipping.post.warmth import parcel_warmth
+from shipping.post.warmth import day_warmth
 from tests.post.a_shelf import a_shelf
 
 #: Chicago O'Hare 1981-2010, mean temperature by month [F]: Illinois State Climatologist.
@@ -14,9 +16,11 @@ TOKYO_C = (5.4, 6.1, 9.4, 14.3, 18.8, 21.9, 25.7, 26.9, 23.3, 18.0, 12.5, 7.7)
 
 
 def outdoors(country: str, town: str, month: int) -> float:
-    """The outdoor normal behind a parcel's mean: the model's section 4, turned round."""
-    mean = parcel_warmth(a_shelf(), country, "", town, month).mean_c
-    return 2 * mean - 18 if mean < 18 else mean - 2
+    """The outdoor normal behind a parcel's low in the middle of a month: the model's section 4, turned
+    round.
+    """
+    mean = day_warmth(a_shelf(), country, "", town, date(2027, month, 16)).low_c + 5
+    return 2 * mean - 18 if mean < 16 else mean - 2
 
 
 @pytest.mark.parametrize("month", range(1, 13))

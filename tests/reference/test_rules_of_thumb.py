@@ -37,7 +37,7 @@ def after_post(days: int, eggs: int = 25) -> HatchRisk:
     lot = a_lot(laid_from=ago(5), laid_to=ago(5), stage=None, stage_on=None)
     heat = shelf_heat(QUICK, lot, ())
     h = hatch_shares(
-        fresh_clock(QUICK, lot, heat), heat.at(TODAY), effective_degrees(24, QUICK), np.array([days])
+        fresh_clock(QUICK, lot, heat), heat.at(TODAY), effective_degrees(24, QUICK) * np.array([days])
     )
     return hatch_risk(h, np.ones(1), eggs)
 

@@ -242,6 +242,10 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path, supply: Supp
     folder.mkdir(parents=True, exist_ok=True)
     for name in ("packings.csv", "boxes.csv", "rules.csv", "weather.csv"):
         shutil.copyfile(demo / name, folder / name)
+    with (folder / "weather.csv").open("a", encoding="utf-8") as file:
+        file.writelines(
+            f"*,{month},11,19\n" for month in (11, 12, 1)
+        )  # what parcels feel is known everywhere
     with (demo / "species.csv").open(encoding="utf-8", newline="") as file:
         species = list(csv.DictReader(file))
     assumed = dict.fromkeys(species[0], "") | {

@@ -11,7 +11,7 @@ from shipping.tables.country_codes import country_mend, is_country, known_parts
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA, Lot
-from shipping.tables.rows.packings import MOST_FILLED, Box
+from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import INVENTED_SENDER
@@ -28,10 +28,6 @@ NEEDS_SUBDIVISION = {
     "ES": "MD",
     "US": "CA",
 }
-
-#: Foam boxes of the first starter tables, and the hours they were said to hold, which nobody had measured.
-STARTER_FOAM = frozenset({"foam box", "big foam box"})
-WITHDRAWN_H = 12.0
 
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -174,15 +170,10 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "box", "box", text, f"Name a vented box, or mend vented on {box.at}.")
 
 
-def withdrawn_insulation(box: Box) -> bool:
-    """Is it a starter box with the hours that were withdrawn: 12 of a foam box that nobody measured?"""
-    return box.box in STARTER_FOAM and box.insulated_h == WITHDRAWN_H and box.wall_mm is None
-
-
 def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
     """The 12 hours of the first starter boxes do not count until somebody measured them."""
     for row in draft.boxes:
-        if withdrawn_insulation(row):
+        if is_withdrawn(row):
             text = (
                 f"{row.insulated_h:g} of '{row.box}' came with the first starter tables and was not measured:"
                 " it does not count."

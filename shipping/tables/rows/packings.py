@@ -37,6 +37,9 @@ from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PackingKind
 HEAT_PACK_H = 40.0
 #: So much of the inside of a box bottle and units may fill.
 MOST_FILLED = 0.8
+#: Foam boxes of the first starter tables, and the hours they were said to hold, which nobody had measured.
+STARTER_FOAM = frozenset({"foam box", "big foam box"})
+WITHDRAWN_H = 12.0
 Kind = Annotated[str, BeforeValidator(parse_word(*KIND_BY_WORD))]
 
 
@@ -138,3 +141,8 @@ class Box(Row):
             max(0.0, self.width_mm - walls),
             max(0.0, self.thick_mm - walls),
         )
+
+
+def is_withdrawn(box: Box) -> bool:
+    """Is it a starter box with the hours that were withdrawn: 12 of a foam box that nobody measured?"""
+    return box.box in STARTER_FOAM and box.insulated_h == WITHDRAWN_H and box.wall_mm is None

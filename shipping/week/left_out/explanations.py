@@ -35,7 +35,10 @@ _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "
 #: A lot or a ride with one of these is stopped whatever the count, or may be.
 _STOPS = sum(
     bit(code)
-    for code in ("recount", "misdated", "overdue", "too-old", "too-hot", "too-cold", "would-hatch", "closed")
+    for code in (
+        *("recount", "misdated", "overdue", "too-old", "past-wetting"),
+        *("too-hot", "too-cold", "would-hatch", "closed"),
+    )
 )
 #: How far a set of codes is from none: the least is the nearest to going.
 Rank = Callable[[int], tuple[int, ...]]

@@ -13,7 +13,6 @@ from functools import cached_property
 from shipping.options.option import Leg, Option, units_for
 from shipping.options.option_arrays import OptionTable, of_each_table, tables_for
 from shipping.options.option_factory import packing_warmth
-from shipping.post.warmth import ParcelWarmth
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
 from shipping.week.left_out.expected_stock import HORIZON_D, ExpectedEggs
@@ -40,7 +39,7 @@ class Queue:
     expected: ExpectedEggs
     going: frozenset[LineKey]
     parcels: tuple[Parcel, ...]
-    _borne: dict[tuple[str, float, ParcelWarmth], bool] = field(default_factory=dict)
+    _borne: dict[tuple[object, ...], bool] = field(default_factory=dict)
 
     @classmethod
     def behind(cls, choices: Choices, parcels: tuple[Parcel, ...]) -> Queue:
@@ -65,13 +64,18 @@ class Queue:
 
     def bears(self, name: str, leg: Leg) -> bool:
         """Does some packing for the species' eggs bridge the warmth of a leg?"""
-        key = (name, leg.service.exposed_h, leg.warmth)
+        key = (name, leg.service.exposed_h, leg.trip.key, leg.trip.days_to_p95)
         if key not in self._borne:
             shelf = self.choices.shelf
             species = shelf.species[name]
             kept = {lot.medium for lot in shelf.lots_of(name)} or {"peat" if species.is_damp else "water"}
             packings = [packing for packing in shelf.packings if not kept.isdisjoint(packing.media)]
-            self._borne[key] = any(not packing_warmth(shelf, packing, species, leg) for packing in packings)
+            at = {lot.kept_at_c for lot in shelf.lots_of(name)} or {species.incubation_c}
+            self._borne[key] = any(
+                not packing_warmth(shelf, packing, species, leg, kept_at)
+                for packing in packings
+                for kept_at in sorted(at)
+            )
         return self._borne[key]
 
     @cached_property

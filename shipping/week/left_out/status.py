@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
+import numpy as np
+
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.journey import ASKING, bit
 from shipping.options.option import Destination, Option
@@ -20,6 +22,7 @@ from shipping.options.option_arrays import OptionTable, tables_for
 from shipping.options.option_factory import bound_reasons, unpaid
 from shipping.post.quote import quote
 from shipping.post.restrictions import closed_at_home, media_of, ruling, says_yes
+from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -30,6 +33,8 @@ from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first
 
 _AIR, _SHORT = bit("no-air"), bit("short")
+_HOT, _COLD, _LATER = bit("too-hot"), bit("too-cold"), bit("not-before") | CLOSED_DAY
+_WARMTH = _HOT | _COLD
 #: What may stand in the way of a lot to look at, and still be removed by the look.
 _BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatch"))
 
@@ -114,13 +119,14 @@ class Standings:
         asks = [*([] if line.paid else [unpaid(line)]), *rules, *self._post_reasons(order)]
         is_held = bool(asks)
         is_to_look = not is_held and any(self._look_would_serve(one) for one in cells)
-        nearest = self._nearest(cells, self.rank(is_held, is_to_look))
+        awaits_weather = not (is_held or is_to_look) and any(self._weather_would_serve(one) for one in cells)
+        nearest = self._nearest(cells, self.rank(is_held, is_to_look, awaits_weather))
         reasons = list(nearest.reasons) if nearest else asks + self._bound_reasons(order)
         reasons += [reason for reason in rules if reason.code == "closed"]
         reasons += self._lot_reasons(line, lots) + self._route_reasons(order) + self._day_reasons()
         if closed:
             return Standing(Verdict.STOP, True, nearest_first(reasons))
-        if is_held or is_to_look:
+        if is_held or is_to_look or awaits_weather:
             return Standing(Verdict.HOLD, True, nearest_first(reasons))
         crowded = self._crowded(order, line, cells)
         waits = crowded or any((one.codes == _SHORT).any() for one in cells)
@@ -134,16 +140,18 @@ class Standings:
         return min(ranked, key=lambda one: one[:2])[2] if ranked else None
 
     @staticmethod
-    def rank(is_held: bool, is_to_look: bool) -> Rank:
+    def rank(is_held: bool, is_to_look: bool, awaits_weather: bool = False) -> Rank:
         """How far an option is from going: fewer things to change before more, the sooner removed before the
         later; a day without hand-over is no option where another day is one.
 
         ``is_held``: every option needs an answer. ``is_to_look``: a look at a lot decides.
+        ``awaits_weather``: what parcels there feel decides.
         """
 
         def rank(codes: int) -> tuple[int, ...]:
             asked = 0 if is_held else codes & ASKING
             unlooked = is_to_look and not (codes & LOOK and not codes & ~_BY_A_LOOK)
+            unlooked |= awaits_weather and not (codes & _WARMTH and not codes & ~(_WARMTH | _LATER))
             return (int(bool(asked)), int(unlooked), int(bool(codes & CLOSED_DAY)), codes.bit_count(), codes)
 
         return rank
@@ -238,6 +246,8 @@ class Standings:
         found = (cells.codes >= 0) & ((cells.codes & LOOK) != 0) & ((cells.codes & ~_BY_A_LOOK) == 0)
         for n in sorted(set(found.nonzero()[0].tolist())):
             forecast = lot_forecast(self.choices.shelf, cells.options.lots[n].lot)
+            if (last := forecast.last_wetting) is not None:  # before that day no look is asked for
+                found[n, [cells.options.legs[j].day <= last for j in cells.legs.tolist()]] = False
             if forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
                 continue
             if (found[n] & ((cells.may_add[n] & _AIR) == 0)).any():
@@ -284,6 +294,26 @@ class Standings:
             packing = self.choices.shelf.packings[p]
             modes.setdefault(found.departures[at], {})[packing.packing, units] = packing, units
         return {place: list(own.values()) for place, own in modes.items()}
+
+    def _weather_would_serve(self, cells: LineCells) -> bool:
+        """Is a warmth that nobody has given all that speaks against an option of a line, whatever the day?"""
+        found = (cells.codes >= 0) & ((cells.codes & _WARMTH) != 0)
+        found &= (cells.codes & ~(_WARMTH | _LATER)) == 0
+        found &= cells.options.free[:, cells.legs, None] >= cells.line.eggs
+        trips = [cells.options.legs[j].trip for j in cells.legs.tolist()]
+        for code, days in (
+            (_HOT, (trip.hottest for trip in trips)),
+            (_COLD, (trip.coldest for trip in trips)),
+        ):
+            assumed = np.array([day.basis == "assumed" for day in days], dtype=bool)
+            found &= ((cells.codes & code) == 0) | assumed[None, :, None]
+        for cell in np.flatnonzero(found).tolist():
+            if cell not in cells.said:
+                cells.say([cell], self.choices.reckoner, self.choices.parcels)
+            against = [one for one in cells.said[cell].reasons if not bit(one.code) & _LATER]
+            if all(is_answerable(reason) for reason in against):
+                return True
+        return False
 
     def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
         """Why a line that could go by itself does not: another line of its order, full days, or eggs that

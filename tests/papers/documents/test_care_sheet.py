@@ -114,14 +114,14 @@ def test_every_sheet_warns_of_release_law_remedies_and_is_no_advice(desk: Desk) 
 def test_unknown_hatching_days_are_said_not_guessed(desk: Desk) -> None:
     line = WATER.lines[0]
     nothing = Dates(None, None, None)
-    parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch=nothing),)),))
+    parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch_at_buyer=nothing),)),))
     assert "No hatching days can be given" in said_of(parcel, desk)
 
 
 def test_no_day_stands_before_the_first_on_which_the_parcel_may_come(desk: Desk) -> None:
     line = WATER.lines[0]
     early = Dates(date(2026, 11, 30), date(2026, 12, 1), date(2026, 12, 5))
-    parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch=early),)),))
+    parcel = replace(WATER, lines=(replace(line, draws=(replace(line.draws[0], hatch_at_buyer=early),)),))
     assert "about 2 Dec, half by 2 Dec, nearly all by 5 Dec" in said_of(parcel, desk)
 
 
