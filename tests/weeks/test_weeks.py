@@ -53,7 +53,7 @@ def test_of_two_orders_for_one_lot_the_one_that_waited_longer_goes() -> None:
         "wait",
         ["short"],
     )
-    assert plan["lots"] == [{"lot": "P1", "eggs": 20, "keep_back": 0, "drawn": 15, "left": 5}]
+    assert plan["lots"] == [{"lot": "P1", "eggs": 20, "keep_back": 0, "free": 20, "drawn": 15, "left": 5}]
 
 
 def test_one_country_is_open_one_nobody_looked_up_and_one_closed() -> None:
