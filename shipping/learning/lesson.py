@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -255,7 +255,7 @@ def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[l
     """
     first: dict[str, tuple[date, Outcome]] = {}
     for one in found:
-        if one.arrived_on and _is_disrupted(shelf, one):
+        if shelf.disruptions and one.arrived_on and _is_disrupted(shelf, one):
             continue
         if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
             first[one.parcel] = (one.arrived_on, one)
@@ -312,14 +312,21 @@ def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     -----
     The mean of a Beta around the table's share that weighs `LOST_WEIGHT` parcels, with its 90 % interval.
     """
-    from scipy.stats import beta
+    from scipy.special import betaincinv
 
     fates: dict[str, dict[str, bool]] = {}
+    keys: dict[tuple[str, str], str] = {}
+    last = shelf.today - timedelta(days=LOST_AFTER_D)
     for one in found:
-        if not one.was_bought and (shelf.today - one.sent_on).days >= LOST_AFTER_D:
-            service = next((row for row in services_to(shelf, one.to) if row.service == one.service), None)
-            if service is not None and not service.is_collection:
-                fates.setdefault(service_key(shelf, service), {})[one.parcel] = one.is_lost
+        if one.sent_on > last or one.was_bought:
+            continue
+        route = (one.to, one.service)
+        if route not in keys:
+            rows = (row for row in services_to(shelf, one.to) if row.service == one.service)
+            service = next((row for row in rows if not row.is_collection), None)
+            keys[route] = service_key(shelf, service) if service else ""
+        if keys[route]:
+            fates.setdefault(keys[route], {})[one.parcel] = one.is_lost
     rates = []
     by_key = {service_key(shelf, service): service for service in shelf.services}
     for key, parcels in sorted(fates.items()):
@@ -327,7 +334,7 @@ def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
         a, b = LOST_WEIGHT * before + lost, LOST_WEIGHT * (1.0 - before) + n - lost
         if a <= 0 or b <= 0:
             continue
-        low, high = (float(beta.ppf(share, a, b)) for share in (0.05, 0.95))
+        low, high = (float(betaincinv(a, b, share)) for share in (0.05, 0.95))
         source = f"{lost} lost of {n} parcels sent {LOST_AFTER_D} days ago or more"
         rates.append(
             Learned("parcel_lost_share", key, before, a / (a + b), "", n, source, low=low, high=high)

@@ -61,6 +61,7 @@ CHECKS: tuple[Check, ...] = (
     checks_post.weather_is_of_a_month_or_of_days,
     checks_post.disruptions_are_whole,
     checks_post.starter_insulation_is_measured,
+    checks_post.starter_rules_were_looked_up,
     checks_post.boxes_hold_their_bottle,
     checks_post.losses_can_be,
     checks_post.the_home_is_known,

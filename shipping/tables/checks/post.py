@@ -185,6 +185,22 @@ def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "insulated_h", "withdrawn", text, mend, Level.NOTICE)
 
 
+def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
+    """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
+    rows = [rule for rule in draft.rules if rule.is_withdrawn]
+    if rows:
+        more = f" (and {len(rows) - 1} more rows like it)" if len(rows) > 1 else ""
+        text = (
+            f"'{rows[0].verdict}' for {rows[0].to} came with the first starter tables, and nobody had looked"
+            f" it up{more}: it does not count."
+        )
+        mend = (
+            "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
+            " EU, or several countries."
+        )
+        yield problem(rows[0], "verdict", "withdrawn", text, mend, Level.NOTICE)
+
+
 def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
     """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
     for row in draft.boxes:

@@ -374,3 +374,25 @@ def test_every_column_that_needs_explaining_is_explained() -> None:
     for table in TABLES:
         columns = columns_of(table.name)
         assert sum(bool(column.hint) for column in columns) >= len(columns) // 4, table.name
+
+
+def test_a_shelf_made_before_says_in_one_message_what_was_withdrawn_and_plans_nothing_by_it(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "shelf"
+    write_shelf(folder, "DK", "", TODAY)
+    old = "".join(
+        f'{to},*,,open,,"Reg. (EU) 2016/429; fishhealth.ie (Marine Institute, Ireland)",2026-11-20,,,\n'
+        for to in ("DE", "SE", "FR")
+    )
+    home = "DK,*,,open,,own country: verify before use,2026-11-29,,,\n"
+    header = "to,taxon,medium,verdict,papers,source,checked_on,from,until,note\n"
+    (folder / "rules.csv").write_text(header + home + old, encoding="utf-8")
+    reading = read_shelf(folder, TODAY)
+    assert reading.shelf is not None
+    told = [one for one in reading.problems if one.code == "withdrawn" and one.where.file == "rules.csv"]
+    assert len(told) == 1
+    assert "(and 3 more rows like it)" in told[0].text
+    fish = reading.shelf.species["gardneri"]
+    for country in ("DK", "DE", "SE", "FR"):
+        assert not ruling(reading.shelf, country, "", fish, "water", TODAY).passes
