@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
+from shipping.tables.as_meant import numbers_meant
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import as_text, shortened
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
@@ -23,13 +26,14 @@ from shipping.tables.files.sheet import (
     unreadable,
 )
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
-from shipping.tables.mapped_orders.mapping import MAP_FILE, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapping import MAP_FILE, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
+from shipping.tables.spelling import folded_place
 from shipping.tables.table_list import TABLE_BY_NAME
-from shipping.words.problems import Problem, Where
+from shipping.words.problems import Level, Problem, Where
 
 ORDERS = TABLE_BY_NAME["orders"]
 _DAYS = frozenset(column for column, kinds in ORDERS.kinds.items() if date in kinds)
@@ -52,6 +56,8 @@ class _Translation:
     mapped: MappedSheet
     names: Mapping[str, str]
     places: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    leave_out: dict[int, frozenset[str]] = field(default_factory=dict)
+    left_out: list[int] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
 
@@ -85,7 +91,7 @@ def mapped_orders(
         mapped.source,
         iter([(1, header), *rows]),
         separator=sheet.separator,
-        notices=(*sheet.notices, *work.problems),
+        notices=(*sheet.notices, *work.problems, *_left_out(work)),
         labels={
             str(column): work.label(WISH if column in _wish_columns(mapped) else str(column))
             for column in header
@@ -107,6 +113,14 @@ def mapped_orders(
         read.other_days,
         read.comma_numbers,
     )
+
+
+def _left_out(work: _Translation) -> Iterator[Problem]:
+    """The rows that the mapping leaves out, in one sentence."""
+    if work.left_out:
+        rows = ", ".join(map(str, work.left_out[:12])) + (" .." if len(work.left_out) > 12 else "")
+        text = f"{len(work.left_out)} rows are left out by [sheet.leave_out]: {rows}."
+        yield Problem(Where(work.mapped.source, work.left_out[0]), "", "left-out", text, "", Level.NOTICE)
 
 
 def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
@@ -146,7 +160,7 @@ def _open(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> She
         raise unreadable(
             mapped.source, 0, "no-table", "is missing.", f"Put it in the folder, or mend {MAP_FILE}."
         )
-    if mapped.file.endswith(".csv"):
+    if mapped.file.endswith((".csv", ".txt", ".tsv")):
         return sheet_from_csv(path, comments=False, encoding=encoding)
     titles_of, sheets_of = (
         (titles_of_xlsx, sheets_from_xlsx)
@@ -172,15 +186,19 @@ def _wish_columns(mapped: MappedSheet) -> tuple[str, ...]:
 def _our_columns(mapped: MappedSheet) -> list[str]:
     """The columns of orders that the mapping fills, in the order of the table."""
     filled = {*mapped.columns, *mapped.always, *_wish_columns(mapped)}
+    filled |= {"population"} if "species" in mapped.columns else set()
+    filled |= {"price"} if PRICE_EACH in mapped.columns else set()
     return [column for column in ORDERS.columns if column in filled]
 
 
 def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[object]]]:
     """Rows of our columns; a wish of several fish is several rows with one row number."""
-    number, header = next(sheet.rows, (0, []))
-    _find_columns(work, number, header)
+    _find_columns(work, *_header_of(work, sheet))
     columns = _our_columns(work.mapped)
     for number, cells in sheet.rows:
+        if _is_left_out(work, cells):
+            work.left_out.append(number)
+            continue
         ours: dict[str, object] = dict(work.mapped.always)
         for column, places in work.places.items():
             value = _joined([cells[place] for place in places if place < len(cells)], work.mapped.between)
@@ -190,8 +208,73 @@ def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[ob
                 ours[WISH] = value
         if "order" in ours and work.mapped.prefix:
             ours["order"] = work.mapped.prefix + as_text(ours["order"])
+        _with_population(work, number, ours)
         for line in _lines_of(work, number, ours):
+            _count_packs(work, number, line)
             yield number, [line.get(column) for column in columns]
+
+
+#: A title may stand so many rows above the header.
+_MOST_TITLES = 20
+
+
+def _header_of(work: _Translation, sheet: Sheet) -> tuple[int, list[object]]:
+    """The row that holds every mapped header: the first, or one below a title; else the first row."""
+    rows: list[tuple[int, list[object]]] = []
+    wanted = {header for headers in work.mapped.columns.values() for header in headers}
+    for number, cells in itertools.islice(sheet.rows, _MOST_TITLES):
+        if wanted <= set(_headers(cells)):
+            return number, cells
+        rows.append((number, cells))
+    return rows[0] if rows else (0, [])
+
+
+def _headers(cells: list[object]) -> list[str]:
+    names = ("" if cell is None or isinstance(cell, BadSource) else as_text(cell) for cell in cells)
+    return [" ".join(cleaned(name, False)[0].split()) for name in names]
+
+
+def _is_left_out(work: _Translation, cells: list[object]) -> bool:
+    """Does the row hold a word by which the mapping leaves rows out?"""
+    return any(
+        _folded(as_text(cells[place] or "")) in words
+        for place, words in work.leave_out.items()
+        if place < len(cells)
+    )
+
+
+def _with_population(work: _Translation, number: int, ours: dict[str, object]) -> None:
+    """A name that stands for ``species/population`` gives both; another population beside it is a mistake."""
+    named = ours.get("species")
+    if not isinstance(named, str) or "/" not in named:
+        return
+    species, _, population = named.partition("/")
+    ours["species"] = species
+    beside = ours.setdefault("population", population)
+    if folded_place(as_text(beside)) != folded_place(population):
+        text = f"'{beside}' stands beside a name that means '{population}'."
+        work.problem(
+            number, "population", "disagree", text, f"Empty one, or mend [sheet.names] in {MAP_FILE}."
+        )
+
+
+def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> None:
+    """The eggs of so many packs, and their price where each pack's is given."""
+    packs = _whole(line.pop(PACKS, None))
+    each = line.pop(PRICE_EACH, None)
+    eggs = _whole(line.get("eggs"))
+    if packs is not None and eggs is not None and PACKS in work.mapped.columns:
+        line["eggs"] = str(packs * eggs)
+        work.note(number, PACKS, f"{packs} packs of {eggs}", f"{packs * eggs} eggs")
+    meant = numbers_meant(as_text(each)) if each is not None else ()
+    if len(meant) == 1:
+        times = packs if PACKS in work.mapped.columns else eggs
+        line["price"] = str(Decimal(meant[0]) * (times or 1))
+
+
+def _whole(value: object) -> int | None:
+    meant = numbers_meant(as_text(value)) if value is not None and not isinstance(value, BadSource) else ()
+    return int(float(meant[0])) if len(meant) == 1 and float(meant[0]).is_integer() else None
 
 
 def _find_columns(work: _Translation, number: int, header: list[object]) -> None:
@@ -202,10 +285,7 @@ def _find_columns(work: _Translation, number: int, header: list[object]) -> None
     Unreadable
         If one is not there, or there twice.
     """
-    theirs = [
-        "" if isinstance(cell, BadSource) else cleaned(as_text(cell or ""), False)[0] for cell in header
-    ]
-    theirs = [" ".join(name.split()) for name in theirs]
+    theirs = _headers(header)
     for column, headers in work.mapped.columns.items():
         for name in headers:
             if theirs.count(name) != 1:
@@ -224,6 +304,30 @@ def _find_columns(work: _Translation, number: int, header: list[object]) -> None
             work.places[column] = tuple(theirs.index(name) for name in headers)
     if work.problems:
         raise Unreadable(work.problems.pop())
+    for name, words in work.mapped.leave_out.items():
+        if name in theirs:
+            work.leave_out[theirs.index(name)] = frozenset(map(_folded, words))
+    _name_unread_counts(work, number, theirs)
+
+
+#: How sheets call a count of packs or eggs that must not stay unread.
+_COUNTS = re.compile(
+    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|ilość|packs?|count|number of", re.I
+)
+
+
+def _name_unread_counts(work: _Translation, number: int, theirs: list[str]) -> None:
+    """A column that sounds like a count and is not read must be mapped, or left out by its name."""
+    used = {header for headers in work.mapped.columns.values() for header in headers}
+    unused = [name for name in theirs if name and name not in used | set(work.mapped.leave_out)]
+    counts = [name for name in unused if _COUNTS.search(name)]
+    if counts:
+        text = f"'{counts[0]}' sounds like a count and is not read."
+        mend = (
+            f'Write {PACKS} = "{counts[0]}" or eggs = "{counts[0]}" below [sheet.columns], or "{counts[0]}" = []'
+            " below [sheet.leave_out]."
+        )
+        raise Unreadable(Problem(Where(work.mapped.source, number), "", "unused-count", text, mend))
 
 
 def _joined(cells: list[object], between: str) -> object:
@@ -247,7 +351,9 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
     elif column == "country":
         read = {_folded(name): code for name, code in work.mapped.countries.items()}.get(_folded(text), text)
     elif column == "species":
-        read = work.names.get(_folded(text), text).partition("/")[0]
+        read = work.names.get(_folded(text), text)
+    elif column in ("eggs", "price") and len(meant := numbers_meant(text)) == 1:
+        read = meant[0]
     if read != text:
         work.note(number, column, text, read)
     return read

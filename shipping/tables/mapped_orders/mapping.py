@@ -20,6 +20,9 @@ from shipping.words.problems import Problem, Where
 MAP_FILE = "orders.toml"
 #: The column of a mapped sheet that says both how many and of what, as ``20 x gardneri``.
 WISH = "wish"
+#: How many packs of a wish (or of ``eggs``) were ordered, and what one of them costs.
+PACKS = "packs"
+PRICE_EACH = "price_each"
 ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
 
@@ -27,7 +30,12 @@ _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their hea
 def parse_file_name(cell: object) -> str:
     """The name of a file that lies in the shelf itself."""
     text = as_text(cell)
-    if not text.endswith((".csv", ".xlsx", ".ods")) or "/" in text or "\\" in text or text.startswith("."):
+    if (
+        not text.endswith((".csv", ".txt", ".tsv", ".xlsx", ".ods"))
+        or "/" in text
+        or "\\" in text
+        or text.startswith(".")
+    ):
         raise BadCell(
             f"'{shortened(text)}' is no sheet of this folder",
             "Write a name as form.csv, form.xlsx or form.ods.",
@@ -57,7 +65,8 @@ class MappedSheet(Section):
     ``columns`` has our column and their header (or several, whose cells are joined by ``between``); ``wish``
     is a column that holds count and name, as ``20 x gardneri``. ``always`` are our columns that are the same
     on every row. ``names`` has their word for a fish and our ``species`` or ``species/population``;
-    ``countries`` their word and the code.
+    ``countries`` their word and the code. ``leave_out`` has a header of theirs and the words by which a row
+    is no order (``Status = ["cancelled"]``).
     """
 
     file: FileName
@@ -70,6 +79,7 @@ class MappedSheet(Section):
     always: dict[str, Constant] = Field(default_factory=dict)
     names: dict[str, Key | Text] = Field(default_factory=dict)
     countries: dict[str, Text] = Field(default_factory=dict)
+    leave_out: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
     @property
     def source(self) -> str:
@@ -107,10 +117,11 @@ def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]
 
 def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Problem]:
     """Columns that are none of ours, and what a line of an order needs and is not mapped."""
-    known = [*ORDER_COLUMNS, WISH]
+    ours = (WISH, PACKS, PRICE_EACH)
+    known = [*ORDER_COLUMNS, *ours]
     for section, columns in (("columns", sheet.columns), ("always", sheet.always)):
         for column in columns:
-            if column not in known or (section == "always" and column == WISH):
+            if column not in known or (section == "always" and column in ours):
                 name = f"sheet.{section}.{column}"
                 text = "is no column of orders."
                 mend = did_you_mean(column, known, f"Its columns are {', '.join(known)}.")

@@ -12,6 +12,7 @@ import pytest
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.mapped_orders.mapped_sheet import day_in_order, split_wish
 from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
 from tests.tables.shelves import TODAY, errors, good_shelf, notices, order, read
 
 MAP = """
@@ -234,3 +235,51 @@ def test_rows_taken_before_a_column_was_added_are_still_known(tmp_path: Path) ->
     )
     (shelf / SEEN_FILE).write_text(older + "\n", encoding="utf-8-sig")
     assert read_shelf(shelf, TODAY).problems == ()
+
+
+def shop(folder: Path, header: str, rows: str, mapping: str) -> Shelf:
+    """The good shelf with a sheet of another shop."""
+    good_shelf(folder)
+    (folder / "shop.csv").write_text(f"{header}\n{rows}\n", encoding="utf-8")
+    (folder / "orders.toml").write_text(mapping, encoding="utf-8")
+    return read(folder)
+
+
+_SHOP = (
+    '[[sheet]]\nfile = "shop.csv"\ndates = "mdy"\nprefix = "s"\n[sheet.columns]\n'
+    'order = "No"\nplaced_on = "Date"\n'
+    'addressee = "Name"\ncountry = "Country"\n'
+)
+
+
+def test_a_name_of_a_mapped_species_column_keeps_its_population(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}species = "Item"\neggs = "Qty"\n[sheet.names]\n"Steel-blue" = "gardneri/Akure"\n'
+    shelf = shop(tmp_path, "No,Date,Name,Country,Item,Qty", "7,11/20/2026,Ida,DK,steel-blue,20", mapping)
+    line = order(shelf, "s7").lines[0]
+    assert (line.species, line.population, line.eggs) == ("gardneri", "Akure", 20)
+
+
+def test_packs_times_their_size_are_the_eggs_and_each_price_is_multiplied(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}wish = "Item"\npacks = "Qty"\nprice_each = "Price"\n'
+    rows = "7,Nov-20-26,Ida,DK,20 eggs gardneri,2,$18.00"
+    line = order(shop(tmp_path, "No,Date,Name,Country,Item,Qty,Price", rows, mapping), "s7").lines[0]
+    assert (line.eggs, str(line.price)) == (40, "36.00")
+
+
+def test_a_title_above_the_header_and_rows_by_their_status_are_left_out(tmp_path: Path) -> None:
+    mapping = f'{_SHOP}wish = "Item"\n[sheet.leave_out]\nStatus = ["refunded"]\nNo = ["Total"]\n'
+    rows = (
+        "No,Date,Name,Country,Item,Status\n7,11/20/2026,Ida,DK,20 x gardneri,ok\n"
+        "8,11/20/2026,Bo,DK,30 x gardneri,Refunded\nTotal,,,,50,"
+    )
+    shelf = shop(tmp_path, "Our little shop,,,,,", rows, mapping)
+    assert [one.order for one in shelf.orders] == ["A1", "A2", "s7"]
+
+
+def test_a_text_file_with_tabs_may_be_mapped(tmp_path: Path) -> None:
+    good_shelf(tmp_path)
+    text = "No\tDate\tName\tCountry\tItem\n7\t11/20/2026\tIda\tDK\t20 x gardneri\n"
+    (tmp_path / "shop.txt").write_text(text, encoding="utf-8")
+    mapping = f'{_SHOP}wish = "Item"\n'.replace("shop.csv", "shop.txt")
+    (tmp_path / "orders.toml").write_text(mapping, encoding="utf-8")
+    assert order(read(tmp_path), "s7").lines[0].eggs == 20
