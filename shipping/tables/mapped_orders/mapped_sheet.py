@@ -324,8 +324,8 @@ def _name_unread_counts(work: _Translation, number: int, theirs: list[str]) -> N
     if counts:
         text = f"'{counts[0]}' sounds like a count and is not read."
         mend = (
-            f'Write {PACKS} = "{counts[0]}" or eggs = "{counts[0]}" below [sheet.columns], or "{counts[0]}" = []'
-            " below [sheet.leave_out]."
+            f'Write {PACKS} = "{counts[0]}" or eggs = "{counts[0]}" below [sheet.columns],'
+            f' or "{counts[0]}" = [] below [sheet.leave_out].'
         )
         raise Unreadable(Problem(Where(work.mapped.source, number), "", "unused-count", text, mend))
 
