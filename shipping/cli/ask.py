@@ -183,6 +183,9 @@ def pairs(
     hatch: Annotated[float, typer.Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
     raised: Annotated[float, typer.Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
     female: Annotated[float, typer.Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
+    sex_kappa: Annotated[
+        float, typer.Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
+    ] = 20.0,
 ) -> None:
     """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch
     0.8
@@ -192,11 +195,11 @@ def pairs(
 
     edge: Edge = context.obj
     grown = hatch * raised
-    chances = pair_chances(eggs, grown, female)
+    chances = pair_chances(eggs, grown, female, sex_kappa)
     needed = {
-        "pair": eggs_for(1, 1, 0.95, grown, female),
-        "two pairs": eggs_for(2, 2, 0.95, grown, female),
-        "trio": eggs_for(1, 2, 0.95, grown, female),
+        "pair": eggs_for(1, 1, 0.95, grown, female, sex_kappa),
+        "two pairs": eggs_for(2, 2, 0.95, grown, female, sex_kappa),
+        "trio": eggs_for(1, 2, 0.95, grown, female, sex_kappa),
     }
     facts = {
         "eggs": eggs,

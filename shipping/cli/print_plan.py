@@ -224,13 +224,20 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
         text = f"No other choice serves more, and of those that serve as much this one {least}."
     else:
         text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
-    yield from window.wrapped(f"{text} Checked against your tables.")
+    yield from window.wrapped(f"{text} Checked against your tables, within this model.")
     if currency:
         yield from window.wrapped(
-            f"Proof: value {proof.value:.2f}, no plan can pass {proof.bound:.2f} (gap {proof.gap:.4%});"
+            f"Proof, within these tables and this model ({_assumed(plan)}): value {proof.value:.2f}, at most"
+            f" {proof.bound:.2f} (gap {proof.gap:.4%});"
             f" expected loss {proof.loss:.2f} {currency},"
             f" {'the least at that value' if proof.least else 'the least found'}."
         )
+
+
+def _assumed(plan: Plan) -> str:
+    """How much of what the parcels feel nobody has given."""
+    assumed = sum(parcel.warmth_basis == "assumed" for parcel in plan.parcels)
+    return f"the warmth of {assumed} of {len(plan.parcels)} parcels is assumed"
 
 
 def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:

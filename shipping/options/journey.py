@@ -177,23 +177,14 @@ def _felt(leg: Leg) -> tuple[float, ...]:
 
 
 def _gathered(legs: Sequence[Leg], species: Species, kept_at_c: float, holds: Holding) -> list[Floats]:
-    """Degree-days by day on the way and node, for each leg; trips of one length are reckoned together."""
-    found: dict[int, Floats] = {}
-    lengths = [len(leg.trip.days) for leg in legs]
-    for length in set(lengths):
-        own = [n for n, one in enumerate(lengths) if one == length]
-        low, high = (np.array([side(legs[n]) for n in own]) for side in (_lows, _highs))
-        together = trip_degrees(low, high, species, kept_at_c, holds, legs[own[0]].spread_c)
-        found |= dict(zip(own, together, strict=True))
-    return [found[n] for n in range(len(legs))]
-
-
-def _lows(leg: Leg) -> Floats:
-    return leg.trip.low_c
-
-
-def _highs(leg: Leg) -> Floats:
-    return leg.trip.high_c
+    """Degree-days by day on the way and node, for each leg; all at once, as if each trip were the longest."""
+    most = max(len(leg.trip.days) for leg in legs)
+    low, high = (
+        np.array([np.pad(side, (0, most - side.size), mode="edge") for side in sides])
+        for sides in ([leg.trip.low_c for leg in legs], [leg.trip.high_c for leg in legs])
+    )
+    together = trip_degrees(low, high, species, kept_at_c, holds, legs[0].spread_c)
+    return [one[: len(leg.trip.days) + 1] for leg, one in zip(legs, together, strict=True)]
 
 
 def _ints(values: Iterable[int]) -> Ints:

@@ -168,9 +168,10 @@ def _dues(
     species, found = one.forecast.species, dict[Holding, Floats]()
     for holds in factors.holdings:
         if holds not in found:
-            key = (species.zero_c, species.keep_max_c, one.kept_at_c, holds)
+            kept_at_c = one.kept_at_c if holds.gone_h > 0 else 0.0  # what holds no warmth asks for none
+            key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
             if key not in known:
-                known[key] = factors.curves(species, journeys, one.kept_at_c, holds)
+                known[key] = factors.curves(species, journeys, kept_at_c, holds)
             found[holds] = one.due(known[key])[known[key].point]
     return [found[holds] for holds in factors.holdings]
 

@@ -53,8 +53,8 @@ class Holding:
 
     @property
     def gone_h(self) -> float:
-        """Hours after which less than 1e-12 of the lead is left."""
-        return self.heat_pack_h + 27.7 * self.warm_h
+        """Hours after which less than 1e-8 of the lead is left."""
+        return self.heat_pack_h + 18.5 * self.warm_h
 
 
 def box_warm_h(box: Box | None, bottle_ml: float | None = None) -> float:

@@ -64,7 +64,8 @@ def percent(share: float) -> str:
         return "under 0.1 %"
     if 0.999 < share < 1:
         return "over 99.9 %"
-    return f"{share * 100:.1f} %" if 0 < share < 0.1 else f"{share * 100:.0f} %"
+    fine = 0 < share < 0.1 or 0.995 <= share < 1
+    return f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %"
 
 
 def shipped_folder(name: str) -> Path:

@@ -6,9 +6,11 @@ import itertools
 import math
 from fractions import Fraction
 
+import numpy as np
 import pytest
+from scipy.stats import betabinom, binom
 
-from shipping.eggs.pairs import chance_of, eggs_for, pair_chances
+from shipping.eggs.pairs import brood_chance, chance_of, eggs_for, pair_chances
 
 
 def by_counting(eggs: int, males: int, females: int, grown: float, female_share: float) -> float:
@@ -82,3 +84,18 @@ def test_a_rare_wish_is_answered_with_thousands_of_eggs() -> None:
     assert n is not None
     assert 7_000 < n < 8_000
     assert chance_of(n, 1, 1, 0.001) >= 0.95 > chance_of(n - 1, 1, 1, 0.001)
+
+
+def test_an_uncertain_sex_ratio_makes_a_pair_less_likely_and_is_summed_exactly() -> None:
+    # grown fish are binomial, and of so many the females are beta-binomial: every count added up
+    eggs, grown, share, kappa = 12, 0.6, 0.4, 20.0
+    exact = 0.0
+    for fish in range(2, eggs + 1):
+        of_fish = betabinom.pmf(np.arange(fish + 1), fish, share * kappa, (1 - share) * kappa)
+        exact += binom.pmf(fish, eggs, grown) * float(of_fish[1:fish].sum())
+    found = brood_chance(eggs, 1, 1, grown, share, kappa)
+    assert found == pytest.approx(exact, abs=1e-12)
+    assert found < chance_of(eggs, 1, 1, grown, share)
+    assert brood_chance(eggs, 1, 1, grown, share, 1e6) == pytest.approx(
+        chance_of(eggs, 1, 1, grown, share), abs=1e-4
+    )

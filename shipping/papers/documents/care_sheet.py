@@ -265,7 +265,7 @@ def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[
     if None in shares:
         return fields
     hatch, grow, female = (value for value in shares if value is not None)
-    chances = _pairs(min(eggs, MOST_EGGS), hatch * grow, female)
+    chances = _pairs(min(eggs, MOST_EGGS), hatch * grow, female, species.sex_kappa)
     mark = basis(species, "shares")
     for name, value in zip(names, (hatch, grow, female), strict=True):
         fields[name] = share(value, wording.language) + mark
@@ -275,6 +275,6 @@ def _chances(species: Species, eggs: int, count: str, wording: Wording) -> dict[
 
 
 @lru_cache(maxsize=4096)
-def _pairs(eggs: int, grown: float, female: float) -> tuple[float, float, float]:
-    chances = pair_chances(eggs, grown, female)
+def _pairs(eggs: int, grown: float, female: float, sex_kappa: float) -> tuple[float, float, float]:
+    chances = pair_chances(eggs, grown, female, sex_kappa)
     return chances["pair"], chances["two pairs"], chances["trio"]
