@@ -7,10 +7,9 @@ from __future__ import annotations
 import html as html_words
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
-from email.headerregistry import Address as MailAddress
-from email.message import EmailMessage
-from email.policy import SMTP
+from datetime import UTC, date, datetime, time
+from email.header import Header
+from email.utils import format_datetime, formataddr
 
 from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.slip import count_words, population_words
@@ -161,27 +160,37 @@ def _message(buyer: _Buyer, letters: list[_Letter], desk: Desk) -> Notice:
     return Notice(letters[0].of, addressee, mail, subject, body.strip() + "\n", page, language)
 
 
+#: What parts the text from its HTML: no line of ours begins so.
+_BOUNDARY = "=_spawnpost_text_and_html"
+
+
 def eml(notice: Notice, sender: str, sender_mail: str, today: date) -> bytes:
-    """The message as a draft that mail programs open ready to send (RFC 5322, text and HTML)."""
-    message = EmailMessage(policy=SMTP.clone(utf8=False, cte_type="8bit"))
-    message["Subject"] = notice.subject
-    if sender_mail:
-        message["From"] = _mailbox(sender, sender_mail)
-    if notice.mail:
-        message["To"] = _mailbox(notice.addressee, notice.mail)
-    message["Date"] = f"{today:%a, %d %b %Y} 00:00:00 +0000"
-    message["X-Unsent"] = "1"
-    message["Content-Language"] = notice.language
-    message.set_content(notice.text, cte="8bit")
-    message.add_alternative(notice.html, subtype="html", cte="8bit")
-    message.set_boundary("=_spawnpost_text_and_html")
-    return message.as_bytes()
+    """The message as a draft that mail programs open ready to send (RFC 5322, RFC 2047; text and HTML)."""
+    headers = {
+        "Subject": _encoded(notice.subject),
+        "From": _mailbox(sender, sender_mail),
+        "To": _mailbox(notice.addressee, notice.mail),
+        "Date": format_datetime(datetime.combine(today, time(), UTC)),
+        "X-Unsent": "1",
+        "Content-Language": notice.language,
+        "MIME-Version": "1.0",
+        "Content-Type": f'multipart/alternative; boundary="{_BOUNDARY}"',
+    }
+    lines = [f"{name}: {value}" for name, value in headers.items() if value]
+    for kind, body in (("plain", notice.text), ("html", notice.html)):
+        lines += ["", f"--{_BOUNDARY}", f'Content-Type: text/{kind}; charset="utf-8"']
+        lines += ["Content-Transfer-Encoding: 8bit", "", body.rstrip("\n")]
+    lines += ["", f"--{_BOUNDARY}--", ""]
+    return "\n".join(lines).replace("\r\n", "\n").replace("\n", "\r\n").encode()
 
 
-def _mailbox(name: str, mail: str) -> MailAddress | str:
+def _encoded(words: str) -> str:
+    return words if words.isascii() else Header(words, "utf-8").encode()
+
+
+def _mailbox(name: str, mail: str) -> str:
     """Name and mailbox; the mailbox alone where it is none that a header takes."""
-    local, at, domain = mail.partition("@")
     try:
-        return MailAddress(name, local, domain) if at else mail
-    except ValueError:
-        return mail
+        return formataddr((name, mail)) if mail else ""
+    except UnicodeEncodeError:
+        return _encoded(mail)

@@ -69,18 +69,26 @@ def fitted(
 
     Blocks part between columns, so that a column of several is left a little room.
     """
-    width, height = room_of(paper, columns, has_code)
-    room = height * columns * pages - _SLACK - _PARTED * (columns * pages - 1)
-    for scale in layout.SCALES:
-        setter = Typesetter(typeface, width, scale)
-        story = build(setter)
-        if setter.height_of(story) <= room:
-            return story
-    return build(Typesetter(typeface, width))
+    width, tall = room_of(paper, columns, has_code)
+    room = tall * columns * pages - _SLACK - _PARTED * (columns * pages - 1)
+    usual = Typesetter(typeface, width)
+    story = build(usual)
+    height = usual.height_of(story)
+    if height <= room:
+        return story
+    for scale in layout.SCALES[1:]:
+        if height * scale * scale <= room * _HOPEFUL or scale == layout.SCALES[-1]:
+            setter = Typesetter(typeface, width, scale)
+            smaller = build(setter)
+            if setter.height_of(smaller) <= room:
+                return smaller
+    return story
 
 
 #: What the sum of blocks may be wrong by, and what is lost where blocks part between columns [points].
 _SLACK, _PARTED = 8.0, 30.0
+#: A size is not tried where its blocks, which fill some square of it, would be so many times too high.
+_HOPEFUL = 1.12
 
 
 class _Clock:

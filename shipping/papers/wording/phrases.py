@@ -127,6 +127,7 @@ class Wording:
         self.language = language
         self._templates: dict[str, Any] = {}
         self._terms: dict[str, Any] = {}
+        self._plain: dict[str, str] = {}
         self._books: dict[str, Mapping[str, str]] = {}
 
     def has(self, name: str) -> bool:
@@ -141,9 +142,14 @@ class Wording:
 
     def term(self, key: str, **fields: object) -> str:
         """A short phrase, as plain text."""
+        if key in self._plain:
+            return self._plain[key]
         if key not in self._terms:
             self._terms[key] = _environment(False).from_string(self.terms[key])
-        return clean(self.set_off(str(self._terms[key].render(fields))))
+        said = clean(self.set_off(str(self._terms[key].render(fields))))
+        if not fields:
+            self._plain[key] = said
+        return said
 
     def set_off(self, text: str) -> str:
         """The text with no-break spaces between figure and unit, and before the stops French sets apart."""
