@@ -373,7 +373,18 @@ PARCELS = (
                         "eyed",
                         HATCH_GARDNERI,
                         air_hours=190.0,
-                        cautions=(Note("bottle", {"litres": 0.25, "start": 23.0, "hours": 12.0}),),
+                        cautions=(
+                            Note(
+                                "bottle",
+                                {
+                                    "bottle_ml": 250,
+                                    "start": 23,
+                                    "box": "flat box",
+                                    "half": 12,
+                                    "measured": True,
+                                },
+                            ),
+                        ),
                     ),
                 ),
                 reasons=(EXTRA,),

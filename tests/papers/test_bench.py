@@ -93,6 +93,13 @@ def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) 
     assert "†" not in warned(BAG, desk)
 
 
+def test_the_bottle_of_the_plan_stands_beside_its_parcel(desk: Desk) -> None:
+    said = warned(replace(FIRST, bottle_ml=500.0, warm_h=20.0), desk)
+    assert "a bottle of 500\u00a0ml of warm water" in said
+    assert "gone after 14\u00a0h" in said
+    assert "bottle" not in warned(FIRST, desk)
+
+
 def test_a_box_that_does_not_suit_its_bags_is_told(desk: Desk) -> None:
     wrong = "Has a breathing bag, but flat box is not vented: it would stop breathing."
     assert wrong in warned(replace(BAG, box="flat box"), desk)
@@ -110,7 +117,10 @@ def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk)
     units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in (FIRST, again)}
     ((names, said),) = physics(units, desk.wording("en"))
     assert names == "2026-W49-01, 2026-W49-09"
-    assert said == "A bottle of 0.25\u00a0l at 23\u00a0°C would bridge 12\u00a0h; weigh the parcel again."
+    assert said == (
+        "Bottle: 250\u00a0ml of water at 23\u00a0°C into flat box; half of its warmth is gone after"
+        " 12\u00a0h."
+    )
 
 
 def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: Desk) -> None:

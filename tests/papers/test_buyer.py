@@ -25,11 +25,18 @@ from shipping.papers.writing import write_papers
 from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packing_kinds import PACKING_KINDS, PackingKind
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Parcel, Plan
+from shipping.week.plan_data import Dates, Draw, Parcel, Plan, Wetting
 from tests.papers import sample
 from tests.papers.reading import mail_text, story_words, words_of
 
 _DAY = re.compile(r"\b(\d{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec))(?: (\d{4}))?\b")
+
+
+def with_days(draw: Draw, days: Dates) -> Draw:
+    """The draw with days to hatch, or from and until when to wet it."""
+    if draw.wet is not None:
+        return replace(draw, wet=Wetting(days.p05, days.p95))
+    return replace(draw, hatch_at_buyer=days)
 
 
 def generated_parcel(chance: random.Random) -> Parcel:
@@ -42,7 +49,7 @@ def generated_parcel(chance: random.Random) -> Parcel:
     for line in model.lines:
         hatch = [sample.MONDAY + timedelta(days=chance.randint(-30, 60)) for _ in range(3)]
         known = Dates(*sorted(hatch)) if chance.random() < 0.9 else Dates(None, None, None)
-        lines.append(replace(line, draws=tuple(replace(draw, hatch=known) for draw in line.draws)))
+        lines.append(replace(line, draws=tuple(with_days(draw, known) for draw in line.draws)))
     return replace(model, arrive=Dates(*sorted(arrive)), lines=tuple(lines), language="en")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import log
 
 from shipping.papers.documents.contents import MARKS, Unit, is_collected
 from shipping.papers.documents.label import is_unread_at_home
@@ -23,8 +24,17 @@ HOT_C = 27.0
 def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wording) -> tuple[str, ...]:
     """What to mind with one parcel: its warmth on the way, a box that does not suit it, its address."""
     unread = wording.term("label_unreadable", parcel=parcel.parcel) if is_unread_at_home(parcel) else ""
-    found = [*_warmth(parcel, units, wording), *_box(parcel, units, shelf, wording), unread]
+    found = [_bottle(parcel, wording), *_warmth(parcel, units, wording)]
+    found += [*_box(parcel, units, shelf, wording), unread]
     return tuple(text for text in found if text)
+
+
+def _bottle(parcel: Parcel, wording: Wording) -> str:
+    """The bottle that the plan puts into the box, and how long it helps; "" where there is none."""
+    if not parcel.bottle_ml:
+        return ""
+    ml, hours = (number(value, wording.language, 0) for value in (parcel.bottle_ml, parcel.warm_h * log(2)))
+    return wording.term("pick_bottle", ml=ml, hours=hours)
 
 
 def _warmth(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> list[str]:

@@ -56,7 +56,7 @@ def test_the_parcels_salt_and_treatment_are_stated(desk: Desk) -> None:
 def test_damp_eggs_of_annuals_are_not_to_be_wetted_before_their_days_which_have_a_year(desk: Desk) -> None:
     said = said_of(DAMP, desk)
     assert "must not be wetted before their days" in said
-    assert "From 20 Dec 2026, best about 12 Jan 2027, and before 20 Feb 2027†" in said
+    assert "From 20 Dec 2026, and before 20 Feb 2027†" in said
     assert "travel in water" not in said
 
 
