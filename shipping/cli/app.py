@@ -17,6 +17,7 @@ from shipping.cli.claims import app as claims_app
 from shipping.cli.global_options import Edge, day_of, folder_of, json_text, problem_of, say, wrong
 from shipping.cli.ledger import accept_corrected_orders, overdue_now
 from shipping.cli.ledger import app as ledger_app
+from shipping.cli.map import app as map_app
 from shipping.cli.offer import app as offer_app
 from shipping.cli.rules import app as rules_app
 from shipping.cli.shortcut import app as shortcut_app
@@ -79,6 +80,7 @@ def globals_(
 app.add_typer(ask_app)
 app.add_typer(week_app)
 app.add_typer(offer_app)
+app.add_typer(map_app)
 app.add_typer(rules_app)
 app.add_typer(ledger_app)
 app.add_typer(worktop_app)

@@ -28,7 +28,7 @@ from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.tables.table_list import TABLES
+from shipping.tables.table_list import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Level, Problem, Where
 
 AnyRow = TypeVar("AnyRow", bound=Row)
@@ -48,6 +48,15 @@ class Reading:
     problems: tuple[Problem, ...]
     read_as: tuple[ReadAs, ...] = ()
     files: tuple[FileRead, ...] = ()
+
+
+def species_and_rules(folder: Path) -> tuple[tuple[Species, ...], ReadingRules]:
+    """The fish of a shelf, as far as its table can be read, and how its cells are to be read."""
+    settings, _ = read_settings(folder)
+    rules = settings.reading if settings else ReadingRules()
+    sheets = find_sheets(folder, frozenset(TABLE_BY_NAME), encoding=rules.encoding).sheets.get("species", [])
+    read = read_rows(TABLE_BY_NAME["species"], sheets[0], None, rules) if sheets else None
+    return (rows_of(read, Species) if read else (), rules)
 
 
 def find_shelf(start: Path) -> Path | None:

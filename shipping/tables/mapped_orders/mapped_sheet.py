@@ -82,7 +82,7 @@ def mapped_orders(
     """The rows of orders in one mapped sheet, with every problem of its header and cells."""
     work = _Translation(mapped, names_of_fish(mapped, species))
     try:
-        sheet = _open(folder, mapped, rules.encoding if rules else None)
+        sheet = open_mapped(folder, mapped, rules.encoding if rules else None)
         rows = list(_translated(work, sheet))
     except Unreadable as broken:
         return TableRows(ORDERS, mapped.source, problems=(*work.problems, broken.problem))
@@ -154,7 +154,14 @@ def _folded(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
-def _open(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
+def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
+    """The sheet of a mapping, opened.
+
+    Raises
+    ------
+    Unreadable
+        If it is not there, or cannot be read.
+    """
     path = folder / mapped.file
     if not is_there(path):
         raise unreadable(
@@ -223,13 +230,14 @@ def _header_of(work: _Translation, sheet: Sheet) -> tuple[int, list[object]]:
     rows: list[tuple[int, list[object]]] = []
     wanted = {header for headers in work.mapped.columns.values() for header in headers}
     for number, cells in itertools.islice(sheet.rows, _MOST_TITLES):
-        if wanted <= set(_headers(cells)):
+        if wanted <= set(headers_of(cells)):
             return number, cells
         rows.append((number, cells))
     return rows[0] if rows else (0, [])
 
 
-def _headers(cells: list[object]) -> list[str]:
+def headers_of(cells: list[object]) -> list[str]:
+    """The cells of a header as they are compared."""
     names = ("" if cell is None or isinstance(cell, BadSource) else as_text(cell) for cell in cells)
     return [" ".join(cleaned(name, False)[0].split()) for name in names]
 
@@ -285,7 +293,7 @@ def _find_columns(work: _Translation, number: int, header: list[object]) -> None
     Unreadable
         If one is not there, or there twice.
     """
-    theirs = _headers(header)
+    theirs = headers_of(header)
     for column, headers in work.mapped.columns.items():
         for name in headers:
             if theirs.count(name) != 1:

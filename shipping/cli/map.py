@@ -1,0 +1,71 @@
+"""The command `map`: what another shop's sheet seems to hold; arguments in, words out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipping.cli.global_options import Edge, folder_of, say, wrong
+from shipping.words.problems import ShelfProblems
+
+if TYPE_CHECKING:
+    from shipping.tables.mapped_orders.proposal import Proposal
+
+app = typer.Typer()
+_ROWS_SHOWN = 5
+
+
+@app.command("map")
+def map_sheet(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(help="The sheet: .csv, .txt, .xlsx or .ods.")],
+    write: Annotated[
+        bool, typer.Option("--write", help="Write orders.toml into the shelf, where there is none.")
+    ] = False,
+) -> None:
+    """What another shop's sheet seems to hold, and the orders.toml that would read it. Example: spawnpost map
+    form.csv
+    """
+    from shipping.tables.files.sheet import Unreadable
+    from shipping.tables.mapped_orders.mapping import MAP_FILE
+    from shipping.tables.mapped_orders.proposal import proposal
+    from shipping.tables.reader import species_and_rules
+
+    edge: Edge = context.obj
+    folder = folder_of(edge)
+    path = file if file.is_absolute() or file.exists() else folder / file
+    try:
+        found = proposal(path, *species_and_rules(folder))
+    except Unreadable as broken:
+        raise ShelfProblems((broken.problem,)) from None
+    facts, lines = found.as_json(), list(_lines(found))
+    target = folder / MAP_FILE
+    if write:
+        if target.exists():
+            raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
+        target.write_text(found.as_toml(), encoding="utf-8")
+        lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
+    say(edge, facts, lines)
+
+
+def _lines(found: Proposal) -> Iterator[str]:
+    yield f"{found.mapped.file}: the header is row {found.header_row}. Its columns seem to be (a guess):"
+    for column, headers in found.mapped.columns.items():
+        yield f"  {column:<12} {' + '.join(headers)}"
+    if found.unused:
+        yield f"Not used: {', '.join(found.unused)}."
+    yield from (f"Needed, and not found: {column}." for column in found.lacking)
+    yield from (f"Say which: {question}" for question in found.asks)
+    rows = found.read.rows[:_ROWS_SHOWN]
+    if rows:
+        yield "The first rows as they would be read:"
+        for row in rows:
+            values = row.model_dump(exclude_defaults=True, exclude={"at"})
+            yield "  " + ", ".join(f"{name} {value}" for name, value in values.items())
+    problems = found.read.problems[:_ROWS_SHOWN]
+    yield from (f"Not read: {problem}" for problem in problems)
+    yield "orders.toml would be (nothing was written):"
+    yield from ("  " + line for line in found.as_toml().splitlines())
