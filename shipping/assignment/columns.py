@@ -64,6 +64,10 @@ class OneLotColumns:
     units: tuple[int, ...] = ()
     packing: tuple[str, ...] = ()
 
+    def is_left(self, left: Sequence[int]) -> bool:
+        """Does what is left of some lot do?"""
+        return any(left[at] >= eggs for at, eggs in zip(self.at, self.eggs, strict=True))
+
 
 @dataclass(eq=False, slots=True)
 class LineColumns:

@@ -20,6 +20,8 @@ from shipping.assignment.solution import Placement, Solution
 
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
 TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 6
+#: So often others give way to an order that waits, at most so many.
+FORCED, MOST_FORCED = 0.5, 10
 #: Of a full day at most so many orders are among those taken out.
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
@@ -103,8 +105,10 @@ class Search:
                 break
             order = self._waiting.one(self.chance)
             before = solution.value
-            out = [solution.take(n) for n in self._around(order, TAKEN_TO_SERVE)]
-            put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order)
+            is_forced = self.chance.random() < FORCED
+            near = self._in_the_way(order) if is_forced else self._around(order, TAKEN_TO_SERVE)
+            out = [solution.take(n) for n in near]
+            put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order, is_forced)
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
             if solution.value < before + warm * math.log(1.0 - self.chance.random()) - SAME:
                 self._undo(put, out)
@@ -191,12 +195,40 @@ class Search:
         some = self.chance.sample(sorted(near), min(len(near), 1 + int(random() * most)))
         return [order, *some] if order in solution.by_order else some
 
-    def _put_again(self, orders: list[int], first: int) -> list[int]:
+    def _in_the_way(self, order: int) -> list[int]:
+        """Orders that give way to one that waits, at a departure drawn by lot, with the order itself if
+        placed.
+
+        Of a lot drawn by lot for each line that nothing left fills, as many drawers as leave its eggs (an
+        ejection chain: Glover 1996, Discrete Appl. Math. 65, 223-253).
+        """
+        random, solution = self.chance.random, self.solution
+        departures = solution.week.of(order).departures
+        if not departures:
+            return []
+        departure = departures[int(random() * len(departures))]
+        out = {order: None} if order in solution.by_order else {}
+        for line in departure.lines:
+            if line is None or not line.one_lot.at or line.one_lot.is_left(solution.left):
+                continue
+            n = int(random() * len(line.one_lot.at))
+            at, missing = line.one_lot.at[n], line.one_lot.eggs[n]
+            lot, missing = at // solution.width, missing - max(0, solution.left[at])
+            drawers = sorted(solution.drawing[lot] - out.keys())
+            self.chance.shuffle(drawers)
+            while missing > 0 and drawers and len(out) < MOST_FORCED:
+                out[drawers[-1]] = None
+                missing -= solution.drawn_by(drawers.pop(), lot)
+        if solution.room[departure.day] <= 0:
+            out |= dict.fromkeys(solution.on_day[departure.day].some(self.chance, 1))
+        return list(out)
+
+    def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[int]:
         """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
-        in.
+        in. One that others gave way to goes in first.
         """
         random, worth = self.chance.random, self.worth
-        how = random()
+        how = 1.0 if is_forced else random()
         if how < 0.4:
             orders = sorted(orders, key=lambda n: -worth[n] * (0.7 + 0.6 * random()))
         elif how < 0.7:

@@ -121,6 +121,11 @@ class Solution:
             elif drawn[n]:
                 least = own
 
+    def drawn_by(self, number: int, lot: int) -> int:
+        """Eggs that a placed order draws from a lot."""
+        lines = self.by_order[number].lines
+        return sum(eggs for line in lines for at, eggs in line.draws if at // self.width == lot)
+
     def has_mates(self, number: int) -> bool:
         """Are there other orders of the same address?"""
         return not self._is_alone[number]

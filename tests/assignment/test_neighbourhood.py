@@ -16,6 +16,7 @@ import pytest
 
 from shipping.assignment import neighbourhood as searching
 from shipping.assignment.columns import WeekColumns
+from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
 from shipping.assignment.solution import Solution
@@ -117,6 +118,33 @@ def test_no_search_of_a_tiny_week_loses_value_or_breaks_a_limit(number: int) -> 
         value = search.solution.value
         waiting = waiting_by_counting(search)
         assert search.waiting == waiting
+
+
+@pytest.mark.parametrize("number", TINY[:40])
+def test_a_new_start_keeps_every_limit_and_what_was_before_can_be_put_back(number: int) -> None:
+    instance = a_tiny_week(number)
+    search = filled(columns_of_instance(instance), number)
+    before, value, age = dict(search.solution.by_order), search.solution.value, search.solution.age
+    search.start_again()
+    assert limits_broken(instance, search.solution) == []
+    assert search.waiting == waiting_by_counting(search)
+    search.back_to(before)
+    assert search.solution.by_order == before
+    assert (search.solution.value, search.solution.age) == (pytest.approx(value), pytest.approx(age))
+    assert search.waiting == waiting_by_counting(search)
+
+
+def test_those_in_the_way_leave_an_order_its_eggs() -> None:
+    search = filled(generated_ways())
+    solution = search.solution
+    forced = 0
+    for number in sorted(n for n in range(len(solution.week.names)) if n not in solution.by_order):
+        near = search._in_the_way(number)
+        out = [solution.take(other) for other in near]
+        forced += bool(out) and any_placement(solution, number, Random(1)) is not None
+        for one in out:
+            solution.put(one)
+    assert forced > 0
 
 
 def test_two_searches_from_the_same_number_find_the_same_and_another_looks_elsewhere() -> None:
