@@ -3,7 +3,7 @@
 # make test-all style, types and every test: what .ci/run runs
 # make timings  how long the commands take on this machine
 # make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each,
-#                    SUPPLY usual or short
+#                    SUPPLY usual, short or tangled
 # make fuzz     looks for bytes that break the readers of tables, for FUZZ_SECONDS (600)
 # make mutants  MUTANTS (60) lines broken one at a time: which of them no quick test sees
 # make crash    the ledger killed 10,000 times, audited after each
