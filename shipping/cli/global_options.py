@@ -20,6 +20,7 @@ from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
     from shipping.ledger.errors import LedgerError
+    from shipping.ledger.ledger import Ledger
     from shipping.tables.shelf import Shelf
 
 
@@ -81,13 +82,16 @@ def problem_of(trouble: LedgerError) -> Problem:
     return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
 
 
-def shelf_of(edge: Edge) -> Shelf:
-    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
+def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
+    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds.
+
+    ``ledger`` is that ledger where it is open already.
+    """
     from shipping.ledger.errors import LedgerError
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     try:
-        reading = read_whole_shelf(folder_of(edge), edge.today)
+        reading = read_whole_shelf(folder_of(edge), edge.today, ledger=ledger)
     except LedgerError as trouble:
         raise ShelfProblems((problem_of(trouble),)) from None
     if reading.shelf is None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -106,13 +107,13 @@ def pack(
     from shipping.ledger.packing_day import pack as pack_parcel
 
     edge: Edge = context.obj
-    shelf, day = shelf_of(edge), day_of(on, "--on")
+    day = day_of(on, "--on")
     if len(parcels) > 1 and (count or photo):
         raise wrong("--count", "Counts and a photo are of one parcel.", "Name that parcel alone.")
     digest = photo_digest(photo) if photo else None
 
     def doing(ledger: Ledger, name: str) -> Done:
-        counts = counts_from_text(count or [], ledger.parcel(name))
+        counts, shelf = counts_from_text(count or [], ledger.parcel(name)), shelf_once(edge, ledger)
         return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
 
     _each(edge, parcels, doing)
@@ -132,12 +133,13 @@ def send(
     from shipping.post.item_id import origin_caution
 
     edge: Edge = context.obj
-    shelf, day, number = shelf_of(edge), day_of(on, "--on"), item.replace(" ", "")
+    day, number = day_of(on, "--on"), item.replace(" ", "")
     if len(parcels) > 1 and number:
         raise wrong("--item", "An item number is one parcel's.", "Name that parcel alone.")
-    caution = origin_caution(number, shelf.settings.home.country) if number else ""
 
     def doing(ledger: Ledger, name: str) -> Done:
+        shelf = shelf_once(edge, ledger)
+        caution = origin_caution(number, shelf.settings.home.country) if number else ""
         done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
         return Done(done.entry, (*done.notes, *([caution] if caution else [])))
 
@@ -211,6 +213,12 @@ def undo(
     with opened(edge) as ledger:
         wanted = int(entry) if entry and entry.isascii() and entry.isdigit() and len(entry) < 9 else entry
         _told(edge, ledger, ledger.undo(wanted).seq)
+
+
+@lru_cache(maxsize=1)
+def shelf_once(edge: Edge, ledger: Ledger) -> Shelf:
+    """The tables read once for all parcels of a command, with the ledger that is open."""
+    return shelf_of(edge, ledger)
 
 
 def _each(edge: Edge, names: list[str], doing: Callable[[Ledger, str], Done]) -> None:
@@ -416,7 +424,7 @@ def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[di
 def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dict[str, object], list[str]]:
     """An entry as facts and as lines, with what should be said beside it."""
     ledger.save()
-    entry = next(told for told in ledger.history() if told.entry == seq)
+    entry = ledger.entry_in_words(seq)
     named = f"{entry.parcel} {entry.text}".strip()
     said = [*notes, *ledger.notices]
     facts = entry.as_json() | ({"notes": said} if said else {})

@@ -289,6 +289,11 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(KINDS[kind])
 
 
+@lru_cache(maxsize=32)
+def _names_of(kind: str) -> frozenset[str]:
+    return frozenset(part.name for part in fields(KINDS[kind]))
+
+
 def to_facts(body: Body) -> tuple[dict[str, Any], dict[str, Any]]:
     """What an entry says as JSON values: what is nobody's, and what is personal (only where it is not
     blank).
@@ -307,8 +312,7 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
         If the kind is not known or the facts are not that kind's.
     """
     try:
-        known = KINDS[kind]
-        if unknown := (facts.keys() | personal.keys()) - {part.name for part in fields(known)}:
+        if unknown := (facts.keys() | personal.keys()) - _names_of(kind):
             raise KeyError(sorted(unknown)[0])
         body: Body = _adapter(kind).validate_python({**facts, **personal})
     except (KeyError, ValidationError) as error:

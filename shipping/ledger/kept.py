@@ -153,6 +153,14 @@ def _day(text: Any) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
+def numbers_in(plan: Mapping[str, Any]) -> dict[str, frozenset[LineKey]]:
+    """The lines of each parcel of a plan's JSON, by the parcel's number; the plan was kept, so it is one."""
+    return {
+        str(parcel["parcel"]): frozenset((str(line["order"]), int(line["line"])) for line in parcel["lines"])
+        for parcel in plan["parcels"]
+    }
+
+
 def kept_parcels(
     plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str], kept_on: date = date.min
 ) -> tuple[KeptParcel, ...]:

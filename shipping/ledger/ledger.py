@@ -365,6 +365,10 @@ class Ledger:
         """Every entry in words, oldest first, without names of buyers."""
         return told(self.entries())
 
+    def entry_in_words(self, seq: int) -> Told:
+        """One entry in words, as it stood when it was recorded."""
+        return told((self.entries()[seq - 1],))[0]
+
     def plan_kept(self, entry: int) -> dict[str, Any]:
         """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``.
 

@@ -52,6 +52,7 @@ class LedgerState:
         self.settled: list[Entry] = []
         self.line_in: dict[LineKey, str] = {}
         self.item_in: dict[str, str] = {}
+        self._read: tuple[Entry, tuple[KeptParcel, ...]] | None = None
 
     @classmethod
     def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> LedgerState:
@@ -125,7 +126,7 @@ class LedgerState:
         """
         body = entry.body
         if isinstance(body, PlanKept):
-            self._check_plan(body, kept_parcels(body.plan, entry.seq, {}, entry.day))
+            self._check_plan(body, self._parcels_of(entry, body))
         elif isinstance(body, Packed):
             self._check_packed(body)
         elif isinstance(body, Sent):
@@ -298,8 +299,14 @@ class LedgerState:
         for line in self.parcels.pop(name).lines:
             del self.line_in[line.key]
 
+    def _parcels_of(self, entry: Entry, kept: PlanKept) -> tuple[KeptParcel, ...]:
+        """The parcels of a kept plan, read once for checking and for taking in."""
+        if self._read is None or self._read[0] is not entry:
+            self._read = (entry, kept_parcels(kept.plan, entry.seq, entry.buyers, entry.day))
+        return self._read[1]
+
     def _take_plan(self, entry: Entry, kept: PlanKept) -> None:
-        parcels = kept_parcels(kept.plan, entry.seq, entry.buyers, entry.day)
+        parcels = self._parcels_of(entry, kept)
         for name in self.released_by(kept, parcels):
             self._release(name)
         for parcel in parcels:

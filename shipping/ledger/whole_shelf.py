@@ -5,6 +5,7 @@ nothing is written.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -26,7 +27,7 @@ from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 
 
-def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
+def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledger | None = None) -> Reading:
     """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no
     ledger.
 
@@ -35,9 +36,9 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False) -> Reading:
     LedgerError
         If there is a ledger that cannot be read: without it, eggs could be sold twice.
     """
-    if not has_ledger(folder):
+    if ledger is None and not has_ledger(folder):
         return read_shelf(folder, today, take)
-    with Ledger.open(folder, today) as ledger:
+    with nullcontext(ledger) if ledger else Ledger.open(folder, today) as ledger:
         owed = tuple(line for line in ledger.owed() if line.since <= today)
         added = _Added(ledger.bought_entries(), owed)
         reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))

@@ -111,7 +111,8 @@ def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> l
     erased: set[tuple[int, str]] = set()
     for row in rows:
         try:
-            promised |= {(row.seq, part): digest for part, digest in json.loads(row.personal).items()}
+            if row.personal != "{}":
+                promised |= {(row.seq, part): digest for part, digest in json.loads(row.personal).items()}
             if row.kind == "erased":
                 erased |= {(seq, part) for seq, part in json.loads(row.facts)["parts"]}
         except (ValueError, TypeError, KeyError, AttributeError):
@@ -171,21 +172,32 @@ def _copies(folder: Path, rows: tuple[Row, ...], persons: tuple[Person, ...]) ->
     """Copies that are damaged, know more than the ledger, or still hold what it has erased."""
     erased = {(person.seq, person.part) for person in persons if person.is_erased}
     found: list[Problem] = []
+    with Store.of_copy(folder / LEDGER_FILE) as store:
+        ours = store.raw_rows()
     for path in copies_in(folder):
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
             with Store.of_copy(path) as store:
-                found += _one_copy(name, store, rows, erased)
+                found += _one_copy(name, store, rows, ours, erased)
         except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
     return found
 
 
-def _one_copy(name: str, store: Store, rows: tuple[Row, ...], erased: set[tuple[int, str]]) -> list[Problem]:
+def _one_copy(
+    name: str,
+    store: Store,
+    rows: tuple[Row, ...],
+    ours: list[tuple[object, ...]],
+    erased: set[tuple[int, str]],
+) -> list[Problem]:
+    """What is wrong with one copy; ``ours`` are the ledger's rows as the database gives them."""
     if store.version() == 0:
         return []
-    theirs = store.rows()
-    if store.page_problems() or _chain(name, theirs):
+    raw = store.raw_rows()
+    is_beginning = raw == ours[: len(raw)]
+    theirs = rows[: len(raw)] if is_beginning else store.rows()
+    if store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
     if len(theirs) > len(rows):
         text = f"this copy knows {len(theirs)} entries, the ledger only {len(rows)}."

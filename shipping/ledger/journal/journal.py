@@ -37,7 +37,7 @@ from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.store import Store
-from shipping.ledger.kept import LineKey, kept_parcels
+from shipping.ledger.kept import LineKey, numbers_in
 from shipping.ledger.privacy import without_names
 from shipping.ledger.state import LedgerState
 
@@ -170,9 +170,7 @@ class Journal:
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
-                self.numbers |= {
-                    parcel.parcel: parcel.line_keys for parcel in kept_parcels(entry.body.plan, 0, {})
-                }
+                self.numbers |= numbers_in(entry.body.plan)
 
     # -- recording
     # -----------------------------------------------------------------------------------------------

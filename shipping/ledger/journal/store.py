@@ -232,6 +232,11 @@ class Store:
             )
             return tuple(Row(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
 
+    def raw_rows(self) -> list[tuple[object, ...]]:
+        """Every entry as the database gives it, oldest first: to be compared, not to be read."""
+        with _said_plainly(self.path):
+            return self._connection.execute("SELECT * FROM entry ORDER BY seq").fetchall()
+
     def persons(self, after: int = 0) -> tuple[Person, ...]:
         """What is said about persons in entries after number ``after``, by entry and part."""
         with _said_plainly(self.path):
