@@ -15,7 +15,7 @@ import typer
 from shipping.cli.ask import app as ask_app
 from shipping.cli.claims import app as claims_app
 from shipping.cli.global_options import Edge, day_of, folder_of, json_text, problem_of, say, wrong
-from shipping.cli.ledger import accept_corrected_orders, overdue_now
+from shipping.cli.ledger import accept_corrected_orders, read_with_overdue
 from shipping.cli.ledger import app as ledger_app
 from shipping.cli.map import app as map_app
 from shipping.cli.offer import app as offer_app
@@ -174,7 +174,6 @@ def check(
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
     from shipping.ledger.errors import LedgerError
-    from shipping.ledger.whole_shelf import read_whole_shelf
     from shipping.papers.wording.phrases import wording_problems
     from shipping.questions.checks import shelf_checks
     from shipping.tables.checks.by_cause import lines_by_cause
@@ -186,17 +185,17 @@ def check(
     edge: Edge = context.obj
     folder = folder_of(edge)
     every: list[Problem] = []
+    overdue: tuple[Problem, ...] = ()
     try:
         if take:
             accept_corrected_orders(edge)
-        reading = read_whole_shelf(folder, edge.today, take=take)
+        reading, overdue = read_with_overdue(edge, take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
         every += [] if ledger else [problem_of(trouble)]
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
-    overdue = overdue_now(edge)
     if ledger:
         from shipping.ledger.journal.audit import audit
         from shipping.ledger.lot_counts import eggs_counted

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.packing_day import Done
+    from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
 
 app = typer.Typer()
@@ -75,20 +76,24 @@ def accept_corrected_orders(edge: Edge) -> None:
             ledger.correct_order(question.order, question.placed_on, question.addressee)
 
 
-def overdue_now(edge: Edge) -> tuple[Problem, ...]:
-    """A problem for each kept parcel whose day has passed; none where the ledger cannot be read."""
-    from shipping.ledger.errors import LedgerError
+def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, ...]]:
+    """The whole shelf as it reads, and a notice for each kept parcel whose day has passed.
+
+    Raises
+    ------
+    LedgerError
+        If there is a ledger that cannot be read.
+    """
     from shipping.ledger.journal.store import LEDGER_FILE
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.plan_account import overdue_problems
+    from shipping.ledger.whole_shelf import read_whole_shelf
 
     if not has_ledger(edge):
-        return ()
-    try:
-        with Ledger.open(folder_of(edge), edge.today) as ledger:
-            return tuple(overdue_problems(ledger.parcels(), edge.today, LEDGER_FILE))
-    except LedgerError:
-        return ()  # `read_whole_shelf` or the audit has said why.
+        return read_whole_shelf(folder_of(edge), edge.today, take), ()
+    with Ledger.open(folder_of(edge), edge.today) as ledger:
+        reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
+        return reading, tuple(overdue_problems(ledger.parcels(), edge.today, LEDGER_FILE))
 
 
 @app.command()

@@ -67,7 +67,7 @@ def _make_compact(newest: Path) -> None:
     for path in newest.parent.glob("[0-9]*.sqlite"):
         if path != newest:
             write_whole(
-                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 6, mtime=0)
+                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 1, mtime=0)
             )
             path.unlink()
 

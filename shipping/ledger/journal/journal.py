@@ -14,6 +14,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from pydantic_core import from_json
+
 from shipping.ledger.entries import (
     Body,
     Entry,
@@ -59,7 +61,7 @@ def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
         If the row cannot be read.
     """
     try:
-        facts = json.loads(row.facts)
+        facts = from_json(row.facts)
         mine = persons.get("")
         personal = json.loads(mine.facts) if mine and not mine.is_erased else {}
         body = from_facts(row.kind, facts, personal)
