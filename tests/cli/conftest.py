@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from shipping.cli.app import main
+from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
@@ -113,3 +114,9 @@ def edit(folder: Path, table: str, where: dict[str, str], **cells: str) -> None:
         writer = csv.DictWriter(file, header)
         writer.writeheader()
         writer.writerows(rows)
+
+
+def parcel_of(folder: Path, order: str) -> str:
+    """The kept parcel that an order goes in."""
+    with Ledger.open(folder, TODAY) as ledger:
+        return next(k.parcel for k in ledger.parcels() if any(line.order == order for line in k.lines))

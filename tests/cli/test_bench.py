@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.conftest import FIRST, SECOND, Spawnpost, done, edit, entries, refused
+from tests.cli.conftest import FIRST, SECOND, Spawnpost, done, edit, entries, parcel_of, refused
 
 LATER = "2026-12-07"
 
@@ -61,11 +61,10 @@ def test_an_order_that_is_gone_from_the_table_is_not_packed(spawnpost: Spawnpost
 def test_eggs_nobody_has_seen_eyes_of_are_packed_after_a_look_and_not_before(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
-    refused(spawnpost("pack", "2026-W49-08"), "Nobody has seen eyes in lot GA-13 yet")
-    with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
-        header = (shelf / "inspections.csv").read_text(encoding="utf-8-sig").splitlines()[0].split(",")
-        file.write(",".join({"lot": "GA-13", "on": "2026-11-30", "stage": "eyed"}.get(n, "") for n in header))
-    done(spawnpost("pack", "2026-W49-08"))
+    edit(shelf, "lots", {"lot": "FL-31"}, stage="fertile")
+    refused(spawnpost("pack", FIRST), "Nobody has seen eyes in lot FL-31 yet")
+    edit(shelf, "lots", {"lot": "FL-31"}, stage="eyed")
+    done(spawnpost("pack", FIRST))
 
 
 # --- days, counts and services
@@ -83,9 +82,14 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
     edit(shelf, "lots", {"lot": "SO-02"}, keep_back="60")
     edit(shelf, "lots", {"lot": "CH-14"}, eggs="25")
-    notes = done(spawnpost("pack", "2026-W49-06", "2026-W49-03", "--json")).facts["entries"]
+    notes = done(spawnpost("pack", parcel_of(shelf, "D13"), parcel_of(shelf, "D23"), "--json")).facts[
+        "entries"
+    ]
     assert any("of it were to be kept back" in note for note in notes[0]["notes"])
-    assert any("are held for 2026-W49-04: one of them will be short" in note for note in notes[1]["notes"])
+    assert any(
+        f"are held for {parcel_of(shelf, 'D31')}: one of them will be short" in note
+        for note in notes[1]["notes"]
+    )
 
 
 def test_a_parcel_packed_short_is_claimed_and_scored_by_what_was_packed(spawnpost: Spawnpost) -> None:
