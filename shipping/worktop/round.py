@@ -158,7 +158,7 @@ def _ageing(shelf: Shelf) -> Iterator[Task]:
     countries = {order.country for order in shelf.orders}
     for rule, age, stale in rule_report(shelf, None, None).rows:
         is_wanted = bool(countries & {place.partition("-")[0] for place in rule.places})
-        if not stale and age + SOON_D > limit and is_wanted:
+        if not stale and age <= limit < age + SOON_D and is_wanted:
             why = f"Looked up {age} days ago; after {limit} it holds parcels back. Look it up again."
             address = f"/tables/rules/{rule.at.row}" if rule.at.file.endswith(".csv") else "/rules"
             yield Task(f"{' '.join(rule.places)}: {rule.taxon}", why, "Date it again", address)

@@ -67,6 +67,7 @@ def test_the_whole_week_is_planned_packed_and_sent_by_taps(
 
 
 def tap_through_the_week(served: ServedPage, page: Page) -> None:
+    page.goto(f"{served.address}week")
     keep_the_plan(page)
     page.get_by_role("link", name="Go to the packing bench").tap()
     page.locator("article.strip").first.get_by_role("button", name="One egg more from lot FL-31").tap()

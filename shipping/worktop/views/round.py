@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
-
-from flask import Flask, Response, request
+from flask import Flask, Response, abort, request
 
 from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
+from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, go_to
 from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
 from shipping.worktop.round import steps_of_the_day
@@ -24,7 +23,7 @@ class RoundPage:
 
     def show(self) -> Response:
         if week := request.args.get("week", ""):
-            return go_to(f"/week?{urlencode({'week': week[:20]})}")
+            return go_to(f"/week?week={_named(week)}")
         shelf_state = self.worktop.shelf_state
         tables = shelf_state.readable_tables()
         with shelf_state.ledger() as ledger:
@@ -44,3 +43,11 @@ class RoundPage:
             left_out=tables.left_out,
             is_new=not tables.shelf.lots and not tables.shelf.orders,
         )
+
+
+def _named(week: str) -> str:
+    """A week as addresses write it; a text that is none is no page."""
+    try:
+        return iso_week(week_days(week)[0])
+    except ValueError:
+        abort(404)
