@@ -139,7 +139,8 @@ class ShelfState:
             return self.tables()
         except ShelfProblems as found:
             with self.lock:
-                assert self._tables is not None
+                if self._tables is None or not isinstance(self._tables[1], ShelfProblems):
+                    raise  # it is the ledger that cannot be read, and no row
                 mark = self._tables[0]
                 if self._readable is None or self._readable[0] != mark:
                     self._readable = (mark, self._read_without(found, mark))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -15,19 +16,19 @@ LOT = {
     "lot": "GA-01",
     "species": "gardneri",
     "population": "Akure",
-    "laid_from": "2026-11-18",
-    "laid_to": "2026-11-20",
+    "laid_from": "2026-06-03",
+    "laid_to": "2026-06-05",
     "medium": "water",
     "kept_at_c": "24",
     "eggs": "80",
-    "counted_on": "2026-11-30",
+    "counted_on": "2026-06-15",
     "stage": "eyed",
-    "stage_on": "2026-11-30",
+    "stage_on": "2026-06-15",
 }
 ORDER = {
     "order": "1",
-    "placed_on": "2026-11-29",
-    "paid_on": "2026-11-29",
+    "placed_on": "2026-06-14",
+    "paid_on": "2026-06-14",
     "addressee": "Bo Example",
     "delivery_1": "Vej 2",
     "postcode": "5000",
@@ -41,7 +42,7 @@ ORDER = {
 
 def test_the_first_right_slip_takes_few_inputs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    desk = Desk(tmp_path / "shelf")
+    desk = Desk(tmp_path / "shelf", date(2026, 6, 15))
     token = {"token": desk.worktop.access.token}
     inputs = 0
 
@@ -67,12 +68,12 @@ def test_the_first_right_slip_takes_few_inputs(tmp_path: Path, monkeypatch: pyte
     card = re.search(r'action="/rules/(\w+)"', desk.get("/rules").text)
     assert card
     rule = {"verdict": "open", "source": "letter of the authority", "to": "DK"}
-    write(f"/rules/{card[1]}", **rule, taxon="Fundulopanchax gardneri", checked_on="2026-11-30")
+    write(f"/rules/{card[1]}", **rule, taxon="Fundulopanchax gardneri", checked_on="2026-06-15")
     services = (desk.folder / "services.csv").read_text(encoding="utf-8-sig").splitlines()
     row = next(n for n, text in enumerate(services, 1) if text.startswith("parcel,DK,"))
     page = desk.get(f"/tables/services/{row}").text
     token |= dict(re.findall(r'name="(was-[^"]+)" value="([^"]*)"', page))
-    write(f"/tables/services/{row}", live_eggs="yes", answered_on="2026-11-30", answered_by="letter of today")
+    write(f"/tables/services/{row}", live_eggs="yes", answered_on="2026-06-15", answered_by="letter of today")
     plan = desk.get("/plan").text
     digest = re.search(r'name="digest" value="(\w+)"', plan)
     week = re.search(r'name="week" value="([\w-]+)"', plan)

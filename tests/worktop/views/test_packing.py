@@ -173,29 +173,28 @@ def test_a_promise_that_does_not_hold_names_a_count_that_would_keep_it(desk: Des
 
 
 def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) -> None:
-    desk.pack("2026-W49-16", u0="23")
-    refused = desk.post("/packing/2026-W49-16/send")
+    name, counts = fetched(desk)
+    desk.pack(name, **counts)
+    refused = desk.post(f"/packing/{name}/send")
     assert refused.status_code == 409
     assert "Planned for Wed 2 Dec; today is Mon 30 Nov" in said(refused)
-    assert desk.parcel("2026-W49-16").state == "packed"
-    assert desk.post("/packing/2026-W49-16/send", other_day="yes").status_code == 200
-    assert desk.parcel("2026-W49-16").state == "sent"
+    assert desk.parcel(name).state == "packed"
+    assert desk.post(f"/packing/{name}/send", other_day="yes").status_code == 200
+    assert desk.parcel(name).state == "sent"
 
 
-def test_a_parcel_that_waits_for_a_look_is_packed_after_it_and_the_card_writes_it(desk: Desk) -> None:
-    page = desk.get("/packing", day="2026-12-01").text
-    at = page.index("Look first at lot GA-13")
-    name = re.findall(r'id="p-(2026-W49-\d\d)"', page[:at])[-1]
-    planned = re.findall(r'data-planned="(\d+)"', page[at:].partition("</article>")[0])
-    counts = {f"u{n}": count for n, count in enumerate(planned)}
-    refused = desk.pack(name, **counts)
-    assert refused.status_code == 409
-    assert "Nobody has seen eyes in lot GA-13 yet" in said(refused)
-    assert 'name="anyway"' in refused.text
-    wrote = desk.post(f"/packing/{name}/eyes", lot="GA-13")
-    assert "Written to inspections.csv" in said(wrote)
-    assert "Look first" not in wrote.text
-    assert desk.pack(name, **counts).status_code == 200
+def test_a_look_is_written_from_a_parcel_only_for_a_lot_that_it_waits_for(desk: Desk) -> None:
+    before = (desk.folder / "inspections.csv").read_bytes()
+    answer = desk.post(f"/packing/{FIRST}/eyes", lot="FL-31")
+    assert (answer.status_code, "waits for no look at that lot" in said(answer)) == (409, True)
+    assert (desk.folder / "inspections.csv").read_bytes() == before
+
+
+def fetched(desk: Desk) -> tuple[str, dict[str, str]]:
+    """The parcel of Wednesday that its buyer fetches, and its counts as planned."""
+    with Ledger.open(desk.folder, TODAY) as ledger:
+        parcel = next(one for one in ledger.parcels() if one.service == "collect")
+        return parcel.parcel, {f"u{n}": str(one.eggs) for n, one in enumerate(parcel.planned_counts())}
 
 
 def test_an_order_raised_after_keeping_is_shown_and_its_promise_reckoned_anew(desk: Desk) -> None:
@@ -227,9 +226,10 @@ def test_a_parcel_is_found_by_name_order_lot_and_number(desk: Desk) -> None:
 
 
 def test_a_parcel_that_is_fetched_asks_for_no_item_number(desk: Desk) -> None:
-    desk.pack("2026-W49-16", u0="23")
-    page = desk.get("/packing", at="2026-W49-16").text
-    card = page[page.index('id="p-2026-W49-16"') :].partition("</article>")[0]
+    name, counts = fetched(desk)
+    desk.pack(name, **counts)
+    page = desk.get("/packing", at=name).text
+    card = page[page.index(f'id="p-{name}"') :].partition("</article>")[0]
     assert 'name="item"' not in card
     assert "Handed over" in card
 
