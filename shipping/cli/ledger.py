@@ -24,7 +24,11 @@ if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
 
 app = typer.Typer()
-Parcels = Annotated[list[str], typer.Argument(help="The parcels, such as 2026-W49-01.")]
+Parcels = Annotated[
+    list[str] | None,
+    typer.Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week."),
+]
+OfDay = Annotated[str | None, typer.Option("--day", help="All of a day: today, or such as 2026-11-30.")]
 On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
 Counts = Annotated[
     list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")
@@ -99,7 +103,8 @@ def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, .
 @app.command()
 def pack(
     context: typer.Context,
-    parcels: Parcels,
+    parcels: Parcels = None,
+    of_day: OfDay = None,
     count: Counts = None,
     on: On = None,
     photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
@@ -113,7 +118,8 @@ def pack(
 
     edge: Edge = context.obj
     day = day_of(on, "--on")
-    if len(parcels) > 1 and (count or photo):
+    names = _meant(edge, parcels, of_day, "planned")
+    if len(names) > 1 and (count or photo):
         raise wrong("--count", "Counts and a photo are of one parcel.", "Name that parcel alone.")
     digest = photo_digest(photo) if photo else None
 
@@ -121,40 +127,48 @@ def pack(
         counts, shelf = counts_from_text(count or [], ledger.parcel(name)), shelf_once(edge, ledger)
         return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
 
-    _each(edge, parcels, doing)
+    _each(edge, names, doing)
 
 
 @app.command()
 def send(
     context: typer.Context,
-    parcels: Parcels,
-    item: Annotated[str, typer.Option(help="The post's item number (UPU S10), such as RR473124829GB.")] = "",
+    parcels: Parcels = None,
+    of_day: OfDay = None,
+    item: Annotated[
+        list[str] | None,
+        typer.Option(help="The item number, such as RR473124829GB; once for each parcel, in their order."),
+    ] = None,
     service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
     on: On = None,
 ) -> None:
     """Record packed parcels as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
     from shipping.ledger.packing_day import Done
     from shipping.ledger.packing_day import send as send_parcel
-    from shipping.post.item_id import origin_caution
+    from shipping.post.item_id import as_kept, origin_caution, unchecked_note
 
     edge: Edge = context.obj
-    day, number = day_of(on, "--on"), item.replace(" ", "")
-    if len(parcels) > 1 and number:
-        raise wrong("--item", "An item number is one parcel's.", "Name that parcel alone.")
+    day = day_of(on, "--on")
+    names = _meant(edge, parcels, of_day, "packed")
+    numbers = [as_kept(one) for one in item or ()]
+    if numbers and len(numbers) != len(names):
+        text = f"{len(numbers)} item numbers for {len(names)} parcels."
+        raise wrong("--item", text, "Write --item once for each parcel, in the same order.")
+    number_of = dict(zip(names, numbers, strict=False))
 
     def doing(ledger: Ledger, name: str) -> Done:
-        shelf = shelf_once(edge, ledger)
-        caution = origin_caution(number, shelf.settings.home.country) if number else ""
+        shelf, number = shelf_once(edge, ledger), number_of.get(name, "")
         done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
-        return Done(done.entry, (*done.notes, *([caution] if caution else [])))
+        said = (origin_caution(number, shelf.settings.home.country), unchecked_note(number)) if number else ()
+        return Done(done.entry, (*done.notes, *filter(None, said)))
 
-    _each(edge, parcels, doing)
+    _each(edge, names, doing)
 
 
 @app.command()
 def arrive(
     context: typer.Context,
-    parcels: Parcels,
+    parcels: Parcels = None,
     alive: Counts = None,
     hatched: Counts = None,
     dead: Counts = None,
@@ -177,7 +191,8 @@ def arrive(
     if lost + returned + typed != 1:
         text = "One of counts, --lost and --returned is needed." if typed else "No count was given."
         raise wrong("arrive", text, "Write at least --alive N, or --lost; silence is no report.")
-    if len(parcels) > 1 and typed:
+    names = _meant(edge, parcels)
+    if len(names) > 1 and typed:
         raise wrong("--alive", "Counts are of one parcel.", "Name that parcel alone.")
 
     def doing(ledger: Ledger, name: str) -> Done:
@@ -187,13 +202,13 @@ def arrive(
         reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
         return Done(ledger.arrive(name, reports, on=day, note=note))
 
-    _each(edge, parcels, doing)
+    _each(edge, names, doing)
 
 
 @app.command()
 def drop(
     context: typer.Context,
-    parcels: Parcels,
+    parcels: Parcels = None,
     note: Annotated[str, typer.Option(help="Why; personal, and can be erased.")] = "",
 ) -> None:
     """Let kept parcels go that will not be packed: their eggs and lines are free again. Example: spawnpost
@@ -201,7 +216,7 @@ def drop(
     """
     from shipping.ledger.packing_day import Done
 
-    _each(context.obj, parcels, lambda ledger, name: Done(ledger.drop(name, note)))
+    _each(context.obj, _meant(context.obj, parcels), lambda ledger, name: Done(ledger.drop(name, note)))
 
 
 @app.command()
@@ -226,6 +241,24 @@ def shelf_once(edge: Edge, ledger: Ledger) -> Shelf:
     return shelf_of(edge, ledger)
 
 
+def _meant(edge: Edge, typed: list[str] | None, of_day: str | None = None, state: str = "") -> list[str]:
+    """The whole names of the parcels meant: those typed, or all of a day that stand so."""
+    from shipping.cli.parcel_names import of_day as parcels_of_day
+    from shipping.cli.parcel_names import whole_names
+
+    if bool(typed) == bool(of_day):
+        text = "Parcels and --day are given." if typed else "No parcel is named."
+        raise wrong(
+            "parcels", text, "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
+        )
+    with opened(edge) as ledger:
+        kept = ledger.parcels()
+    if of_day:
+        day = edge.today if of_day == "today" else day_of(of_day, "--day") or edge.today
+        return parcels_of_day(kept, day, state)
+    return list(dict.fromkeys(whole_names(kept, typed or (), edge.today)))
+
+
 def _each(edge: Edge, names: list[str], doing: Callable[[Ledger, str], Done]) -> None:
     """Does it for each parcel, and tells what was recorded; an unknown name stops all before the first."""
     facts: list[dict[str, object]] = []
@@ -234,7 +267,7 @@ def _each(edge: Edge, names: list[str], doing: Callable[[Ledger, str], Done]) ->
         for name in names:
             ledger.parcel(name)
         try:
-            for name in dict.fromkeys(names):
+            for name in names:
                 done = doing(ledger, name)
                 told, said = told_entry(ledger, done.entry.seq, done.notes)
                 facts.append(told)

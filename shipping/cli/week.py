@@ -117,6 +117,9 @@ def plan(
     gap: Annotated[
         float, typer.Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
     ] = 0.0,
+    calendar: Annotated[
+        Path | None, typer.Option(help="Write what is due by day to this .ics file, for the phone.")
+    ] = None,
     explain: Annotated[
         bool, typer.Option("--explain", help="The figures that drove the choice, too.")
     ] = False,
@@ -146,6 +149,9 @@ def plan(
         gains = what_more_serves(shelf, found, found.week, seconds=limit)
         facts["more"] = [gain.as_json() for gain in gains]
         lines += ["", *more_lines(gains)]
+    if calendar is not None:
+        facts["calendar"] = _calendar_written(calendar, found, shelf)
+        lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
     if keep:
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
@@ -153,6 +159,17 @@ def plan(
         facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
     say(edge, facts, lines)
+
+
+def _calendar_written(path: Path, found: Plan, shelf: Shelf) -> str:
+    """Writes the calendar; a file that is there already is replaced only where it is a calendar."""
+    from shipping.papers.calendar_file import calendar_bytes
+
+    is_calendar = path.is_file() and path.read_bytes().startswith(b"BEGIN:VCALENDAR")
+    if path.suffix != ".ics" or (path.exists() and not is_calendar):
+        raise wrong("--calendar", f"{path} is no calendar.", "Name a new file that ends in .ics.")
+    path.write_bytes(calendar_bytes(found, shelf))
+    return str(path)
 
 
 @app.command()

@@ -1,4 +1,4 @@
-"""The 13 characters the post gives an item: text in, what is wrong with it out; the post makes the numbers.
+"""The number a carrier gives an item: text in, what is wrong with it out; the carriers make the numbers.
 
 The check digit lets about 2 % of single wrong digits pass: a number that fits is well formed, not known to
 exist.
@@ -10,6 +10,10 @@ import re
 
 _WEIGHTS = (8, 6, 4, 2, 3, 5, 9, 7)
 _FORM = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
+#: What is meant to be of that form, well written or not: 13 characters between two pairs of letters.
+_MEANT = re.compile(r"[A-Z]{2}[0-9A-Z]{9}[A-Z]{2}")
+#: Any carrier's number.
+_OTHER = re.compile(r"[0-9A-Za-z](?:[0-9A-Za-z ./_-]{2,38}[0-9A-Za-z])")
 _RESERVED = frozenset("JKSTW")
 
 
@@ -37,10 +41,13 @@ def check_digit(serial: str) -> int:
 
 def item_id_problem(text: str) -> str | None:
     """What is wrong with an item number, as a sentence with what to write instead, or None where nothing
-    is.
+    is: a courier's or a domestic number is taken as it is.
     """
+    if not _MEANT.fullmatch(_plain(text)):
+        told = f"'{text}' is no item number: 4 to 40 letters and digits. Copy it from the receipt again."
+        return None if _OTHER.fullmatch(text) else told
     if not _FORM.fullmatch(text):
-        near = re.sub(r"[\s-]", "", text).upper()
+        near = _plain(text)
         mend = f"Write {near}." if near != text and item_id_problem(near) is None else ""
         form = "two letters, nine digits and two letters, as in RR473124829GB"
         return f"'{text}' is not an item number: {form}. {mend}".rstrip()
@@ -55,6 +62,27 @@ def item_id_problem(text: str) -> str | None:
             " receipt again."
         )
     return None
+
+
+def _plain(text: str) -> str:
+    """The characters that count in the post's own form."""
+    return re.sub(r"[\s-]", "", text).upper()
+
+
+def as_kept(text: str) -> str:
+    """The number as it is kept: without spaces where it is of the post's form, else as typed."""
+    typed = " ".join(text.split())
+    near = _plain(typed)
+    return near if _FORM.fullmatch(near) else typed
+
+
+def unchecked_note(text: str) -> str:
+    """A note where the number is not of the post's form, which alone has a check digit; "" where it is."""
+    return (
+        ""
+        if _FORM.fullmatch(text)
+        else f"'{text}' is kept as typed: only numbers like RR473124829GB are checked."
+    )
 
 
 def origin_caution(text: str, home: str) -> str:
@@ -76,5 +104,5 @@ def origin_caution(text: str, home: str) -> str:
 
 
 def is_valid_item_id(text: str) -> bool:
-    """Is it well formed, with a check digit that fits?"""
-    return item_id_problem(text) is None
+    """Is it of the post's form, with a check digit that fits?"""
+    return bool(_FORM.fullmatch(text)) and item_id_problem(text) is None

@@ -40,7 +40,7 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     for (name, population), some in kinds.items():
         yield ""
         yield f"{name}, {population}" if population else name
-        yield from (f"- {_sentence(one)}" for one in some)
+        yield from (f"- {sentence}" for sentence in _sentences(some))
         if some[0].expected:
             soon = "; ".join(
                 f"about {batch.eggs} by {_long(batch.on)}" for batch in some[0].expected[:_EXPECTED_SHOWN]
@@ -68,8 +68,18 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
         yield f"Ask at {sender.mail}"
 
 
-def _sentence(one: Offer) -> str:
-    names = ", ".join(_country(code) for code in one.countries)
+def _sentences(some: list[Offer]) -> Iterator[str]:
+    """A sentence for each promise; a country stands in one of them only, in that of its best promise."""
+    told: set[str] = set()
+    for one in sorted(some, key=lambda offer: -offer.can_promise):
+        left = [code for code in one.countries if code not in told]
+        told.update(left)
+        if left:
+            yield _sentence(one, left)
+
+
+def _sentence(one: Offer, countries_left: list[str]) -> str:
+    names = ", ".join(_country(code) for code in countries_left)
     posted = f"from {_long(one.from_)}" if one.from_ else ""
     until = f" to {_long(one.until)}; order by {_long(one.order_by)}" if one.until and one.order_by else " on"
     if one.from_ == one.until:

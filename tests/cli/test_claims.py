@@ -10,9 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.test_ledger import FIRST, Spawnpost, done, entries, kept_week, refused, shelf, spawnpost
-
-__all__ = ["kept_week", "shelf", "spawnpost"]
+from tests.cli.conftest import FIRST, Spawnpost, done, entries, refused
 
 BUY = (
     *(

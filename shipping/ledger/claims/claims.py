@@ -16,6 +16,7 @@ from shipping.ledger.claims.sent_again import SEND_AGAIN, owed_order
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.options.option import LEAST_DRAW
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
 from shipping.words.units import percent
@@ -195,10 +196,15 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         facts=(*_facts(parcel, line, report, days), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
         suggested=_suggested(about, settings),
-        eggs_due=line.ordered if "lost" in about else short_by or hatched,
+        eggs_due=line.ordered if "lost" in about else _eggs_due(short_by or hatched, line.ordered),
         owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
         photo_sha256=parcel.photo_sha256 or "",
     )
+
+
+def _eggs_due(short_by: int, ordered: int) -> int:
+    """Eggs that make good what fell short: no fewer than are ever drawn; their margin comes with the plan."""
+    return min(ordered, max(LEAST_DRAW, short_by)) if short_by else 0
 
 
 def _since(parcel: KeptParcel, line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:

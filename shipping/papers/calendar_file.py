@@ -1,0 +1,114 @@
+"""A plan and its shelf in, a calendar for the phone out: hand-overs, looks, hatching, wetting, stale answers;
+no buyer is named in it.
+
+References
+----------
+iCalendar: RFC 5545.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import Plan
+
+#: Answers and rules are told of so many days before they go stale, and no earlier.
+AHEAD_D = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What a calendar says of some days; ``key`` is its own whenever the calendar is made."""
+
+    key: str
+    first: date
+    last: date
+    title: str
+    more: str = ""
+
+
+def calendar_days(plan: Plan, shelf: Shelf) -> tuple[Day, ...]:
+    """What is to be done or watched, by day."""
+    found = [*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf)]
+    return tuple(sorted(found, key=lambda day: (day.first, day.key)))
+
+
+def _hand_overs(plan: Plan) -> Iterator[Day]:
+    for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
+        own = [parcel for parcel in plan.parcels if parcel.dispatch_on == day]
+        eggs = sum(parcel.pack for parcel in own)
+        by = ", ".join(sorted({f"{p.service}{f' by {p.cut_off}' if p.cut_off else ''}" for p in own}))
+        lines = [
+            f"{p.parcel} to {p.address.country}, {p.pack} eggs, orders {' '.join(p.orders)}" for p in own
+        ]
+        title = f"Post {len(own)} parcels, {eggs} eggs: {by}"
+        yield Day(f"hand-over-{day}", day, day, title, "\n".join(lines))
+        looks = sorted({d.lot for p in own for line in p.lines for d in line.draws if d.look_first})
+        for lot in looks:
+            title = f"Look at {lot} before packing: only eggs that show eyes go"
+            yield Day(f"look-{lot}-{day}", day, day, title)
+
+
+def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
+    """Lots to look at today, and from when to when those with eggs left hatch, or are to be wetted."""
+    left = {use.lot: use.left for use in plan.lots}
+    for lot in shelf.lots:
+        forecast = lot_forecast(shelf, lot.lot)
+        fish = f"{lot.species} {lot.population}".strip()
+        for doubt in forecast.doubts(shelf.today)[:1]:
+            yield Day(f"look-{lot.lot}", shelf.today, shelf.today, f"Look at {lot.lot} ({fish})", doubt.text)
+        first, last = forecast.days_hatched((0.05, 0.95))
+        if lot.kept_damp:
+            first, last = lot.wet_from or first, lot.wet_until or last
+        if first and last and first <= last and left.get(lot.lot, 0) > 0:
+            what = "Wet" if lot.kept_damp else "Hatching:"
+            yield Day(
+                f"hatch-{lot.lot}", first, last, f"{what} {lot.lot} ({fish}), {left[lot.lot]} eggs left"
+            )
+
+
+def _stale(shelf: Shelf) -> Iterator[Day]:
+    """The day on which a rule that a place in hand rests on, or an operator's yes, is too old to go by."""
+    plan, until = shelf.settings.plan, shelf.today + timedelta(days=AHEAD_D)
+    names = {order.country for order in shelf.orders}
+    names |= {zone for zone, members in shelf.zones.items() if names & set(members)} | {"*"}
+    for rule in shelf.rules:
+        day = rule.checked_on + timedelta(days=plan.rule_age_days + 1)
+        if rule.verdict != "closed" and shelf.today <= day <= until and names & set(rule.places):
+            title = (
+                f"Look up again: the rule for {rule.to} ({'any fish' if rule.taxon == '*' else rule.taxon})"
+            )
+            yield Day(f"rule-{rule.to}-{rule.taxon}-{rule.medium or ''}", day, day, title, rule.source)
+    for service in shelf.services:
+        if service.live_eggs == "yes" and service.answered_on:
+            day = service.answered_on + timedelta(days=plan.answer_age_days + 1)
+            if shelf.today <= day <= until:
+                yield Day(f"post-{service.service}", day, day, f"Ask {service.service} again about live eggs")
+
+
+def calendar_bytes(plan: Plan, shelf: Shelf) -> bytes:
+    """The calendar as a file: whole days, each with a name that stays, so that a new one replaces an old
+    one's.
+    """
+    from icalendar import Calendar, Event
+
+    calendar = Calendar()
+    calendar.add("prodid", "-//spawnpost//week//EN")
+    calendar.add("version", "2.0")
+    made = datetime.combine(shelf.today, time(), UTC)
+    for day in calendar_days(plan, shelf):
+        event = Event()
+        event.add("uid", f"{day.key.replace(' ', '-')}@spawnpost")
+        event.add("dtstamp", made)
+        event.add("dtstart", day.first)
+        event.add("dtend", day.last + timedelta(days=1))
+        event.add("summary", day.title)
+        if day.more:
+            event.add("description", day.more)
+        event.add("transp", "TRANSPARENT")
+        calendar.add_component(event)
+    return bytes(calendar.to_ical())

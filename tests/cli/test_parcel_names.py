@@ -1,0 +1,50 @@
+"""A parcel's number is enough within its week, and a day names all of its parcels."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from shipping.cli.parcel_names import of_day, whole_names
+from shipping.ledger.kept import KeptParcel
+from shipping.words.problems import ShelfProblems
+
+TODAY = date(2026, 12, 1)
+
+
+def kept(name: str, day: date = TODAY, state: str = "planned") -> KeptParcel:
+    week = name.rpartition("-")[0]
+    return KeptParcel(name, week, "DE", "letter", day, day, day, 10, 20, (), 1, state=state)
+
+
+KEPT = (
+    kept("2026-W48-01", date(2026, 11, 24)),
+    kept("2026-W49-01"),
+    kept("2026-W49-12"),
+    kept("2026-W50-03", date(2026, 12, 8)),
+    kept("2026-W48-07", date(2026, 11, 24)),
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("1", "2026-W49-01"),
+        ("012", "2026-W49-12"),
+        ("3", "2026-W50-03"),
+        ("7", "2026-W48-07"),
+        ("8", "8"),
+        ("2026-W48-01", "2026-W48-01"),
+    ],
+)
+def test_a_number_is_the_parcel_of_this_week_else_of_the_nearest(typed: str, meant: str) -> None:
+    assert whole_names(KEPT, [typed], TODAY) == [meant]
+
+
+def test_a_day_names_its_parcels_that_stand_so() -> None:
+    some = (*KEPT, kept("2026-W49-02", state="packed"))
+    assert of_day(some, TODAY, "planned") == ["2026-W49-01", "2026-W49-12"]
+    assert of_day(some, TODAY, "packed") == ["2026-W49-02"]
+    with pytest.raises(ShelfProblems, match=r"No parcel of 2026-12-02 is planned\."):
+        of_day(some, date(2026, 12, 2), "planned")

@@ -1,0 +1,60 @@
+"""The calendar is read back by the library's own parser, names nobody, and keeps the names of its days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from icalendar import Calendar
+
+from shipping.papers.calendar_file import calendar_bytes, calendar_days
+from shipping.tables.reader import read_shelf
+from shipping.tables.shelf import Shelf
+from shipping.week.plan import make_plan
+from shipping.week.plan_data import Plan
+from shipping.words.units import shipped_folder
+
+TODAY = date(2026, 11, 30)
+
+
+@pytest.fixture(scope="module")
+def week() -> tuple[Plan, Shelf]:
+    shelf = read_shelf(shipped_folder("demo_orders"), TODAY).shelf
+    assert shelf is not None
+    return make_plan(shelf, "2026-W49"), shelf
+
+
+def test_each_day_to_post_to_look_and_each_lot_left_stands_in_it(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    events = {
+        str(event["uid"]): (event["dtstart"].dt, event["dtend"].dt, str(event["summary"]))
+        for event in Calendar.from_ical(calendar_bytes(plan, shelf)).walk("VEVENT")
+    }
+    posted = {uid for uid in events if uid.startswith("hand-over-")}
+    assert posted == {f"hand-over-{parcel.dispatch_on}@spawnpost" for parcel in plan.parcels}
+    assert events["hand-over-2026-11-30@spawnpost"][:2] == (date(2026, 11, 30), date(2026, 12, 1))
+    assert events["look-CY-09@spawnpost"][0] == TODAY
+    assert "eyes" in events["look-GA-13-2026-12-01@spawnpost"][2]
+    # the breeder's own wetting dates of KO-11, whole days, the end exclusive (RFC 5545, 3.6.1)
+    assert events["hatch-KO-11@spawnpost"][:2] == (date(2026, 12, 12), date(2027, 2, 1))
+    assert [day.key for day in calendar_days(plan, shelf)] == [uid.partition("@")[0] for uid in events]
+
+
+def test_what_goes_stale_within_two_months_is_told_of_on_its_day(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    rules = tuple(
+        rule.model_copy(update={"checked_on": date(2026, 6, 20)}) if "NEAR" in rule.places else rule
+        for rule in shelf.rules
+    )
+    titles = {day.title: day.first for day in calendar_days(plan, replace(shelf, rules=rules))}
+    # 180 days after 20 June 2026 is 17 December; the day after it no longer counts
+    assert titles["Look up again: the rule for NEAR NORTH SOUTH (any fish)"] == date(2026, 12, 18)
+
+
+def test_it_names_no_buyer_and_is_the_same_bytes_each_time(week: tuple[Plan, Shelf], tmp_path: Path) -> None:
+    made = calendar_bytes(*week)
+    text = made.decode().replace("\r\n ", "")
+    assert not any(order.address.addressee in text for order in week[1].orders)
+    assert calendar_bytes(*week) == made
