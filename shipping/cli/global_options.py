@@ -138,10 +138,16 @@ def place_of(text: str, option: str) -> str:
 
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:
-    """The name, if it is known; else a problem that names the nearest."""
+    """The name, if it is known, or the one lot or species that begins so; else a problem that names the
+    nearest.
+    """
     import difflib
 
     names = list(known)
+    if name not in names and what in ("lot", "species"):
+        begun = [one for one in names if name and one.casefold().startswith(name.casefold())]
+        if len(begun) == 1:
+            return begun[0]
     if name not in names:
         near = difflib.get_close_matches(name, names, 1)
         raise wrong(

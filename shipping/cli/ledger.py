@@ -383,7 +383,7 @@ def learn(
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.learned_table import add_rates
     from shipping.learning.lesson import learn as learned
-    from shipping.learning.next_margins import margin_lines, next_margins
+    from shipping.learning.next_margins import margin_lines, margin_sentence, next_margins
 
     edge: Edge = context.obj
     _drawable(plot)
@@ -403,7 +403,7 @@ def learn(
     ]
     lines += [lesson.silence] if lesson.silence else []
     lines += [rate.line for rate in lesson.rates]
-    lines += margin_lines(margins)
+    lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]
     if score or plot is not None:
         facts["score"], told = _score(edge, found, plot)
         lines += told
@@ -450,7 +450,9 @@ def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[di
     result = scores(found)
     lines = list(calibration_lines(result))
     if result.all:
-        lines.append(f"Brier score {result.all.brier:.3f} (0 is perfect) over {result.all.n} lines.")
+        lines.append(
+            f"The chances missed by {result.all.brier:.3f} (0 is perfect) over {result.all.n} lines."
+        )
     if plot not in (None, "-"):
         Path(str(plot)).write_bytes(
             picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg")

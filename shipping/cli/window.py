@@ -19,6 +19,8 @@ USUAL_WIDTH = 80
 LEAST_WIDTH = 40
 #: Where a table's last column of words stands alone in what is left of a line, it has at least so much.
 _LEAST_WORDS = 10
+#: So wide it is left where another column would fit beside it.
+_ENOUGH_WORDS = 24
 _GAP = "  "
 #: Colour, and whether underlined, of words that say where something stands: nothing is said by colour alone.
 _STYLES: dict[str, tuple[str | None, bool]] = {
@@ -110,6 +112,7 @@ class Window:
 
     def _fitting(self, columns: Sequence[Column], widths: Sequence[int], taken: int) -> list[int]:
         shown = [n for n, column in enumerate(columns) if column.rank == 0]
+        widths = [*widths[:-1], min(widths[-1], _ENOUGH_WORDS)] if shown[-1] == len(columns) - 1 else widths
         for n in sorted(range(len(columns)), key=lambda n: columns[n].rank)[len(shown) :]:
             wanted = sorted((*shown, n))
             if taken + sum(widths[m] for m in wanted) + len(_GAP) * (len(wanted) - 1) > self.width:

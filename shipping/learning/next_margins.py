@@ -60,6 +60,20 @@ class NextMargin:
         }
 
 
+def margin_sentence(margins: Iterable[NextMargin]) -> str:
+    """What changes for next week, in one sentence."""
+    every = list(margins)
+    changed = [one for one in every if one.before.pack != one.after.pack]
+    if not changed:
+        return "Nothing changes for next week: the counts to pack stay as they are."
+    most = max(changed, key=lambda one: abs((one.after.pack or 0) - (one.before.pack or 0)))
+    before, after = (one.pack or "no count" for one in (most.before, most.after))
+    return (
+        f"Next week {len(changed)} of {len(every)} routes need another count: for {most.ordered} eggs in"
+        f" {most.packing} by {most.service} to {most.to} {after} instead of {before}."
+    )
+
+
 def margin_lines(margins: Iterable[NextMargin]) -> Iterator[str]:
     """The margins for a person: a heading, and a line each; nothing where there are none."""
     for number, margin in enumerate(margins):

@@ -67,7 +67,7 @@ def margin_of_loss(ordered: int, loss: float, kappa: float, promise: float) -> M
         promise,
     )
     pack = int(found.pack[0]) or None
-    rests = f"a loss of {percent(loss)} and kappa {kappa:g}, as given"
+    rests = f"a loss of {percent(loss)} and parcels as alike as --kappa {kappa:g} says"
     return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * (1 - loss), promise, rests)
 
 
@@ -120,8 +120,8 @@ def margin_of_route(
     pack = int(found.pack[0]) or None
     alive = float(np.dot(v, found_arrivals.chances))
     rests = (
-        f"{packing_name} (handling {packing.loss_handling:g}, {packing.loss_per_day:g} a day, kappa"
-        f" {packing.kappa:g}), {service_name} to {to} from {on}, eggs {'eyed' if eyed else 'not yet eyed'},"
-        " none hatching on the way"
+        f"{packing_name} (handling {packing.loss_handling:g}, {packing.loss_per_day:g} a day),"
+        f" {service_name} to {to} from {on}, eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the"
+        " way"
     )
     return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * alive, promised, rests)

@@ -115,7 +115,7 @@ def test_papers_of_an_order_owed_carry_the_address_of_the_first(spawnpost: Spawn
     files = done(
         spawnpost("papers", "--parcel", name, "--only", "label", "--json", today="2026-12-01")
     ).facts["files"]
-    assert f"{name}-label.pdf" in files
+    assert any(file.endswith(f"{name}-label.pdf") for file in files)
     assert done(spawnpost("--hide-names", "plan", today="2026-12-01")).out.count("Eksempel") == 0
 
 
