@@ -45,21 +45,48 @@ def mean_effective_degrees(low_c: Floats, high_c: Floats, species: Species) -> F
     """
     width = high_c - low_c
     narrow = width < _NARROW_C
-    middle = (low_c + high_c) / 2
-    rise = _integral(high_c, species) - _integral(low_c, species)
-    return np.where(narrow, _g(middle, species), rise / np.where(narrow, 1.0, width))
-
-
-def _g(celsius: Floats, species: Species) -> Floats:
     most = math.inf if species.keep_max_c is None else species.keep_max_c
-    return np.maximum(np.minimum(celsius, most) - species.zero_c, 0.0)
+    lower, upper = (np.minimum(np.maximum(side, species.zero_c), most) for side in (low_c, high_c))
+    rise = (upper - lower) * ((upper + lower) / 2 - species.zero_c)
+    if most < math.inf:
+        rise += (most - species.zero_c) * (np.maximum(high_c, most) - np.maximum(low_c, most))
+    if not narrow.any():
+        return np.asarray(rise / width)
+    middle = np.minimum(np.maximum((low_c + high_c) / 2, species.zero_c), most) - species.zero_c
+    return np.where(narrow, middle, rise / np.where(narrow, 1.0, width))
 
 
-def _integral(celsius: Floats, species: Species) -> Floats:
-    """The integral of g from far below zero up to a temperature."""
-    g = _g(celsius, species)
-    above = 0.0 if species.keep_max_c is None else np.maximum(celsius - species.keep_max_c, 0.0)
-    return g * g / 2.0 + g * above
+def held_degrees(low_c: Floats, high_c: Floats, leads: Floats, species: Species, kept_at_c: float) -> Floats:
+    """The mean over the hours of some days of g inside a box that holds warmth [C-d a day]: (n, nodes).
+
+    ``low_c``, ``high_c``: the span outside (n, nodes) [C]. ``leads``: the share of the lead over the outside
+    that is left in each hour, falling (n, hours). ``kept_at_c``: the inside at hand-over [C].
+
+    Notes
+    -----
+    On a day on which the inside never leaves the sloping part of g, nor the flat ones, the mean over the
+    hours is that of the mean hour; only other days are reckoned hour by hour.
+    """
+    most = math.inf if species.keep_max_c is None else species.keep_max_c
+    ends = [[out + (kept_at_c - out) * leads[:, n, None] for n in (0, -1)] for out in (low_c, high_c)]
+    coldest, hottest = np.minimum(*ends[0]), np.maximum(*ends[1])
+    middle = (low_c + high_c) / 2
+    sloping = middle + (kept_at_c - middle) * leads.mean(axis=1, keepdims=True) - species.zero_c
+    found = np.where(
+        coldest >= most, most - species.zero_c, np.where(hottest <= species.zero_c, 0.0, sloping)
+    )
+    row, node = np.nonzero(
+        (hottest > species.zero_c) & (coldest < most) & ((coldest < species.zero_c) | (hottest > most))
+    )
+    outside = (side[row, node, None] for side in (low_c, high_c))
+    below, above = (out + (kept_at_c - out) * leads[row] for out in outside)
+    found[row, node] = mean_effective_degrees(below, above, species).mean(axis=1)
+    return found
+
+
+def hours_of(days: NDArray[np.int64]) -> Floats:
+    """The middles of the 24 hours of some days on the way [h after hand-over]: (n, 24)."""
+    return np.asarray(24.0 * days[:, None] + np.arange(24) + 0.5)
 
 
 def trip_degrees(
@@ -67,7 +94,7 @@ def trip_degrees(
 ) -> Floats:
     """Effective degree-days gathered by each day on the way, at each node: (.., days + 1, nodes).
 
-    ``low_c``, ``high_c``: the span outside of each day from the dispatch day on (.., days) [C].
+    ``low_c``, ``high_c``: the span outside of each day from the dispatch day on (days,) [C].
     ``kept_at_c``: the inside at hand-over [C]. ``spread_c``: of the whole trip's warmth [C].
 
     Notes
@@ -76,14 +103,12 @@ def trip_degrees(
     the outside stands at the shifted low and high: ``out + (kept - out) * lead(t)``.
     """
     shift, _ = trip_nodes(spread_c)
-    low, high = low_c[..., None] + shift, high_c[..., None] + shift
+    low, high = low_c[:, None] + shift, high_c[:, None] + shift
     days = mean_effective_degrees(low, high, species)
-    warm_days = min(low_c.shape[-1], math.ceil(holds.gone_h / 24.0))
+    warm_days = min(low_c.size, math.ceil(holds.gone_h / 24.0))
     if warm_days:
-        lead = holds.leads(np.arange(24 * warm_days) + 0.5).reshape(warm_days, 24, 1)
-        inside = (side[..., :warm_days, None, :] for side in (low, high))
-        below, above = (out + (kept_at_c - out) * lead for out in inside)
-        days[..., :warm_days, :] = mean_effective_degrees(below, above, species).mean(axis=-2)
-    gathered = np.zeros((*days.shape[:-2], days.shape[-2] + 1, shift.size))
-    np.cumsum(days, axis=-2, out=gathered[..., 1:, :])
+        leads = holds.leads(hours_of(np.arange(warm_days)))
+        days[:warm_days] = held_degrees(low[:warm_days], high[:warm_days], leads, species, kept_at_c)
+    gathered = np.zeros((days.shape[0] + 1, shift.size))
+    np.cumsum(days, axis=0, out=gathered[1:])
     return gathered

@@ -4,18 +4,15 @@ and date out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.trip import trip_degrees
 from shipping.options.option import ASKS, SCARCE, Destination, Floats, Leg
-from shipping.post.foam_box import Holding
-from shipping.tables.rows.species import Species
 from shipping.words.reasons import NEARNESS, Reason
 
 Ints = NDArray[np.int64]
@@ -97,6 +94,11 @@ class Journeys:
             p95=_ints(leg.arrivals.p95.toordinal() for leg in every),
         )
 
+    @property
+    def spread_c(self) -> float:
+        """The spread of a whole trip's warmth [C], which all legs share."""
+        return self.legs[0].spread_c if self.legs else 0.0
+
     @cached_property
     def place(self) -> Ints:
         """The number of each leg's destination (J,)."""
@@ -123,68 +125,11 @@ class Journeys:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class Curves:
-    """What parcels on some journeys gather day by day; legs of one day and one warmth share a curve.
-
-    ``day`` and ``gathered`` [C-d]: the day of dispatch and what is gathered at each point of all curves (M,).
-    ``curve``: which curve each leg is on (J,). ``point``: where each date of each leg stands among the points
-    (J, T). ``known``: what was asked of all points, by whom it was asked for.
-    """
-
-    day: Ints
-    gathered: Floats
-    curve: Ints
-    point: Ints
-    known: dict[object, Floats] = field(default_factory=dict)
-
-    def of_legs(self, journeys: Journeys) -> Curves:
-        """The same points for some of the legs."""
-        return replace(
-            self, curve=self.curve[journeys.rows], point=self.point[journeys.rows, : journeys.t.shape[1]]
-        )
-
-    @classmethod
-    def of(cls, journeys: Journeys, species: Species, kept_at_c: float, holds: Holding) -> Curves:
-        """The curves of boxes that hold warmth alike, packed at so much, as eggs of a species count it."""
-        if not journeys.legs:
-            none = np.zeros(0, dtype=np.int64)
-            return cls(none, np.zeros(0), none, journeys.t)
-        known: dict[tuple[int, bytes], int] = {}
-        number = [
-            known.setdefault((n, leg.trip.key), len(known))
-            for n, leg in zip(journeys.day.tolist(), journeys.legs, strict=True)
-        ]
-        firsts = [number.index(n) for n in range(len(known))]
-        in_order = sorted(range(len(known)), key=lambda n: (int(journeys.day[firsts[n]]), n))
-        place = {n: rank for rank, n in enumerate(in_order)}
-        curve = np.array([place[n] for n in number], dtype=np.int64)
-        trips = [journeys.legs[firsts[n]] for n in in_order]
-        gathered = _gathered(trips, species, kept_at_c, holds)
-        nodes = gathered[0].shape[1]
-        starts = np.concatenate(([0], np.cumsum([one.size for one in gathered])))
-        day = np.repeat(journeys.day[[firsts[n] for n in in_order]], np.diff(starts))
-        node = np.arange(journeys.t.shape[1]) % nodes
-        point = starts[:-1][curve][:, None] + journeys.t * nodes + node
-        return cls(day, np.concatenate([one.ravel() for one in gathered]), curve, point)
-
-
 def _felt(leg: Leg) -> tuple[float, ...]:
     """What cold and heat are judged by."""
     cold, hot = leg.trip.coldest, leg.trip.hottest
     ends = (cold.low_c, cold.mean_c, hot.high_c, hot.mean_c)
     return (*ends, float(leg.trip.days_to_p95), leg.service.exposed_h)
-
-
-def _gathered(legs: Sequence[Leg], species: Species, kept_at_c: float, holds: Holding) -> list[Floats]:
-    """Degree-days by day on the way and node, for each leg; all at once, as if each trip were the longest."""
-    most = max(len(leg.trip.days) for leg in legs)
-    low, high = (
-        np.array([np.pad(side, (0, most - side.size), mode="edge") for side in sides])
-        for sides in ([leg.trip.low_c for leg in legs], [leg.trip.high_c for leg in legs])
-    )
-    together = trip_degrees(low, high, species, kept_at_c, holds, legs[0].spread_c)
-    return [one[: len(leg.trip.days) + 1] for leg, one in zip(legs, together, strict=True)]
 
 
 def _ints(values: Iterable[int]) -> Ints:

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.eggs.oxygen import air_hours
 from shipping.eggs.tube_rule import is_barred
-from shipping.options.journey import Curves, Ints, Journeys, bit
+from shipping.options.journey import Ints, Journeys, bit
 from shipping.options.lot_days import LotDays
 from shipping.options.option import Floats
 from shipping.options.option_factory import KNOWN_RATE
 from shipping.options.shared_factors import WeekFactors
+from shipping.options.trip_curves import Curves
 from shipping.post.foam_box import Holding
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing

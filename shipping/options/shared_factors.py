@@ -10,9 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.options.journey import Curves, Ints, Journeys, bit, bits
+from shipping.options.journey import Ints, Journeys, bit, bits
 from shipping.options.option import Destination, Leg
 from shipping.options.option_factory import Reckoner
+from shipping.options.trip_curves import Curves
 from shipping.post.foam_box import Holding, holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 
@@ -91,8 +91,8 @@ class TripWarmth:
 
     @cached_property
     def key(self) -> bytes:
-        """The same for trips that feel the same."""
-        return self.low_c.tobytes() + self.high_c.tobytes()
+        """The same for trips that feel the same; a longer trip's begins with that of its first days."""
+        return np.stack((self.low_c, self.high_c), axis=1).tobytes()
 
     @property
     def judged(self) -> tuple[ParcelWarmth, ...]:
@@ -130,8 +130,22 @@ def trip_warmth(
     shelf: Shelf, country: str, subdivision: str, town: str, dispatch_on: date, days_to_p95: int, days: int
 ) -> TripWarmth:
     """The warmth of each day of a trip of at most so many ``days`` [d]."""
-    each = (dispatch_on + timedelta(days=n) for n in range(max(1, days, days_to_p95)))
-    return TripWarmth(tuple(day_warmth(shelf, country, subdivision, town, day) for day in each), days_to_p95)
+    key, start = IdentityKey(shelf), dispatch_on.toordinal()
+    place = (country, subdivision, plain(town))
+    known = _days_there(key, *place)
+    each = range(start, start + max(1, days, days_to_p95))
+    for number in each:
+        if number not in known:
+            known[number] = _day_warmth(key, *place, date.fromordinal(number))
+    return TripWarmth(tuple([known[number] for number in each]), days_to_p95)
+
+
+@lru_cache(maxsize=4096)
+def _days_there(
+    key: IdentityKey[Shelf], country: str, subdivision: str, town: str
+) -> dict[int, ParcelWarmth]:
+    """What parcels there feel, by the ordinal of the day, as far as it was asked: trips share their days."""
+    return {}
 
 
 def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: date) -> ParcelWarmth:
