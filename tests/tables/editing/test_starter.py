@@ -150,7 +150,17 @@ def test_the_settings_show_every_key_with_its_default() -> None:
     lines = settings_text("DK", "").splitlines()
     shown = "\n".join(line.removeprefix("# ") for line in lines if " = " in line or line.startswith("["))
     written = Settings.model_validate(without_blanks(tomllib.loads(shown)))
-    unset = {"parcels_per_day", "egg_value", "stickers", "national", "sdr", "sdr_on", "name", "address"}
+    unset = {
+        "label_on",
+        "parcels_per_day",
+        "egg_value",
+        "stickers",
+        "national",
+        "sdr",
+        "sdr_on",
+        "name",
+        "address",
+    }
     for section in Settings.model_fields:
         model: BaseModel = getattr(written, section)
         assert set(tomllib.loads(shown)[section]) == set(type(model).model_fields)
