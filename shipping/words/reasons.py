@@ -63,6 +63,14 @@ CODES: Mapping[str, str] = MappingProxyType(
 #: Codes that only the buyer can do something about; of all others it is the breeder's move, or nobody's.
 BUYERS_MOVE = frozenset({"unpaid", "papers", "no-region", "not-after", "other-population"})
 
+#: Codes that hold a line until a person has answered; a day of the order's own or a full day holds nothing.
+ANSWERED = frozenset(
+    {
+        *("same-number", "unpaid", "papers", "no-region", "look-first", "recount", "misdated", "overdue"),
+        *("past-wetting", "too-old", "stale-rule", "no-rule", "ask-rule", "ask-post", "too-hot", "too-cold"),
+    }
+)
+
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
 
@@ -102,11 +110,11 @@ class Note:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides where a line stands: what forbids it where it stops by law, else the nearest
-    one.
+    """The reason that decides where a line stands: what forbids it where it stops by law, what a person must
+    answer where it is held, else the nearest one.
     """
-    closed = (reason for reason in reasons if verdict is Verdict.STOP and reason.code == "closed")
-    return next(closed, reasons[0])
+    deciding = {Verdict.STOP: frozenset({"closed"}), Verdict.HOLD: ANSWERED}.get(verdict, frozenset())
+    return next((reason for reason in reasons if reason.code in deciding), reasons[0])
 
 
 def nearest_first(reasons: list[Reason]) -> tuple[Reason, ...]:

@@ -1,0 +1,17 @@
+"""The reason that decides: the law where a line stops by it, what a person must answer where it is held."""
+
+from __future__ import annotations
+
+from shipping.words.reasons import Reason, Verdict, decisive, nearest_first
+
+
+def test_a_held_line_is_decided_by_what_a_person_must_answer_and_not_by_its_own_day() -> None:
+    reasons = nearest_first([Reason("too-cold", "down to 4"), Reason("not-before", "not before the 14th")])
+    assert [reason.code for reason in reasons] == ["not-before", "too-cold"]
+    assert decisive(Verdict.HOLD, reasons).code == "too-cold"
+    assert decisive(Verdict.WAIT, reasons).code == "not-before"
+
+
+def test_a_line_that_stops_by_law_is_decided_by_the_law() -> None:
+    reasons = nearest_first([Reason("closed", "forbidden"), Reason("unpaid", "not paid")])
+    assert decisive(Verdict.STOP, reasons).code == "closed"
