@@ -5,6 +5,7 @@ seen by plans.
 from __future__ import annotations
 
 import csv
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -212,6 +213,7 @@ def test_eggs_bought_in_teach_the_packing_and_the_service_they_came_by(spawnpost
 def test_eggs_bought_in_may_begin_a_ledger(spawnpost: Spawnpost, shelf: Path) -> None:
     for name in ("ledger.sqlite", "ledger.sqlite.checksum"):
         (shelf / name).unlink(missing_ok=True)
+    shutil.rmtree(shelf / "ledger-copies", ignore_errors=True)
     done(spawnpost(*BUY))
     assert [entry["kind"] for entry in entries(spawnpost)] == ["bought"]
 
