@@ -64,6 +64,13 @@ class KGrid:
     atom_k: float
     atom_chance: float
 
+    def edge_of(self, log_k: Floats) -> Floats:
+        """Where among the edges each log K stands, in steps from the first: same shape, 0 to cells."""
+        found = np.zeros(log_k.shape)
+        for middle, step, cells in self.sides:
+            found += np.clip((log_k - (middle - step / 2)) / step, 0.0, float(cells.stop - cells.start))
+        return found
+
 
 @lru_cache(maxsize=1)
 def _side() -> tuple[Floats, Floats]:
@@ -157,15 +164,32 @@ class Clock:
         ``x``.
         """
         at = np.atleast_1d(np.asarray(x, dtype=float))
+        some = at < self._none_beyond
+        if not some.all():  # most days of a long journey are past all hatching
+            found = np.zeros(at.shape)
+            if some.any():
+                found[some] = self._weight_beyond(at[some])
+            return found
+        return self._weight_beyond(at)
+
+    @cached_property
+    def _none_beyond(self) -> float:
+        """When the shelf stands here no weight is left, whatever the laying day [C-d]."""
+        last = math.exp(float(self.grid.edges[-1])) * (1.0 + 1e-12)
+        return float(self.laid_at.max()) + max(last, self.grid.atom_k if self.grid.atom_chance else 0.0)
+
+    def _weight_beyond(self, at: Floats) -> Floats:
         gathered = np.maximum(at - self.laid_at.reshape(-1, *[1] * at.ndim), 0.0)
         found = np.zeros(at.shape)
         if self.cells.shape[1]:
-            log_a = np.log(np.maximum(gathered, 1e-300))
-            if self._beyond.shape[0] == 1:
-                found += np.interp(log_a, self.grid.edges, self._beyond[0]).sum(axis=0)
-            else:
-                for row, beyond in zip(log_a, self._beyond, strict=True):
-                    found += np.interp(row, self.grid.edges, beyond)
+            edge = self.grid.edge_of(np.log(np.maximum(gathered, 1e-300)))
+            cell = np.minimum(edge.astype(np.int64), self.cells.shape[1] - 1)
+            beyond, at_edge = self._beyond.ravel(), cell
+            if self._beyond.shape[0] > 1:
+                rows = np.arange(self.laid_at.size) * self._beyond.shape[1]
+                at_edge = cell + rows.reshape(-1, *[1] * at.ndim)
+            low = beyond[at_edge]
+            found += (low + (edge - cell) * (beyond[at_edge + 1] - low)).sum(axis=0)
         if self.grid.atom_chance:
             found += np.tensordot(self.atoms, self.grid.atom_k > gathered + SAME, axes=1)
         return found
