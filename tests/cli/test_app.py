@@ -559,7 +559,8 @@ def test_papers_are_written_where_they_are_asked_for_and_all_listed(
     out = tmp_path / "out"
     files = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()]
     assert sorted(files) == sorted(facts["files"])
-    assert files_in(shelf) == before
+    # beside the tables there is only the index that tells an erasing what was printed for whom, in digests
+    assert {name: text for name, text in files_in(shelf).items() if name != "papers-index.json"} == before
 
 
 def test_a_new_shelf_has_no_problem_of_spelling_and_is_never_laid_over_another(

@@ -143,7 +143,17 @@ def test_a_parcel_of_the_same_lines_keeps_its_name_whatever_its_place_in_the_new
 
 
 def test_a_rate_is_written_as_its_table_reads_it() -> None:
-    row = rate("kappa", "tube/water", 31.25, TODAY, basis="learned", n=12, source="12 lines reported")
+    row = rate(
+        "kappa",
+        "tube/water",
+        31.25,
+        TODAY,
+        basis="learned",
+        n=12,
+        low=27.5,
+        high=36,
+        source="12 lines reported",
+    )
     assert list(rate_cells(row).values()) == [
         "kappa",
         "tube/water",
@@ -152,5 +162,7 @@ def test_a_rate_is_written_as_its_table_reads_it() -> None:
         "2026-11-30",
         "learned",
         "12",
+        "27.5",
+        "36",
         "12 lines reported",
     ]

@@ -49,14 +49,14 @@ def test_a_font_that_cannot_be_read_is_said(
     from shipping.papers.page import fonts as faces
 
     (tmp_path / "DejaVuSans.ttf").write_bytes(b"not a font")
-    monkeypatch.setattr(faces, "_FONTS", tmp_path)
-    for cached in (faces._font, faces.letters_lacking, faces.measure):
+    monkeypatch.setattr(faces, "_FILES", tmp_path)
+    for cached in (faces.font_of, faces.letters_lacking):
         cached.cache_clear()
     try:
         found = surrounding_problems(None)
     finally:
         monkeypatch.undo()
-        for cached in (faces._font, faces.letters_lacking, faces.measure):
+        for cached in (faces.font_of, faces.letters_lacking):
             cached.cache_clear()
     assert any(problem.code == "fonts" and "cannot be read" in problem.text for problem in found)
 

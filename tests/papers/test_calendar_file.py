@@ -36,10 +36,21 @@ def test_each_day_to_post_to_look_and_each_lot_left_stands_in_it(week: tuple[Pla
     assert posted == {f"hand-over-{parcel.dispatch_on}@spawnpost" for parcel in plan.parcels}
     assert events["hand-over-2026-11-30@spawnpost"][:2] == (date(2026, 11, 30), date(2026, 12, 1))
     assert events["look-CY-09@spawnpost"][0] == TODAY
-    assert "eyes" in events["look-GA-13-2026-12-01@spawnpost"][2]
     # the breeder's own wetting dates of KO-11, whole days, the end exclusive (RFC 5545, 3.6.1)
     assert events["hatch-KO-11@spawnpost"][:2] == (date(2026, 12, 12), date(2027, 2, 1))
     assert [day.key for day in calendar_days(plan, shelf)] == [uid.partition("@")[0] for uid in events]
+
+
+def test_eggs_packed_only_after_a_look_have_that_look_on_their_day(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    first = plan.parcels[0]
+    draw = first.lines[0].draws[0]
+    line = replace(first.lines[0], draws=(replace(draw, look_first=True), *first.lines[0].draws[1:]))
+    parcels = (replace(first, lines=(line, *first.lines[1:])), *plan.parcels[1:])
+    titles = {day.key: day.title for day in calendar_days(replace(plan, parcels=parcels), shelf)}
+    key = f"look-{draw.lot}-{first.dispatch_on}"
+    assert "eyes" in titles[key]
+    assert key not in {day.key for day in calendar_days(plan, shelf)}
 
 
 def test_what_goes_stale_within_two_months_is_told_of_on_its_day(week: tuple[Plan, Shelf]) -> None:
