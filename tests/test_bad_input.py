@@ -5,6 +5,8 @@ asked.
 from __future__ import annotations
 
 import csv
+import email
+import email.policy
 import json
 import shutil
 import sys
@@ -268,12 +270,18 @@ def test_a_name_with_marks_of_html_is_printed_as_it_is_written(
     assert code == 0
     assert any("<b>Bo</b> & Søn, DK" in line for line in out)
     assert ran(shelf, capsys, monkeypatch, "papers")[0] == 0
-    papers = shelf / "papers" / "2026-W49"
-    notices = [path.read_text(encoding="utf-8") for path in papers.glob("*-notice.html")]
-    assert any("&lt;b&gt;Bo&lt;/b&gt; &amp; Søn" in page for page in notices)
-    assert not any("<b>Bo" in page for page in notices)
-    labels = [pypdf.PdfReader(path).pages[0].extract_text() for path in papers.glob("*-label.pdf")]
-    assert any("<b>Bo</b> & Søn" in text for text in labels)
+    papers = shelf / "papers"
+    mails = [
+        email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
+        for path in papers.rglob("*.eml")
+    ]
+    pages = [
+        part.get_content() for mail in mails for part in mail.walk() if part.get_content_type() == "text/html"
+    ]
+    assert any("&lt;b&gt;Bo&lt;/b&gt; &amp; Søn" in page for page in pages)
+    assert not any("<b>Bo" in page for page in pages)
+    printed = [page.extract_text() for path in papers.rglob("*.pdf") for page in pypdf.PdfReader(path).pages]
+    assert any("<b>Bo</b> & Søn" in text for text in printed)
 
 
 def test_an_order_to_a_country_without_a_service_stops_alone(

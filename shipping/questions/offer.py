@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
+from shipping.post.warmth import is_answerable
 from shipping.questions.offer_data import Offer, Offers, PromiseDay, Taken, Waiting, Way
 from shipping.questions.promisable import Kind, Reach, Reachable
 from shipping.tables.rows.lots import Lot
@@ -251,7 +252,9 @@ class _Writer:
         codes = {reason.code for reason in against}
         if members[0].closed or "no-route" in codes:
             return Verdict.STOP
-        if (members[0].asks and (days or expected)) or (not days and self._must_be_looked_at(kind)):
+        if members[0].asks and (days or expected):
+            return Verdict.HOLD
+        if not days and (self._must_be_looked_at(kind) or any(map(is_answerable, against))):
             return Verdict.HOLD
         if days:
             soon = days[0].on <= self.shelf.today + timedelta(days=SOON_D)
