@@ -51,6 +51,11 @@ class Asked:
             return Verdict.HOLD
         return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
 
+    @property
+    def may_go_once_answered(self) -> bool:
+        """Does nothing but a warmth that nobody has given stand in the way?"""
+        return bool(self.reasons) and all(is_answerable(reason) for reason in self.reasons)
+
     def as_json(self) -> dict[str, object]:
         ride = self.option.ride
         arrivals = ride.leg.arrivals
@@ -254,7 +259,7 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
         return Verdict.HOLD
     if any(asked.verdict is Verdict.GO for asked in shown):
         return Verdict.GO
-    if any(asked.verdict is Verdict.HOLD for asked in shown):
+    if any(asked.may_go_once_answered for asked in shown):
         return Verdict.HOLD
     return Verdict.WAIT if safe else Verdict.STOP
 
