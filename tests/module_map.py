@@ -8,23 +8,11 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 
-PACKAGE = Path(__file__).resolve().parent.parent / "shipping"
+from tests.test_layers import PACKAGE
+from tests.test_layers import ROOMS as LAYERS
+
 #: The rooms in the order in which data flows through them.
-ROOMS = (
-    "words",
-    "tables",
-    "post",
-    "eggs",
-    "options",
-    "assignment",
-    "week",
-    "questions",
-    "papers",
-    "ledger",
-    "learning",
-    "worktop",
-    "cli",
-)
+ROOMS = (*LAYERS, "cli")
 TITLE = """# The map of modules
 
 Written by `python -m tests.module_map > docs/map.md` from the first sentences of the modules, room by room,

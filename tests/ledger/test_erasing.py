@@ -7,8 +7,10 @@ import os
 import shutil
 import signal
 import unicodedata
+from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -150,8 +152,8 @@ def erased_until_killed(folder: Path, steps: int) -> bool:
             if next(left, None) is None:
                 os.kill(os.getpid(), signal.SIGKILL)
 
-        def stepping(real):  # type: ignore[no-untyped-def]
-            def step(*words, **more):  # type: ignore[no-untyped-def]
+        def stepping(real: Callable[..., Any]) -> Callable[..., Any]:
+            def step(*words: Any, **more: Any) -> Any:
                 one_step()
                 return real(*words, **more)
 
