@@ -279,12 +279,12 @@ def _code_of(arguments: list[str]) -> int:
 
 
 def _opening(arguments: list[str]) -> list[str]:
-    """The arguments; where they name no command, that of the page."""
+    """The arguments; where they name no command and ask for no answer in a form of its own, that of the page."""
     words = iter(arguments)
     for word in words:
         if word in ("--shelf", "--today", "--encoding"):
             next(words, None)
-        elif not word.startswith(("--shelf=", "--today=", "--encoding=")) and word not in GLOBAL_FLAGS:
+        elif not word.startswith(("--shelf=", "--today=", "--encoding=")) and word != "--hide-names":
             return arguments
     return [*arguments, "worktop", "--open"]
 

@@ -43,7 +43,9 @@ def test_a_batch_file_is_utf_8_and_says_so() -> None:
         (["--today", "2026-11-30"], True),
         (["--help"], False),
         (["plan"], False),
-        (["--quiet"], True),
+        (["--hide-names"], True),
+        (["--quiet"], False),
+        (["--json"], False),
     ],
 )
 def test_without_a_command_the_page_is_opened(typed: list[str], opens: bool) -> None:

@@ -59,14 +59,6 @@ def test_wrong_usage_is_told_to_machines_too(
     assert (code, problem["column"], problem["code"]) == (2, "eggs", "usage")
 
 
-def test_without_a_word_the_help_is_shown(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    code, out, err = left(capsys, monkeypatch)
-    assert (code, err) == (2, "")
-    assert out.startswith("Usage: spawnpost")
-
-
 @pytest.mark.parametrize("words", [("--today", "9999-12-31", "check"), ("--today", "0001-01-01", "check")])
 def test_a_day_too_far_away_is_refused_before_anything_is_reckoned(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
