@@ -279,7 +279,7 @@ def _code_of(arguments: list[str]) -> int:
 
 
 def _opening(arguments: list[str]) -> list[str]:
-    """The arguments; where they name no command and ask for no answer in a form of its own, that of the page."""
+    """The arguments; where they name no command and no form of an answer, that of the page."""
     words = iter(arguments)
     for word in words:
         if word in ("--shelf", "--today", "--encoding"):
