@@ -10,7 +10,8 @@ from pypdf import PdfReader
 
 from shipping.papers.charts.week_bars import Bar, week_bars
 from shipping.papers.documents.bench_advice import physics, warnings
-from shipping.papers.documents.contents import Desk, is_collected, units_of
+from shipping.papers.documents.care_sheet import fish_markdown
+from shipping.papers.documents.contents import Desk, Unit, is_collected, units_of
 from shipping.papers.documents.customs_sheet import (
     crosses_customs,
     customs_gaps,
@@ -28,7 +29,9 @@ from shipping.papers.page.grid import Grid, grid_problem
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
+from shipping.week.plan_data import Dates
 from shipping.words.problems import ShelfProblems
+from shipping.words.reasons import Note
 from tests.papers import awkward, sample
 from tests.papers.reading import placed_texts, rows_of, story_words, tables_in, words_of
 
@@ -114,8 +117,9 @@ def test_warnings_stand_in_the_row_of_their_parcel(desk: Desk) -> None:
 
 def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk) -> None:
     again = replace(FIRST, parcel="2026-W49-09")
-    units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in (FIRST, again)}
-    ((names, said),) = physics(units, desk.wording("en"))
+    parcels = (FIRST, again)
+    units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
+    ((names, said),) = physics(parcels, units, desk.wording("en"))
     assert names == "2026-W49-01, 2026-W49-09"
     assert said == (
         "Bottle: 250\u00a0ml of water at 23\u00a0°C into flat box; half of its warmth is gone after"
@@ -128,6 +132,50 @@ def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: 
     assert is_collected(fetched)
     assert label_sheets((fetched,), desk).shared == ()
     assert "cold car" not in warned(fetched, desk)
+    swells = Note("swells-damp-bag", {"times": 1.36, "high": 20.0})
+    noted = {fetched.parcel: tuple(_noted(unit, swells) for unit in units_of(fetched, desk.shelf))}
+    assert "cabin pressure" not in str(physics((fetched,), noted, desk.wording("en")))
+    assert "cabin pressure" in str(physics((FIRST,), noted, desk.wording("en")))
+
+
+def _noted(unit: Unit, note: Note) -> Unit:
+    return replace(unit, draw=replace(unit.draw, cautions=(note,)))
+
+
+def test_the_slip_of_a_parcel_fetched_in_person_speaks_of_no_journey(desk: Desk) -> None:
+    arrive = Dates(sample.MONDAY, sample.MONDAY, sample.MONDAY)
+    fetched = replace(FIRST, language="en", arrive=arrive, dispatch_on=sample.MONDAY, parcel_lost_share=0.01)
+    said = story_words(slip(fetched, desk).story)
+    assert "To be fetched on" in said
+    assert "on the day you fetch them" in said
+    for word in ("Posted", "Expected", "torn", "if the parcel arrives", "never arrive"):
+        assert word not in said, word
+
+
+def test_the_share_of_parcels_that_never_arrive_stands_beside_the_promise(desk: Desk) -> None:
+    said = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.01), desk).story)
+    assert "1 %† of parcels by this service never arrive." in said
+    counted = story_words(slip(replace(FIRST, language="en", parcel_lost_share=0.03), desk).story)
+    assert "3 % of parcels by this service never arrive." in counted
+
+
+def test_a_second_fish_points_to_the_cue_of_the_first(desk: Desk) -> None:
+    told: dict[str, str] = {}
+    own = units_of(FIRST, desk.shelf)
+    cue = "still water low in oxygen"
+    first, second = (
+        tuple(
+            replace(unit, species=unit.species.model_copy(update={"cue": cue, "scientific_name": name}))
+            for unit in own
+        )
+        for name in ("Epiplatys dageti", "Epiplatys chaperi")
+    )
+    said = [fish_markdown(units, FIRST, desk, desk.wording("en"), told) for units in (first, second)]
+    assert cue in said[0]
+    assert "Try a few eggs first" in said[0]
+    assert cue not in said[1]
+    assert "as for Epiplatys dageti" in said[1]
+    assert "Try a few eggs first" not in said[1]
 
 
 def test_an_address_without_a_line_the_home_post_reads_is_told_beside_the_parcel(desk: Desk) -> None:
@@ -167,7 +215,7 @@ def test_the_slip_of_a_torn_parcel_says_where_it_goes_and_where_it_came_from(des
 def test_a_promise_that_rests_on_assumed_figures_is_marked(desk: Desk) -> None:
     said = story_words(slip(replace(FIRST, language="en"), desk).story)
     assert "chance as reckoned, if the parcel arrives: 96 %†" in said
-    assert "† rests on assumed figures (the warmth on the way, where development stops)" in said
+    assert "† rests on assumed figures (the warmth on the way, the warmth at which development stops)" in said
     known = desk.shelf.species["gardneri"].model_copy(update={"zero_basis": "published"})
     shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": known})
     sure = replace(FIRST, language="en", warmth_basis="weather")

@@ -72,13 +72,20 @@ def general_rules(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> li
     return [wording.term(f"pick_{kind.key}") for kind in PACKING_KINDS if kind in kinds]
 
 
-def physics(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> list[tuple[str, str]]:
-    """(parcels, what was reckoned for them): the plan's own notes, each once."""
+def physics(
+    parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
+) -> list[tuple[str, str]]:
+    """(parcels, what was reckoned for them): the plan's own notes, each once.
+
+    A parcel that is fetched in person does not fly, so that nothing is said of its air.
+    """
     concerned: dict[str, list[str]] = {}
-    for parcel, own in units.items():
-        for note in dict.fromkeys(note_text(note, wording) for unit in own for note in unit.draw.cautions):
-            concerned.setdefault(note, []).append(parcel)
+    for parcel in parcels:
+        notes = [note for unit in units[parcel.parcel] for note in unit.draw.cautions]
+        told = [note for note in notes if not (is_collected(parcel) and note.code.startswith("swells"))]
+        for said in dict.fromkeys(note_text(note, wording) for note in told):
+            concerned.setdefault(said, []).append(parcel.parcel)
     together: dict[tuple[str, ...], list[str]] = {}
-    for note, parcels in concerned.items():
-        together.setdefault(tuple(parcels), []).append(note)
-    return [(", ".join(parcels), " ".join(notes)) for parcels, notes in together.items()]
+    for said, names in concerned.items():
+        together.setdefault(tuple(names), []).append(said)
+    return [(", ".join(names), " ".join(texts)) for names, texts in together.items()]

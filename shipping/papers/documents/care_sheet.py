@@ -64,9 +64,11 @@ def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
     """
     wording = desk.wording_for(parcel)
     groups = fish_of(parcel, desk)
-    parts = [
-        (_fish_title(units, desk, wording), fish_markdown(units, parcel, desk, wording)) for units in groups
-    ]
+    told: dict[str, str] = {}
+    parts = []
+    for units in groups:
+        text = fish_markdown(units, parcel, desk, wording, told)
+        parts.append((_fish_title(units, desk, wording), text))
     heat = any(unit.packing.heat_pack_h for units in groups for unit in units)
     shared = wording.markdown("care-shared", heat_pack=heat)
     key = _key(" ".join(text for _, text in parts), wording)
@@ -102,16 +104,27 @@ def fish_of(parcel: Parcel, desk: Desk) -> tuple[tuple[Unit, ...], ...]:
     return tuple(tuple(units) for units in groups.values())
 
 
-def fish_markdown(units: tuple[Unit, ...], parcel: Parcel, desk: Desk, wording: Wording) -> str:
-    """What the sheet says of one fish that is cared for in one way."""
+def fish_markdown(
+    units: tuple[Unit, ...], parcel: Parcel, desk: Desk, wording: Wording, told: dict[str, str]
+) -> str:
+    """What the sheet says of one fish that is cared for in one way.
+
+    ``told`` is which fish of the sheet said a cue for hatching first: others point to it; this one is added.
+    """
     species = units[0].species
+    fields = _fields(parcel, units, desk, wording)
+    cue = f"{species.cue} {units[0].care == 'damp'}"
+    name = clean(species.scientific_name)
+    fields["cue_told"] = bool(species.cue) and told.setdefault(cue, name) != name
+    if fields["cue_told"]:
+        fields["cue"] = wording.term("as_for", fish=told[cue])
     count = count_words(sum(unit.eggs for unit in units), any(unit.about for unit in units), wording)
     note = own_words(species.water_note, desk, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
     eggs = sum(unit.eggs for unit in units)
     return "\n".join(
         (
-            wording.markdown(_template(units[0], wording), **_fields(parcel, units, desk, wording)),
+            wording.markdown(_template(units[0], wording), **fields),
             wording.markdown(f"water-{water_kind(species)}", **water),
             wording.markdown("care-chances", **_chances(species, eggs, count, wording)),
         )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from shipping.papers.charts.week_bars import Bar, week_bars
 from shipping.papers.documents.bench_advice import general_rules, physics, warnings
-from shipping.papers.documents.contents import MARKS, Desk, Unit, units_of
+from shipping.papers.documents.contents import Desk, Unit, marks_key, units_of
 from shipping.papers.documents.slip import count_words, footer, population_words, stage_words
 from shipping.papers.page import layout
 from shipping.papers.page.book import Sheet, fitted
@@ -54,13 +54,14 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
 
     def build(setter: Typesetter) -> list[Flowable]:
         return [
+            *(setter.words(text, bold=True, after=1.0) for text in _cut_offs(parcels, wording)),
             *_look_first(parcels, units, wording, setter),
             *_by_lot(units, wording, setter),
             *setter.heading_over(wording.term("pick_parcels")),
             _parcels(parcels, units, desk, wording, setter),
             setter.heading(wording.term("pick_mind")),
             *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
-            *_appendix(units, wording, setter),
+            *_appendix(parcels, units, desk, wording, setter),
         ]
 
     eggs = sum(parcel.pack for parcel in parcels)
@@ -72,7 +73,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     )
     return Sheet(
         title=title,
-        below=" · ".join([counts, *_cut_offs(parcels, wording)]),
+        below=counts,
         corner=day(when, wording.language),
         story=fitted(build, desk.typeface, desk.paper),
         foot=footer(desk.plan.week, f"{title} {bench_day(when, wording.language)}", desk.today, wording),
@@ -83,14 +84,22 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     )
 
 
-def _appendix(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter) -> list[Flowable]:
-    """The physics behind the warnings, small, for who wants to know."""
-    notes = physics(units, wording)
+def _appendix(
+    parcels: Sequence[Parcel],
+    units: dict[str, tuple[Unit, ...]],
+    desk: Desk,
+    wording: Wording,
+    setter: Typesetter,
+) -> list[Flowable]:
+    """The physics behind the warnings, small, for who wants to know, and what the marks mean."""
+    said = [text for one in parcels for text in warnings(one, units[one.parcel], desk.shelf, wording)]
+    key = marks_key(" ".join(said), wording)
+    marks = [setter.small(key)] if key else []
+    notes = physics(parcels, units, wording)
     if not notes:
-        return []
+        return list(marks)
     lines = [setter.small((Span(f"{parcels}  ", True), Span(said)), after=2.0) for parcels, said in notes]
-    key = setter.small(f"{MARKS['assumed']} {wording.term('assumed')}")
-    return [setter.heading(wording.term("pick_physics")), *lines, key]
+    return [setter.heading(wording.term("pick_physics")), *lines, *marks]
 
 
 def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
@@ -253,13 +262,12 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     def build(setter: Typesetter) -> list[Flowable]:
         return [
             _chart(by_day, desk, wording, setter),
-            _day_table(by_day, wording, setter),
+            _day_table(by_day, desk, wording, setter),
             *_left_behind(desk, wording, setter),
         ]
 
-    units = [unit for parcel in parcels for unit in units_of(parcel, desk.shelf)]
     title = wording.term("week_title")
-    eggs = count_words(sum(p.pack for p in parcels), any(unit.about for unit in units), wording)
+    eggs = _eggs_of(parcels, desk, wording)
     return Sheet(
         title=title,
         below=wording.term("pick_counts", parcels=number(len(parcels), language), eggs=eggs),
@@ -284,7 +292,15 @@ def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, sette
     return setter.picture(*size, chart.draw_on)
 
 
-def _day_table(by_day: dict[date, list[Parcel]], wording: Wording, setter: Typesetter) -> Flowable:
+def _eggs_of(parcels: Sequence[Parcel], desk: Desk, wording: Wording) -> str:
+    """The eggs of parcels, ``about`` so many where a lot of theirs was estimated."""
+    about = any(unit.about for parcel in parcels for unit in units_of(parcel, desk.shelf))
+    return count_words(sum(parcel.pack for parcel in parcels), about, wording)
+
+
+def _day_table(
+    by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, setter: Typesetter
+) -> Flowable:
     rows: list[tuple[_Cell, ...]] = []
     for when, own in by_day.items():
         if own:
@@ -295,7 +311,7 @@ def _day_table(by_day: dict[date, list[Parcel]], wording: Wording, setter: Types
                     (strong(bench_day(when, wording.language)), *((plain(cut),) if cut else ())),
                     (plain(", ".join(parcel.parcel.rpartition("-")[2] for parcel in own)),),
                     (plain(", ".join(going)),),
-                    (strong(number(sum(parcel.pack for parcel in own), wording.language)),),
+                    (strong(_eggs_of(own, desk, wording)),),
                 )
             )
     columns = (

@@ -7,11 +7,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from shipping.papers.documents.contents import MARKS, Desk, Unit, own_words
+from shipping.papers.documents.contents import MARKS, Desk, Unit, is_collected, own_words
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, number, share
 from shipping.papers.wording.markdown import Span
 from shipping.papers.wording.phrases import Wording
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, PlannedLine
 
@@ -36,8 +37,14 @@ def assumed_in(parcel: Parcel, units: Sequence[Unit]) -> tuple[str, ...]:
         "assumed_warmth": parcel.warmth_basis == "assumed",
         "assumed_clock": any(unit.species.zero_basis == "assumed" for unit in units),
         "assumed_fertile": any(unit.draw.stage in ("", "laid") for unit in units),
+        "assumed_lost": _is_lost_share_assumed(parcel) and not is_collected(parcel),
     }
     return tuple(name for name, is_assumed in facts.items() if is_assumed)
+
+
+def _is_lost_share_assumed(parcel: Parcel) -> bool:
+    """Is the share of lost parcels the one we assume where nobody counted?"""
+    return bool(parcel.parcel_lost_share == Service.model_fields["parcel_lost_share"].default)
 
 
 def promise_words(
@@ -56,6 +63,7 @@ def promise_words(
         "chance": share(line.p_enough, wording.language)
         + (MARKS["assumed"] if assumed_in(parcel, units) else ""),
         "expected": number(line.expected_alive, wording.language, 0),
+        "fetched": is_collected(parcel),
     }
     key = "promise_exact" if is_exact(line, desk.shelf) else "promise"
     return wording.term(key + ending, **facts)
@@ -73,11 +81,17 @@ def promise_blocks(
         for line in parcel.lines:
             own = [unit for unit in units if unit.line is line]
             blocks.append(setter.words(promise_words(line, "", parcel, own, desk, wording), after=2.0))
+    lost = parcel.parcel_lost_share
+    if lost and not is_collected(parcel):
+        mark = MARKS["assumed"] if _is_lost_share_assumed(parcel) else ""
+        blocks.append(setter.words(wording.term("promise_lost", share=share(lost, wording.language) + mark)))
     assumed = assumed_in(parcel, units)
     if assumed:
         what = ", ".join(wording.term(name) for name in assumed)
         blocks.append(setter.small(wording.term("promise_assumed", mark=MARKS["assumed"], what=what)))
-    report = wording.term("report", days=claims.report_within_days, contact=clean(desk.contact))
+    report = wording.term(
+        "report", days=claims.report_within_days, contact=clean(desk.contact), fetched=is_collected(parcel)
+    )
     policy = policy_words((claims.short_policy, claims.hatched_policy), desk, wording)
     behind = " ".join(part for part in (policy, wording.term("report_even")) if part)
     return [*blocks, setter.words((Span(report, True), Span(f" {behind}")))]

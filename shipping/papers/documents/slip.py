@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from shipping.papers.documents.contents import Desk, Unit, code_text, dates_for_buyer, units_of
+from shipping.papers.documents.contents import Desk, Unit, code_text, dates_for_buyer, is_collected, units_of
 from shipping.papers.documents.promise import FEW_LINES, is_exact, promise_blocks, promise_words
 from shipping.papers.page import layout
 from shipping.papers.page.book import Sheet, fitted
@@ -108,8 +108,10 @@ def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> 
         span = f"{short_day(arrive.p05, language)} – {short_day(arrive.p95, language)}"
     tel = [wording.term("tel", tel=clean(parcel.tel))] if parcel.tel else []
     to = [clean(line) for line in label_lines(parcel.address, "", language)]
-    days = [(wording.term("sent_on"), day(parcel.dispatch_on, language), "")]
-    days += [(wording.term("expected"), expected, span), (wording.term("by"), clean(parcel.service), "")]
+    fetched = is_collected(parcel)
+    days = [(wording.term("collected_on" if fetched else "sent_on"), day(parcel.dispatch_on, language), "")]
+    if not fetched:
+        days += [(wording.term("expected"), expected, span), (wording.term("by"), clean(parcel.service), "")]
 
     def dated(inner: Typesetter) -> list[Flowable]:
         lines: list[Flowable] = []
@@ -124,7 +126,9 @@ def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> 
     return setter.side_by_side(
         [
             lambda inner: _address(wording.term("for"), [*to, *tel], inner),
-            lambda inner: _address(wording.term("return_to"), _sender_lines(desk, wording), inner),
+            lambda inner: _address(
+                wording.term("from" if fetched else "return_to"), _sender_lines(desk, wording), inner
+            ),
             dated,
         ],
         (0.36, 0.36, 0.28),
@@ -228,12 +232,9 @@ def _sum_row(line: PlannedLine, own: list[Unit], parcel: Parcel, desk: Desk, wor
 
 def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> list[Flowable]:
     """The timeline of arrival and hatching (or wetting) in the buyer's hands, and what it rests on."""
-    year = parcel.dispatch_on.year
-    lanes = [
-        lane
-        for lane in [_lane(wording.term("lane_parcel"), parcel.arrive, wording, year, solid=False)]
-        if lane
-    ]
+    year, fetched = parcel.dispatch_on.year, is_collected(parcel)
+    way = None if fetched else _lane(wording.term("lane_parcel"), parcel.arrive, wording, year, solid=False)
+    lanes = [way] if way else []
     missing: list[str] = []
     seen: dict[str, Unit] = {unit.draw.lot: unit for unit in units}
     for unit in seen.values():
@@ -252,11 +253,11 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
         elif lane not in lanes:
             lanes.append(lane)
     basis = " ".join([*_temperatures(units, wording), *missing])
-    if len(lanes) < 2:
+    if len(lanes) < (1 if fetched else 2):
         return [setter.small(basis)] if basis else []
-    damp_only = all(unit.care == "damp" for unit in units)
+    title = "when_wet" if all(unit.care == "damp" for unit in units) else "when_hatch"
     return [
-        setter.heading(wording.term("when_wet" if damp_only else "when_hatch")),
+        setter.heading(wording.term(f"{title}_here" if fetched else title)),
         setter.timeline(lanes, _ticks(parcel.dispatch_on, lanes, wording)),
         setter.small(wording.term("dates_note", basis=basis)),
     ]
@@ -318,13 +319,18 @@ def _opening(units: tuple[Unit, ...], wording: Wording, setter: Typesetter) -> l
 def _panel(kind: PackingKind, care: str, own: list[Unit], wording: Wording, setter: Typesetter) -> Flowable:
     numbers = ", ".join(str(unit.number) for unit in own)
     which = f"{wording.term(kind.key)} ({wording.term('col_unit')} {numbers})"
+    heat = [wording.term("heat_pack")] if any(unit.packing.heat_pack_h for unit in own) else []
     title = wording.term("of_topic", topic=wording.term("opening"), said=which)
     fields: dict[str, object] = {"eyed": any(unit.draw.stage in ("eyed", "ready") for unit in own)}
     if kind.is_damp:
         fields["into_water"] = care == "into-water"
     steps = wording.markdown(f"opening-{kind.key.replace('_', '-')}", **fields)
     return setter.panel(
-        lambda inner: [inner.words(title, bold=True, after=1.0), *inner.markdown(steps, layout.BODY * 0.94)]
+        lambda inner: [
+            inner.words(title, bold=True, after=1.0),
+            *(inner.words(text, layout.BODY * 0.94, bold=True) for text in heat),
+            *inner.markdown(steps, layout.BODY * 0.94),
+        ]
     )
 
 

@@ -208,9 +208,20 @@ def _head(surface: Surface, sheet: Sheet, is_first: bool) -> None:
     title = min(size, room / max(face.measure(sheet.title, True), 0.01))
     surface.egg(left + 9, top - size + 7, 9)
     surface.words(left + 26, top - size, sheet.title, max(title, 6.0), bold=True)
-    for number, line in enumerate(wrapped(sheet.below, 9.2, right - left - 26, face)[:3]):
-        surface.words(left + 26, top - size - 14 - number * 11.2, line, 9.2, colour=GREY)
+    lines, below = _below(sheet, right - left - 26, face)
+    for number, line in enumerate(lines):
+        surface.words(left + 26, top - size - 14 - number * below * 1.22, line, below, colour=GREY)
     surface.line(left, foot, width - SHEET_MARGIN, foot, colour=ACCENT, width=1.4)
+
+
+def _below(sheet: Sheet, room: float, face: Typeface) -> tuple[list[str], float]:
+    """The lines under the title, as large as the head holds them."""
+    most = 3 if sheet.code else 1
+    for size in (9.2, 8.4, 7.6, 6.8):
+        lines = wrapped(sheet.below, size, room, face)
+        if len(lines) <= most:
+            break
+    return lines[:most], size
 
 
 def _foot(surface: Surface, sheet: Sheet, page: int) -> None:

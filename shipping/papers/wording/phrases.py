@@ -22,7 +22,8 @@ def _names(text: str) -> frozenset[str]:
 
 _CARE = _names(
     "fish scientific population count lot medium kept_at low high depth salt treatment hatch_from hatch_usual"
-    " hatch_basis hatch_until cue first_food small_fry egg_size culture_on shrimp_on adult tank water_note"
+    " hatch_basis hatch_until cue cue_told first_food small_fry egg_size culture_on shrimp_on adult tank"
+    " water_note"
 )
 _NOTICE = _names("addressee sender orders lines reasons moves until contact first last")
 _GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id")

@@ -47,7 +47,7 @@ def test_what_should_have_begun_before_the_parcel_comes_is_begun_on_its_arrival(
 def test_annuals_of_the_genus_nothobranchius_are_given_nauplii_from_their_first_day(desk: Desk) -> None:
     said = said_of(DAMP, desk)
     assert "brine-shrimp nauplii from their first day" in said
-    assert "the day before you wet, on 18 Dec 2026 at the earliest" in said
+    assert "two days before you wet, on 18 Dec 2026 at the earliest" in said
 
 
 def test_the_parcels_salt_and_treatment_are_stated(desk: Desk) -> None:

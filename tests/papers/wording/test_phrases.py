@@ -59,6 +59,8 @@ def test_no_phrase_is_kept_that_nothing_says() -> None:
         "promise_short",
         "medium_",
         "stands_",
+        "when_hatch_",
+        "when_wet_",
         *(kind.key for kind in PACKING_KINDS),
         *(f"pick_{kind.key}" for kind in PACKING_KINDS),
         "assumed",
@@ -104,8 +106,8 @@ def test_one_egg_is_not_said_as_many(language: str, one: str, two: str) -> None:
     wording = Wording(None, language)
     assert wording.term("care_corner", count="1") == one
     assert wording.term("care_corner", count="2") == two
-    assert "1 day " in Wording(None, "en").term("report", days=1, contact="x")
-    assert "1 Tag " in Wording(None, "de").term("report", days=1, contact="x")
+    assert "1 day " in Wording(None, "en").term("report", days=1, contact="x", fetched=False)
+    assert "1 Tag " in Wording(None, "de").term("report", days=1, contact="x", fetched=True)
     assert is_one("about 1")
     assert not is_one("21")
 
