@@ -143,7 +143,7 @@ def margin(
     to: Annotated[str | None, typer.Option(help="The country.")] = None,
     on: Annotated[str | None, typer.Option(help="The dispatch day; else today.")] = None,
     kappa: Annotated[
-        float, typer.Option(min=0.1, help="How alike parcels fare; higher is more alike.")
+        float, typer.Option(min=0.1, help="The larger, the less alike the eggs of one parcel fare.")
     ] = 40.0,
     promise: Annotated[
         float | None,
@@ -152,6 +152,7 @@ def margin(
         ),
     ] = None,
     eyed: Annotated[bool, typer.Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
+    lot: Annotated[str | None, typer.Option(help="A lot, for its own figures; else none hatches.")] = None,
 ) -> None:
     """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss
     0.12
@@ -166,7 +167,9 @@ def margin(
         one_of(packing, shelf.packing_by_name, "packing")
         one_of(service, [row.service for row in shelf.services], "service")
         there, day = place_of(to, "--to"), day_of(on, "--on") or edge.today
-        answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise)
+        if lot is not None:
+            one_of(lot, shelf.lot_by_name, "lot")
+        answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise, lot)
     else:
         raise wrong(
             "margin",

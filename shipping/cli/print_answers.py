@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.sentences import reason_text, span, step_text
+from shipping.cli.sentences import note_line, reason_text, span, step_text
 from shipping.cli.window import Column, Window
 from shipping.options.option import Option
 from shipping.questions.can_it_ship import Asked, Reply, SafeDays
@@ -121,6 +121,8 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         Column("why not" if any(asked.reasons for asked in shown) else ""),
     )
     yield from window.table(columns, [_asked_row(asked) for asked in shown])
+    for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
+        yield from window.wrapped(text, rest="  ")
     if len(ranked) > len(shown):
         yield from window.wrapped(f"The best of each service; {len(ranked) - len(shown)} more with --all.")
     if every:

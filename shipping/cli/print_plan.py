@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.sentences import reason_text, span, step_text
+from shipping.cli.sentences import note_line, reason_text, span, step_text
 from shipping.cli.window import Column, Window
 from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
@@ -102,7 +102,7 @@ def _names(orders: list[str]) -> str:
 
 
 def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) -> Iterator[str]:
-    """The parcels by day, a row for each draw; then the holidays that move them."""
+    """The parcels by day, a row for each draw; then holidays and rows for just these days that decide."""
     columns = (
         Column("no", right=True),
         Column("order"),
@@ -132,6 +132,17 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     for (day, name), countries in sorted(places.items()):
         text = f"{short_day(day)} is {name} in {', '.join(sorted(countries))}: no delivery."
         yield from window.wrapped(text, "  ", "    ")
+    decided: dict[str, list[str]] = {}
+    for parcel in plan.parcels:
+        for note in parcel.this_week:
+            decided.setdefault(note_line(note), []).append(_number(parcel))
+    for text, numbers in decided.items():
+        parcels = f"{'parcel' if len(numbers) == 1 else 'parcels'} {', '.join(numbers)}"
+        yield from window.wrapped(f"{text} ({parcels})", "  ", "    ")
+
+
+def _number(parcel: Parcel) -> str:
+    return str(int(parcel.parcel.rpartition("-")[2]))
 
 
 def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
@@ -146,7 +157,7 @@ def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
 def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...]]:
     name = HIDDEN if hide_names else parcel.address.addressee
     whole: tuple[object, ...] = (parcel.box, f"{parcel.weight_g:.0f}", money_text(parcel.postage))
-    number = str(int(parcel.parcel.rpartition("-")[2]))
+    number = _number(parcel)
     to, by, there = f"{name}, {parcel.address.country}", parcel.service, span(parcel.arrive)
     for line in parcel.lines:
         order, ordered, sure = line.order, str(line.ordered), percent(line.p_enough)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from shipping.papers.wording.catalogue import cause, next_step
+from shipping.papers.wording.catalogue import cause, next_step, note_text
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Reason
+from shipping.words.reasons import Note, Reason
 from shipping.words.units import short_day
 
 
@@ -25,6 +25,11 @@ def step_text(reason: Reason) -> str:
     """What to do about it, as a sentence begins."""
     step = next_step(reason, _english())
     return step[:1].upper() + step[1:]
+
+
+def note_line(note: Note) -> str:
+    """What rows for just these days decided, in words."""
+    return note_text(note, _english())
 
 
 def span(dates: Dates) -> str:

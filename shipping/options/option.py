@@ -19,12 +19,13 @@ from shipping.eggs.oxygen import air_hours
 from shipping.eggs.trip import trip_nodes
 from shipping.post.calendar import subdivision_code
 from shipping.post.foam_box import Holding
+from shipping.post.this_week import forecast_to_look_at, rows_that_decide
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
-from shipping.words.reasons import Reason
+from shipping.words.reasons import Note, Reason
 
 Floats = NDArray[np.float64]
 #: No draw is smaller, unless the whole line is.
@@ -69,7 +70,7 @@ class Leg:
     start.
 
     A journey has an outcome for each arrival date and each node of its warmth, date by date: ``days`` on the
-    way (n,) and ``chances`` (n,) are of outcomes. ``disruptions`` are the rows that make it longer.
+    way (n,) and ``chances`` (n,) are of outcomes. ``disruptions`` are the rows that it meets.
     """
 
     service: Service
@@ -86,6 +87,11 @@ class Leg:
         """The whole trip's warmth, to the 95 % arrival."""
         return self.trip.whole
 
+    @property
+    def longer_d(self) -> int:
+        """Working days by which disruptions make the way longer."""
+        return sum(row.days for row in self.disruptions)
+
     @cached_property
     def date_days(self) -> NDArray[np.int64]:
         """Whole days on the way to each arrival date (dates,)."""
@@ -98,6 +104,18 @@ class Leg:
     @cached_property
     def chances(self) -> Floats:
         return np.outer(self.arrivals.chances, trip_nodes(self.spread_c)[1]).ravel()
+
+    @property
+    def this_week(self) -> tuple[Note, ...]:
+        """The rows for just these days that decided it; what is collected in person feels no way."""
+        return rows_that_decide(self.trip, self.disruptions, not self.service.is_collection)
+
+    @property
+    def forecast_wanted(self) -> tuple[Note, ...]:
+        """That the forecast is to be looked at before hand-over, where no row for just these days says it."""
+        if self.service.is_collection:
+            return ()
+        return forecast_to_look_at(self.trip, self.destination.country, self.arrivals.p95)
 
     @property
     def asks(self) -> tuple[Reason, ...]:

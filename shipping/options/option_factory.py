@@ -101,6 +101,7 @@ class Reckoner:
             if row.stopped:
                 text = f"{row.source}: nothing is handed over to {service.service} on {weekday(day)} {day}."
                 facts = {"service": service.service, "on": day.isoformat(), "until": row.until.isoformat()}
+                facts |= {"disruption": row.source}
                 reasons.append(Reason("closed-day", text, facts, row.cited))
         spread = self.shelf.settings.warmth.trip_spread_c
         return Leg(service, destination, day, found, trip, spread, met, tuple(reasons))

@@ -46,7 +46,7 @@ _EARTH_KM = 6371.0
 @dataclass(frozen=True, slots=True)
 class ParcelWarmth:
     """What a parcel is expected to feel on a day [C]; ``basis`` is ``weather`` (the breeder's row) or
-    ``assumed`` (a normal). ``is_of_days``: a row for just those days decided it.
+    ``assumed`` (a normal). ``row``: the breeder's row for just those days, where one decided it.
     """
 
     low_c: float
@@ -56,7 +56,7 @@ class ParcelWarmth:
     source: str
     place: str
     on: date = date.min
-    is_of_days: bool = False
+    row: Weather | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def _day_warmth(
     of_day = {row.to.upper(): row for row in shelf.weather if row.is_of(day)}
     if row := next((of_day[name] for name in names if name in of_day), None):
         return ParcelWarmth(
-            row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, True
+            row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, row
         )
     before, after, share = _months_around(day)
     first, second = (_month_warmth(key, country, subdivision, town, month) for month in (before, after))
@@ -391,8 +391,10 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     day, cold = judged.day, judged.code == "too-cold"
     assumed = day.basis == "assumed"
     beyond_mean = day.mean_c < judged.limit_c if cold else day.mean_c > judged.limit_c
+    of_days = day.row.source or day.row.cited if day.row else ""
+    whose = " (assumed)" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
     text = (
-        f"On {day.on} the parcel may feel {judged.outside_c:.0f} C{' (assumed)' if assumed else ''} for"
+        f"On {day.on} the parcel may feel {judged.outside_c:.0f} C{whose} for"
         f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} C the inside comes to {judged.inside_c:.0f}"
         f" C, and {species.scientific_name} should not be {'below' if cold else 'above'} {judged.limit_c:g}"
         " C."
@@ -421,6 +423,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "basis": day.basis,
         "place": day.place,
         "on": day.on.isoformat(),
+        "this_week": [of_days] if of_days else [],
     }
     return Reason(judged.code, text, facts, day.source)
 

@@ -18,7 +18,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Reason, Verdict, nearest_first
+from shipping.words.reasons import Note, Reason, Verdict, nearest_first
 from shipping.words.units import money_text, rounded, weekday
 
 #: Without a day asked for, so many days of dispatch are shown.
@@ -52,6 +52,11 @@ class Asked:
         return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
 
     @property
+    def this_week(self) -> tuple[Note, ...]:
+        """The rows for just these days that decided it."""
+        return self.option.ride.leg.this_week
+
+    @property
     def may_go_once_answered(self) -> bool:
         """Does nothing but a warmth that nobody has given stand in the way?"""
         return bool(self.reasons) and all(is_answerable(reason) for reason in self.reasons)
@@ -71,6 +76,7 @@ class Asked:
             "p_enough": rounded(self.option.p_enough),
             "cost": None if self.cost is None else money_text(self.cost),
             "verdict": self.verdict.value,
+            "this_week": [note.as_json() for note in self.this_week],
             "reasons": [reason.as_json() for reason in self.reasons],
         }
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from shipping.eggs.arrival import alive_shares
 from shipping.eggs.overpack import most_eggs, overpacks
-from shipping.post.calendar import subdivision_code
-from shipping.post.transit import arrivals, services_to
+from shipping.options.option import Destination, Floats
+from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.units import percent, rounded
@@ -58,17 +58,8 @@ class Margin:
 
 def margin_of_loss(ordered: int, loss: float, kappa: float, promise: float) -> Margin:
     """The margin where each egg is lost with a chance ``loss``, parcels differing as ``kappa`` says."""
-    found = overpacks(
-        np.array([[1.0 - loss]]),
-        np.ones((1, 1)),
-        np.array([ordered]),
-        np.array([most_eggs(ordered)]),
-        np.array([kappa]),
-        promise,
-    )
-    pack = int(found.pack[0]) or None
-    rests = f"a loss of {percent(loss)} and parcels as alike as --kappa {kappa:g} says"
-    return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * (1 - loss), promise, rests)
+    rests = f"a loss of {percent(loss)}; --kappa {kappa:g}: the larger, the less alike eggs of a parcel fare"
+    return _margin(ordered, np.array([1.0 - loss]), np.ones(1), kappa, promise, rests)
 
 
 def margin_of_route(
@@ -80,48 +71,71 @@ def margin_of_route(
     on: date,
     eyed: bool,
     promise: float | None = None,
+    lot: str | None = None,
 ) -> Margin:
-    """The margin in a packing by a service, for eggs that do not hatch on the way.
+    """The margin in a packing by a service, reckoned as the plan does: of a lot, or, where none is named, of
+    eggs that do not hatch on the way.
 
-    ``to``: a country, such as DE, or with its subdivision, DE-BY. ``promise``: the shelf's unless given.
+    ``to``: a country, such as DE, or with its subdivision, DE-BY. ``eyed`` counts only where no lot is named.
+    ``promise``: the shelf's unless given.
 
     Raises
     ------
     ShelfProblems
-        If the service does not go there.
+        If the service does not go there, or the packing does not take the lot.
     """
-    packing = shelf.packing_by_name[packing_name]
+    packing, reckoner = shelf.packing_by_name[packing_name], Reckoner(shelf)
     country, _, part = to.partition("-")
-    promised = shelf.settings.plan.promise if promise is None else promise
-    service = next((row for row in services_to(shelf, country) if row.service == service_name), None)
+    service = next(iter(reckoner.services(country, service_name)), None)
     if service is None:
-        text = f"{service_name} does not go to {country}."
-        raise ShelfProblems(
-            (Problem(Where("services"), "to", "no-route", text, "Name another service or country."),)
+        raise _wrong(
+            "services", "no-route", f"{service_name} does not go to {country}.", "service or country"
         )
-    found_arrivals = arrivals(service, on, country, subdivision_code(country, part))
-    days = np.array([(day - on).days for day in found_arrivals.dates], dtype=np.int64)
-    v = alive_shares(
-        days,
-        np.zeros(days.size),
-        loss_handling=packing.loss_handling,
-        loss_per_day=packing.loss_per_day,
-        fry_live=packing.fry_live,
-        fertile_share=1.0 if eyed else shelf.settings.plan.fertile_share,
-    )
-    found = overpacks(
-        v[None, :],
-        found_arrivals.chances[None, :],
-        np.array([ordered]),
-        np.array([most_eggs(ordered)]),
-        np.array([packing.kappa]),
-        promised,
-    )
-    pack = int(found.pack[0]) or None
-    alive = float(np.dot(v, found_arrivals.chances))
+    leg = reckoner.leg(service, Destination.of(country, part), on)
+    if lot is None:
+        eggs = f"eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the way"
+        fertile_share = 1.0 if eyed else shelf.settings.plan.fertile_share
+        v = alive_shares(
+            leg.days,
+            np.zeros(leg.days.size),
+            loss_handling=packing.loss_handling,
+            loss_per_day=packing.loss_per_day,
+            fry_live=packing.fry_live,
+            fertile_share=fertile_share,
+        )
+    else:
+        if shelf.lot_by_name[lot].medium not in packing.media:
+            text = (
+                f"{packing_name} does not take lot {lot}, which is kept in {shelf.lot_by_name[lot].medium}."
+            )
+            raise _wrong("packings", "no-packing", text, "packing or lot")
+        ride = reckoner.ride(reckoner.lot_day(lot, on), packing, leg)
+        eggs = f"lot {lot}, {percent(ride.h_per_egg)} hatching on the way"
+        v = ride.v
     rests = (
         f"{packing_name} (handling {packing.loss_handling:g}, {packing.loss_per_day:g} a day),"
-        f" {service_name} to {to} from {on}, eggs {'eyed' if eyed else 'not yet eyed'}, none hatching on the"
-        " way"
+        f" {service_name} to {to} from {on}, {eggs}"
     )
-    return Margin(ordered, pack, float(found.p_enough[0]), (pack or 0) * alive, promised, rests)
+    rows = [str(note.facts["source"] or note.facts["row"]) for note in leg.this_week]
+    decided = f"; decided by rows for just these days: {', '.join(rows)}" if rows else ""
+    promised = shelf.settings.plan.promise if promise is None else promise
+    return _margin(ordered, v, leg.chances, packing.kappa, promised, rests + decided)
+
+
+def _margin(ordered: int, v: Floats, chances: Floats, kappa: float, promise: float, rests_on: str) -> Margin:
+    """The fewest eggs that keep a promise, from survival by outcome and the outcomes' chances."""
+    found = overpacks(
+        v[None, :],
+        chances[None, :],
+        np.array([ordered]),
+        np.array([most_eggs(ordered)]),
+        np.array([kappa]),
+        promise,
+    )
+    pack = int(found.pack[0]) or None
+    alive = (pack or 0) * float(np.dot(v, chances))
+    return Margin(ordered, pack, float(found.p_enough[0]), alive, promise, rests_on)
+
+
+def _wrong(table: str, code: str, text: str, what: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where(table), "", code, text, f"Name another {what}."),))

@@ -193,8 +193,7 @@ class _Writer:
             bottle_ml=asked.box.bottle_ml,
             warm_h=asked.box.warm_h,
             parcel_lost_share=leg.service.parcel_lost_share,
-            disruptions=tuple(row for row in leg.disruptions if row.days),
-            has_forecast=all(day.is_of_days for day in leg.trip.judged),
+            this_week=leg.this_week,
             cut_off=leg.service.cut_off,
         )
 
@@ -202,8 +201,10 @@ class _Writer:
         """The holidays that move a leg's dates."""
         key = (leg.service.service, leg.destination, leg.day)
         if key not in self._holidays:
-            to, longer = leg.destination, sum(row.days for row in leg.disruptions)
-            self._holidays[key] = moved_by(leg.service, leg.day, to.country, to.subdivision, longer_d=longer)
+            to = leg.destination
+            self._holidays[key] = moved_by(
+                leg.service, leg.day, to.country, to.subdivision, longer_d=leg.longer_d
+            )
         return self._holidays[key]
 
     def _ride(self, line: tuple[str, int], lot: str, drawn: Drawn) -> Ride:
@@ -261,6 +262,7 @@ class _Writer:
             "passing_options": self.choices.passing_options(line.key),
             "hatch_ceiling": ride.packing.hatch_ceiling,
             "warmth": ride.leg.warmth.source,
+            "this_week": [f"{note.facts['source'] or note.facts['row']}" for note in leg.this_week],
         }
         reasons = [Reason("chosen", text, facts, "plan")]
         if changed:

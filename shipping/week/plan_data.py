@@ -8,7 +8,6 @@ from decimal import Decimal
 
 from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
-from shipping.tables.rows.weather import Disruption
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import money_text, rounded
@@ -147,10 +146,10 @@ class Parcel:
     """One parcel on one day by one service to one address, for one or more orders.
 
     ``low_c`` and ``high_c`` are what the parcel is expected to feel; ``warmth_basis`` says whose figure that
-    is (``weather`` or ``assumed``), ``has_forecast`` whether rows of weather for just these days stand behind
-    it. ``bottle_ml`` of warm water go into the box, which holds its warmth with the time constant ``warm_h``
-    [h]. ``parcel_lost_share``: the chance that it never arrives; all others are "if it arrives".
-    ``disruptions`` are those that make the journey longer, ``holidays`` those that moved the dates.
+    is (``weather`` or ``assumed``). ``this_week`` are the rows of disruptions and of weather for just these
+    days that decided it. ``bottle_ml`` of warm water go into the box, which holds its warmth with the time
+    constant ``warm_h`` [h]. ``parcel_lost_share``: the chance that it never arrives; all others are "if it
+    arrives". ``holidays`` are those that moved the dates.
     """
 
     parcel: str
@@ -175,8 +174,7 @@ class Parcel:
     bottle_ml: float = 0.0
     warm_h: float = 0.0
     parcel_lost_share: float = 0.0
-    disruptions: tuple[Disruption, ...] = ()
-    has_forecast: bool = False
+    this_week: tuple[Note, ...] = ()
     cut_off: str | None = None
 
     @property
@@ -200,6 +198,7 @@ class Parcel:
             "parcel_lost_share": rounded(self.parcel_lost_share),
             "low_c": rounded(self.low_c),
             "high_c": rounded(self.high_c),
+            "this_week": [note.as_json() for note in self.this_week],
             "lines": [line.as_json() for line in self.lines],
         }
 

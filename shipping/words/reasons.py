@@ -108,6 +108,9 @@ class Note:
     code: str
     facts: Mapping[str, object] = field(default_factory=dict)
 
+    def as_json(self) -> dict[str, object]:
+        return {"code": self.code, "facts": dict(self.facts)}
+
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
     """The reason that decides where a line stands: what forbids it where it stops by law, what a person must

@@ -84,7 +84,13 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
         mail="" if hide_names else next((order.mail for order in orders if order.mail), ""),
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
-        holidays=moved_by(leg.service, leg.day, leg.destination.country, leg.destination.subdivision),
+        holidays=moved_by(
+            leg.service, leg.day, leg.destination.country, leg.destination.subdivision, longer_d=leg.longer_d
+        ),
+        bottle_ml=float(facts.get("bottle_ml", 0.0)),
+        warm_h=float(facts.get("warm_h", 0.0)),
+        parcel_lost_share=float(facts.get("parcel_lost_share", 0.0)),
+        this_week=leg.this_week,
         cut_off=cut_off_of(kept.parcel.service, shelf),
     )
 

@@ -75,7 +75,7 @@ def test_a_row_for_days_wins_over_every_months_and_is_said() -> None:
     assert lows[1:3] == [-18, -18]
     assert min(lows[0], lows[3]) >= 3
     found = day_warmth(shelf, "DE", "", "", date(2027, 1, 15))
-    assert found.is_of_days
+    assert found.row
     assert found.source == "weather.csv (*, 2027-01-14, 2027-01-16)"
 
 

@@ -10,6 +10,7 @@ from shipping.papers.documents.label import is_unread_at_home
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
+from shipping.post.this_week import THIS_WEEK
 from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
@@ -72,6 +73,13 @@ def general_rules(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> li
     return [wording.term(f"pick_{kind.key}") for kind in PACKING_KINDS if kind in kinds]
 
 
+def this_week(
+    parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
+) -> list[tuple[str, str]]:
+    """(parcels, what rows for just these days decided for them, or that none says what the weather does)."""
+    return _notes(parcels, units, wording, of_this_week=True)
+
+
 def physics(
     parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
 ) -> list[tuple[str, str]]:
@@ -79,10 +87,20 @@ def physics(
 
     A parcel that is fetched in person does not fly, so that nothing is said of its air.
     """
+    return _notes(parcels, units, wording, of_this_week=False)
+
+
+def _notes(
+    parcels: Sequence[Parcel],
+    units: Mapping[str, tuple[Unit, ...]],
+    wording: Wording,
+    of_this_week: bool,
+) -> list[tuple[str, str]]:
     concerned: dict[str, list[str]] = {}
     for parcel in parcels:
         notes = [note for unit in units[parcel.parcel] for note in unit.draw.cautions]
-        told = [note for note in notes if not (is_collected(parcel) and note.code.startswith("swells"))]
+        asked = [note for note in notes if (note.code in THIS_WEEK) is of_this_week]
+        told = [note for note in asked if not (is_collected(parcel) and note.code.startswith("swells"))]
         for said in dict.fromkeys(note_text(note, wording) for note in told):
             concerned.setdefault(said, []).append(parcel.parcel)
     together: dict[tuple[str, ...], list[str]] = {}

@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.papers.charts.week_bars import Bar, week_bars
-from shipping.papers.documents.bench_advice import general_rules, physics, warnings
+from shipping.papers.documents.bench_advice import general_rules, physics, this_week, warnings
 from shipping.papers.documents.contents import Desk, Unit, marks_key, units_of
 from shipping.papers.documents.slip import count_words, footer, population_words, stage_words
 from shipping.papers.page import layout
@@ -60,6 +60,10 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
             *setter.heading_over(wording.term("pick_parcels")),
             _parcels(parcels, units, desk, wording, setter),
             setter.heading(wording.term("pick_mind")),
+            *(
+                setter.words((Span(f"{names}  ", True), Span(said)), marker=_TICK)
+                for names, said in this_week(parcels, units, wording)
+            ),
             *(setter.words(rule, marker=_TICK) for rule in general_rules(units, wording)),
             *_appendix(parcels, units, desk, wording, setter),
         ]

@@ -14,6 +14,7 @@ from shipping.papers.documents.promise import FEW_LINES, is_exact, promise_block
 from shipping.papers.page import layout
 from shipping.papers.page.book import Sheet, fitted
 from shipping.papers.page.typesetter import Column, Lane, Typesetter
+from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
@@ -59,6 +60,7 @@ def _blocks(
     blocks.append(inside_table(parcel, units, desk, setter))
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
+    blocks += [setter.small(note_text(note, wording)) for note in parcel.this_week]
     blocks += _days(parcel, units, wording, setter)
     blocks += _opening(units, wording, setter)
     blocks += promise_blocks(parcel, units, desk, wording, setter)

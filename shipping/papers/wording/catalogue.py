@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _SHARES = frozenset(
     ("h_per_egg", "hatch_ceiling", "h_any", "any_ceiling", "share_eyed", "best_chance", "p_enough", "p_short")
 )
-_DAYS = frozenset(("on", "not_before", "not_after", "p95", "checked_on", "until"))
+_DAYS = frozenset(("on", "not_before", "not_after", "p95", "checked_on", "begin", "until"))
 _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 
 

@@ -14,6 +14,8 @@ from urllib.parse import urlencode
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.planning_again import shelf_left
+from shipping.papers.wording.catalogue import note_text
+from shipping.papers.wording.phrases import Wording
 from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, percent, weekday
@@ -205,4 +207,5 @@ def _option_row(asked: Asked) -> dict[str, str]:
         "pack": str(option.pack) if option.pack else "-",
         "cost": "-" if asked.cost is None else money_text(asked.cost),
         "why": "; ".join(reason.text for reason in asked.reasons[:1]),
+        "this_week": " ".join(note_text(note, Wording(None, "en")) for note in asked.this_week),
     }
