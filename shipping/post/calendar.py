@@ -4,18 +4,15 @@ transit's.
 
 from __future__ import annotations
 
-import importlib.util
 import re
-import sys
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
-from typing import Any
 
 from shipping.post.countries import plain
+from shipping.tables.holiday_calendars import holiday_calendar
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
@@ -27,35 +24,6 @@ _SATURDAY = 5
 _SATURDAY_AND_SUNDAY = frozenset({5, 6})
 _WITH_COUNTRY = re.compile(r"([A-Za-z]{2})-([A-Za-z0-9]{1,3})")
 _BARE_CODE = re.compile(r"[A-Z0-9]{1,3}")
-
-
-@lru_cache(maxsize=512)
-def _calendar(country: str) -> Any | None:
-    """The holidays library's calendar class of a country, or None where it knows none."""
-    import holidays
-
-    found = getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
-    with _no_other_countries():
-        return found.get_entity() if isinstance(found, holidays.registry.EntityLoader) else found
-
-
-@contextmanager
-def _no_other_countries() -> Iterator[None]:
-    """Meanwhile the package of all the library's countries is a bare one, so that loading one of them does
-    not load all.
-    """
-    package = "holidays.countries"
-    spec = None if package in sys.modules else importlib.util.find_spec(package)
-    if spec is None:
-        yield
-        return
-    bare = importlib.util.module_from_spec(spec)
-    sys.modules[package] = bare
-    try:
-        yield
-    finally:
-        if sys.modules.get(package) is bare:
-            del sys.modules[package]
 
 
 @lru_cache(maxsize=4096)
@@ -84,7 +52,7 @@ def subdivision_code(country: str, region: str) -> str:
 @lru_cache(maxsize=512)
 def _subdivision_names(country: str) -> Mapping[str, str]:
     """Codes and names of subdivisions, plain, to their code; codes win over names."""
-    calendar = _calendar(country)
+    calendar = holiday_calendar(country)
     if calendar is None:
         return {}
     names = {plain(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
@@ -93,13 +61,13 @@ def _subdivision_names(country: str) -> Mapping[str, str]:
 
 def calendar_parts(country: str) -> frozenset[str]:
     """The codes of the country's parts (ISO 3166-2, without the country) that have a calendar."""
-    calendar = _calendar(country)
+    calendar = holiday_calendar(country)
     return frozenset(calendar.subdivisions) if calendar is not None else frozenset()
 
 
 def has_own_calendar(country: str, subdivision: str) -> bool:
     """Is there a calendar for this subdivision? If not, the national one is used, and the plan says so."""
-    calendar = _calendar(country)
+    calendar = holiday_calendar(country)
     return calendar is not None and subdivision in calendar.subdivisions
 
 
@@ -113,7 +81,7 @@ class _Year:
 
 @lru_cache(maxsize=4096)
 def _year(country: str, subdivision: str, year: int) -> _Year:
-    calendar = _calendar(country)
+    calendar = holiday_calendar(country)
     if calendar is None:
         return _Year({}, _SATURDAY_AND_SUNDAY)
     english = sorted((name for name in calendar.supported_languages if name.startswith("en")), reverse=True)
@@ -131,7 +99,7 @@ def _year(country: str, subdivision: str, year: int) -> _Year:
 
 def has_calendar(country: str) -> bool:
     """Does the holidays library know the country?"""
-    return _calendar(country) is not None
+    return holiday_calendar(country) is not None
 
 
 def holidays_of(country: str, year: int) -> Mapping[date, str]:

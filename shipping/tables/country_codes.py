@@ -38,9 +38,10 @@ def is_place(text: str) -> bool:
 @lru_cache(maxsize=256)
 def known_parts(country: str) -> tuple[str, ...]:
     """The subdivisions that the holiday calendar of a country knows; none where it has no calendar."""
-    import holidays
+    from shipping.tables.holiday_calendars import holiday_calendar
 
-    return tuple(sorted(holidays.list_supported_countries().get(country, ())))
+    calendar = holiday_calendar(country)
+    return tuple(sorted(calendar.subdivisions)) if calendar is not None else ()
 
 
 def like_part(place: str) -> str | None:
