@@ -19,10 +19,12 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import PAGES, Worktop, day_words, go_to, plain_problem, tidy
+from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
+from shipping.worktop.views.dropped import DroppedPage
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.offer import OfferPage
 from shipping.worktop.views.packing import PackingPage
@@ -43,6 +45,7 @@ _PAGES = (
     PackingPage,
     ArrivalsPage,
     RowsPage,
+    DroppedPage,
     LotsPage,
     AskPage,
     RulesPage,
@@ -128,7 +131,9 @@ class _Door:
             if "key" in request.args and access.names_key(request):
                 return go_to(request.path)
             return None
-        if request.content_length is None or request.content_length > MOST_BODY:
+        most = MOST_SHEETS_BODY if request.path in ("/sheets", "/first") else MOST_BODY
+        request.max_content_length = most
+        if request.content_length is None or request.content_length > most:
             return self.refuse(
                 413, "That is more than a form of this page can hold.", "Nothing was recorded."
             )

@@ -16,6 +16,7 @@ from shipping.ledger.history import told
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.units import weekday
 from shipping.worktop.access import Access
+from shipping.worktop.dropped import DropBox
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -47,6 +48,7 @@ class Worktop:
     hide_names: bool
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
+    dropped: DropBox = field(default_factory=DropBox)
 
     @property
     def today(self) -> date:
@@ -88,6 +90,20 @@ class Worktop:
         answer.headers["X-Said"] = quote(said)
         answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
+
+    def put_dropped(self) -> list[str]:
+        """The names under which the sheets of a form wait to be looked over.
+
+        Raises
+        ------
+        ShelfProblems
+            If one is no sheet, or cannot be read at all.
+        """
+        names: list[str] = []
+        for file in request.files.getlist("sheets"):
+            if file.filename:
+                names += self.dropped.put(file.filename, file.read())
+        return names
 
     @staticmethod
     def too_long(**most: int) -> str:

@@ -15,9 +15,10 @@ from types import FrameType
 
 from waitress.server import create_server
 
-from shipping.worktop.access import MOST_BODY, is_loopback
+from shipping.worktop.access import is_loopback
 from shipping.worktop.app import make_app
 from shipping.worktop.context import Worktop
+from shipping.worktop.dropped import MOST_SHEETS_BODY
 
 #: Requests answered at once; each change still waits for its turn at the ledger.
 _THREADS = 6
@@ -71,7 +72,7 @@ def serve(
         sockets=[listening],
         threads=_THREADS,
         ident=None,
-        max_request_body_size=2 * MOST_BODY,
+        max_request_body_size=MOST_SHEETS_BODY + 100_000,
         clear_untrusted_proxy_headers=True,
     )
     before = signal.signal(signal.SIGTERM, _ended)
@@ -86,6 +87,7 @@ def serve(
         signal.signal(signal.SIGTERM, before)
         server.close()
         worktop.shelf_state.close()
+        worktop.dropped.close()
 
 
 def _ended(number: int, frame: FrameType | None) -> None:

@@ -19,7 +19,7 @@ from shipping.tables.reader import Reading
 from shipping.words.problems import Level, Problem
 
 #: Files that hold tables or settings.
-TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods")
+TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods", ".txt", ".tsv")
 #: Leaving a row out may break one that names it; so often is it tried again.
 _MOST_TRIES = 5
 

@@ -1,5 +1,4 @@
-"""One row for a CSV table of the breeder's in, the same file with that row added or changed out, a copy
-first.
+"""Rows for a CSV table of the breeder's in, the same file with them added or changed out, a copy first.
 
 All else stays as it stands, byte for byte: encoding and mark, separator, line ends, comments, quotes, other
 cells. What a row should say is left to the callers; a workbook is never written to.
@@ -39,7 +38,13 @@ class Written:
 
 
 def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ()) -> Written:
-    """The file with one row more at its end; blank cells of columns that it lacks are let go.
+    """As `append_rows`, for one row."""
+    return append_rows(path, (cells,), header)
+
+
+def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[str] = ()) -> Written:
+    """The file with rows more at its end, one or several, in one step; blank cells of columns that it lacks
+    are let go. The row that is given back is the first new one.
 
     Where there is no such file it is begun with ``header``, as UTF-8 with mark; without ``header`` that is a
     problem.
@@ -52,16 +57,18 @@ def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ())
     """
     with _one_at_a_time:
         if not path.exists() and header:
-            _refuse_beside_a_workbook(path, cells)
+            _refuse_beside_a_workbook(path, rows[0])
             new = "\ufeff" + ",".join(raw_of(name, ",") for name in header) + "\r\n"
             form = csv_form(new.encode("utf-8"), path.name)
-            return _written(path, form, form.text + _new_row(form, path, cells), 2, None)
-        data, form = _opened(path, cells)
+            data = None
+        else:
+            data, form = _opened(path, rows[0])
         text = form.text
         if text and not text.endswith(("\n", "\r")):
             text += form.line_end
-        row = form.records[-1].number + 1
-        return _written(path, form, text + _new_row(form, path, cells), row, data)
+        first = form.records[-1].number + 1
+        text += "".join(_new_row(form, path, cells) for cells in rows)
+        return _written(path, form, text, first, data, added=len(rows))
 
 
 def change_row(
@@ -225,10 +232,16 @@ def _cell_of(form: CsvForm, record: Record, column: str) -> str:
 
 
 def _written(
-    path: Path, form: CsvForm, text: str, row: int, before: bytes | None, is_gone: bool = False
+    path: Path,
+    form: CsvForm,
+    text: str,
+    row: int,
+    before: bytes | None,
+    is_gone: bool = False,
+    added: int = 1,
 ) -> Written:
     """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
-    _surely_one_row_differs(path, form, text, row, is_gone)
+    _surely_no_other_differs(path, form, text, range(row, row + added), is_gone)
     try:
         target = path.resolve()
         copy = _copied(path, before) if before is not None else None
@@ -257,14 +270,15 @@ def _written(
     return Written(path, row, copy)
 
 
-def _surely_one_row_differs(path: Path, form: CsvForm, text: str, row: int, is_gone: bool = False) -> None:
-    """Reads both texts as the program will: every other row is the same, and that row is there (or gone)."""
-    before = {number: cells for number, cells in sheet_from_text(form.text, path.name).rows if number != row}
+def _surely_no_other_differs(path: Path, form: CsvForm, text: str, rows: range, is_gone: bool) -> None:
+    """Reads both texts as the program will: every other row is the same, and these are there (or gone)."""
+    before = {
+        number: cells for number, cells in sheet_from_text(form.text, path.name).rows if number not in rows
+    }
     after = dict(sheet_from_text(text, path.name).rows)
-    if (row not in after) != is_gone or {
-        number: cells for number, cells in after.items() if number != row
-    } != before:
-        raise RuntimeError(f"writing row {row} of {path.name} would have changed other rows")
+    others = {number: cells for number, cells in after.items() if number not in rows}
+    if any((row not in after) != is_gone for row in rows) or others != before:
+        raise RuntimeError(f"writing row {rows[0]} of {path.name} would have changed other rows")
 
 
 def _copied(path: Path, data: bytes) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
         path = folder / f"{table}.csv"
         if path.exists():
             raise _may_not(path, "is there beside the workbook.", "Take one of the two away.")
-        texts[path] = _csv_of([cells for _, cells in sheets[0].rows])
+        texts[path] = csv_of([cells for _, cells in sheets[0].rows])
     aside = folder / COPIES_FOLDER
     aside.mkdir(exist_ok=True)
     to = aside / book.name
@@ -49,7 +50,8 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     return to, tuple(sorted(texts))
 
 
-def _csv_of(rows: list[list[object]]) -> bytes:
+def csv_of(rows: Sequence[Sequence[object]]) -> bytes:
+    """The cells of a workbook's sheet as a CSV file's bytes: UTF-8 with mark, and nothing in it runs."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     for cells in rows:

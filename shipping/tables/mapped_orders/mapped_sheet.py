@@ -60,6 +60,7 @@ class _Translation:
     left_out: list[int] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
+    unknown_fish: dict[str, None] = field(default_factory=dict)
 
     def label(self, column: str) -> str:
         """Our column and, in brackets, their header."""
@@ -113,6 +114,20 @@ def mapped_orders(
         read.other_days,
         read.comma_numbers,
     )
+
+
+def unknown_fish(
+    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
+) -> tuple[str, ...]:
+    """Their words for fish that no name explains, each once, in the order of the sheet; none where it cannot
+    be read.
+    """
+    work = _Translation(mapped, names_of_fish(mapped, species))
+    try:
+        sum(1 for _ in _translated(work, open_mapped(folder, mapped, rules.encoding if rules else None)))
+    except Unreadable:
+        return ()
+    return tuple(work.unknown_fish)
 
 
 def _left_out(work: _Translation) -> Iterator[Problem]:
@@ -324,11 +339,16 @@ _COUNTS = re.compile(
 )
 
 
+def sounds_like_a_count(header: str) -> bool:
+    """Must a column so called be read, or be left out by its name?"""
+    return _COUNTS.search(header) is not None
+
+
 def _name_unread_counts(work: _Translation, number: int, theirs: list[str]) -> None:
     """A column that sounds like a count and is not read must be mapped, or left out by its name."""
     used = {header for headers in work.mapped.columns.values() for header in headers}
     unused = [name for name in theirs if name and name not in used | set(work.mapped.leave_out)]
-    counts = [name for name in unused if _COUNTS.search(name)]
+    counts = [name for name in unused if sounds_like_a_count(name)]
     if counts:
         text = f"'{counts[0]}' sounds like a count and is not read."
         mend = (
@@ -360,6 +380,8 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
         read = {_folded(name): code for name, code in work.mapped.countries.items()}.get(_folded(text), text)
     elif column == "species":
         read = work.names.get(_folded(text), text)
+        if text and _folded(text) not in work.names:
+            work.unknown_fish[text] = None
     elif column in ("eggs", "price") and len(meant := numbers_meant(text)) == 1:
         read = meant[0]
     if read != text:
@@ -403,6 +425,10 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
     for part in wishes:
         found = split_wish(part, work.names)
         if found is None:
+            if counted := _COUNT_FIRST.fullmatch(part):
+                work.unknown_fish[counted[2]] = None
+            elif counted := _COUNT_LAST.fullmatch(part):
+                work.unknown_fish[counted[1]] = None
             known = sorted(work.names)
             like = nearest(_folded(re.sub(r"[0-9]+", "", part).strip(" x×*")), known)
             mend = f"Did you mean '{like}'? Else a" if like else "A"

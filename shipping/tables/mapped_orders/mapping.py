@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Literal
@@ -85,6 +87,32 @@ class MappedSheet(Section):
     def source(self) -> str:
         """The sheet as messages and the seen rows name it."""
         return f"{self.file}[{self.tab}]" if self.tab else self.file
+
+    def as_toml(self) -> str:
+        """The ``[[sheet]]`` that says the same in ``orders.toml``."""
+        keys = ("file", "tab", "prefix", "dates", "decimals")
+        lines = ["[[sheet]]", *(f"{key} = {_quoted(value)}" for key in keys if (value := getattr(self, key)))]
+        lines += [f"between = {_quoted(self.between)}"] if self.between != " " else []
+        for section in ("columns", "always", "names", "countries", "leave_out"):
+            pairs = getattr(self, section)
+            lines += ["", f"[sheet.{section}]"] if pairs or section == "columns" else []
+            lines += [f"{_key(name)} = {_value(section, value)}" for name, value in pairs.items()]
+        return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _key(name: str) -> str:
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _quoted(name)
+
+
+def _value(section: str, value: str | tuple[str, ...]) -> str:
+    """One text, or a list of them; a column of one header is that header alone."""
+    if isinstance(value, str) or (section == "columns" and len(value) == 1):
+        return _quoted(value if isinstance(value, str) else value[0])
+    return f"[{', '.join(map(_quoted, value))}]"
 
 
 class Elsewhere(Section):

@@ -131,18 +131,13 @@ class Proposal:
     unused: tuple[str, ...]
     lacking: tuple[str, ...]
     read: TableRows
+    header: tuple[str, ...]
     asks: tuple[str, ...] = field(default=())
 
     def as_toml(self) -> str:
         """The text of an ``orders.toml`` that reads the sheet so."""
-        lines = ["[[sheet]]", f'file = "{self.mapped.file}"']
-        lines += [f'dates = "{self.mapped.dates}"'] if self.mapped.dates else []
-        lines += ["", "[sheet.columns]"]
-        for column, headers in self.mapped.columns.items():
-            shown = ", ".join(_quoted(header) for header in headers)
-            lines.append(f"{column} = {shown if len(headers) == 1 else f'[{shown}]'}")
-        lines += [f'# {column} = "their header"   # needed' for column in self.lacking]
-        return "\n".join(lines) + "\n"
+        lacking = "".join(f'# {column} = "their header"   # needed\n' for column in self.lacking)
+        return self.mapped.as_toml() + lacking
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -185,6 +180,7 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
         tuple(name for name in header if name and name not in used),
         tuple(lacking),
         mapped_orders(path.parent, mapped, species, rules),
+        tuple(name for name in header if name),
         tuple(asks),
     )
 
@@ -270,10 +266,6 @@ def _order_of_days(
         return None, []
     first, second = days_meant(unsure).values()
     return None, [f'\'{unsure}\': is it {first} (dates = "dmy") or {second} (dates = "mdy")?']
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 __all__ = ["HEADERS", "Proposal", "Unreadable", "proposal"]

@@ -249,7 +249,7 @@ class RowsPage:
             if row.cells.get("order") == order and not row.cells.get("paid_on")
         ]
         if not rows:
-            abort(404)
+            return self._paid_elsewhere(order)
         today = {"paid_on": self.worktop.today.isoformat()}
         with shelf_state.lock:
             try:
@@ -261,6 +261,17 @@ class RowsPage:
         return self._written(
             table, f"Order {order} is paid. {tables_folder_words(written)}", rows[0].row, warnings
         )
+
+    def _paid_elsewhere(self, order: str) -> Response:
+        """An order of a dropped sheet: the sheet is never written to."""
+        known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
+        if known is None:
+            abort(404)
+        file = known.lines[0].row.at.file
+        said = (
+            f"Not written: {order} stands in {file}, which stays as it is. Drop a newer one of it that says"
+        )
+        return self.worktop.told_at("/sheets", f"{said} paid, or write the order in your own table.")
 
     def paste(self) -> Response:
         """A block of text as a form of an order, for the breeder to correct and write."""

@@ -75,6 +75,7 @@ class SetupPage:
         if self._has_shelf or not is_loopback(request.remote_addr or ""):
             return go_to("/")
         try:
+            sheets = self.worktop.put_dropped()
             folder = self._made()
         except ShelfProblems as trouble:
             return self.first(f"Not made: {plain_problems(trouble)}", 422)
@@ -84,7 +85,8 @@ class SetupPage:
             )
         self.worktop.shelf_state.move_to(folder)
         remember_shelf(folder)
-        return self.worktop.told_at("/", f"Your shelf is made, in {folder}.")
+        after = f"/sheets/{sheets[0]}" if sheets else "/"
+        return self.worktop.told_at(after, f"Your shelf is made, in {folder}.")
 
     def _made(self) -> Path:
         form = request.form

@@ -1,0 +1,313 @@
+"""Sheets dropped on the page: their bytes in, what each seems to hold, and the shelf with them out; the
+breeder's own files stay as they are.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import shutil
+import tempfile
+import weakref
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.cells import as_text
+from shipping.tables.editing.row_writer import COPIES_FOLDER, append_rows
+from shipping.tables.editing.settings_writer import Setting, change_settings
+from shipping.tables.editing.unfold import csv_of
+from shipping.tables.files.csv_reader import sheet_from_csv
+from shipping.tables.files.find_sheets import SEEN_FILE
+from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+from shipping.tables.files.sheet import Unreadable
+from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
+from shipping.tables.mapped_orders.mapped_sheet import headers_of, open_mapped
+from shipping.tables.mapped_orders.mapping import MAP_FILE, MappedSheet, read_map
+from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.worktop.sheets import rows_as_typed
+from shipping.worktop.trial import trial_copy
+
+TEXTS, BOOKS = (".csv", ".txt", ".tsv"), (".xlsx", ".ods")
+#: All sheets dropped at once are no larger together [bytes], and so many wait at the most.
+MOST_SHEETS_BODY = 8_000_000
+MOST_SHEETS = 20
+
+
+class DropBox:
+    """Copies of what was dropped, in a folder that goes when the page is stopped."""
+
+    def __init__(self) -> None:
+        self._folder: Path | None = None
+        self._emptied: weakref.finalize[..., DropBox] | None = None
+
+    @property
+    def folder(self) -> Path:
+        if self._folder is None:
+            self._folder = Path(tempfile.mkdtemp(prefix="spawnpost-"))
+            self._emptied = weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
+        return self._folder
+
+    def put(self, name: str, data: bytes) -> tuple[str, ...]:
+        """The names under which a dropped sheet waits: a workbook of our own tables is one a table.
+
+        Raises
+        ------
+        ShelfProblems
+            If it is no sheet, or too many wait.
+        """
+        named = _plain_name(name)
+        if not named.endswith(TEXTS + BOOKS):
+            text = f"'{name}' is no sheet that can be read."
+            raise _refused(named, text, "Save it as .csv, .xlsx or .ods, and drop that.")
+        if len(self.names()) >= MOST_SHEETS:
+            raise _refused(named, f"{MOST_SHEETS} sheets wait already.", "Take or leave those first.")
+        (self.folder / named).write_bytes(data)
+        if not named.endswith(BOOKS):
+            return (named,)
+        try:
+            tables = _tables_of_book(named, data)
+        except Unreadable as broken:
+            self.leave(named)
+            raise ShelfProblems((broken.problem,)) from None
+        for table, content in tables.items():
+            (self.folder / table).write_bytes(content)
+        if tables:
+            self.leave(named)
+        return tuple(tables) or (named,)
+
+    def names(self) -> list[str]:
+        if self._folder is None:
+            return []
+        return sorted(path.name for path in self.folder.iterdir())
+
+    def leave(self, name: str) -> None:
+        """The copy goes; the breeder's own file is not touched."""
+        if name in self.names():
+            (self.folder / name).unlink()
+
+    def close(self) -> None:
+        if self._emptied is not None:
+            self._emptied()
+        self._folder = self._emptied = None
+
+
+def _plain_name(name: str) -> str:
+    """The name of a file without its folder, as a mapping may name it."""
+    bare = re.split(r"[/\\]", name)[-1].strip().lstrip(".")
+    stem, dot, ending = bare.rpartition(".")
+    return f"{stem or 'sheet'}{dot}{ending.lower()}"[-120:]
+
+
+def _refused(file: str, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where(file), "", "dropped", text, mend),))
+
+
+def _tables_of_book(name: str, data: bytes) -> dict[str, bytes]:
+    """The sheets of a workbook that are called like tables of ours, each as a CSV file."""
+    titles_of, sheets_of = (
+        (titles_of_xlsx, sheets_from_xlsx) if name.endswith(".xlsx") else (titles_of_ods, sheets_from_ods)
+    )
+    ours = {title: title.strip().casefold() for title in titles_of(data, name)}
+    wanted = {title: table for title, table in ours.items() if table in TABLE_BY_NAME}
+    found = {}
+    for title, sheet in sheets_of(data, name, wanted).items():
+        if isinstance(sheet, Unreadable):
+            raise sheet
+        found[f"{wanted[title]}.csv"] = csv_of([cells for _, cells in sheet.rows])
+    return found
+
+
+def titles_of(path: Path) -> list[str]:
+    """The sheets of a workbook; none of a text."""
+    if path.suffix == ".xlsx":
+        return titles_of_xlsx(path.read_bytes(), path.name)
+    return titles_of_ods(path.read_bytes(), path.name) if path.suffix == ".ods" else []
+
+
+def table_meant(path: Path, encoding: str | None) -> str:
+    """The table of ours whose columns a text file has: the one it is named like, else the one it fits best;
+    "" where it has the needed columns of none.
+
+    Raises
+    ------
+    Unreadable
+        If it cannot be read.
+    """
+    if path.suffix not in TEXTS:
+        return ""
+    header = next(iter(sheet_from_csv(path, encoding=encoding).rows), (0, []))[1]
+    names = {name.casefold() for name in headers_of(list(header))}
+    fits = [name for name, table in TABLE_BY_NAME.items() if set(table.required_columns) <= names]
+    if path.stem.casefold() in fits:
+        return path.stem.casefold()
+    return max(fits, key=lambda name: len(names & set(TABLE_BY_NAME[name].columns)), default="")
+
+
+@dataclass(frozen=True)
+class Taking:
+    """What is to be done with one dropped sheet: as rows of ``table``, or as orders by ``mapped``.
+
+    ``reading`` are answers to be kept in the settings.
+    """
+
+    path: Path
+    table: str = ""
+    mapped: MappedSheet | None = None
+    reading: Mapping[str, str] = field(default_factory=dict)
+
+    def write(self, folder: Path) -> str:
+        """Does it in a folder, and says what was done.
+
+        Raises
+        ------
+        ShelfProblems
+            If a table cannot be written to.
+        """
+        if self.reading:
+            answers: dict[tuple[str, str], Setting] = {
+                ("reading", key): value for key, value in self.reading.items()
+            }
+            change_settings(folder, answers)
+        return self._mapped_into(folder) if self.mapped else self._appended_to(folder)
+
+    def _appended_to(self, folder: Path) -> str:
+        table, path = TABLE_BY_NAME[self.table], folder / f"{self.table}.csv"
+        have = [{name: text for name, text in row.cells.items() if text} for row in rows_as_typed(path)]
+        new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
+        if new:
+            append_rows(path, new, table.columns)
+        again = f" {len(self.rows) - len(new)} were there already." if len(new) < len(self.rows) else ""
+        return f"{len(new)} rows are in {self.table}.csv now.{again}"
+
+    @property
+    def rows(self) -> list[dict[str, str]]:
+        """The cells of each row that hold something, below columns of ours."""
+        columns = TABLE_BY_NAME[self.table].columns
+        rows = (
+            {name: text for name, text in row.items() if name in columns}
+            for row in rows_of_text(self.path, self.reading.get("encoding"))
+        )
+        return [row for row in rows if row]
+
+    @property
+    def unused(self) -> tuple[str, ...]:
+        """Columns that the table has not."""
+        rows = rows_of_text(self.path, self.reading.get("encoding"))
+        return tuple(sorted({name for row in rows for name in row} - set(TABLE_BY_NAME[self.table].columns)))
+
+    def _mapped_into(self, folder: Path) -> str:
+        assert self.mapped is not None
+        target, maps = folder / self.mapped.file, folder / MAP_FILE
+        for path in (target, maps):
+            if path.exists():
+                _put_copy_aside(path)
+        shutil.copyfile(self.path, target)
+        before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
+        maps.write_text(with_sheet(before, self.mapped), encoding="utf-8")
+        return f"Its orders are read from {target.name} in your shelf now, by {MAP_FILE}."
+
+
+def _put_copy_aside(path: Path) -> None:
+    folder = path.parent / COPIES_FOLDER
+    folder.mkdir(exist_ok=True)
+    numbers = (one.stem.rpartition("-")[2] for one in folder.glob(f"{path.stem}-*{path.suffix}"))
+    last = max((int(number) for number in numbers if number.isdigit()), default=0)
+    shutil.copyfile(path, folder / f"{path.stem}-{last + 1:06d}{path.suffix}")
+
+
+def with_sheet(text: str, mapped: MappedSheet) -> str:
+    """The text of an ``orders.toml`` with this sheet in it: in the place of its own block, else at the
+    end.
+    """
+    blocks = re.split(r"(?m)^(?=\[\[sheet\]\])", text)
+    kept = [block for block in blocks if not _is_block_of(block, mapped)]
+    return "\n".join([*(block.rstrip("\n") + "\n" for block in kept if block.strip()), mapped.as_toml()])
+
+
+def _is_block_of(block: str, mapped: MappedSheet) -> bool:
+    file = re.search(r"""(?m)^\s*file\s*=\s*["'](.*?)["']""", block)
+    tab = re.search(r"""(?m)^\s*tab\s*=\s*["'](.*?)["']""", block)
+    return file is not None and file[1] == mapped.file and (tab[1] if tab else "") == mapped.tab
+
+
+def known_mapping(folder: Path, path: Path, encoding: str | None) -> MappedSheet | None:
+    """How a sheet of this name, else one with the same headers, is read already; None where none is."""
+    maps, _ = read_map(folder)
+    named = next((one for one in maps if one.file == path.name), None)
+    if named is not None:
+        return named
+    try:
+        header = _header_below_title(path, encoding)
+    except Unreadable:
+        return None
+    return next(
+        (one for one in maps if {name for said in one.columns.values() for name in said} <= header), None
+    )
+
+
+def _header_below_title(path: Path, encoding: str | None) -> set[str]:
+    sheet = open_mapped(path.parent, MappedSheet(file=path.name), encoding)
+    return {name for _, cells in itertools.islice(sheet.rows, 20) for name in headers_of(cells) if name}
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What a shelf would say with a sheet taken: mistakes that were not there, and orders that changed since
+    they were taken before.
+    """
+
+    errors: tuple[Problem, ...]
+    changes: tuple[Problem, ...]
+    orders: int
+
+
+def tried(folder: Path, today: date, ledger: Ledger | None, taking: Taking) -> Tried:
+    """What would come of it, found on a copy of the shelf; nothing is written."""
+    with trial_copy(folder, ledger) as trial:
+        if (folder / SEEN_FILE).exists():
+            shutil.copyfile(folder / SEEN_FILE, trial / SEEN_FILE)
+        before = {str(problem) for problem in read_whole_shelf(trial, today).problems}
+        try:
+            taking.write(trial)
+        except ShelfProblems as refused:
+            return Tried(refused.problems, (), 0)
+        strict = _new_errors(read_whole_shelf(trial, today).problems, before)
+        reading = read_whole_shelf(trial, today, take=True)
+        errors = tuple(_new_errors(reading.problems, before))
+        changes = tuple(problem for problem in strict if problem not in errors)
+        return Tried(errors, changes, len(reading.shelf.orders) if reading.shelf else 0)
+
+
+def _new_errors(problems: Sequence[Problem], before: set[str]) -> Iterator[Problem]:
+    return (one for one in problems if one.level is Level.ERROR and str(one) not in before)
+
+
+def take(folder: Path, today: date, taking: Taking) -> str:
+    """Takes the sheet into the shelf, as it was tried, and says what was done."""
+    done = taking.write(folder)
+    read_whole_shelf(folder, today, take=True)
+    return done
+
+
+def rows_of_text(path: Path, encoding: str | None) -> list[dict[str, str]]:
+    """The rows of a text file below its header, by column in small letters; blank cells are not there.
+
+    Raises
+    ------
+    ShelfProblems
+        If it cannot be read.
+    """
+    try:
+        rows = list(sheet_from_csv(path, encoding=encoding).rows)
+    except Unreadable as broken:
+        raise ShelfProblems((broken.problem,)) from None
+    names = [name.casefold() for name in headers_of(list(rows[0][1]))] if rows else []
+    return [
+        {name: as_text(cell) for name, cell in zip(names, cells, strict=False) if name and as_text(cell)}
+        for _, cells in rows[1:]
+    ]

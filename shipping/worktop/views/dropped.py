@@ -1,0 +1,277 @@
+"""The pages of dropped sheets: files in; what they are, which column is what, and the shelf with them out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from flask import Flask, Response, abort, request
+from pydantic import ValidationError
+
+from shipping.tables.files.csv_text import OLD_ENCODINGS
+from shipping.tables.files.sheet import Unreadable
+from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, sounds_like_a_count, unknown_fish
+from shipping.tables.mapped_orders.mapping import ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.proposal import Proposal, proposal
+from shipping.tables.reader import species_and_rules
+from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.words.problems import Answer, Problem, ShelfProblems, Where
+from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems
+from shipping.worktop.dropped import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
+from shipping.worktop.sheets import SHEETS, label_of
+
+#: So many rows are shown as read, and so many mistakes.
+_ROWS_SHOWN, _MISTAKES_SHOWN = 5, 8
+#: What their columns may be beside those of orders.
+_MORE_COLUMNS = {
+    WISH: "How many and of what, in one cell",
+    PACKS: "How many packs",
+    PRICE_EACH: "Price of one",
+}
+#: Columns that no shop's sheet has; a mapping typed by hand may name them.
+_RARE = frozenset(
+    ["local_1", "local_2", "local_3", "local_4", "delivery_4", "instead", "overpack", "parts", "importer_ref"]
+)
+#: Columns that may be the same on every row of a sheet that lacks them.
+_ALWAYS = ("country", "species", "eggs", "placed_on", "language")
+_READING = {
+    "dates": {"day first": "the day stands first", "month first": "the month stands first"},
+    "decimals": {"point": "12.5 with a point", "comma": "12,5 with a comma"},
+    "encoding": OLD_ENCODINGS,
+}
+_LONGEST = 200
+
+
+@dataclass(frozen=True)
+class _Look:
+    """One sheet as it is understood so far: what it would be taken as, and what is still to be asked."""
+
+    name: str
+    taking: Taking | None
+    found: Proposal | None
+    header: tuple[str, ...]
+    rows: tuple[str, ...]
+    asks: tuple[str, ...]
+    unknown: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+class DroppedPage:
+    """Sheets that a breeder keeps already: orders of a shop, or tables like ours."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/sheets", "sheets", self.index)
+        app.add_url_rule("/sheets", "drop_sheets", self.put, methods=["POST"])
+        app.add_url_rule("/sheets/<name>", "sheet", self.show)
+        app.add_url_rule("/sheets/<name>", "take_sheet", self.act, methods=["POST"])
+
+    def index(self, trouble: str = "", status: int = 200) -> Response:
+        waiting = self.worktop.dropped.names()
+        return self.worktop.page("sheets.html", status, waiting=waiting, trouble=trouble)
+
+    def put(self) -> Response:
+        try:
+            names = self.worktop.put_dropped()
+        except ShelfProblems as refused:
+            return self.index(f"Not read: {plain_problems(refused)}", 422)
+        if not names:
+            return self.index("Nothing was dropped. Choose a file first.", 422)
+        return go_to(f"/sheets/{names[0]}")
+
+    def _path_of(self, name: str) -> Any:
+        if name not in self.worktop.dropped.names():
+            abort(404)
+        return self.worktop.dropped.folder / name
+
+    # -- looking
+    # -------------------------------------------------------------------------------------------------
+
+    def show(self, name: str) -> Response:
+        return self._page(self._looked_at(name), None, "")
+
+    def _reading(self) -> dict[str, str]:
+        """Answers about days, decimals and letters, as far as the form gives any."""
+        return {
+            key: value for key, words in _READING.items() if (value := request.form.get(key, "")) in words
+        }
+
+    def _looked_at(self, name: str) -> _Look:
+        path, answered = self._path_of(name), self._reading()
+        species, rules = species_and_rules(self.worktop.shelf_state.folder)
+        rules = rules.model_copy(update=answered)
+        new = {key: value for key, value in answered.items() if key == "encoding"}
+        try:
+            table = request.form.get("what", "")
+            if "what" not in request.form:
+                table = table_meant(path, rules.encoding)
+            if table in TABLE_BY_NAME:
+                taking = Taking(path, table, None, answered)
+                shown = (", ".join(row.values()) for row in taking.rows[:_ROWS_SHOWN])
+                return _Look(name, taking, None, (), tuple(shown), (), (), ())
+            found = proposal(path, species, rules)
+        except Unreadable as broken:
+            return _Look(name, None, None, (), (), (), (), (broken.problem,))
+        except ShelfProblems as broken:
+            return _Look(name, None, None, (), (), (), (), broken.problems)
+        try:
+            mapped = self._mapped(found, known_mapping(self.worktop.shelf_state.folder, path, rules.encoding))
+        except ValidationError as wrong:
+            text = str(wrong.errors()[0]["msg"])
+            problem = Problem(Where(name), "", "form", f"{text}.", "Write it otherwise.")
+            return _Look(name, None, found, found.header, (), found.asks, (), (problem,))
+        here = mapped.model_copy(update={"file": name})
+        read = mapped_orders(path.parent, here, species, rules)
+        rows = (
+            ", ".join(str(value) for value in row.model_dump(exclude_defaults=True, exclude={"at"}).values())
+            for row in read.rows[:_ROWS_SHOWN]
+        )
+        asks = found.asks if mapped.dates is None else ()
+        unknown = unknown_fish(path.parent, here, species, rules)
+        taking = Taking(path, "", mapped, new)
+        return _Look(name, taking, found, found.header, tuple(rows), asks, unknown, read.problems)
+
+    def _mapped(self, found: Proposal, known: MappedSheet | None) -> MappedSheet:
+        """The mapping of the form; of a sheet seen for the first time the one known, else the guess."""
+        file = _file_in_shelf(found.mapped.file)
+        if "columns" not in request.form:
+            return known or found.mapped.model_copy(update={"file": file})
+        columns: dict[str, tuple[str, ...]] = {}
+        for n, header in enumerate(found.header):
+            column = request.form.get(f"c{n}", "")
+            if column in ORDER_COLUMNS or column in _MORE_COLUMNS:
+                columns[column] = (*columns.get(column, ()), header)
+        used = {header for headers in columns.values() for header in headers}
+        left: dict[str, tuple[str, ...]] = {
+            header: () for header in found.header if header not in used and sounds_like_a_count(header)
+        }
+        if (header := request.form.get("out", "")) in found.header and request.form.get("out_words"):
+            left[header] = tuple(word.strip() for word in _typed("out_words").split(";") if word.strip())
+        said: Any = {name: value for name in ("tab", "prefix") if (value := _typed(name))}
+        return MappedSheet(
+            **said,
+            file=known.file if known else file,
+            dates=_order_of_days(),
+            decimals=_decimals(),
+            columns=columns,
+            always={name: value for name in _ALWAYS if (value := _typed(f"always-{name}"))},
+            names={**(dict(known.names) if known else {}), **_names_answered()},
+            countries=dict(known.countries) if known else {},
+            leave_out=left,
+        )
+
+    # -- doing
+    # ---------------------------------------------------------------------------------------------------
+
+    def act(self, name: str) -> Response:
+        do = request.form.get("do", "")
+        self._path_of(name)
+        if any(len(value) > _LONGEST for value in request.form.values()):
+            return self._page(self._looked_at(name), None, f"A text is longer than {_LONGEST} letters.", 422)
+        if do == "leave":
+            self.worktop.dropped.leave(name)
+            return self.worktop.told_at("/sheets", f"{name} is left as it is; nothing of it was taken.")
+        look = self._looked_at(name)
+        if look.taking is None or do not in ("take", "take-changes"):
+            return self._page(look, None, "")
+        shelf_state = self.worktop.shelf_state
+        with shelf_state.lock, shelf_state.ledger() as ledger:
+            would = tried(shelf_state.folder, self.worktop.today, ledger, look.taking)
+            if would.errors or (would.changes and do != "take-changes"):
+                return self._page(look, would, "Not taken yet; nothing was written.", 409)
+            shelf_state.close()
+            said = take(shelf_state.folder, self.worktop.today, look.taking)
+        self.worktop.dropped.leave(name)
+        waiting = self.worktop.dropped.names()
+        return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", said)
+
+    def _page(self, look: _Look, would: Tried | None, trouble: str, status: int = 200) -> Response:
+        problems = (*(would.errors if would else ()), *look.problems)
+        mapped = look.taking.mapped if look.taking else look.found.mapped if look.found else None
+        columns = {
+            header: column for column, said in (mapped.columns if mapped else {}).items() for header in said
+        }
+        species, _ = species_and_rules(self.worktop.shelf_state.folder)
+        path = self.worktop.dropped.folder / look.name
+        return self.worktop.page(
+            "sheet.html",
+            status,
+            look=look,
+            trouble=trouble,
+            table=look.taking.table if look.taking else request.form.get("what", ""),
+            mapped=mapped,
+            columns=columns,
+            choices=[(name, label_of(name)) for name in ORDER_COLUMNS if name not in _RARE]
+            + list(_MORE_COLUMNS.items()),
+            sheets=SHEETS,
+            titles=titles_of(path),
+            species=[(row.species, row.scientific_name or row.species) for row in species],
+            questions=_questions(problems),
+            lacking=_lacking(mapped),
+            always=[(name, label_of(name)) for name in _ALWAYS],
+            changes=[plain_problem(one) for one in (would.changes if would else ())],
+            mistakes=[plain_problem(one) for one in problems[:_MISTAKES_SHOWN]],
+            more=max(0, len(problems) - _MISTAKES_SHOWN),
+            reading=_READING,
+            typed=request.form,
+            waiting=[name for name in self.worktop.dropped.names() if name != look.name],
+        )
+
+
+def _typed(name: str) -> str:
+    return " ".join(request.form.get(name, "").split())
+
+
+def _order_of_days() -> Literal["dmy", "mdy"] | None:
+    orders: Mapping[str, Literal["dmy", "mdy"]] = {"day first": "dmy", "month first": "mdy"}
+    return orders.get(request.form.get("dates", ""))
+
+
+def _decimals() -> Literal["point", "comma"] | None:
+    said: Mapping[str, Literal["point", "comma"]] = {"point": "point", "comma": "comma"}
+    return said.get(request.form.get("decimals", ""))
+
+
+def _names_answered() -> dict[str, str]:
+    """Their words for fish, and which fish of ours each is, with its population where one was typed."""
+    found = {}
+    for n in range(_LONGEST):
+        if not (word := _typed(f"word-{n}")):
+            break
+        if species := _typed(f"meant-{n}"):
+            population = _typed(f"population-{n}")
+            found[word] = f"{species}/{population}" if population else species
+    return found
+
+
+def _file_in_shelf(name: str) -> str:
+    """What a shop's sheet is called in the shelf: never like a table of ours."""
+    stem = name.rpartition(".")[0].casefold()
+    return f"shop-{name}" if stem in TABLE_BY_NAME or stem in ("shelf", "orders.seen") else name
+
+
+def _questions(problems: tuple[Problem, ...]) -> list[tuple[str, str, list[tuple[str, str]]]]:
+    """What is asked once for all cells: the key, the question, and the answers that fit."""
+    found: dict[str, tuple[str, str, list[tuple[str, str]]]] = {}
+    for problem in problems:
+        known = [one for one in problem.answers if one.key in _READING]
+        if known:
+            found.setdefault(known[0].key, (known[0].key, problem.text, [_worded(one) for one in known]))
+    return list(found.values())
+
+
+def _worded(answer: Answer) -> tuple[str, str]:
+    return answer.value, _READING[answer.key].get(answer.value, answer.value)
+
+
+def _lacking(mapped: MappedSheet | None) -> list[str]:
+    """What an order needs and no column gives."""
+    if mapped is None:
+        return []
+    have = {*mapped.columns, *mapped.always}
+    needed = ["order", "placed_on", "addressee", "country"]
+    needed += [] if WISH in have else ["species", "eggs"]
+    return [label_of(name) for name in needed if name not in have]

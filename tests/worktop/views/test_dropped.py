@@ -1,0 +1,160 @@
+"""Three invented shops' sheets dropped on the page become orders and lots, and the shops' files stay as they
+are.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import openpyxl
+import pytest
+from werkzeug.test import TestResponse
+
+from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.shelf import Shelf
+from tests.worktop.conftest import HOME, TODAY, Desk, plain
+
+GERMAN = (
+    "Bestellnummer;Datum;Empfänger;Straße;PLZ;Ort;Land;Artikel;Anzahl;Summe\n"
+    "S-1;03.11.2026;Änne Beispiel;Weg 1;10115;Berlin;Deutschland;Blauer Gardneri;20;12,50\n"
+    "S-2;14.11.2026;Jörg Muster;Weg 2;10117;Berlin;Deutschland;Blauer Gardneri;30;18,00\n"
+).encode("cp1252")
+LOTS = "lot,species,population,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,stage,stage_on\n" + (
+    "GA-01,gardneri,Akure,18/11/2026,20/11/2026,water,24,80,28/11/2026,eyed,28/11/2026\n"
+)
+
+
+class Shop(Desk):
+    """A first shelf, made on the page, on which sheets are dropped."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        self.post_form(
+            "/first",
+            folder=str(folder),
+            name="Ada Example",
+            address="Havnegade 1\n8000 Aarhus C",
+            country="DK",
+            currency="EUR",
+        )
+
+    def post_form(self, path: str, **fields: str) -> TestResponse:
+        return self.post(path, {"token": self.worktop.access.token}, card=False, **fields)
+
+    def drop(self, *sheets: tuple[str, bytes]) -> TestResponse:
+        data = {
+            "token": self.worktop.access.token,
+            "sheets": [(io.BytesIO(content), name) for name, content in sheets],
+        }
+        return self.client.post("/sheets", base_url=HOME, data=data, content_type="multipart/form-data")
+
+    def shelf(self) -> Shelf:
+        reading = read_whole_shelf(self.folder, TODAY)
+        assert reading.shelf is not None, [str(problem) for problem in reading.problems]
+        return reading.shelf
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    return Shop(tmp_path / "shelf")
+
+
+def columns(page: str) -> dict[str, str]:
+    """The choices of a page's form as they stand."""
+    import re
+
+    found = {}
+    for name, inner in re.findall(r'<select name="(c\d+)">(.*?)</select>', page, re.S):
+        chosen = re.search(r'<option value="([^"]*)" selected', inner)
+        found[name] = chosen[1] if chosen else ""
+    return {**found, "columns": "1", "what": ""}
+
+
+def test_a_german_shops_sheet_asks_its_letters_and_its_fish_once_and_becomes_orders(shop: Shop) -> None:
+    assert shop.drop(("laden.csv", GERMAN)).status_code == 303
+    page = shop.text("/sheets/laden.csv")
+    assert "Which reads right? asked once for all your sheets" in page
+    assert "Empfänger" in page
+    seen = shop.post_form("/sheets/laden.csv", encoding="cp1252", do="look").text
+    assert "“Blauer Gardneri” is" in plain(seen)
+    assert 'value="addressee" selected' in seen
+    asked = {**columns(seen), "encoding": "cp1252", "dates": "day first", "decimals": "comma"}
+    fish = {"word-0": "Blauer Gardneri", "meant-0": "gardneri", "population-0": "Akure"}
+    taken = shop.post_form("/sheets/laden.csv", **asked, **fish, do="take")
+    assert taken.status_code == 303, plain(taken.text)
+    orders = shop.shelf().order_by_name
+    assert (orders["S-1"].placed_on.isoformat(), orders["S-1"].address.addressee) == (
+        "2026-11-03",
+        "Änne Beispiel",
+    )
+    line = orders["S-2"].lines[0]
+    assert (line.species, line.population, line.eggs, str(line.price)) == ("gardneri", "Akure", 30, "18.00")
+    assert (shop.folder / "laden.csv").read_bytes() == GERMAN
+    assert 'encoding = "cp1252"' in (shop.folder / "shelf.toml").read_text(encoding="utf-8")
+
+
+def test_the_next_download_of_the_same_shop_takes_the_place_of_the_last_and_says_what_changed(
+    shop: Shop,
+) -> None:
+    first = "Order number,Order date,Name,Country,Item,Quantity\nA1,2026-11-02,Bo Example,DK,gardneri,20\n"
+    shop.drop(("w48.csv", first.encode()))
+    taken = shop.post_form("/sheets/w48.csv", do="take")
+    assert taken.status_code == 303, plain(taken.text)
+    second = first.replace("gardneri,20", "gardneri,25") + "A2,2026-11-20,Cy Example,DK,gardneri,30\n"
+    shop.drop(("w49.csv", second.encode()))
+    asked = shop.post_form("/sheets/w49.csv", do="take")
+    assert asked.status_code == 409
+    assert "was '20' when it was read before, and is now '25'" in plain(asked.text)
+    assert shop.shelf().order_by_name["A1"].lines[0].eggs == 20
+    assert shop.post_form("/sheets/w49.csv", do="take-changes").status_code == 303
+    orders = shop.shelf().order_by_name
+    assert {name: order.lines[0].eggs for name, order in orders.items()} == {"A1": 25, "A2": 30}
+    assert [path.name for path in sorted((shop.folder / "table-copies").glob("w48-*.csv"))] == [
+        "w48-000001.csv"
+    ]
+
+
+def test_a_workbook_of_wishes_is_read_as_orders_of_several_lines(shop: Shop) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["No.", "Timestamp", "Name", "Country", "What"])
+    sheet.append(["7", "2026-11-20", "Di Example", "DK", "20 x gardneri, 10 x gardneri"])
+    content = io.BytesIO()
+    book.save(content)
+    shop.drop(("form.xlsx", content.getvalue()))
+    assert "7, 2026-11-20" in shop.text("/sheets/form.xlsx")
+    assert shop.post_form("/sheets/form.xlsx", do="take").status_code == 303
+    assert [line.eggs for line in shop.shelf().order_by_name["7"].lines] == [20, 10]
+
+
+def test_lots_with_days_written_day_first_are_asked_once_and_added(shop: Shop) -> None:
+    shop.drop(("my lots.csv", LOTS.encode()))
+    assert "rows for your table lots" in shop.text("/sheets/my lots.csv")
+    asked = shop.post_form("/sheets/my lots.csv", do="take")
+    assert asked.status_code == 409
+    assert "the day stands first" in plain(asked.text)
+    assert shop.shelf().lots == ()
+    taken = shop.post_form("/sheets/my lots.csv", dates="day first", do="take")
+    assert taken.status_code == 303, plain(taken.text)
+    assert [(lot.lot, lot.laid_to.isoformat()) for lot in shop.shelf().lots] == [("GA-01", "2026-11-20")]
+    shop.drop(("my lots.csv", LOTS.encode()))
+    again = shop.post_form("/sheets/my lots.csv", dates="day first", do="take")
+    assert "0 rows are in lots.csv now. 1 were there already." in shop.text(again.headers["Location"])
+
+
+def test_what_is_no_sheet_is_refused_and_nothing_waits(shop: Shop) -> None:
+    refused = shop.drop(("picture.png", b"\x89PNG"))
+    assert refused.status_code == 422
+    assert "is no sheet that can be read" in plain(refused.text)
+    assert shop.worktop.dropped.names() == []
+
+
+def test_a_column_that_sounds_like_a_count_is_asked_about_until_it_is_left_by_name(shop: Shop) -> None:
+    text = "Order,Date,Name,Country,Species,Eggs,Packs of food\nB1,2026-11-02,Bo Example,DK,gardneri,20,2\n"
+    shop.drop(("shop.csv", text.encode()))
+    page = shop.get("/sheets/shop.csv").text
+    assert "sounds like a count and is not read" in plain(page)
+    assert shop.post_form("/sheets/shop.csv", **columns(page), do="take").status_code == 303
+    assert shop.shelf().order_by_name["B1"].lines[0].eggs == 20
