@@ -237,6 +237,13 @@ class Reckoner:
             asks += self.order_reasons(order, line, ride)
         return Option(ride, ordered, pack, p_enough, h_any, units, tuple(blocks), tuple(asks))
 
+    def bears(self, ride: Ride, eggs: int, units: int) -> bool:
+        """May so many eggs go by a ride in so many units, as far as its air and the chance that any hatches
+        go?
+        """
+        any_egg = ride.risk(eggs).any_egg
+        return not (self._any_reasons(ride, eggs, any_egg) or self._air_reasons(ride, eggs, units))
+
     def order_reasons(self, order: Order, line: Line, ride: Ride) -> list[Reason]:
         """What the order and the rules ask: payment, papers, a rule."""
         found: list[Reason] = []

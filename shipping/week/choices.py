@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
@@ -116,6 +116,12 @@ class Choices:
         """Could several lots together fill it this week?"""
         candidates = self.candidates(key)
         return candidates is not None and bool(candidates.shared.size)
+
+    def share_no_more(self, keys: Iterable[LineKey]) -> None:
+        """Fill these lines from one lot only."""
+        for key in keys:
+            found = self._candidates[key]
+            self._candidates[key] = replace(found, shared=found.shared[:0])
 
     def passing_options(self, key: LineKey) -> int:
         """How many of its options pass this week."""

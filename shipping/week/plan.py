@@ -5,14 +5,13 @@ verified.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.assignment.search import Tell
 from shipping.assignment.solve import allocate
-from shipping.eggs.overpack import chance_enough
-from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride
+from shipping.options.option import Destination, Leg, Ride
 from shipping.options.option_factory import Reckoner
 from shipping.post.quote import quote
 from shipping.post.transit import Holiday, moved_by
@@ -24,6 +23,7 @@ from shipping.week.left_out.queue import lines_out
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.order_columns import columns_of_choices
 from shipping.week.plan_data import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.shared_draws import Settling, enough
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
@@ -47,10 +47,27 @@ def make_plan(
     reckoner = Reckoner(shelf)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
     choices.reckon()
-    chosen = allocate(columns_of_choices(choices), seconds, gap, tell)
+    chosen = _allocated(choices, seconds, gap, tell)
     plan = _Writer(choices, chosen, week).plan()
     verify_plan(plan, shelf)
     return plan
+
+
+def _allocated(choices: Choices, seconds: float | None, gap: float, tell: Tell | None) -> Chosen:
+    """The best choice of which every line keeps its promise: where the draws from several lots keep it by no
+    count, all is chosen again without sharing that line.
+    """
+    while True:
+        chosen = allocate(columns_of_choices(choices), seconds, gap, tell)
+        settling = Settling(choices.reckoner, dict(chosen.drawn))
+
+        def ride(key: LineKey, lot: str, drawn: Mapping[LineKey, Drawn] = chosen.drawn) -> Ride:
+            return choices.ride(key, drawn[key].departure, drawn[key].packing, lot)
+
+        unsettled = settling.settle(ride)
+        if not unsettled:
+            return replace(chosen, drawn=settling.drawn)
+        choices.share_no_more(unsettled)
 
 
 #: The draws of lines that go.
@@ -133,21 +150,9 @@ class _Writer:
             (self._lot(key), lot, one.departure, key) for key, one in drawn.items() for lot, _ in one.draws
         )
         rides = {(key, lot): self._ride(key, lot, drawn[key]) for _, lot, _, key in by_lot}
-        eggs = {key: dict(self._trimmed(key, rides)) for key in drawn}
+        eggs = {key: dict(sorted(one.draws)) for key, one in drawn.items()}
         made = {(key, lot): draw_of(rides[key, lot], eggs[key][lot], self.shelf) for _, lot, _, key in by_lot}
         return {key: tuple(made[key, lot] for lot in eggs[key]) for key in drawn}
-
-    def _trimmed(
-        self, key: LineKey, rides: Mapping[tuple[LineKey, str], Ride]
-    ) -> tuple[tuple[str, int], ...]:
-        """The draws of a line, less as many eggs as the promise allows where several lots give them."""
-        draws = self.chosen.drawn[key].draws
-        line = self.shelf.order_by_name[key[0]].line(key[1])
-        if len(draws) < 2 or line.overpack != "usual":
-            return draws
-        return trimmed(
-            draws, {lot: rides[key, lot] for lot, _ in draws}, line.eggs, self.shelf.settings.plan.promise
-        )
 
     def _parcel(self, name: str, column: ParcelColumn, draws: _Draws) -> Parcel:
         orders = [self.shelf.order_by_name[order] for order in column.orders]
@@ -217,7 +222,7 @@ class _Writer:
     def _line(self, order: Order, line: Line, drawn: Drawn, made: tuple[Draw, ...]) -> PlannedLine:
         rides = {draw.lot: self._ride(line.key, draw.lot, drawn) for draw in made}
         draws = tuple((draw.lot, draw.pack) for draw in made)
-        chance = _enough(draws, rides, line.eggs)
+        chance = enough(draws, rides, line.eggs)
         lot = rides[draws[0][0]].lot_day.forecast.lot
         pack = sum(eggs for _, eggs in draws)
         changed = (lot.species, lot.population) if line.key in self.choices.instead else None
@@ -330,27 +335,3 @@ class _Writer:
                 for draw in planned.draws:
                     total += draw.pack * self.choices.later_cost(line, draw.lot)
         return total
-
-
-def _enough(draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int) -> float:
-    parts = tuple((eggs, rides[lot].v, rides[lot].packing.kappa) for lot, eggs in draws)
-    return chance_enough(parts, rides[draws[0][0]].leg.chances, ordered)
-
-
-def trimmed(
-    draws: tuple[tuple[str, int], ...], rides: Mapping[str, Ride], ordered: int, promise: float
-) -> tuple[tuple[str, int], ...]:
-    """The draws less as many eggs as the promise allows; an egg goes where it is missed least, no draw below
-    5.
-    """
-    kept = dict(draws)
-    while True:
-        fewer = []
-        for lot in sorted(kept):
-            if kept[lot] > LEAST_DRAW:
-                left = tuple((name, eggs - (name == lot)) for name, eggs in sorted(kept.items()))
-                fewer.append((_enough(left, rides, ordered), lot))
-        best = max(fewer, default=(0.0, ""))
-        if best[0] < promise:
-            return tuple(sorted(kept.items()))
-        kept[best[1]] -= 1

@@ -222,7 +222,7 @@ def _line(
     ):
         yield f"{where}: the chance of enough is off"
     keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
-    if not keeps and not _suffices(parcel, planned, order, line, shelf, reckoner):
+    if not keeps:
         yield f"{where}: the promise is not kept"
     for draw in planned.draws:
         yield from _draw(where, parcel, draw, order, shelf, reckoner, alone=len(planned.draws) == 1)
@@ -239,20 +239,6 @@ def _chance(
         ride = reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
         draws.append((draw.pack, ride.v, ride.packing.kappa))
     return chance_enough(tuple(draws), leg.chances, line.eggs)
-
-
-def _suffices(
-    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
-) -> bool:
-    """Do the draws of several lots suffice by sum(n / m) >= 1?"""
-    (service,) = reckoner.services(parcel.address.country, parcel.service)
-    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
-    parts = 0.0
-    for draw in planned.draws:
-        ride = reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
-        alone, _ = reckoner.alone(ride, line.eggs, line.overpack)
-        parts += draw.pack / alone if alone else 0.0
-    return len(planned.draws) > 1 and parts >= 1 - ROUNDING
 
 
 def _draw(

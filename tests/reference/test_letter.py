@@ -13,15 +13,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
-from scipy.stats import beta, binom
 
 from shipping.cli.app import main
 from shipping.words.units import shipped_folder
 from tests.reference.letter_lots import LetterLot, LetterShelf, number
 from tests.reference.letter_rides import LetterRide, first_by, is_smallest, nearest, option, ride
 from tests.reference.letter_shelves import COUNTRIES, write_shelf
+from tests.reference.several_lots import chance_of_several
 
 DEMO = shipped_folder("demo_orders")
 DEMO_DAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
@@ -253,17 +252,10 @@ def _chance_of_all(rides: list[tuple[LetterRide, int]], ordered: int) -> float:
     """P(sum of the draws' survivors >= ordered): one journey, so all Betas stand at the same quantile."""
     if len(rides) == 1:
         return rides[0][0].p_enough(rides[0][1], ordered)
-    total, quantiles = 0.0, (np.arange(200) + 0.5) / 200
+    total = 0.0
     for outcome, chance in rides[0][0].arrive.items():
-        enough = 0.0
-        for u in quantiles:
-            alive = np.ones(1)
-            for one, eggs in rides:
-                kappa, v = number(one.packing, "kappa", 40), one.v[outcome]
-                share = max(1e-9, beta.ppf(u, v * kappa, (1 - v) * kappa))
-                alive = np.convolve(alive, binom.pmf(np.arange(eggs + 1), eggs, share))
-            enough += float(alive[ordered:].sum()) / quantiles.size
-        total += chance * enough
+        drawn = [(eggs, one.v[outcome], number(one.packing, "kappa", 40)) for one, eggs in rides]
+        total += chance * chance_of_several(drawn, ordered, 200)
     return total
 
 
