@@ -374,7 +374,7 @@ def erase(
 @app.command()
 def learn(
     context: typer.Context,
-    keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to rates.csv.")] = False,
+    keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to learned.csv.")] = False,
     score: Annotated[bool, typer.Option("--score", help="How often promises held.")] = False,
     plot: Annotated[
         str | None, typer.Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")

@@ -1,4 +1,4 @@
-"""Learned rows in, the breeder's rates table with them at its end out; what stood there is never changed."""
+"""Learned rows in, the breeder's table of them with those at its end out; what stood there never changes."""
 
 from __future__ import annotations
 
@@ -12,32 +12,38 @@ from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import Problem, ShelfProblems, Where
 
-RATES_FILE = "rates.csv"
+#: The table's file, and the one that shelves made before have.
+LEARNED_FILE, FORMER_FILE = "learned.csv", "rates.csv"
 HEADER = ("what", "for", "value", "unit", "from_day", "basis", "n", "low", "high", "source")
 #: Columns that tables written before do not have.
 _NEWER = {"low", "high"}
 
 
 def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
-    """The rates table and how many rows it gained: all or none; a value that has a row for that day keeps it.
+    """The table's file and the rows it gained: all or none; a value that has a row for that day keeps it.
 
     Raises
     ------
     ShelfProblems
         If the table is a sheet of a workbook (which is never written to), or has a header of its own.
     """
-    path = folder / RATES_FILE
+    former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
+    path = folder / (FORMER_FILE if former else LEARNED_FILE)
     before = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
     lines = [line for line in before.splitlines() if line and not line.startswith("#")]
     header = next(csv.reader(lines[:1]), list(HEADER))
     if not set(HEADER) - _NEWER <= set(header):
         text = "the table has no comma-separated header with all columns."
         mend = f"Write {','.join(HEADER)} in its first row."
-        raise ShelfProblems((Problem(Where(RATES_FILE, 1), "", "header", text, mend),))
+        raise ShelfProblems((Problem(Where(path.name, 1), "", "header", text, mend),))
     if not before and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")):
         text = "the shelf is a workbook, which is never written to."
         raise ShelfProblems(
-            (Problem(Where(RATES_FILE), "", "workbook", text, "Copy the rows into its sheet rates by hand."),)
+            (
+                Problem(
+                    Where(path.name), "", "workbook", text, "Copy the rows into its sheet learned by hand."
+                ),
+            )
         )
     known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
     out = io.StringIO()

@@ -27,6 +27,8 @@ _AROUND = re.compile(
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*(?:%|percent|per cent|prozent|pct)", re.IGNORECASE)
+_DOZENS = re.compile(r"(?:([0-9]{1,3})\s*)?(?:dozens?|dz\.?|dutzend)(?: eggs?)?", re.IGNORECASE)
+_SUM = re.compile(r"([0-9]{1,5})\s*([+x×*])\s*([0-9]{1,5})(?:\s*(?:eggs?|free|extra))?", re.IGNORECASE)
 _SPAN = re.compile(r"([0-9]+)\s*(?:-|–|—|to|or|/|bis|à)\s*([0-9]+)", re.IGNORECASE)
 
 _OTHER_DATE = re.compile(r"([0-9]{1,4})[./ -]+([0-9]{1,2})[./ -]+([0-9]{1,4})\.?")
@@ -49,11 +51,15 @@ FIRST_YEAR = 2000
 _ANY_DAY = "Write the day as 2026-11-30."
 
 
+#: Raised and lowered digits: a note or a power behind a number, and no part of it.
+_RAISED = re.compile("[\u00b2\u00b3\u00b9\u2070-\u209f]")
+
+
 def plain_text(text: str) -> str:
     """The text with plain digits and spaces, without quotes round it and marks nobody sees."""
     letters = (
         str(unicodedata.digit(letter)) if letter.isdecimal() else letter
-        for letter in unicodedata.normalize("NFKC", text)
+        for letter in unicodedata.normalize("NFKC", _RAISED.sub(" ", text))
         if unicodedata.category(letter) != "Cf"
     )
     return " ".join("".join(letters).split()).strip(_QUOTES + " ")
@@ -84,11 +90,16 @@ def numbers_meant(text: str) -> tuple[str, ...]:
     Digits of any script, typographic quotes, currency signs, units, groups of thousands and decimal commas
     are understood; ``1.000`` and ``1,000`` are both a thousand and one.
     """
-    plain = plain_text(text)
+    plain = re.sub(r"[.,]\s*[-–—]+$", "", plain_text(text))
     if match := _PERCENT.fullmatch(plain):
         return (f"{float(match[1].replace(',', '.')) / 100:g}",)
     if match := _SPAN.fullmatch(plain):
         return (match[1], match[2])
+    if match := _DOZENS.fullmatch(plain):
+        return (str(int(match[1] or 1) * 12),)
+    if match := _SUM.fullmatch(plain):
+        first, second = int(match[1]), int(match[3])
+        return (str(first + second if match[2] == "+" else first * second),)
     while _GROUPING.search(plain):
         plain = _GROUPING.sub("", plain)
     match = _AROUND.fullmatch(plain)

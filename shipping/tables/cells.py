@@ -91,6 +91,10 @@ def number_between(low: float, high: float, what: str, above: bool = False) -> C
     return parse
 
 
+#: A whole amount with its cents: mostly a price that stands in a column of counts.
+_LIKE_MONEY = re.compile(r"[0-9]+[.,]00")
+
+
 def whole_between(low: int, high: int) -> Callable[[object], int]:
     """A parser for whole numbers in [low, high]."""
 
@@ -98,6 +102,8 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
         text = as_text(cell)
         if isinstance(cell, str) and has_two_readings(text):
             raise BadCell(f"'{text}' has two readings", whole_mend(text))
+        if isinstance(cell, str) and _LIKE_MONEY.fullmatch(text):
+            raise BadCell(f"'{text}' is written as money is, not as a count", whole_mend(text))
         try:
             number = parse_number(cell)
         except BadCell as bad:
@@ -178,9 +184,14 @@ def parse_yes_no(cell: object) -> bool:
     return parse_word("yes", "no")(cell) == "yes"
 
 
+_A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b|/", re.IGNORECASE)
+
+
 def parse_money(cell: object) -> Decimal:
     if isinstance(cell, str) and has_two_readings(cell):
         raise BadCell(f"'{cell}' has two readings", number_mend(cell))
+    if isinstance(cell, str) and _A_PIECE.search(cell):
+        raise BadCell(f"'{shortened(cell)}' is the price of one", "Write the price of the whole line.")
     parse_number(cell)
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:

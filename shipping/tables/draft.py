@@ -81,6 +81,7 @@ def asked(
 ) -> Iterator[Problem]:
     """A question about a value that no breeder would mean; none where ``[reading] meant`` has that cell."""
     value = getattr(row, column)
+    column = column.rstrip("_")
     cell = f"{row.cited_without_file} {column} {f'{value:g}' if isinstance(value, float) else value}"
     confirmed = draft.settings.reading.meant if draft.settings else ()
     if folded(cell) not in map(folded, confirmed):

@@ -1,4 +1,4 @@
-"""Rates applied: a shelf in, the same shelf with the values that dated rows of ``rates`` give it out."""
+"""Rates applied: a shelf in, the same shelf with the values that dated rows of ``learned`` give it out."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ def newest_rows(shelf: Shelf, *, learned: bool) -> tuple[RateRow, ...]:
 
 
 def rate_cells(row: RateRow) -> dict[str, str]:
-    """A row as cells of the table ``rates``, by column in its order; blank where nothing is known."""
+    """A row as cells of the table ``learned``, by column in its order; blank where nothing is known."""
     cells = (
         ("what", row.what),
         ("for", row.for_),
@@ -122,7 +122,7 @@ def rate_cells(row: RateRow) -> dict[str, str]:
 
 
 def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
-    """The shelf with its packings, services, species and settings as the newest rows of ``rates`` say.
+    """The shelf with its packings, services, species and settings as the newest rows of ``learned`` say.
 
     Only rows whose ``from_day`` has come count. A packing that travels in one medium takes a row for
     ``packing/medium`` before one for ``packing``; one of several media takes only the latter. A species takes
@@ -239,7 +239,7 @@ def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
 
 
 def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
-    """A notice for each row of ``rates`` that changes nothing: it names nothing the tables have, or no value
+    """A notice for each row of ``learned`` that changes nothing: it names nothing the tables have, or no value
     it may.
     """
     known = _known_rates(shelf)

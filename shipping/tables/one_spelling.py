@@ -22,7 +22,9 @@ from shipping.tables.spelling import folded, folded_place
 AnyRow = TypeVar("AnyRow", bound=Row)
 NamesFish = TypeVar("NamesFish", Lot, Group, OrderRow)
 #: What people write where any population will do.
-ANY_POPULATION = frozenset({"any", "all", "-", "--", "none", "n/a", "no preference", "egal", "alle"})
+ANY_POPULATION = frozenset(
+    {"any", "all", "-", "--", "none", "n/a", "no preference", "egal", "alle", "*", "?"}
+)
 _OF_A_GENUS = re.compile(r"(\S+) spp?\.?", re.IGNORECASE)
 
 

@@ -168,6 +168,7 @@ def _header_is_found(work: Work) -> bool:
         return False
     before = len(work.problems)
     unknown: list[str] = []
+    own: list[str] = []
     known = {column.casefold(): column for column in work.table.columns}
     for cell in cells:
         text = cell.text if isinstance(cell, BadSource) else "" if cell is None else as_text(cell)
@@ -176,6 +177,8 @@ def _header_is_found(work: Work) -> bool:
         if not name or name.startswith("_"):
             if not name:
                 work.blank_headers.add(len(work.places))
+            elif name[1:].casefold() in known:
+                own.append(name)
             work.places.append(None)
         elif column is None:
             work.places.append(None)
@@ -191,6 +194,7 @@ def _header_is_found(work: Work) -> bool:
         del work.problems[before:]
         _no_header_at_all(work, number, cells)
         return False
+    _own_columns_named_like_ours(work, number, own)
     missing = [column for column in work.table.required_columns if column not in work.places]
     if unknown:
         _unknown_columns(work, number, unknown, missing)
@@ -199,6 +203,17 @@ def _header_is_found(work: Work) -> bool:
             work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
     work.lacking = frozenset(missing)
     return True
+
+
+def _own_columns_named_like_ours(work: Work, number: int, own: list[str]) -> None:
+    """``_paid_on`` is the breeder's own and not read: said, as its absence may change what goes out."""
+    for name in own:
+        ours = name[1:].casefold()
+        if ours in work.places:
+            continue
+        text = f"is a column of your own, so {ours} is not read."
+        mend = f"Take the _ away; or give it a name that is not ours, such as _my_{ours}."
+        work.problems.append(notice(work.sheet.file, number, name, "own-column", text, mend))
 
 
 def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, str]) -> str | None:

@@ -124,7 +124,10 @@ TABLES = (
     Table("disruptions", Disruption, "disruptions", DISRUPTION_ORDER),
     Table("groups", Group, "groups", ("group",)),
     Table("arrivals", Arrival, "arrivals", ("parcel", "line")),
-    Table("rates", RateRow, "rates", ("what", "for_", "from_day")),
+    Table("learned", RateRow, "rates", ("what", "for_", "from_day")),
 )
 
 TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}
+
+#: Names that shelves made before gave to tables, each with its name of today.
+FORMER_TABLES: Mapping[str, str] = {"rates": "learned"}

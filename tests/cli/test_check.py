@@ -78,7 +78,7 @@ def test_tables_without_rows_that_need_none_are_no_news(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shelf = good_shelf(tmp_path)
-    for name in ("groups", "arrivals", "rates"):
+    for name in ("groups", "arrivals", "learned"):
         header = (shelf / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
         (shelf / f"{name}.csv").write_text(header + "\n", encoding="utf-8")
     code, out = checked(shelf, capsys, monkeypatch)

@@ -250,7 +250,7 @@ def test_an_item_number_of_another_country_is_taken_and_said(spawnpost: Spawnpos
 
 def rates(shelf: Path, *rows: str) -> None:
     text = "what,for,value,unit,from_day,basis,n,source\n" + "".join(f"{row}\n" for row in rows)
-    (shelf / "rates.csv").write_text(text, encoding="utf-8")
+    (shelf / "learned.csv").write_text(text, encoding="utf-8")
 
 
 def test_a_lots_clock_takes_the_rates_learned_for_its_population_and_says_so(

@@ -206,15 +206,17 @@ def test_learned_rates_are_added_under_what_stands_and_the_shelf_still_passes(
 ) -> None:
     sent_first(spawnpost)
     done(spawnpost("arrive", FIRST, "--alive", "D02:1=19", "--dead", "D02:1=4", today="2026-12-01"))
-    before = (shelf / "rates.csv").read_text(encoding="utf-8-sig") if (shelf / "rates.csv").exists() else ""
+    before = (
+        (shelf / "learned.csv").read_text(encoding="utf-8-sig") if (shelf / "learned.csv").exists() else ""
+    )
     only_said = done(spawnpost("learn", "--score", "--json", today="2026-12-02")).facts
     assert (only_said["reported"], only_said["unreported"]) == (1, 1)
     assert only_said["score"]["all"]["n"] == 1
-    assert ((shelf / "rates.csv").read_text(encoding="utf-8-sig") if before else "") == before
+    assert ((shelf / "learned.csv").read_text(encoding="utf-8-sig") if before else "") == before
     handling = next(rate for rate in only_said["rates"] if rate["what"] == "loss_handling")
     assert handling["after"] > handling["before"], "4 of 23 dead is more than the table's losses"
     done(spawnpost("learn", "--keep", today="2026-12-02"))
-    after = (shelf / "rates.csv").read_text(encoding="utf-8-sig")
+    after = (shelf / "learned.csv").read_text(encoding="utf-8-sig")
     assert after.startswith(before)
     rows = list(csv.DictReader(after.splitlines()))
     assert {row["basis"] for row in rows if row["from_day"] == "2026-12-02"} == {"learned"}

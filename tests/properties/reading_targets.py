@@ -379,13 +379,13 @@ def ods_cells(data: bytes) -> None:
 def xlsx_markup(data: bytes) -> None:
     """Any text where the rows of a workbook stand."""
     shelf_holds(
-        {"shelf.xlsx": xlsx_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')}
+        {"shelf.xlsx": xlsx_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"learned"')}
     )
 
 
 def ods_markup(data: bytes) -> None:
     shelf_holds(
-        {"shelf.ods": ods_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"rates"')}
+        {"shelf.ods": ods_bytes(data.decode("utf-8", errors="replace")).replace(b'"table"', b'"learned"')}
     )
 
 

@@ -12,7 +12,7 @@ from shipping.tables.reader import find_shelf, read_shelf
 from shipping.tables.shelf import Shelf
 from tests.tables.shelves import GOOD, TODAY, errors, good_shelf, order, read
 
-OPTIONAL = ("inspections", "zones", "boxes", "weather", "groups", "arrivals", "rates")
+OPTIONAL = ("inspections", "zones", "boxes", "weather", "groups", "arrivals", "learned")
 
 
 def test_the_shelf_is_found_from_a_folder_inside_it(tmp_path: Path) -> None:

@@ -6,9 +6,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from shipping.tables.checks import addresses as checks_addresses
 from shipping.tables.checks import lots as checks_lots
 from shipping.tables.checks import names as checks_names
 from shipping.tables.checks import orders as checks_orders
+from shipping.tables.checks import plausible as checks_plausible
 from shipping.tables.checks import post as checks_post
 from shipping.tables.draft import Draft
 from shipping.words.problems import Problem
@@ -20,6 +22,8 @@ CHECKS: tuple[Check, ...] = (
     checks_names.named_species_exist,
     checks_names.named_instead_exist,
     checks_names.populations_are_spelt_right,
+    checks_names.populations_are_one,
+    checks_names.lots_spell_their_populations_alike,
     checks_names.named_lots_exist,
     checks_names.named_boxes_exist,
     checks_names.named_services_exist,
@@ -31,6 +35,7 @@ CHECKS: tuple[Check, ...] = (
     checks_lots.species_temperatures_make_sense,
     checks_lots.lot_days_are_in_order,
     checks_lots.lots_are_laid_within_a_season,
+    checks_lots.lots_are_not_doubled,
     checks_lots.lots_have_eggs_to_sell,
     checks_lots.lot_stage_days_are_possible,
     checks_lots.lot_wetting_days_are_in_order,
@@ -45,14 +50,20 @@ CHECKS: tuple[Check, ...] = (
     checks_orders.order_days_can_be,
     checks_orders.orders_are_not_years_old,
     checks_orders.payments_have_happened,
-    checks_orders.letters_are_whole,
     checks_orders.lines_are_not_doubled,
+    checks_orders.orders_are_not_doubled,
+    checks_orders.called_off_is_told_by_day,
+    checks_orders.cancelled_rows_are_said,
+    checks_addresses.letters_are_whole,
+    checks_addresses.cells_stand_in_their_columns,
+    checks_addresses.postcodes_are_of_the_country,
     checks_orders.regions_lie_in_their_country,
     checks_post.service_days_are_in_order,
     checks_post.answers_have_happened,
     checks_post.services_name_a_place_once,
     checks_post.postage_names_a_place_once,
     checks_post.services_have_postage,
+    checks_post.heavier_is_not_cheaper,
     checks_post.packings_hold_their_water,
     checks_post.packings_suit_their_media,
     checks_post.bags_are_in_fit_boxes,
@@ -63,7 +74,9 @@ CHECKS: tuple[Check, ...] = (
     checks_post.starter_insulation_is_measured,
     checks_post.starter_rules_were_looked_up,
     checks_post.boxes_hold_their_bottle,
-    checks_post.losses_can_be,
+    checks_plausible.losses_can_be,
+    checks_plausible.figures_can_be_meant,
+    checks_plausible.packings_weigh_their_water,
     checks_post.the_home_is_known,
     checks_post.the_sender_is_the_breeders,
     checks_post.lots_may_go_from_home,

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
+from datetime import date
 from itertools import pairwise
+from operator import attrgetter
 
 from shipping.tables.checks.recounts import bounds
 from shipping.tables.draft import Draft, asked, problem
@@ -45,6 +48,9 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
         if row.keep_min_c is not None and row.keep_max_c is not None and row.keep_min_c >= row.keep_max_c:
             text = f"{row.keep_min_c:g} is not below keep_max_c, {row.keep_max_c:g}."
             yield problem(row, "keep_min_c", "order", text, "Write the coldest the eggs bear.")
+        elif row.keep_max_c is not None and row.zero_c < row.keep_max_c < row.incubation_c:
+            text = f"{row.incubation_c:g} is above keep_max_c, {row.keep_max_c:g}."
+            yield problem(row, "incubation_c", "order", text, "Mend one of the two temperatures.")
 
 
 def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -75,6 +81,19 @@ def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
             text = f"{lot.laid_from} is {days} days before laid_to, {lot.laid_to}."
             mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
             yield problem(lot, "laid_from", "long-laying", text, mend, Level.NOTICE)
+
+
+_of_a_clutch = attrgetter("species", "population", "laid_from", "laid_to", "medium", "eggs", "counted_on")
+
+
+def lots_are_not_doubled(draft: Draft) -> Iterator[Problem]:
+    """Two lots that differ in nothing but their names may be one row pasted twice, and that is said."""
+    first: dict[tuple[object, ...], Lot] = {}
+    for lot in draft.lots:
+        earlier = first.setdefault(_of_a_clutch(lot), lot)
+        if earlier is not lot and earlier.lot != lot.lot and lot.eggs:
+            text = f"'{lot.lot}' has the fish, days and eggs of lot '{earlier.lot}' on row {earlier.at.row}."
+            yield problem(lot, "lot", "line-twice", text, "Remove one, if it is the same lot.", Level.NOTICE)
 
 
 def lots_have_eggs_to_sell(draft: Draft) -> Iterator[Problem]:
@@ -120,6 +139,12 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         if lot.wet_from and lot.wet_until and lot.wet_until < lot.wet_from:
             text = f"{lot.wet_until} is before wet_from, {lot.wet_from}."
             yield problem(lot, "wet_until", "order", text, "Write the last day for wetting.")
+        for column in ("wet_from", "wet_until"):
+            day = getattr(lot, column)
+            if lot.kept_damp and day is not None and day < lot.laid_from <= draft.today:
+                text = f"{day} is before laid_from, {lot.laid_from}."
+                yield problem(lot, column, "order", text, "Look at the year, or empty it.")
+                break
         if not lot.kept_damp and (lot.wet_from or lot.wet_until):
             column = "wet_from" if lot.wet_from else "wet_until"
             text = "is for eggs kept damp; these are kept in water."
@@ -141,13 +166,13 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
             yield problem(lot, "medium", "medium", text, mend, level)
 
 
-#: So far above keep_max_c a lot may be on a hot day; beyond, the figure is a slip. Assumed.
+#: So far outside its bounds a lot may be on a hot day or in a cold night; beyond, it is a slip. Assumed.
 HOT_DAY_C = 3.0
 
 
 def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
-    """A lot, or a look's new temperature, above keep_max_c is asked about; far above it nothing is
-    reckoned.
+    """A lot, or a look's new temperature, outside keep_min_c to keep_max_c is asked about; far outside
+    nothing is reckoned.
     """
     for lot in draft.lots:
         yield from _warmth(draft, lot, lot, lot.kept_at_c)
@@ -159,18 +184,24 @@ def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
 
 def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterator[Problem]:
     species = draft.species_by_name.get(lot.species)
-    if species is None or species.keep_max_c is None or not _bounds_make_sense(species):
+    if species is None or not _bounds_make_sense(species):
         return
-    if kept_at_c > species.keep_max_c:
-        text = f"{kept_at_c:g} C is above keep_max_c of '{species.species}', {species.keep_max_c:g}."
-        level = Level.ERROR if kept_at_c > species.keep_max_c + HOT_DAY_C else Level.NOTICE
-        mend = "Write the temperature the eggs are kept at"
-        yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
+    low, high = species.keep_min_c, species.keep_max_c
+    for beyond, word, column in (
+        (kept_at_c - high if high is not None else 0.0, "above", "keep_max_c"),
+        (low - kept_at_c if low is not None else 0.0, "below", "keep_min_c"),
+    ):
+        if beyond > 0:
+            bound = getattr(species, column)
+            text = f"{kept_at_c:g} C is {word} {column} of '{species.species}', {bound:g}."
+            level = Level.ERROR if beyond > HOT_DAY_C else Level.NOTICE
+            mend = "Write the temperature the eggs are kept at"
+            yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
 
 
 def _bounds_make_sense(species: Species) -> bool:
     low, high = species.keep_min_c, species.keep_max_c
-    return high is not None and high > species.zero_c and (low is None or low < high)
+    return (high is None or high > species.zero_c) and (low is None or high is None or low < high)
 
 
 def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
@@ -272,3 +303,14 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
         if arrival.arrived_on > draft.today:
             text = f"{arrival.arrived_on} is after today, {draft.today}."
             yield problem(arrival, "arrived_on", "future", text, "Write the day it arrived.")
+        elif (week := _WEEK_OF_A_PARCEL.match(arrival.parcel)) is None:
+            text = f"'{arrival.parcel}' is no parcel's name."
+            mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
+            yield problem(arrival, "parcel", "parcel-name", text, mend, Level.NOTICE)
+        elif arrival.arrived_on < (monday := date.fromisocalendar(int(week[1]), int(week[2]), 1)):
+            text = f"{arrival.arrived_on} is before the week of that parcel, which begins on {monday}."
+            yield problem(arrival, "arrived_on", "order", text, "Write the day it arrived.")
+
+
+#: How parcels are named: the week they go in, and a number.
+_WEEK_OF_A_PARCEL = re.compile(r"([0-9]{4})-W(0[1-9]|[1-4][0-9]|5[0-2])-[0-9]+$", re.IGNORECASE)

@@ -11,6 +11,8 @@ from shipping.tables.country_codes import country_mend, is_country, is_place, li
 from shipping.tables.draft import Draft, asked, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
+from shipping.tables.rows.groups import Group
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded
@@ -52,6 +54,9 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
     several = fish.keys.get(folded(name), frozenset())
     if several:
         return f"Write {' or '.join(sorted(several))}."
+    first, _, rest = name.partition(" ")
+    if rest and not rest[0].islower() and (key := fish.key_of(first)):
+        return f"Write {key} here, and {rest} in population."
     like = like_fish(draft, name)
     return f"Did you mean '{like}'?" if like else ""
 
@@ -91,6 +96,48 @@ def named_instead_exist(draft: Draft) -> Iterator[Problem]:
         )
         mend = f"Put ; between them: {'; '.join(parts)}." if several else found.mend
         yield Problem(found.where, found.column, found.code, found.text, mend)
+
+
+def populations_are_one(draft: Draft) -> Iterator[Problem]:
+    """A cell of two populations (``Akure or Jos``) is asked about: they are never mixed, and no lot has
+    both.
+    """
+    named: list[Lot | OrderRow] = [*draft.lots, *draft.order_rows]
+    for row in named:
+        if (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
+            continue
+        text = f"'{row.population}' names two populations, which are never mixed."
+        second = f"{row.species}/{found[2].strip()}"
+        mend = (
+            f"Write {found[1].strip()} here, and {second} in instead, if the buyer takes either"
+            if isinstance(row, OrderRow)
+            else "Make a lot of each"
+        )
+        yield from asked(draft, row, "population", "two-populations", text, mend)
+
+
+_TWO_POPULATIONS = re.compile(
+    r"(.*[^\W\d_]{3,}.*?)(?:\s+or\s+|\s+oder\s+|\s+and\s+|\s*[+;]\s*|\s+/\s+)(.*[^\W\d_]{3,}.*)"
+)
+
+
+def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
+    """A population that differs from an earlier one of the same species by a letter or two is said."""
+    known: dict[str, dict[str, Row]] = {}
+    kept: list[Lot | Group] = [*draft.lots, *draft.groups]
+    for row in kept:
+        places = known.setdefault(row.species, {})
+        if not row.population or row.population in places:
+            continue
+        like = (
+            None if any(map(str.isdigit, row.population)) else nearest(row.population, sorted(places), 0.85)
+        )
+        places[row.population] = row
+        if like:
+            text = f"'{row.population}' is spelt almost as '{like}' on {places[like].at}: they count as two."
+            yield problem(
+                row, "population", "unknown-population", text, f"Did you mean '{like}'?", Level.NOTICE
+            )
 
 
 def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:

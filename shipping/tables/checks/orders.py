@@ -6,9 +6,8 @@ import re
 from collections.abc import Iterator
 from operator import attrgetter
 
-from shipping.tables.cells import shortened
 from shipping.tables.draft import Draft, asked, problem
-from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow
+from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
 
 
@@ -52,7 +51,7 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
 
 
 def order_days_can_be(draft: Draft) -> Iterator[Problem]:
-    """placed_on is not after today, and not_before not after not_after."""
+    """placed_on is not after today nor after not_after, not_before not after not_after, nor years ahead."""
     for row in first_rows(draft):
         if row.placed_on > draft.today:
             text = f"{row.placed_on} is after today, {draft.today}."
@@ -60,6 +59,12 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
         if row.not_before and row.not_after and row.not_after < row.not_before:
             text = f"{row.not_after} is before not_before, {row.not_before}."
             yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
+        elif row.not_after and row.not_after < row.placed_on <= draft.today:
+            text = f"{row.not_after} is before placed_on, {row.placed_on}."
+            yield problem(row, "not_after", "order", text, "Look at the year, or empty it.")
+        elif row.not_before and (row.not_before - draft.today).days > LONGEST_WAIT_D:
+            text = f"{row.not_before} is more than a year ahead."
+            yield from asked(draft, row, "not_before", "asked", text, "Look at the year")
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
@@ -89,36 +94,78 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "paid_on", "asked", text, "Mend one of the two days")
 
 
-#: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
-_LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
-_WORDS = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "town")
-_words_of_order = attrgetter(*_WORDS)
-
-
-def letters_are_whole(draft: Draft) -> Iterator[Problem]:
-    """Names and addresses in which letters were lost are asked about before they reach a label."""
-    for row in first_rows(draft):
-        words = _words_of_order(row)
-        if _LOST_LETTERS.search("\n".join(words)) is None:
-            continue
-        for column, text in zip(_WORDS, words, strict=True):
-            if _LOST_LETTERS.search(text):
-                said = f"'{shortened(text)}' has lost letters."
-                yield from asked(
-                    draft, row, column, "letters", said, "Write them again, and save as CSV UTF-8"
-                )
-
-
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """The same wish twice in one order may be a slip, and is said."""
     first: dict[tuple[str, str, str, int], OrderRow] = {}
     for row in draft.order_rows:
+        if row.cancelled_on is not None:
+            continue
         earlier = first.setdefault((row.order, row.species, row.population, row.eggs), row)
         if earlier is not row:
             text = f"{row.eggs} '{row.species}' stand on row {earlier.at.row} of the same order too."
             yield problem(
                 row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
             )
+
+
+def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
+    """The very same wish of the same buyer and day under two orders may be one pasted twice, and is said."""
+    first: dict[tuple[object, ...], OrderRow] = {}
+    for row in draft.order_rows:
+        if row.cancelled_on is not None or isinstance(row, OwedRow):
+            continue
+        earlier = first.setdefault(_wish_of_buyer(row), row)
+        if earlier.order != row.order:
+            text = (
+                f"{row.eggs} '{row.species}' for the same buyer and day stand in order '{earlier.order}' too."
+            )
+            mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
+            yield problem(row, "eggs", "line-twice", text, mend, Level.NOTICE)
+
+
+_wish_of_buyer = attrgetter(
+    "addressee", "delivery_1", "postcode", "country", "placed_on", "species", "population", "eggs"
+)
+
+_CALLED_OFF = re.compile(
+    r"\W*(?:order |is |was )*"
+    r"(cancell?(?:ed|ation)|called off|refunded|storn(?:o|iert)|annull?\w+|annul[ée]e?|cancelad[oa])\b",
+    re.IGNORECASE,
+)
+
+
+def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
+    """A row whose note or name begins with a word for cancelled, without its day, would be sent: it is asked
+    about.
+    """
+    for row in draft.order_rows:
+        for column, text in (("note", row.note), ("message", row.message), ("addressee", row.addressee)):
+            if text and row.cancelled_on is None and (found := _CALLED_OFF.match(text)):
+                said = f"says '{found[1]}', and the row counts all the same."
+                yield from asked(
+                    draft, row, column, "called-off", said, "Write the day in a column cancelled_on"
+                )
+
+
+def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
+    """placed_on <= cancelled_on <= today; rows left out are said, once."""
+    gone = [row for row in draft.order_rows if row.cancelled_on is not None]
+    for row in gone:
+        day = row.cancelled_on
+        if day is not None and day > draft.today:
+            text = f"{day} is after today, {draft.today}."
+            yield problem(
+                row, "cancelled_on", "future", text, "Write the day it was cancelled, or leave it blank."
+            )
+        elif day is not None and day < row.placed_on:
+            text = f"{day} is before placed_on, {row.placed_on}."
+            yield problem(row, "cancelled_on", "order", text, "Mend one of the two days.")
+    if gone:
+        more = f" (and {len(gone) - 1} more row{'s' if len(gone) > 2 else ''})" if len(gone) > 1 else ""
+        text = (
+            f"{gone[0].eggs} '{gone[0].species}' of order '{gone[0].order}' are cancelled and left out{more}."
+        )
+        yield problem(gone[0], "cancelled_on", "cancelled", text, "", Level.NOTICE)
 
 
 def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:

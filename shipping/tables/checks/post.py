@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from shipping.tables.cells import Row
 from shipping.tables.checks.names import binomial
 from shipping.tables.country_codes import country_mend, is_country, known_parts
-from shipping.tables.draft import Draft, asked, problem
+from shipping.tables.draft import Draft, asked, problem, twice
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA, Lot
 from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
@@ -38,6 +37,10 @@ def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             mend = "Write working days from 1 up, the early first; 0 0 0 where it is collected in person."
             yield problem(row, "early_d", "order", text, mend)
         if row.border_share == 0:
+            if row.border_late_d:
+                text = f"has {row.border_late_d:g} working days, and border_share is 0: they never happen."
+                mend = "Write the share of parcels held, or empty the days."
+                yield problem(row, "border_late_d", "border", text, mend, Level.NOTICE)
             continue
         early, late = row.border_early_d, row.border_late_d
         if early is None or late is None:
@@ -136,6 +139,18 @@ def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
     return countries is not None and all(country in have for country in countries)
 
 
+def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
+    """A heavier parcel that costs less, to the very same places, is mostly a slip in a price, and is said."""
+    rows: dict[tuple[str, tuple[str, ...], float | None], list[Postage]] = {}
+    for row in draft.postage:
+        rows.setdefault((row.service, row.to, row.up_to_mm), []).append(row)
+    for same in rows.values():
+        for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
+            if heavier.price < lighter.price:
+                text = f"{heavier.price} is less than row {lighter.at.row} asks for lighter parcels."
+                yield problem(heavier, "price", "cheaper", text, "Mend one of the two prices.", Level.NOTICE)
+
+
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
@@ -160,6 +175,9 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
     boxes = {box.box: box for box in draft.boxes}
     for row in draft.packings:
         box = boxes.get(row.box or "")
+        if row.is_a.is_soft and row.box is None and boxes:
+            text = f"is blank, and a {row.kind} is crushed without a rigid box."
+            yield problem(row, "box", "box", text, "Name a rigid box of boxes.")
         if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
@@ -222,6 +240,13 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
         if rule.verdict == "papers" and not rule.papers:
             text = "is blank, though the verdict is papers."
             yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
+        if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
+            text = f"{rule.from_} is years ahead: until then the rule does not hold."
+            yield from asked(draft, rule, "from_", "asked", text, "Look at the year")
+
+
+#: A rule that begins later is asked about: mostly its year is a slip. Assumed.
+FARTHEST_RULE_D = 3 * 366
 
 
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
@@ -258,8 +283,15 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
 
 
 def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
-    """from <= until, and each says by how much or that it stops."""
+    """from <= until, and each says by how much or that it stops; a very long one is asked about, a second of
+    the same is a mistake.
+    """
+    named = [(row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions]
+    yield from twice(list(named), "from", "Keep one row a place, service and day.")
     for row in draft.disruptions:
+        if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
+            text = f"{row.until} is {days} days after from, {row.from_}."
+            yield from asked(draft, row, "until", "asked", text, "Look at the year")
         if row.until < row.from_:
             text = f"{row.until} is before from, {row.from_}."
             yield problem(row, "until", "order", text, "Write the last day it holds.")
@@ -268,6 +300,10 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
             yield problem(
                 row, "days", "blank", text, "Write how many working days longer, or yes in stopped."
             )
+
+
+#: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
+LONGEST_DISRUPTION_D = 400
 
 
 def the_home_is_known(draft: Draft) -> Iterator[Problem]:
@@ -296,27 +332,6 @@ def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:
     """The sender that a new shelf begins with is named before papers are asked for."""
     if draft.settings is not None and draft.settings.sender.is_invented:
         yield Problem(Where(SETTINGS_FILE), "sender", "invented-sender", *INVENTED_SENDER, Level.NOTICE)
-
-
-#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
-MOST_LOST = 0.5
-
-
-def losses_can_be(draft: Draft) -> Iterator[Problem]:
-    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
-    for row in draft.packings:
-        for column in ("loss_handling", "loss_per_day"):
-            yield from _loss(draft, row, column, getattr(row, column))
-    for rate in draft.rates:
-        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
-            yield from _loss(draft, rate, "value", rate.value)
-
-
-def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
-    if loss > MOST_LOST:
-        text = f"{loss:g} would lose more than half of the eggs."
-        meant = f"Write {loss / 100:g} for {loss:g} %" if loss >= 1 else "Write the share that is lost"
-        yield from asked(draft, row, column, "asked", text, meant)
 
 
 def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:

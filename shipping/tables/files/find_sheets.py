@@ -11,7 +11,7 @@ from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.table_list import FORMER_TABLES, TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 
 Open = Callable[[Mapping[str, str]], Mapping[str, Sheet | Unreadable]]
@@ -54,13 +54,16 @@ def find_sheets(
     ``may_lack`` are tables that need not be there, ``mapped`` files that are read in another way.
     """
     found = Found()
-    for name in TABLE_BY_NAME:
-        path = folder / f"{name}.csv"
+    for file_name in (*TABLE_BY_NAME, *FORMER_TABLES):
+        path = folder / f"{file_name}.csv"
         if is_there(path):
+            name = FORMER_TABLES.get(file_name, file_name)
             try:
                 found.add(name, sheet_from_csv(path, encoding=encoding))
             except Unreadable as broken:
                 found.fail(name, broken)
+            if name != file_name:
+                found.problems.append(_former(path.name, f"{name}.csv"))
     for file, titles_of, sheets_of in WORKBOOKS:
         if is_there(folder / file):
             try:
@@ -85,9 +88,12 @@ def find_sheets(
 
 def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> None:
     """The sheets of a workbook that are tables; those that are almost named like one are said."""
-    wanted = {
-        title: title.strip().casefold() for title in titles if title.strip().casefold() in TABLE_BY_NAME
-    }
+    names = {title: title.strip().casefold() for title in titles}
+    wanted = {title: FORMER_TABLES.get(name, name) for title, name in names.items()}
+    wanted = {title: name for title, name in wanted.items() if name in TABLE_BY_NAME}
+    for title, name in wanted.items():
+        if names[title] != name:
+            found.problems.append(_former(f"{file}[{title}]", name))
     for title, sheet in sheets_of(wanted).items():
         if isinstance(sheet, Unreadable):
             found.fail(wanted[title], sheet)
@@ -98,6 +104,11 @@ def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> 
         if title not in wanted and meant and meant not in found.sheets and not title.startswith("_"):
             mend = f"Did you mean {meant}?"
             found.problems.append(notice(f"{file}[{title}]", 0, "", "look-alike", "is not read.", mend))
+
+
+def _former(file: str, name: str) -> Problem:
+    text = f"is the former name of {name}, and is read as it."
+    return notice(file, 0, "", "former-name", text, f"Rename it to {name}.")
 
 
 def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
@@ -152,7 +163,7 @@ def _look_alikes(folder: Path) -> Iterator[tuple[str, str]]:
         if (
             file == SEEN_FILE
             or file.startswith((".", "_"))
-            or (f"{stem}.csv" == file and stem in TABLE_BY_NAME)
+            or (f"{stem}.csv" == file and (stem in TABLE_BY_NAME or stem in FORMER_TABLES))
         ):
             continue
         meant = nearest(stem, list(TABLE_BY_NAME), cutoff=0.75)

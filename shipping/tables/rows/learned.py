@@ -13,7 +13,7 @@ Number = Annotated[float, BeforeValidator(parse_number)]
 
 
 class RateRow(Row):
-    """One row of ``rates``: ``what`` for whom has which value from which day on, and on what it rests.
+    """One row of ``learned``: ``what`` for whom has which value from which day on, and on what it rests.
 
     ``low`` and ``high`` are the interval that holds a learned value with 90 %.
     """

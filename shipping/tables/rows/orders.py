@@ -106,6 +106,7 @@ class OrderRow(Row):
     papers: Words = ()
     importer_ref: Text = ""
     message: Note = ""
+    cancelled_on: Day | None = None
     note: Note = ""
     local_1: Text = ""
     local_2: Text = ""
@@ -231,12 +232,17 @@ class Order:
 def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Order, ...]:
     """The orders that rows add up to, sorted by their name; lines are numbered in the order of their rows.
 
-    ``has_paid_on``: does the table keep payments at all? Rows of one order have been checked to agree.
+    ``has_paid_on``: does the table keep payments at all? Rows of one order have been checked to agree. A row
+    that was cancelled keeps its number and is left out, so that the others keep theirs.
     """
     by_order: dict[str, list[OrderRow]] = {}
     for row in rows:
         by_order.setdefault(row.order, []).append(row)
-    return tuple(_order(name, by_order[name], has_paid_on) for name in sorted(by_order))
+    return tuple(
+        _order(name, by_order[name], has_paid_on)
+        for name in sorted(by_order)
+        if any(row.cancelled_on is None for row in by_order[name])
+    )
 
 
 def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
@@ -258,6 +264,7 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
             row=row,
         )
         for number, row in enumerate(rows, start=1)
+        if row.cancelled_on is None
     )
     return Order(
         order=name,

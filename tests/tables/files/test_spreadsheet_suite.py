@@ -68,7 +68,7 @@ def cells(shelf: Shelf) -> dict[str, list[dict[str, object]]]:
         "weather": shelf.weather,
         "groups": shelf.groups,
         "arrivals": shelf.arrivals,
-        "rates": shelf.rates,
+        "learned": shelf.rates,
         "orders": [line.row for order in shelf.orders for line in order.lines],
     }
     found = {name: [row.model_dump() for row in rows] for name, rows in tables.items()}

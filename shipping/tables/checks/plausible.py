@@ -1,0 +1,123 @@
+"""Figures that no breeder means, by table and column: each is asked about, as a slip of unit or percent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from shipping.tables.cells import Row
+from shipping.tables.draft import Draft, asked, problem
+from shipping.words.problems import Level, Problem, Where
+
+SHARE = "a share"
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a column of a table (by its field of the draft) may be meant to hold: from ``low`` to ``high`` of
+    a unit.
+    """
+
+    table: str
+    column: str
+    low: float
+    high: float
+    unit: str
+
+    def text(self, value: float) -> str:
+        """What is wrong with the value; blank where it may be meant. Zero may stand for none."""
+        unit = "" if self.unit == SHARE else f" {self.unit}"
+        if value < self.low and value != 0:
+            return f"{value:g}{unit} is less than {self.low:g}, the least that is meant here."
+        if value > self.high:
+            return f"{value:g}{unit} is more than {self.high:g}, the most that is meant here."
+        return ""
+
+    @property
+    def mend(self) -> str:
+        return "Write the share, as 0.01 for 1 %" if self.unit == SHARE else f"Write it in {self.unit}"
+
+
+#: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
+BOUNDS = (
+    Bounds("species", "incubation_c", 5, 35, "degrees Celsius"),
+    Bounds("species", "zero_c", -2, 20, "degrees Celsius"),
+    Bounds("species", "hatch_early_d", 1, 730, "days"),
+    Bounds("species", "hatch_late_d", 1, 1000, "days"),
+    Bounds("species", "egg_mm", 0.3, 8, "millimetres"),
+    Bounds("species", "o2_ug_egg_h", 0.01, 5, "micrograms an hour"),
+    Bounds("species", "adult_cm", 1, 40, "centimetres"),
+    Bounds("lots", "fertile_share", 0.1, 1, SHARE),
+    Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
+    Bounds("groups", "eggs_a_day", 0, 500, "eggs a day"),
+    Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
+    Bounds("packings", "hatch_held", 0, 0.99, SHARE),
+    Bounds("packings", "fry_live", 0, 0.95, SHARE),
+    Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
+    Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
+    Bounds("packings", "weight_g", 1, 10_000, "grams"),
+    Bounds("packings", "thick_mm", 3, 300, "millimetres"),
+    Bounds("packings", "heat_pack_h", 1, 150, "hours"),
+    Bounds("boxes", "tare_g", 1, 10_000, "grams"),
+    Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
+    Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
+    Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),
+    Bounds("boxes", "wall_mm", 3, 150, "millimetres"),
+    Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
+    Bounds("services", "late_d", 0, 60, "working days"),
+    Bounds("services", "border_late_d", 0, 90, "working days"),
+    Bounds("services", "exposed_h", 1, 240, "hours"),
+    Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),
+    Bounds("postage", "up_to_g", 5, 70_000, "grams"),
+    Bounds("postage", "up_to_mm", 3, 1500, "millimetres"),
+    Bounds("weather", "low_c", -60, 45, "degrees Celsius"),
+    Bounds("weather", "high_c", -45, 50, "degrees Celsius"),
+    Bounds("disruptions", "days", 0, 40, "working days"),
+)
+
+
+def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
+    """A figure outside its `BOUNDS` is asked about; of those of one unit on a row, the first."""
+    told: set[tuple[Where, str]] = set()
+    for bounds in BOUNDS:
+        rows: tuple[Row, ...] = getattr(draft, bounds.table)
+        for row in rows:
+            value = getattr(row, bounds.column)
+            if value is None or not (text := bounds.text(value)) or (row.at, bounds.unit) in told:
+                continue
+            for question in asked(draft, row, bounds.column, "asked", text, bounds.mend):
+                told.add((row.at, bounds.unit))
+                yield question
+
+
+#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
+MOST_LOST = 0.5
+
+
+def losses_can_be(draft: Draft) -> Iterator[Problem]:
+    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            yield from _loss(draft, row, column, getattr(row, column))
+    for rate in draft.rates:
+        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
+            yield from _loss(draft, rate, "value", rate.value)
+
+
+def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
+    if loss > MOST_LOST:
+        text = f"{loss:g} would lose more than half of the eggs."
+        meant = f"Write {loss / 100:g} for {loss:g} %" if loss >= 1 else "Write the share that is lost"
+        yield from asked(draft, row, column, "asked", text, meant)
+
+
+def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
+    """A packed unit weighs at least its water, else postage is too low; one without a weight is said."""
+    for row in draft.packings:
+        mend = "Write what a packed unit weighs"
+        if row.weight_g == 0:
+            text = "is 0: postage is reckoned as if a packed unit weighed nothing."
+            yield problem(row, "weight_g", "no-weight", text, f"{mend}.", Level.NOTICE)
+        elif 1 <= row.weight_g < (row.water_ml or 0):
+            text = f"{row.weight_g:g} grams is less than the {row.water_ml:g} ml of water in it."
+            yield from asked(draft, row, "weight_g", "asked", text, mend)
