@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from shipping.cli.streams import flush_or_drop, has_every_letter
+from shipping.tables.spelling import folded, folded_place
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
@@ -138,12 +139,16 @@ def place_of(text: str, option: str) -> str:
 
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:
-    """The name, if it is known, or the one lot or species that begins so; else a problem that names the
-    nearest.
+    """The name, if it is known or is one as people write them (``d 13`` for ``D13``), or the one lot or species
+    that begins so; else a problem that names the nearest.
     """
     import difflib
 
     names = list(known)
+    for plain in (folded, folded_place):
+        alike = [one for one in names if plain(one) == plain(name)]
+        if name not in names and len(alike) == 1:
+            return alike[0]
     if name not in names and what in ("lot", "species"):
         begun = [one for one in names if name and one.casefold().startswith(name.casefold())]
         if len(begun) == 1:

@@ -239,7 +239,7 @@ def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
 
 
 def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
-    """A notice for each row of ``learned`` that changes nothing: it names nothing the tables have, or no value
+    """A notice for each row of ``learned`` that changes nothing: it names nothing there is, or no value
     it may.
     """
     known = _known_rates(shelf)

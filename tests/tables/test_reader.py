@@ -10,6 +10,7 @@ from pathlib import Path
 
 from shipping.tables.reader import find_shelf, read_shelf
 from shipping.tables.shelf import Shelf
+from tests.tables.mistakes import shelf_with
 from tests.tables.shelves import GOOD, TODAY, errors, good_shelf, order, read
 
 OPTIONAL = ("inspections", "zones", "boxes", "weather", "groups", "arrivals", "learned")
@@ -147,3 +148,27 @@ def test_the_demo_week_reads_without_an_error() -> None:
     folder = Path(__file__).resolve().parents[2] / "demo_orders"
     today = date.fromisoformat((folder / "today.txt").read_text(encoding="utf-8").strip())
     assert errors(read_shelf(folder, today)) == []
+
+
+def test_a_cancelled_row_is_left_out_and_the_others_keep_their_numbers(tmp_path: Path) -> None:
+    for cancelled, left in (
+        ((3,), [("A1", 1), ("A2", 1)]),
+        ((2,), [("A1", 2), ("A2", 1)]),
+        ((2, 3), [("A2", 1)]),
+    ):
+        edit = " && ".join(f"orders {row} cancelled_on = 2026-11-25" for row in cancelled)
+        shelf = read(shelf_with(tmp_path / str(len(left)) / str(cancelled[0]), edit))
+        assert [line.key for one in shelf.orders for line in one.lines] == left
+        assert all(one.address.town for one in shelf.orders), (
+            "the address of a cancelled first row still counts"
+        )
+
+
+def test_the_table_that_was_called_rates_is_read_as_learned(tmp_path: Path) -> None:
+    edit = "rename learned.csv -> rates.csv"
+    reading = read_shelf(shelf_with(tmp_path, edit), TODAY)
+    assert reading.shelf is not None
+    assert [rate.value for rate in reading.shelf.rates] == [0.01]
+    assert [str(one) for one in reading.problems] == [
+        "rates.csv: is the former name of learned.csv, and is read as it. Rename it to learned.csv."
+    ]
