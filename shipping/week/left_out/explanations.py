@@ -28,7 +28,7 @@ from shipping.words.reasons import Reason
 
 CLOSED_DAY, _SHORT, _YOUNG = bit("closed-day"), bit("short"), bit("too-young")
 #: So many options of a line are put into words in the search for the nearest.
-_MOST_SAID = 24
+MOST_SAID = 24
 #: What a person finds out by looking at a lot.
 LOOK = sum(bit(code) for code in ("recount", "misdated", "overdue", "past-wetting", "too-old"))
 _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "closed"))
@@ -123,7 +123,7 @@ class LineCells:
     ) -> tuple[tuple[int, ...], Option] | None:
         """The option that lacks least to go, and how much; None where there is no option at all."""
         found = self._nearest_cell(rank)
-        while found is not None and found[1] not in self.said and len(self.said) < _MOST_SAID:
+        while found is not None and found[1] not in self.said and len(self.said) < MOST_SAID:
             self.say([found[1]], reckoner, parcels)
             found = self._nearest_cell(rank)
         if found is None:

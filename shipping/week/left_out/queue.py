@@ -21,7 +21,7 @@ from shipping.week.left_out.remaining_stock import Draws, EggsLeft, draws_for
 from shipping.week.left_out.status import Standing, Standings
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Verdict, nearest_first
 from shipping.words.units import weekday
 
 #: Fewer counts asked of lots than this are put into words before a second process has begun.
@@ -134,6 +134,11 @@ def _line_out(queue: Queue, order: Order, line: Line, standing: Standing) -> Lin
     if not standing.is_final:
         waits, until = when_served(queue, order, line)
         verdict = Verdict.WAIT if waits else verdict
+        if not waits and standing.to_answer:
+            codes = {reason.code for reason in standing.to_answer}
+            now = [reason for reason in standing.reasons if reason.code not in codes]
+            reasons = nearest_first([*now, *standing.to_answer])
+            return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
     return LineOut(order.order, line.number, verdict, until, standing.reasons)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
@@ -27,7 +27,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.week.choices import Choices
-from shipping.week.left_out.explanations import CLOSED_DAY, LOOK, LineCells, Rank
+from shipping.week.left_out.explanations import CLOSED_DAY, LOOK, MOST_SAID, LineCells, Rank
 from shipping.week.parcel_columns import MOST_WAYS
 from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first
@@ -42,12 +42,13 @@ _BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatc
 @dataclass(frozen=True, slots=True)
 class Standing:
     """Where a line stands by what is known this week: ``is_final`` if eggs of later days change nothing of
-    it.
+    it. ``to_answer``: what a person may answer so that it goes later, where no later day does by itself.
     """
 
     verdict: Verdict
     is_final: bool
     reasons: tuple[Reason, ...]
+    to_answer: tuple[Reason, ...] = ()
 
 
 @dataclass(eq=False)
@@ -81,7 +82,10 @@ class Standings:
             cells = [self._cells(table, order, line) for order, line in own]
             self._reckon([one for of_line in cells for one in of_line])
             for (order, line), of_line in zip(own, cells, strict=True):
-                found[line.key] = self.of(order, line, of_line)
+                standing = self.of(order, line, of_line)
+                if standing.verdict is Verdict.STOP and not standing.is_final:
+                    standing = replace(standing, to_answer=self._weather_ahead(table, order, line))
+                found[line.key] = standing
             self.choices.reckoner.forget_rides()
         for other in self._instead.values():
             other.forget()
@@ -297,8 +301,24 @@ class Standings:
 
     def _weather_would_serve(self, cells: LineCells) -> bool:
         """Is a warmth that nobody has given all that speaks against an option of a line, whatever the day?"""
+        return self._awaits_weather(cells, _LATER) is not None
+
+    def _weather_ahead(self, table: OptionTable, order: Order, line: Line) -> tuple[Reason, ...]:
+        """What to answer so that a line goes later, where nothing but a warmth that nobody has given speaks
+        against one of its options after this week; else nothing.
+        """
+        this_week = frozenset(self.choices.days)
+        days = {leg.day for leg in table.of(order, line, line.population).legs} - this_week
+        cells = LineCells.of(table, order, line, line.population, sorted(days))
+        found = self._awaits_weather(cells, 0, MOST_SAID)
+        return found.reasons if found else ()
+
+    def _awaits_weather(self, cells: LineCells, beside: int, most: int | None = None) -> Option | None:
+        """The first option against which nothing speaks but a warmth that nobody has given, and ``beside``;
+        of cells that may be one, at ``most`` so many are put into words.
+        """
         found = (cells.codes >= 0) & ((cells.codes & _WARMTH) != 0)
-        found &= (cells.codes & ~(_WARMTH | _LATER)) == 0
+        found &= (cells.codes & ~(_WARMTH | beside)) == 0
         found &= cells.options.free[:, cells.legs, None] >= cells.line.eggs
         trips = [cells.options.legs[j].trip for j in cells.legs.tolist()]
         for code, days in (
@@ -307,13 +327,13 @@ class Standings:
         ):
             assumed = np.array([day.basis == "assumed" for day in days], dtype=bool)
             found &= ((cells.codes & code) == 0) | assumed[None, :, None]
-        for cell in np.flatnonzero(found).tolist():
+        for cell in np.flatnonzero(found).tolist()[:most]:
             if cell not in cells.said:
                 cells.say([cell], self.choices.reckoner, self.choices.parcels)
-            against = [one for one in cells.said[cell].reasons if not bit(one.code) & _LATER]
-            if all(is_answerable(reason) for reason in against):
-                return True
-        return False
+            against = [one for one in cells.said[cell].reasons if not bit(one.code) & beside]
+            if against and all(is_answerable(reason) for reason in against):
+                return cells.said[cell]
+        return None
 
     def _crowded(self, order: Order, line: Line, cells: Sequence[LineCells]) -> list[Reason]:
         """Why a line that could go by itself does not: another line of its order, full days, or eggs that
