@@ -52,7 +52,8 @@ class KeptParcel:
     """A parcel of a kept plan and all that happened to it.
 
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
-    the eggs packed; ``kept_on`` is the day its plan was kept.
+    the eggs packed; ``kept_on`` is the day its plan was kept. ``plan_entry``, ``sent_entry`` and
+    ``claim_entries`` are the numbers of the entries that say so (0: none does yet).
     """
 
     parcel: str
@@ -74,10 +75,22 @@ class KeptParcel:
     packed_on: date | None = None
     photo_sha256: str | None = None
     sent_on: date | None = None
+    sent_entry: int = 0
     item: str = ""
     reports: Mapping[LineKey, LineReport] = field(default_factory=dict)
     reported: Mapping[LineKey, tuple[date, date]] = field(default_factory=dict)
     claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
+    claim_entries: tuple[int, ...] = ()
+
+    @property
+    def is_handed_over(self) -> bool:
+        """Has it left the house? Until then it waits, planned or packed."""
+        return self.state not in ("planned", "packed")
+
+    @property
+    def is_planned(self) -> bool:
+        """Is it kept and not packed yet, so that it only holds its eggs?"""
+        return self.state == "planned"
 
     def planned_counts(self) -> tuple[LineCount, ...]:
         """The eggs the plan would pack, a row for each line and lot."""
@@ -103,7 +116,7 @@ class KeptParcel:
 
     def is_overdue(self, today: date) -> bool:
         """Was it to be handed over before today, and was not?"""
-        return self.state in ("planned", "packed") and self.dispatch_on < today
+        return not self.is_handed_over and self.dispatch_on < today
 
     def line(self, key: LineKey) -> KeptLine:
         """The line of that order and number.

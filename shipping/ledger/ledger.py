@@ -333,7 +333,7 @@ class Ledger:
         out.
         """
         state = self._now()
-        return state.held(name for name, parcel in state.parcels.items() if parcel.week == without_week)
+        return state.held(parcel.parcel for parcel in state.planned() if parcel.week == without_week)
 
     def bought(self) -> tuple[Bought, ...]:
         """Eggs bought in, oldest first."""
@@ -352,9 +352,14 @@ class Ledger:
         self._journal.refresh()
         return dict(self._journal.numbers)
 
-    def orders(self) -> dict[str, OrderKept]:
+    def orders(self) -> Mapping[str, OrderKept]:
         """What the number of every order kept meant then."""
-        return dict(self._now().orders)
+        return self._now().orders
+
+    def waiting(self) -> tuple[KeptParcel, ...]:
+        """The kept parcels that were not handed over, by name."""
+        state = self._now()
+        return tuple(state.parcels[name] for name in sorted(state.waiting))
 
     def entries(self) -> tuple[Entry, ...]:
         """Every entry, the undone ones too, oldest first."""
@@ -367,7 +372,8 @@ class Ledger:
 
     def entry_in_words(self, seq: int) -> Told:
         """One entry in words, as it stood when it was recorded."""
-        return told((self.entries()[seq - 1],))[0]
+        self._journal.refresh()
+        return told((self._journal.entry(seq),))[0]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
         """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``.

@@ -5,7 +5,7 @@ others.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator, MutableMapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -35,23 +35,30 @@ HOW = ("arrived", "lost", "returned")
 
 @dataclass(frozen=True, slots=True)
 class OrderKept:
-    """What an order's number meant when it was kept: the day it was placed, and for whom ("": erased)."""
+    """What an order's number meant when it was kept: the day it was placed, and for whom ("": erased).
+
+    ``told_in`` is the entry, and the part of it, that names the addressee.
+    """
 
     placed_on: date | None
     addressee: str
+    told_in: tuple[int, str] = (0, "")
 
 
 class LedgerState:
     """All parcels and lots as the entries leave them; grows by one entry at a time."""
 
     def __init__(self) -> None:
-        self.parcels: dict[str, KeptParcel] = {}
+        self.parcels: MutableMapping[str, KeptParcel] = {}
+        self.waiting: dict[str, None] = {}  # names of parcels not handed over, in the order they came
         self.packed: dict[str, list[Packing]] = {}
-        self.orders: dict[str, OrderKept] = {}
+        self.orders: MutableMapping[str, OrderKept] = {}
         self.bought: list[Entry] = []
         self.settled: list[Entry] = []
         self.line_in: dict[LineKey, str] = {}
+        self.sent_with_item: dict[int, str] = {}  # parcels by the entry that says so
         self.item_in: dict[str, str] = {}
+        self.items_unread: Callable[[], dict[str, str]] | None = None
         self._read: tuple[Entry, tuple[KeptParcel, ...]] | None = None
 
     @classmethod
@@ -94,17 +101,21 @@ class LedgerState:
         """
         keys = {line.key for parcel in parcels for line in parcel.lines}
         return tuple(
-            name
-            for name, parcel in self.parcels.items()
-            if parcel.state == "planned" and (parcel.week == kept.week or keys & parcel.line_keys)
+            parcel.parcel
+            for parcel in self.planned()
+            if parcel.week == kept.week or not keys.isdisjoint(parcel.line_keys)
         )
+
+    def planned(self) -> Iterator[KeptParcel]:
+        """The parcels kept and not yet packed."""
+        return (parcel for name in self.waiting if (parcel := self.parcels[name]).is_planned)
 
     def held(self, without: Iterable[str] = ()) -> dict[str, int]:
         """Eggs held by parcels kept and not yet packed, by lot; ``without`` leaves parcels out."""
         left_out = frozenset(without)
         eggs: dict[str, int] = {}
-        for name, parcel in self.parcels.items():
-            if parcel.state == "planned" and name not in left_out:
+        for parcel in self.planned():
+            if parcel.parcel not in left_out:
                 for count in parcel.planned_counts():
                     eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
         return dict(sorted(eggs.items()))
@@ -210,6 +221,8 @@ class LedgerState:
                 f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.",
                 "Give the day it was sent.",
             )
+        if body.item and self.items_unread is not None:
+            self.item_in, self.items_unread = self.items_unread() | self.item_in, None
         other = self.item_in.get(body.item) if body.item else None
         if other:
             raise LedgerError(
@@ -260,42 +273,66 @@ class LedgerState:
         elif isinstance(body, LetGo):
             self._release(body.parcel)
         elif isinstance(body, Packed):
+            self._take_packed(body)
+        elif isinstance(body, Sent):
+            self._take_sent(entry, body)
+        elif isinstance(body, Arrived):
+            self._take_arrived(entry, body)
+        elif isinstance(body, ClaimOpened | ClaimSettled):
             parcel = self.parcels[body.parcel]
-            self.parcels[body.parcel] = replace(
-                parcel,
+            claims, told_in = (*parcel.claims, body), (*parcel.claim_entries, entry.seq)
+            self._put(replace(parcel, claims=claims, claim_entries=told_in))
+            if isinstance(body, ClaimSettled):
+                self.settled.append(entry)
+        elif isinstance(body, Bought):
+            self.bought.append(entry)
+        elif isinstance(body, OrderCorrected):
+            self.orders[body.order] = OrderKept(body.placed_on, body.addressee, (entry.seq, ""))
+
+    def _put(self, parcel: KeptParcel) -> None:
+        self.parcels[parcel.parcel] = parcel
+        if parcel.is_handed_over:
+            self.waiting.pop(parcel.parcel, None)
+        else:
+            self.waiting[parcel.parcel] = None
+
+    def _take_packed(self, body: Packed) -> None:
+        self._put(
+            replace(
+                self.parcels[body.parcel],
                 state="packed",
                 counts=body.counts,
                 chances={(chance.order, chance.line): chance.p_enough for chance in body.chances},
                 packed_on=body.on,
                 photo_sha256=body.photo_sha256,
             )
-            for count in body.counts:
-                packings = self.packed.setdefault(count.lot, [])
-                packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
-                if packings and packings[-1].is_like(packing):
-                    packings[-1] = replace(packing, eggs=packings[-1].eggs + packing.eggs)
-                else:
-                    packings.append(packing)
-        elif isinstance(body, Sent):
-            parcel = self.parcels[body.parcel]
-            self.parcels[body.parcel] = replace(
-                parcel, state="sent", sent_on=body.on, service=body.service, item=body.item
+        )
+        for count in body.counts:
+            packings = self.packed.setdefault(count.lot, [])
+            packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
+            if packings and packings[-1].is_like(packing):
+                packings[-1] = replace(packing, eggs=packings[-1].eggs + packing.eggs)
+            else:
+                packings.append(packing)
+
+    def _take_sent(self, entry: Entry, body: Sent) -> None:
+        parcel = self.parcels[body.parcel]
+        self._put(
+            replace(
+                parcel,
+                state="sent",
+                sent_on=body.on,
+                sent_entry=entry.seq,
+                service=body.service,
+                item=body.item,
             )
-            if body.item:
-                self.item_in[body.item] = body.parcel
-        elif isinstance(body, Arrived):
-            self._take_arrived(entry, body)
-        elif isinstance(body, ClaimOpened | ClaimSettled):
-            parcel = self.parcels[body.parcel]
-            self.parcels[body.parcel] = replace(parcel, claims=(*parcel.claims, body))
-            if isinstance(body, ClaimSettled):
-                self.settled.append(entry)
-        elif isinstance(body, Bought):
-            self.bought.append(entry)
-        elif isinstance(body, OrderCorrected):
-            self.orders[body.order] = OrderKept(body.placed_on, body.addressee)
+        )
+        if body.item:
+            self.item_in[body.item] = body.parcel
+            self.sent_with_item[entry.seq] = body.parcel
 
     def _release(self, name: str) -> None:
+        del self.waiting[name]
         for line in self.parcels.pop(name).lines:
             del self.line_in[line.key]
 
@@ -311,10 +348,11 @@ class LedgerState:
             self._release(name)
         for parcel in parcels:
             if parcel.parcel not in self.parcels:
-                self.parcels[parcel.parcel] = parcel
+                self._put(parcel)
                 for line in parcel.lines:
                     self.line_in[line.key] = parcel.parcel
-                    self.orders[line.order] = OrderKept(kept.placed.get(line.order), parcel.buyer)
+                    placed_on = kept.placed.get(line.order)
+                    self.orders[line.order] = OrderKept(placed_on, parcel.buyer, (entry.seq, parcel.parcel))
 
     def _take_arrived(self, entry: Entry, body: Arrived) -> None:
         parcel = self.parcels[body.parcel]
@@ -323,7 +361,7 @@ class LedgerState:
             key = (report.order, report.line)
             reports[key] = reports[key].with_more(report) if key in reports else report
             reported.setdefault(key, (body.on, entry.day))
-        self.parcels[body.parcel] = replace(parcel, state=body.how, reports=reports, reported=reported)
+        self._put(replace(parcel, state=body.how, reports=reports, reported=reported))
 
 
 def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:

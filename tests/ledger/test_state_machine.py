@@ -19,11 +19,11 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, Undone
+from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, PlanKept, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.putting_back import put_back
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted, eggs_counted
 from shipping.ledger.state import LedgerState
@@ -68,6 +68,27 @@ class Truth:
         """By how many eggs the packings are more than what was counted and laid in."""
         rooms = [max(0, was[2] - now[2]) for was, now in pairwise(self.counts)] + [self.counts[-1][2]]
         return max(self.between(n) - room - self.found_more.get(n, 0) for n, room in enumerate(rooms))
+
+
+def assert_stands_as_recorded(ledger: Ledger) -> None:
+    """What stands beside the ledger is what all its entries, read one by one, leave."""
+    journal = ledger._journal
+    quick, numbers = journal.state, journal.numbers
+    fresh = LedgerState.after(journal.entries)
+    assert dict(quick.parcels) == fresh.parcels
+    assert dict(quick.orders) == fresh.orders
+    assert quick.packed == fresh.packed
+    assert quick.line_in == fresh.line_in
+    assert quick.waiting.keys() == fresh.waiting.keys()
+    assert quick.sent_with_item == fresh.sent_with_item
+    assert (quick.items_unread or dict)() | quick.item_in == fresh.item_in
+    assert (quick.settled, quick.bought) == (fresh.settled, fresh.bought)
+    assert numbers == {
+        name: keys
+        for entry in journal.entries
+        if isinstance(entry.body, PlanKept)
+        for name, keys in numbers_in(entry.body.plan).items()
+    }
 
 
 class LedgerMachine(RuleBasedStateMachine):
@@ -122,6 +143,7 @@ class LedgerMachine(RuleBasedStateMachine):
     def reopen(self) -> None:
         self.ledger.close()
         self.ledger = Ledger.open(self.folder, self.today, create=True)
+        assert_stands_as_recorded(self.ledger)
 
     def truth_of(self, recorded: str) -> Truth:
         return next(truth for name, truth in self.truth.items() if name == recorded)
@@ -155,10 +177,10 @@ class LedgerMachine(RuleBasedStateMachine):
         for n, count in enumerate(counts) if entry else ():
             self.truth_of(count.lot).packings[entry.seq * 10 + n] = (self.clock, on, count.eggs)
 
-    @rule(number=st.integers(0, 9))
-    def send(self, number: int) -> None:
+    @rule(number=st.integers(0, 9), item=st.sampled_from(("", "RR473124829GB", "RR473124829DK")))
+    def send(self, number: int, item: str) -> None:
         if kept := self.one(number, ("planned", "packed")):
-            self.record(lambda: self.ledger.send(kept.parcel))
+            self.record(lambda: self.ledger.send(kept.parcel, item=item))
 
     @rule(
         number=st.integers(0, 9), alive=st.integers(0, 50), how=st.sampled_from(("", "", "lost", "returned"))

@@ -6,14 +6,16 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.ledger.entries import Entry, Erased, Undone, canonical, chain_digest, person_digest
+from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, canonical, chain_digest, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
 from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.state_beside import state_path, state_text, text_beside
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
+from shipping.ledger.kept import LineKey, numbers_in
 from shipping.ledger.lot_counts import Counted, name_now, packings_of
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
@@ -31,7 +33,8 @@ def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[P
     -----
     Looked at: pages and references (the database's own check), the tables' statements, the file's size and
     header, the SHA-256 chain over all entries, the salted digests of personal data, that every entry could
-    follow the ones before it, the checksum over all bytes, and that every copy is a beginning of the ledger.
+    follow the ones before it, the checksum over all bytes, that what stands beside it is what the entries
+    say, and that every copy is a beginning of the ledger.
     """
     path = folder / LEDGER_FILE
     problems: list[Problem] = []
@@ -51,7 +54,7 @@ def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[P
             problems += _chain(path.name, rows)
             problems += _persons(path.name, rows, persons)
             if not problems:
-                problems += _story(path.name, rows, persons, counted or {})
+                problems += _story(store, rows, persons, counted or {})
         except LedgerError as trouble:
             problems.append(_problem(path.name, 0, trouble.text, trouble.mend))
         if not problems:
@@ -81,8 +84,9 @@ def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
         )
     else:
         try:
-            digests = [row.digest for row in rows]
-            check_heads(digests, known_heads(store.path.parent, digests[0] if digests else ""))
+            first = rows[0].digest if rows else ""
+            heads = known_heads(store.path.parent, first)
+            check_heads(len(rows), lambda seq: rows[seq - 1].digest, heads)
         except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, trouble.mend))
     return found
@@ -132,9 +136,10 @@ def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> l
 
 
 def _story(
-    file: str, rows: tuple[Row, ...], persons: tuple[Person, ...], counted: Mapping[str, Counted]
+    store: Store, rows: tuple[Row, ...], persons: tuple[Person, ...], counted: Mapping[str, Counted]
 ) -> list[Problem]:
     """Entries that cannot follow from one another, and lots that gave more than they held."""
+    file = store.path.name
     parts: dict[int, dict[str, Person]] = {}
     for person in persons:
         parts.setdefault(person.seq, {})[person.part] = person
@@ -143,7 +148,8 @@ def _story(
         state = LedgerState.after(entries, strictly=True)
     except (LedgerError, KeyError) as error:
         return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
-    found = [
+    found = _beside(store, entries, state)
+    found += [
         _problem(file, entry.seq, "the entry's own columns disagree.", _MEND)
         for entry, row in zip(entries, rows, strict=True)
         if entry.parcel != row.parcel
@@ -159,6 +165,20 @@ def _story(
             )
             found.append(_problem(file, 0, text, "Count the lot again and write a look."))
     return found
+
+
+def _beside(store: Store, entries: tuple[Entry, ...], state: LedgerState) -> list[Problem]:
+    """What stands beside the ledger, made from these very bytes, and is not what its entries say."""
+    with store.reading():
+        found = text_beside(store.path, store.sha256)
+    numbers: dict[str, frozenset[LineKey]] = {}
+    for entry in entries:
+        if isinstance(entry.body, PlanKept):
+            numbers |= numbers_in(entry.body.plan)
+    if found is None or found[1] == state_text(state, numbers):
+        return []
+    name = state_path(store.path).name
+    return [_problem(name, 0, "it is not what the entries say.", "Remove this file; it is made again.")]
 
 
 def _refers_back(entry: Entry) -> bool:

@@ -38,6 +38,7 @@ from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checks
 from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.state_beside import Standing, read_state, write_state
 from shipping.ledger.journal.store import Store
 from shipping.ledger.kept import LineKey, numbers_in
 from shipping.ledger.privacy import without_names
@@ -88,45 +89,91 @@ class Journal:
         self.store = store
         self.folder = folder
         self.today = today
-        self.entries: list[Entry] = []
-        self.persons: dict[int, dict[str, Person]] = {}
-        self.state = LedgerState()
-        self.numbers: dict[str, frozenset[LineKey]] = {}
-        self.head = ""
-        self.digests: list[str] = []
-        self.last_day: date | None = None
+        self._forget()
         self.damage = ""
         self.notices: list[str] = []
         self.created = created
         self._written = False
         self._checked = False
         self._checked_heads = False
+        self._look_beside()
+
+    def _forget(self) -> None:
+        self.count, self.head = 0, ""
+        self.last_day: date | None = None
+        self.state = LedgerState()
+        self._numbers: dict[str, frozenset[LineKey]] = {}
+        self._numbers_unread: Callable[[], dict[str, frozenset[LineKey]]] | None = None
+        self._unread = 0
+        self._entries: list[Entry] = []
+
+    def _look_beside(self) -> None:
+        """Begin with what stands beside the ledger, where it was made from these very bytes."""
+        with self.store.reading():
+            known = read_state(self.store.path, self.store.sha256, self)
+        if known is not None:
+            self.count = self._unread = known.entries
+            self.head, self.last_day, self.state = known.head, known.last_day, known.state
+            self._numbers_unread = known.numbers
+            self._checked = True  # they are the bytes that were left when it was last closed
 
     def refresh(self) -> None:
         """Read what was recorded since the last look, here or by another window."""
-        rows = self.store.rows(after=len(self.entries))
+        rows = self.store.rows(after=self.count)
         if not rows:
             return
-        if self.entries and any(row.kind in ("undone", "erased") for row in rows):
+        if self.count and any(row.kind in ("undone", "erased") for row in rows):
             self._forget()
             rows = self.store.rows()
-        for person in self.store.persons(after=len(self.entries)):
-            self.persons.setdefault(person.seq, {})[person.part] = person
-        fresh: list[Entry] = []
         for row in rows:
             self._follow(row)
-            fresh.append(entry_from(row, self.persons.get(row.seq, {})))
-        self._take(fresh)
+        self._take(self._read(rows))
 
-    def _forget(self) -> None:
-        self.entries, self.persons, self.state, self.head, self.digests = [], {}, LedgerState(), "", []
+    def _read(self, rows: Sequence[Row]) -> list[Entry]:
+        """The entries of rows that follow one another."""
+        persons: dict[int, dict[str, Person]] = {}
+        for person in self.store.persons(after=rows[0].seq - 1) if rows else ():
+            persons.setdefault(person.seq, {})[person.part] = person
+        return [entry_from(row, persons.get(row.seq, {})) for row in rows]
+
+    @property
+    def entries(self) -> list[Entry]:
+        """Every entry, oldest first; those that were not needed for what stands are read now."""
+        if self._unread:
+            self._entries[:0] = self._read(self.store.rows(until=self._unread))
+            self._unread = 0
+        return self._entries
+
+    @property
+    def numbers(self) -> dict[str, frozenset[LineKey]]:
+        """Every number a parcel ever had, and the lines it had then."""
+        if self._numbers_unread is not None:
+            self._numbers, self._numbers_unread = self._numbers_unread() | self._numbers, None
+        return self._numbers
+
+    def entry(self, seq: int) -> Entry:
+        """The entry of that number, which is there."""
+        if 0 < (place := seq - self._unread) <= len(self._entries):
+            return self._entries[place - 1]
+        (row,) = self.store.rows(after=seq - 1, until=seq)
+        persons = {person.part: person for person in self.store.persons(after=seq - 1, until=seq)}
+        return entry_from(row, persons)
+
+    def personal(self, seq: int, part: str) -> Mapping[str, Any]:
+        """What a part of an entry says of a person; nothing where it says none, or was erased."""
+        facts = self.store.personal_facts(seq, part)
+        told: Mapping[str, Any] = json.loads(facts) if facts else {}
+        return told
+
+    def digest_of(self, seq: int) -> str:
+        """The digest of an entry, which is there."""
+        return self.store.digest_of(seq)
 
     def _follow(self, row: Row) -> None:
         expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
         if (row.before, row.digest) != (self.head, expected):
             self.damage = self.damage or f"entry {row.seq} does not follow from the one before it."
         self.head = row.digest
-        self.digests.append(row.digest)
 
     def check_newest(self) -> None:
         """Nothing, if checksum, copies and state folder know no other entries than these.
@@ -138,41 +185,54 @@ class Journal:
         """
         with self.store.reading():
             self.refresh()
-            check_heads(self.digests, self._heads())
+            check_heads(self.count, self.digest_of, self._heads())
 
     def _heads(self) -> Iterator[Head]:
-        return known_heads(self.folder, self.digests[0] if self.digests else "")
+        return known_heads(self.folder, self._first())
+
+    def _first(self) -> str:
+        return self.digest_of(1) if self.count else ""
+
+    def _unlike(self, heads: Iterator[Head]) -> Head | None:
+        return unlike(self.count, self.digest_of, heads)
 
     def accept(self) -> Entry | None:
         """Record that this ledger is right, whatever else is known; copies of other entries are set aside."""
-        head = unlike(self.digests, self._heads())
+        head = self._unlike(self._heads())
         self._checked_heads = True
         entry = None
         while head is not None:
             known = head.entries
             for path in copies.copies_in(self.folder):
-                if _knows_other(path, self.digests):
+                if self._is_other(path):
                     copies.set_aside(path, self.folder)
             accepted = LedgerAccepted(entries=known)
             entry = self.record(partial(_this_body, accepted))
             self._keep_checksum()
-            head = unlike(self.digests, self._heads())
+            head = self._unlike(self._heads())
         return entry
+
+    def _is_other(self, copy: Path) -> bool:
+        """Does a copy end in an entry that is not one of these?"""
+        with contextlib.suppress(LedgerError), Store.of_copy(copy) as store:
+            return self._unlike(iter([Head(*store.head(), copy.name)])) is not None
+        return False
 
     def _take(self, fresh: list[Entry]) -> None:
         try:
-            if not self.entries or any(isinstance(entry.body, Undone) for entry in fresh):
+            if not self.count or any(isinstance(entry.body, Undone) for entry in fresh):
                 self.state = LedgerState.after([*self.entries, *fresh])
             else:
                 for entry in fresh:
                     self.state.take(entry)
         except KeyError as error:
             raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
-        self.entries.extend(fresh)
+        self._entries.extend(fresh)
+        self.count += len(fresh)
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
-                self.numbers |= numbers_in(entry.body.plan)
+                self._numbers |= numbers_in(entry.body.plan)
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -197,14 +257,12 @@ class Journal:
             self.store.add(row, persons)
         self._written = True
         self.head = row.digest
-        self.digests.append(row.digest)
-        self.persons[row.seq] = {person.part: person for person in persons}
         self._take([entry])
-        keep_head(self.folder, self.digests[0], len(self.digests), self.head)
+        keep_head(self.folder, self._first(), self.count, self.head)
         return entry
 
     def _written_out(self, body: Body) -> tuple[Entry, Row, tuple[Person, ...]]:
-        seq = len(self.entries) + 1
+        seq = self.count + 1
         names: dict[str, str] = {}
         if isinstance(body, PlanKept):
             plan, names = without_names(body.plan)
@@ -254,7 +312,7 @@ class Journal:
         if self.damage:
             raise LedgerError(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
         if not self._checked_heads:
-            check_heads(self.digests, self._heads())
+            check_heads(self.count, self.digest_of, self._heads())
             self._checked_heads = True
 
     def _mind_the_clock(self) -> None:
@@ -288,7 +346,7 @@ class Journal:
         self._written = True
         self._forget()
         self.refresh()
-        keep_head(self.folder, self.digests[0] if self.digests else "", len(self.digests), self.head)
+        keep_head(self.folder, self._first(), self.count, self.head)
         try:
             self.store.sweep()
         except LedgerError as trouble:
@@ -303,7 +361,7 @@ class Journal:
         """Close the file; after writing, keep its checksum and the copy of the day."""
         try:
             self.save()
-            if self.created and not self.entries:
+            if self.created and not self.count:
                 self.store.remove_if_empty()
         except LedgerError:
             pass  # The older checksum speaks of an older state, and is left out of account.
@@ -320,7 +378,10 @@ class Journal:
         with self.store.reading():
             self.refresh()
             image = self.store.image()
-            write_checksum(self.store.path, checksum_of(image, len(self.entries), self.head))
+            checksum = checksum_of(image, self.count, self.head)
+            write_checksum(self.store.path, checksum)
+            standing = Standing(self.count, self.head, self.last_day, self.state, lambda: self.numbers)
+            write_state(self.store.path, checksum.sha256, standing)
             try:
                 copies.copy_of_day(image, self.folder, self.today)
             except LedgerError as trouble:
@@ -329,10 +390,3 @@ class Journal:
 
 def _this_body(body: Body, _: Journal) -> Body:
     return body
-
-
-def _knows_other(path: Path, digests: Sequence[str]) -> bool:
-    """Does a copy end in an entry that is not one of these?"""
-    with contextlib.suppress(LedgerError), Store.of_copy(path) as store:
-        return unlike(digests, iter([Head(*store.head(), path.name)])) is not None
-    return False

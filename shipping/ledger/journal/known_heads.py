@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -91,30 +91,30 @@ def known_heads(folder: Path, first: str) -> Iterator[Head]:
             yield Head(entries, digest, f"the copy {path.name}")
 
 
-def unlike(digests: Sequence[str], heads: Iterator[Head]) -> Head | None:
+def unlike(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head]) -> Head | None:
     """The furthest head that is not one of the ledger's own entries; None where all are."""
     wrong = [
         head
         for head in heads
-        if head.entries and (head.entries > len(digests) or digests[head.entries - 1] != head.digest)
+        if head.entries and (head.entries > entries or digest_of(head.entries) != head.digest)
     ]
     return max(wrong, key=lambda head: head.entries, default=None)
 
 
-def check_heads(digests: Sequence[str], heads: Iterator[Head]) -> None:
-    """Nothing, if the ledger is as far as anybody knows.
+def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head]) -> None:
+    """Nothing, if a ledger of so many entries, each with its digest, is as far as anybody knows.
 
     Raises
     ------
     LedgerError
         If fewer entries are in it, or others.
     """
-    head = unlike(digests, heads)
+    head = unlike(entries, digest_of, heads)
     if head is None:
         return
     what = (
-        f"it holds {len(digests)} entries, {head.known_by} knows {head.entries}: an older file was put back"
-        if head.entries > len(digests)
+        f"it holds {entries} entries, {head.known_by} knows {head.entries}: an older file was put back"
+        if head.entries > entries
         else f"its entry {head.entries} is not the one that {head.known_by} knows: it is another ledger"
     )
     raise LedgerError(

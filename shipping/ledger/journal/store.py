@@ -7,6 +7,7 @@ every commit forced to the disk, rows that can be added and never changed.
 from __future__ import annotations
 
 import gzip
+import hashlib
 import os
 import sqlite3
 import zlib
@@ -21,6 +22,8 @@ from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, R
 LEDGER_FILE = "ledger.sqlite"
 #: How long to wait for another window that is writing [s].
 PATIENCE_S = 10.0
+#: No entry has a higher number.
+_LAST = 2**62
 
 
 @contextmanager
@@ -223,12 +226,12 @@ class Store:
             ).fetchone()
             return (_whole(found[0]), _text(found[1])) if found else (0, "")
 
-    def rows(self, after: int = 0) -> tuple[Row, ...]:
-        """The entries after number ``after``, oldest first."""
+    def rows(self, after: int = 0, until: int = _LAST) -> tuple[Row, ...]:
+        """The entries after number ``after`` and up to ``until``, oldest first."""
         columns = "seq, day, kind, parcel, facts, personal, before, digest"
         with _said_plainly(self.path):
             found = self._connection.execute(
-                f"SELECT {columns} FROM entry WHERE seq > ? ORDER BY seq", (after,)
+                f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq", (after, until)
             )
             return tuple(Row(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
 
@@ -237,13 +240,31 @@ class Store:
         with _said_plainly(self.path):
             return self._connection.execute("SELECT * FROM entry ORDER BY seq").fetchall()
 
-    def persons(self, after: int = 0) -> tuple[Person, ...]:
-        """What is said about persons in entries after number ``after``, by entry and part."""
+    def digest_of(self, seq: int) -> str:
+        """The digest of the entry of that number, or "" where there is none."""
+        with _said_plainly(self.path):
+            found = self._connection.execute("SELECT digest FROM entry WHERE seq = ?", (seq,)).fetchone()
+            return _text(found[0]) if found else ""
+
+    def persons(self, after: int = 0, until: int = _LAST) -> tuple[Person, ...]:
+        """What is said about persons in entries after number ``after`` and up to ``until``, by entry and
+        part.
+        """
         with _said_plainly(self.path):
             found = self._connection.execute(
-                "SELECT seq, part, buyer, salt, facts FROM person WHERE seq > ? ORDER BY seq, part", (after,)
+                "SELECT seq, part, buyer, salt, facts FROM person WHERE seq > ? AND seq <= ?"
+                " ORDER BY seq, part",
+                (after, until),
             )
             return tuple(Person(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
+
+    def personal_facts(self, seq: int, part: str) -> str:
+        """What a part of an entry says about a person [JSON]; "" where nothing, or it was erased."""
+        with _said_plainly(self.path):
+            found = self._connection.execute(
+                "SELECT facts FROM person WHERE seq = ? AND part = ?", (seq, part)
+            ).fetchone()
+            return _text(found[0]) if found else ""
 
     def add(self, row: Row, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
@@ -276,6 +297,13 @@ class Store:
         """Every byte of the file; call it inside `reading`."""
         with _said_plainly(self.path):
             return self._connection.serialize()
+
+    def sha256(self) -> str:
+        """The SHA-256 of every byte of the file [64 hex digits]; call it inside `reading`.
+
+        Never by opening the file a second time: closing that would drop the database's own locks.
+        """
+        return hashlib.sha256(self.image()).hexdigest()
 
     def page_problems(self) -> tuple[str, ...]:
         """What the database itself finds wrong with its pages and references; empty where nothing is."""
