@@ -22,6 +22,7 @@ from shipping.words.units import FIRST_YEAR, LAST_YEAR
 if TYPE_CHECKING:
     from shipping.ledger.errors import LedgerError
     from shipping.ledger.ledger import Ledger
+    from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
 
 
@@ -95,6 +96,11 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
         reading = read_whole_shelf(folder_of(edge), edge.today, ledger=ledger)
     except LedgerError as trouble:
         raise ShelfProblems((problem_of(trouble),)) from None
+    return shelf_read(reading)
+
+
+def shelf_read(reading: Reading) -> Shelf:
+    """The shelf that was read; where it cannot be, its errors are told."""
     if reading.shelf is None:
         raise ShelfProblems(tuple(p for p in reading.problems if p.level is Level.ERROR))
     return reading.shelf

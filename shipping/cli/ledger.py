@@ -7,13 +7,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, replace
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shipping.cli.global_options import Edge, day_of, folder_of, problem_of, say, shelf_of, wrong
+from shipping.cli.global_options import Edge, day_of, folder_of, problem_of, say, shelf_of, shelf_read, wrong
 from shipping.words.problems import Problem, ShelfProblems
 
 if TYPE_CHECKING:
@@ -97,7 +96,7 @@ def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, .
         return read_whole_shelf(folder_of(edge), edge.today, take), ()
     with Ledger.open(folder_of(edge), edge.today) as ledger:
         reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
-        return reading, tuple(overdue_problems(ledger.parcels(), edge.today, LEDGER_FILE))
+        return reading, tuple(overdue_problems(ledger.waiting(), edge.today, LEDGER_FILE))
 
 
 @app.command()
@@ -118,16 +117,18 @@ def pack(
 
     edge: Edge = context.obj
     day = day_of(on, "--on")
-    names = _meant(edge, parcels, of_day, "planned")
-    if len(names) > 1 and (count or photo):
-        raise wrong("--count", "Counts and a photo are of one parcel.", "Name that parcel alone.")
-    digest = photo_digest(photo) if photo else None
+    with opened(edge) as ledger:
+        names = _meant(edge, ledger, parcels, of_day, "planned")
+        if len(names) > 1 and (count or photo):
+            raise wrong("--count", "Counts and a photo are of one parcel.", "Name that parcel alone.")
+        digest = photo_digest(photo) if photo else None
+        shelf = _shelf_for(edge, ledger, names)
 
-    def doing(ledger: Ledger, name: str) -> Done:
-        counts, shelf = counts_from_text(count or [], ledger.parcel(name)), shelf_once(edge, ledger)
-        return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
+        def doing(name: str) -> Done:
+            counts = counts_from_text(count or [], ledger.parcel(name))
+            return pack_parcel(ledger, shelf, name, counts, on=day, photo_sha256=digest, anyway=anyway)
 
-    _each(edge, names, doing)
+        _each(edge, ledger, names, doing)
 
 
 @app.command()
@@ -149,20 +150,23 @@ def send(
 
     edge: Edge = context.obj
     day = day_of(on, "--on")
-    names = _meant(edge, parcels, of_day, "packed")
-    numbers = [as_kept(one) for one in item or ()]
-    if numbers and len(numbers) != len(names):
-        text = f"{len(numbers)} item numbers for {len(names)} parcels."
-        raise wrong("--item", text, "Write --item once for each parcel, in the same order.")
-    number_of = dict(zip(names, numbers, strict=False))
+    with opened(edge) as ledger:
+        names = _meant(edge, ledger, parcels, of_day, "packed")
+        numbers = [as_kept(one) for one in item or ()]
+        if numbers and len(numbers) != len(names):
+            text = f"{len(numbers)} item numbers for {len(names)} parcels."
+            raise wrong("--item", text, "Write --item once for each parcel, in the same order.")
+        number_of = dict(zip(names, numbers, strict=False))
+        shelf = _shelf_for(edge, ledger, names)
 
-    def doing(ledger: Ledger, name: str) -> Done:
-        shelf, number = shelf_once(edge, ledger), number_of.get(name, "")
-        done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
-        said = (origin_caution(number, shelf.settings.home.country), unchecked_note(number)) if number else ()
-        return Done(done.entry, (*done.notes, *filter(None, said)))
+        def doing(name: str) -> Done:
+            number = number_of.get(name, "")
+            done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
+            home = shelf.settings.home.country
+            said = (origin_caution(number, home), unchecked_note(number)) if number else ()
+            return Done(done.entry, (*done.notes, *filter(None, said)))
 
-    _each(edge, names, doing)
+        _each(edge, ledger, names, doing)
 
 
 @app.command()
@@ -191,18 +195,19 @@ def arrive(
     if lost + returned + typed != 1:
         text = "One of counts, --lost and --returned is needed." if typed else "No count was given."
         raise wrong("arrive", text, "Write at least --alive N, or --lost; silence is no report.")
-    names = _meant(edge, parcels)
-    if len(names) > 1 and typed:
-        raise wrong("--alive", "Counts are of one parcel.", "Name that parcel alone.")
+    with opened(edge) as ledger:
+        names = _meant(edge, ledger, parcels)
+        if len(names) > 1 and typed:
+            raise wrong("--alive", "Counts are of one parcel.", "Name that parcel alone.")
 
-    def doing(ledger: Ledger, name: str) -> Done:
-        if not typed:
-            return Done(ledger.end(name, "lost" if lost else "returned", on=day, note=note))
-        kept = ledger.parcel(name)
-        reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
-        return Done(ledger.arrive(name, reports, on=day, note=note))
+        def doing(name: str) -> Done:
+            if not typed:
+                return Done(ledger.end(name, "lost" if lost else "returned", on=day, note=note))
+            kept = ledger.parcel(name)
+            reports = joined_reports(*(reports_from_text(what, texts or [], kept) for what, texts in told))
+            return Done(ledger.arrive(name, reports, on=day, note=note))
 
-    _each(edge, names, doing)
+        _each(edge, ledger, names, doing)
 
 
 @app.command()
@@ -216,7 +221,10 @@ def drop(
     """
     from shipping.ledger.packing_day import Done
 
-    _each(context.obj, _meant(context.obj, parcels), lambda ledger, name: Done(ledger.drop(name, note)))
+    edge: Edge = context.obj
+    with opened(edge) as ledger:
+        names = _meant(edge, ledger, parcels)
+        _each(edge, ledger, names, lambda name: Done(ledger.drop(name, note)))
 
 
 @app.command()
@@ -235,13 +243,16 @@ def undo(
         _told(edge, ledger, ledger.undo(wanted).seq)
 
 
-@lru_cache(maxsize=1)
-def shelf_once(edge: Edge, ledger: Ledger) -> Shelf:
-    """The tables read once for all parcels of a command, with the ledger that is open."""
-    return shelf_of(edge, ledger)
+def _shelf_for(edge: Edge, ledger: Ledger, names: list[str]) -> Shelf:
+    """The tables as packing these parcels needs them."""
+    from shipping.ledger.whole_shelf import read_for_packing
+
+    return shelf_read(read_for_packing(folder_of(edge), edge.today, ledger, names))
 
 
-def _meant(edge: Edge, typed: list[str] | None, of_day: str | None = None, state: str = "") -> list[str]:
+def _meant(
+    edge: Edge, ledger: Ledger, typed: list[str] | None, of_day: str | None = None, state: str = ""
+) -> list[str]:
     """The whole names of the parcels meant: those typed, or all of a day that stand so."""
     from shipping.cli.parcel_names import of_day as parcels_of_day
     from shipping.cli.parcel_names import whole_names
@@ -251,30 +262,28 @@ def _meant(edge: Edge, typed: list[str] | None, of_day: str | None = None, state
         raise wrong(
             "parcels", text, "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
         )
-    with opened(edge) as ledger:
-        kept = ledger.parcels()
     if of_day:
         day = edge.today if of_day == "today" else day_of(of_day, "--day") or edge.today
-        return parcels_of_day(kept, day, state)
-    return list(dict.fromkeys(whole_names(kept, typed or (), edge.today)))
+        return parcels_of_day(ledger.waiting(), day, state)
+    names = list(dict.fromkeys(whole_names(ledger.parcel_names(), typed or (), edge.today)))
+    for name in names:
+        ledger.parcel(name)  # an unknown name stops all before the first
+    return names
 
 
-def _each(edge: Edge, names: list[str], doing: Callable[[Ledger, str], Done]) -> None:
-    """Does it for each parcel, and tells what was recorded; an unknown name stops all before the first."""
+def _each(edge: Edge, ledger: Ledger, names: list[str], doing: Callable[[str], Done]) -> None:
+    """Does it for each parcel, and tells what was recorded."""
     facts: list[dict[str, object]] = []
     lines: list[str] = []
-    with opened(edge) as ledger:
+    try:
         for name in names:
-            ledger.parcel(name)
-        try:
-            for name in names:
-                done = doing(ledger, name)
-                told, said = told_entry(ledger, done.entry.seq, done.notes)
-                facts.append(told)
-                lines += said
-        finally:
-            if facts:
-                say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
+            done = doing(name)
+            told, said = told_entry(ledger, done.entry.seq, done.notes)
+            facts.append(told)
+            lines += said
+    finally:
+        if facts:
+            say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
 
 
 @app.command()

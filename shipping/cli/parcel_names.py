@@ -10,23 +10,24 @@ from shipping.ledger.kept import KeptParcel
 from shipping.words.units import iso_week
 
 
-def whole_names(kept: Sequence[KeptParcel], typed: Iterable[str], today: date) -> list[str]:
+def whole_names(kept: Sequence[str], typed: Iterable[str], today: date) -> list[str]:
     """The parcels meant: ``1`` is the first of this week, or of the nearest week with one; else as typed."""
     return [_whole_name(kept, name, today) for name in typed]
 
 
-def _whole_name(kept: Sequence[KeptParcel], typed: str, today: date) -> str:
+def _whole_name(kept: Sequence[str], typed: str, today: date) -> str:
     if not (typed.isascii() and typed.isdigit()):
         return typed
-    weeks = sorted({one.week for one in kept if _number(one) == int(typed)})
-    now = iso_week(today)
-    ahead = [week for week in weeks if week >= now]
+    named = {name.rpartition("-")[0]: name for name in kept if _number(name) == int(typed)}
+    weeks = sorted(named)
+    ahead = [week for week in weeks if week >= iso_week(today)]
     nearest = ahead[:1] or weeks[-1:]
-    return next((one.parcel for one in kept if one.week in nearest and _number(one) == int(typed)), typed)
+    return named[nearest[0]] if nearest else typed
 
 
-def _number(parcel: KeptParcel) -> int:
-    return int(parcel.parcel.rpartition("-")[2])
+def _number(name: str) -> int:
+    number = name.rpartition("-")[2]
+    return int(number) if number.isascii() and number.isdigit() else 0
 
 
 def of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:

@@ -7,7 +7,7 @@ outcomes'.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -42,7 +42,7 @@ from shipping.ledger.journal.erased_parts import Part, Wanted
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
-from shipping.ledger.lot_counts import Counted, packed_as_counted, packings_of
+from shipping.ledger.lot_counts import Counted, name_now, packed_as_counted, packings_by_name
 from shipping.ledger.privacy import with_names
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.post.item_id import item_id_problem
@@ -323,10 +323,14 @@ class Ledger:
         """Eggs packed from each lot on each day, as its counts see them: what `Shelf.packed` holds."""
         return packed_as_counted(self._now().packed, counted or {})
 
-    def eggs_left(self, counted: Mapping[str, Counted]) -> dict[str, int]:
-        """Eggs of each lot that may still be packed: its last count less what was packed since."""
+    def eggs_left(self, counted: Mapping[str, Counted], lots: Iterable[str] | None = None) -> dict[str, int]:
+        """Eggs of each lot, or of these ``lots``, that may still be packed: its last count less what was
+        packed since.
+        """
         packed = self._now().packed
-        return {lot: max(0, count.left(packings_of(lot, packed, counted))) for lot, count in counted.items()}
+        wanted = counted if lots is None else lots
+        packings = packings_by_name(packed, counted, frozenset(name_now(lot, counted) for lot in wanted))
+        return {lot: max(0, counted[lot].left(packings.get(name_now(lot, counted), ()))) for lot in wanted}
 
     def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
         """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
@@ -347,14 +351,18 @@ class Ledger:
         """What claims were settled to send again, by the new orders' names."""
         return owed(self._now().settled)
 
-    def numbers(self) -> dict[str, frozenset[LineKey]]:
+    def numbers(self) -> Mapping[str, frozenset[LineKey]]:
         """Every number a parcel ever had, and the lines it had then; those taken back or replaced too."""
         self._journal.refresh()
-        return dict(self._journal.numbers)
+        return self._journal.numbers
 
     def orders(self) -> Mapping[str, OrderKept]:
         """What the number of every order kept meant then."""
         return self._now().orders
+
+    def parcel_names(self) -> tuple[str, ...]:
+        """The names of all kept parcels, sorted."""
+        return tuple(sorted(self._now().parcels))
 
     def waiting(self) -> tuple[KeptParcel, ...]:
         """The kept parcels that were not handed over, by name."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -139,10 +139,22 @@ def packings_of(
     lot: str, packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
 ) -> tuple[Packing, ...]:
     """All packings of a lot, those recorded under its earlier names too."""
-    now = name_now(lot, counted)
-    return tuple(
-        packing for name in sorted(packed) if name_now(name, counted) == now for packing in packed[name]
-    )
+    name = name_now(lot, counted)
+    return packings_by_name(packed, counted, frozenset((name,))).get(name, ())
+
+
+def packings_by_name(
+    packed: Mapping[str, Sequence[Packing]],
+    counted: Mapping[str, Counted],
+    wanted: Collection[str] | None = None,
+) -> dict[str, tuple[Packing, ...]]:
+    """All packings by the name their lot has now, of all lots or of those ``wanted`` by that name."""
+    found: dict[str, tuple[Packing, ...]] = {}
+    for recorded in sorted(packed):
+        name = name_now(recorded, counted)
+        if wanted is None or name in wanted:
+            found[name] = (*found.get(name, ()), *packed[recorded])
+    return found
 
 
 def name_now(lot: str, counted: Mapping[str, Counted]) -> str:

@@ -302,10 +302,10 @@ def _notes(
     for line in parcel.lines:
         yield from _line_notes(shelf, line, packed.packed_of(line.key), by_line.get(line.key))
     lots = sorted({name_now(count.lot, counted) for count in counts if count.eggs})
-    left = ledger.eggs_left(counted)
+    left = ledger.eggs_left(counted, lots)
     holders: dict[str, dict[str, int]] = {}
-    for other in ledger.parcels():
-        for count in other.planned_counts() if other.state == "planned" else ():
+    for other in ledger.waiting():
+        for count in other.planned_counts() if other.is_planned else ():
             held = holders.setdefault(name_now(count.lot, counted), {})
             held[other.parcel] = held.get(other.parcel, 0) + count.eggs
     for lot in lots:

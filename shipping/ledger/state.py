@@ -51,7 +51,7 @@ class LedgerState:
     def __init__(self) -> None:
         self.parcels: MutableMapping[str, KeptParcel] = {}
         self.waiting: dict[str, None] = {}  # names of parcels not handed over, in the order they came
-        self.packed: dict[str, list[Packing]] = {}
+        self.packed: MutableMapping[str, tuple[Packing, ...]] = {}
         self.orders: MutableMapping[str, OrderKept] = {}
         self.bought: list[Entry] = []
         self.settled: list[Entry] = []
@@ -308,12 +308,12 @@ class LedgerState:
             )
         )
         for count in body.counts:
-            packings = self.packed.setdefault(count.lot, [])
+            packings = self.packed.get(count.lot, ())
             packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
             if packings and packings[-1].is_like(packing):
-                packings[-1] = replace(packing, eggs=packings[-1].eggs + packing.eggs)
-            else:
-                packings.append(packing)
+                packing = replace(packing, eggs=packings[-1].eggs + packing.eggs)
+                packings = packings[:-1]
+            self.packed[count.lot] = (*packings, packing)
 
     def _take_sent(self, entry: Entry, body: Sent) -> None:
         parcel = self.parcels[body.parcel]

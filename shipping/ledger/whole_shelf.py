@@ -4,7 +4,7 @@ nothing is written.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
@@ -52,17 +52,39 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
     return replace(reading, shelf=shelf, problems=(*reading.problems, *found))
 
 
+def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[str]) -> Reading:
+    """The shelf as packing these parcels needs it: of the orders only theirs, and none that is another's now.
+
+    A row of other orders that cannot be read closes planning, not the bench.
+
+    Raises
+    ------
+    LedgerError
+        If one of the parcels is not kept.
+    """
+    orders = {line.order for name in names for line in ledger.parcel(name).lines}
+    owed = {line.order: line for line in ledger.owed() if line.since <= today}
+    wanted = list(orders)
+    for order in wanted:  # one owed again rests on the rows of the order it is owed for
+        if order in owed and owed[order].of[0] not in orders:
+            wanted.append(owed[order].of[0])
+            orders.add(owed[order].of[0])
+    added = _Added(ledger.bought_entries(), tuple(owed[order] for order in wanted if order in owed))
+    return read_shelf(folder, today, join=partial(_joined, added=added, today=today), orders=orders)
+
+
 def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     """What tables and ledger say against each other: orders, lots that are gone, arrivals, lines."""
     for question in order_questions(shelf.orders, ledger.orders()):
         yield question.problem()
     for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
         yield from gone.problems(LEDGER_FILE)
-    parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}
-    yield from arrival_problems(shelf.arrivals, parcels, shelf.today)
+    if shelf.arrivals:
+        parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}
+        yield from arrival_problems(shelf.arrivals, parcels, shelf.today)
     known = {line.key for order in shelf.orders for line in order.lines}
-    for parcel in parcels.values():
-        for order, line in sorted(parcel.line_keys - known) if parcel.state == "planned" else ():
+    for parcel in ledger.waiting():
+        for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():
             text = f"line {order}:{line} is gone or was cancelled, and {parcel.parcel} holds its eggs."
             mend = f"Let it go: spawnpost drop {parcel.parcel}; or put its row back."
             where = Where(LEDGER_FILE, parcel.plan_entry)

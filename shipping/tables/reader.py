@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -17,13 +17,14 @@ from shipping.tables.checks.worst_first import worst_first
 from shipping.tables.draft import Draft
 from shipping.tables.files.find_sheets import find_sheets
 from shipping.tables.files.settings_reader import SETTINGS_FILE, read_settings
+from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 from shipping.tables.mapped_orders.mapping import read_map
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.order_rows import FillFromFirstRow
+from shipping.tables.rows.order_rows import FillFromFirstRow, of_orders_alone
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species
@@ -65,22 +66,31 @@ def find_shelf(start: Path) -> Path | None:
     return next((folder for folder in (start, *start.parents) if (folder / SETTINGS_FILE).is_file()), None)
 
 
-def read_shelf(folder: Path, today: date, take: bool = False, join: Join | None = None) -> Reading:
+def read_shelf(
+    folder: Path,
+    today: date,
+    take: bool = False,
+    join: Join | None = None,
+    orders: Collection[str] | None = None,
+) -> Reading:
     """The shelf in a folder as it stands on a day, and every problem of every file in one go.
 
     ``join`` adds rows that stand in no table, to be checked with all others. Nothing is written, but with
-    ``take``: then rows of mapped sheets that changed are accepted, and kept as seen.
+    ``take``: then rows of mapped sheets that changed are accepted, and kept as seen. With ``orders``, only
+    their rows are read of the table of orders, and no arrivals: what the packing bench needs.
     """
     collecting = gc.isenabled()
     gc.disable()  # the rows of a large table are all kept, so looking for rubbish among them only costs time
     try:
-        return _read_shelf(folder, today, take, join)
+        return _read_shelf(folder, today, take, join, orders)
     finally:
         if collecting:
             gc.enable()
 
 
-def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Reading:
+def _read_shelf(
+    folder: Path, today: date, take: bool, join: Join | None, orders: Collection[str] | None
+) -> Reading:
     settings, setting_problems = read_settings(folder)
     rules = settings.reading if settings else ReadingRules()
     maps, map_problems = read_map(folder)
@@ -94,6 +104,8 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     tables: dict[str, TableRows] = {}
     for table in TABLES:
         sheets = found.sheets.get(table.name, [])
+        if orders is not None:
+            sheets = _for_the_bench(table.name, sheets, orders)
         if sheets:
             tables[table.name] = read_rows(
                 table, sheets[0], FillFromFirstRow() if table.name == "orders" else None, rules
@@ -136,6 +148,12 @@ def _read_shelf(folder: Path, today: date, take: bool, join: Join | None) -> Rea
     if maps and take:
         keep_as_seen(folder, merged)
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
+
+
+def _for_the_bench(table: str, sheets: list[Sheet], orders: Collection[str]) -> list[Sheet]:
+    if table == "orders":
+        return [of_orders_alone(sheet, orders) for sheet in sheets]
+    return [] if table == "arrivals" else sheets
 
 
 #: What rests on the days of a row, which may be read otherwise once the question about them is answered.

@@ -39,7 +39,7 @@ KEPT = (
     ],
 )
 def test_a_number_is_the_parcel_of_this_week_else_of_the_nearest(typed: str, meant: str) -> None:
-    assert whole_names(KEPT, [typed], TODAY) == [meant]
+    assert whole_names([one.parcel for one in KEPT], [typed], TODAY) == [meant]
 
 
 def test_a_day_names_its_parcels_that_stand_so() -> None:

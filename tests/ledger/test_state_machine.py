@@ -77,7 +77,7 @@ def assert_stands_as_recorded(ledger: Ledger) -> None:
     fresh = LedgerState.after(journal.entries)
     assert dict(quick.parcels) == fresh.parcels
     assert dict(quick.orders) == fresh.orders
-    assert quick.packed == fresh.packed
+    assert dict(quick.packed) == fresh.packed
     assert quick.line_in == fresh.line_in
     assert quick.waiting.keys() == fresh.waiting.keys()
     assert quick.sent_with_item == fresh.sent_with_item

@@ -13,10 +13,10 @@ from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
 from shipping.ledger.journal.schema import Person, Row
-from shipping.ledger.journal.state_beside import state_path, state_text, text_beside
+from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
-from shipping.ledger.kept import LineKey, numbers_in
-from shipping.ledger.lot_counts import Counted, name_now, packings_of
+from shipping.ledger.kept import numbers_in
+from shipping.ledger.lot_counts import Counted, name_now, packings_by_name
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 
@@ -156,8 +156,9 @@ def _story(
         or not _refers_back(entry)
         or canonical(json.loads(row.facts)) != row.facts
     ]
+    packed = packings_by_name(state.packed, counted)
     for lot, count in sorted(counted.items()):
-        packings = packings_of(lot, state.packed, counted)
+        packings = packed.get(lot, ())
         if lot == name_now(lot, counted) and count.left(packings) < 0:
             text = (
                 f"{count.eggs - count.left(packings)} eggs were packed from lot {lot} since {count.eggs} were"
@@ -171,11 +172,13 @@ def _beside(store: Store, entries: tuple[Entry, ...], state: LedgerState) -> lis
     """What stands beside the ledger, made from these very bytes, and is not what its entries say."""
     with store.reading():
         found = text_beside(store.path, store.sha256)
-    numbers: dict[str, frozenset[LineKey]] = {}
+    if found is None:
+        return []
+    numbers = Numbers()
     for entry in entries:
         if isinstance(entry.body, PlanKept):
-            numbers |= numbers_in(entry.body.plan)
-    if found is None or found[1] == state_text(state, numbers):
+            numbers.add(numbers_in(entry.body.plan))
+    if found[1] == state_text(state, numbers):
         return []
     name = state_path(store.path).name
     return [_problem(name, 0, "it is not what the entries say.", "Remove this file; it is made again.")]

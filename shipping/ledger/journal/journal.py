@@ -38,7 +38,7 @@ from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checks
 from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.schema import Person, Row
-from shipping.ledger.journal.state_beside import Standing, read_state, write_state
+from shipping.ledger.journal.state_beside import Numbers, Standing, read_state, write_state
 from shipping.ledger.journal.store import Store
 from shipping.ledger.kept import LineKey, numbers_in
 from shipping.ledger.privacy import without_names
@@ -102,8 +102,7 @@ class Journal:
         self.count, self.head = 0, ""
         self.last_day: date | None = None
         self.state = LedgerState()
-        self._numbers: dict[str, frozenset[LineKey]] = {}
-        self._numbers_unread: Callable[[], dict[str, frozenset[LineKey]]] | None = None
+        self._numbers = Numbers()
         self._unread = 0
         self._entries: list[Entry] = []
 
@@ -114,7 +113,7 @@ class Journal:
         if known is not None:
             self.count = self._unread = known.entries
             self.head, self.last_day, self.state = known.head, known.last_day, known.state
-            self._numbers_unread = known.numbers
+            self._numbers = known.numbers
             self._checked = True  # they are the bytes that were left when it was last closed
 
     def refresh(self) -> None:
@@ -145,11 +144,9 @@ class Journal:
         return self._entries
 
     @property
-    def numbers(self) -> dict[str, frozenset[LineKey]]:
+    def numbers(self) -> Mapping[str, frozenset[LineKey]]:
         """Every number a parcel ever had, and the lines it had then."""
-        if self._numbers_unread is not None:
-            self._numbers, self._numbers_unread = self._numbers_unread() | self._numbers, None
-        return self._numbers
+        return self._numbers.lines()
 
     def entry(self, seq: int) -> Entry:
         """The entry of that number, which is there."""
@@ -232,7 +229,7 @@ class Journal:
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
-                self._numbers |= numbers_in(entry.body.plan)
+                self._numbers.add(numbers_in(entry.body.plan))
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -380,7 +377,7 @@ class Journal:
             image = self.store.image()
             checksum = checksum_of(image, self.count, self.head)
             write_checksum(self.store.path, checksum)
-            standing = Standing(self.count, self.head, self.last_day, self.state, lambda: self.numbers)
+            standing = Standing(self.count, self.head, self.last_day, self.state, self._numbers)
             write_state(self.store.path, checksum.sha256, standing)
             try:
                 copies.copy_of_day(image, self.folder, self.today)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -38,6 +38,32 @@ class Recorded(Protocol):
     def personal(self, seq: int, part: str) -> Mapping[str, Any]: ...
 
 
+class Numbers:
+    """Every number a parcel ever had, and the lines it had then; a text until somebody asks."""
+
+    def __init__(self, text: str = "{}") -> None:
+        self._text: str | None = text
+        self._lines: dict[str, frozenset[LineKey]] = {}
+
+    def lines(self) -> Mapping[str, frozenset[LineKey]]:
+        """The lines of each number."""
+        if self._text is not None:
+            told = from_json(self._text)
+            self._lines = {name: frozenset((o, n) for o, n in keys) for name, keys in told.items()}
+            self._text = None
+        return self._lines
+
+    def add(self, numbers: Mapping[str, frozenset[LineKey]]) -> None:
+        """Let a plan's parcels have their numbers."""
+        self._lines = {**self.lines(), **numbers}
+
+    def text(self) -> str:
+        """All of it as text, the same for the same numbers."""
+        if self._text is not None:
+            return self._text
+        return _text({name: sorted(keys) for name, keys in sorted(self._lines.items())})
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """What stands after so many entries, the last of them with digest ``head``."""
@@ -46,7 +72,7 @@ class Standing:
     head: str
     last_day: date | None
     state: LedgerState
-    numbers: Callable[[], dict[str, frozenset[LineKey]]]
+    numbers: Numbers
 
 
 class DecodedOnce(MutableMapping[str, Value]):
@@ -95,19 +121,11 @@ def _made_by() -> str:
     return digest.hexdigest()
 
 
-def state_text(known: LedgerState, numbers: Mapping[str, frozenset[LineKey]]) -> str:
+def state_text(known: LedgerState, numbers: Numbers) -> str:
     """What stands as text, the same for the same state: a line of all that is small, one a parcel."""
-    orders = {
-        name: [order.placed_on and order.placed_on.isoformat(), *order.told_in]
-        for name, order in sorted(known.orders.items())
-    }
-    packed = {
-        lot: [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat()] for p in packings]
-        for lot, packings in sorted(known.packed.items())
-    }
     small = {
-        "orders": orders,
-        "packed": packed,
+        "orders": {name: _stored(known.orders, name, _order_facts) for name in sorted(known.orders)},
+        "packed": {name: _stored(known.packed, name, _packing_facts) for name in sorted(known.packed)},
         "bought": [entry.seq for entry in known.bought],
         "settled": [entry.seq for entry in known.settled],
         "items": sorted(known.sent_with_item.items()),
@@ -115,14 +133,26 @@ def state_text(known: LedgerState, numbers: Mapping[str, frozenset[LineKey]]) ->
         "parcels": sorted(known.parcels),
         "line_in": [[*key, name] for key, name in sorted(known.line_in.items())],
     }
-    lines = [_text(small), _text({name: sorted(keys) for name, keys in sorted(numbers.items())})]
-    return "\n".join([*lines, *(_parcel_text(known, name) for name in sorted(known.parcels))])
+    parcels = (_stored(known.parcels, name, _parcel_text) for name in sorted(known.parcels))
+    return "\n".join([_text(small), numbers.text(), *parcels])
 
 
-def _parcel_text(known: LedgerState, name: str) -> str:
-    parcels = known.parcels
-    stored = parcels.stored(name) if isinstance(parcels, DecodedOnce) else None
-    return str(stored) if stored is not None else _text(_parcel_facts(parcels[name]))
+def _stored(values: Mapping[str, Value], name: str, encode: Callable[[Value], Any]) -> Any:
+    """A value as it is stored: as it was read, where nobody set it since."""
+    stored = values.stored(name) if isinstance(values, DecodedOnce) else None
+    return encode(values[name]) if stored is None else stored
+
+
+def _order_facts(order: OrderKept) -> list[object]:
+    return [order.placed_on and order.placed_on.isoformat(), *order.told_in]
+
+
+def _packing_facts(packings: Sequence[Packing]) -> list[object]:
+    return [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat()] for p in packings]
+
+
+def _parcel_text(parcel: KeptParcel) -> str:
+    return _text(_parcel_facts(parcel))
 
 
 def _text(value: object) -> str:
@@ -233,7 +263,7 @@ def write_state(ledger: Path, sha256: str, known: Standing) -> bool:
             "head": known.head,
             "last_day": known.last_day and known.last_day.isoformat(),
         }
-        content = f"{_text(header)}\n{state_text(known.state, known.numbers())}".encode()
+        content = f"{_text(header)}\n{state_text(known.state, known.numbers)}".encode()
         write_whole(state_path(ledger), f"{hashlib.sha256(content).hexdigest()}\n".encode() + content)
     except OSError:
         return False
@@ -268,10 +298,7 @@ def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> S
         str(header["head"]),
         _day(header["last_day"]),
         _state(from_json(small), parcels, recorded),
-        lambda: {
-            name: frozenset((order, line) for order, line in keys)
-            for name, keys in from_json(numbers).items()
-        },
+        Numbers(numbers),
     )
 
 
@@ -281,10 +308,7 @@ def _state(small: Mapping[str, Any], parcels: list[str], recorded: Recorded) -> 
     known.parcels = DecodedOnce(texts, lambda name, text: _parcel(name, text, recorded))
     known.waiting = dict.fromkeys(small["waiting"])
     known.orders = DecodedOnce(small["orders"], lambda _, stored: _order(stored, recorded))
-    known.packed = {
-        lot: [Packing(date.fromisoformat(on), eggs, _day(counted)) for on, eggs, counted in packings]
-        for lot, packings in small["packed"].items()
-    }
+    known.packed = DecodedOnce(small["packed"], lambda _, stored: _packings(stored))
     known.bought = [recorded.entry(seq) for seq in small["bought"]]
     known.settled = [recorded.entry(seq) for seq in small["settled"]]
     known.line_in = {(order, line): name for order, line, name in small["line_in"]}
@@ -293,6 +317,10 @@ def _state(small: Mapping[str, Any], parcels: list[str], recorded: Recorded) -> 
         str(recorded.personal(seq, "").get("item", "")): name for seq, name in small["items"]
     }
     return known
+
+
+def _packings(stored: Sequence[tuple[str, int, str | None]]) -> tuple[Packing, ...]:
+    return tuple(Packing(date.fromisoformat(on), eggs, _day(counted)) for on, eggs, counted in stored)
 
 
 def _order(stored: tuple[str | None, int, str], recorded: Recorded) -> OrderKept:

@@ -4,7 +4,11 @@ checks.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
+from dataclasses import replace
+
 from shipping.tables.cells import BadCell, parse_key
+from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.rows.orders import ORDER_FIELDS
 from shipping.tables.spelling import folded
 
@@ -50,3 +54,25 @@ class FillFromFirstRow:
             if column in first:
                 cells[column] = first[column]
         return frozenset(blank)
+
+
+def of_orders_alone(sheet: Sheet, orders: Collection[str]) -> Sheet:
+    """The sheet with its header and the rows of these orders; what stands on other rows is not judged."""
+    wanted = frozenset(map(folded, orders))
+
+    def rows() -> Iterator[tuple[int, list[object]]]:
+        header = next(sheet.rows, None)
+        if header is None:
+            return
+        yield header
+        names = [cleaned(str(cell or ""), keep_breaks=False)[0].casefold() for cell in header[1]]
+        place = names.index("order") if "order" in names else None
+        is_wanted: dict[object, bool] = {}
+        for number, cells in sheet.rows:
+            name = cells[place] if place is not None and place < len(cells) else None
+            if isinstance(name, str) and name not in is_wanted:
+                is_wanted[name] = folded(name) in wanted
+            if not isinstance(name, str) or is_wanted[name]:
+                yield number, cells
+
+    return replace(sheet, rows=rows())
