@@ -322,9 +322,12 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
     return body
 
 
+_ONE_SPELLING = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
 def canonical(value: object) -> str:
     """JSON with one spelling: sorted keys, no spaces, letters as they are."""
-    return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return _ONE_SPELLING.encode(value)
 
 
 def chain_digest(before: str, seq: int, day: str, kind: str, parcel: str, facts: str, personal: str) -> str:

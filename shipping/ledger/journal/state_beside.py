@@ -55,7 +55,8 @@ class Numbers:
 
     def add(self, numbers: Mapping[str, frozenset[LineKey]]) -> None:
         """Let a plan's parcels have their numbers."""
-        self._lines = {**self.lines(), **numbers}
+        self.lines()
+        self._lines.update(numbers)
 
     def text(self) -> str:
         """All of it as text, the same for the same numbers."""
@@ -155,8 +156,7 @@ def _parcel_text(parcel: KeptParcel) -> str:
     return _text(_parcel_facts(parcel))
 
 
-def _text(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+_text = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 def _parcel_facts(parcel: KeptParcel) -> list[object]:
