@@ -53,6 +53,20 @@ def test_no_reason_answers_an_operator_a_payment_or_a_rule(
     assert len(entries(spawnpost)) == 1
 
 
+def test_a_mistake_in_the_row_of_another_order_does_not_close_the_bench(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    edit(shelf, "orders", {"order": "D09"}, eggs="a few")
+    assert "'a few' is not a number" in spawnpost("check").out
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST))
+
+
+def test_a_mistake_in_a_row_of_its_own_order_does(spawnpost: Spawnpost, shelf: Path) -> None:
+    edit(shelf, "orders", {"order": "D02"}, eggs="a few")
+    refused(spawnpost("pack", FIRST), "'a few' is not a number")
+
+
 def test_an_order_that_is_gone_from_the_table_is_not_packed(spawnpost: Spawnpost, shelf: Path) -> None:
     edit(shelf, "orders", {"order": "D02"}, order="D99")
     refused(spawnpost("pack", FIRST), "line D02:1 is not in your orders any more, or was cancelled")
