@@ -63,7 +63,7 @@ def test_a_mistake_in_the_row_of_another_order_does_not_close_the_bench(
 
 
 def test_a_mistake_in_a_row_of_its_own_order_does(spawnpost: Spawnpost, shelf: Path) -> None:
-    edit(shelf, "orders", {"order": "D02"}, eggs="a few")
+    edit(shelf, "orders", {"order": "D02", "species": "mento"}, eggs="a few")
     refused(spawnpost("pack", FIRST), "'a few' is not a number")
 
 
