@@ -150,14 +150,14 @@ def test_a_lot_gone_while_its_parcels_are_open_is_a_problem(spawnpost: Spawnpost
         (["2026-W49-77,1,2026-12-01,20"], "no parcel '2026-W49-77' is kept"),
         (["2026-W49-01,9,2026-12-01,20"], "has no line 9"),
         (["2026-W49-02,1,2026-12-01,20"], "is only planned"),
-        (["2026-W49-01,1,2026-11-29,20"], "but was sent on 2026-11-30"),
+        (["2026-W49-01,1,2026-11-30,20"], "but was sent on 2026-12-01"),
     ],
 )
 def test_the_table_of_arrivals_is_as_strict_as_a_report(
     spawnpost: Spawnpost, shelf: Path, rows: list[str], said: str
 ) -> None:
     done(spawnpost("pack", FIRST))
-    done(spawnpost("send", FIRST))
+    done(spawnpost("send", FIRST, today="2026-12-01"))
     (shelf / "arrivals.csv").write_text("\n".join(["parcel,line,arrived_on,alive", *rows]), encoding="utf-8")
     checked = spawnpost("check", "--json", today="2026-12-03")
     assert checked.code == 1
