@@ -20,19 +20,30 @@ def hatch_shares(clock: Clock, x_dispatch: float, gathered: Floats) -> Floats:
 
     ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d]. Times ``1 - held`` of the packing
     it is h.
+    """
+    return hatch_shares_by_day(
+        clock, np.array([x_dispatch]), np.zeros(gathered.size, dtype=np.int64), gathered
+    )
+
+
+def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64], gathered: Floats) -> Floats:
+    """`hatch_shares` for parcels of several dispatch days at once: ``day`` is the number of each one's (n,)
+    among ``x_dispatch`` (days,).
 
     Notes
     -----
     Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which
     all are whole, over all the weight.
     """
-    start = x_dispatch if clock.damp else max(x_dispatch, clock.alive_at)
-    at = np.concatenate(([start], x_dispatch + gathered))
-    beyond = clock.weight_beyond(np.maximum(at, start))
-    whole = clock.total if clock.damp else float(beyond[0])
-    if whole <= 0:
-        return np.ones(gathered.size)
-    return np.asarray(np.clip((beyond[0] - beyond[1:]) / whole, 0.0, 1.0))
+    start = x_dispatch if clock.damp else np.maximum(x_dispatch, clock.alive_at)
+    ends = np.maximum(x_dispatch[day] + gathered, start[day])
+    beyond = clock.weight_beyond(np.concatenate((start, ends)))
+    begun, left = beyond[: start.size], beyond[start.size :]
+    whole = (np.full(start.size, clock.total) if clock.damp else begun)[day]
+    found = np.ones(gathered.size)
+    some = whole > 0
+    found[some] = np.clip((begun[day] - left)[some] / whole[some], 0.0, 1.0)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

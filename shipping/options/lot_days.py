@@ -12,6 +12,7 @@ from datetime import date
 import numpy as np
 
 from shipping.eggs.clock import Clock
+from shipping.eggs.hatching import hatch_shares_by_day
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.journey import Ints, bit, bits
 from shipping.options.option import Floats, LotDay
@@ -80,11 +81,6 @@ class LotDays:
     def due(self, curves: Curves) -> Floats:
         """The share of the eggs whole at dispatch that is due to hatch by each point of the curves (M,), 0 to
         1.
-
-        Notes
-        -----
-        Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp,
-        which all are whole, over all the weight. It is `hatching.hatch_shares` for many days at once.
         """
         if not self.forecast.has_dates:
             return np.ones(curves.gathered.size)
@@ -97,15 +93,9 @@ class LotDays:
         x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.size)
         for clock, first, last in self._clocks():
             points = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())
-            here = slice(first, last + 1)
-            start = x[here] if clock.damp else np.maximum(x[here], clock.alive_at)
-            day = curves.day[points] - first
-            ends = np.maximum(x[here][day] + curves.gathered[points], start[day])
-            beyond = clock.weight_beyond(np.concatenate((start, ends)))
-            begun, left = beyond[: start.size], beyond[start.size :]
-            whole = (np.full(start.size, clock.total) if clock.damp else begun)[day]
-            some = whole > 0
-            found[points][some] = np.clip((begun[day] - left)[some] / whole[some], 0.0, 1.0)
+            found[points] = hatch_shares_by_day(
+                clock, x[first : last + 1], curves.day[points] - first, curves.gathered[points]
+            )
         return found
 
     def _clocks(self) -> Iterator[tuple[Clock, int, int]]:

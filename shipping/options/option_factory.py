@@ -8,13 +8,14 @@ once. Choosing among options is `plan`'s.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
 
 from shipping.eggs.arrival import alive_shares
-from shipping.eggs.hatching import hatch_shares
+from shipping.eggs.hatching import hatch_shares_by_day
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.eggs.trip import trip_degrees
 from shipping.eggs.tube_rule import is_barred
@@ -38,6 +39,10 @@ from shipping.words.units import percent, weekday
 KNOWN_RATE = frozenset({"published", "learned"})
 
 
+#: A lot on a day, by a service to a place, in what holds warmth so.
+_DueKey = tuple[str, date, str, Destination, Holding]
+
+
 @dataclass(eq=False)
 class Reckoner:
     """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory."""
@@ -45,9 +50,8 @@ class Reckoner:
     shelf: Shelf
     _legs: dict[tuple[str, Destination, date], Leg] = field(default_factory=dict)
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
-    _shares: dict[tuple[str, date, str, Destination, Holding], tuple[Floats, Floats]] = field(
-        default_factory=dict
-    )
+    _holdings: dict[str, Holding] = field(default_factory=dict)
+    _shares: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
     _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
     _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
     _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
@@ -124,27 +128,61 @@ class Reckoner:
         for kept in (self._rides, self._shares, self._packs, self._best_chances):
             kept.clear()
 
-    def _due(self, lot_day: LotDay, leg: Leg, holds: Holding) -> tuple[Floats, Floats]:
-        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
-        forecast = lot_day.forecast
-        key = (forecast.lot.lot, leg.day, leg.service.service, leg.destination, holds)
-        if key not in self._shares:
-            kept = forecast.kept_at_c(leg.day)
-            by_day = trip_degrees(
-                leg.trip.low_c, leg.trip.high_c, forecast.species, kept, holds, leg.spread_c
+    def due_of(self, rides: Iterable[tuple[LotDay, Packing, Leg]]) -> None:
+        """Reckon the shares due to hatch on many rides at once; each is looked up when its ride is."""
+        new: dict[int, dict[_DueKey, tuple[LotDay, Leg, Floats]]] = {}
+        for on_day, packing, leg in rides:
+            holds = self._holding(packing)
+            key = (on_day.forecast.lot.lot, leg.day, leg.service.service, leg.destination, holds)
+            if key in self._shares or key in new.get(id(on_day.clock), ()):
+                continue
+            gathered = self._gathered(on_day, leg, holds)
+            if on_day.forecast.has_dates:
+                new.setdefault(id(on_day.clock), {})[key] = on_day, leg, gathered
+            else:
+                self._shares[key] = gathered, np.ones(gathered.size)
+        for of_clock in new.values():
+            days, legs, degrees = zip(*of_clock.values(), strict=True)
+            ends = np.cumsum([one.size for one in degrees])
+            due = hatch_shares_by_day(
+                days[0].clock,
+                np.array([day.forecast.x(leg.day) for day, leg in zip(days, legs, strict=True)]),
+                np.repeat(np.arange(len(degrees)), [one.size for one in degrees]),
+                np.concatenate(degrees),
             )
-            gathered = by_day[leg.date_days].ravel()
-            due = np.ones(gathered.size)
-            if forecast.has_dates:
-                due = hatch_shares(lot_day.clock, forecast.x(leg.day), gathered)
-            self._shares[key] = gathered, due
+            for key, gathered, share in zip(of_clock, degrees, np.split(due, ends[:-1]), strict=True):
+                self._shares[key] = gathered, share
+
+    def _holding(self, packing: Packing) -> Holding:
+        if packing.packing not in self._holdings:
+            self._holdings[packing.packing] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
+        return self._holdings[packing.packing]
+
+    def _gathered(self, lot_day: LotDay, leg: Leg, holds: Holding) -> Floats:
+        """Degree-days by outcome of a leg (outcomes,)."""
+        forecast = lot_day.forecast
+        kept = forecast.kept_at_c(leg.day)
+        by_day = trip_degrees(leg.trip.low_c, leg.trip.high_c, forecast.species, kept, holds, leg.spread_c)
+        return np.asarray(by_day[leg.date_days].ravel())
+
+    def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
+        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
+        key = (
+            lot_day.forecast.lot.lot,
+            leg.day,
+            leg.service.service,
+            leg.destination,
+            self._holding(packing),
+        )
+        if key not in self._shares:
+            self.due_of([(lot_day, packing, leg)])
         return self._shares[key]
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         lot, species = lot_day.forecast.lot, lot_day.forecast.species
         held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
-        holds = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
-        gathered, due = self._due(lot_day, leg, holds)
+        holds = self._holding(packing)
+        gathered, due = self._due(lot_day, packing, leg)
         h = due * (1.0 - held)
         v = alive_shares(
             leg.days,

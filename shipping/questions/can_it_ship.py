@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination, Option
 from shipping.options.option_factory import Reckoner
-from shipping.post.quote import quote
+from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.warmth import is_answerable
 from shipping.tables.rows.lots import Lot
@@ -143,13 +143,16 @@ def ask(
     on: date | None = None,
     service: str | None = None,
     eggs: int = EGGS_ASKED,
+    reckoner: Reckoner | None = None,
 ) -> Reply:
     """Whether a lot can still go to a destination, by every option, and until when.
+
+    ``reckoner``: one of the same shelf, whose journeys are used again where many lots are asked about.
 
     Option verdicts are physical: the lot, the journey, the packing. The rules and the operator's answers
     speak at the top. The last safe day is the last within 60 days on which some option passes.
     """
-    reckoner = Reckoner(shelf)
+    reckoner = reckoner or Reckoner(shelf)
     lot = shelf.lot_by_name[name]
     services = reckoner.services(to.country, service)
     ahead = [day for n in range(DAYS_AHEAD + 1) if _is_posted(shelf, day := shelf.today + timedelta(days=n))]
@@ -190,19 +193,25 @@ def _options(
     eggs: int,
 ) -> list[Asked]:
     packings = [packing for packing in reckoner.shelf.packings if lot.medium in packing.media]
-    rides = [
-        reckoner.ride(reckoner.lot_day(lot.lot, day), packing, reckoner.leg(service, to, day))
+    asked = [
+        (reckoner.lot_day(lot.lot, day), packing, reckoner.leg(service, to, day))
         for day in days
         for service in services
         for packing in packings
     ]
+    reckoner.due_of(asked)
+    rides = [reckoner.ride(*one) for one in asked]
     reckoner.prepare([(ride, eggs) for ride in rides])
-    return [_asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to) for ride in rides]
+    quotes: dict[tuple[str, int, str], Quote] = {}
+    return [_asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to, quotes) for ride in rides]
 
 
-def _asked(shelf: Shelf, option: Option, to: Destination) -> Asked:
+def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str, int, str], Quote]) -> Asked:
     leg, packing = option.ride.leg, option.ride.packing
-    asked = quote(shelf, ((packing, option.units),), leg.service, to.country)
+    key = (packing.packing, option.units, leg.service.service)
+    if key not in quotes:
+        quotes[key] = quote(shelf, ((packing, option.units),), leg.service, to.country)
+    asked = quotes[key]
     blocks = [*(reason for reason in option.blocks if reason.code != "closed"), *asked.reasons]
     cost = None if asked.cost is None else asked.cost + option.units * float(packing.cost)
     return Asked(option, cost, nearest_first(blocks))

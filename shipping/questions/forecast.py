@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option import Destination
+from shipping.options.option_factory import Reckoner
 from shipping.questions.can_it_ship import SafeDays, ask
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
@@ -63,11 +64,12 @@ class LotOutlook:
 def outlooks(shelf: Shelf, lots: tuple[str, ...] = ()) -> tuple[LotOutlook, ...]:
     """The forecast of the lots named, or of all, by name."""
     names = [lot.lot for lot in shelf.lots if not lots or lot.lot in lots]
-    return tuple(outlook(shelf, name) for name in sorted(names))
+    reckoner = Reckoner(shelf)
+    return tuple(_outlook(reckoner, name) for name in sorted(names))
 
 
-def outlook(shelf: Shelf, name: str) -> LotOutlook:
-    """One lot's forecast."""
+def _outlook(reckoner: Reckoner, name: str) -> LotOutlook:
+    shelf = reckoner.shelf
     forecast = lot_forecast(shelf, name)
     lot, today = forecast.lot, shelf.today
     dates = Dates(*(forecast.day_hatched(share) for share in (0.05, 0.5, 0.95)))
@@ -83,13 +85,14 @@ def outlook(shelf: Shelf, name: str) -> LotOutlook:
             "" if not lot.kept_damp else "your own dates" if lot.wet_from or lot.wet_until else "reckoned"
         ),
         days=tuple((day, forecast.eggs_on(day), forecast.free_on(day)) for day in days),
-        safe=_safe(shelf, name, forecast),
+        safe=_safe(reckoner, name, forecast),
         doubts=forecast.doubts(today),
     )
 
 
-def _safe(shelf: Shelf, name: str, forecast: LotForecast) -> tuple[SafeDays, ...]:
+def _safe(reckoner: Reckoner, name: str, forecast: LotForecast) -> tuple[SafeDays, ...]:
     """Safe days to every country that has an order for the species."""
+    shelf = reckoner.shelf
     if forecast.doubts(shelf.today):
         return ()
     wanted = {
@@ -98,5 +101,10 @@ def _safe(shelf: Shelf, name: str, forecast: LotForecast) -> tuple[SafeDays, ...
         for line in order.lines
         if line.species == forecast.lot.species
     }
-    found = [days for country in sorted(wanted) for days in ask(shelf, name, Destination(country)).safe]
+    found = [
+        days
+        for country in sorted(wanted)
+        for days in ask(shelf, name, Destination(country), reckoner=reckoner).safe
+    ]
+    reckoner.forget_rides()
     return tuple(sorted(found, key=lambda s: (s.to, s.service, s.packing)))
