@@ -4,6 +4,7 @@ checks.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -140,7 +141,8 @@ def read_rows(
                 sheet.file, sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count."
             )
         )
-    if complete and table.required and not work.rows and not work.names:
+    reported = any(problem.level is Level.ERROR for problem in work.problems)
+    if complete and table.required and not (work.rows or work.names or reported):
         work.problems.append(notice(sheet.file, 0, "", "no-rows", "has a header and no rows."))
     return TableRows(
         table,
@@ -237,13 +239,18 @@ def _no_header_at_all(work: Work, number: int, cells: list[object]) -> None:
     )
     text = f"the first row ('{first}') is no header of {work.table.name}."
     needed = ",".join(work.table.required_columns)
-    work.problem(
-        number,
-        "",
-        "no-header",
-        text,
-        f"Write {needed} above the rows, with commas, semicolons or tabs between.",
-    )
+    mend = f"Write {needed} above the rows, with commas, semicolons or tabs between."
+    for below, others in itertools.islice(work.sheet.rows, _MOST_TITLES):
+        names = {as_text(cell).casefold() for cell in others if isinstance(cell, str)}
+        if names.issuperset(work.table.required_columns):
+            title = f"row {number}" if below == number + 1 else f"rows {number} to {below - 1}"
+            mend = f"Remove {title}: the header stands on row {below}."
+            break
+    work.problem(number, "", "no-header", text, mend)
+
+
+#: A title may stand so many rows above the header.
+_MOST_TITLES = 20
 
 
 def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[str]) -> None:

@@ -30,6 +30,7 @@ wants a second look, then what is only said.
 #: What each code of the tables means.
 TABLES: dict[str, str] = {
     "asked": "A value that no breeder would mean; `[reading] meant` confirms it.",
+    "address-cell": "An address in one cell of a mapped sheet whose country is not known.",
     "backwards": "A lot's stage falls back from one look to the next.",
     "bad-cell": "What was given to `new` is no country or no part of one.",
     "blank": "A cell that is needed is blank.",
@@ -52,7 +53,7 @@ TABLES: dict[str, str] = {
     "hidden-rows": "Hidden rows are read like all others.",
     "invented-sender": "The sender is still the invented one of a new shelf; nothing is printed with it.",
     "keep-back": "More eggs are kept back than the lot has.",
-    "left-out": "Rows of a mapped sheet that its mapping leaves out by a word.",
+    "left-out": "Rows of a mapped sheet that its mapping leaves out by a word, or its foot.",
     "letters": "Letters of a name or an address that a wrong reading broke or lost.",
     "line-twice": "The same fish and count twice: in one order, for one buyer and day, or as two lots.",
     "long-laying": "A lot laid over so many days that a year may be mistyped.",
@@ -105,7 +106,7 @@ TABLES: dict[str, str] = {
     "unknown-subdivision": "A part of the home country that no holiday calendar knows.",
     "unknown-taxon": "A rule's taxon that matches no fish of the species table.",
     "unseen-marks": "Marks that cannot be seen, or a line break, were left out of a cell.",
-    "unused-count": "A column of a mapped sheet that sounds like a count, and that nothing reads.",
+    "unused-count": "A column of a mapped sheet that sounds like a count or a status and is not read.",
     "wish": "Text that is not a count and a known name of a fish.",
     "workbook": "The file cannot be read as a workbook, or would have to be written to.",
     "zone-name": "A zone named like a country.",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -11,22 +10,32 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.as_meant import numbers_meant
+from shipping.tables.as_meant import days_meant, numbers_meant
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import as_text, shortened
+from shipping.tables.country_names import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
-from shipping.tables.files.sheet import (
-    BadSource,
-    Sheet,
-    Unreadable,
-    cleaned,
-    did_you_mean,
-    nearest,
-    unreadable,
-)
+from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, did_you_mean, nearest, unreadable
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
-from shipping.tables.mapped_orders.mapping import MAP_FILE, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.address_cell import address_parts
+from shipping.tables.mapped_orders.mapping import (
+    ADDRESS,
+    ADDRESS_COLUMNS,
+    MAP_FILE,
+    PACKS,
+    PRICE_EACH,
+    WISH,
+    MappedSheet,
+)
+from shipping.tables.mapped_orders.their_header import Places, places_of
+from shipping.tables.mapped_orders.wishes import (
+    fish_written,
+    names_of_fish,
+    plain_words,
+    split_wish,
+    wishes_in,
+)
 from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
@@ -38,11 +47,6 @@ from shipping.words.problems import Level, Problem, Where
 ORDERS = TABLE_BY_NAME["orders"]
 _DAYS = frozenset(column for column, kinds in ORDERS.kinds.items() if date in kinds)
 
-_TIMES = r"(?:x|×|\*|pcs\.?|eggs(?:\s+of)?|of)"
-_COUNT_FIRST = re.compile(rf"([0-9]{{1,7}})\s*(?:{_TIMES}\s+|{_TIMES}(?=[A-Z])|\s)\s*(\S.*)", re.IGNORECASE)
-_COUNT_LAST = re.compile(rf"(\S.*?)\s*(?:\s|[x×*:])\s*([0-9]{{1,7}})(?:\s*{_TIMES})?", re.IGNORECASE)
-_BETWEEN_LINES = re.compile(r"[;\n\r]+")
-_BETWEEN_WISHES = re.compile(r"[,+]")
 _A_DATE = re.compile(
     r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})(?:[ T,]+[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?.*)?"
 )
@@ -55,9 +59,9 @@ class _Translation:
 
     mapped: MappedSheet
     names: Mapping[str, str]
-    places: dict[str, tuple[int, ...]] = field(default_factory=dict)
-    leave_out: dict[int, frozenset[str]] = field(default_factory=dict)
+    places: Places = field(default_factory=lambda: Places({}, {}))
     left_out: list[int] = field(default_factory=list)
+    footer: list[int] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     unknown_fish: dict[str, None] = field(default_factory=dict)
@@ -65,6 +69,8 @@ class _Translation:
     def label(self, column: str) -> str:
         """Our column and, in brackets, their header."""
         headers = self.mapped.columns.get(column)
+        if not column:
+            return ""
         return f"{column} ('{' + '.join(headers)}')" if headers else f"{column} ({MAP_FILE})"
 
     def problem(self, row: int, column: str, code: str, text: str, mend: str) -> None:
@@ -136,6 +142,9 @@ def _left_out(work: _Translation) -> Iterator[Problem]:
         rows = ", ".join(map(str, work.left_out[:12])) + (" .." if len(work.left_out) > 12 else "")
         text = f"{len(work.left_out)} rows are left out by [sheet.leave_out]: {rows}."
         yield Problem(Where(work.mapped.source, work.left_out[0]), "", "left-out", text, "", Level.NOTICE)
+    if work.footer:
+        text = "this row and what follows names no fish: it is taken for the sheet's foot, and not read."
+        yield Problem(Where(work.mapped.source, work.footer[0]), "", "left-out", text, "", Level.NOTICE)
 
 
 def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
@@ -151,22 +160,6 @@ def _form(mapped: MappedSheet) -> str:
     """What the sheet was taken for, in words."""
     days = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}.get(mapped.dates or "", "as usual")
     return f"by {MAP_FILE}, dates {days}, decimal {mapped.decimals or 'as usual'}"
-
-
-def names_of_fish(mapped: MappedSheet, species: tuple[Species, ...]) -> dict[str, str]:
-    """What each name, without case, stands for: ``species`` or ``species/population``; the mapping's own
-    names win.
-    """
-    names: dict[str, str] = {}
-    for row in species:
-        for name in (row.common_name, row.scientific_name, row.species):
-            if name:
-                names[_folded(name)] = row.species
-    return names | {_folded(name): meant for name, meant in sorted(mapped.names.items())}
-
-
-def _folded(text: str) -> str:
-    return " ".join(text.casefold().split())
 
 
 def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) -> Sheet:
@@ -209,61 +202,120 @@ def _our_columns(mapped: MappedSheet) -> list[str]:
     """The columns of orders that the mapping fills, in the order of the table."""
     filled = {*mapped.columns, *mapped.always, *_wish_columns(mapped)}
     filled |= {"population"} if "species" in mapped.columns else set()
+    filled |= set(ADDRESS_COLUMNS) if ADDRESS in mapped.columns else set()
     filled |= {"price"} if PRICE_EACH in mapped.columns else set()
     return [column for column in ORDERS.columns if column in filled]
 
 
 def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[object]]]:
     """Rows of our columns; a wish of several fish is several rows with one row number."""
-    _find_columns(work, *_header_of(work, sheet))
+    work.places = places_of(work.mapped, sheet)
     columns = _our_columns(work.mapped)
-    for number, cells in sheet.rows:
-        if _is_left_out(work, cells):
+    for number, cells in _without_footer(work, sheet.rows):
+        if _is_left_out(work, number, cells):
             work.left_out.append(number)
             continue
-        ours: dict[str, object] = dict(work.mapped.always)
-        for column, places in work.places.items():
-            value = _joined([cells[place] for place in places if place < len(cells)], work.mapped.between)
-            if value is not None and column != WISH:
-                ours[column] = _read(work, number, column, value)
-            elif value is not None:
-                ours[WISH] = value
-        if "order" in ours and work.mapped.prefix:
-            ours["order"] = work.mapped.prefix + as_text(ours["order"])
-        _with_population(work, number, ours)
-        for line in _lines_of(work, number, ours):
-            _count_packs(work, number, line)
+        for line in _lines_of_row(work, number, cells):
             yield number, [line.get(column) for column in columns]
 
 
-#: A title may stand so many rows above the header.
-_MOST_TITLES = 20
+def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Iterator[dict[str, object]]:
+    """What a row says in our terms, line by line; nothing where it cannot be told, which is said."""
+    if any(as_text(cell) for cell in cells[work.places.width :] if cell is not None):
+        text = "has more cells than the header."
+        mend = "Put quotes round a cell that holds the separator, or remove the cell."
+        work.problem(number, "", "too-many-cells", text, mend)
+        return
+    ours: dict[str, object] = dict(work.mapped.always)
+    for column, places in work.places.columns.items():
+        between = work.mapped.between_of(column)
+        value = _joined([cells[place] for place in places if place < len(cells)], between)
+        if value is not None:
+            ours[column] = value if column in (WISH, ADDRESS) else _read(work, number, column, value)
+    if "order" in ours and work.mapped.prefix:
+        ours["order"] = work.mapped.prefix + as_text(ours["order"])
+    if not _with_address(work, number, ours):
+        return
+    _with_population(work, number, ours)
+    for line in _lines_of(work, number, ours):
+        _count_packs(work, number, line)
+        yield line
 
 
-def _header_of(work: _Translation, sheet: Sheet) -> tuple[int, list[object]]:
-    """The row that holds every mapped header: the first, or one below a title; else the first row."""
-    rows: list[tuple[int, list[object]]] = []
-    wanted = {header for headers in work.mapped.columns.values() for header in headers}
-    for number, cells in itertools.islice(sheet.rows, _MOST_TITLES):
-        if wanted <= set(headers_of(cells)):
-            return number, cells
-        rows.append((number, cells))
-    return rows[0] if rows else (0, [])
+#: A row at the end that fills no more of the mapped columns, and names no fish, is a total or a remark.
+_FOOTER_CELLS = 2
 
 
-def headers_of(cells: list[object]) -> list[str]:
-    """The cells of a header as they are compared."""
-    names = ("" if cell is None or isinstance(cell, BadSource) else as_text(cell) for cell in cells)
-    return [" ".join(cleaned(name, False)[0].split()) for name in names]
+def _without_footer(
+    work: _Translation, rows: Iterator[tuple[int, list[object]]]
+) -> Iterator[tuple[int, list[object]]]:
+    """The rows but for totals and remarks behind the last that names a fish, which are said."""
+    fish = work.places.columns.get(WISH) or work.places.columns.get("species", ())
+    mapped = {place for places in work.places.columns.values() for place in places}
+    waiting: list[tuple[int, list[object]]] = []
+    for number, cells in rows:
+        waiting.append((number, cells))
+        if not fish or any(_holds(cells, place) for place in fish):
+            yield from waiting
+            waiting = []
+    for number, cells in waiting:
+        if sum(_holds(cells, place) for place in mapped) > _FOOTER_CELLS:
+            yield number, cells
+        else:
+            work.footer.append(number)
 
 
-def _is_left_out(work: _Translation, cells: list[object]) -> bool:
-    """Does the row hold a word by which the mapping leaves rows out?"""
-    return any(
-        _folded(as_text(cells[place] or "")) in words
-        for place, words in work.leave_out.items()
-        if place < len(cells)
-    )
+def _holds(cells: list[object], place: int) -> bool:
+    """Does the row hold something there?"""
+    return place < len(cells) and cells[place] is not None and as_text(cells[place]) != ""
+
+
+def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
+    """Does the row hold a word by which the mapping leaves rows out? One that only holds it within is asked
+    about.
+    """
+    for place, words in work.places.leave_out.items():
+        text = as_text(cells[place] or "") if place < len(cells) else ""
+        said = plain_words(text)
+        if said in words:
+            return True
+        if any(re.search(rf"\b{re.escape(word)}\b", said) for word in words if word):
+            told = f"'{shortened(text)}' holds a word of [sheet.leave_out], and is none of them."
+            work.problem(number, "", "left-out", told, f"Add it there in {MAP_FILE}, or write it otherwise.")
+    return False
+
+
+def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> bool:
+    """The parts of an address that stands in one cell; a column that is mapped by itself keeps its value.
+    False where it cannot be told, which is said.
+    """
+    cell = ours.pop(ADDRESS, None)
+    if cell is None or isinstance(cell, BadSource):
+        if isinstance(cell, BadSource):
+            work.problem(number, ADDRESS, "spreadsheet-error", cell.text, cell.mend)
+        return cell is None
+    text = as_text(cell)
+    addressee, country = (as_text(ours.get(column) or "") for column in ("addressee", "country"))
+    parts = address_parts(text, addressee, country, lambda name: _country_named(work, name))
+    if parts is None:
+        mend = (
+            "Write the country at its end, or map a column country, or name it below [sheet.always]"
+            f" or [sheet.countries] in {MAP_FILE}."
+        )
+        told = f"'{shortened(text)}' does not end with a country that is known."
+        work.problem(number, ADDRESS, "address-cell", told, mend)
+        return False
+    work.note(number, ADDRESS, text, ", ".join(f"{column} {part}" for column, part in parts.items()))
+    for column, part in parts.items():
+        ours.setdefault(column, part)
+    return True
+
+
+def _country_named(work: _Translation, name: str) -> str | None:
+    """The code of a country by the mapping's word or any of its names; None where it is none, or several."""
+    theirs = {plain_words(word): code for word, code in work.mapped.countries.items()}
+    codes = codes_named(name)
+    return theirs.get(plain_words(name)) or (codes[0] if len(codes) == 1 else None)
 
 
 def _with_population(work: _Translation, number: int, ours: dict[str, object]) -> None:
@@ -282,80 +334,42 @@ def _with_population(work: _Translation, number: int, ours: dict[str, object]) -
 
 
 def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> None:
-    """The eggs of so many packs, and their price where each pack's is given."""
-    packs = _whole(line.pop(PACKS, None))
-    each = line.pop(PRICE_EACH, None)
+    """The eggs of so many packs, and their price where each pack's is given; what is no number is a mistake,
+    and takes the count with it.
+    """
+    packs, each = line.pop(PACKS, None), line.pop(PRICE_EACH, None)
     eggs = _whole(line.get("eggs"))
-    if packs is not None and eggs is not None and PACKS in work.mapped.columns:
-        line["eggs"] = str(packs * eggs)
-        work.note(number, PACKS, f"{packs} packs of {eggs}", f"{packs * eggs} eggs")
-    meant = numbers_meant(as_text(each)) if each is not None else ()
-    if len(meant) == 1:
-        times = packs if PACKS in work.mapped.columns else eggs
-        line["price"] = str(Decimal(meant[0]) * (times or 1))
+    count = _whole(packs)
+    if PACKS in work.mapped.columns and eggs is not None:
+        if count is None:
+            _no_number(work, number, PACKS, packs, "a whole number of packs")
+        line["eggs"] = str((1 if count is None else count) * eggs)
+        if count is not None:
+            work.note(number, PACKS, f"{count} packs of {eggs}", f"{count * eggs} eggs")
+    if each is not None:
+        prices = numbers_meant(as_text(each)) if not isinstance(each, BadSource) else ()
+        if len(prices) != 1:
+            _no_number(work, number, PRICE_EACH, each, "one amount of money")
+        else:
+            times = count if PACKS in work.mapped.columns else eggs
+            line["price"] = str(Decimal(prices[0]) * (times or 1))
+
+
+def _no_number(work: _Translation, number: int, column: str, cell: object, what: str) -> None:
+    if isinstance(cell, BadSource):
+        work.problem(number, column, "spreadsheet-error", cell.text, cell.mend)
+    elif cell is None:
+        work.problem(number, column, "blank", "is blank.", "Write a whole number.")
+    else:
+        meant = [one for one in numbers_meant(as_text(cell)) if column != PACKS or one.isdigit()]
+        mend = f"Write {' or '.join(meant)}." if meant else "Write the number in digits."
+        work.problem(number, column, "cell", f"'{shortened(as_text(cell))}' is not {what}.", mend)
 
 
 def _whole(value: object) -> int | None:
+    """A whole number that text surely means; None where it means none, or several."""
     meant = numbers_meant(as_text(value)) if value is not None and not isinstance(value, BadSource) else ()
     return int(float(meant[0])) if len(meant) == 1 and float(meant[0]).is_integer() else None
-
-
-def _find_columns(work: _Translation, number: int, header: list[object]) -> None:
-    """Where each mapped header stands.
-
-    Raises
-    ------
-    Unreadable
-        If one is not there, or there twice.
-    """
-    theirs = headers_of(header)
-    for column, headers in work.mapped.columns.items():
-        for name in headers:
-            if theirs.count(name) != 1:
-                text = (
-                    f"'{name}' is not in the header."
-                    if name not in theirs
-                    else f"'{name}' is twice in the header."
-                )
-                known = [one for one in theirs if one]
-                mend = did_you_mean(
-                    name, known, f"Its headers are {', '.join(known)}." if known else "Write a header."
-                )
-                problem = Problem(Where(work.mapped.source, number), column, "no-column", text, mend)
-                work.problems.append(problem)
-        if all(theirs.count(name) == 1 for name in headers):
-            work.places[column] = tuple(theirs.index(name) for name in headers)
-    if work.problems:
-        raise Unreadable(work.problems.pop())
-    for name, words in work.mapped.leave_out.items():
-        if name in theirs:
-            work.leave_out[theirs.index(name)] = frozenset(map(_folded, words))
-    _name_unread_counts(work, number, theirs)
-
-
-#: How sheets call a count of packs or eggs that must not stay unread.
-_COUNTS = re.compile(
-    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|ilość|packs?|count|number of", re.I
-)
-
-
-def sounds_like_a_count(header: str) -> bool:
-    """Must a column so called be read, or be left out by its name?"""
-    return _COUNTS.search(header) is not None
-
-
-def _name_unread_counts(work: _Translation, number: int, theirs: list[str]) -> None:
-    """A column that sounds like a count and is not read must be mapped, or left out by its name."""
-    used = {header for headers in work.mapped.columns.values() for header in headers}
-    unused = [name for name in theirs if name and name not in used | set(work.mapped.leave_out)]
-    counts = [name for name in unused if sounds_like_a_count(name)]
-    if counts:
-        text = f"'{counts[0]}' sounds like a count and is not read."
-        mend = (
-            f'Write {PACKS} = "{counts[0]}" or eggs = "{counts[0]}" below [sheet.columns],'
-            f' or "{counts[0]}" = [] below [sheet.leave_out].'
-        )
-        raise Unreadable(Problem(Where(work.mapped.source, number), "", "unused-count", text, mend))
 
 
 def _joined(cells: list[object], between: str) -> object:
@@ -374,13 +388,19 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
         return value
     text = value.strip()
     read = text
-    if column in _DAYS and work.mapped.dates:
-        read = day_in_order(text, work.mapped.dates)
+    if column in _DAYS:
+        sure = days_meant(text)
+        read = sure["named"].isoformat() if set(sure) == {"named"} else text
+        read = day_in_order(read, work.mapped.dates) if work.mapped.dates else read
+    elif column == "order":
+        read = re.sub(r"[/\\]", "-", text)
     elif column == "country":
-        read = {_folded(name): code for name, code in work.mapped.countries.items()}.get(_folded(text), text)
+        read = {plain_words(name): code for name, code in work.mapped.countries.items()}.get(
+            plain_words(text), text
+        )
     elif column == "species":
-        read = work.names.get(_folded(text), text)
-        if text and _folded(text) not in work.names:
+        read = work.names.get(plain_words(text), text)
+        if text and plain_words(text) not in work.names:
             work.unknown_fish[text] = None
     elif column in ("eggs", "price") and len(meant := numbers_meant(text)) == 1:
         read = meant[0]
@@ -417,7 +437,7 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
         yield ours
         return
     wish = ours.pop(WISH, None)
-    wishes = _wishes(as_text(wish), work.names) if isinstance(wish, str) else []
+    wishes = wishes_in(as_text(wish), work.names) if isinstance(wish, str) else []
     if isinstance(wish, BadSource):
         work.problem(number, WISH, "spreadsheet-error", wish.text, wish.mend)
     elif not wishes:
@@ -425,12 +445,10 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
     for part in wishes:
         found = split_wish(part, work.names)
         if found is None:
-            if counted := _COUNT_FIRST.fullmatch(part):
-                work.unknown_fish[counted[2]] = None
-            elif counted := _COUNT_LAST.fullmatch(part):
-                work.unknown_fish[counted[1]] = None
+            if written := fish_written(part):
+                work.unknown_fish[written] = None
             known = sorted(work.names)
-            like = nearest(_folded(re.sub(r"[0-9]+", "", part).strip(" x×*")), known)
+            like = nearest(plain_words(re.sub(r"[0-9]+", "", part).strip(" x×*")), known)
             mend = f"Did you mean '{like}'? Else a" if like else "A"
             text = f"'{shortened(part)}' is not a count and a known name."
             work.problem(number, WISH, "wish", text, f"{mend}dd the name below [sheet.names] in {MAP_FILE}.")
@@ -444,23 +462,3 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
             | {"eggs": str(eggs), "species": species}
             | ({"population": population} if population else {})
         )
-
-
-def _wishes(text: str, names: Mapping[str, str]) -> list[str]:
-    """The single wishes of a cell; a comma or plus parts them only where the whole is not one known name."""
-    found: list[str] = []
-    for part in _BETWEEN_LINES.split(text):
-        known = split_wish(part.strip(), names) is not None
-        found += [part] if known else _BETWEEN_WISHES.split(part)
-    return [part.strip() for part in found if part.strip()]
-
-
-def split_wish(text: str, names: Mapping[str, str]) -> tuple[int, str] | None:
-    """(count, ``species`` or ``species/population``) of ``20 x gardneri`` or ``gardneri x 20``; None where it
-    is neither.
-    """
-    if (first := _COUNT_FIRST.fullmatch(text)) and _folded(first[2]) in names:
-        return int(first[1]), names[_folded(first[2])]
-    if (last := _COUNT_LAST.fullmatch(text)) and _folded(last[1]) in names:
-        return int(last[2]), names[_folded(last[1])]
-    return None

@@ -25,6 +25,16 @@ WISH = "wish"
 #: How many packs of a wish (or of ``eggs``) were ordered, and what one of them costs.
 PACKS = "packs"
 PRICE_EACH = "price_each"
+#: A whole address in one cell, and the columns it fills.
+ADDRESS = "address"
+ADDRESS_COLUMNS = (
+    "addressee",
+    *(f"delivery_{n}" for n in range(1, 5)),
+    "postcode",
+    "town",
+    "region",
+    "country",
+)
 ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
 
@@ -54,6 +64,14 @@ def parse_headers(cell: object) -> tuple[str, ...]:
     return tuple(headers)
 
 
+def parse_between(cell: object) -> dict[str, str]:
+    """What stands between joined cells: one text for all columns (by ``""``), or one by column."""
+    if isinstance(cell, dict):
+        return {str(column): str(text) for column, text in cell.items()}
+    return {"": str(cell)}
+
+
+Between = Annotated[dict[str, str], BeforeValidator(parse_between)]
 Headers = Annotated[tuple[str, ...], BeforeValidator(parse_headers)]
 FileName = Annotated[str, BeforeValidator(parse_file_name)]
 DateOrder = Annotated[Literal["dmy", "mdy", "ymd"], BeforeValidator(parse_word("dmy", "mdy", "ymd"))]
@@ -64,8 +82,9 @@ Constant = Annotated[str, BeforeValidator(as_text)]
 class MappedSheet(Section):
     """One ``[[sheet]]``: a file beside the shelf's tables, and what its columns are called there.
 
-    ``columns`` has our column and their header (or several, whose cells are joined by ``between``); ``wish``
-    is a column that holds count and name, as ``20 x gardneri``. ``always`` are our columns that are the same
+    ``columns`` has our column and their header (or several, whose cells are joined by ``between``: one text,
+    or one by column); ``wish`` is a column that holds count and name, as ``20 x gardneri``, ``address`` one
+    that holds a whole address. ``always`` are our columns that are the same
     on every row. ``names`` has their word for a fish and our ``species`` or ``species/population``;
     ``countries`` their word and the code. ``leave_out`` has a header of theirs and the words by which a row
     is no order (``Status = ["cancelled"]``).
@@ -76,7 +95,7 @@ class MappedSheet(Section):
     prefix: Key = ""
     dates: DateOrder | None = None
     decimals: Decimals | None = None
-    between: Annotated[str, BeforeValidator(str)] = " "
+    between: Between = Field(default_factory=dict)
     columns: dict[str, Headers] = Field(default_factory=dict)
     always: dict[str, Constant] = Field(default_factory=dict)
     names: dict[str, Key | Text] = Field(default_factory=dict)
@@ -88,11 +107,18 @@ class MappedSheet(Section):
         """The sheet as messages and the seen rows name it."""
         return f"{self.file}[{self.tab}]" if self.tab else self.file
 
+    def between_of(self, column: str) -> str:
+        """What stands between the cells that are joined for a column; a space where nothing is said."""
+        return self.between.get(column, self.between.get("", " "))
+
     def as_toml(self) -> str:
         """The ``[[sheet]]`` that says the same in ``orders.toml``."""
         keys = ("file", "tab", "prefix", "dates", "decimals")
         lines = ["[[sheet]]", *(f"{key} = {_quoted(value)}" for key in keys if (value := getattr(self, key)))]
-        lines += [f"between = {_quoted(self.between)}"] if self.between != " " else []
+        one = self.between.get("")
+        lines += [f"between = {_quoted(one)}"] if one is not None else []
+        lines += ["", "[sheet.between]"] if self.between and one is None else []
+        lines += [f"{_key(name)} = {_quoted(text)}" for name, text in self.between.items() if name]
         for section in ("columns", "always", "names", "countries", "leave_out"):
             pairs = getattr(self, section)
             lines += ["", f"[sheet.{section}]"] if pairs or section == "columns" else []
@@ -145,7 +171,7 @@ def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]
 
 def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Problem]:
     """Columns that are none of ours, and what a line of an order needs and is not mapped."""
-    ours = (WISH, PACKS, PRICE_EACH)
+    ours = (WISH, PACKS, PRICE_EACH, ADDRESS)
     known = [*ORDER_COLUMNS, *ours]
     for section, columns in (("columns", sheet.columns), ("always", sheet.always)):
         for column in columns:
@@ -162,6 +188,7 @@ def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Probl
             where, "sheet.columns", "columns-clash", text, "Map either wish, or both eggs and species."
         )
     needed = {"order", "placed_on", "addressee", "country", *(() if WISH in mapped else ("species", "eggs"))}
+    mapped |= {"addressee", "country"} if ADDRESS in mapped else set()
     for column in (column for column in ORDER_COLUMNS if column in needed - mapped):
         text = f"{sheet.source}: {column} is not mapped."
         mend = f'Write {column} = "their header" below [sheet.columns], or a value below [sheet.always].'

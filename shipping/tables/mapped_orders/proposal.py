@@ -13,14 +13,10 @@ from typing import Literal
 from shipping.tables.as_meant import days_meant, numbers_meant
 from shipping.tables.cells import as_text
 from shipping.tables.files.sheet import BadSource, Unreadable
-from shipping.tables.mapped_orders.mapped_sheet import (
-    headers_of,
-    mapped_orders,
-    names_of_fish,
-    open_mapped,
-    split_wish,
-)
-from shipping.tables.mapped_orders.mapping import PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
+from shipping.tables.mapped_orders.mapping import ADDRESS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
+from shipping.tables.mapped_orders.wishes import names_of_fish, split_wish
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
@@ -80,6 +76,8 @@ HEADERS: Mapping[str, tuple[str, ...]] = {
     ),
     "delivery_1": (
         "address",
+        "delivery address",
+        "shipping address",
         "address 1",
         "street",
         "street 1",
@@ -120,6 +118,7 @@ HEADERS: Mapping[str, tuple[str, ...]] = {
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _ROWS_LOOKED_AT = 200
 _TITLES = 20
+_WORDS_SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -133,11 +132,12 @@ class Proposal:
     read: TableRows
     header: tuple[str, ...]
     asks: tuple[str, ...] = field(default=())
+    statuses: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def as_toml(self) -> str:
         """The text of an ``orders.toml`` that reads the sheet so."""
         lacking = "".join(f'# {column} = "their header"   # needed\n' for column in self.lacking)
-        return self.mapped.as_toml() + lacking
+        return self.mapped.as_toml() + lacking + ("".join(map(_status_lines, self.statuses)))
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -165,14 +165,21 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
     rows = [row for row, _ in zip(sheet.rows, range(_ROWS_LOOKED_AT), strict=False)]
     number, header, guessed = _best_header(rows)
     cells = _cells_below(rows, number, header)
-    columns = _with_counts(guessed, cells, names_of_fish(blank, species))
+    columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species)), cells)
     order, asks = _order_of_days(columns, cells)
     mapped = MappedSheet(
         file=path.name, dates=order, columns={name: (said,) for name, said in columns.items()}
     )
     used = set(columns.values())
-    needed = ("order", "placed_on", "addressee", "country")
+    needed: tuple[str, ...] = ("order", "placed_on", "addressee", "country")
+    needed = ("order", "placed_on") if ADDRESS in columns else needed
     lacking = [name for name in needed if name not in columns]
+    statuses = tuple(
+        (name, tuple(dict.fromkeys(cells[name]))[:_WORDS_SHOWN])
+        for name in header
+        if name and name not in used and sounds_like_a_status(name)
+    )
+    asks += [f"{name} holds {', '.join(words)}: which of them do not go?" for name, words in statuses]
     lacking += [] if WISH in columns else [name for name in ("species", "eggs") if name not in columns]
     return Proposal(
         mapped,
@@ -182,7 +189,15 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
         mapped_orders(path.parent, mapped, species, rules),
         tuple(name for name in header if name),
         tuple(asks),
+        statuses,
     )
+
+
+def _status_lines(status: tuple[str, tuple[str, ...]]) -> str:
+    """What would leave rows out by a column of their status, for the breeder to choose from."""
+    name, words = status
+    section = MappedSheet(file="x.csv", leave_out={name: words}).as_toml().partition("[sheet.leave_out]")
+    return "".join(f"# {line}\n" for line in f"{section[1]}{section[2]}".splitlines())
 
 
 def _best_header(
@@ -245,6 +260,18 @@ def _with_counts(
         del columns[PACKS]
     if PRICE_EACH in columns:
         columns.pop("price", None)
+    return columns
+
+
+def _with_address(columns: dict[str, str], cells: Mapping[str, list[str]]) -> dict[str, str]:
+    """The guess, with what was taken for a street as a whole address where most of its cells have three
+    parts.
+    """
+    name = columns.get("delivery_1", "")
+    whole = [text for text in cells.get(name, []) if len(re.split(r"[\n;,]+", text.strip(" \n;,"))) > 2]
+    if whole and len(whole) * 2 > len(cells[name]) and "town" not in columns:
+        del columns["delivery_1"]
+        columns[ADDRESS] = name
     return columns
 
 

@@ -11,9 +11,10 @@ from pydantic import ValidationError
 
 from shipping.tables.files.csv_text import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
-from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, sounds_like_a_count, unknown_fish
-from shipping.tables.mapped_orders.mapping import ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
+from shipping.tables.mapped_orders.mapping import ADDRESS, ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.mapped_orders.proposal import Proposal, proposal
+from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import species_and_rules
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
@@ -28,6 +29,7 @@ _MORE_COLUMNS = {
     WISH: "How many and of what, in one cell",
     PACKS: "How many packs",
     PRICE_EACH: "Price of one",
+    ADDRESS: "The whole address, in one cell",
 }
 #: Columns that no shop's sheet has; a mapping typed by hand may name them.
 _RARE = frozenset(
@@ -146,7 +148,7 @@ class DroppedPage:
                 columns[column] = (*columns.get(column, ()), header)
         used = {header for headers in columns.values() for header in headers}
         left: dict[str, tuple[str, ...]] = {
-            header: () for header in found.header if header not in used and sounds_like_a_count(header)
+            header: () for header in found.header if header not in used and must_be_read(header)
         }
         if (header := request.form.get("out", "")) in found.header and request.form.get("out_words"):
             left[header] = tuple(word.strip() for word in _typed("out_words").split(";") if word.strip())

@@ -1,0 +1,117 @@
+"""The first rows of another shop's sheet in, its header and where each mapped column stands out."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shipping.tables.cells import as_text
+from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned, did_you_mean
+from shipping.tables.mapped_orders.mapping import PACKS, MappedSheet
+from shipping.tables.mapped_orders.wishes import plain_words
+from shipping.words.problems import Problem, Where
+
+#: A title may stand so many rows above the header.
+_MOST_TITLES = 20
+#: How sheets call a count of packs or eggs that must not stay unread.
+_COUNTS = re.compile(
+    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|ilość|packs?|count|number of", re.I
+)
+#: How sheets call what says which rows are paid, called off or no orders at all. Common usage.
+_STATUS = re.compile(
+    r"((order|payment|financial|fulfil?lment) )?status|(bestell|zahlungs|ordre)status|(is )?paid\??"
+    r"|bezahlt|betalt|cancell?ed|storniert|refunded",
+    re.I,
+)
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where each mapped column stands (places of a row, from 0), and the words by which a row is left out."""
+
+    columns: Mapping[str, tuple[int, ...]]
+    leave_out: Mapping[int, frozenset[str]]
+    width: int = 0
+
+
+def headers_of(cells: Sequence[object]) -> list[str]:
+    """The cells of a header as they are compared."""
+    names = ("" if cell is None or isinstance(cell, BadSource) else as_text(cell) for cell in cells)
+    return [" ".join(cleaned(name, False)[0].split()) for name in names]
+
+
+def must_be_read(header: str) -> bool:
+    """Must a column so called be read, or be left out by its name: does it sound like a count or a status?"""
+    return _COUNTS.search(header) is not None or sounds_like_a_status(header)
+
+
+def sounds_like_a_status(header: str) -> bool:
+    """Does a column so called say which rows are paid, or no orders?"""
+    return _STATUS.fullmatch(" ".join(header.split())) is not None
+
+
+def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
+    """Where the columns stand in a sheet whose rows begin at its titles or its header.
+
+    Raises
+    ------
+    Unreadable
+        If a mapped header is not there, or there twice; or if a column that must be read is not.
+    """
+    number, theirs = _header_of(mapped, sheet)
+    for column, headers in mapped.columns.items():
+        for name in headers:
+            if theirs.count(name) != 1:
+                raise Unreadable(_not_once(mapped, number, column, name, theirs))
+    for name, words in mapped.leave_out.items():
+        if words and theirs.count(name) != 1:
+            raise Unreadable(_not_once(mapped, number, "sheet.leave_out", name, theirs))
+    _must_all_be_read(mapped, number, theirs)
+    return Places(
+        {column: tuple(theirs.index(name) for name in headers) for column, headers in mapped.columns.items()},
+        {
+            theirs.index(name): frozenset(map(plain_words, words))
+            for name, words in mapped.leave_out.items()
+            if name in theirs
+        },
+        len(theirs),
+    )
+
+
+def _header_of(mapped: MappedSheet, sheet: Sheet) -> tuple[int, list[str]]:
+    """The row that holds every mapped header: the first, or one below a title; else the first row."""
+    rows: list[tuple[int, list[str]]] = []
+    wanted = {header for headers in mapped.columns.values() for header in headers}
+    for number, cells in itertools.islice(sheet.rows, _MOST_TITLES):
+        rows.append((number, headers_of(cells)))
+        if wanted <= set(rows[-1][1]):
+            return rows[-1]
+    return rows[0] if rows else (0, [])
+
+
+def _not_once(mapped: MappedSheet, number: int, column: str, name: str, theirs: list[str]) -> Problem:
+    text = f"'{name}' is {'twice' if name in theirs else 'not'} in the header."
+    known = [one for one in theirs if one]
+    mend = did_you_mean(name, known, f"Its headers are {', '.join(known)}." if known else "Write a header.")
+    return Problem(Where(mapped.source, number), column, "no-column", text, mend)
+
+
+def _must_all_be_read(mapped: MappedSheet, number: int, theirs: list[str]) -> None:
+    """A column that sounds like a count or a status must be mapped, or left out by its name."""
+    used = {header for headers in mapped.columns.values() for header in headers} | set(mapped.leave_out)
+    unread = next((name for name in theirs if name and name not in used and must_be_read(name)), None)
+    if unread is None:
+        return
+    if sounds_like_a_status(unread):
+        text = f"'{unread}' sounds like what says which rows are paid or called off, and is not read."
+        mend = (
+            f'Write paid_on = "{unread}" below [sheet.columns] if it holds days; else'
+            f' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
+        )
+    else:
+        text = f"'{unread}' sounds like a count and is not read."
+        mend = f'Write {PACKS} = "{unread}" or eggs = "{unread}" below [sheet.columns], or "{unread}" = []'
+    mend += " below [sheet.leave_out]."
+    raise Unreadable(Problem(Where(mapped.source, number), "", "unused-count", text, mend))
