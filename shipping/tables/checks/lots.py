@@ -50,7 +50,9 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "keep_min_c", "order", text, "Write the coldest the eggs bear.")
         elif row.keep_max_c is not None and row.zero_c < row.keep_max_c < row.incubation_c:
             text = f"{row.incubation_c:g} is above keep_max_c, {row.keep_max_c:g}."
-            yield problem(row, "incubation_c", "order", text, "Mend one of the two temperatures.")
+            yield problem(
+                row, "incubation_c", "order", text, "Mend one of the two temperatures.", Level.NOTICE
+            )
 
 
 def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:

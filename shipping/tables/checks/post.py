@@ -177,7 +177,7 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
         box = boxes.get(row.box or "")
         if row.is_a.is_soft and row.box is None and boxes:
             text = f"is blank, and a {row.kind} is crushed without a rigid box."
-            yield problem(row, "box", "box", text, "Name a rigid box of boxes.")
+            yield problem(row, "box", "box", text, "Name a rigid box of boxes.", Level.NOTICE)
         if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
