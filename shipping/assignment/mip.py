@@ -60,6 +60,16 @@ def keeping_the_best_so_far() -> Iterator[threading.Event]:
         _asked_to_stop.clear()
 
 
+def end_searches() -> None:
+    """Ends every search of this process, with what it found, until `let_searches_go_on`."""
+    _asked_to_stop.set()
+
+
+def let_searches_go_on() -> None:
+    """Searches that begin from now on end by themselves again."""
+    _asked_to_stop.clear()
+
+
 def _end_when_asked(event: Any) -> None:
     if _asked_to_stop.is_set():
         event.interrupt()

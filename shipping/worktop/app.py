@@ -26,7 +26,9 @@ from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
 from shipping.worktop.views.dropped import DroppedPage
 from shipping.worktop.views.lots import LotsPage
+from shipping.worktop.views.moving import MovingPage
 from shipping.worktop.views.offer import OfferPage
+from shipping.worktop.views.operators import OperatorsPage
 from shipping.worktop.views.packing import PackingPage
 from shipping.worktop.views.record import RecordPage
 from shipping.worktop.views.round import RoundPage
@@ -42,6 +44,7 @@ _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascri
 _PAGES = (
     RoundPage,
     WeekPage,
+    MovingPage,
     PackingPage,
     ArrivalsPage,
     RowsPage,
@@ -49,6 +52,7 @@ _PAGES = (
     LotsPage,
     AskPage,
     RulesPage,
+    OperatorsPage,
     TabletPage,
     RecordPage,
     OfferPage,

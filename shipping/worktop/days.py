@@ -95,6 +95,12 @@ class ListedParcel:
     look_first: tuple[str, ...]
     orders: str
     reasons: tuple[tuple[str, str], ...]
+    lots: tuple[str, ...] = ()
+
+    def has_text(self, find: str) -> bool:
+        """Is what is looked for in its name, buyer, orders, fish or lots?"""
+        words = (self.name, self.to, self.orders, self.contents, *self.lots)
+        return any(find.casefold() in word.casefold() for word in words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +192,7 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
         ),
         orders=", ".join(dict.fromkeys(line["order"] for line in lines)),
         reasons=tuple((reason["code"], reason["text"]) for line in lines for reason in line["reasons"]),
+        lots=tuple(draw["lot"] for line in lines for draw in line["draws"]),
     )
 
 

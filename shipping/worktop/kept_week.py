@@ -97,6 +97,15 @@ def in_packing_order(kept: Iterable[Kept]) -> tuple[Kept, ...]:
     return tuple(sorted(kept, key=lambda one: (one.parcel.dispatch_on, one.name)))
 
 
+def has_text(kept: Kept, find: str, hide_names: bool) -> bool:
+    """Does a parcel's name, number, item, addressee, or one of its orders or lots hold what is looked for?"""
+    parcel = kept.parcel
+    words = [kept.name, parcel.item, "" if hide_names else kept.addressee]
+    words += [line.order for line in parcel.lines]
+    words += [draw.lot for line in parcel.lines for draw in line.draws]
+    return any(find.casefold() in word.casefold() for word in words)
+
+
 def cut_off_of(service: str, shelf: Shelf) -> str | None:
     """The hour until which a service takes parcels in, where the table says it."""
     return min(

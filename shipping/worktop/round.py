@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.restrictions import rules_needed
@@ -19,6 +20,21 @@ if TYPE_CHECKING:
 
 #: A rule that grows too old within so many days is said, and so are eggs that hatch unsold within so many.
 SOON_D = 7
+
+
+#: So many things of a step are named; the others stand on its own page.
+MOST_NAMED = 18
+_WHERE_ALL = {
+    "answers": "/rules",
+    "looks": "/lots",
+    "paid": "/tables/orders",
+    "plan": "/plan",
+    "pack": "/packing",
+    "send": "/packing",
+    "reports": "/arrivals",
+    "stale": "/tables/rules",
+    "unsold": "/lots",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +60,16 @@ class Step:
     tasks: tuple[Task, ...]
 
     @property
+    def rest(self) -> int:
+        """How many more there are than this page names."""
+        return max(0, len(self.tasks) - MOST_NAMED)
+
+    @property
+    def address(self) -> str:
+        """Where all of them stand."""
+        return _WHERE_ALL[self.key]
+
+    @property
     def words(self) -> str:
         return f"{len(self.tasks)} {self.one if len(self.tasks) == 1 else self.many}"
 
@@ -57,7 +83,7 @@ def steps_of_the_day(
     """
     today = shelf.today
     every = (
-        Step("answers", "answer owed", "answers owed", tuple(_answers(shelf))),
+        Step("answers", "answer owed", "answers owed", tuple(open_answers(shelf))),
         Step("looks", "lot to look at", "lots to look at", tuple(_looks(left, kept))),
         Step("paid", "order to be paid", "orders to be paid", tuple(_payments(left, hide_names))),
         Step("plan", "week to plan", "weeks to plan", tuple(_planning(left, is_planned))),
@@ -72,7 +98,7 @@ def steps_of_the_day(
     return tuple(step for step in every if step.tasks)
 
 
-def _answers(shelf: Shelf) -> Iterator[Task]:
+def open_answers(shelf: Shelf) -> Iterator[Task]:
     """Rules nobody has looked up, and operators who have not said yes."""
     from shipping.worktop.views.rules import rule_card
 
@@ -89,7 +115,7 @@ def _answers(shelf: Shelf) -> Iterator[Task]:
             if row.live_eggs == "no":
                 continue
             why = f"Its operator {said}. Ask in writing, and write down who answered and when."
-            yield Task(row.service, why, "Write the answer", f"/tables/services/{row.at.row}")
+            yield Task(row.service, why, "Write the answer", f"/operators/{quote(row.service)}")
 
 
 def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,9 +35,11 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted, eggs_counted
+from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.learned_values import applied
 from shipping.tables.shelf import Shelf
+from shipping.words.identity_key import IdentityKey
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.worktop.trial import TABLE_ENDINGS, reading_without_broken_rows
 
@@ -95,6 +97,7 @@ class ShelfState:
         self.lock = threading.RLock()
         self._tables: tuple[tuple[object, ...], Tables | ShelfProblems] | None = None
         self._readable: tuple[tuple[object, ...], Tables] | None = None
+        self._left: tuple[tuple[str, str], Shelf] | None = None
         self._ledger: tuple[tuple[object, ...], Ledger] | None = None
         self._plans: tuple[int, dict[int, Mapping[str, Any]]] = (-1, {})
         self._parcels: dict[int, dict[str, Mapping[str, Any]]] = {}
@@ -125,6 +128,15 @@ class ShelfState:
         if isinstance(found, ShelfProblems):
             raise found
         return found
+
+    def left(self) -> Shelf:
+        """The readable tables as the ledger leaves them, reckoned once for each state of both."""
+        with self.lock:
+            tables, mark = self.readable_tables(), seen_mark(self.entries())
+            if self._left is None or self._left[0] != (tables.stamp, mark):
+                with self.ledger() as ledger:
+                    self._left = ((tables.stamp, mark), shelf_left(tables.shelf, ledger))
+            return self._left[1]
 
     def readable_tables(self) -> Tables:
         """The tables as the bench of a kept plan needs them: with errors in rows, those rows are left out and
@@ -286,6 +298,12 @@ def seen_mark(entries: tuple[Entry, ...]) -> str:
 
 def entry_mark(entry: Entry) -> str:
     """An entry's number and eight digits of what it says."""
+    return _mark_of(IdentityKey(entry))
+
+
+@lru_cache(maxsize=64)
+def _mark_of(key: IdentityKey[Entry]) -> str:
+    entry = key.value
     facts, _ = to_facts(entry.body)
     text = canonical([entry.seq, entry.day.isoformat(), entry.kind, facts])
     return f"{entry.seq}.{hashlib.sha256(text.encode()).hexdigest()[:8]}"

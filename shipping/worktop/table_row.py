@@ -34,7 +34,7 @@ def add_checked_row(
     """
     header = TABLE_BY_NAME[table].columns
     refuse_a_workbook(shelf_state.folder, table, cells)
-    return _tried_first(shelf_state, table, lambda path: append_row(path, cells, header))
+    return change_tried(shelf_state, table, lambda path: append_row(path, cells, header))
 
 
 def change_checked_row(
@@ -42,7 +42,7 @@ def change_checked_row(
 ) -> tuple[Written, tuple[Problem, ...]]:
     """As `add_checked_row`, for cells of a row that is there; ``was`` is what they said when read."""
     refuse_a_workbook(shelf_state.folder, table, cells)
-    return _tried_first(shelf_state, table, lambda path: change_row(path, row, cells, was))
+    return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was))
 
 
 def take_checked_row_back(
@@ -50,10 +50,10 @@ def take_checked_row_back(
 ) -> tuple[Written, tuple[Problem, ...]]:
     """As `add_checked_row`, for a row that becomes a comment."""
     refuse_a_workbook(shelf_state.folder, table, {})
-    return _tried_first(shelf_state, table, lambda path: take_row_back(path, row, was))
+    return change_tried(shelf_state, table, lambda path: take_row_back(path, row, was))
 
 
-def _tried_first(
+def change_tried(
     shelf_state: ShelfState, table: str, write: Callable[[Path], Written]
 ) -> tuple[Written, tuple[Problem, ...]]:
     """The change is tried on a copy of the tables; a mistake that was not there before refuses it."""

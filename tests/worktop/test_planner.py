@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from shipping.assignment.mip import Budget
+from shipping.assignment.search import Tell
 from shipping.words.problems import ShelfProblems
 from shipping.worktop import planner as planner_module
 from shipping.worktop.planner import Planned, Planner, plan_now
@@ -24,7 +26,7 @@ def test_a_page_is_not_kept_waiting_for_the_plan(shelf: Path) -> None:
 def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[str] = []
 
-    def counted(shelf_state: ShelfState, week: str) -> Planned:
+    def counted(shelf_state: ShelfState, week: str, tell: object = None) -> Planned:
         made.append(week)
         return plan_now(shelf_state, week)
 
@@ -41,10 +43,34 @@ def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: 
 def test_a_plan_that_fails_is_told_and_not_tried_for_ever(
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(shelf_state: ShelfState, week: str) -> Planned:
+    def broken(shelf_state: ShelfState, week: str, tell: object = None) -> Planned:
         raise ZeroDivisionError("by an egg")
 
     monkeypatch.setattr(planner_module, "plan_now", broken)
     planner = Planner(ShelfState(shelf, lambda: TODAY), aside=False)
     with pytest.raises(ShelfProblems, match="ZeroDivisionError: by an egg"):
         planner.ask(WEEK)
+
+
+def test_a_plan_that_is_stopped_is_the_best_found_and_says_so_until_it_is_planned_to_its_end(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planner = Planner(ShelfState(shelf, lambda: TODAY))
+    budgets: list[bool] = []
+
+    def while_it_runs(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Planned:
+        assert tell is not None
+        tell(10.0, 40.0)
+        tell(7.0, 30.0)  # a step back is no loss: the best is kept
+        assert (planner.progress(WEEK).value, planner.progress(WEEK).bound) == (10.0, 30.0)
+        if not budgets:
+            planner.stop(WEEK)
+        budgets.append(Budget(None).is_spent)
+        return made
+
+    made = plan_now(planner.shelf_state, WEEK)
+    monkeypatch.setattr(planner_module, "plan_now", while_it_runs)
+    assert planner.wait(WEEK).is_stopped
+    planner.forget(WEEK)
+    assert not planner.wait(WEEK).is_stopped
+    assert budgets == [True, False]

@@ -11,7 +11,14 @@ from shipping.ledger.entries import LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
-from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, kept_parcel_now, kept_parcels_now
+from shipping.worktop.kept_week import (
+    HIDDEN,
+    Kept,
+    fish_name,
+    has_text,
+    kept_parcel_now,
+    kept_parcels_now,
+)
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -21,6 +28,12 @@ COUNTS = (
     ("d", "dead", "Dead"),
     ("m", "missing", "Missing"),
 )
+
+
+#: How a parcel may end without a report, as the ledger keeps it and as it is said.
+ENDS = {"lost": "given up as lost", "returned": "came back"}
+#: So many cards are drawn whole; the others stand in one line each.
+MOST_CARDS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +112,15 @@ class ArrivalCard:
     @property
     def is_told(self) -> bool:
         """Is there nothing more to tell?"""
-        return all(len(line.told) == len(COUNTS) for line in self.lines)
+        return self.state in ENDS or all(len(line.told) == len(COUNTS) for line in self.lines)
+
+
+#: The states of parcels that were handed over.
+_SHOWN = ("sent", "arrived", *ENDS)
+
+
+def _due(kept: Kept) -> tuple[date, str]:
+    return (kept.parcel.p50 or date.max, kept.name)
 
 
 class ArrivalsPage:
@@ -111,32 +132,45 @@ class ArrivalsPage:
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/arrivals", "arrivals", self.show)
         app.add_url_rule("/arrivals/<name>", "arrive", self.arrive, methods=["POST"])
+        app.add_url_rule("/arrivals/<name>/end", "end_parcel", self.end, methods=["POST"])
         app.add_url_rule("/arrivals/<name>/undo", "undo_arrival", self.undo, methods=["POST"])
 
     def show(self) -> Response:
         return self._page("", "")
 
     def _page(self, name: str, trouble: str, status: int = 200) -> Response:
-        sent = [
+        find = " ".join(request.args.get("find", "").split())
+        hide, at = self.worktop.hide_names, name or request.args.get("at", "")
+        every = [
             one
             for one in kept_parcels_now(self.worktop.shelf_state)
-            if one.parcel.state in ("sent", "arrived")
+            if one.parcel.state in _SHOWN and (not find or has_text(one, find, hide))
         ]
-        cards = [
-            self.card(one) for one in sorted(sent, key=lambda one: (one.parcel.p50 or date.max, one.name))
-        ]
-        waiting = [card for card in cards if card.state == "sent"]
-        came = [card for card in reversed(cards) if card.state == "arrived"]
-        troubles = {name: trouble} if trouble else {}
+        waiting = sorted((one for one in every if one.parcel.state == "sent"), key=_due)
+        came = sorted((one for one in every if one.parcel.state != "sent"), key=_due, reverse=True)
         return self.worktop.page(
             "arrivals.html",
             status,
-            waiting=waiting,
-            came=came,
+            parts=[
+                ("on-the-way", "On the way", len(waiting), *self._in_sight(waiting, at)),
+                ("arrived", "Arrived, or ended", len(came), *self._in_sight(came, at)),
+            ],
+            every=len(every),
+            find=find,
             counts=COUNTS,
-            troubles=troubles,
+            ends=ENDS,
+            troubles={name: trouble} if trouble else {},
             typed=request.form,
         )
+
+    def _in_sight(self, kept: list[Kept], at: str) -> tuple[list[ArrivalCard], list[tuple[str, str]]]:
+        """The cards that are drawn, the one looked at among them, and the name and buyer of each other."""
+        first = [one for one in kept if one.name == at]
+        drawn = [*first, *(one for one in kept if one.name != at)][:MOST_CARDS]
+        drawn.sort(key=kept.index)
+        hidden = self.worktop.hide_names
+        rest = [(one.name, HIDDEN if hidden else one.addressee) for one in kept if one not in drawn]
+        return [self.card(one) for one in drawn], rest
 
     def card(self, kept: Kept) -> ArrivalCard:
         """The card of a parcel sent."""
@@ -158,7 +192,7 @@ class ArrivalsPage:
             lines=tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
             undo=(
                 entry_to_take_back(self.worktop.shelf_state.entries(), kept.name)
-                if parcel.state == "arrived"
+                if parcel.state != "sent"
                 else 0
             ),
         )
@@ -218,6 +252,26 @@ class ArrivalsPage:
             said = said_of(self.worktop.shelf_state.entries(), entry.seq)
             return self._tell(self._kept(name), said, "", 200, entry.seq)
 
+    def end(self, name: str) -> Response:
+        """It never came and is given up, or the post brought it back."""
+        with self.worktop.shelf_state.lock:
+            kept, how = self._kept(name), request.form.get("how", "")
+            on = day_from(request.form.get("on", ""))
+            if self.worktop.changed_since(name) != () or kept.parcel.state != "sent":
+                return self._tell(kept, "", "Not recorded: it was changed since this page was opened.", 409)
+            trouble = self.worktop.too_long(note=500)
+            if how not in ENDS or on is None or trouble:
+                return self._tell(kept, "", f"Not recorded: {trouble or 'say how it ended, and when'}.", 422)
+            note = " ".join(request.form.get("note", "").split())
+            try:
+                with self.worktop.shelf_state.ledger() as ledger:
+                    assert ledger is not None
+                    entry = ledger.end(name, how, on=on, note=note)
+            except ShelfProblems as refused:
+                return self._tell(kept, "", f"Not recorded: {plain_problems(refused)}", 409)
+            said = said_of(self.worktop.shelf_state.entries(), entry.seq)
+            return self._tell(self._kept(name), said, "", 200, entry.seq)
+
     def _is_all_alive_beside_counts(self, parcel: KeptParcel) -> bool:
         """Was "all alive" tapped while a box says something else?"""
         typed = [
@@ -269,7 +323,7 @@ class ArrivalsPage:
 
     def _kept(self, name: str) -> Kept:
         kept = kept_parcel_now(self.worktop.shelf_state, name)
-        if kept is None or kept.parcel.state not in ("sent", "arrived"):
+        if kept is None or kept.parcel.state not in _SHOWN:
             abort(404)
         return kept
 
@@ -278,6 +332,7 @@ class ArrivalsPage:
             facts = {
                 "card": self.card(kept),
                 "counts": COUNTS,
+                "ends": ENDS,
                 "trouble": trouble,
                 "typed": request.form if trouble else {},
             }

@@ -10,7 +10,6 @@ from datetime import date, timedelta
 from flask import Flask, Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.planning_again import shelf_left
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
@@ -25,7 +24,7 @@ COUNTS = (
     ("removed", "Dead eggs taken out"),
 )
 #: So many cards are drawn; Find shows any other.
-MOST_CARDS = 40
+MOST_CARDS = 16
 STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show", "ready": "ready to hatch"}
 
 
@@ -89,6 +88,7 @@ class LotsPage:
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
         self._moved: dict[str, Moved] = {}
+        self._known: tuple[Shelf | None, dict[str, LotCard]] = (None, {})
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/lots", "lots", self.show)
@@ -123,13 +123,22 @@ class LotsPage:
 
     def _shelf(self) -> Shelf:
         """The shelf as the ledger leaves it."""
-        with self.worktop.shelf_state.ledger() as ledger:
-            return shelf_left(self.worktop.shelf_state.tables().shelf, ledger)
+        return self.worktop.shelf_state.left()
 
     def card(self, shelf: Shelf, name: str) -> LotCard:
-        """The card of a lot."""
+        """The card of a lot, reckoned once for a state of the shelf."""
+        if self._known[0] is not shelf:
+            self._known = (shelf, {})
+        cards = self._known[1]
+        if name not in cards:
+            cards[name] = self._card(shelf, name)
+        return cards[name]
+
+    @staticmethod
+    def _card(shelf: Shelf, name: str) -> LotCard:
         found = lot_forecast(shelf, name)
         lot = found.lot
+        hatch = found.days_hatched((0.05, 0.5, 0.95))
         warmed = reversed(shelf.looks_by_lot.get(name, ()))
         return LotCard(
             lot=lot.lot,
@@ -139,7 +148,7 @@ class LotsPage:
             stage=found.stage,
             eggs=found.eggs_on(shelf.today),
             free=found.free_on(shelf.today),
-            hatch=(found.day_hatched(0.05), found.day_hatched(0.5), found.day_hatched(0.95)),
+            hatch=(hatch[0], hatch[1], hatch[2]),
             kept_damp=lot.kept_damp,
             laid=(
                 day_words(lot.laid_from)

@@ -22,6 +22,7 @@ from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, s
 from shipping.worktop.kept_week import (
     HIDDEN,
     Kept,
+    has_text,
     in_packing_order,
     kept_parcel_now,
     kept_parcels_now,
@@ -40,7 +41,7 @@ from shipping.worktop.parcel_cards import (
 from shipping.worktop.table_row import add_checked_row, tables_folder_words
 
 #: So many parcels to pack or send are drawn whole; the others of the day stand in one line each.
-MOST_CARDS = 12
+MOST_CARDS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ class PackingPage:
         find = " ".join(request.args.get("find", "").split())
         head = self._head(every, at)
         wanted = (
-            [one for one in every if _has(one, find, self.worktop.hide_names)]
+            [one for one in every if has_text(one, find, self.worktop.hide_names)]
             if find
             else [one for one in every if one.parcel.dispatch_on == head["day"]]
         )
@@ -373,15 +374,6 @@ class PackingPage:
             papers_of(shelf_state, todays, iso_week(day), whole_day=True, hide_names=self.worktop.hide_names),
             text,
         )
-
-
-def _has(kept: Kept, find: str, hide_names: bool) -> bool:
-    """Does a parcel's name, number, item, addressee, or one of its orders or lots hold what is looked for?"""
-    parcel = kept.parcel
-    words = [kept.name, parcel.item, "" if hide_names else kept.addressee]
-    words += [line.order for line in parcel.lines]
-    words += [draw.lot for line in parcel.lines for draw in line.draws]
-    return any(find.casefold() in word.casefold() for word in words)
 
 
 def _in_sight(kept: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:

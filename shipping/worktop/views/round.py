@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from flask import Flask, Response, abort, request
 
-from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, go_to
@@ -26,12 +25,10 @@ class RoundPage:
             return go_to(f"/week?week={_named(week)}")
         shelf_state = self.worktop.shelf_state
         tables = shelf_state.readable_tables()
-        with shelf_state.ledger() as ledger:
-            left = shelf_left(tables.shelf, ledger)
         week = default_week(tables.shelf)
         steps = steps_of_the_day(
             tables.shelf,
-            left,
+            shelf_state.left(),
             kept_parcels_now(shelf_state),
             last_plan_kept(shelf_state.entries(), week) is not None,
             self.worktop.hide_names,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -15,10 +16,10 @@ from shipping.ledger.plan_account import overdue_problems
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
-from shipping.worktop.context import Worktop, go_to, plain_problems
-from shipping.worktop.days import listed_days, listed_lines
-from shipping.worktop.kept_week import Kept, facts_as_counted, kept_parcels_now, last_plan_kept, of_week
-from shipping.worktop.planner import Planned
+from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
+from shipping.worktop.days import ListedDay, listed_days, listed_lines
+from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
+from shipping.worktop.planner import Planned, changes_of
 from shipping.worktop.timeline import TimelineMaker
 
 
@@ -32,6 +33,8 @@ class WeekPage:
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/week", "week", self.show)
         app.add_url_rule("/plan", "plan", self.plan)
+        app.add_url_rule("/plan/stop", "stop_plan", self.stop, methods=["POST"])
+        app.add_url_rule("/plan/again", "plan_again", self.again, methods=["POST"])
         app.add_url_rule("/plan/keep", "keep", self.keep, methods=["POST"])
         app.add_url_rule("/lots.svg", "timeline", self.picture)
 
@@ -58,13 +61,19 @@ class WeekPage:
         parcels = [facts_as_counted(one) for one in kept] if last else plan.get("parcels", ())
         states = {one.name: one.parcel.state for one in kept}
         taken = frozenset(key for one in kept for key in one.parcel.line_keys)
+        find = " ".join(request.args.get("find", "").split())
         days = listed_days(week, parcels, states, shelf, self.worktop.hide_names)
         return self.worktop.page(
             "week.html",
             week=week,
-            days=days,
+            open_count=sum(day.open for day in days),
+            **_in_sight(days, find),
             week_days=week_days(week),
-            lines=listed_lines(plan.get("lines_out", ()), shelf, taken),
+            lines=[
+                line
+                for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
+                if not find or find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
+            ],
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
             changes=changes_of(fresh, kept) if last and fresh else (),
@@ -77,9 +86,26 @@ class WeekPage:
         )
 
     def plan(self) -> Response:
-        """The plan of this moment, to be kept or not."""
+        """The plan of this moment, to be kept or not; while it is reckoned, how far it is."""
+        week, planner = self.week(), self.worktop.planner
+        fresh = planner.ask_awhile(week)
+        if fresh is None:
+            currency = self.worktop.shelf_state.tables().shelf.settings.plan.currency
+            how_far = planner.progress(week)
+            return self.worktop.page("planning.html", week=week, how_far=how_far, currency=currency)
+        return self._plan_page(week, fresh, "")
+
+    def stop(self) -> Response:
+        """The best plan found so far will do."""
         week = self.week()
-        return self._plan_page(week, self.worktop.planner.wait(week), "")
+        self.worktop.planner.stop(week)
+        return go_to(f"/plan?week={week}")
+
+    def again(self) -> Response:
+        """A plan that was stopped is reckoned to its end."""
+        week = self.week()
+        self.worktop.planner.forget(week)
+        return go_to(f"/plan?week={week}")
 
     def _plan_page(self, week: str, fresh: Planned, trouble: str, status: int = 200) -> Response:
         shelf_state = self.worktop.shelf_state
@@ -90,9 +116,10 @@ class WeekPage:
             "plan.html",
             status,
             week=week,
-            days=listed_days(week, facts["parcels"], {}, shelf, self.worktop.hide_names),
+            **_in_sight(listed_days(week, facts["parcels"], {}, shelf, self.worktop.hide_names), ""),
             lines=listed_lines(facts["lines_out"], shelf, frozenset()),
             proof=facts["proof"],
+            is_stopped=fresh.is_stopped,
             currency=shelf.settings.plan.currency,
             digest=digest_of(facts),
             kept_as=last.seq if last else 0,
@@ -139,33 +166,23 @@ class WeekPage:
         return answer
 
 
+def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
+    """The days with the parcels looked for, how many there are, the day that is drawn whole where there are
+    many, and of which lines out all are.
+    """
+    named = day_from(request.args.get("day", ""))
+    shown = [replace(day, parcels=tuple(one for one in day.parcels if one.has_text(find))) for day in days]
+    shown = [day for day in shown if day.parcels or not find]
+    return {
+        "days": shown,
+        "find": find,
+        "every": sum(len(day.parcels) for day in days),
+        "parcels_in_all": sum(len(day.parcels) for day in shown),
+        "whole_day": named or next((day.day for day in shown if day.open), None),
+        "all_of": request.args.get("all", ""),
+    }
+
+
 def digest_of(plan: Mapping[str, Any]) -> str:
     """What marks a plan, so that none is kept unseen."""
     return hashlib.sha256(canonical(plan).encode()).hexdigest()[:16] if plan else ""
-
-
-def changes_of(fresh: Planned, kept: tuple[Kept, ...]) -> tuple[str, ...]:
-    """What a new plan would change of the parcels kept and not yet packed, a sentence a line."""
-
-    def way(service: str, day: object, pack: int) -> str:
-        return f"{pack} eggs by {service} on {day}"
-
-    before = {
-        line.key: way(one.parcel.service, one.parcel.dispatch_on, line.pack)
-        for one in kept
-        if one.parcel.state == "planned"
-        for line in one.parcel.lines
-    }
-    gone = {key for one in kept if one.parcel.state != "planned" for key in one.parcel.line_keys}
-    now = {
-        (line.order, line.line): way(parcel.service, parcel.dispatch_on, line.pack)
-        for parcel in fresh.plan.parcels
-        for line in parcel.lines
-        if (line.order, line.line) not in gone
-    }
-    return tuple(
-        f"{key[0]} line {key[1]}: {before.get(key, 'not in the plan kept')}, now"
-        f" {now.get(key, 'not in the plan')}."
-        for key in sorted(before.keys() | now.keys())
-        if before.get(key) != now.get(key)
-    )

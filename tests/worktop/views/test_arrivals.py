@@ -106,3 +106,20 @@ def test_two_reports_of_one_line_from_two_tabs_are_not_mixed(sent: Desk) -> None
 
 def test_a_parcel_not_sent_cannot_arrive(sent: Desk) -> None:
     assert sent.post("/arrivals/2026-W49-06", on="2026-12-01", a0="1").status_code == 404
+
+
+@pytest.mark.parametrize(("how", "words"), [("lost", "given up as lost"), ("returned", "came back")])
+def test_a_parcel_that_did_not_come_ends_without_a_report_and_that_can_be_taken_back(
+    sent: Desk, how: str, words: str
+) -> None:
+    answer = sent.post(f"{ARRIVE}/end", on="2026-12-01", how=how, note="the tracking stopped")
+    assert (answer.status_code, sent.parcel().state) == (200, how)
+    assert words in plain(answer.text)
+    entry = str(sent.entries())
+    assert sent.post(f"{ARRIVE}/undo", entry=entry).status_code == 200
+    assert sent.parcel().state == "sent"
+
+
+def test_a_parcel_ends_only_in_a_way_there_is(sent: Desk) -> None:
+    assert sent.post(f"{ARRIVE}/end", on="2026-12-01", how="eaten").status_code == 422
+    assert sent.parcel().state == "sent"

@@ -1,0 +1,102 @@
+"""The page that moves a parcel: a day and a service in; what would come of it, and the week kept so, out."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from flask import Flask, Response, abort, request
+
+from shipping.post.transit import services_to
+from shipping.week.objective import dispatch_days
+from shipping.words.problems import ShelfProblems
+from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
+from shipping.worktop.days import listed_days
+from shipping.worktop.kept_week import Kept, kept_parcel_now
+from shipping.worktop.moving import Outcome, Wish, move, outcome
+from shipping.worktop.views.week import digest_of
+
+
+class MovingPage:
+    """One parcel, and where else it might go."""
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+
+    def add_to(self, app: Flask) -> None:
+        app.add_url_rule("/parcels/<name>/move", "moving", self.show)
+        app.add_url_rule("/parcels/<name>/move", "move", self.act, methods=["POST"])
+
+    def _kept(self, name: str) -> Kept:
+        kept = kept_parcel_now(self.worktop.shelf_state, name)
+        if kept is None or kept.parcel.state != "planned":
+            abort(404)
+        return kept
+
+    def show(self, name: str) -> Response:
+        return self._page(self._kept(name), None, None, "")
+
+    def act(self, name: str) -> Response:
+        """What would come of it; with the mark of that very plan, it is done."""
+        shelf_state = self.worktop.shelf_state
+        with shelf_state.lock:
+            kept, wish = self._kept(name), self._wish(name)
+            if wish is None:
+                return self._page(kept, None, None, "Choose a day and a service of the lists.", 422)
+            try:
+                would = outcome(shelf_state, kept, wish)
+                seen = request.form.get("digest", "")
+                if not seen or seen != digest_of(would.plan.plan.as_json()):
+                    trouble = "Not moved: something changed since. This is what would come of it now."
+                    return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
+                entry = move(shelf_state, kept, wish)
+            except ShelfProblems as refused:
+                return self._page(kept, wish, None, f"Not moved: {plain_problems(refused)}", 409)
+        said = said_of(shelf_state.entries(), entry.seq)
+        return self.worktop.told_at(f"/week?week={kept.parcel.week}", f"Moved. {said}")
+
+    def _wish(self, name: str) -> Wish | None:
+        day, service = day_from(request.form.get("day", "")), request.form.get("service", "")
+        kept = self._kept(name)
+        if day not in self._days(kept) or (service and service not in self._services(kept)):
+            return None
+        return Wish(day, service)
+
+    def _days(self, kept: Kept) -> tuple[date, ...]:
+        return dispatch_days(self.worktop.shelf_state.tables().shelf, kept.parcel.week)
+
+    def _services(self, kept: Kept) -> list[str]:
+        """The services that go where the parcel goes."""
+        shelf = self.worktop.shelf_state.tables().shelf
+        return sorted({row.service for row in services_to(shelf, kept.parcel.to)})
+
+    def _page(
+        self, kept: Kept, wish: Wish | None, would: Outcome | None, trouble: str, status: int = 200
+    ) -> Response:
+        shelf = self.worktop.shelf_state.tables().shelf
+        hide, week = self.worktop.hide_names, kept.parcel.week
+        states = {kept.name: "planned"}
+
+        def listed(parcels: Any) -> list[Any]:
+            days = listed_days(week, parcels, states, shelf, hide)
+            return [parcel for day in days for parcel in day.parcels]
+
+        return self.worktop.page(
+            "moving.html",
+            status,
+            kept=kept,
+            now=listed([kept.facts]),
+            then=listed(would.parcels) if would else [],
+            money=[(one["dispatch_on"], one["service"], one["postage"]) for one in would.parcels]
+            if would
+            else [],
+            lines=would.left_out if would else (),
+            others=would.others if would else (),
+            digest=digest_of(would.plan.plan.as_json()) if would else "",
+            days=self._days(kept),
+            services=self._services(kept),
+            currency=shelf.settings.plan.currency,
+            wish=wish or Wish(kept.parcel.dispatch_on, kept.parcel.service),
+            asked=would is not None,
+            trouble=trouble,
+        )

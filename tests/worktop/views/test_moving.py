@@ -1,0 +1,63 @@
+"""A parcel is moved only after what would come of it was seen, and the week is kept so."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from shipping.worktop.sheets import rows_as_typed
+from tests.worktop.conftest import Desk, plain
+
+NAME, ORDER = "2026-W49-07", "D27"
+MOVE = f"/parcels/{NAME}/move"
+WEDNESDAY, THERE_BY = "2026-12-02", "2026-12-09"
+
+
+def wishes(desk: Desk) -> list[tuple[str, ...]]:
+    rows = rows_as_typed(desk.folder / "orders.csv")
+    return [
+        (row.cells["not_before"], row.cells["not_after"], row.cells["service"])
+        for row in rows
+        if row.cells["order"] == ORDER
+    ]
+
+
+def test_a_parcel_goes_on_another_day_once_its_consequences_were_seen(desk: Desk) -> None:
+    token = {"token": desk.worktop.access.token}
+    before, entries = wishes(desk), desk.entries()
+    assert "As it is kept" in desk.text(MOVE)
+    service = desk.parcel(NAME).service
+    seen = desk.post(MOVE, token, card=False, day=WEDNESDAY, service=service)
+    assert "Wed 2 Dec by tracked parcel" in plain(seen.text).partition("As it would be")[2]
+    assert "almost surely by Wed 9 Dec" in plain(seen.text)
+    assert (wishes(desk), desk.entries()) == (before, entries)
+    digest = re.search(r'name="digest" value="(\w+)"', seen.text)
+    assert digest
+    moved = desk.post(MOVE, token, card=False, day=WEDNESDAY, service=service, digest=digest[1])
+    assert moved.status_code == 303, plain(moved.text)
+    assert set(wishes(desk)) == {(WEDNESDAY, THERE_BY, service)}
+    with desk.worktop.shelf_state.ledger() as ledger:
+        assert ledger is not None
+        days = {line.order: one.dispatch_on for one in ledger.parcels() for line in one.lines}
+        assert days[ORDER] == date(2026, 12, 2)
+        assert ledger.parcel_states().get(NAME) is None
+    assert desk.entries() == entries + 2
+
+
+def test_what_was_seen_of_another_state_moves_nothing(desk: Desk) -> None:
+    token = {"token": desk.worktop.access.token}
+    answer = desk.post(MOVE, token, card=False, day=WEDNESDAY, service="", digest="0123456789abcdef")
+    assert answer.status_code == 409
+    assert "Not moved: something changed since" in plain(answer.text)
+    assert desk.parcel(NAME).state == "planned"
+
+
+def test_a_day_that_is_not_in_the_list_is_refused(desk: Desk) -> None:
+    token = {"token": desk.worktop.access.token}
+    assert desk.post(MOVE, token, card=False, day="2026-12-25", service="").status_code == 422
+
+
+def test_what_would_not_go_on_that_day_says_why(desk: Desk) -> None:
+    token = {"token": desk.worktop.access.token}
+    seen = desk.post("/parcels/2026-W49-10/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
+    assert "Would not go. D25, line 1: No hand-over of tracked parcel on Wed" in plain(seen.text)
