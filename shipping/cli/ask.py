@@ -95,8 +95,8 @@ def ask(
     ] = None,
     every: Annotated[bool, typer.Option("--all", help="Every option with its figures.")] = False,
 ) -> None:
-    """Can this lot still ship? One verdict, the last safe day, the best options. Example: spawnpost ask FL-31
-    --to DE
+    """Can this lot still ship? One verdict, the last day by this reckoning, the best options. Example:
+    spawnpost ask FL-31 --to DE
     """
     from shipping.cli.print_answers import reply_lines
     from shipping.cli.window import Window

@@ -16,7 +16,7 @@ from shipping.questions.rule_report import RuleReport
 from shipping.questions.why import Considered
 from shipping.week.plan_data import Dates
 from shipping.words.reasons import Reason, Verdict, decisive
-from shipping.words.units import money_text, percent, short_day
+from shipping.words.units import money_text, percent, reckoned, short_day
 
 #: So many options are shown of an order or a lot unless all are asked for.
 _BEST = 3
@@ -132,12 +132,11 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
 
 def _until_text(reply: Reply) -> str:
     if reply.no_last_day:
-        return "Last day to post: none within 60 days ends it."
+        return "Last day by this reckoning: none within 60 days ends it."
     if reply.last_safe_day is None or reply.first_safe_day is None:
-        return "Last day to post: there is none any more."
-    return (
-        f"Last day to post: {short_day(reply.last_safe_day)}; the first: {short_day(reply.first_safe_day)}."
-    )
+        return "Last day by this reckoning: there is none any more."
+    first, last = short_day(reply.first_safe_day), short_day(reply.last_safe_day)
+    return f"Last day by this reckoning: {last}; the first: {first}."
 
 
 def _safe_text(safe: SafeDays) -> str:
@@ -155,8 +154,8 @@ def _asked_row(asked: Asked) -> tuple[object, ...]:
         ride.packing.packing,
         span(Dates(arrivals.p05, arrivals.p50, arrivals.p95)),
         option.pack or "-",
-        percent(ride.h_per_egg),
-        percent(option.h_any),
+        reckoned(ride.h_per_egg),
+        reckoned(option.h_any),
         percent(ride.v_per_egg),
         "-" if asked.cost is None else money_text(asked.cost),
         " ".join(dict.fromkeys(reason.code for reason in asked.reasons)),

@@ -12,7 +12,7 @@ from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.reasons import Verdict
-from shipping.words.units import money_text, percent, short_day
+from shipping.words.units import money_text, percent, short_day, within
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"
@@ -235,20 +235,15 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
         text = f"No other choice serves more, and of those that serve as much this one {least}."
     else:
         text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
-    yield from window.wrapped(f"{text} Checked against your tables, within this model.")
+    yield from window.wrapped(f"{text} {within(len(plan.assumed))}")
     if currency:
         yield from window.wrapped(
-            f"Proof, within these tables and this model ({_assumed(plan)}): value {proof.value:.2f}, at most"
-            f" {proof.bound:.2f} (gap {proof.gap:.4%});"
+            f"Proof, within these tables and this model: value {proof.value:.2f}, at most {proof.bound:.2f}"
+            f" (gap {percent(proof.gap)});"
             f" expected loss {proof.loss:.2f} {currency},"
             f" {'the least at that value' if proof.least else 'the least found'}."
         )
-
-
-def _assumed(plan: Plan) -> str:
-    """How much of what the parcels feel nobody has given."""
-    assumed = sum(parcel.warmth_basis == "assumed" for parcel in plan.parcels)
-    return f"the warmth of {assumed} of {len(plan.parcels)} parcels is assumed"
+        yield from window.wrapped(f"Assumed: {', '.join(plan.assumed) or 'none'}.", rest="  ")
 
 
 def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:

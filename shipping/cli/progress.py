@@ -8,6 +8,8 @@ import sys
 import time
 from types import TracebackType
 
+from shipping.words.units import percent
+
 #: Shorter plans are not worth a line; the line is written anew after so many seconds.
 LONG_S, ANEW_S = 2.0, 0.1
 _BEGIN, _END = "\r", "\x1b[K"
@@ -41,7 +43,7 @@ class Progress:
             gap = max(0.0, bound - value) / bound if bound > 0 else 0.0
             took = now - self._began
             sys.stderr.write(
-                f"{_BEGIN}{took:4.0f} s  value {value:.2f} of at most {bound:.2f} (gap {gap:.2%}); Ctrl-C"
-                f" keeps it{_END}"
+                f"{_BEGIN}{took:4.0f} s  value {value:.2f} of at most {bound:.2f} (gap {percent(gap)});"
+                f" Ctrl-C keeps it{_END}"
             )
             sys.stderr.flush()

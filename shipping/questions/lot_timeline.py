@@ -224,7 +224,7 @@ def timeline_lines(timeline: Timeline) -> Iterator[str]:
                 f" {row.doubt or f'N {near}{far}'}"
             )
         yield ""
-    yield "N F: last safe days by the nearest and the farthest service in use for the species."
+    yield "N F: last days by this reckoning, by the nearest and the farthest service in use for the species."
 
 
 def _marks(row: LotRow, today: date, first: date, last: date) -> str:

@@ -16,7 +16,7 @@ from shipping.options.option import Destination, Floats
 from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.words.units import percent, rounded
+from shipping.words.units import percent, reckoned, rounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ def margin_of_route(
             )
             raise _wrong("packings", "no-packing", text, "packing or lot")
         ride = reckoner.ride(reckoner.lot_day(lot, on), packing, leg)
-        eggs = f"lot {lot}, {percent(ride.h_per_egg)} hatching on the way"
+        eggs = f"lot {lot}, hatching on the way {reckoned(ride.h_per_egg)}"
         v = ride.v
     rests = (
         f"{packing_name} (handling {packing.loss_handling:g}, {packing.loss_per_day:g} a day),"

@@ -17,6 +17,7 @@ from shipping.post.quote import quote
 from shipping.post.transit import Holiday, moved_by
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
+from shipping.week.assumed import assumed_values
 from shipping.week.choices import Choices
 from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.left_out.queue import lines_out
@@ -28,7 +29,7 @@ from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
 from shipping.words.second_process import of_two_halves
-from shipping.words.units import percent, weekday
+from shipping.words.units import percent, reckoned, weekday
 
 
 def make_plan(
@@ -107,6 +108,7 @@ class _Writer:
             lots=tuple(self._lot_use(lot.lot, drawn.get(lot.lot, 0)) for lot in self.shelf.lots),
             proof=Proof(self.chosen.value, self.chosen.bound, gap, self._loss(parcels), self.chosen.cheapest),
             notices=self.shelf.notices,
+            assumed=assumed_values(parcels, self.shelf),
         )
 
     def _lot_use(self, lot: str, drawn: int) -> LotUse:
@@ -255,7 +257,7 @@ class _Writer:
         leg = ride.leg
         text = (
             f"Lot {lots} in {ride.packing.packing} by {leg.service.service} on {weekday(leg.day)} {leg.day}:"
-            f" {percent(draws[0].h_per_egg)} would hatch on the way (allowed"
+            f" hatching on the way {reckoned(draws[0].h_per_egg)} (allowed"
             f" {percent(ride.packing.hatch_ceiling)}), arrival {leg.arrivals.p50} (95 % by"
             f" {leg.arrivals.p95})."
         )

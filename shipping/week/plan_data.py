@@ -250,7 +250,8 @@ class LotUse:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """Value served, the bound no plan can pass, the gap between them as a share, and the expected loss.
+    """Value served, the bound on any plan's within these tables and this model, the gap between them as a
+    share, and the expected loss.
 
     ``least``: no plan of that value has less, and that was proven; else it is the least that was found.
     """
@@ -273,7 +274,9 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A week's plan, verified. ``notices`` are the shelf's problems that stop one lot or nothing."""
+    """A week's plan, verified. ``notices`` are the shelf's problems that stop one lot or nothing; ``assumed``
+    names the values it rests on that nobody has measured or read.
+    """
 
     week: str
     today: date
@@ -282,6 +285,7 @@ class Plan:
     lots: tuple[LotUse, ...]
     proof: Proof
     notices: tuple[Problem, ...] = field(default=())
+    assumed: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -290,5 +294,5 @@ class Plan:
             "parcels": [parcel.as_json() for parcel in self.parcels],
             "lines_out": [line.as_json() for line in self.lines_out],
             "lots": [lot.as_json() for lot in self.lots],
-            "proof": self.proof.as_json(),
+            "proof": {**self.proof.as_json(), "assumed": len(self.assumed)},
         }

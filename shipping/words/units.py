@@ -68,6 +68,17 @@ def percent(share: float) -> str:
     return f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %"
 
 
+def reckoned(share: float) -> str:
+    """A share that may hatch, as a person reads it: where the model has none at all, that it reckons none."""
+    return percent(share) if share else "none reckoned"
+
+
+def within(assumed: int) -> str:
+    """What any proof of ours is worth: so many values behind it are assumed."""
+    values = "1 value is" if assumed == 1 else f"{assumed or 'no'} values are"
+    return f"This holds within these tables and this model, of which {values} assumed."
+
+
 def shipped_folder(name: str) -> Path:
     """The folder ``templates`` or ``demo_orders`` that came with the program, in a wheel or in a checkout."""
     package = Path(__file__).resolve().parent.parent

@@ -16,7 +16,7 @@ from flask import Flask, Response, current_app, make_response, render_template, 
 from werkzeug.exceptions import HTTPException
 
 from shipping.words.problems import ShelfProblems
-from shipping.words.units import percent
+from shipping.words.units import percent, within
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import PAGES, Worktop, day_words, go_to, plain_problem, tidy
 from shipping.worktop.dropped import MOST_SHEETS_BODY
@@ -86,7 +86,9 @@ def make_app(
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(day=day_words, percent=percent, problem=plain_problem, tidy=tidy)
+    app.jinja_env.filters.update(
+        day=day_words, percent=percent, within=within, problem=plain_problem, tidy=tidy
+    )
     app.jinja_env.globals["file_mark"] = _file_mark
     app.extensions["worktop"] = worktop
     _Door(worktop).add_to(app)

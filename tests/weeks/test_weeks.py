@@ -45,7 +45,8 @@ def test_of_two_orders_for_one_lot_the_one_that_waited_longer_goes() -> None:
     assert plan["parcels"][0]["lines"][0]["pack"] == 15
     assert plan["parcels"][0]["lines"][0]["draws"][0]["h_per_egg"] == 0
     assert plan["parcels"][0]["arrive"]["p95"] == "2026-12-01"
-    assert plan["proof"] == {"value": 17.6, "bound": 17.6, "gap": 0.0, "loss": 3.56, "least_loss": True}
+    proof = {key: value for key, value in plan["proof"].items() if key != "assumed"}
+    assert proof == {"value": 17.6, "bound": 17.6, "gap": 0.0, "loss": 3.56, "least_loss": True}
     # what stands against N2 is the other order, not the days on which the letter is not handed over
     (out,) = plan["lines_out"]
     assert (out["order"], out["verdict"], [reason["code"] for reason in out["reasons"]]) == (

@@ -100,7 +100,7 @@ class _Group:
             11,
             bold=True,
         )
-        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last safe days", _SMALL, bold=True)
+        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last days", _SMALL, bold=True)
         self._weeks()
         self._today()
         for number, row in enumerate(self.rows):
@@ -202,7 +202,7 @@ def _legend(sheet: Sketch) -> None:
     sheet.line(35, y - 4, 35, y + 10, BLACK, 2.2)
     sheet.text(56, y, "5 to 95 % hatched (damp: wet from, until); bar 50 %", _SMALL)
     note = (
-        "N, F: the last safe day by the nearest and the farthest service in use for the species, by its usual"
-        " days on the way."
+        "N, F: the last day by this reckoning, by the nearest and the farthest service in use for the"
+        " species, by its usual days on the way."
     )
     sheet.text(20, 16, note, _SMALL, colour=GREY)

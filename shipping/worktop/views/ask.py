@@ -18,7 +18,7 @@ from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.phrases import Wording
 from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
-from shipping.words.units import money_text, percent, weekday
+from shipping.words.units import money_text, reckoned, weekday
 from shipping.worktop.context import Worktop, day_from, day_words
 from shipping.worktop.days import place_of_step, step_text
 
@@ -203,7 +203,7 @@ def _option_row(asked: Asked) -> dict[str, str]:
         "day": f"{weekday(ride.leg.day)} {day_words(ride.leg.day)[4:]}",
         "way": f"{ride.leg.service.service}, {ride.packing.packing}",
         "arrive": f"{day_words(ride.leg.arrivals.p50)}, 95 % by {day_words(ride.leg.arrivals.p95)}",
-        "hatch": percent(ride.h_per_egg),
+        "hatch": reckoned(ride.h_per_egg),
         "pack": str(option.pack) if option.pack else "-",
         "cost": "-" if asked.cost is None else money_text(asked.cost),
         "why": "; ".join(reason.text for reason in asked.reasons[:1]),

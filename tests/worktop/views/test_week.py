@@ -113,7 +113,7 @@ def test_the_timeline_is_the_drawing_of_the_papers(desk: Desk) -> None:
     answer = desk.get("/lots.svg")
     assert answer.headers["Content-Type"] == "image/svg+xml"
     assert b"Lots on Mon 2026-11-30" in answer.data
-    assert b"last safe days" in answer.data
+    assert b"last days" in answer.data
 
 
 def test_a_week_that_is_none_is_not_found(desk: Desk) -> None:
