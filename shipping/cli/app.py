@@ -212,12 +212,11 @@ def check(
         "files": [one.as_json() for one in reading.files],
         "read_as": [str(one) for one in reading.read_as],
     }
-    lines = [f"Overdue: {p.text} {p.mend}" for p in overdue]
-    lines += [*lines_by_cause(problems), *lines_by_cause(notices[len(overdue) :], "Note: ")]
+    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
     if not edge.quiet:
+        lines += [f"Overdue: {p.text} {p.mend}" for p in overdue]
+        lines += lines_by_cause(notices[len(overdue) :], "Note: ")
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
-    if not problems:
-        lines.append(f"No problems in {folder}.")
     say(edge, facts, lines)
     if problems:
         raise typer.Exit(1)
@@ -294,9 +293,10 @@ def _print_problems(problems: tuple[Problem, ...]) -> None:
         with contextlib.suppress(OSError):
             sys.stdout.write(json_text({"problems": [p.as_json() for p in problems]}))
             sys.stdout.flush()
+    from shipping.cli.window import on_screen
     from shipping.tables.checks.by_cause import lines_by_cause
 
-    for line in lines_by_cause(problems):
+    for line in on_screen(lines_by_cause(problems), sys.stderr):
         typer.echo(line, err=True)
 
 

@@ -110,11 +110,13 @@ def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
     """The same facts, for machines or for a person; a reader who leaves early stops the telling, not the
     command.
     """
+    from shipping.cli.window import on_screen
+
     try:
         if edge.as_json:
             sys.stdout.write(json_text(facts))
         else:
-            every = iter(lines)
+            every = on_screen(lines)
             while some := list(itertools.islice(every, LINES_AT_ONCE)):
                 typer.echo("\n".join(some))
         sys.stdout.flush()

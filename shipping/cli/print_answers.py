@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.sentences import note_line, reason_text, span, step_text
+from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
 from shipping.cli.window import Column, Window
 from shipping.options.option import Option
 from shipping.questions.can_it_ship import Asked, Reply, SafeDays
@@ -25,14 +25,14 @@ _BEST = 3
 def reasons(found: Iterable[Reason], window: Window, indent: str = "  ") -> Iterator[str]:
     """Each reason with its figures, a line or more each."""
     for reason in found:
-        yield from window.wrapped(f"{reason.code}: {reason.text}", indent, indent + "  ")
+        yield from window.wrapped(f"{in_short((reason,))}: {reason.text}", indent, indent + "  ")
 
 
 def deciding(verdict: Verdict, found: tuple[Reason, ...], window: Window) -> Iterator[str]:
     """What decides, and what to do next."""
     if found:
         reason = decisive(verdict, found)
-        yield from window.wrapped(f"{reason_text(reason)}. {step_text(reason)}.", "  ", "  ")
+        yield from window.wrapped(f"{reason_text(reason)}. {step_text(reason, verdict)}.", "  ", "  ")
 
 
 def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator[str]:
@@ -114,9 +114,9 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         Column("packing", 1),
         Column("there", 2),
         Column("pack", right=True),
-        Column("hatch", 3, right=True),
-        Column("any", 5, right=True),
-        Column("alive", 4, right=True),
+        Column("each hatches", 3, right=True),
+        Column("any hatches", 5, right=True),
+        Column("each alive", 4, right=True),
         Column(currency, 6, right=True),
         Column("why not" if any(asked.reasons for asked in shown) else ""),
     )
@@ -158,7 +158,7 @@ def _asked_row(asked: Asked) -> tuple[object, ...]:
         reckoned(option.h_any),
         percent(ride.v_per_egg),
         "-" if asked.cost is None else money_text(asked.cost),
-        " ".join(dict.fromkeys(reason.code for reason in asked.reasons)),
+        in_short(asked.reasons),
     )
 
 
@@ -184,7 +184,8 @@ def why_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
         yield from deciding(out.verdict, out.reasons, window)
         rest = [reason for reason in out.reasons if reason is not decisive(out.verdict, out.reasons)]
         for reason in rest:
-            yield from window.wrapped(f"also: {reason_text(reason)}. {step_text(reason)}.", "  ", "    ")
+            also = f"also: {reason_text(reason)}. {step_text(reason, out.verdict)}."
+            yield from window.wrapped(also, "  ", "    ")
     yield ""
     yield from _option_lines(found, window, every)
 
@@ -213,7 +214,7 @@ def _option_lines(found: Considered, window: Window, every: bool) -> Iterator[st
     )
     yield from window.table(columns, [_option_row(number, option) for number, option in shown], "  ")
     if every:
-        told = dict.fromkeys(f"{r.code}: {r.text}" for _, option in shown for r in option.reasons)
+        told = dict.fromkeys(f"{in_short((r,))}: {r.text}" for _, option in shown for r in option.reasons)
         for text in told:
             yield from window.wrapped(text, "  ", "    ")
     elif len(found.options) > len(shown):
@@ -232,7 +233,7 @@ def _option_row(number: int, option: Option) -> tuple[object, ...]:
         ride.packing.packing,
         option.pack or "-",
         percent(option.p_enough) if option.pack else "-",
-        " ".join(dict.fromkeys(reason.code for reason in option.reasons)) or "nothing: it passes",
+        in_short(option.reasons) or "nothing: it passes",
     )
 
 

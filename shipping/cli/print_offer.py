@@ -9,7 +9,7 @@ import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from shipping.cli.sentences import reason_text, step_text
+from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import Column, Window
 from shipping.questions.offer_data import Offer, Offers
 from shipping.words.reasons import Reason, Verdict
@@ -130,7 +130,7 @@ def _answers(held: list[Offer], window: Window) -> Iterator[str]:
             alike.setdefault(key, (reason, set()))[1].add(_kind(one.species, one.population))
     for reason, fish in alike.values():
         named = ", ".join(sorted(fish)) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
-        text = f"{named}: {reason_text(reason, len(fish))}. {step_text(reason)}."
+        text = f"{named}: {reason_text(reason, len(fish), offered=True)}. {step_text(reason, offered=True)}."
         yield from window.wrapped(text, "  ", "    ")
 
 
@@ -144,9 +144,9 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
         alike: dict[str, list[str]] = {}
         for one in out:
             if _kind(one.species, one.population) == name:
-                code = one.reasons[0].code if one.reasons else "nothing on hand"
-                alike.setdefault(code, []).append(one.to)
-        said = "; ".join(f"{', '.join(there)} {code}" for code, there in alike.items())
+                why = in_short(one.reasons[:1]) or "nothing on hand"
+                alike.setdefault(why, []).append(_there(one, offers.offers))
+        said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
         yield from window.wrapped(f"{name}: {said}", "  ", "    ")
     looks = {
         reason_text(r): r

@@ -20,7 +20,7 @@ HIDDEN = "(name hidden)"
 _NAMED = 12
 _STANDS = {
     Verdict.HOLD: "HOLD, until somebody answers",
-    Verdict.WAIT: "WAIT, it goes later by itself",
+    Verdict.WAIT: "WAIT, it may go later",
     Verdict.STOP: "STOP, it does not go",
 }
 #: Shares of value this small are nothing: the plan is then the best there is.
@@ -49,11 +49,12 @@ def plan_lines(
 def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Iterator[str]:
     """Five lines: parcels by day, eggs and orders, money, what to settle, what is at risk."""
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
-    named = f"{len(plan.parcels)} {'parcel' if len(plan.parcels) == 1 else 'parcels'}"
+    is_one = len(plan.parcels) == 1
+    named, goes = f"{len(plan.parcels)} {'parcel' if is_one else 'parcels'}", "goes" if is_one else "go"
     lines = [
         (
             f"Week {plan.week[-2:]}",
-            f"{named} {window.mark('go', 'go')}: {by_day}" if by_day else "nothing goes",
+            f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes",
         ),
         (
             "Eggs",
@@ -87,7 +88,8 @@ def _to_settle(summary: WeekSummary, window: Window) -> str:
 def _at_risk(summary: WeekSummary) -> str:
     parts = []
     if summary.lines:
-        parts.append(f"of {summary.lines} lines {summary.short:.1f} may come short")
+        lines = "1 line" if summary.lines == 1 else f"{summary.lines} lines"
+        parts.append(f"{summary.short:.1f} of {lines} may come short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.unsold:
@@ -203,7 +205,7 @@ def cause_text(one: Cause, verdict: Verdict) -> str:
     more = ""
     if one.more and len(one.lines) == 1:
         more = f" And {one.more} more: why {one.lines[0].order}."
-    step = step_text(one.reason)
+    step = step_text(one.reason, verdict)
     return f"{reason_text(one.reason, len(one.lines))}{until}. {step}.{more}"
 
 

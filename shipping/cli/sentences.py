@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from types import MappingProxyType
 
 from shipping.papers.wording.catalogue import cause, next_step, note_text
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Note, Reason
+from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import short_day
 
 
@@ -16,15 +18,58 @@ def _english() -> Wording:
     return Wording(None, "en")
 
 
-def reason_text(reason: Reason, lines: int = 1) -> str:
-    """The reason as a breeder is told it, for so many lines."""
-    return cause(reason, _english(), lines)
+def reason_text(reason: Reason, lines: int = 1, offered: bool = False) -> str:
+    """The reason as a breeder is told it, for so many lines; ``offered``: of an offer."""
+    return cause(reason, _english(), lines, offered)
 
 
-def step_text(reason: Reason) -> str:
-    """What to do about it, as a sentence begins."""
-    step = next_step(reason, _english())
+def step_text(reason: Reason, verdict: Verdict = Verdict.WAIT, offered: bool = False) -> str:
+    """What to do about it where a line stands so, as a sentence begins."""
+    step = next_step(reason, _english(), verdict, offered)
     return step[:1].upper() + step[1:]
+
+
+#: What speaks against an option, in the few words that a column holds.
+_IN_SHORT: Mapping[str, str] = MappingProxyType(
+    {
+        "same-number": "number used before",
+        "unpaid": "not paid",
+        "papers": "papers missing",
+        "no-region": "no region named",
+        "look-first": "look first",
+        "recount": "count again",
+        "misdated": "dates disagree",
+        "overdue": "overdue, look",
+        "past-wetting": "not wetted in time",
+        "too-old": "hatched by now",
+        "stale-rule": "rule too old",
+        "no-rule": "rule not looked up",
+        "ask-rule": "rule says ask",
+        "ask-post": "post not asked",
+        "day-full": "day full",
+        "other-line": "other line",
+        "not-before": "wanted later",
+        "closed-day": "no hand-over",
+        "too-young": "too few eyes",
+        "short": "too few eggs",
+        "other-population": "other population",
+        "no-lot": "no eggs",
+        "no-air": "too little air",
+        "would-hatch": "would hatch",
+        "too-hot": "too hot",
+        "too-cold": "too cold",
+        "too-thick": "too thick",
+        "no-packing": "no packing",
+        "no-route": "no service",
+        "not-after": "too late",
+        "closed": "closed by a rule",
+    }
+)
+
+
+def in_short(reasons: Iterable[Reason]) -> str:
+    """What speaks against an option, each in a few words, once; "" where nothing does."""
+    return ", ".join(dict.fromkeys(_IN_SHORT.get(reason.code, reason.code) for reason in reasons))
 
 
 def note_line(note: Note) -> str:

@@ -9,6 +9,7 @@ import shutil
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TextIO
 
 import click
 from rich.cells import cell_len
@@ -135,6 +136,18 @@ class Window:
             yield from self.wrapped(row[first], indent, indent + "  ")
             text = "; ".join(f"{columns[n].name} {row[n]}".strip() for n in others)
             yield from self.wrapped(text, indent + "  ") if text else ()
+
+
+def on_screen(lines: Iterable[str], stream: TextIO | None = None) -> Iterator[str]:
+    """Lines that are too long for the terminal of a stream, standard output unless named, wrapped; in a pipe
+    or a file each stays as it is, to be searched for.
+    """
+    if not (stream or sys.stdout).isatty():
+        yield from lines
+        return
+    window = Window.of_output()
+    for line in lines:
+        yield from window.wrapped(line, rest="  ") if _wide(line) > window.width else (line,)
 
 
 def _cell(value: object) -> str:

@@ -12,7 +12,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.units import weekday
+from shipping.words.units import short_day
 
 #: Where a line may stand, in the order in which it goes.
 STANDS = ("planned", "out", "kept", "packed", "sent", "arrived", "lost", "returned", "cancelled")
@@ -68,13 +68,13 @@ class PlanAccount:
         ]
         for kept in waiting:
             doing = "kept" if kept.state == "planned" else "packed"
-            day = f"{weekday(kept.dispatch_on)} {kept.dispatch_on}"
+            day = short_day(kept.dispatch_on)
             yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
 
 
 def overdue_words(parcel: str, state: str, day: date) -> tuple[str, str]:
     """What is overdue about a parcel whose day has passed, and what to do."""
-    text = f"{parcel} was to go on {weekday(day)} {day} and is only {state}."
+    text = f"{parcel} was to go on {short_day(day)} and is only {state}."
     return text, f"Pack it, or let it go: spawnpost drop {parcel}." if state == "planned" else "Hand it over."
 
 

@@ -50,10 +50,11 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
         yield ""
         yield "Nothing can be promised at the moment; ask what is expected."
     yield ""
-    yield (
-        "Please ask before you order or pay: every line above draws on the same eggs, and they go to whoever"
-        " asks first."
-    )
+    if kinds:
+        yield (
+            "Please ask before you order or pay: every line above draws on the same eggs, and they go to"
+            " whoever asks first."
+        )
     yield (
         "You receive live eggs, not fish; extra eggs are packed so that the count ordered arrives alive"
         " mostly, not always."

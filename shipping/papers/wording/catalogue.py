@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.papers.wording.language import bench_day, clean, full_day, number, share
-from shipping.words.reasons import BUYERS_MOVE, Note, Reason
+from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
 
 if TYPE_CHECKING:
     from shipping.papers.wording.phrases import Wording
@@ -22,11 +22,12 @@ _DAYS = frozenset(("on", "not_before", "not_after", "p95", "checked_on", "begin"
 _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 
 
-def cause(reason: Reason, wording: Wording, lines: int = 1) -> str:
-    """What stands in the way, as the breeder is told; ``lines``: how many lines share it."""
-    return wording.phrase(
-        "bench-reasons", reason.code, many=lines > 1, **shown(reason.facts, wording.language)
-    )
+def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = False) -> str:
+    """What stands in the way, as the breeder is told; ``lines``: how many lines share it; ``offered``: of an
+    offer, so that there is no order yet.
+    """
+    facts = shown(reason.facts, wording.language)
+    return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
 
 
 def to_buyer(reason: Reason, wording: Wording) -> str:
@@ -50,9 +51,12 @@ def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
     return " ".join([*parts, *([wording.term("move_mine")] if codes - BUYERS_MOVE else [])])
 
 
-def next_step(reason: Reason, wording: Wording) -> str:
-    """What the breeder can do next about it."""
-    return wording.phrase("next-steps", reason.code, **shown(reason.facts, wording.language))
+def next_step(
+    reason: Reason, wording: Wording, verdict: Verdict = Verdict.WAIT, offered: bool = False
+) -> str:
+    """What the breeder can do next about it, where the line stands so; ``offered``: of an offer."""
+    facts = {"stops": verdict is Verdict.STOP} | shown(reason.facts, wording.language)
+    return wording.phrase("next-steps", reason.code, offered=offered, **facts)
 
 
 def shown(facts: Mapping[str, object], language: str, in_full: bool = False) -> dict[str, object]:

@@ -21,7 +21,7 @@ from shipping.week.left_out.remaining_stock import Draws, EggsLeft, draws_for
 from shipping.week.left_out.status import Standing, Standings
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
-from shipping.words.reasons import Verdict, nearest_first
+from shipping.words.reasons import Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 
 #: Fewer counts asked of lots than this are put into words before a second process has begun.
@@ -146,10 +146,19 @@ def _together(out: list[LineOut]) -> list[LineOut]:
     """The lines of an order that travels whole: those that wait, wait for the last; nobody knows, if one is
     held or stops.
     """
+    stopped = {one.line for one in out if one.verdict is Verdict.STOP}
+    out = [replace(one, reasons=tuple(_with_stop(reason, stopped) for reason in one.reasons)) for one in out]
     days = [one.until for one in out if one.verdict is Verdict.WAIT]
     known = [day for day in days if day is not None]
     last = max(known) if len(known) == len(out) else None
     return [replace(one, until=last) if one.verdict is Verdict.WAIT else one for one in out]
+
+
+def _with_stop(reason: Reason, stopped: set[int]) -> Reason:
+    """The reason, with the fact that the line waited for does not go at all where it stops."""
+    if reason.code != "other-line" or reason.facts.get("line") not in stopped or "apart" in reason.facts:
+        return reason
+    return replace(reason, facts={**reason.facts, "stops": True})
 
 
 def when_served(queue: Queue, order: Order, line: Line) -> tuple[bool, date | None]:
