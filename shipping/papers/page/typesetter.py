@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple
+from weakref import ref
 
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
@@ -29,15 +30,31 @@ _INDENT = 11.0
 
 
 class Words(Paragraph):
-    """A paragraph that is broken into lines once for a width, however often it stands on paper."""
+    """A paragraph that is broken into lines once for a width, and put into page code once for a file, however
+    often it stands on paper.
+
+    The code of a paragraph is the same wherever it stands: the library moves the origin to its place first,
+    and names the letters of a font alike throughout a file.
+    """
 
     broken_at: float | None = None
+    drawn_in: Callable[[], Any] | None = None
+    drawn: tuple[Any, ...] = ()
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         if self.broken_at != available_width:
             super().wrap(available_width, available_height)
-            self.broken_at = available_width
+            self.broken_at, self.drawn_in = available_width, None
         return self.width, self.height
+
+    def draw(self) -> None:
+        code, file = self.canv._code, self.canv._doc
+        if self.drawn_in is not None and self.drawn_in() is file:
+            code.extend(self.drawn)
+            return
+        before = len(code)
+        super().draw()
+        self.drawn_in, self.drawn = ref(file), tuple(code[before:])
 
     def split(self, available_width: float, available_height: float) -> list[Any]:
         self.forget()

@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -69,9 +70,34 @@ NEEDED: Mapping[str, frozenset[str]] = MappingProxyType(
 )
 _TERM = re.compile(r"- ([a-z_-]+):\s*(.*)")
 _FIELD = re.compile(r"{{\s*([a-z_]+)(?:\|de)?\s*}}")
+_ALONE = re.compile(r"{{ ([a-z_0-9]+) }}")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|h|min|ml|l|g|kg|mm|cm|m)(?!\w))")
 _FRENCH_STOPS = re.compile(r" (?=[;:!?»])|(?<=«) ")
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~&])")
+
+
+@dataclass(frozen=True, slots=True)
+class _Plain:
+    """A phrase in which fields stand alone, without conditions: filled in without making a program of it."""
+
+    text: str
+    lenient: bool
+
+    def render(self, fields: Mapping[str, object]) -> str:
+        def shown(found: re.Match[str]) -> str:
+            if self.lenient:
+                return str(fields.get(found[1], ""))
+            return str(fields[found[1]])
+
+        return _ALONE.sub(shown, self.text)
+
+
+def _template_of(text: str, lenient: bool = False) -> Any:
+    """A phrase, ready to be rendered."""
+    rest = _ALONE.sub("", text)
+    if "{" not in rest and "}" not in rest:
+        return _Plain(text, lenient)
+    return _environment(False, lenient=lenient).from_string(text)
 
 
 def escaped(value: object) -> object:
@@ -146,7 +172,7 @@ class Wording:
         if key in self._plain:
             return self._plain[key]
         if key not in self._terms:
-            self._terms[key] = _environment(False).from_string(self.terms[key])
+            self._terms[key] = _template_of(self.terms[key])
         said = clean(self.set_off(str(self._terms[key].render(fields))))
         if not fields:
             self._plain[key] = said
@@ -161,7 +187,7 @@ class Wording:
         """A phrase of a file of them, as plain text; a field that is not among ``fields`` counts as empty."""
         name = f"{book}/{key}"
         if name not in self._terms:
-            self._terms[name] = _environment(False, lenient=True).from_string(self._phrases(book)[key])
+            self._terms[name] = _template_of(self._phrases(book)[key], lenient=True)
         return clean(self.set_off(str(self._terms[name].render(fields))))
 
     @cached_property
