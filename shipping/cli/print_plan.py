@@ -108,8 +108,8 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
     columns = (
         Column("no", right=True),
         Column("order"),
-        Column("eggs", right=True),
-        Column("of", 2, right=True),
+        Column("pack", right=True),
+        Column("for", 2, right=True),
         Column("fish"),
         Column("lot", 1),
         Column("packing", 4),

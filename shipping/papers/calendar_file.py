@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.calendar import holiday_name
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
+from shipping.words.units import weekday
 
 #: Answers and rules are told of so many days before they go stale, and no earlier.
 AHEAD_D = 60
@@ -33,7 +35,7 @@ class Day:
 
 def calendar_days(plan: Plan, shelf: Shelf) -> tuple[Day, ...]:
     """What is to be done or watched, by day."""
-    found = [*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf)]
+    found = [*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf), *_holidays(plan, shelf)]
     return tuple(sorted(found, key=lambda day: (day.first, day.key)))
 
 
@@ -45,7 +47,8 @@ def _hand_overs(plan: Plan) -> Iterator[Day]:
         lines = [
             f"{p.parcel} to {p.address.country}, {p.pack} eggs, orders {' '.join(p.orders)}" for p in own
         ]
-        title = f"Post {len(own)} parcels, {eggs} eggs: {by}"
+        many = "1 parcel" if len(own) == 1 else f"{len(own)} parcels"
+        title = f"Post {many}, {eggs} eggs: {by}"
         yield Day(f"hand-over-{day}", day, day, title, "\n".join(lines))
         looks = sorted({d.lot for p in own for line in p.lines for d in line.draws if d.look_first})
         for lot in looks:
@@ -72,22 +75,40 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
 
 
 def _stale(shelf: Shelf) -> Iterator[Day]:
-    """The day on which a rule that a place in hand rests on, or an operator's yes, is too old to go by."""
+    """The day on which a rule that a place in hand rests on, or an operator's yes, is too old to go by; today
+    where it is so already.
+    """
     plan, until = shelf.settings.plan, shelf.today + timedelta(days=AHEAD_D)
     names = {order.country for order in shelf.orders}
     names |= {zone for zone, members in shelf.zones.items() if names & set(members)} | {"*"}
     for rule in shelf.rules:
-        day = rule.checked_on + timedelta(days=plan.rule_age_days + 1)
-        if rule.verdict != "closed" and shelf.today <= day <= until and names & set(rule.places):
+        day = max(rule.checked_on + timedelta(days=plan.rule_age_days + 1), shelf.today)
+        places = {place.partition("-")[0] for place in rule.places}
+        if rule.verdict != "closed" and day <= until and names & places:
             title = (
                 f"Look up again: the rule for {rule.to} ({'any fish' if rule.taxon == '*' else rule.taxon})"
             )
             yield Day(f"rule-{rule.to}-{rule.taxon}-{rule.medium or ''}", day, day, title, rule.source)
     for service in shelf.services:
         if service.live_eggs == "yes" and service.answered_on:
-            day = service.answered_on + timedelta(days=plan.answer_age_days + 1)
-            if shelf.today <= day <= until:
+            day = max(service.answered_on + timedelta(days=plan.answer_age_days + 1), shelf.today)
+            if day <= until:
                 yield Day(f"post-{service.service}", day, day, f"Ask {service.service} again about live eggs")
+
+
+def _holidays(plan: Plan, shelf: Shelf) -> Iterator[Day]:
+    """Days to post on which nothing is handed over at home, or in its subdivision, and days on which a parcel
+    on its way is not delivered.
+    """
+    home = shelf.settings.home
+    for n in range(AHEAD_D + 1):
+        day = shelf.today + timedelta(days=n)
+        name = holiday_name(day, home.country, home.subdivision)
+        if name and weekday(day) in shelf.settings.plan.dispatch_days:
+            yield Day(f"no-post-{day}", day, day, f"Nothing is handed over: {name}")
+    away = {(one.on, one.country): one.name for parcel in plan.parcels for one in parcel.holidays}
+    for (day, country), name in sorted(away.items()):
+        yield Day(f"no-delivery-{country}-{day}", day, day, f"No delivery in {country}: {name}")
 
 
 def calendar_bytes(plan: Plan, shelf: Shelf) -> bytes:

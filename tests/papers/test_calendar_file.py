@@ -69,3 +69,30 @@ def test_it_names_no_buyer_and_is_the_same_bytes_each_time(week: tuple[Plan, She
     text = made.decode().replace("\r\n ", "")
     assert not any(order.address.addressee in text for order in week[1].orders)
     assert calendar_bytes(*week) == made
+
+
+def test_what_is_stale_already_stands_today_and_parts_of_a_country_count(week: tuple[Plan, Shelf]) -> None:
+    plan, shelf = week
+    old = date(2026, 1, 5)
+    rules = tuple(
+        rule.model_copy(update={"checked_on": old}) if "GB-ENG" in rule.places else rule
+        for rule in shelf.rules
+    )
+    titles = {day.title: day.first for day in calendar_days(plan, replace(shelf, rules=rules))}
+    assert titles["Look up again: the rule for PL (any fish)"] == TODAY
+    assert titles["Look up again: the rule for GB-ENG (any fish)"] == TODAY
+
+
+def test_holidays_at_home_and_on_the_way_stand_in_it(week: tuple[Plan, Shelf]) -> None:
+    """Christmas is Denmark's; 6 January is a holiday of Bavaria, and of few other parts of Germany (holidays
+    library).
+    """
+    plan, shelf = week
+    keys = {day.key for day in calendar_days(plan, shelf)}
+    assert "no-post-2026-12-25" in keys
+    away = {(f"no-delivery-{one.country}-{one.on}") for parcel in plan.parcels for one in parcel.holidays}
+    assert away
+    assert away <= keys
+    home = shelf.settings.home.model_copy(update={"country": "DE", "subdivision": "BY"})
+    settings = shelf.settings.model_copy(update={"home": home})
+    assert "no-post-2027-01-06" in {day.key for day in calendar_days(plan, replace(shelf, settings=settings))}
