@@ -3,29 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
 from types import MappingProxyType
 
-from shipping.papers.wording.catalogue import cause, next_step, note_text
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.catalogue import cause, english, next_step, note_text
 from shipping.week.plan_data import Dates
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import short_day
 
 
-@lru_cache(maxsize=1)
-def _english() -> Wording:
-    return Wording(None, "en")
-
-
 def reason_text(reason: Reason, lines: int = 1, offered: bool = False) -> str:
     """The reason as a breeder is told it, for so many lines; ``offered``: of an offer."""
-    return cause(reason, _english(), lines, offered)
+    return cause(reason, english(), lines, offered)
 
 
 def step_text(reason: Reason, verdict: Verdict = Verdict.WAIT, offered: bool = False) -> str:
     """What to do about it where a line stands so, as a sentence begins."""
-    step = next_step(reason, _english(), verdict, offered)
+    step = next_step(reason, english(), verdict, offered)
     return step[:1].upper() + step[1:]
 
 
@@ -74,7 +67,7 @@ def in_short(reasons: Iterable[Reason]) -> str:
 
 def note_line(note: Note) -> str:
     """What rows for just these days decided, in words."""
-    return note_text(note, _english())
+    return note_text(note, english())
 
 
 def span(dates: Dates) -> str:

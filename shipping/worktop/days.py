@@ -8,12 +8,10 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 from typing import Any
 from urllib.parse import quote
 
-from shipping.papers.wording.catalogue import cause, next_step
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.catalogue import cause, english, next_step
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason
 from shipping.words.units import week_days
@@ -55,14 +53,15 @@ PLACES: Mapping[str, str] = {
 _COMMAND = re.compile(r"[,;:]?\s*(?:and |then |or )?(?:then|run|with)?:?\s*`?spawnpost [^.;`]*`?")
 
 
-@lru_cache(maxsize=1)
-def _english() -> Wording:
-    return Wording(None, "en")
+def cause_text(reason: Reason) -> str:
+    """What stands in the way, in the catalogue's words, as a sentence."""
+    said = cause(reason, english())
+    return said[:1].upper() + said[1:] + ("" if said.endswith((".", "?")) else ".")
 
 
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
     """What the breeder can do about a reason, in the catalogue's words."""
-    step = next_step(Reason(code, "", facts), _english())
+    step = next_step(Reason(code, "", facts), english())
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]
 
@@ -233,7 +232,6 @@ def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[st
         step = step_text(code, facts)
         if any(step == other[2] for other in found):
             step = ""
-        text = cause(Reason(code, str(reason["text"]), facts), _english())
-        text = text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
+        text = cause_text(Reason(code, str(reason["text"]), facts))
         found.append((code, text, step, place_of_step(code, facts, order)))
     return tuple(found)

@@ -13,6 +13,7 @@ from urllib.parse import quote
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.restrictions import rules_needed
 from shipping.questions.rule_report import rule_report
+from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
 
 if TYPE_CHECKING:
@@ -132,7 +133,9 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
         fish = fish_name(lot.species, lot.population, left)
         address = f"/lots?at={lot.lot}#h-{lot.lot}"
         if doubts:
-            found.append((0, Task(f"{lot.lot}: {fish}", doubts[0].text, "Write a look", address, True)))
+            found.append(
+                (0, Task(f"{lot.lot}: {fish}", cause_text(doubts[0]), "Write a look", address, True))
+            )
         elif lot.lot in waiting:
             why = f"Parcel {waiting[lot.lot]} counts on eyes that nobody has seen yet."
             cells = (("lot", lot.lot),)

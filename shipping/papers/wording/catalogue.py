@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from shipping.papers.wording.language import bench_day, clean, full_day, number, share
@@ -28,6 +29,14 @@ def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = Fals
     """
     facts = shown(reason.facts, wording.language)
     return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
+
+
+@lru_cache(maxsize=1)
+def english() -> Wording:
+    """The wording of the terminal and the page, which speak English whatever the papers are in."""
+    from shipping.papers.wording.phrases import Wording
+
+    return Wording(None, "en")
 
 
 def to_buyer(reason: Reason, wording: Wording) -> str:

@@ -14,13 +14,12 @@ from urllib.parse import urlencode
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.planning_again import shelf_left
-from shipping.papers.wording.catalogue import note_text
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.catalogue import english, note_text
 from shipping.post.countries import Country, countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, reckoned, weekday
 from shipping.worktop.context import Worktop, day_from, day_words
-from shipping.worktop.days import place_of_step, step_text
+from shipping.worktop.days import cause_text, place_of_step, step_text
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -124,7 +123,7 @@ class AskPage:
                 "verdict": VERDICTS[reply.verdict.value],
                 "steps": [
                     (
-                        reason.text,
+                        cause_text(reason),
                         step_text(reason.code, reason.facts),
                         place_of_step(reason.code, reason.facts),
                     )
@@ -206,6 +205,6 @@ def _option_row(asked: Asked) -> dict[str, str]:
         "hatch": reckoned(ride.h_per_egg),
         "pack": str(option.pack) if option.pack else "-",
         "cost": "-" if asked.cost is None else money_text(asked.cost),
-        "why": "; ".join(reason.text for reason in asked.reasons[:1]),
-        "this_week": " ".join(note_text(note, Wording(None, "en")) for note in asked.this_week),
+        "why": "; ".join(cause_text(reason) for reason in asked.reasons[:1]),
+        "this_week": " ".join(note_text(note, english()) for note in asked.this_week),
     }

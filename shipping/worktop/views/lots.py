@@ -14,6 +14,7 @@ from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_words, go_to, plain_problems
+from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
@@ -156,7 +157,7 @@ class LotsPage:
                 else f"{day_words(lot.laid_from)} to {day_words(lot.laid_to)}"
             ),
             last_seen=found.last_seen,
-            doubts=tuple(reason.text for reason in found.doubts(shelf.today)),
+            doubts=tuple(cause_text(reason) for reason in found.doubts(shelf.today)),
             today=shelf.today,
         )
 
