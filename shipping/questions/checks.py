@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, subdivision_code
-from shipping.post.restrictions import closed_at_home
+from shipping.post.restrictions import closed_at_home, order_region, ruling, says_yes
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -19,7 +19,34 @@ from shipping.words.problems import Level, Problem, Where
 def shelf_checks(shelf: Shelf) -> list[Problem]:
     """Problems that stop one lot, and notices; none of them stops the week."""
     found = [problem for lot in shelf.lots for problem in _lot_problems(shelf, lot)]
-    return found + [problem for order in shelf.orders for problem in _order_notices(order)]
+    found += [problem for order in shelf.orders for problem in _order_notices(order)]
+    return [*found, *answers_lacking(shelf)]
+
+
+def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
+    """What holds every line whatever else is right, each once: no operator has said yes to live eggs; nobody
+    has looked up the rule of a place that an order in hand goes to.
+    """
+    posted = [service for service in shelf.services if not service.is_collection]
+    if shelf.orders and posted and not any(says_yes(shelf, service) for service in posted):
+        text = "no operator has said yes to live eggs, with a day that counts: nothing can be posted."
+        mend = "Ask yours in writing, and write yes in live_eggs and the day in answered_on."
+        yield Problem(posted[0].at, "live_eggs", "ask-post", text, mend, Level.NOTICE)
+    told: set[str] = set()
+    for order in shelf.orders:
+        country, part = order.country, order_region(shelf, order.address)
+        for line in order.lines:
+            species = shelf.species_of(line.species, line.population)
+            for medium in sorted({lot.medium for lot in shelf.lots if lot.species == line.species}):
+                found = ruling(shelf, country, part, species, medium, shelf.today, order.papers)
+                for reason in found.reasons:
+                    if reason.code in _TO_LOOK_UP and country not in told:
+                        told.add(country)
+                        at = found.row.at if found.row else Where("rules.csv")
+                        yield Problem(at, "checked_on", reason.code, reason.text, "", Level.NOTICE)
+
+
+_TO_LOOK_UP = frozenset({"no-rule", "stale-rule", "ask-rule"})
 
 
 def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:

@@ -35,3 +35,22 @@ def test_a_recount_that_cannot_be_is_one_problem_and_its_lot_goes_nowhere(
     (lot,) = said([*words, "forecast", "SO-02"], capsys, monkeypatch)["lots"]
     assert lot["free"] == 0
     assert "recount" in str(lot["reasons"])
+
+
+def test_what_holds_every_line_of_a_first_week_is_said_by_check_once(tmp_path: Path) -> None:
+    from shipping.questions.checks import answers_lacking
+    from shipping.tables.reader import read_shelf
+    from tests.tables.mistakes import shelf_with
+    from tests.tables.shelves import TODAY
+
+    def lacking(edit: str) -> list[tuple[str, str]]:
+        shelf = read_shelf(shelf_with(tmp_path / str(len(list(tmp_path.iterdir()))), edit), TODAY).shelf
+        assert shelf is not None
+        return [(str(one.where), one.code) for one in answers_lacking(shelf)]
+
+    assert lacking("") == []
+    no_yes = " && ".join(f"services {row} live_eggs = ask" for row in (2, 3, 4))
+    assert lacking(no_yes) == [("services.csv:2", "ask-post")]
+    assert lacking(no_yes.replace("services 2 live_eggs = ask && ", "")) == [], "one operator said yes"
+    assert lacking("rules 2 checked_on = 2020-01-01") == [("rules.csv:2", "stale-rule")]
+    assert lacking("rules 3 to = AT") == [("rules.csv", "no-rule")], "two lines go there, and it is said once"

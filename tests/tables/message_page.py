@@ -117,6 +117,10 @@ BESIDE: dict[str, str] = {
     "address": (
         "An address that looks unusual for its country: a hint for a second look; nothing is rewritten."
     ),
+    "ask-post": "No operator has said yes to live eggs: nothing can be posted.",
+    "ask-rule": "The rule of a place that an order goes to says to ask.",
+    "no-rule": "No rule speaks to a place that an order goes to.",
+    "stale-rule": "The rule of a place that an order goes to was looked up too long ago.",
     "closed-at-home": "A lot whose zone or country of home is closed to its species.",
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",

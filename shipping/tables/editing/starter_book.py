@@ -1,5 +1,5 @@
-"""Starter tables in, the bytes of a workbook out: a sheet a table with drop-downs, hints and typed
-columns.
+"""Starter tables in, the bytes of a workbook out: a sheet a table, orders first, with drop-downs, hints and
+typed columns.
 """
 
 from __future__ import annotations
@@ -7,6 +7,10 @@ from __future__ import annotations
 import io
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
+
+from shipping.tables.country_codes import country_codes
+from shipping.tables.country_names import name_of
+from shipping.tables.files.sheet import column_letter
 
 if TYPE_CHECKING:
     from shipping.tables.editing.starter import Column, StarterTable
@@ -16,6 +20,17 @@ LAST_ROW = 2_000
 #: What a cell of each kind looks like; text columns are text, so that 007 stays 007.
 NUMBER_FORMATS = {"text": "@", "whole": "0", "number": "General", "day": "yyyy-mm-dd"}
 NARROWEST, WIDEST = 9, 36
+#: Columns whose drop-down lists what another sheet holds: the table and its column. Of what is not there only
+#: a species is asked about, and may be kept: synonyms are read too.
+LISTED_IN = {
+    "species": ("species", "species"),
+    "population": ("lots", "population"),
+    "lot": ("lots", "lot"),
+    "service": ("services", "service"),
+    "box": ("boxes", "box"),
+}
+#: The sheet of country codes; its name says that it is no table.
+LISTS, COUNTRY_COLUMNS = "_lists", frozenset({"country", "origin_country"})
 
 
 def book_bytes(tables: tuple[StarterTable, ...], today: date) -> bytes:
@@ -30,15 +45,30 @@ def book_bytes(tables: tuple[StarterTable, ...], today: date) -> bytes:
     formats = {kind: book.add_format({"num_format": code}) for kind, code in NUMBER_FORMATS.items()}
     needed = book.add_format({"bold": True, "bottom": 1})
     spare = book.add_format({"italic": True, "bottom": 1})
-    for table in tables:
+    codes = sorted(country_codes())
+    places = {
+        (table.name, column.name): f"={table.name}!${letter}$2:${letter}${LAST_ROW + 1}"
+        for table in tables
+        for letter, column in ((column_letter(place), column) for place, column in enumerate(table.columns))
+    }
+    for table in sorted(tables, key=lambda table: table.name != "orders"):
         sheet = book.add_worksheet(table.name)
         for index, column in enumerate(table.columns):
             sheet.set_column(index, index, _width(table, index), formats[column.kind])
             sheet.write_string(0, index, column.name, needed if column.required else spare)
             _write_hint(sheet, index, column)
+            if column.name in COUNTRY_COLUMNS:
+                _offer(sheet, index, f"={LISTS}!$A$1:$A${len(codes)}", asks=True)
+            elif (listed := LISTED_IN.get(column.name)) and (index > 0 or listed[0] != table.name):
+                _offer(sheet, index, places[listed], asks=column.name == "species")
             for row, cells in enumerate(table.rows, start=1):
                 _write_cell(sheet, row, index, cells[index], column, formats)
         _set_page(sheet)
+    lists = book.add_worksheet(LISTS)
+    for row, code in enumerate(codes):
+        lists.write_string(row, 0, code)
+        lists.write_string(row, 1, name_of(code))
+    lists.hide()
     book.close()
     return out.getvalue()
 
@@ -55,6 +85,15 @@ def _write_hint(sheet: Any, index: int, column: Column) -> None:
         rule: dict[str, Any] = {"validate": "list", "source": list(column.words), "ignore_blank": True}
         rule |= {"error_title": column.name, "error_message": f"Write {' or '.join(column.words)}."}
         sheet.data_validation(1, index, LAST_ROW, index, rule)
+
+
+def _offer(sheet: Any, index: int, source: str, asks: bool) -> None:
+    """A drop-down of what stands elsewhere; what is not there may be written all the same, and is asked about
+    where ``asks``.
+    """
+    rule = {"validate": "list", "source": source, "ignore_blank": True, "error_type": "warning"}
+    rule |= {"show_error": asks, "error_message": "It is not in the list. Keep it all the same?"}
+    sheet.data_validation(1, index, LAST_ROW, index, rule)
 
 
 def _write_cell(sheet: Any, row: int, index: int, cell: str, column: Column, formats: dict[str, Any]) -> None:

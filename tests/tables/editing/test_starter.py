@@ -9,6 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.worksheet.worksheet import Worksheet
 from pydantic import BaseModel
 
 from shipping.post.restrictions import ruling
@@ -106,7 +107,9 @@ def test_every_table_has_its_columns_in_the_order_of_the_row_model(tmp_path: Pat
 def test_a_sheet_has_drop_downs_hints_and_a_frozen_header(tmp_path: Path) -> None:
     write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
     book = openpyxl.load_workbook(tmp_path / "shelf.xlsx")
-    assert book.sheetnames == [table.name for table in TABLES]
+    assert book.sheetnames[0] == "orders"
+    assert sorted(book.sheetnames[:-1]) == sorted(table.name for table in TABLES)
+    assert (book.sheetnames[-1], book[book.sheetnames[-1]].sheet_state) == ("_lists", "hidden")
     lots = book["lots"]
     assert lots.freeze_panes == "A2"
     assert lots.print_title_rows == "$1:$1"
@@ -117,6 +120,44 @@ def test_a_sheet_has_drop_downs_hints_and_a_frozen_header(tmp_path: Path) -> Non
     assert "(needed)" in headers["eggs"].comment.text
     checked = next(cell for cell in book["rules"][1] if cell.value == "checked_on")
     assert book["rules"].cell(2, checked.column).is_date
+
+
+@pytest.mark.parametrize(
+    ("sheet", "column", "listed"),
+    [
+        ("orders", "species", ("species", "species")),
+        ("lots", "species", ("species", "species")),
+        ("groups", "species", ("species", "species")),
+        ("orders", "population", ("lots", "population")),
+        ("inspections", "lot", ("lots", "lot")),
+        ("postage", "service", ("services", "service")),
+        ("packings", "box", ("boxes", "box")),
+    ],
+)
+def test_names_are_chosen_from_the_sheet_that_holds_them(
+    sheet: str, column: str, listed: tuple[str, str], tmp_path: Path
+) -> None:
+    write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
+    book = openpyxl.load_workbook(tmp_path / "shelf.xlsx")
+    letter = {cell.value: cell.column_letter for cell in book[listed[0]][1]}[listed[1]]
+    assert drop_downs(book[sheet])[column] == f"{listed[0]}!${letter}$2:${letter}$2001"
+
+
+@pytest.mark.parametrize(("sheet", "column"), [("orders", "country"), ("lots", "origin_country")])
+def test_countries_are_chosen_from_all_codes(sheet: str, column: str, tmp_path: Path) -> None:
+    write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
+    book = openpyxl.load_workbook(tmp_path / "shelf.xlsx")
+    codes = [str(row[0].value) for row in book["_lists"]]
+    assert drop_downs(book[sheet])[column] == f"_lists!$A$1:$A${len(codes)}"
+    assert len(codes) == 250, "the 249 codes of ISO 3166-1, and XK"
+    assert {"DK", "GB", "NA"} <= set(codes)
+
+
+def drop_downs(sheet: Worksheet) -> dict[str, str]:
+    """What the drop-down of each column lists, by the column's header."""
+    headers = {cell.column_letter: str(cell.value) for cell in sheet[1]}
+    rules = sheet.data_validations.dataValidation
+    return {headers[str(rule.sqref).partition("2:")[0]]: str(rule.formula1) for rule in rules}
 
 
 def test_nothing_is_ever_overwritten(tmp_path: Path) -> None:
