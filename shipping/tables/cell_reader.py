@@ -71,6 +71,8 @@ class Work:
     lacking: frozenset[str] = frozenset()
     other_days: list[OtherForm] = field(default_factory=list)
     comma_numbers: list[OtherForm] = field(default_factory=list)
+    #: Rows that say nothing wrong, but rest on a row above that does.
+    waiting: list[int] = field(default_factory=list)
 
     def label(self, column: str) -> str:
         """The column as messages name it; in a workbook with its letter, in a mapped sheet with its own

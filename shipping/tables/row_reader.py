@@ -5,7 +5,7 @@ checks.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -132,10 +132,13 @@ def read_rows(
             complete = table.key in work.places
     except Unreadable as broken_off:
         work.problems.append(broken_off.problem)
+    if work.waiting:
+        rest = "goes with a row above it" if len(work.waiting) == 1 else "go with rows above them"
+        text = f"{rows_named(work.waiting)} {rest} that has a mistake, and cannot be read before."
+        work.problems.append(notice(sheet.file, work.waiting[0], "", "waits", text, "Mend that row first."))
     if sheet.skipped:
-        rows = ", ".join(map(str, sheet.skipped[:12])) + (" .." if len(sheet.skipped) > 12 else "")
-        word, verb, end = ("row", "begins", "is") if len(sheet.skipped) == 1 else ("rows", "begin", "are")
-        text = f"{word} {rows} {verb} with # and {end} not read."
+        verb, end = ("begins", "is") if len(sheet.skipped) == 1 else ("begin", "are")
+        text = f"{rows_named(sheet.skipped)} {verb} with # and {end} not read."
         work.problems.append(
             notice(
                 sheet.file, sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count."
@@ -159,6 +162,13 @@ def read_rows(
         tuple(work.other_days),
         tuple(work.comma_numbers),
     )
+
+
+def rows_named(rows: Sequence[int], most: int = 12) -> str:
+    """The rows of a sheet in words: ``row 3``, ``rows 3, 5``, and how many more there are."""
+    shown = ", ".join(map(str, rows[:most]))
+    more = f" and {len(rows) - most} more" if len(rows) > most else ""
+    return f"{'row' if len(rows) == 1 else 'rows'} {shown}{more}"
 
 
 def _header_is_found(work: Work) -> bool:
@@ -306,6 +316,8 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
             if problem.column not in unread
             and problem.column.partition(" ")[0] not in others_fault | work.lacking
         ]
+        if not told and not unread and others_fault:
+            work.waiting.append(number)
         work.problems += _blanks_as_one(told, fill is not None)
         return
     if "country" in found:

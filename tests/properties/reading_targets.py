@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from shipping.tables.files.csv_form import csv_form
+from shipping.tables.files.csv_form import CsvForm, Record, csv_form, value_of
 from shipping.tables.files.csv_reader import sheet_from_text, text_of
 from shipping.tables.files.ods_reader import sheets_from_ods
 from shipping.tables.files.settings_reader import settings_from_text
@@ -27,6 +27,7 @@ from shipping.tables.files.xlsx_reader import sheets_from_xlsx
 from shipping.tables.mapped_orders.mapping import MAP_FILE
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.row_reader import TableRows, read_rows
+from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES, Table
 from shipping.words.problems import Level, Problem
 from tests.tables.mistakes import mistakes, shelf_with
@@ -135,18 +136,28 @@ def messages_are_clean(problems: Sequence[Problem]) -> None:
 
 
 def every_row_is_told(read: TableRows, given: set[int]) -> None:
-    """Each row is accepted or reported, and not both; of a sheet that was not read to its end, an error says
-    why.
+    """Each row is accepted, or reported, or named by a message that it waits for a row above, and only one of
+    these; of a sheet that was not read to its end, or whose header is wrong, an error says why.
     """
     accepted = {row.at.row for row in read.rows}
     reported = {problem.where.row for problem in read.problems if problem.level is Level.ERROR}
     messages_are_clean(read.problems)
-    # one cause, one message: a wrong header or a broken row of an order speaks for the rows that go with it;
-    # where anything is reported nothing is planned, and where nothing is, every row must be there
+    named = {
+        code: {
+            int(row)
+            for problem in read.problems
+            if problem.code == code
+            for row in re.findall("[0-9]+", problem.text)
+        }
+        for code in ("waits", "skipped-rows")
+    }
+    waiting = named["waits"] | (named["skipped-rows"] & given)
+    of_the_header = {"no-column", "unknown-column", "column-twice"} & {one.code for one in read.problems}
     if read.complete:
-        told = accepted | (reported & given)
-        assert reported or told == given, (accepted, reported, given, read.problems)
+        told = accepted | (reported & given) | waiting
+        assert of_the_header or told == given, (accepted, reported, waiting, given, read.problems)
         assert not accepted & reported
+        assert not waiting & (accepted | reported)
     else:
         assert any(problem.level is Level.ERROR for problem in read.problems)
 
@@ -189,14 +200,25 @@ def _csv_of(table: Table, data: bytes) -> None:
     except Unreadable as broken:
         messages_are_clean([broken.problem])
         return
-    read = read_rows(table, sheet_from_text(text, file))
+    read = read_rows(table, sheet_from_text(text, file), _fill(table))
     try:
         form = csv_form(data, file)
     except Unreadable:
         assert not read.complete
         return
-    rows = {one.number for one in form.records if one.number > form.header.number and not form.is_blank(one)}
-    every_row_is_told(read, rows)
+    below = (one for one in form.records if one.number > form.header.number and not form.is_blank(one))
+    every_row_is_told(read, {one.number for one in below if not _is_a_hint(form, one)})
+
+
+def _is_a_hint(form: CsvForm, record: Record) -> bool:
+    """Is it one of our own hints, quoted by a spreadsheet: ``# ..`` in the first cell and nothing beside?"""
+    first, *others = (value_of(form.text[start:end]) for start, end in record.cells)
+    return first.lstrip().startswith("# ") and not any(other.strip() for other in others)
+
+
+def _fill(table: Table) -> FillFromFirstRow | None:
+    """What fills later rows of an order, as the reader of a shelf does."""
+    return FillFromFirstRow() if table.name == "orders" else None
 
 
 def xlsx_bytes(sheet: str) -> bytes:
@@ -343,7 +365,7 @@ def _workbook_cells(
             given.add(number)
     sheet = sheets_of(book_of("".join(rows)), "shelf", {"table": table.name})["table"]
     assert not isinstance(sheet, Unreadable)
-    read = read_rows(table, sheet)
+    read = read_rows(table, sheet, _fill(table))
     comments = {number for number in given if _begins_a_comment(rows[number - 1])}
     every_row_is_told(read, given - comments)
 

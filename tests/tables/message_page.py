@@ -87,6 +87,7 @@ TABLES: dict[str, str] = {
     "setting": "A setting does not hold what it is for.",
     "skipped-rows": "Rows that begin with `#` are not read, though they are as long as a row.",
     "former-name": "A column or table by a name that shelves made before gave it; it is read all the same.",
+    "waits": "Rows of an order whose first row has a mistake: they are read when it is mended.",
     "withdrawn": "A value of the first starter tables that nobody measured: it does not count yet.",
     "spreadsheet-error": "A cell holds a spreadsheet's error, or a formula that was never worked out.",
     "stage-day": "A stage without a day; the day of the count is taken.",

@@ -172,3 +172,11 @@ def test_the_table_that_was_called_rates_is_read_as_learned(tmp_path: Path) -> N
     assert [str(one) for one in reading.problems] == [
         "rates.csv: is the former name of learned.csv, and is read as it. Rename it to learned.csv."
     ]
+
+
+def test_rows_that_go_with_a_broken_first_row_are_named(tmp_path: Path) -> None:
+    reading = read_shelf(shelf_with(tmp_path, "orders 2 country = Midgard"), TODAY)
+    assert (
+        "orders.csv:3: row 3 goes with a row above it that has a mistake, and cannot be read before."
+        in "\n".join(map(str, reading.problems))
+    )

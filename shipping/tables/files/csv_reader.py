@@ -156,6 +156,8 @@ def _rows(
                 skipped.append(number)
             continue
         if comments and cells[0].lstrip().startswith("# "):
+            if any(cell.strip() for cell in cells[1:]):
+                skipped.append(number)
             continue  # a hint that a spreadsheet put quotes round, as it holds the separator
         kept += 1
         width = width or len(cells)

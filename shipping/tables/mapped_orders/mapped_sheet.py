@@ -36,7 +36,7 @@ from shipping.tables.mapped_orders.wishes import (
     split_wish,
     wishes_in,
 )
-from shipping.tables.row_reader import TableRows, read_rows
+from shipping.tables.row_reader import TableRows, read_rows, rows_named
 from shipping.tables.rows.order_rows import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
@@ -139,8 +139,8 @@ def unknown_fish(
 def _left_out(work: _Translation) -> Iterator[Problem]:
     """The rows that the mapping leaves out, in one sentence."""
     if work.left_out:
-        rows = ", ".join(map(str, work.left_out[:12])) + (" .." if len(work.left_out) > 12 else "")
-        text = f"{len(work.left_out)} rows are left out by [sheet.leave_out]: {rows}."
+        verb = "is" if len(work.left_out) == 1 else "are"
+        text = f"{rows_named(work.left_out)} {verb} left out by [sheet.leave_out]."
         yield Problem(Where(work.mapped.source, work.left_out[0]), "", "left-out", text, "", Level.NOTICE)
     if work.footer:
         text = "this row and what follows names no fish: it is taken for the sheet's foot, and not read."
