@@ -24,8 +24,10 @@ def browser() -> Iterator[Browser]:
     chromium = tool("chromium")
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
+        try:
+            yield started
+        finally:
+            started.close()
 
 
 @pytest.fixture(scope="session")
@@ -83,8 +85,10 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
         page.goto(address)
         return page
 
-    yield opened
-    for context in contexts:
-        context.close()
+    try:
+        yield opened
+    finally:
+        for context in contexts:
+            context.close()
     assert strayed == []
     assert [error for error in errors if "ERR_CONNECTION_REFUSED" not in error] == []

@@ -30,7 +30,7 @@ ADDRESSES = (
         "taught",
         "copy",
     ),
-    *("buy", "offer", "setup", "tablet"),
+    *("buy", "offer", "setup", "tablet", "sheets", "parcels/2026-W49-07/move", "operators/quick%20letter"),
 )
 
 

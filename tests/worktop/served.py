@@ -8,6 +8,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 from dataclasses import dataclass
 from email.message import Message
 from pathlib import Path
@@ -19,16 +20,20 @@ START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost
 TODAY = "2026-11-30"
 
 
-def command(shelf: Path, *words: str) -> list[str]:
-    return [sys.executable, "-c", START, "--shelf", str(shelf), "--today", TODAY, "worktop", *words]
+#: Nothing is waited for longer [s].
+LONGEST_S = 60
+
+
+def command(shelf: Path, *words: str, today: str = TODAY) -> list[str]:
+    return [sys.executable, "-c", START, "--shelf", str(shelf), "--today", today, "worktop", *words]
 
 
 class ServedPage:
     """The served page of a shelf; it is ended when the ``with`` is left."""
 
-    def __init__(self, shelf: Path, *words: str, port: int = 0) -> None:
+    def __init__(self, shelf: Path, *words: str, port: int = 0, today: str = TODAY) -> None:
         self.process = subprocess.Popen(
-            [*command(shelf, "--port", str(port)), *words],
+            [*command(shelf, "--port", str(port), today=today), *words],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
@@ -36,11 +41,15 @@ class ServedPage:
         self.told = ""
         self.ended: int | None = None
         assert self.process.stdout is not None
+        too_late = threading.Timer(LONGEST_S, self.process.kill)
+        too_late.start()
         while not (found := re.search(r"http://[^\s\"]+", self.told)):
             line = self.process.stdout.readline()
             if not line:
+                too_late.cancel()
                 raise AssertionError(f"it was not served: {self.process.communicate()[1]}")
             self.told += line
+        too_late.cancel()
         self.address = found[0]
         self.port = int(self.address.rstrip("/").rpartition(":")[2])
 
@@ -52,7 +61,7 @@ class ServedPage:
     def kill(self) -> None:
         """As a power cut would."""
         os.kill(self.process.pid, signal.SIGKILL)
-        self.process.communicate()
+        self.process.communicate(timeout=LONGEST_S)
 
     def __enter__(self) -> Self:
         return self
@@ -62,7 +71,12 @@ class ServedPage:
     ) -> None:
         if self.process.poll() is None:
             self.process.terminate()
-        self.process.communicate()
+        try:
+            self.process.communicate(timeout=LONGEST_S)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.communicate(timeout=LONGEST_S)
+            raise
         self.ended = self.process.returncode
 
 

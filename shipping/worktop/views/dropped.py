@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -43,6 +44,8 @@ _READING = {
     "encoding": OLD_ENCODINGS,
 }
 _LONGEST = 200
+#: What the terminal says beside an answer, and a page has as a button.
+_KEY = re.compile(r' \(dates = "\w+"\)')
 
 
 @dataclass(frozen=True)
@@ -131,7 +134,7 @@ class DroppedPage:
             ", ".join(str(value) for value in row.model_dump(exclude_defaults=True, exclude={"at"}).values())
             for row in read.rows[:_ROWS_SHOWN]
         )
-        asks = found.asks if mapped.dates is None else ()
+        asks = tuple(_KEY.sub("", text) for text in found.asks) if mapped.dates is None else ()
         unknown = unknown_fish(path.parent, here, species, rules)
         taking = Taking(path, "", mapped, new)
         return _Look(name, taking, found, found.header, tuple(rows), asks, unknown, read.problems)
