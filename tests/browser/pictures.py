@@ -17,6 +17,11 @@ CHROMIUM = "/usr/bin/chromium"
 FOLDER = Path(__file__).resolve().parents[2] / "docs" / "pictures"
 
 
+def _see_the_plan(page: Page, address: str) -> None:
+    page.goto(f"{address}plan")
+    page.get_by_role("button", name="Keep this plan").wait_for()
+
+
 def _keep(page: Page, address: str) -> None:
     page.goto(f"{address}plan")
     page.get_by_role("button", name="Keep this plan").click()
@@ -41,7 +46,7 @@ def _send_it(page: Page, address: str) -> None:
 PICTURES: tuple[tuple[str, Callable[[Page, str], None] | None, str], ...] = (
     ("order", None, "tables/orders/new"),
     ("lots", None, "lots"),
-    ("plan", None, "plan"),
+    ("plan", _see_the_plan, "-"),
     ("round", _keep, ""),
     ("packing", None, "packing"),
     ("packed", _pack_one, "-"),
@@ -56,16 +61,21 @@ def take(folder: Path) -> None:
     with tempfile.TemporaryDirectory() as place, sync_playwright() as playwright:
         shelf = Path(shutil.copytree(shipped_folder("demo_orders"), Path(place) / "week"))
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        with ServedPage(shelf) as served:
-            page = browser.new_page(viewport={"width": 820, "height": 900})
-            for name, before, path in PICTURES:
-                if before is not None:
-                    before(page, served.address)
-                if path != "-":
-                    page.goto(f"{served.address}{path}")
-                page.wait_for_timeout(1100)
-                page.screenshot(path=folder / f"{name}.png")
-        browser.close()
+        try:
+            with ServedPage(shelf) as served:
+                _take_all(browser.new_page(viewport={"width": 820, "height": 900}), served.address, folder)
+        finally:
+            browser.close()
+
+
+def _take_all(page: Page, address: str, folder: Path) -> None:
+    for name, before, path in PICTURES:
+        if before is not None:
+            before(page, address)
+        if path != "-":
+            page.goto(f"{address}{path}")
+        page.wait_for_timeout(1100)
+        page.screenshot(path=folder / f"{name}.png")
 
 
 if __name__ == "__main__":
