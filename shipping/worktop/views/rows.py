@@ -7,7 +7,10 @@ from typing import Any
 
 from flask import Flask, Response, abort, request
 
+from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.editing.starter import Column
+from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
+from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Worktop, plain_problems
 from shipping.worktop.order_text import order_from_text
@@ -23,6 +26,7 @@ from shipping.worktop.sheets import (
 from shipping.worktop.table_row import (
     add_checked_row,
     change_checked_row,
+    change_tried,
     is_in_workbook,
     tables_folder_words,
     take_checked_row_back,
@@ -48,6 +52,7 @@ class RowsPage:
         app.add_url_rule("/tables/<table>/<int:row>", "change_row", self.change, methods=["POST"])
         app.add_url_rule("/tables/<table>/<int:row>/back", "take_row_back", self.back, methods=["POST"])
         app.add_url_rule("/orders/paste", "paste", self.paste, methods=["POST"])
+        app.add_url_rule("/orders/<order>/copy", "copy_order", self.copy_in, methods=["POST"])
         app.add_url_rule("/orders/<order>/paid", "paid", self.paid, methods=["POST"])
 
     def index(self) -> Response:
@@ -71,6 +76,7 @@ class RowsPage:
             find=find,
             in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
             needs=self._needs() if table == "orders" else {},
+            dropped=self._dropped_orders(find) if table == "orders" else [],
         )
 
     def _listed(self, words: SheetWords, row: RowAsTyped) -> dict[str, Any]:
@@ -243,14 +249,14 @@ class RowsPage:
     def paid(self, order: str) -> Response:
         """Writes today into the paid days of every line of an order that has none."""
         shelf_state, table = self.worktop.shelf_state, _words("orders")
+        today = {"paid_on": self.worktop.today.isoformat()}
         rows = [
             row
             for row in rows_as_typed(shelf_state.folder / "orders.csv")
             if row.cells.get("order") == order and not row.cells.get("paid_on")
         ]
         if not rows:
-            return self._paid_elsewhere(order)
-        today = {"paid_on": self.worktop.today.isoformat()}
+            return self._copied_in(order, today, "is paid; it stands in your own table now.")
         with shelf_state.lock:
             try:
                 for row in rows:
@@ -262,16 +268,45 @@ class RowsPage:
             table, f"Order {order} is paid. {tables_folder_words(written)}", rows[0].row, warnings
         )
 
-    def _paid_elsewhere(self, order: str) -> Response:
-        """An order of a dropped sheet: the sheet is never written to."""
+    def _dropped_orders(self, find: str) -> list[dict[str, str]]:
+        """Orders that stand in dropped sheets: number, what it is, and its sheet."""
+        try:
+            orders = self.worktop.shelf_state.readable_tables().shelf.orders
+        except ShelfProblems:
+            return []
+        hidden = self.worktop.hide_names
+        found = []
+        for order in orders:
+            fish = ", ".join(f"{line.eggs} {line.species}" for line in order.lines)
+            name = "" if hidden else order.address.addressee
+            rest = ", ".join(part for part in (name, fish, order.country) if part)
+            file = order.lines[0].row.at.file
+            if file != "orders.csv" and find.casefold() in f"{order.order} {rest}".casefold():
+                found.append({"order": order.order, "rest": rest, "file": file})
+        return found
+
+    def copy_in(self, order: str) -> Response:
+        """The rows of a dropped sheet's order into the breeder's own table, which counts from then on."""
+        return self._copied_in(order, {}, "stands in your own table now, and can be changed there.")
+
+    def _copied_in(self, order: str, more: Mapping[str, str], done: str) -> Response:
         known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
-        if known is None:
+        if known is None or known.lines[0].row.at.file == "orders.csv":
             abort(404)
-        file = known.lines[0].row.at.file
-        said = (
-            f"Not written: {order} stands in {file}, which stays as it is. Drop a newer one of it that says"
-        )
-        return self.worktop.told_at("/sheets", f"{said} paid, or write the order in your own table.")
+        texts = texts_of([line.row for line in known.lines])
+        rows = [
+            {**{name: text for name, text in zip(ORDER_COLUMNS, row, strict=True) if text}, **more}
+            for row in texts
+        ]
+        shelf_state, words = self.worktop.shelf_state, _words("orders")
+        try:
+            written, warnings = change_tried(
+                shelf_state, "orders", lambda path: append_rows(path, rows, ORDER_COLUMNS)
+            )
+        except ShelfProblems as trouble:
+            return self.worktop.told_at("/tables/orders", f"Not written: {plain_problems(trouble)}")
+        said = f"Order {order} {done} {tables_folder_words(written)}"
+        return self._written(words, said, written.row, warnings)
 
     def paste(self) -> Response:
         """A block of text as a form of an order, for the breeder to correct and write."""

@@ -158,3 +158,22 @@ def test_a_column_that_sounds_like_a_count_is_asked_about_until_it_is_left_by_na
     assert "sounds like a count and is not read" in plain(page)
     assert shop.post_form("/sheets/shop.csv", **columns(page), do="take").status_code == 303
     assert shop.shelf().order_by_name["B1"].lines[0].eggs == 20
+
+
+def test_an_order_of_a_dropped_sheet_is_listed_and_changed_by_a_copy_in_the_own_table(shop: Shop) -> None:
+    text = (
+        "Order,Date,Name,Country,Species,Eggs,Paid\n"
+        "C1,2026-11-02,Bo Example,DK,gardneri,20,\n"
+        "C1,2026-11-02,Bo Example,DK,gardneri,10,\n"
+    )
+    shop.drop(("shop.csv", text.encode()))
+    assert shop.post_form("/sheets/shop.csv", do="take").status_code == 303
+    assert "C1 Bo Example, 20 gardneri, 10 gardneri, DK; shop.csv" in shop.text("/tables/orders")
+    assert shop.post_form("/orders/C1/paid").status_code == 303
+    order = shop.shelf().order_by_name["C1"]
+    assert [(line.eggs, line.paid, line.row.at.file) for line in order.lines] == [
+        (20, True, "orders.csv"),
+        (10, True, "orders.csv"),
+    ]
+    assert (shop.folder / "shop.csv").read_text(encoding="utf-8") == text
+    assert shop.post_form("/orders/C1/copy").status_code == 404
