@@ -14,12 +14,33 @@ from shipping.words.units import shipped_folder
 from tests.worktop.served import ServedPage
 
 CHROMIUM = "/usr/bin/chromium"
+#: Orders of an invented shop.
+SHEET = (
+    "Order no.;Date;Name;Street;Postcode;City;Country;Item;Quantity\n"
+    "S-101;2026-11-24;Ina Example;Weg 4;10115;Berlin;Germany;Blue gardneri;20\n"
+    "S-102;2026-11-27;Jon Example;Vej 9;5000;Odense;Denmark;Epiplatys chaperi;15\n"
+)
 FOLDER = Path(__file__).resolve().parents[2] / "docs" / "pictures"
 
 
 def _see_the_plan(page: Page, address: str) -> None:
     page.goto(f"{address}plan")
     page.get_by_role("button", name="Keep this plan").wait_for()
+
+
+def _drop_a_sheet(page: Page, address: str) -> None:
+    page.goto(f"{address}sheets")
+    sheet = {"name": "shop.csv", "mimeType": "text/csv", "buffer": SHEET.encode("utf-8")}
+    page.locator("input[type=file]").set_input_files([sheet])
+    page.get_by_role("button", name="Read these sheets").click()
+    page.get_by_role("heading", name="Which column is what").wait_for()
+
+
+def _see_a_move(page: Page, address: str) -> None:
+    page.goto(f"{address}parcels/2026-W49-07/move")
+    page.get_by_label("Day").select_option("2026-12-02")
+    page.get_by_role("button", name="What would come of it?").click()
+    page.get_by_role("heading", name="As it would be").wait_for()
 
 
 def _keep(page: Page, address: str) -> None:
@@ -45,9 +66,11 @@ def _send_it(page: Page, address: str) -> None:
 #: A picture: its name, what is done before it, the page it shows ("" is where that ended).
 PICTURES: tuple[tuple[str, Callable[[Page, str], None] | None, str], ...] = (
     ("order", None, "tables/orders/new"),
+    ("sheet", _drop_a_sheet, "-"),
     ("lots", None, "lots"),
     ("plan", _see_the_plan, "-"),
     ("round", _keep, ""),
+    ("move", _see_a_move, "-"),
     ("packing", None, "packing"),
     ("packed", _pack_one, "-"),
     ("arrivals", _send_it, "-"),
