@@ -5,6 +5,7 @@ moved for it.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator, Sequence
 from random import Random
 
 from shipping.assignment.columns import LineColumns, OneLotColumns, OrderColumns, SharedColumns
@@ -20,15 +21,14 @@ BEST_FIT, FEWEST = 0.4, 0.4
 SHARES_SLACK = 1e-12
 
 
-def any_placement(solution: Solution, number: int, chance: Random) -> Placement | None:
-    """A place where an order fits, looked for from one of its places drawn by lot; its lots drawn by lot,
-    too.
+def any_placement(
+    solution: Solution, number: int, chance: Random, places: Iterable[int] | None = None
+) -> Placement | None:
+    """The first of these places where an order fits, or of all its places from one drawn by lot on; its lots
+    drawn by lot, too.
     """
     order = solution.week.of(number)
-    count = len(order.departures)
-    start = int(chance.random() * count)
-    for n in range(start, start + count):
-        at = n if n < count else n - count
+    for at in _all_places(order, chance) if places is None else places:
         departure = order.departures[at]
         inside = solution.joins(number, at)
         if inside is None or (solution.room[departure.day] <= 0 and not inside):
@@ -37,6 +37,37 @@ def any_placement(solution: Solution, number: int, chance: Random) -> Placement 
         if lines and solution.parcel_cost(number, at, travel_modes_of(order, lines), inside) < math.inf:
             return placement(number, order, at, lines)
     return None
+
+
+def _all_places(order: OrderColumns, chance: Random) -> Iterator[int]:
+    count = len(order.departures)
+    start = int(chance.random() * count)
+    yield from range(start, count)
+    yield from range(start)
+
+
+def places_by_profit(order: OrderColumns, prices: Sequence[float]) -> tuple[int, ...]:
+    """Numbers of an order's places, those first where its lines are worth most beyond their eggs.
+
+    ``prices``: of an egg of each lot on each day, by its number. What an order is worth beyond the prices of
+    a relaxation is its pseudo-utility (Pirkul 1987, Naval Res. Logist. 34, 161-172).
+    """
+    profit = [
+        math.fsum(
+            order.value[n] - _least_price(line, prices)
+            for n, line in enumerate(departure.lines)
+            if line is not None
+        )
+        for departure in order.departures
+    ]
+    return tuple(sorted(range(len(profit)), key=lambda at: (-profit[at], at)))
+
+
+def _least_price(line: LineColumns, prices: Sequence[float]) -> float:
+    """What the eggs of one lot that would do are worth at the least."""
+    alone = [prices[at] * eggs for at, eggs in zip(line.one_lot.at, line.one_lot.eggs, strict=True)]
+    shared = (prices[at] * eggs for shared_fill in line.shared_fills for at, eggs, _, _ in shared_fill.parts)
+    return min(alone) if alone else min(shared, default=0.0)
 
 
 def cheapest_placement(solution: Solution, number: int, chance: Random | None = None) -> Placement | None:

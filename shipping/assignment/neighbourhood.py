@@ -9,11 +9,11 @@ clock, unless time ends it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 
-from shipping.assignment.insertion import any_placement, cheapest_placement
+from shipping.assignment.insertion import any_placement, cheapest_placement, places_by_profit
 from shipping.assignment.mip import SAME
 from shipping.assignment.random_set import RandomSet
 from shipping.assignment.solution import Placement, Solution
@@ -25,7 +25,9 @@ FORCED, MOST_FORCED = 0.5, 10
 #: Of a full day at most so many orders are among those taken out.
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
-SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
+SERVING_HEAT, COLD, SAVING_HEAT = (0.3, 0.02), (0.004, 0.002), (0.05, 0.001)
+#: The place where an order is worth most beyond its eggs is passed over so often at first.
+POSTPONED = 0.25
 #: An order that waits is tried instead of at most so many younger ones worth the same.
 MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
@@ -45,6 +47,9 @@ class Search:
     chance: Random
     #: How orders stood when the best was found, where that has changed since.
     _best: dict[int, Placement | None] = field(default_factory=dict)
+    #: Prices of eggs of each lot on each day, where they are known, and what follows of each order's places.
+    _prices: Sequence[float] = ()
+    _ranked: dict[int, tuple[int, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         week = self.solution.week
@@ -72,7 +77,7 @@ class Search:
         """Put in what fits as it is, the most valuable orders first."""
         for number in sorted(range(len(self.worth)), key=lambda n: (-self.worth[n], n)):
             if number not in self.solution.by_order and (
-                one := any_placement(self.solution, number, self.chance)
+                one := any_placement(self.solution, number, self.chance, self._places(number))
             ):
                 self.solution.put(one)
                 self._note(number)
@@ -174,6 +179,10 @@ class Search:
                     best, self._best = solution.cost, {}
         self._back_to_best()
 
+    def be_guided(self, prices: Sequence[float]) -> None:
+        """From now on look first where an order is worth most beyond its eggs, at these prices."""
+        self._prices, self._ranked = prices, {}
+
     # -- one step -----------------------------------------------------------------------------
 
     def _around(self, order: int, most: int) -> list[int]:
@@ -223,6 +232,25 @@ class Search:
             out |= dict.fromkeys(solution.on_day[departure.day].some(self.chance, 1))
         return list(out)
 
+    def _places(self, number: int) -> Iterator[int] | None:
+        """Where prices guide, an order's places, the most profitable first, more or less."""
+        if not self._prices:
+            return None
+        if number not in self._ranked:
+            self._ranked[number] = places_by_profit(self.solution.week.of(number), self._prices)
+        return self._mostly_first(self._ranked[number])
+
+    def _mostly_first(self, places: Sequence[int]) -> Iterator[int]:
+        """These places, of which some drawn by lot come last."""
+        random = self.chance.random
+        postponed = []
+        for at in places:
+            if random() < POSTPONED:
+                postponed.append(at)
+            else:
+                yield at
+        yield from postponed
+
     def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[int]:
         """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
         in. One that others gave way to goes in first.
@@ -238,7 +266,7 @@ class Search:
             orders = [first, *rest]
         put = []
         for number in orders:
-            if (one := any_placement(self.solution, number, self.chance)) is not None:
+            if (one := any_placement(self.solution, number, self.chance, self._places(number))) is not None:
                 self.solution.put(one)
                 put.append(number)
         return put

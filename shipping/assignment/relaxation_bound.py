@@ -8,7 +8,7 @@ a line may draw on several lots.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
@@ -43,6 +43,8 @@ class _Sharing:
     goes: dict[Line, int] = field(default_factory=dict)
     drawn: dict[tuple[Line, int], int] = field(default_factory=dict)
     need: dict[Line, dict[int, int]] = field(default_factory=dict)
+    #: Of each row that limits a lot: its number and the days, by the lot's number, whose draws it counts.
+    of_lots: list[tuple[int, Sequence[int]]] = field(default_factory=list)
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
@@ -79,9 +81,10 @@ class _Sharing:
             for days in (sorted(by_lot[lot], reverse=True), sorted(by_lot[lot])):
                 terms: dict[int, float] = {}
                 most = 0
-                for at in days:
+                for count, at in enumerate(days, start=1):
                     terms |= by_lot[lot][at]
                     most = max(most, free[at])
+                    self.of_lots.append((len(self.program.row_upper), days[:count]))
                     self.program.row(terms, upper=float(most))
 
     def _limit_families(self) -> None:
@@ -150,6 +153,18 @@ class RelaxationBound:
             self._sharing.build()
             self._relaxed = self._sharing.program.relaxed(self._sharing.goal, budget.left())
         return most if self._relaxed is None else min(most, -self._relaxed.objective)
+
+    @property
+    def egg_prices(self) -> list[float]:
+        """What one egg more of each lot on each day would add to the relaxation, by its number; none before
+        it.
+        """
+        prices = [0.0] * len(self.week.free)
+        if self._sharing is not None and self._relaxed is not None:
+            for row, days in self._sharing.of_lots:
+                for at in days:
+                    prices[at] += max(0.0, float(self._relaxed.prices[row]))
+        return prices
 
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
         """The same with lines that go or stay, where few enough are open between what is reached and what may

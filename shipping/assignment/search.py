@@ -156,6 +156,7 @@ class _Run:
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
+        self.search.be_guided(bound.egg_prices)
         if not self.is_reached and lines <= FEW:
             self._lower(bound.whole(self.solution.value, budget.part(0.3)))
         elif not self.is_reached and (lines <= MOST_WHOLE or budget.left() is not None):
