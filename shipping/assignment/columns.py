@@ -216,9 +216,18 @@ def order_columns(
     """An order's places: those where all its lines can be filled, or some where it may split.
 
     ``worth``: values and ages of its lines; ``lots``: those each line may draw on; ``is_alone``: no other
-    order may join it; ``needs``: of its lines, at places. A place that no parcel of all its lines can be sent
-    to is none.
+    order may join it; ``needs``: of its lines, at places. A place that no parcel of all its lines, or of a
+    line where it may split, can be sent to is none.
     """
+    if may_split:
+        lines = [
+            {
+                at: columns
+                for at, columns in line.items()
+                if _may_go_alone(name, key, at, columns, parcel_cost)
+            }
+            for key, line in zip(keys, lines, strict=True)
+        ]
     each = [set(line) for line in lines]
     departures = sorted(set.union(*each) if may_split else set.intersection(*each)) if each else []
     made = (
@@ -270,6 +279,16 @@ def _place(
             )
             with_parcel = min(with_parcel, parcel + math.fsum(one[1] for one in picked))
     return DepartureColumns(departure, day, tuple(lines), cost, with_parcel)
+
+
+def _may_go_alone(
+    name: str, key: LineKey, departure: Departure, columns: LineColumns, parcel_cost: ParcelCost
+) -> bool:
+    """Is a line filled from one lot there, or does the post take it by itself as several lots fill it?"""
+    return bool(columns.one_lot.at) or any(
+        parcel_cost((name,), departure, ((key, *travel_mode),)) < math.inf
+        for travel_mode in sorted(columns.travel_modes)
+    )
 
 
 #: So many parcels are tried before a place is taken to be one that some parcel can be sent to.
