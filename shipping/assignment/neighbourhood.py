@@ -25,7 +25,9 @@ FORCED, MOST_FORCED = 0.5, 10
 #: Of a full day at most so many orders are among those taken out.
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
-SERVING_HEAT, COLD, SAVING_HEAT = (0.3, 0.02), (0.004, 0.002), (0.05, 0.001)
+SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
+#: The same to serve more where much is left to find, and in a week of few orders.
+SHORT_HEAT, FEW_HEAT = (0.2, 0.004), (0.3, 0.02)
 #: The place where an order is worth most beyond its eggs is passed over so often at first.
 POSTPONED = 0.25
 #: An order that waits is tried instead of at most so many younger ones worth the same.

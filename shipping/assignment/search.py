@@ -16,7 +16,17 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
-from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, STEPS_A_LOOK, GoOn, Search
+from shipping.assignment.neighbourhood import (
+    COLD,
+    FEW_HEAT,
+    SAVING_HEAT,
+    SERVING_HEAT,
+    SHORT_HEAT,
+    STEPS_A_LOOK,
+    GoOn,
+    Heat,
+    Search,
+)
 from shipping.assignment.relaxation_bound import RelaxationBound, everything
 from shipping.assignment.solution import Solution
 from shipping.words.second_process import SecondProcess
@@ -33,6 +43,8 @@ FEW_ORDERS, STARTS = 120, 3
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
 #: find it.
 NEAR, SHORT_TURNS = 0.01, 3
+#: With a gap above this the long search begins hotter.
+FAR = 0.025
 #: With a gap below this a week of so many orders is not searched for longer.
 CLOSE, LARGE = 0.001, 3000
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
@@ -85,6 +97,10 @@ class _Run:
         """Is it a large week of which hardly anything is left to serve?"""
         return len(self.week.names) >= LARGE and self.solution.value > (1.0 - CLOSE) * self.bound
 
+    @property
+    def _heat(self) -> Heat:
+        return SERVING_HEAT if self.solution.value > (1.0 - FAR) * self.bound else SHORT_HEAT
+
     def serve(self) -> None:
         """Serve as much value as can be found."""
         extra = self.budget.part(SERVING_SHARE)
@@ -120,13 +136,13 @@ class _Run:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
             for _ in range(turns):
                 if not self._is_close:
-                    self.search.serve(steps // turns, SERVING_HEAT, go_on)
+                    self.search.serve(steps // turns, self._heat, go_on)
             return
         best = (-1.0, 0.0, dict(self.solution.by_order))
         for start in range(STARTS):
             if start:
                 self.search.start_again()
-            self.search.serve(steps // STARTS, SERVING_HEAT, go_on)
+            self.search.serve(steps // STARTS, FEW_HEAT, go_on)
             if (self.solution.value, self.solution.age) > best[:2]:
                 best = (self.solution.value, self.solution.age, dict(self.solution.by_order))
             if self.is_reached or not go_on():
