@@ -17,6 +17,7 @@ from shipping.words.problems import Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
+    from shipping.ledger.kept import KeptParcel
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.packing_day import Done
     from shipping.tables.reader import Reading
@@ -392,17 +393,22 @@ def learn(
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""
     from shipping.learning.learned_table import add_rates
     from shipping.learning.lesson import learn as learned
-    from shipping.learning.next_margins import margin_lines, margin_sentence, next_margins
+    from shipping.learning.lesson import said_lines
+    from shipping.learning.next_margins import margin_lines, margin_sentence, next_margins, silence_sentence
+    from shipping.learning.silence import fry_question
 
     edge: Edge = context.obj
     _drawable(plot)
-    shelf, found = _outcomes_now(edge)
+    shelf, found, kept = _outcomes_now(edge)
     lesson = learned(shelf, found)
-    margins = next_margins(shelf, found, lesson)
+    margins = next_margins(shelf, found, lesson, kept)
+    silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, found, margins))))
+    fry = fry_question(found)
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
-        "silence": lesson.silence,
+        "silence": silent,
+        "fry": fry,
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in margins],
     }
@@ -410,8 +416,8 @@ def learn(
         f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for"
         " nothing)."
     ]
-    lines += [lesson.silence] if lesson.silence else []
-    lines += [rate.line for rate in lesson.rates]
+    lines += [told for told in (silent, fry) if told]
+    lines += said_lines(lesson.rates)
     lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]
     if score or plot is not None:
         facts["score"], told = _score(edge, found, plot)
@@ -423,8 +429,10 @@ def learn(
     say(edge, facts, lines)
 
 
-def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...]]:
-    """The shelf with the eggs packed from it, and what came of every line sent and of every lot bought in."""
+def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
+    """The shelf with the eggs packed from it, what came of every line sent and of every lot bought in, and
+    the parcels that wait.
+    """
     from shipping.learning.bought_outcomes import bought_outcomes
     from shipping.learning.outcomes import outcomes
     from shipping.ledger.lot_counts import eggs_counted
@@ -435,7 +443,7 @@ def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...]]:
     with opened(edge) as ledger:
         packed = ledger.packed_by_lot(eggs_counted(shelf))
         found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
-    return replace(shelf, packed=packed), found
+        return replace(shelf, packed=packed), found, ledger.waiting()
 
 
 def _drawable(plot: str | None) -> None:

@@ -253,7 +253,7 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
     before = {
         line.key: (parcel.dispatch_on, parcel.service, line.pack)
         for parcel in kept
-        if parcel.week == plan.week and parcel.state == "planned"
+        if parcel.week == plan.week and parcel.is_planned
         for line in parcel.lines
     }
     now = {

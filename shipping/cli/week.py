@@ -242,7 +242,7 @@ def papers(
             items=items,
             first_sticker=first_sticker,
             shelf_folder=folder,
-            packed=tuple(one.parcel for one in kept if one.state != "planned"),
+            packed=tuple(one.parcel for one in kept if not one.is_planned),
             one_sided=one_sided,
         )
     names = [path.relative_to(out.resolve()).as_posix() for path in written]

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import ShelfHeat, effective_degrees, shelf_heat
+from shipping.learning.doubt import FittedPoints, covariance
 from shipping.learning.outcomes import Outcome
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.three_point import Z95, ThreePoint
+from shipping.words.three_point import ThreePoint
 
 Floats = NDArray[np.float64]
 
@@ -28,6 +29,8 @@ SIDE_DOUBT = 0.3
 #: n eggs weighs as n / (1 + (n - 1) ALIKE) eggs.
 ALIKE = 0.3
 NARROWEST = 0.01
+#: How far apart the cost is looked at for the doubt about the logs.
+STEP = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,14 +154,14 @@ def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
     days. Each lot weighs as n / (1 + (n - 1) `ALIKE`) eggs. Log-normal priors around the table's usual day
     and two sides.
     """
-    return best_fit(species, found)[0]
+    return best_fit(species, found).points
 
 
-def best_fit(species: Species, found: Sequence[HatchRecord]) -> tuple[ThreePoint, float]:
-    """The likeliest hatch days, and their cost: minus the log of likelihood and prior, up to a constant."""
+def best_fit(species: Species, found: Sequence[HatchRecord]) -> FittedPoints:
+    """The likeliest hatch days with their intervals; their cost is up to a constant."""
     table = species.hatch_days
     if not found:
-        return table, 0.0
+        return FittedPoints.of_table(table)
     from scipy.optimize import minimize
 
     sides = [math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)]
@@ -175,8 +178,7 @@ def best_fit(species: Species, found: Sequence[HatchRecord]) -> tuple[ThreePoint
     best = minimize(
         cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}
     )
-    usual, below, above = (math.exp(value) for value in best.x)
-    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above)), float(best.fun)
+    return FittedPoints.of(best.x, covariance(cost, best.x, STEP), float(best.fun))
 
 
 @dataclass(frozen=True, eq=False)

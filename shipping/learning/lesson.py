@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
-from shipping.learning.hatch_points import HatchRecord, fitted_points, records
+from shipping.learning.doubt import FittedPoints
+from shipping.learning.hatch_points import HatchRecord, best_fit, records
 from shipping.learning.losses import Counts, Losses, fitted_fertile_share, fitted_losses, mishaps
 from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.pooling import Packed, Taught, pooled_losses
-from shipping.learning.shelf_losses import fitted_shelf_loss, removed
+from shipping.learning.shelf_losses import fitted_shelf_loss, removed, shelf_loss_between
 from shipping.learning.silence import scale_of_promises, silence
-from shipping.learning.transit_days import learned_days, without_stragglers, working_days
-from shipping.learning.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
+from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
+from shipping.learning.warmth_and_eyes import FittedValue, fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.post.transit import serves, services_to
 from shipping.tables.learned_values import (
     EVERYTHING,
@@ -146,6 +148,14 @@ def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
     return Lesson(tuple(checked), reported, len(ours) - reported, silence(found).text)
 
 
+def losses_if(shelf: Shelf, found: Iterable[Outcome], silent_kept: bool) -> tuple[RateRow, ...]:
+    """The rows of losses that would be learned if all silent lines had kept their promise, or if they were
+    like those told of.
+    """
+    table = applied(shelf, learned=False)
+    return tuple(rate.row(shelf.today) for rate in _packing_rates(table, tuple(found), silent_kept))
+
+
 def _value_in(shelf: Shelf, rate: Learned) -> float:
     """The value the plans use now, where the shelf has one of that very name; else the table's."""
     if rate.for_ == EVERYTHING:
@@ -153,18 +163,57 @@ def _value_in(shelf: Shelf, rate: Learned) -> float:
     return rate.before
 
 
+def said_lines(rates: Iterable[Learned]) -> Iterator[str]:
+    """What was learned, for a person: the three days of a service or fish in one line, all else in its
+    own.
+    """
+    rates = tuple(rates)
+    for rate in rates:
+        names = next((names for names in (SERVICE_DAYS, HATCH_DAYS) if rate.what in names), None)
+        if names is None:
+            yield rate.line
+        elif rate.what == names[1]:
+            days = {other.what: other for other in rates if other.for_ == rate.for_ and other.what in names}
+            if len(days) == len(names):
+                unit = "working days" if names is SERVICE_DAYS else "days"
+                early, usual, late = (days[name] for name in names)
+                yield _said_days(early, usual, late, unit)
+
+
+def _said_days(early: Learned, usual: Learned, late: Learned, unit: str) -> str:
+    was = ", ".join(days_said(one.before) for one in (usual, early, late))
+    sure = "" if usual.low is None or usual.high is None else f" ({usual.low:.1f} to {usual.high:.1f})"
+    own = "  (your own row stands)" if usual.overruled else ""
+    return (
+        f"  {usual.for_}: usually {days_said(usual.after)}{sure}, {days_said(early.after)} at the earliest,"
+        f" {days_said(late.after)} {unit} at the latest (was {was}) on {usual.n}{own}"
+    )
+
+
+def days_said(days: float) -> str:
+    """Days as a person says them: whole ones, or one of two."""
+    whole = math.floor(days)
+    if whole >= 1 and 0.25 <= days - whole < 0.75:
+        return f"{whole} to {whole + 1}"
+    return str(max(1, round(days)))
+
+
 # -- packings
 # --------------------------------------------------------------------------------------------------------
 
 
-def _packing_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _packing_rates(
+    shelf: Shelf, found: tuple[Outcome, ...], silent_kept: bool | None = None
+) -> list[Learned]:
     """What is learned of every packing in every medium it travels in, also of those that nothing was told
     of.
+
+    ``silent_kept``: do lines of which nothing is told count as promises kept? None: as `silence` reads them.
     """
     lines = frame(found)
     if lines.empty:
         return []
-    if silence(found).is_one_sided:
+    if silence(found).is_one_sided if silent_kept is None else silent_kept:
         return _rates_of_promises(shelf, found)
     packed = tuple(_packed(shelf, lines, packing, medium) for packing, medium in _ways_to_travel(shelf))
     rates = [rate for one, taught in _pooled(packed) for rate in _losses_of(one, taught, packed)]
@@ -300,7 +349,7 @@ def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
             away, late_away = without_stragglers(service, abroad)
             late = late_home + late_away
             source = f"{n} parcels that arrived" + (f", {late} of them far too late to count" if late else "")
-            learned = learned_days(service, home, away)
+            learned = fitted_days(service, home, away)
             rates += _three_rates(key, SERVICE_DAYS, service.working_days, learned, n, source)
     return rates + _lost_rates(shelf, found)
 
@@ -343,12 +392,13 @@ def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
 
 
 def _three_rates(
-    key: str, names: tuple[str, str, str], table: ThreePoint, learned: ThreePoint, n: int, source: str
+    key: str, names: tuple[str, str, str], table: ThreePoint, learned: FittedPoints, n: int, source: str
 ) -> list[Learned]:
-    points = ((table.early, learned.early), (table.usual, learned.usual), (table.late, learned.late))
+    found = learned.points
+    points = ((table.early, found.early), (table.usual, found.usual), (table.late, found.late))
     return [
-        Learned(name, key, before, after, "d", n, source)
-        for name, (before, after) in zip(names, points, strict=True)
+        Learned(name, key, before, after, "d", n, source, low=low, high=high)
+        for name, (before, after), low, high in zip(names, points, learned.low, learned.high, strict=True)
     ]
 
 
@@ -377,29 +427,32 @@ def _development(
     zero = fitted_zero(shelf, species, population)
     known = species
     if zero is not None:
-        source = f"{zero[1]} lots watched at different warmth"
-        rates.append(Learned("zero_c", key, species.zero_c, zero[0], "C", zero[1], source))
-        known = species.model_copy(update={"zero_c": zero[0]})
+        source = f"{zero.lots} lots watched at different warmth"
+        rates.append(_fitted("zero_c", key, species.zero_c, zero, "C", source))
+        known = species.model_copy(update={"zero_c": zero.value})
         shelf = replace(shelf, species={**shelf.species, species.species: known})
     seen = records(shelf, species.species, population, found)
     if seen:
-        points = fitted_points(known, seen)
-        rates += _hatch_rates(species, key, points, seen)
+        fitted = best_fit(known, seen)
+        rates += _hatch_rates(species, key, fitted, seen)
+        points = fitted.points
         days = {"hatch_early_d": points.early, "hatch_usual_d": points.usual, "hatch_late_d": points.late}
         known = known.model_copy(update=days)
     eyed = seen_both_ways(shelf, known, population)
     if eyed:
         source = f"{len(eyed)} lots seen without and with eyes"
-        rates.append(
-            Learned(
-                "eyed_at", key, species.eyed_at, fitted_eyed_at(shelf, known, eyed), "", len(eyed), source
-            )
-        )
+        rates.append(_fitted("eyed_at", key, species.eyed_at, fitted_eyed_at(shelf, known, eyed), "", source))
     return rates
 
 
+def _fitted(what: str, key: str, before: float, fitted: FittedValue, unit: str, source: str) -> Learned:
+    return Learned(
+        what, key, before, fitted.value, unit, fitted.lots, source, low=fitted.low, high=fitted.high
+    )
+
+
 def _hatch_rates(
-    species: Species, key: str, points: ThreePoint, seen: tuple[HatchRecord, ...]
+    species: Species, key: str, points: FittedPoints, seen: tuple[HatchRecord, ...]
 ) -> list[Learned]:
     eggs = int(np.sum([record.eggs for record in seen]))
     source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
@@ -416,25 +469,39 @@ def _setting_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     dead = removed(shelf)
     if dead.looks:
         after = fitted_shelf_loss(dead, plan.shelf_loss_per_day)
+        low, high = shelf_loss_between(dead, plan.shelf_loss_per_day)
         source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
+        before = plan.shelf_loss_per_day
         rates.append(
             Learned(
-                "shelf_loss_per_day", EVERYTHING, plan.shelf_loss_per_day, after, "1/d", dead.looks, source
+                "shelf_loss_per_day",
+                EVERYTHING,
+                before,
+                after,
+                "1/d",
+                dead.looks,
+                source,
+                low=low,
+                high=high,
             )
         )
     unseen = tuple(one for one in found if one.is_reported and not one.fertile_known)
     if unseen:
-        after = _fertile_share(shelf, found, unseen)
-        source = f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
-        rates.append(Learned("fertile_share", EVERYTHING, plan.fertile_share, after, "", len(unseen), source))
+        after, low, high = _fertile_share(shelf, found, unseen)
+        n, source = len(unseen), f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
+        before = plan.fertile_share
+        rates.append(Learned("fertile_share", EVERYTHING, before, after, "", n, source, low=low, high=high))
     return rates
 
 
-def _fertile_share(shelf: Shelf, found: tuple[Outcome, ...], unseen: tuple[Outcome, ...]) -> float:
+def _fertile_share(
+    shelf: Shelf, found: tuple[Outcome, ...], unseen: tuple[Outcome, ...]
+) -> tuple[float, float, float]:
     """From unseen eggs of the packing most used for them, given what it costs eggs seen to be fertile."""
     names = [one.packing for one in unseen if one.packing in shelf.packing_by_name]
     if not names:
-        return shelf.settings.plan.fertile_share
+        setting = shelf.settings.plan.fertile_share
+        return setting, setting, setting
     name = max(sorted(set(names)), key=names.count)
     packing = shelf.packing_by_name[name]
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)

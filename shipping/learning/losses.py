@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.learning.doubt import off_of
+
 Floats = NDArray[np.float64]
 
 #: Doubt about the table's losses and spread (standard deviation of the log; assumed). 10 parcels move them a
@@ -175,14 +177,14 @@ def weighed_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tupl
     return float(blamed @ plain + forgiven @ mixed), np.array(slope)
 
 
-def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> float:
+def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> tuple[float, float, float]:
     """The likeliest fertile share, held near the setting, from lines whose eggs nobody had seen to be
-    fertile.
+    fertile, and the interval that holds it with 90 %: value, low, high.
 
     ``counts.other_share`` is here what hatching alone leaves.
     """
     if not counts.total or not 0 < setting < 1:
-        return setting
+        return setting, setting, setting
     from scipy.optimize import minimize_scalar
 
     middle = math.log(setting / (1.0 - setting))
@@ -195,7 +197,10 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> floa
     found = minimize_scalar(
         cost, bounds=(middle - 3.0, middle + 3.0), method="bounded", options={"xatol": 1e-6}
     )
-    return float(1.0 / (1.0 + math.exp(-found.x)))
+    logit = float(found.x)
+    off = off_of(cost, logit, 0.05)
+    value, low, high = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
+    return value, low, high
 
 
 def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:

@@ -10,16 +10,21 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from shipping.learning.lesson import Lesson
+from shipping.learning.lesson import Lesson, losses_if
 from shipping.learning.outcomes import Outcome
+from shipping.learning.silence import silence
+from shipping.ledger.kept import KeptParcel
 from shipping.questions.margin import Margin, margin_of_route
 from shipping.tables.learned_values import applied
+from shipping.tables.rows.learned import RateRow
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import iso_week, percent, rounded
 
 #: Routes shown, those most used first.
 MOST_ROUTES = 12
+#: Kept lines that are named, the others are counted.
+MOST_LINES = 6
 #: Eggs of a typical line where no order is in hand.
 TYPICAL_EGGS = 20
 
@@ -37,6 +42,16 @@ class NextMargin:
     ordered: int
     before: Margin
     after: Margin
+    least: int | None = None
+    most: int | None = None
+    kept: tuple[str, ...] = ()
+
+    @property
+    def sure(self) -> str:
+        """Between what the count lies by the intervals of the losses; "" where none was reckoned."""
+        if self.least is None:
+            return ""
+        return f" ({self.least} to {self.most or 'more than any count'}, by what is known of the losses)"
 
     @property
     def line(self) -> str:
@@ -55,6 +70,9 @@ class NextMargin:
             "ordered": self.ordered,
             "pack_before": self.before.pack,
             "pack_after": self.after.pack,
+            "pack_least": self.least,
+            "pack_most": self.most,
+            "kept_lines": list(self.kept),
             "expected_alive_before": rounded(self.before.expected_alive),
             "expected_alive_after": rounded(self.after.expected_alive),
         }
@@ -70,8 +88,47 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     before, after = (one.pack or "no count" for one in (most.before, most.after))
     return (
         f"Next week {len(changed)} of {len(every)} routes need another count: for {most.ordered} eggs in"
-        f" {most.packing} by {most.service} to {most.to} {after} instead of {before}."
+        f" {most.packing} by {most.service} to {most.to} {after} instead of {before}{most.sure}."
+        f"{_of_kept(changed)}"
     )
+
+
+def _of_kept(changed: Iterable[NextMargin]) -> str:
+    """Which kept lines were planned by the old counts; "" where none was."""
+    lines = sorted({line for one in changed for line in one.kept})
+    if not lines:
+        return ""
+    named = ", ".join(lines[:MOST_LINES]) + (
+        f" and {len(lines) - MOST_LINES} more" if lines[MOST_LINES:] else ""
+    )
+    verb = "line is" if len(lines) == 1 else "lines are"
+    return f" {len(lines)} kept {verb} planned by the old count: {named}."
+
+
+def silence_sentence(shelf: Shelf, found: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
+    """What would be packed on the route most used if all silent lines were good, and if they were like those
+    told of; "" where nothing is silent or nothing told.
+    """
+    found, margins = tuple(found), tuple(margins)
+    told = silence(found)
+    if not margins or not told.silent or not told.told:
+        return ""
+    used = Counter((one.packing, one.service, one.to) for one in found if not one.was_bought)
+    route = max(margins, key=lambda one: (used[one.packing, one.service, one.to], one.packing, one.service))
+    counts = []
+    for silent_kept in (True, False):
+        rows = losses_if(shelf, found, silent_kept)
+        place = applied(replace(shelf, rates=(*shelf.rates, *rows)))
+        counts.append(_margin(place, route.ordered, (route.packing, route.service, route.to), route.on).pack)
+    good, alike = (count or "no count" for count in counts)
+    return (
+        f"For {route.ordered} eggs in {route.packing} by {route.service} to {route.to}: {good} to pack if all"
+        f" {told.silent} silent lines were good, {alike} if they were like those told of."
+    )
+
+
+def _margin(shelf: Shelf, eggs: int, route: tuple[str, str, str], on: date) -> Margin:
+    return margin_of_route(shelf, eggs, *route, on, True)
 
 
 def margin_lines(margins: Iterable[NextMargin]) -> Iterator[str]:
@@ -86,22 +143,49 @@ def margin_lines(margins: Iterable[NextMargin]) -> Iterator[str]:
         yield margin.line
 
 
-def next_margins(shelf: Shelf, found: Iterable[Outcome], lesson: Lesson) -> tuple[NextMargin, ...]:
+def next_margins(
+    shelf: Shelf, found: Iterable[Outcome], lesson: Lesson, kept: Iterable[KeptParcel] = ()
+) -> tuple[NextMargin, ...]:
     """The margins of the routes most used, on the first dispatch day of next week; by packing, service and
     country.
 
     ``shelf`` is as the tables say, with its ``rates``; what was learned is what `learn` would write today.
-    Eggs ordered are the median line of the orders in hand.
+    Eggs ordered are the median line of the orders in hand; ``kept`` are parcels not handed over yet.
     """
     now = applied(shelf)
     taught = applied(replace(shelf, rates=(*shelf.rates, *lesson.rows(shelf.today))))
+    ends = [
+        applied(replace(shelf, rates=(*shelf.rates, *_at_an_end(lesson, shelf.today, end))))
+        for end in ("low", "high")
+    ]
     on = _first_day(shelf)
     eggs = _typical_eggs(shelf)
+    lines = _lines_kept(kept)
     margins = []
-    for packing, service, to in _routes(shelf, found):
-        before, after = (margin_of_route(one, eggs, packing, service, to, on, True) for one in (now, taught))
-        margins.append(NextMargin(packing, service, to, on, eggs, before, after))
+    for route in _routes(shelf, found):
+        before, after = (_margin(one, eggs, route, on) for one in (now, taught))
+        least, most = (_margin(one, eggs, route, on).pack for one in ends)
+        margins.append(NextMargin(*route, on, eggs, before, after, least, most, tuple(lines.get(route, ()))))
     return tuple(margins)
+
+
+def _at_an_end(lesson: Lesson, today: date, end: str) -> Iterator[RateRow]:
+    """The rows a lesson would write with its losses at one end of their intervals."""
+    for rate in lesson.rates:
+        value = getattr(rate, end) if rate.what in ("loss_handling", "loss_per_day") else None
+        if not rate.overruled:
+            yield (rate if value is None else replace(rate, after=value)).row(today)
+
+
+def _lines_kept(kept: Iterable[KeptParcel]) -> dict[tuple[str, str, str], list[str]]:
+    """Lines kept and not packed yet, by packing, service and country."""
+    found: dict[tuple[str, str, str], list[str]] = {}
+    for parcel in kept:
+        for line in parcel.lines if parcel.is_planned else ():
+            for packing in sorted({draw.packing for draw in line.draws}):
+                route = (packing, parcel.service, parcel.to)
+                found.setdefault(route, []).append(f"{line.order}:{line.line}")
+    return found
 
 
 def _routes(shelf: Shelf, found: Iterable[Outcome]) -> list[tuple[str, str, str]]:

@@ -91,7 +91,7 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
         for place, line in enumerate(parcel.lines, start=1):
             row = told.get((parcel.parcel, place if joined else line.line))
             report = parcel.reports.get(line.key)
-            if parcel.state in ("planned", "packed") and row is None:
+            if not parcel.is_handed_over and row is None:
                 continue
             outcome = _sent(parcel, line, shelf)
             if report is not None:

@@ -8,6 +8,7 @@ reported yet takes the parts of its like.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -30,6 +31,8 @@ from shipping.words.three_point import Z95
 #: its own; for the two losses, and for how alike eggs fare.
 _PARTS = np.array([[0.9, 0.1, 0.15], [0.9, 0.1, 0.15], [1.0, 0.12, 0.2]])
 _STEP = 1e-4
+#: By how much a variance is widened at most.
+_WIDEST = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +68,7 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
         return tuple(Taught(one.table, one.table, one.table) for one in packings)
     model = _Model(taught)
     best = model.best()
-    doubt = np.asarray(np.linalg.inv(model.curvature(best)), dtype=np.float64)
+    doubt = model.doubt(best)
     return tuple(model.taught_of(one, best, doubt) for one in packings)
 
 
@@ -122,17 +125,27 @@ class _Model:
         found = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
         return np.asarray(found.x)
 
-    def curvature(self, x: Floats) -> NDArray[np.float64]:
-        """The second derivatives of the cost, from differences of its slope; symmetric, at least the
-        prior's.
+    def doubt(self, x: Floats) -> NDArray[np.float64]:
+        """The covariance of the parts at their likeliest values.
+
+        Notes
+        -----
+        From differences of the slope, along each principal axis then as wide as the cost really rises
+        `Z95` standard deviations out: a loss near nothing bends the cost less than the maximum tells.
         """
         steps = _STEP * np.eye(x.size)
         columns = [(self.cost(x + step)[1] - self.cost(x - step)[1]) / (2 * _STEP) for step in steps]
         found = np.array(columns)
-        found = (found + found.T) / 2
-        values, vectors = np.linalg.eigh(found)
+        values, vectors = np.linalg.eigh((found + found.T) / 2)
         least = float(self.precision.min()) * 1e-3
-        return np.asarray((vectors * np.maximum(values, least)) @ vectors.T)
+        variances = 1.0 / np.maximum(values, least)
+        lowest = self.cost(x)[0]
+        for n, axis in enumerate(vectors.T):
+            ends = [sign * Z95 * math.sqrt(variances[n]) * axis for sign in (-1.0, 1.0)]
+            rises = [max(1e-9, self.cost(x + end)[0] - lowest) for end in ends]
+            wider = [min(_WIDEST, max(1.0, Z95**2 / 2 / rise)) for rise in rises]
+            variances[n] *= sum(wider) / 2
+        return np.asarray((vectors * variances) @ vectors.T)
 
     def taught_of(self, one: Packed, x: Floats, doubt: NDArray[np.float64]) -> Taught:
         """A packing's losses and their intervals, by its parts and by those that nobody taught."""

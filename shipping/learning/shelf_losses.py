@@ -56,6 +56,17 @@ def _packed_between(shelf: Shelf, lot: str, start: date, end: date) -> int:
     return sum(eggs for day, eggs in shelf.packed.get(lot, {}).items() if start <= day < end)
 
 
+def shelf_loss_between(found: Removed, setting: float) -> tuple[float, float]:
+    """The interval that holds the daily loss with 90 % [1/d], by the same gamma posterior."""
+    from scipy.special import gammaincinv
+
+    if not found.egg_days or setting <= 0:
+        return setting, setting
+    shape, rate = PRIOR_DEATHS + found.eggs / CLUMP, PRIOR_DEATHS / setting + found.egg_days / CLUMP
+    low, high = (float(gammaincinv(shape, share)) / rate for share in (0.05, 0.95))
+    return low, high
+
+
 def fitted_shelf_loss(found: Removed, setting: float) -> float:
     """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
 

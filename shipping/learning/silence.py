@@ -14,6 +14,7 @@ from shipping.learning.losses import LOSS_DOUBT, Floats
 from shipping.learning.outcomes import Outcome
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Z95
+from shipping.words.units import percent
 
 #: Reports are read as bad news only where fewer than half are told and more than this share of them broke a
 #: promise.
@@ -21,6 +22,8 @@ _TOLD_AT_MOST, _BROKEN_AT_LEAST = 0.5, 0.6
 #: Days on the way of a line of which nothing is told, where no other line tells them (assumed).
 _USUAL_DAYS = 4
 _STEP = 0.02
+#: So large a share due to hatch on the way makes fry worth asking for (assumed).
+FRY_DUE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,21 @@ class Silence:
             f" only bad news seems to be told. So the {self.silent} silent ones are read as kept. Ask some of"
             " them: if they were like those told, far more eggs would have to be added."
         )
+
+
+def fry_question(found: Sequence[Outcome]) -> str:
+    """Whether fry were counted, as a question, where eggs were due to hatch and reports do not tell; else
+    "".
+    """
+    told = [one for one in found if one.is_reported and not one.was_bought]
+    untold = [one for one in told if one.hatched_alive is None and one.hatch_share < 1.0 - FRY_DUE]
+    if not untold:
+        return ""
+    return (
+        f"{len(untold)} of {len(told)} lines told of say nothing of fry, and of each more than"
+        f" {percent(FRY_DUE)} of the eggs were due to hatch on the way. Were fry counted? Ask, and write"
+        " them (arrive --hatched N, 0 for none): fry nobody tells of are learned as losses."
+    )
 
 
 def silence(found: Sequence[Outcome]) -> Silence:

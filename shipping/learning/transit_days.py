@@ -12,10 +12,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.learning.doubt import FittedPoints, covariance
 from shipping.post.calendar import is_delivery_day, subdivision_code
 from shipping.post.transit import PRIOR_PARCELS
 from shipping.tables.rows.services import Service
-from shipping.words.three_point import Z95, ThreePoint, whole_days
+from shipping.words.three_point import ThreePoint, whole_days
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +25,8 @@ Floats = NDArray[np.float64]
 STRAGGLER, STRAGGLERS_AT_MOST = 2.0, 0.05
 #: The narrowest side that is learned, in the log of days: a service is never learned to be exact.
 NARROWEST = 0.02
+#: How far apart the cost is looked at for the doubt about the logs.
+STEP = 0.02
 
 
 def working_days(sent_on: date, arrived_on: date, service: Service, country: str, region: str) -> int:
@@ -73,11 +76,16 @@ def learned_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]
     stay the table's). The three points are those of least cross-entropy to it: what the posterior is, said in
     the table's own words; without parcels they are the table's own.
     """
+    return fitted_days(service, at_home, abroad).points
+
+
+def fitted_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> FittedPoints:
+    """`learned_days` with the interval of each, as sure as the parcels and the table's weight together."""
     table = service.working_days
     if service.is_collection or not (at_home or abroad):
-        return table
+        return FittedPoints.of_table(table)
     posterior = _posterior(service, day_counts(at_home), day_counts(abroad))
-    return _nearest(posterior, table)
+    return _nearest(posterior, table, PRIOR_PARCELS + len(at_home) + len(abroad))
 
 
 def _posterior(service: Service, at_home: tuple[int, ...], abroad: tuple[int, ...]) -> Floats:
@@ -118,7 +126,7 @@ def _padded(values: Sequence[float] | Floats, size: int) -> Floats:
     return padded
 
 
-def _nearest(posterior: Floats, table: ThreePoint) -> ThreePoint:
+def _nearest(posterior: Floats, table: ThreePoint, weight: float) -> FittedPoints:
     from scipy.optimize import minimize
     from scipy.special import ndtr
 
@@ -145,5 +153,5 @@ def _nearest(posterior: Floats, table: ThreePoint) -> ThreePoint:
         bounds=limits,
         options={"xatol": 1e-5, "fatol": 1e-9, "maxiter": 2000},
     )
-    usual, below, above = math.exp(found.x[0]), math.exp(found.x[1]), math.exp(found.x[2])
-    return ThreePoint(usual * math.exp(-Z95 * below), usual, usual * math.exp(Z95 * above))
+    known = covariance(lambda x: weight * cost(x), found.x, STEP)
+    return FittedPoints.of(found.x, known, float(found.fun))

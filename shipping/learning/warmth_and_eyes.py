@@ -13,6 +13,7 @@ import numpy as np
 
 from shipping.eggs.clock import effective_degrees, shelf_heat
 from shipping.eggs.normal import phi
+from shipping.learning.doubt import off_of
 from shipping.learning.hatch_points import best_fit, records
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.species import Species
@@ -37,9 +38,18 @@ class Seen:
     with_eyes: date
 
 
-def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> tuple[float, int] | None:
-    """The likeliest zero of development [C] and the lots it rests on; None where lots do not differ in
-    warmth.
+@dataclass(frozen=True, slots=True)
+class FittedValue:
+    """A value as fitted, the interval that holds it with 90 %, and the lots it rests on."""
+
+    value: float
+    low: float
+    high: float
+    lots: int
+
+
+def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> FittedValue | None:
+    """The likeliest zero of development [C]; None where lots do not differ in warmth.
 
     Notes
     -----
@@ -61,7 +71,7 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> tuple
         other = species.model_copy(update={"zero_c": zero})
         place = replace(shelf, species={**shelf.species, species.species: other}, populations={})
         return (
-            best_fit(other, records(place, species.species, population, ()))[1]
+            best_fit(other, records(place, species.species, population, ())).cost
             + 0.5 * ((zero - species.zero_c) / ZERO_DOUBT) ** 2
         )
 
@@ -70,7 +80,9 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> tuple
     if highest <= lowest:
         return None
     best = minimize_scalar(cost, bounds=(lowest, highest), method="bounded", options={"xatol": 0.05})
-    return float(best.x), len(watched)
+    zero = float(best.x)
+    off = ZERO_DOUBT * off_of(lambda steps: cost(zero + ZERO_DOUBT * steps), 0.0, 0.2)
+    return FittedValue(zero, zero - off, zero + off, len(watched))
 
 
 def _lots(shelf: Shelf, species: Species, population: str | None) -> list[Lot]:
@@ -100,7 +112,7 @@ def _seen(shelf: Shelf, lot: Lot) -> Seen | None:
     return Seen(lot, max(without), min(with_eyes))
 
 
-def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> float:
+def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> FittedValue:
     """The likeliest share of the way to hatching at which eyes show, held near the table's.
 
     Notes
@@ -111,7 +123,7 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> floa
     """
     seen = tuple(seen)
     if not seen:
-        return species.eyed_at
+        return FittedValue(species.eyed_at, species.eyed_at, species.eyed_at, 0)
     from scipy.optimize import minimize_scalar
 
     days = species.hatch_days
@@ -135,7 +147,12 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> floa
     best = minimize_scalar(
         cost, bounds=(middle - 2.0, middle + 2.0), method="bounded", options={"xatol": 1e-4}
     )
-    return min(_MOST, max(_LEAST, 1.0 / (1.0 + math.exp(-float(best.x)))))
+    logit = float(best.x)
+    off = off_of(cost, logit, 0.05)
+    value, low, high = (
+        min(_MOST, max(_LEAST, 1.0 / (1.0 + math.exp(-end)))) for end in (logit, logit - off, logit + off)
+    )
+    return FittedValue(value, low, high, len(seen))
 
 
 def _log_gathered(shelf: Shelf, species: Species, seen: Seen) -> tuple[np.ndarray, np.ndarray]:

@@ -36,7 +36,7 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted
     drawn: set[str] = set()
     for parcel in parcels:
         there = state.parcels.get(parcel.parcel)
-        if there is None or there.state == "planned":
+        if there is None or there.is_planned:
             for count in parcel.planned_counts():
                 held[count.lot] = held.get(count.lot, 0) + count.eggs
                 drawn.add(name_now(count.lot, counted))

@@ -14,6 +14,8 @@ from shipping.ledger.errors import LedgerError
 
 #: An order's name and the line's number within it.
 LineKey = tuple[str, int]
+#: The states of a parcel that is still in the house.
+WAITING = ("planned", "packed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ class KeptParcel:
     @property
     def is_handed_over(self) -> bool:
         """Has it left the house? Until then it waits, planned or packed."""
-        return self.state not in ("planned", "packed")
+        return self.state not in WAITING
 
     @property
     def is_planned(self) -> bool:

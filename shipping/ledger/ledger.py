@@ -316,7 +316,7 @@ class Ledger:
     def lines_taken(self) -> dict[LineKey, str]:
         """The parcel that each line is packed in or was sent in; these lines need no parcel any more."""
         state = self._now()
-        taken = {key: name for key, name in state.line_in.items() if state.parcels[name].state != "planned"}
+        taken = {key: name for key, name in state.line_in.items() if not state.parcels[name].is_planned}
         return dict(sorted(taken.items()))
 
     def packed_by_lot(self, counted: Mapping[str, Counted] | None = None) -> dict[str, dict[date, int]]:

@@ -77,7 +77,7 @@ def pack(
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
     counted = eggs_counted(shelf)
     known: Reckoned | None = None
-    if parcel.state == "planned":
+    if parcel.is_planned:
         _refuse_questions(ledger, shelf, parcel)
         known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
         _refuse(parcel, known, anyway)

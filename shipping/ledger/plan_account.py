@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from shipping.ledger.kept import KeptParcel, LineKey
+from shipping.ledger.kept import WAITING, KeptParcel, LineKey
 from shipping.ledger.ledger import Ledger
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
@@ -63,9 +63,7 @@ class PlanAccount:
         for kept in self.beside:
             if kept.is_overdue:
                 yield f"Overdue: {' '.join(overdue_words(kept.parcel, kept.state, kept.dispatch_on))}"
-        waiting = [
-            kept for kept in self.beside if kept.state in ("planned", "packed") and not kept.is_overdue
-        ]
+        waiting = [kept for kept in self.beside if kept.state in WAITING and not kept.is_overdue]
         for kept in waiting:
             doing = "kept" if kept.state == "planned" else "packed"
             day = short_day(kept.dispatch_on)
@@ -84,17 +82,20 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
     Notes
     -----
     A kept parcel of the plan's own week that is not packed is planned anew, so its lines stand by the plan.
-    Open lines of the ledger whose order is gone from the tables count as cancelled.
+    A line cancelled in the tables, or of an order that is gone from them, counts as cancelled until its
+    parcel was handed over; then it stands where the parcel is.
     """
     parcels = ledger.parcels() if ledger else ()
-    beside = [one for one in parcels if not (one.state == "planned" and one.week == plan.week)]
-    stands: dict[LineKey, str] = {}
+    beside = [one for one in parcels if not (one.is_planned and one.week == plan.week)]
+    stands: dict[LineKey, str] = dict.fromkeys(shelf.cancelled, "cancelled")
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in beside:
-        state = "kept" if parcel.state == "planned" else parcel.state
+        state = "kept" if parcel.is_planned else parcel.state
         for key in parcel.line_keys:
-            if key in known or parcel.state in ("planned", "packed"):
-                stands[key] = state if key in known else "cancelled"
+            if key in known or (key in shelf.cancelled and parcel.is_handed_over):
+                stands[key] = state
+            elif not parcel.is_handed_over:
+                stands[key] = "cancelled"
     stands |= {(out.order, out.line): "out" for out in plan.lines_out}
     stands |= {(line.order, line.line): "planned" for parcel in plan.parcels for line in parcel.lines}
     if lacking := known - stands.keys():

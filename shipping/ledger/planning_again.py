@@ -49,7 +49,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     orders = orders_left(answered, ledger.parcels(), week)
     made: dict[date, int] = {}
     for parcel in ledger.parcels():
-        if parcel.state != "planned" or parcel.week != week:
+        if not parcel.is_planned or parcel.week != week:
             day = parcel.sent_on or parcel.dispatch_on
             made[day] = made.get(day, 0) + 1
     return replace(known, packed=_merged(shelf.packed, packed), orders=orders, parcels_made=made)
@@ -62,7 +62,7 @@ def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: st
     taken = {
         line.key
         for parcel in parcels
-        if not (parcel.state == "planned" and parcel.week == week)
+        if not (parcel.is_planned and parcel.week == week)
         for line in parcel.lines
     }
     left = (
@@ -94,7 +94,7 @@ def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable
     names = {
         parcel.line_keys: parcel.parcel
         for parcel in parcels
-        if parcel.week == plan.week and parcel.state == "planned"
+        if parcel.week == plan.week and parcel.is_planned
     }
     free = itertools.count(max(used) + 1)
     renamed = []

@@ -25,7 +25,7 @@ from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.order_rows import FillFromFirstRow, of_orders_alone
-from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
+from shipping.tables.rows.orders import Order, OrderRow, cancelled_lines, orders_from_rows
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
@@ -209,6 +209,7 @@ def shelf_of(
         today=draft.today,
         settings=settings,
         orders=_orders(draft.order_rows, keeps_payments),
+        cancelled=cancelled_lines(draft.order_rows),
         notices=notices,
         lots_stopped=_lots_stopped(draft, notices),
         **tables,

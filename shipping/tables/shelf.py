@@ -27,6 +27,7 @@ class Shelf:
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a
     ledger. ``populations`` are species as rates describe one of their populations, by "species/population".
+    ``cancelled`` are the lines (order, number) of rows with a day of cancelling, which are in no order.
     ``parcels_made`` are parcels already packed for a day, which count against its limit. ``notices`` are the
     problems that stop nothing or one lot only; ``lots_stopped`` are those lots, each with the first problem
     that leaves it out (code ``recount`` or ``closed``).
@@ -54,6 +55,7 @@ class Shelf:
     populations: Mapping[str, Species] = field(default_factory=dict)
     notices: tuple[Problem, ...] = ()
     lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
+    cancelled: frozenset[tuple[str, int]] = frozenset()
 
     @cached_property
     def lot_by_name(self) -> Mapping[str, Lot]:

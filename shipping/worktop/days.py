@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any
 from urllib.parse import quote
 
+from shipping.ledger.kept import WAITING
 from shipping.papers.wording.catalogue import cause, english, next_step
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason
@@ -118,7 +119,7 @@ class ListedDay:
     @property
     def open(self) -> int:
         """Parcels still to be packed or sent."""
-        return sum(parcel.state in ("planned", "packed") for parcel in self.parcels)
+        return sum(parcel.state in WAITING for parcel in self.parcels)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from datetime import date
 from urllib.parse import quote, unquote
 
 from shipping.ledger.entries import Entry, LineCount, Undone
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import WAITING, KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
 from shipping.ledger.state import undone_entries
 from shipping.post.countries import countries
@@ -107,7 +107,7 @@ class ParcelCard:
     @property
     def is_open(self) -> bool:
         """Is it still to be packed or sent?"""
-        return self.state in ("planned", "packed")
+        return self.state in WAITING
 
     @property
     def eggs(self) -> int:
@@ -192,9 +192,9 @@ def parcel_card(
         packed_on=parcel.packed_on.isoformat() if parcel.packed_on else "",
         sent_on=parcel.sent_on.isoformat() if parcel.sent_on else "",
         look_first=lots_to_look_at(kept, tables.known),
-        notes=_notes(shelf_state, kept) if parcel.state == "planned" else (),
+        notes=_notes(shelf_state, kept) if parcel.is_planned else (),
         other_day=other_day(parcel, shelf_state.today_of()),
-        changed=changed_orders(parcel, tables.shelf) if parcel.state == "planned" else "",
+        changed=changed_orders(parcel, tables.shelf) if parcel.is_planned else "",
     )
 
 
@@ -221,7 +221,7 @@ def eggs_ordered_now(line: KeptLine, shelf: Shelf) -> int:
 
 def other_day(parcel: KeptParcel, on: date) -> str:
     """What to say where a parcel not yet sent is handled on another day than the one it was planned for."""
-    if parcel.state not in ("planned", "packed") or on == parcel.dispatch_on:
+    if parcel.is_handed_over or on == parcel.dispatch_on:
         return ""
     when = "only then" if on < parcel.dispatch_on else "that day is over"
     return (
@@ -236,11 +236,11 @@ def day_name(day: date) -> str:
 
 def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Sequence[str]) -> LineCard:
     tables = shelf_state.readable_tables()
-    if kept.parcel.state == "planned":
+    if kept.parcel.is_planned:
         line = replace(line, ordered=eggs_ordered_now(line, tables.shelf) or line.ordered)
     own = [(n, unit) for n, unit in enumerate(planned_units(kept)) if unit[0].key == line.key]
     by_lot: dict[str, list[int]] = {}
-    if kept.parcel.state == "planned":
+    if kept.parcel.is_planned:
         tubes = tuple(Tube(n, lot, packing, planned, typed[n]) for n, (_, lot, packing, planned) in own)
         for tube in tubes:
             by_lot.setdefault(tube.lot, []).append(tube.eggs or 0)
@@ -262,11 +262,11 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Seque
     too_many = tuple(
         f"Lot {lot} has {left[lot]} eggs left to pack, not {sum(each)}."
         for lot, each in sorted(by_lot.items())
-        if kept.parcel.state == "planned" and lot in left and sum(each) > left[lot]
+        if kept.parcel.is_planned and lot in left and sum(each) > left[lot]
     )
     fish = fish_name(line.species, line.population, tables.shelf)
     enough = ""
-    if kept.parcel.state == "planned" and promise.chance is not None and not promise.holds:
+    if kept.parcel.is_planned and promise.chance is not None and not promise.holds:
         enough = _enough(shelf_state, kept.parcel, line, by_lot)
     left_of = tuple(sorted(left.items()))
     return LineCard(line.order, line.line, fish, line.ordered, tubes, promise, left_of, too_many, enough)

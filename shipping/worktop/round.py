@@ -121,10 +121,7 @@ def open_answers(shelf: Shelf) -> Iterator[Task]:
 
 def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
     waiting = {
-        lot: one.name
-        for one in reversed(kept)
-        if one.parcel.state == "planned"
-        for lot in lots_to_look_at(one, left)
+        lot: one.name for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
     }
     found: list[tuple[int, Task]] = []
     for lot in left.lots:

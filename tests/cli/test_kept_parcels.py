@@ -43,6 +43,19 @@ def test_a_week_later_what_was_kept_heads_plan_and_check(spawnpost: Spawnpost) -
     assert "Overdue" not in done(spawnpost("check")).out
 
 
+def test_a_line_cancelled_by_its_day_stands_as_cancelled_until_it_was_handed_over(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    every = plan(spawnpost)["account"]
+    done(spawnpost("pack", FIRST))
+    done(spawnpost("send", FIRST))
+    for order in ("D02", "D09", "D15"):
+        edit(shelf, "orders", {"order": order}, cancelled_on="2026-11-30")
+    account = plan(spawnpost)["account"]
+    assert account["lines"] == every["lines"] == sum(account[stand] for stand in account if stand != "lines")
+    assert (account["sent"], account["cancelled"]) == (2, 2)
+
+
 def test_every_line_stands_once_in_every_plans_account(spawnpost: Spawnpost, shelf: Path) -> None:
     every = plan(spawnpost)["account"]["lines"]
     third, fourth, fifth = (parcel_of(shelf, order) for order in ("D13", "D16", "D23"))

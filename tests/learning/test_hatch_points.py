@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.learning.hatch_points import fitted_points, records
+from shipping.learning.hatch_points import best_fit, fitted_points, records
 from shipping.tables.rows.lots import Look, Lot
 from shipping.words.three_point import ThreePoint
 from tests.ledger.invented import GARDNERI, lot, outcome, shelf
@@ -48,6 +48,9 @@ def test_known_hatch_days_are_found_again_from_forty_lots() -> None:
     assert found.usual == pytest.approx(18, rel=0.03)
     assert found.early == pytest.approx(14, rel=0.06)
     assert found.late == pytest.approx(24, rel=0.06)
+    sure = best_fit(GARDNERI, records(shelf_of(truth, 40), "gardneri", None, ()))
+    assert sure.low[1] < 18 < sure.high[1]
+    assert sure.high[1] - sure.low[1] < 1.5, "40 lots say the usual day within days"
 
 
 def test_one_lot_moves_the_usual_day_part_of_the_way() -> None:

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.learning.shelf_losses import Removed, fitted_shelf_loss, removed
+from shipping.learning.shelf_losses import Removed, fitted_shelf_loss, removed, shelf_loss_between
 from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 
@@ -33,3 +33,9 @@ def test_a_few_egg_days_move_the_loss_a_little_and_many_a_lot(egg_days: int, nea
 
 def test_one_fungused_lot_does_not_double_the_loss() -> None:
     assert fitted_shelf_loss(Removed(30, 700, 1), 0.01) < 0.02
+
+
+def test_the_interval_of_the_loss_is_that_of_its_gamma() -> None:
+    """8 deaths of the setting's 800 egg-days, and 100 clumps in 9,200 more: a gamma of 108 over 10,000."""
+    low, high = shelf_loss_between(Removed(500, 46_000, 9), 0.01)
+    assert (low, high) == pytest.approx((0.00916, 0.01257), abs=0.00005)

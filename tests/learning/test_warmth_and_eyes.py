@@ -42,14 +42,15 @@ def test_a_known_zero_is_found_again_from_lots_at_three_warmths() -> None:
     """The table says 10 C (assumed); the truth is 12.5 C. Stated error 0.5 C."""
     found = fitted_zero(watched(12.5, (19.0, 24.0, 27.0), 8), GARDNERI, None)
     assert found is not None
-    assert found[0] == pytest.approx(12.5, abs=0.5)
-    assert found[1] == 24
+    assert found.value == pytest.approx(12.5, abs=0.5)
+    assert found.lots == 24
+    assert found.low < 12.5 < found.high
 
 
 def test_a_zero_that_is_right_is_left_as_it_is() -> None:
     found = fitted_zero(watched(10.0, (20.0, 26.0), 8), GARDNERI, None)
     assert found is not None
-    assert found[0] == pytest.approx(10.0, abs=0.5)
+    assert found.value == pytest.approx(10.0, abs=0.5)
 
 
 def test_lots_of_one_warmth_say_nothing_of_the_zero() -> None:
@@ -60,7 +61,7 @@ def test_lots_of_one_warmth_say_nothing_of_the_zero() -> None:
 def test_two_lots_move_the_zero_part_of_the_way() -> None:
     found = fitted_zero(watched(13.0, (20.0, 26.0), 1), GARDNERI, None)
     assert found is not None
-    assert 10.0 < found[0] < 12.9
+    assert 10.0 < found.value < 12.9
 
 
 def eyes_at(share: float, lots: int, every: int = 2) -> Shelf:
@@ -85,14 +86,14 @@ def eyes_at(share: float, lots: int, every: int = 2) -> Shelf:
 def test_a_known_eyed_share_is_found_again_from_sixty_lots() -> None:
     """The table says 0.5; the truth is 0.65. Stated error 0.03."""
     place = eyes_at(0.65, 60)
-    assert fitted_eyed_at(place, GARDNERI, seen_both_ways(place, GARDNERI, None)) == pytest.approx(
-        0.65, abs=0.03
-    )
+    found = fitted_eyed_at(place, GARDNERI, seen_both_ways(place, GARDNERI, None))
+    assert found.value == pytest.approx(0.65, abs=0.03)
+    assert found.low < 0.65 < found.high
 
 
 def test_two_lots_move_the_eyed_share_a_little() -> None:
     place = eyes_at(0.65, 2)
-    assert 0.5 < fitted_eyed_at(place, GARDNERI, seen_both_ways(place, GARDNERI, None)) < 0.62
+    assert 0.5 < fitted_eyed_at(place, GARDNERI, seen_both_ways(place, GARDNERI, None)).value < 0.62
 
 
 def test_a_lot_seen_only_with_eyes_dates_nothing() -> None:

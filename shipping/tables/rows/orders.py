@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -243,6 +244,17 @@ def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Ord
         for name in sorted(by_order)
         if any(row.cancelled_on is None for row in by_order[name])
     )
+
+
+def cancelled_lines(rows: tuple[OrderRow, ...]) -> frozenset[tuple[str, int]]:
+    """The order and number of every line whose row was cancelled."""
+    numbers: Counter[str] = Counter()
+    found = set()
+    for row in rows:
+        numbers[row.order] += 1
+        if row.cancelled_on is not None:
+            found.add((row.order, numbers[row.order]))
+    return frozenset(found)
 
 
 def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:

@@ -128,7 +128,7 @@ class PackingPage:
         """Is it of this week or later, or still to be packed or sent?"""
         this_week = iso_week(self.worktop.today)
         return (
-            kept.parcel.state in ("planned", "packed")
+            not kept.parcel.is_handed_over
             or max(kept.parcel.week, iso_week(kept.parcel.dispatch_on)) >= this_week
         )
 
@@ -136,8 +136,7 @@ class PackingPage:
         days = sorted({one.parcel.dispatch_on for one in every})
         by_day = {day: [one for one in every if one.parcel.dispatch_on == day] for day in days}
         return tuple(
-            DayTab(d, len(k), sum(o.parcel.state in ("planned", "packed") for o in k))
-            for d, k in by_day.items()
+            DayTab(d, len(k), sum(not o.parcel.is_handed_over for o in k)) for d, k in by_day.items()
         )
 
     def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str) -> date | None:
@@ -183,7 +182,7 @@ class PackingPage:
                     kept, "", "Not recorded: a count is missing or is none; it is marked below.", 422, typed
                 )
             wanted = line_counts(kept, counts) if counts else ()
-            if kept.parcel.state == "planned" and request.form.get("plan") != str(kept.parcel.plan_entry):
+            if kept.parcel.is_planned and request.form.get("plan") != str(kept.parcel.plan_entry):
                 said = (
                     "Not recorded: the plan was kept anew since this page was opened. These are its counts;"
                     " count again."
@@ -280,9 +279,7 @@ class PackingPage:
             return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409, counts)
         now = self._kept(kept.name)
         said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *done.notes])
-        return self._tell(
-            now, said, "", 200, counts if now.parcel.state == "planned" else None, done.entry.seq
-        )
+        return self._tell(now, said, "", 200, counts if now.parcel.is_planned else None, done.entry.seq)
 
     def _typed(self, kept: Kept, step: str = "") -> tuple[str, ...]:
         """The tubes' counts as they stand in a form, after one step of a button (``3:-1``)."""
@@ -320,7 +317,7 @@ class PackingPage:
             return self.worktop.card("_parcel_answer.html", trouble or said, status, **facts)
         drafts = {**self._drafts()}
         drafts.pop(kept.name, None)
-        if counts and kept.parcel.state == "planned":
+        if counts and kept.parcel.is_planned:
             drafts[kept.name] = tuple(counts)
         if trouble:
             return self._page(drafts, {kept.name: trouble}, status)
@@ -338,7 +335,7 @@ class PackingPage:
         left = [
             one
             for one in in_packing_order(self._every())
-            if one.parcel.dispatch_on == kept.parcel.dispatch_on and one.parcel.state in ("planned", "packed")
+            if one.parcel.dispatch_on == kept.parcel.dispatch_on and not one.parcel.is_handed_over
         ]
         return next((one for one in left if one.name > kept.name), left[0] if left else None)
 
@@ -378,11 +375,11 @@ class PackingPage:
 
 def _in_sight(kept: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:
     """The parcels whose cards are drawn, those done already among them, and those named in one line each."""
-    open_ones = [one for one in kept if one.parcel.state in ("planned", "packed")]
+    open_ones = [one for one in kept if not one.parcel.is_handed_over]
     place = next((n for n, one in enumerate(open_ones) if one.name == at), 0)
     start = max(0, min(place - 1, len(open_ones) - MOST_CARDS))
     drawn = {one.name for one in open_ones[start : start + MOST_CARDS]}
-    drawn |= {one.name for one in kept if one.parcel.state not in ("planned", "packed")}
+    drawn |= {one.name for one in kept if one.parcel.is_handed_over}
     return [one for one in kept if one.name in drawn], [one for one in kept if one.name not in drawn]
 
 
@@ -391,7 +388,7 @@ def _next_focus(kept: Kept) -> str:
     on that card.
     """
     place, _, by = request.form.get("step", "").partition(":")
-    if kept.parcel.state == "planned":
+    if kept.parcel.is_planned:
         is_step = place.isascii() and place.isdigit() and by in ("-1", "1")
         return f"{kept.name}-u{place}-{'less' if by == '-1' else 'more'}" if is_step else f"{kept.name}-pack"
     return f"{kept.name}-next" if kept.parcel.state == "packed" else f"h-{kept.name}"

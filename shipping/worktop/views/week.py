@@ -124,7 +124,7 @@ class WeekPage:
             digest=digest_of(facts),
             kept_as=last.seq if last else 0,
             changes=changes_of(fresh, kept) if last else (),
-            done_already=[one for one in kept if one.parcel.state != "planned"],
+            done_already=[one for one in kept if not one.parcel.is_planned],
             trouble=trouble,
         )
 
