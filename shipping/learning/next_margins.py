@@ -4,6 +4,7 @@ after out.
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -170,11 +171,16 @@ def next_margins(
 
 
 def _at_an_end(lesson: Lesson, today: date, end: str) -> Iterator[RateRow]:
-    """The rows a lesson would write with its losses at one end of their intervals."""
+    """The rows a lesson would write with its losses towards one end of their intervals.
+
+    Two losses are not both at their ends at once: each goes 1/sqrt(2) of the way, in its log.
+    """
     for rate in lesson.rates:
         value = getattr(rate, end) if rate.what in ("loss_handling", "loss_per_day") else None
+        if value and rate.after > 0:
+            rate = replace(rate, after=rate.after * (value / rate.after) ** math.sqrt(0.5))
         if not rate.overruled:
-            yield (rate if value is None else replace(rate, after=value)).row(today)
+            yield rate.row(today)
 
 
 def _lines_kept(kept: Iterable[KeptParcel]) -> dict[tuple[str, str, str], list[str]]:

@@ -4,14 +4,24 @@ use.
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from shipping.learning.lesson import Lesson, learn
 from shipping.learning.losses import Losses
-from shipping.learning.next_margins import MOST_ROUTES, margin_lines, next_margins
+from shipping.learning.next_margins import (
+    MOST_ROUTES,
+    margin_lines,
+    margin_sentence,
+    next_margins,
+    silence_sentence,
+)
+from shipping.ledger.kept import kept_parcels
 from shipping.questions.margin import margin_of_route
+from tests.ledger.desk import draw, line, parcel, plan
 from tests.ledger.invented import drawn, outcome, shelf
 
 TRUTH = Losses(0.08, 0.03, 15.0)
@@ -52,3 +62,29 @@ def test_a_single_disaster_does_not_double_a_margin_of_next_week(ruined: int) ->
     assert margin.before.pack is not None
     assert margin.after.pack is not None
     assert margin.after.pack - 20 <= margin.before.pack - 20 + 2
+
+
+def test_the_sentence_says_how_sure_it_is_and_which_kept_lines_it_concerns() -> None:
+    found = drawn(300, TRUTH, 1)
+    (waiting,) = kept_parcels(plan(parcel("2026-W49-07", "", line("S70", 1, 20, draw("L1", 24)))), 1, {})
+    (margin,) = next_margins(shelf(), found, learn(shelf(), found), [waiting])
+    assert margin.least is not None
+    assert margin.most is not None
+    assert margin.least <= (margin.after.pack or 0) <= margin.most <= margin.least + 8
+    said = margin_sentence([margin])
+    assert f"({margin.least} to {margin.most}, by what is known of the losses)" in said
+    assert said.endswith("1 kept line is planned by the old count: S70:1.")
+
+
+def test_what_silence_may_hide_is_said_as_two_counts() -> None:
+    """Bad news alone was told: 30 of 300 lines, all of them broken."""
+    every = drawn(300, Losses(0.03, 0.01, 40.0), 3)
+    broken = sorted((one for one in every if one.living is not None), key=lambda one: one.living / one.packed)
+    told = {one.parcel for one in broken[:30]}
+    found = [one if one.parcel in told else replace(one, living=None, arrived_on=None) for one in every]
+    margins = next_margins(shelf(), found, learn(shelf(), found))
+    said = silence_sentence(shelf(), found, margins)
+    good, alike = map(int, re.findall(r"(\d+) to pack if all 270 silent lines were good, (\d+) if", said)[0])
+    assert abs(good - (margins[0].before.pack or 0)) <= 1
+    assert alike > good + 2
+    assert silence_sentence(shelf(), every, margins) == ""

@@ -60,3 +60,23 @@ def test_intervals_of_90_percent_hold_the_truth_about_as_often() -> None:
                 for what in ("loss_handling", "loss_per_day", "kappa")
             ]
     assert 0.86 <= float(np.mean(held)) <= 0.94
+
+
+def test_the_truths_of_several_packings_are_found_again_from_2000_parcels() -> None:
+    """Three packings as alike as packings are believed to be, 2,000 lines, 6 seasons: each loss within its
+    interval at least as often as stated, and none far from it.
+    """
+    truths = (Losses(0.06, 0.03, 15.0), Losses(0.052, 0.027, 18.0), Losses(0.065, 0.032, 20.0))
+    held, off = [], []
+    for seed in range(6):
+        packed = [
+            Packed(f"p{n}", kind, TABLE, counts_of(frame(drawn(2000 // 3, truth, 1000 * seed + n))))
+            for n, (kind, truth) in enumerate(zip(("tube", "tube", "damp bag"), truths, strict=True))
+        ]
+        for taught, truth in zip(pooled_losses(packed), truths, strict=True):
+            for what in ("loss_handling", "loss_per_day", "kappa"):
+                known = getattr(truth, what)
+                held.append(getattr(taught.low, what) <= known <= getattr(taught.high, what))
+                off.append(abs(np.log(getattr(taught.losses, what) / known)))
+    assert float(np.mean(held)) >= 0.9
+    assert max(off) < 0.3
