@@ -197,10 +197,10 @@ def changes_of(
     before = {
         line.key: way(one.parcel.service, one.parcel.dispatch_on, line.pack)
         for one in kept
-        if one.parcel.state == "planned"
+        if one.parcel.is_planned
         for line in one.parcel.lines
     }
-    gone = {key for one in kept if one.parcel.state != "planned" for key in one.parcel.line_keys}
+    gone = {key for one in kept if not one.parcel.is_planned for key in one.parcel.line_keys}
     now = {
         (line.order, line.line): way(parcel.service, parcel.dispatch_on, line.pack)
         for parcel in fresh.plan.parcels

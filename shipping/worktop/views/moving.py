@@ -29,7 +29,7 @@ class MovingPage:
 
     def _kept(self, name: str) -> Kept:
         kept = kept_parcel_now(self.worktop.shelf_state, name)
-        if kept is None or kept.parcel.state != "planned":
+        if kept is None or not kept.parcel.is_planned:
             abort(404)
         return kept
 
