@@ -9,8 +9,7 @@ import os
 import re
 import shutil
 import sys
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from shipping.cli.print_plan import HIDDEN
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES
 from shipping.words.units import shipped_folder
+from tests.cli.conftest import Ran, Spawnpost
 
 DEMO = shipped_folder("demo_orders")
 TODAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
@@ -40,25 +40,6 @@ LOOKING: Mapping[str, tuple[str, ...]] = {
     "rules": ("rules",),
     "pairs": ("pairs", "20"),
 }
-
-
-@dataclass(frozen=True)
-class Ran:
-    """The exit code and what was said."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def facts(self) -> dict[str, object]:
-        """Standard output as one JSON object; anything else there fails."""
-        found = json.loads(self.out)
-        assert isinstance(found, dict)
-        return found
-
-
-Spawnpost = Callable[..., Ran]
 
 
 @pytest.fixture
