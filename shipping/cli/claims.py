@@ -40,6 +40,8 @@ def claim(
     """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
     --settle refund
     """
+    from shipping.cli.parcel_names import whole_names
+
     edge: Edge = context.obj
     shelf = shelf_of(edge)
     if parcel is None and (line or about or settle or photo):
@@ -47,6 +49,8 @@ def claim(
     facts: dict[str, object] = {}
     lines: list[str] = []
     with opened(edge) as ledger:
+        if parcel is not None:
+            (parcel,) = whole_names(ledger.parcel_names(), (parcel,), edge.today)
         kept = ledger.parcels() if parcel is None else (ledger.parcel(parcel),)
         if photo is not None:
             facts["photo_matches"] = is_it = _is_photo_of(photo, kept[0])

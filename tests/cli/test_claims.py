@@ -81,6 +81,13 @@ def test_a_short_parcel_is_a_case_with_both_sides_and_the_sellers_own_policy(spa
     assert (case["suggested"], case["eggs_due"]) == ("send again", 5)
 
 
+def test_a_claim_knows_a_parcel_by_its_number_in_the_week(spawnpost: Spawnpost) -> None:
+    short_parcel(spawnpost)
+    by_name = done(spawnpost("claim", FIRST, "--json", today="2026-12-01")).facts
+    assert by_name["cases"]
+    assert done(spawnpost("claim", 1, "--json", today="2026-12-01")).facts == by_name
+
+
 def test_looks_since_packing_tell_the_fate_of_the_eggs_kept_back(spawnpost: Spawnpost, shelf: Path) -> None:
     short_parcel(spawnpost)
     looks = shelf / "inspections.csv"

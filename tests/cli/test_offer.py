@@ -185,6 +185,21 @@ def test_the_text_counts_eggs_and_asks_to_ask() -> None:
     assert "Australia" not in said
 
 
+def test_the_text_names_a_country_once_for_each_fish() -> None:
+    shelf, found = demo()
+    for block in "\n".join(offer_text(found, shelf.settings.sender)).split("\n\n")[1:-1]:
+        told = [line[2:].partition(": up to")[0] for line in block.splitlines() if ": up to" in line]
+        countries = [country for line in told for country in line.split(", ")]
+        assert countries
+        assert len(countries) == len(set(countries)), block
+
+
+def test_a_text_with_nothing_on_offer_speaks_of_no_lines_above(spawnpost: Spawnpost) -> None:
+    said = spawnpost("offer", "--to", "NORTH", "--species", "floridae", "--text").out
+    assert "Nothing can be promised" in said
+    assert "line above" not in said
+
+
 def test_the_spreadsheet_is_one_and_opens_anywhere(spawnpost: Spawnpost, tmp_path: Path) -> None:
     target = tmp_path / "offer.csv"
     assert spawnpost("offer", "--csv", str(target)).code == 0

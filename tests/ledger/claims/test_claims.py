@@ -64,3 +64,9 @@ def test_a_policy_that_says_nothing_is_said_to_say_nothing(tmp_path: Path) -> No
     with reported(tmp_path, 0, alive=3) as ledger:
         (case,) = cases(ledger.parcels(), Claims())
     assert case.policy[1] == "The settings say nothing of short parcels (short_policy)."
+
+
+def test_what_is_sent_again_is_never_fewer_than_five_eggs(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=18, dead=6) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+    assert case.eggs_due == 5
