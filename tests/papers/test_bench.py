@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers.charts.week_bars import Bar, week_bars
-from shipping.papers.documents.bench_advice import physics, warnings
+from shipping.papers.documents.bench_advice import physics, this_week, warnings
 from shipping.papers.documents.care_sheet import fish_markdown
 from shipping.papers.documents.contents import Desk, Unit, is_collected, units_of
 from shipping.papers.documents.customs_sheet import (
@@ -136,6 +136,24 @@ def test_a_parcel_fetched_in_person_has_no_label_and_no_advice_on_its_way(desk: 
     noted = {fetched.parcel: tuple(_noted(unit, swells) for unit in units_of(fetched, desk.shelf))}
     assert "cabin pressure" not in str(physics((fetched,), noted, desk.wording("en")))
     assert "cabin pressure" in str(physics((FIRST,), noted, desk.wording("en")))
+
+
+def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(desk: Desk) -> None:
+    places = (("DK", "2026-12-01", 12.0, 19.0), ("ES", "2026-12-09", 11.0, 21.0))
+    parcels = (FIRST, BAG)
+    noted = {
+        parcel.parcel: tuple(
+            _noted(
+                unit,
+                Note("no-forecast", {"place": place, "until": until, "low_c": low, "high_c": high}),
+            )
+            for unit in units_of(parcel, desk.shelf)
+        )
+        for parcel, (place, until, low, high) in zip(parcels, places, strict=True)
+    }
+    ((names, said),) = this_week(parcels, noted, desk.wording("en"))
+    assert names == "2026-W49-01, 2026-W49-02"
+    assert "here and in DK, ES up to Wed 9 Dec: 11\u00a0°C to 21\u00a0°C was reckoned" in said
 
 
 def _noted(unit: Unit, note: Note) -> Unit:

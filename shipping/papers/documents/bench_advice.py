@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import log
 
 from shipping.papers.documents.contents import MARKS, Unit, is_collected
@@ -14,6 +14,7 @@ from shipping.post.this_week import THIS_WEEK
 from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
+from shipping.words.reasons import Note
 
 #: Below or above these, a parcel is kept from the cold or the heat until it is handed over [C]; eggs stand
 #: 15-27 C best
@@ -76,8 +77,31 @@ def general_rules(units: Mapping[str, tuple[Unit, ...]], wording: Wording) -> li
 def this_week(
     parcels: Sequence[Parcel], units: Mapping[str, tuple[Unit, ...]], wording: Wording
 ) -> list[tuple[str, str]]:
-    """(parcels, what rows for just these days decided for them, or that none says what the weather does)."""
-    return _notes(parcels, units, wording, of_this_week=True)
+    """(parcels, what rows for just these days decided for them); then once for all whose weather no row says,
+    that somebody should look at the forecast.
+    """
+    found = _notes(parcels, units, wording, lambda code: code in THIS_WEEK - {"no-forecast"})
+    asked = {
+        parcel.parcel: note
+        for parcel in parcels
+        for unit in units[parcel.parcel]
+        for note in unit.draw.cautions
+        if note.code == "no-forecast"
+    }
+    if asked:
+        found.append((", ".join(asked), note_text(_together(asked.values()), wording)))
+    return found
+
+
+def _together(notes: Iterable[Note]) -> Note:
+    """One note to look at the forecast for all: every place, the last day, the coldest and the warmest."""
+    facts = [note.facts for note in notes]
+    places = dict.fromkeys(str(one["place"]) for one in facts)
+    low, high = (
+        pick(float(str(one[name])) for one in facts) for pick, name in ((min, "low_c"), (max, "high_c"))
+    )
+    until = max(str(one["until"]) for one in facts)
+    return Note("no-forecast", {"place": ", ".join(places), "until": until, "low_c": low, "high_c": high})
 
 
 def physics(
@@ -87,19 +111,19 @@ def physics(
 
     A parcel that is fetched in person does not fly, so that nothing is said of its air.
     """
-    return _notes(parcels, units, wording, of_this_week=False)
+    return _notes(parcels, units, wording, lambda code: code not in THIS_WEEK)
 
 
 def _notes(
     parcels: Sequence[Parcel],
     units: Mapping[str, tuple[Unit, ...]],
     wording: Wording,
-    of_this_week: bool,
+    is_asked: Callable[[str], bool],
 ) -> list[tuple[str, str]]:
     concerned: dict[str, list[str]] = {}
     for parcel in parcels:
         notes = [note for unit in units[parcel.parcel] for note in unit.draw.cautions]
-        asked = [note for note in notes if (note.code in THIS_WEEK) is of_this_week]
+        asked = [note for note in notes if is_asked(note.code)]
         told = [note for note in asked if not (is_collected(parcel) and note.code.startswith("swells"))]
         for said in dict.fromkeys(note_text(note, wording) for note in told):
             concerned.setdefault(said, []).append(parcel.parcel)
