@@ -52,8 +52,8 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     )
     if now:
         yield from window.wrapped(
-            "One order can be promised so many eggs, on the day it is most. Every place is offered the same"
-            " eggs: they do not add up."
+            "One order can be promised so many eggs, on the day it is most; free are those of that day. Every"
+            " place is offered the same eggs: they do not add up."
         )
         yield ""
         yield from _table(now, offers.offers, window)
