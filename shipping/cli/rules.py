@@ -19,6 +19,12 @@ def rules(
     checked: Annotated[
         str | None, typer.Option(help="The row was looked up today, in this source: date it so.")
     ] = None,
+    verdict: Annotated[
+        str | None, typer.Option(help="With --checked: the answer, open, papers, closed or ask.")
+    ] = None,
+    papers: Annotated[
+        str | None, typer.Option(help="With --checked: the papers it asks for, ; between.")
+    ] = None,
     row: Annotated[
         int | None, typer.Option(min=2, help="With --checked: the row, where several are meant.")
     ] = None,
@@ -35,13 +41,19 @@ def rules(
     shelf = shelf_of(edge)
     if species is not None:
         one_of(species, shelf.species, "species")
-    if row is not None and checked is None:
-        raise wrong("--row", "says which row was looked up.", "Write it with --checked and the source.")
+    with_source = {"--row": row, "--verdict": verdict, "--papers": papers}
+    alone = next((flag for flag, given in with_source.items() if given is not None), None)
+    if alone and checked is None:
+        what = "says which row was looked up." if alone == "--row" else "answers a row that was looked up."
+        raise wrong(alone, what, "Write it with --checked and the source.")
     spoken_of = {place for rule in shelf.rules for place in (rule.to, *rule.places)}
     place = to.strip() if to is not None else None
     if place is not None and place not in spoken_of:
         place = place_of(place, "--to")
-    dated = redate(shelf, folder_of(edge), checked, place, species, row) if checked is not None else None
+    dated = None
+    if checked is not None:
+        folder = folder_of(edge)
+        dated = redate(shelf, folder, checked, place, species, row, verdict=verdict, papers=papers)
     if dated is not None:
         shelf = shelf_of(edge)
     report = rule_report(shelf, place, species)

@@ -165,3 +165,43 @@ def test_a_country_may_be_asked_about_by_its_name(
     assert rules(shelf, capsys, monkeypatch, "--to", "Germany") == rules(
         shelf, capsys, monkeypatch, "--to", "DE"
     )
+
+
+def test_a_row_that_says_ask_is_answered(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = ("--to", "DK", "--row", "5", "--checked", "the board, in writing")
+    code, said = rules(shelf, capsys, monkeypatch, *place)
+    assert (code, "still says ask" in said) == (0, True), said
+    code, said = rules(shelf, capsys, monkeypatch, *place, "--verdict", "open")
+    assert code == 0, said
+    assert "It said ask and says open now." in said
+    row = b'DK,Fundulopanchax,open,"the board, in writing",2026-11-30,ask again'
+    assert row in (shelf / "rules.csv").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--verdict", "papers"), "names no paper"),
+        (("--verdict", "maybe"), "'maybe' is no verdict"),
+        (("--verdict", "open", "--papers", "a certificate"), "for a row that asks for none"),
+    ],
+)
+def test_an_answer_that_is_none_changes_nothing(
+    words: tuple[str, ...],
+    told: str,
+    shelf: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "DK", "--row", "5", "--checked", "it", *words)
+    assert (code, told in said) == (1, True), said
+    assert (shelf / "rules.csv").read_bytes() == RULES
+
+
+def test_an_answer_without_a_source_is_wrong_usage(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert rules(shelf, capsys, monkeypatch, "--to", "DK", "--verdict", "open")[0] in (1, 2)
+    assert (shelf / "rules.csv").read_bytes() == RULES

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shipping.tables.editing.row_writer import change_row
 from shipping.tables.files.sheet import did_you_mean
-from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 
@@ -25,6 +25,7 @@ class Redated:
     checked_on: date
     source: str
     copy: Path | None
+    verdict: str
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -34,7 +35,11 @@ class Redated:
             "taxon": self.rule.taxon,
             "verdict": self.rule.verdict,
             "before": {"checked_on": self.rule.checked_on.isoformat(), "source": self.rule.source},
-            "after": {"checked_on": self.checked_on.isoformat(), "source": self.source},
+            "after": {
+                "checked_on": self.checked_on.isoformat(),
+                "source": self.source,
+            },
+            "answered": self.verdict,
             "copy": str(self.copy) if self.copy else None,
         }
 
@@ -44,15 +49,32 @@ class Redated:
                 f"{_named(self.rule)}: looked up {self.checked_on} (before: {self.rule.checked_on}),"
                 f" {self.source}"
             ),
+            *self._answered(),
             f"The table as it was: {self.copy}",
         )
 
+    def _answered(self) -> tuple[str, ...]:
+        """What the row says now, where that was answered, or still has to be."""
+        if self.verdict != self.rule.verdict:
+            return (f"It said {self.rule.verdict} and says {self.verdict} now.",)
+        if self.verdict == "ask":
+            return ("It still says ask, and holds: add --verdict open, papers or closed once you have it.",)
+        return ()
+
 
 def redate(
-    shelf: Shelf, folder: Path, source: str, to: str | None, species: str | None, row: int | None = None
+    shelf: Shelf,
+    folder: Path,
+    source: str,
+    to: str | None,
+    species: str | None,
+    row: int | None = None,
+    *,
+    verdict: str | None = None,
+    papers: str | None = None,
 ) -> Redated:
-    """The one row meant, now looked up on the shelf's day in ``source``; only those two cells of the table
-    change.
+    """The one row meant, now looked up on the shelf's day in ``source``, and with the answer got: only those
+    cells of the table change.
 
     Raises
     ------
@@ -67,9 +89,23 @@ def redate(
             "Write where it was looked up: an authority, a law, a page and its address.",
         )
     rule = _the_one(rules_meant(shelf, to, species), row, to, species, shelf)
-    cells = {"source": source, "checked_on": shelf.today.isoformat()}
+    cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     done = change_row(folder / "rules.csv", rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
-    return Redated(rule, shelf.today, source, done.copy)
+    return Redated(rule, shelf.today, source, done.copy, verdict or rule.verdict)
+
+
+def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, str]:
+    """The cells of the answer; none where the row was only looked up again."""
+    if verdict is not None and verdict not in RULE_WORDS:
+        raise _question("--verdict", f"'{verdict}' is no verdict.", f"Write {', '.join(RULE_WORDS)}.")
+    if papers is not None and (verdict or rule.verdict) != "papers":
+        raise _question("--papers", "are named for a row that asks for none.", "Add --verdict papers.")
+    if verdict == "papers" and not (papers or rule.papers):
+        raise _question(
+            "--verdict", "papers names no paper.", 'Add --papers "health certificate;import notice".'
+        )
+    cells = {} if verdict is None else {"verdict": verdict}
+    return cells if papers is None else cells | {"papers": papers}
 
 
 def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule, ...]:
