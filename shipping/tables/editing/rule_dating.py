@@ -133,6 +133,9 @@ def _the_one(
     found: tuple[Rule, ...], row: int | None, to: str | None, species: str | None, shelf: Shelf
 ) -> Rule:
     chosen = [rule for rule in found if row is None or rule.at.row == row]
+    if row is None and len(chosen) > 1:
+        # a row for the place alone before rows that name it among others
+        chosen = [rule for rule in chosen if to and rule.to.casefold() == to.casefold()] or chosen
     if len(chosen) == 1:
         return chosen[0]
     what = (
