@@ -280,14 +280,14 @@ def _verdict(shown: tuple[Asked, ...], top: list[Reason], safe: tuple[SafeDays, 
 
 
 def _against(shown: tuple[Asked, ...]) -> list[Reason]:
-    """What speaks against the options, the earliest days first; a day's own troubles only where nothing else
-    does.
+    """What speaks against the options that lack least to go, the earliest days first; a day's own troubles
+    only where nothing else does.
     """
-    every = [
-        reason for asked in sorted(shown, key=lambda a: a.option.ride.leg.day) for reason in asked.reasons
-    ]
-    lasting = [reason for reason in every if reason.code not in ("closed-day", "too-old")]
-    return lasting or every
+    by_day = sorted(shown, key=lambda asked: asked.option.ride.leg.day)
+    lacks = [[one for one in asked.reasons if one.code not in ("closed-day", "too-old")] for asked in by_day]
+    fewest = min((len({one.code for one in reasons}) for reasons in lacks if reasons), default=0)
+    nearest = [one for reasons in lacks if len({one.code for one in reasons}) == fewest for one in reasons]
+    return nearest or [one for asked in by_day for one in asked.reasons]
 
 
 def _one_a_code(reasons: list[Reason]) -> list[Reason]:

@@ -18,7 +18,7 @@ from shipping.questions.margin import margin_of_route
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import TODAY, a_service
-from tests.week.a_week import a_row, a_week, plan_of
+from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, plan_of
 
 UNTIL = TODAY + timedelta(days=2)
 STRIKE = Disruption(**{"to": "DK", "from": TODAY, "until": UNTIL, "days": 2, "source": "strike of sorters"})
@@ -114,3 +114,14 @@ def test_a_row_of_days_that_stops_is_named_in_the_reason() -> None:
     stopped = STRIKE.model_copy(update={"stopped": True, "days": 0})
     reply = ask(shelf_of(strike=stopped), "G1", Destination.of("DK", ""), on=TODAY)
     assert any("strike of sorters" in reason.text for reason in reply.options[0].reasons)
+
+
+def test_an_answer_tells_what_stops_the_option_nearest_to_going() -> None:
+    """Ready eggs never go in a tube; in a bag that may hatch nothing but the frost is in the way."""
+    frost = SNAP.model_copy(update={"low_c": -8.0, "high_c": 20.0})
+    bag = BAG.model_copy(update={"hatch_ceiling": 1.0})
+    ready = a_lot(laid_from=ago(11), laid_to=ago(11), stage="ready")
+    shelf = a_week(lots=(ready,), packings=(bag, TUBE), weather=(*USUAL, frost))
+    reply = ask(shelf, "G1", Destination.of("DK", ""), on=TODAY)
+    assert {"would-hatch", "too-cold"} == {one.code for asked in reply.options for one in asked.reasons}
+    assert [reason.code for reason in reply.reasons] == ["too-cold"]
