@@ -99,6 +99,10 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
     """A parser for whole numbers in [low, high]."""
 
     def parse(cell: object) -> int:
+        if isinstance(cell, str) and len(cell) < 9 and cell.isascii() and cell.isdigit():
+            whole = int(cell)
+            if low <= whole <= high:
+                return whole
         text = as_text(cell)
         if isinstance(cell, str) and has_two_readings(text):
             raise BadCell(f"'{text}' has two readings", whole_mend(text))
@@ -190,9 +194,13 @@ _A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b
 def parse_money(cell: object) -> Decimal:
     if isinstance(cell, str) and has_two_readings(cell):
         raise BadCell(f"'{cell}' has two readings", number_mend(cell))
-    if isinstance(cell, str) and _A_PIECE.search(cell):
-        raise BadCell(f"'{shortened(cell)}' is the price of one", "Write the price of the whole line.")
-    parse_number(cell)
+    try:
+        parse_number(cell)
+    except BadCell:
+        if isinstance(cell, str) and _A_PIECE.search(cell):
+            text = f"'{shortened(cell)}' is the price of one"
+            raise BadCell(text, "Write the price of the whole line.") from None
+        raise
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:
         raise BadCell(f"'{shortened(as_text(cell))}' is out of range", "Write an amount from 0 to 10000000.")

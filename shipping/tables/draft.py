@@ -63,6 +63,14 @@ class Draft:
         return {lot.lot: lot for lot in self.lots}
 
     @cached_property
+    def first_rows(self) -> tuple[OrderRow, ...]:
+        """The first row of each order."""
+        first: dict[str, OrderRow] = {}
+        for row in self.order_rows:
+            first.setdefault(row.order, row)
+        return tuple(first.values())
+
+    @cached_property
     def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
         return {zone.zone: zone.countries for zone in self.zones}
 

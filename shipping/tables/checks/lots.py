@@ -145,7 +145,7 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             day = getattr(lot, column)
             if lot.kept_damp and day is not None and day < lot.laid_from <= draft.today:
                 text = f"{day} is before laid_from, {lot.laid_from}."
-                yield problem(lot, column, "order", text, "Look at the year, or empty it.")
+                yield problem(lot, column, "order", text, "Look at the year, or empty it.", Level.NOTICE)
                 break
         if not lot.kept_damp and (lot.wet_from or lot.wet_until):
             column = "wet_from" if lot.wet_from else "wet_until"
@@ -196,7 +196,7 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
         if beyond > 0:
             bound = getattr(species, column)
             text = f"{kept_at_c:g} C is {word} {column} of '{species.species}', {bound:g}."
-            level = Level.ERROR if beyond > HOT_DAY_C else Level.NOTICE
+            level = Level.ERROR if word == "above" and beyond > HOT_DAY_C else Level.NOTICE
             mend = "Write the temperature the eggs are kept at"
             yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
 
@@ -311,7 +311,7 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
             yield problem(arrival, "parcel", "parcel-name", text, mend, Level.NOTICE)
         elif arrival.arrived_on < (monday := date.fromisocalendar(int(week[1]), int(week[2]), 1)):
             text = f"{arrival.arrived_on} is before the week of that parcel, which begins on {monday}."
-            yield problem(arrival, "arrived_on", "order", text, "Write the day it arrived.")
+            yield problem(arrival, "arrived_on", "order", text, "Write the day it arrived.", Level.NOTICE)
 
 
 #: How parcels are named: the week they go in, and a number.

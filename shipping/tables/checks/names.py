@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 
 from shipping.tables.cells import Row
-from shipping.tables.checks.orders import first_rows
 from shipping.tables.country_codes import country_mend, is_country, is_place, like_part
 from shipping.tables.draft import Draft, asked, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
@@ -113,7 +112,7 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
             if isinstance(row, OrderRow)
             else "Make a lot of each"
         )
-        yield from asked(draft, row, "population", "two-populations", text, mend)
+        yield from asked(draft, row, "population", "two-populations", text, mend, Level.NOTICE)
 
 
 _TWO_POPULATIONS = re.compile(
@@ -190,7 +189,7 @@ def named_services_exist(draft: Draft) -> Iterator[Problem]:
     disrupted: list[tuple[Row, str]] = [(row, row.service) for row in draft.disruptions if row.service]
     yield from missing_names(draft, "service", "services", disrupted)
     yield from missing_names(
-        draft, "service", "services", [(row, row.service) for row in first_rows(draft) if row.service]
+        draft, "service", "services", [(row, row.service) for row in draft.first_rows if row.service]
     )
 
 

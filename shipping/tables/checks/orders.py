@@ -4,20 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from operator import attrgetter
 
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
-
-
-def first_rows(draft: Draft) -> list[OrderRow]:
-    """The first row of each order."""
-    first: dict[str, OrderRow] = {}
-    for row in draft.order_rows:
-        first.setdefault(row.order, row)
-    return list(first.values())
-
 
 #: An order older than this is asked about.
 LONGEST_WAIT_D = 366
@@ -52,7 +44,7 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
 
 def order_days_can_be(draft: Draft) -> Iterator[Problem]:
     """placed_on is not after today nor after not_after, not_before not after not_after, nor years ahead."""
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         if row.placed_on > draft.today:
             text = f"{row.placed_on} is after today, {draft.today}."
             yield problem(row, "placed_on", "future", text, "Write the day it was ordered.")
@@ -61,17 +53,17 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
         elif row.not_after and row.not_after < row.placed_on <= draft.today:
             text = f"{row.not_after} is before placed_on, {row.placed_on}."
-            yield problem(row, "not_after", "order", text, "Look at the year, or empty it.")
+            yield problem(row, "not_after", "order", text, "Look at the year, or empty it.", Level.NOTICE)
         elif row.not_before and (row.not_before - draft.today).days > LONGEST_WAIT_D:
             text = f"{row.not_before} is more than a year ahead."
-            yield from asked(draft, row, "not_before", "asked", text, "Look at the year")
+            yield from asked(draft, row, "not_before", "asked", text, "Look at the year", Level.NOTICE)
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
     """An order that has waited for more than a year may have its year mistyped, and waits count in the
     plan.
     """
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
             text = f"{row.placed_on} is {days} days ago."
             yield problem(row, "placed_on", "long-wait", text, "Look at the year.", Level.NOTICE)
@@ -110,9 +102,13 @@ def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
 
 def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """The very same wish of the same buyer and day under two orders may be one pasted twice, and is said."""
+    buyers: dict[tuple[str, object], list[str]] = {}
+    for row in draft.first_rows:
+        buyers.setdefault((row.addressee, row.placed_on), []).append(row.order)
+    several = {order for orders in buyers.values() if len(orders) > 1 for order in orders}
     first: dict[tuple[object, ...], OrderRow] = {}
-    for row in draft.order_rows:
-        if row.cancelled_on is not None or isinstance(row, OwedRow):
+    for row in draft.order_rows if several else ():
+        if row.order not in several or row.cancelled_on is not None or isinstance(row, OwedRow):
             continue
         earlier = first.setdefault(_wish_of_buyer(row), row)
         if earlier.order != row.order:
@@ -134,13 +130,18 @@ _CALLED_OFF = re.compile(
 )
 
 
+@lru_cache(maxsize=4096)
+def _calls_off(text: str) -> re.Match[str] | None:
+    return _CALLED_OFF.match(text)
+
+
 def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
     """A row whose note or name begins with a word for cancelled, without its day, would be sent: it is asked
     about.
     """
     for row in draft.order_rows:
         for column, text in (("note", row.note), ("message", row.message), ("addressee", row.addressee)):
-            if text and row.cancelled_on is None and (found := _CALLED_OFF.match(text)):
+            if text and row.cancelled_on is None and (found := _calls_off(text)):
                 said = f"says '{found[1]}', and the row counts all the same."
                 yield from asked(
                     draft, row, column, "called-off", said, "Write the day in a column cancelled_on"
@@ -170,7 +171,7 @@ def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
 
 def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
     """A region written with a country in front has the order's own country there."""
-    for row in first_rows(draft):
+    for row in draft.first_rows:
         front, dash, _ = row.region.partition("-")
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
             text = f"'{row.region}' is not in {row.country}."

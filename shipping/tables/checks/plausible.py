@@ -34,6 +34,11 @@ class Bounds:
         return ""
 
     @property
+    def level(self) -> Level:
+        """Shares and temperatures that no breeder means stop all until confirmed; other figures are said."""
+        return Level.ERROR if self.unit in (SHARE, "degrees Celsius") else Level.NOTICE
+
+    @property
     def mend(self) -> str:
         return "Write the share, as 0.01 for 1 %" if self.unit == SHARE else f"Write it in {self.unit}"
 
@@ -85,7 +90,7 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
             value = getattr(row, bounds.column)
             if value is None or not (text := bounds.text(value)) or (row.at, bounds.unit) in told:
                 continue
-            for question in asked(draft, row, bounds.column, "asked", text, bounds.mend):
+            for question in asked(draft, row, bounds.column, "asked", text, bounds.mend, bounds.level):
                 told.add((row.at, bounds.unit))
                 yield question
 
@@ -120,4 +125,4 @@ def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "weight_g", "no-weight", text, f"{mend}.", Level.NOTICE)
         elif 1 <= row.weight_g < (row.water_ml or 0):
             text = f"{row.weight_g:g} grams is less than the {row.water_ml:g} ml of water in it."
-            yield from asked(draft, row, "weight_g", "asked", text, mend)
+            yield from asked(draft, row, "weight_g", "asked", text, mend, Level.NOTICE)

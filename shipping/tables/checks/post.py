@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 from shipping.tables.checks.names import binomial
@@ -242,7 +243,7 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
         if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
             text = f"{rule.from_} is years ahead: until then the rule does not hold."
-            yield from asked(draft, rule, "from_", "asked", text, "Look at the year")
+            yield from asked(draft, rule, "from_", "asked", text, "Look at the year", Level.NOTICE)
 
 
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
@@ -287,11 +288,12 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
     the same is a mistake.
     """
     named = [(row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions]
-    yield from twice(list(named), "from", "Keep one row a place, service and day.")
+    for same in twice(list(named), "from", "Keep one row a place, service and day."):
+        yield replace(same, level=Level.NOTICE)
     for row in draft.disruptions:
         if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
             text = f"{row.until} is {days} days after from, {row.from_}."
-            yield from asked(draft, row, "until", "asked", text, "Look at the year")
+            yield from asked(draft, row, "until", "asked", text, "Look at the year", Level.NOTICE)
         if row.until < row.from_:
             text = f"{row.until} is before from, {row.from_}."
             yield problem(row, "until", "order", text, "Write the last day it holds.")
