@@ -191,7 +191,12 @@ def parse_yes_no(cell: object) -> bool:
 _A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b|/", re.IGNORECASE)
 
 
+_is_plain_money = re.compile(r"[0-9]{1,7}(?:\.[0-9]{1,2})?").fullmatch
+
+
 def parse_money(cell: object) -> Decimal:
+    if isinstance(cell, str) and _is_plain_money(cell):
+        return Decimal(cell)
     if isinstance(cell, str) and has_two_readings(cell):
         raise BadCell(f"'{cell}' has two readings", number_mend(cell))
     try:

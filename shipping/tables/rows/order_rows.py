@@ -21,10 +21,16 @@ class FillFromFirstRow:
     def __init__(self) -> None:
         self._first_rows: dict[str, dict[str, object]] = {}
         self._names: dict[str, str] = {}
+        self._as_written: dict[str, str] = {}
         self._a_name_was_lost = False
 
     def _one_name(self, written: str, cells: dict[str, object]) -> str:
         """The order's name as its first row spells it; blank where the cell can name no order."""
+        first = self._as_written.get(written)
+        if first is not None:
+            if first != written:
+                cells["order"] = first
+            return first
         try:
             name = parse_key(written)
         except BadCell:
@@ -32,6 +38,7 @@ class FillFromFirstRow:
         first = self._names.setdefault(folded(name), name)
         if first != name:
             cells["order"] = first
+        self._as_written[written] = first
         return first
 
     def __call__(self, cells: dict[str, object]) -> frozenset[str]:
