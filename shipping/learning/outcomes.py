@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from datetime import date
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import LineReport
@@ -194,7 +195,8 @@ def frame(found: Iterable[Outcome]) -> pandas.DataFrame:
         (one for one in found if one.is_reported),
         key=lambda one: (one.parcel, one.order, one.line, one.sent_on),
     )
-    columns: dict[str, list[object]] = {name: [getattr(one, name) for one in reported] for name in names}
+    cells = list(zip(*map(attrgetter(*names), reported), strict=True)) or [()] * len(names)
+    columns: dict[str, list[object]] = {name: list(column) for name, column in zip(names, cells, strict=True)}
     columns["days"] = [one.days for one in reported]
     columns["held"] = [one.held for one in reported]
     return pd.DataFrame(columns)
