@@ -21,20 +21,28 @@ _At = tuple[TravelMode, Departure]
 @dataclass(slots=True)
 class _Asks:
     """What a mode at a place asks of each lot: eggs where one lot fills the line; (alone, most) where lots
-    share it.
+    share it, and into how many units of which size.
     """
 
     fills: dict[str, int]
     shares: dict[str, tuple[int, int]]
+    units: int = 0
+    eggs_max: int = 0
 
     def is_as_good_as(self, other: _Asks) -> bool:
         """Does it ask no more of any lot that the other may draw on?"""
         fills = all(self.fills.get(lot, math.inf) <= eggs for lot, eggs in other.fills.items())
-        return fills and all(
-            lot in self.shares
-            and self.shares[lot][0] <= alone
-            and self.shares[lot][1] >= min(most, self.shares[lot][0])
-            for lot, (alone, most) in other.shares.items()
+        # fewer or smaller units take eggs of fewer lots
+        holds = not other.shares or (self.units >= other.units and self.eggs_max >= other.eggs_max)
+        return (
+            fills
+            and holds
+            and all(
+                lot in self.shares
+                and self.shares[lot][0] <= alone
+                and self.shares[lot][1] >= min(most, self.shares[lot][0])
+                for lot, (alone, most) in other.shares.items()
+            )
         )
 
 
@@ -64,8 +72,9 @@ def _asks(instance: Instance) -> dict[_At, _Asks]:
         fills = found.setdefault((fill.travel_mode, fill.departure), _Asks({}, {})).fills
         fills[fill.lot] = min(fills.get(fill.lot, fill.eggs), fill.eggs)
     for shared_fill in instance.shared_fills:
-        shares = found.setdefault((shared_fill.travel_mode, shared_fill.departure), _Asks({}, {})).shares
-        shares |= {share.lot: (share.alone, share.most) for share in shared_fill.shares}
+        asks = found.setdefault((shared_fill.travel_mode, shared_fill.departure), _Asks({}, {}))
+        asks.shares |= {share.lot: (share.alone, share.most) for share in shared_fill.shares}
+        asks.units, asks.eggs_max = shared_fill.units, shared_fill.eggs_max
     return found
 
 

@@ -16,6 +16,10 @@ from shipping.assignment.solution import FilledLine, Placement, Solution, placem
 PASSED_OVER = 0.04
 #: So often a lot is taken that is left with least, and one of which least is needed.
 BEST_FIT, FEWEST = 0.4, 0.4
+#: So often a line is shared among lots drawn by lot, of which each gives any number of eggs.
+LOOSELY = 0.5
+#: So often lots share a line that one of them could fill.
+SHARED_ANYWAY = 0.1
 #: Shares that miss one by less make up one: sums of fractions are off by less, and those of whole eggs miss
 #: it by more.
 SHARES_SLACK = 1e-12
@@ -184,17 +188,21 @@ def _filled(line: int, columns: LineColumns, left: list[int], chance: Random | N
 
 
 def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random) -> FilledLine | None:
+    """One line filled any way: from one lot where one does, now and then from several all the same, so that
+    what they leave does for others.
+    """
     one_lot = columns.one_lot
     able = [n for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)) if left[at] >= eggs]
-    if able:
-        n = _one_lot(able, one_lot, left, chance)
-        draws = ((one_lot.at[n], one_lot.eggs[n]),)
-        return FilledLine(line, one_lot.packing[n], one_lot.units[n], draws, one_lot.cost[n])
-    for shared_fill in columns.shared_fills:
-        found = shared_out(shared_fill, left)
+    is_shared = columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY)
+    for shared_fill in columns.shared_fills if is_shared else ():
+        found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
         if found is not None:
             return FilledLine(line, shared_fill.packing, *found)
-    return None
+    if not able:
+        return None
+    n = _one_lot(able, one_lot, left, chance)
+    draws = ((one_lot.at[n], one_lot.eggs[n]),)
+    return FilledLine(line, one_lot.packing[n], one_lot.units[n], draws, one_lot.cost[n])
 
 
 def _one_lot(able: list[int], one_lot: OneLotColumns, left: list[int], chance: Random) -> int:
@@ -241,12 +249,13 @@ def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[Fi
 
 
 def shared_out(
-    shared_fill: SharedColumns, left: list[int]
+    shared_fill: SharedColumns, left: list[int], chance: Random | None = None
 ) -> tuple[int, tuple[tuple[int, int], ...], float] | None:
     """A line shared among lots: units, draws and cost; None where what is left does not do.
 
     The lots whose eggs cost least for the line come first, as many eggs of each as can be; where those do not
-    do, the ones that have most of it.
+    do, the ones that have most of it. With ``chance``, lots and eggs are drawn by lot at first, so that rests
+    of all sizes come about.
     """
     least = shared_fill.least_draw
     able = []
@@ -257,9 +266,12 @@ def shared_out(
     if len(able) < 2:
         return None
     most_lots = shared_fill.lots_most
-    able.sort()
-    cheapest = able[:most_lots]
-    draws = _draws(cheapest, least)
+    draws = None
+    if chance is not None:
+        draws = _draws(chance.sample(able, min(most_lots, len(able))), least, chance)
+    if draws is None:
+        able.sort()
+        draws = _draws(able[:most_lots], least)
     if draws is None and len(able) > most_lots:
         able.sort(key=lambda one: (-one[3] / one[2], one[0]))
         draws = _draws(sorted(able[:most_lots]), least)
@@ -277,12 +289,18 @@ def shared_out(
 _Able = tuple[float, int, int, int, float]
 
 
-def _draws(able: list[_Able], least: int) -> list[tuple[int, int, float]] | None:
-    """Whole eggs of two or more of these lots whose shares make up one, or None."""
+def _draws(
+    able: list[_Able], least: int, chance: Random | None = None
+) -> list[tuple[int, int, float]] | None:
+    """Whole eggs of two or more of these lots whose shares make up one, or None: as many of each as can be,
+    or any number of the first.
+    """
     need = 1.0
     draws: list[list[float]] = []
     for _, at, alone, most, egg_cost in able:
         eggs = min(most, max(least, math.ceil(need * alone - SHARES_SLACK)))
+        if chance is not None and not draws:
+            eggs -= int(chance.random() * (eggs - least + 1))
         draws.append([at, eggs, egg_cost, alone])
         need -= eggs / alone
         if need <= SHARES_SLACK and len(draws) > 1:

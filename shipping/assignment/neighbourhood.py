@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 
-from shipping.assignment.insertion import any_placement, cheapest_placement, places_by_profit
+from shipping.assignment.columns import LineColumns
+from shipping.assignment.insertion import SHARES_SLACK, any_placement, cheapest_placement, places_by_profit
 from shipping.assignment.mip import SAME
 from shipping.assignment.random_set import RandomSet
 from shipping.assignment.solution import Placement, Solution
@@ -210,8 +211,8 @@ class Search:
         """Orders that give way to one that waits, at a departure drawn by lot, with the order itself if
         placed.
 
-        Of a lot drawn by lot for each line that nothing left fills, as many drawers as leave its eggs (an
-        ejection chain: Glover 1996, Discrete Appl. Math. 65, 223-253).
+        Of a lot drawn by lot for each line that nothing left fills, or of the lots that would share it, as
+        many drawers as leave its eggs (an ejection chain: Glover 1996, Discrete Appl. Math. 65, 223-253).
         """
         random, solution = self.chance.random, self.solution
         departures = solution.week.of(order).departures
@@ -220,19 +221,37 @@ class Search:
         departure = departures[int(random() * len(departures))]
         out = {order: None} if order in solution.by_order else {}
         for line in departure.lines:
-            if line is None or not line.one_lot.at or line.one_lot.is_left(solution.left):
-                continue
-            n = int(random() * len(line.one_lot.at))
-            at, missing = line.one_lot.at[n], line.one_lot.eggs[n]
-            lot, missing = at // solution.width, missing - max(0, solution.left[at])
-            drawers = sorted(solution.drawing[lot] - out.keys())
-            self.chance.shuffle(drawers)
-            while missing > 0 and drawers and len(out) < MOST_FORCED:
-                out[drawers[-1]] = None
-                missing -= solution.drawn_by(drawers.pop(), lot)
+            for at, eggs in self._wanted(line) if line is not None else ():
+                lot, missing = at // solution.width, eggs - max(0, solution.left[at])
+                drawers = sorted(solution.drawing[lot] - out.keys())
+                self.chance.shuffle(drawers)
+                while missing > 0 and drawers and len(out) < MOST_FORCED:
+                    out[drawers[-1]] = None
+                    missing -= solution.drawn_by(drawers.pop(), lot)
         if solution.room[departure.day] <= 0:
             out |= dict.fromkeys(solution.on_day[departure.day].some(self.chance, 1))
         return list(out)
+
+    def _wanted(self, line: LineColumns) -> Iterator[tuple[int, int]]:
+        """Lots on a day and eggs that would fill a line, drawn by lot; nothing where something left fills it
+        alone.
+        """
+        one_lot = line.one_lot
+        if one_lot.at:
+            if not one_lot.is_left(self.solution.left):
+                n = int(self.chance.random() * len(one_lot.at))
+                yield one_lot.at[n], one_lot.eggs[n]
+        elif line.shared_fills:
+            shared = line.shared_fills[int(self.chance.random() * len(line.shared_fills))]
+            need = 1.0
+            for at, alone, most, _ in self.chance.sample(
+                shared.parts, min(shared.lots_most, len(shared.parts))
+            ):
+                eggs = min(most, max(shared.least_draw, math.ceil(need * alone - SHARES_SLACK)))
+                yield at, eggs
+                need -= eggs / alone
+                if need <= SHARES_SLACK:
+                    return
 
     def _places(self, number: int) -> Iterator[int] | None:
         """Where prices guide, an order's places, the most profitable first, more or less."""
