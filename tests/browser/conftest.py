@@ -81,7 +81,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
                 errors.append(told.text) if told.type == "error" and "status of" not in told.text else None
             ),
         )
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(40_000)
         page.goto(address)
         return page
 

@@ -21,7 +21,7 @@ TODAY = "2026-11-30"
 
 
 #: Nothing is waited for longer [s].
-LONGEST_S = 60
+LONGEST_S = 120
 
 
 def command(shelf: Path, *words: str, today: str = TODAY) -> list[str]:
