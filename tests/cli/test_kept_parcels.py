@@ -34,7 +34,7 @@ def test_a_week_later_what_was_kept_heads_plan_and_check(spawnpost: Spawnpost) -
     assert overdue == sorted(done(spawnpost("history", "--json")).facts["parcels"])
     head = done(spawnpost("plan", today=LATER)).out.splitlines()[0]
     assert head == (
-        "Overdue: 2026-W49-01 was to go on Mon 2026-11-30 and is only planned. Pack it, or let it go:"
+        "Overdue: 2026-W49-01 was to go on Mon 30 Nov and is only planned. Pack it, or let it go:"
         " spawnpost drop 2026-W49-01."
     )
     checked = done(spawnpost("check", "--json", today=LATER)).facts["notices"]
