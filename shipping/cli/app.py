@@ -214,7 +214,7 @@ def check(
     }
     lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
     if not edge.quiet:
-        lines += [f"Overdue: {p.text} {p.mend}" for p in overdue]
+        lines = [*(f"Overdue: {p.text} {p.mend}" for p in overdue), *lines]
         lines += lines_by_cause(notices[len(overdue) :], "Note: ")
         lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
     say(edge, facts, lines)
