@@ -43,6 +43,8 @@ class Made:
 
 
 def made(shelf: Path, out: Path, hash_seed: int) -> Made:
+    if shelf == DEMO:  # a shelf remembers what was printed of it: the demo is not written to
+        shelf = shutil.copytree(DEMO, out.parent / "demo")
     run = subprocess.run(
         [sys.executable, "-c", PROGRAM, str(shelf), TODAY, str(out)],
         env={**os.environ, "PYTHONHASHSEED": str(hash_seed)},

@@ -46,7 +46,7 @@ def _swelling(ride: Ride) -> list[Note]:
     """How far to fill a sealed unit that may fly."""
     packing, warm = ride.packing, ride.leg.warmth.high_c
     facts: dict[str, object] = {"high": round(warm), "times": round(gas_growth(warm), 2)}
-    if packing.is_a.is_damp:
+    if packing.is_a.is_damp and packing.is_a.is_soft:
         return [Note("swells-damp-bag", facts)]
     if not packing.is_a.is_sealed:
         return []

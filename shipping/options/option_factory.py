@@ -211,7 +211,7 @@ class Reckoner:
         }
         if is_barred(packing.is_a, forecast.stage, forecast.is_overdue):
             text = f"Lot {forecast.lot.lot} is near hatching (ready or overdue): never in a sealed tube."
-            return [Reason("would-hatch", text, facts, "hatching")]
+            return [Reason("would-hatch", text, facts | {"near": True}, "hatching")]
         if forecast.has_dates and h_per_egg > packing.hatch_ceiling:
             text = (
                 f"{percent(h_per_egg)} of lot {forecast.lot.lot} would hatch on the way by"

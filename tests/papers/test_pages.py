@@ -138,7 +138,8 @@ def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Pat
         agreed = GOLDEN / f"{kind}-{language}.txt"
         if os.environ.get("SPAWNPOST_GOLDEN"):
             agreed.write_text(words.rstrip() + "\n", encoding="utf-8")
-        assert words.rstrip() + "\n" == agreed.read_text(encoding="utf-8"), kind
+        told = f"{kind}: if it is meant, write it again with SPAWNPOST_GOLDEN=1 and read the difference"
+        assert words.rstrip() + "\n" == agreed.read_text(encoding="utf-8"), told
 
 
 @pytest.mark.parametrize("language", ["en", "de", "fr", "es"])

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.wording.language import clean
+from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.units import shipped_folder
 
@@ -33,9 +34,7 @@ _GOING = _names("parcel sent_on arrive_early arrive_usual arrive_late by item_id
 FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "handling": frozenset({"low", "high"}),
-        "opening-tube": frozenset({"eyed"}),
-        "opening-breathing-bag": frozenset({"eyed"}),
-        "opening-damp-bag": frozenset({"eyed", "into_water"}),
+        **{f"opening-{kind.word.replace(' ', '-')}": _names("eyed into_water") for kind in PACKING_KINDS},
         "care-water": _CARE,
         "care-damp": _CARE,
         "care-into-water": _CARE,

@@ -47,8 +47,9 @@ def test_each_language_has_every_template_and_phrase_with_the_same_fields(langua
         )
 
 
-def test_every_reason_has_words_for_the_buyer() -> None:
-    assert set(phrases_of((OURS / "en" / "reasons.md").read_text(encoding="utf-8"))) == set(CODES)
+@pytest.mark.parametrize("said", ["reasons", "bench-reasons", "next-steps"])
+def test_every_reason_has_words_for_the_buyer_the_bench_and_what_to_do(said: str) -> None:
+    assert set(phrases_of((OURS / "en" / f"{said}.md").read_text(encoding="utf-8"))) == set(CODES)
 
 
 def test_no_phrase_is_kept_that_nothing_says() -> None:

@@ -104,6 +104,12 @@ def test_every_table_has_its_columns_in_the_order_of_the_row_model(tmp_path: Pat
         assert tuple(header) == table.columns
 
 
+def test_every_hint_is_of_a_column() -> None:
+    with (shipped_folder("templates") / "starter" / "hints.csv").open(encoding="utf-8", newline="") as file:
+        hinted = {(row["table"], row["column"]) for row in csv.DictReader(file)}
+    assert hinted <= {(table.name, column) for table in TABLES for column in table.columns}
+
+
 def test_a_sheet_has_drop_downs_hints_and_a_frozen_header(tmp_path: Path) -> None:
     write_shelf(tmp_path, "DK", "", TODAY, workbook=True)
     book = openpyxl.load_workbook(tmp_path / "shelf.xlsx")
