@@ -48,7 +48,7 @@ def _name_of(parameter: Any) -> str:
 def _example(context: Any, otherwise: str) -> str:
     """The example that a command's own help ends with."""
     _, found, example = (
-        (context.command.help or "").partition("Example: ") if context is not None else ("", "", "")
+        (context.command.help or "").partition("Example:") if context is not None else ("", "", "")
     )
     return f"Write it as in: {' '.join(example.split())}" if found else otherwise
 
