@@ -88,7 +88,7 @@ class ParcelColumn:
 @dataclass(frozen=True)
 class Instance:
     """The week as numbers. ``free``: eggs of a lot on a day. ``value``, ``age``: of a line if it is
-    served.
+    served. ``is_whole``: no column is left out; else what holds of it is no bound on the week.
     """
 
     fills: tuple[OneLotFill, ...]
@@ -99,6 +99,7 @@ class Instance:
     free: Mapping[tuple[str, date], int]
     parcels_a_day: int | None
     parcels_made: Mapping[date, int] = field(default_factory=dict)
+    is_whole: bool = True
 
     @cached_property
     def lines(self) -> tuple[LineKey, ...]:

@@ -104,6 +104,7 @@ def part_of(instance: Instance, orders: Collection[str]) -> Instance:
         instance.free,
         instance.parcels_a_day,
         instance.parcels_made,
+        instance.is_whole,
     )
 
 

@@ -10,6 +10,7 @@ link them.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import cheapest, most_valuable
@@ -47,9 +48,12 @@ def allocate(
     if any(len(part.lines) > MOST_LINES for part in parts):
         return found
     shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
-    return _joined(
+    best = _joined(
         [_best(part, _start(part, found), share, gap) for part, share in zip(parts, shares, strict=True)]
     )
+    if instance.is_whole:
+        return best
+    return replace(best, bound=max(best.value, found.bound), cheapest=False)
 
 
 def _tell_nobody(value: float, bound: float) -> None:

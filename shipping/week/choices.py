@@ -237,6 +237,7 @@ class Choices:
             free={(lot, day): self.free(lot, day) for lot, day in lots},
             parcels_a_day=self.shelf.settings.plan.parcels_per_day,
             parcels_made=self.shelf.parcels_made,
+            is_whole=self.parcels.is_whole,
         )
 
     @cached_property

@@ -29,9 +29,13 @@ MOST_WAYS = 2000
 
 @dataclass(eq=False)
 class ParcelColumns:
-    """The parcels of one shelf's orders; postage is reckoned once for each number of units."""
+    """The parcels of one shelf's orders; postage is reckoned once for each number of units.
+
+    ``is_whole``: no parcel was left out for there being more than `MOST_WAYS` of an order.
+    """
 
     reckoner: Reckoner
+    is_whole: bool = True
     _costs: dict[tuple[str, str, tuple[tuple[str, int], ...]], float | None] = field(default_factory=dict)
 
     def columns(
@@ -76,7 +80,8 @@ class ParcelColumns:
             lines = [sorted(travel_modes.get((line.key, departure), ())) for line in order.lines]
             if not order.may_split and not all(lines):
                 return
-            lines = _fewest(lines, cheapest, departure, MOST_WAYS ** (1 / len(joined)))
+            every, lines = lines, _fewest(lines, cheapest, departure, MOST_WAYS ** (1 / len(joined)))
+            self.is_whole &= list(map(len, every)) == list(map(len, lines))
             picks = [
                 [(), *((m,) for m in found)] if order.may_split else [(m,) for m in found] for found in lines
             ]

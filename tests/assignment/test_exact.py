@@ -11,7 +11,9 @@ import pytest
 
 from shipping.assignment.exact import cheapest, most_valuable
 from shipping.assignment.instance import Chosen, Drawn, Instance, OneLotFill, ParcelColumn
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
+from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, best_by_trying, day, one_line
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of
@@ -72,3 +74,16 @@ def test_with_no_time_the_choice_in_hand_is_kept_and_nothing_is_said_to_be_prove
     found = cheapest(instance, start, Budget(0.0))
     assert (found.value, found.cheapest) == (10.0, False)
     assert WeekCheck(instance).broken(found) == []
+
+
+def test_a_week_of_which_columns_were_left_out_is_bounded_by_the_relaxation_of_the_whole() -> None:
+    open_gaps = 0
+    for number in range(120):
+        instance = a_tiny_week(number)
+        whole = allocate(columns_of_instance(instance))
+        cut = allocate(columns_of_instance(replace(instance, is_whole=False)))
+        assert cut.value == whole.value
+        assert cut.bound >= whole.bound
+        assert not (cut.bound > whole.bound and cut.cheapest)
+        open_gaps += cut.bound > whole.bound
+    assert open_gaps > 5
