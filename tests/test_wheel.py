@@ -95,7 +95,9 @@ def test_the_installed_wheel_plans_the_demo_week_and_prints_its_papers_in_an_emp
         PYTHONPATH=str(installed),
     )
     assert (tmp_path / "week" / "shelf" / "orders.csv").is_file()
-    slips = [path for path in (tmp_path / "week" / "papers").glob("*.pdf") if "slip" in path.name]
-    assert len(slips) >= 10
-    assert all(path.read_bytes().startswith(b"%PDF-") for path in slips)
+    papers = tmp_path / "week" / "papers"
+    prints, mails = sorted((papers / "print").glob("*.pdf")), sorted((papers / "mail").glob("*.eml"))
+    assert len(prints) >= 3
+    assert len(mails) >= 10
+    assert all(path.read_bytes().startswith(b"%PDF-") for path in prints)
     assert [path.name for path in tmp_path.iterdir()] == ["week"]

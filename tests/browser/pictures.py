@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -102,4 +103,4 @@ def _take_all(page: Page, address: str, folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    take(FOLDER)
+    take(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER)
