@@ -56,8 +56,6 @@ BOUNDS = (
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
     Bounds("groups", "eggs_a_day", 0, 500, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
-    Bounds("packings", "hatch_held", 0, 0.99, SHARE),
-    Bounds("packings", "fry_live", 0, 0.95, SHARE),
     Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
     Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
     Bounds("packings", "weight_g", 1, 10_000, "grams"),
