@@ -65,6 +65,20 @@ def calendar_parts(country: str) -> frozenset[str]:
     return frozenset(calendar.subdivisions) if calendar is not None else frozenset()
 
 
+def part_names(country: str) -> dict[str, str]:
+    """What the country's parts that have a calendar are called, by code; the code itself where no name is
+    known.
+    """
+    calendar = holiday_calendar(country)
+    if calendar is None:
+        return {}
+    names: dict[str, str] = {}
+    for name, code in calendar.subdivisions_aliases.items():
+        if not _BARE_CODE.fullmatch(name):
+            names.setdefault(str(code), name)
+    return {code: names.get(code, code) for code in calendar.subdivisions if _BARE_CODE.fullmatch(code)}
+
+
 def has_own_calendar(country: str, subdivision: str) -> bool:
     """Is there a calendar for this subdivision? If not, the national one is used, and the plan says so."""
     calendar = holiday_calendar(country)

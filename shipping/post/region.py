@@ -8,7 +8,7 @@ import re
 from collections.abc import Collection, Mapping
 from functools import lru_cache
 
-from shipping.post.calendar import calendar_parts, subdivision_code
+from shipping.post.calendar import calendar_parts, part_names, subdivision_code
 
 #: Countries in which the address library tells the part from the postcode.
 TOLD_BY_POSTCODE = frozenset({"AU", "CA", "ES", "IT", "US"})
@@ -44,6 +44,18 @@ def region_of(country: str, region: str, postcode: str) -> str:
         known = _parts_of_addresses(country)
         return "" if named in known or named in LIES_IN.get(country, {}).values() else named
     return named or told
+
+
+def regions_of(country: str) -> dict[str, str]:
+    """The parts of a country that an order may name, by code (ISO 3166-2, without the country): what each is
+    called, in the order of names.
+    """
+    named = part_names(country)
+    every = named | {part: part for part in _parts_of_addresses(country) if part not in named}
+    inner = LIES_IN.get(country, {})
+    return dict(
+        sorted(((code, name) for code, name in every.items() if code not in inner), key=lambda one: one[1])
+    )
 
 
 def larger_part(country: str, part: str) -> str:

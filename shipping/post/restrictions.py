@@ -403,6 +403,35 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class RegionNeeded:
+    """An order whose buyer has to name a region: the fish the rules of the country's ``parts`` differ for."""
+
+    order: str
+    country: str
+    species: tuple[str, ...]
+    parts: tuple[str, ...]
+
+
+def regions_needed(shelf: Shelf) -> list[RegionNeeded]:
+    """The orders to countries whose rules differ inside, that name no region which tells; in the order of the
+    table.
+    """
+    needed = []
+    for order in shelf.orders:
+        region = order_region(shelf, order.address)
+        parts: dict[str, tuple[str, ...]] = {}
+        for line in order.lines:
+            if species := shelf.species.get(line.species):
+                for medium in media_of(shelf, species):
+                    found = ruling(shelf, order.country, region, species, medium, shelf.today)
+                    parts |= {species.scientific_name: found.parts} if found.parts else {}
+        if parts:
+            every = sorted({part for ones in parts.values() for part in ones})
+            needed.append(RegionNeeded(order.order, order.country, tuple(parts), tuple(every)))
+    return needed
+
+
 def media_of(shelf: Shelf, species: Species) -> tuple[str, ...]:
     """The media its eggs may travel in from this shelf, sorted; without a lot, what its incubation
     suggests.

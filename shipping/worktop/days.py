@@ -22,7 +22,7 @@ from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
 PLACES: Mapping[str, str] = {
     "unpaid": "/tables/orders?find={order}",
     "papers": "/tables/orders?find={order}",
-    "no-region": "/tables/orders?find={order}",
+    "no-region": "/orders/{order}/region",
     "same-number": "/tables/orders?find={order}",
     "not-after": "/tables/orders?find={order}",
     "other-population": "/tables/orders?find={order}",

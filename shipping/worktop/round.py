@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.post.restrictions import rules_needed
+from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
@@ -84,7 +84,7 @@ def steps_of_the_day(
     """
     today = shelf.today
     every = (
-        Step("answers", "answer owed", "answers owed", tuple(open_answers(shelf))),
+        Step("answers", "answer owed", "answers owed", tuple(open_answers(shelf, hide_names))),
         Step("looks", "lot to look at", "lots to look at", tuple(_looks(left, kept))),
         Step("paid", "order to be paid", "orders to be paid", tuple(_payments(left, hide_names))),
         Step("plan", "week to plan", "weeks to plan", tuple(_planning(left, is_planned))),
@@ -99,10 +99,19 @@ def steps_of_the_day(
     return tuple(step for step in every if step.tasks)
 
 
-def open_answers(shelf: Shelf) -> Iterator[Task]:
-    """Rules nobody has looked up, and operators who have not said yes."""
+def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
+    """Regions that buyers have not named, rules nobody has looked up, and operators who have not said yes."""
     from shipping.worktop.views.rules import rule_card
 
+    for order in regions_needed(shelf):
+        name = HIDDEN if hide_names else shelf.order_by_name[order.order].address.addressee
+        why = (
+            f"The rules for {', '.join(order.species)} differ inside {order.country}, and the order does not"
+            " tell which region it goes to. Ask the buyer."
+        )
+        yield Task(
+            f"{order.order}: {name}", why, "Name the region", f"/orders/{quote(order.order, safe='')}/region"
+        )
     for needed in rules_needed(shelf):
         card = rule_card(needed, shelf)
         why = f"{card.what} Ask {needed.ask}. Waiting for it: {', '.join(needed.orders)}."

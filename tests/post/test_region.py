@@ -6,7 +6,7 @@ import pycountry
 import pytest
 
 from shipping.post.calendar import subdivision_code
-from shipping.post.region import LIES_IN, is_another_part, region_of, region_of_postcode
+from shipping.post.region import LIES_IN, is_another_part, region_of, region_of_postcode, regions_of
 from shipping.tables.cells import parse_country
 from shipping.tables.country_names import PARTS, part_named
 from tests.week.a_week import a_row
@@ -106,3 +106,15 @@ def test_a_region_that_was_written_stays_beside_the_part() -> None:
 def test_every_part_is_one_of_the_standard() -> None:
     known = {part.code for part in pycountry.subdivisions}
     assert set(PARTS) <= known
+
+
+def test_regions_are_listed_by_name_without_what_is_none() -> None:
+    assert regions_of("GB") == {
+        "ENG": "England",
+        "NIR": "Northern Ireland",
+        "SCT": "Scotland",
+        "WLS": "Wales",
+    }
+    assert regions_of("AU")["WA"] == "Western Australia"
+    assert "Zone A" not in regions_of("FR")  # school holidays, no part of the country
+    assert "GC" not in regions_of("ES")  # a province: rules name its community

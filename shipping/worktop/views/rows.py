@@ -54,6 +54,8 @@ class RowsPage:
         app.add_url_rule("/orders/paste", "paste", self.paste, methods=["POST"])
         app.add_url_rule("/orders/<order>/copy", "copy_order", self.copy_in, methods=["POST"])
         app.add_url_rule("/orders/<order>/paid", "paid", self.paid, methods=["POST"])
+        app.add_url_rule("/orders/<order>/region", "region", self.region)
+        app.add_url_rule("/orders/<order>/region", "region_named", self.region_named, methods=["POST"])
 
     def index(self) -> Response:
         return self.worktop.page("tables.html", sheets=SHEETS)
@@ -248,24 +250,69 @@ class RowsPage:
 
     def paid(self, order: str) -> Response:
         """Writes today into the paid days of every line of an order that has none."""
+        cells = {"paid_on": self.worktop.today.isoformat()}
+        return self._write_in_order(order, cells, "is paid", only_blank=True)
+
+    def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
+        """Which region an order goes to, where its country's rules differ inside."""
+        from shipping.post.countries import countries
+        from shipping.post.region import regions_of
+        from shipping.post.restrictions import regions_needed
+
+        shelf = self.worktop.shelf_state.readable_tables().shelf
+        known = shelf.order_by_name.get(order)
+        if known is None:
+            abort(404)
+        names = countries()
+        return self.worktop.page(
+            "region.html",
+            status,
+            order=order,
+            address=known.address,
+            country=names[known.country].name_en if known.country in names else known.country,
+            needed=next((one for one in regions_needed(shelf) if one.order == order), None),
+            regions=regions_of(known.country),
+            trouble=trouble,
+            is_hidden=self.worktop.hide_names,
+        )
+
+    def region_named(self, order: str) -> Response:
+        """Writes the region named into every row of an order."""
+        from shipping.post.region import regions_of
+
+        known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
+        if known is None:
+            abort(404)
+        region = request.form.get("region", "")
+        if region not in regions_of(known.country):
+            return self.region(order, "Not written: choose the region from the list.", 422)
+        place = f"{known.country}-{region}"
+        return self._write_in_order(order, {"region": place}, f"goes to {place}")
+
+    def _write_in_order(
+        self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
+    ) -> Response:
+        """Writes cells into every row of an order, or into those where they are blank; an order of a dropped
+        sheet is copied into the breeder's own table with them.
+        """
         shelf_state, table = self.worktop.shelf_state, _words("orders")
-        today = {"paid_on": self.worktop.today.isoformat()}
         rows = [
             row
             for row in rows_as_typed(shelf_state.folder / "orders.csv")
-            if row.cells.get("order") == order and not row.cells.get("paid_on")
+            if row.cells.get("order") == order
+            and not (only_blank and all(row.cells.get(name) for name in cells))
         ]
         if not rows:
-            return self._copied_in(order, today, "is paid; it stands in your own table now.")
+            return self._copied_in(order, cells, f"{done}; it stands in your own table now.")
         with shelf_state.lock:
             try:
                 for row in rows:
                     was = {"order": order}
-                    written, warnings = change_checked_row(shelf_state, "orders", row.row, today, was)
+                    written, warnings = change_checked_row(shelf_state, "orders", row.row, cells, was)
             except ShelfProblems as trouble:
                 return self.worktop.told_at("/tables/orders", f"Not written: {plain_problems(trouble)}")
         return self._written(
-            table, f"Order {order} is paid. {tables_folder_words(written)}", rows[0].row, warnings
+            table, f"Order {order} {done}. {tables_folder_words(written)}", rows[0].row, warnings
         )
 
     def _dropped_orders(self, find: str) -> list[dict[str, str]]:

@@ -35,3 +35,22 @@ def test_a_day_with_nothing_left_says_so(desk: Desk) -> None:
         path = desk.folder / f"{table}.csv"
         path.write_text(path.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
     assert "This shelf is new" in Desk(desk.folder).text("/")
+
+
+def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_country(desk: Desk) -> None:
+    path = desk.folder / "orders.csv"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace(",GB-ENG,", ",,"), encoding="utf-8")
+    page = desk.get("/").text
+    assert 'href="/orders/D25/region"' in page
+    form = desk.get("/orders/D25/region").text
+    assert "Northern Ireland has its own" in plain(form)
+    assert [option in form for option in ("Scotland (SCT)", "England (ENG)", "Wales (WLS)")] == [True] * 3
+    marks = {"token": desk.worktop.access.token}
+    wrong = desk.post("/orders/D25/region", marks, region="BY")
+    assert wrong.status_code == 422
+    assert "choose the region from the list" in plain(wrong.text)
+    done = desk.post("/orders/D25/region", marks, region="SCT", after="/")
+    assert done.status_code == 303
+    assert "YO99 9ZZ,York,GB-SCT,GB" in path.read_text(encoding="utf-8")
+    assert "/orders/D25/region" not in desk.get("/").text
