@@ -7,11 +7,12 @@ they are asked for.
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
+from typing import NamedTuple
 
 from shipping.papers.documents.bundle import KINDS, PaperFile, day_files, kind_files, parcel_files
 from shipping.papers.documents.contents import Desk
@@ -29,12 +30,20 @@ from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
-
-#: Papers of so many parcels are drawn by two processes.
-MANY_PARCELS = 60
+from shipping.words.second_process import of_each
 
 #: File name -> its entry in the manifest.
 _Entries = dict[str, dict[str, str]]
+
+#: From so much on papers are written by two processes: messages to a buyer; the papers of a parcel are six.
+MANY_WORK = 48
+
+
+class _Writer(NamedTuple):
+    """Writes some files, and how much work that is."""
+
+    write: Callable[[], _Entries]
+    work: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,44 +186,31 @@ def _letter_problems(
 def _write(job: _Job, processes: int) -> tuple[Path, ...]:
     desk, folder = job.desk, job.folder
     before = folder.listed()
+    for bold in (False, True):
+        font_of(bold)  # read once, whichever process draws
     entries: _Entries = {}
-    for made in _all_made(job, processes):
+    for made in of_each(list(_writers(job)), _written, _work, MANY_WORK, processes):
         entries |= made
-    if not job.only or "notice" in job.only:
-        entries |= _mails(job)
     if job.is_whole:
         folder.remove_stale(before, entries, desk.plan.week, job.packed)
     manifest = folder.write_manifest(desk.plan.week, desk.today.isoformat(), before | entries)
     return (*(folder.folder / name for name in sorted(entries)), manifest)
 
 
-def _all_made(job: _Job, processes: int) -> Iterator[_Entries]:
-    """What comes of each file, in order; the files of many parcels are shared between forked processes where
-    that is safe.
-    """
-    import multiprocessing
-
-    files = list(job.files())
-    can_fork = "fork" in multiprocessing.get_all_start_methods() and threading.active_count() == 1
-    if processes < 2 or len(job.parcels) < MANY_PARCELS or not can_fork:
-        yield from (_make(job, file) for file in files)
-        return
-    for bold in (False, True):
-        font_of(bold)
-    _SHARED[:] = [(job, file) for file in files]
-    try:
-        with multiprocessing.get_context("fork").Pool(processes) as pool:
-            yield from pool.imap(_make_shared, range(len(files)))
-    finally:
-        _SHARED.clear()
+def _writers(job: _Job) -> Iterator[_Writer]:
+    """What writes each file, and one that writes all messages."""
+    for file in job.files():
+        yield _Writer(partial(_make, job, file), 6 * len(file.parcels))
+    if not job.only or "notice" in job.only:
+        yield _Writer(partial(_mails, job), len(job.parcels))
 
 
-#: The files that forked processes find in their memory.
-_SHARED: list[tuple[_Job, PaperFile]] = []
+def _written(writer: _Writer) -> _Entries:
+    return writer.write()
 
 
-def _make_shared(number: int) -> _Entries:
-    return _make(*_SHARED[number])
+def _work(writer: _Writer) -> int:
+    return writer.work
 
 
 def _make(job: _Job, file: PaperFile) -> _Entries:

@@ -86,7 +86,7 @@ def test_what_was_printed_before_changes_nothing(printed_week: Path, tmp_path: P
 def test_two_processes_print_the_same_bytes_as_one(
     printed_week: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(writing, "MANY_PARCELS", 1)
+    monkeypatch.setattr(writing, "MANY_WORK", 1)
     write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS, processes=2)
     assert bytes_in(tmp_path) == bytes_in(printed_week)
 
