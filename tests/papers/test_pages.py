@@ -39,6 +39,22 @@ def test_everything_printed_lies_inside_the_margins(each_paper: Path) -> None:
         assert outside_margins(path, layout.LABEL_MARGIN if is_cut else layout.SHEET_MARGIN) == [], path.name
 
 
+def test_codes_and_the_chart_are_read_aloud_and_the_egg_is_passed_over(printed_week: Path) -> None:
+    day = PdfReader(sorted(printed_week.glob("print/*.pdf"))[0])
+    pages = [page.get_contents().get_data() for page in day.pages]
+    alternatives = [
+        bytes.fromhex(told.decode()).decode("utf-16") for page in pages for told in _ALTERNATIVE.findall(page)
+    ]
+    first = [parcel for parcel in sample.PARCELS if parcel.dispatch_on == sample.PLAN.parcels[0].dispatch_on]
+    for parcel in first:
+        assert code_text(parcel) in alternatives
+    assert any("30 Nov: " in told for told in alternatives), alternatives
+    assert b"/Artifact BMC" in pages[0]
+
+
+_ALTERNATIVE = re.compile(rb"/Span <</Alt <(\w+)>>> BDC")
+
+
 def test_no_two_lines_of_a_paper_lie_on_each_other(printed_week: Path) -> None:
     for path in sorted(printed_week.glob("print/*.pdf")):
         assert lying_on_each_other(path) == [], path.name

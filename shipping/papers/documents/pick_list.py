@@ -293,7 +293,7 @@ def _chart(by_day: dict[date, list[Parcel]], desk: Desk, wording: Wording, sette
     words = wording.term("week_limit", limit=limit) if limit else ""
     size = (setter.width, 130.0 * setter.scale)
     chart = week_bars(bars, limit, words, wording.term("week_chart"), size)
-    return setter.picture(*size, chart.draw_on)
+    return setter.picture(*size, chart.draw_on, chart.about)
 
 
 def _eggs_of(parcels: Sequence[Parcel], desk: Desk, wording: Wording) -> str:

@@ -16,7 +16,7 @@ from reportlab.platypus.flowables import _listWrapOn
 from reportlab.platypus.paraparser import ParaFrag
 
 from shipping.papers.page import layout
-from shipping.papers.page.drawing import Surface, colour_of
+from shipping.papers.page.drawing import Surface, colour_of, described
 from shipping.papers.page.fonts import BOLD, REGULAR, Typeface
 from shipping.papers.page.layout import ACCENT, BLACK, GREY, HAIR, PALE
 from shipping.papers.wording.markdown import Heading, Span, Spans, blocks_of
@@ -281,9 +281,9 @@ class Typesetter:
     def timeline(self, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> Flowable:
         return _Timeline(self, lanes, ticks)
 
-    def picture(self, width: float, height: float, draw_on: Callable[[Any], None]) -> Flowable:
-        """A picture that draws itself on a canvas."""
-        return _Picture(width, height, draw_on)
+    def picture(self, width: float, height: float, draw_on: Callable[[Any], None], about: str) -> Flowable:
+        """A picture that draws itself on a canvas, read aloud as ``about``."""
+        return _Picture(width, height, draw_on, about)
 
     def height_of(self, story: Sequence[Flowable]) -> float:
         """How high the blocks stand one under the other [points]."""
@@ -316,15 +316,16 @@ def _spread(columns: Sequence[Column], row: Sequence[Cell]) -> list[int]:
 class _Picture(Flowable):
     """What draws itself, in its place."""
 
-    def __init__(self, width: float, height: float, draw_on: Callable[[Any], None]) -> None:
+    def __init__(self, width: float, height: float, draw_on: Callable[[Any], None], about: str) -> None:
         super().__init__()
-        self.width, self.height, self.draw_on = width, height, draw_on
+        self.width, self.height, self.draw_on, self.about = width, height, draw_on, about
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         return self.width, self.height
 
     def draw(self) -> None:
-        self.draw_on(self.canv)
+        with described(self.canv, self.about):
+            self.draw_on(self.canv)
 
 
 class _Timeline(Flowable):
