@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -31,7 +32,9 @@ class NoAnswer(RuntimeError):
     """The solver found no plan where one exists: our own mistake, never the breeder's."""
 
 
-_asked_to_stop = threading.Event()
+_asked_of_all = threading.Event()
+#: What ends the searches of this thread; of threads that name none it is one and the same.
+_asked_to_stop = ContextVar("asked_to_stop", default=_asked_of_all)
 
 
 @contextmanager
@@ -41,14 +44,14 @@ def keeping_the_best_so_far() -> Iterator[threading.Event]:
     The event says, then and afterwards, whether that happened. Outside the main thread Ctrl-C stays what it
     was.
     """
-    told = threading.Event()
+    told, asked = threading.Event(), _asked_to_stop.get()
     if threading.current_thread() is not threading.main_thread():
         yield told
         return
     before = signal.getsignal(signal.SIGINT)
 
     def stop(number: int, frame: object) -> None:
-        _asked_to_stop.set()
+        asked.set()
         told.set()
         signal.signal(signal.SIGINT, before)
 
@@ -57,22 +60,19 @@ def keeping_the_best_so_far() -> Iterator[threading.Event]:
         yield told
     finally:
         signal.signal(signal.SIGINT, before)
-        _asked_to_stop.clear()
+        asked.clear()
 
 
-def end_searches() -> None:
-    """Ends every search of this process, with what it found, until `let_searches_go_on`."""
-    _asked_to_stop.set()
-
-
-def let_searches_go_on() -> None:
-    """Searches that begin from now on end by themselves again."""
-    _asked_to_stop.clear()
-
-
-def _end_when_asked(event: Any) -> None:
-    if _asked_to_stop.is_set():
-        event.interrupt()
+@contextmanager
+def ended_by(asked: threading.Event) -> Iterator[None]:
+    """Within it the searches of this thread end, with what they found, once the event is set; those of other
+    threads go on.
+    """
+    token = _asked_to_stop.set(asked)
+    try:
+        yield
+    finally:
+        _asked_to_stop.reset(token)
 
 
 class Budget:
@@ -85,7 +85,7 @@ class Budget:
 
     def left(self, share: float = 1.0) -> float | None:
         """A share of the seconds left, never below zero; None where there is no limit."""
-        if _asked_to_stop.is_set():
+        if _asked_to_stop.get().is_set():
             return 0.0
         return None if self._end is None else max(0.0, (self._end - time.monotonic()) * share)
 
@@ -184,7 +184,8 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
-        solver.cbMipInterrupt.subscribe(_end_when_asked)
+        asked = _asked_to_stop.get()
+        solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if asked.is_set() else None)
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
         kinds = highspy.HighsModelStatus

@@ -4,7 +4,7 @@ destination out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -72,6 +72,7 @@ def offer(
     to: tuple[Place, ...] = (),
     species: str | None = None,
     kept: Mapping[str, int] | None = None,
+    go_on: Callable[[int, int], bool] | None = None,
 ) -> Offers:
     """What is free to promise, of each population to each place (all, unless named), after the plan's
     parcels.
@@ -79,7 +80,8 @@ def offer(
     ``shelf`` is as the ledger leaves it; ``kept`` are the eggs that it holds for kept parcels, by lot, and
     has left out of the shelf already: they are only said. Orders in hand come first: what the plan draws,
     what lines that wait are to have (the oldest order first), and what lines on hold would need are not
-    offered.
+    offered. ``go_on`` is asked before each population, told how many are done and how many there are; once it
+    says no, those done are all.
 
     Notes
     -----
@@ -101,7 +103,12 @@ def offer(
     )
     writer = _Writer(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER), taken)
     there = to or places(shelf)
-    found = [one for kind in kinds(shelf) if species in (None, kind[0]) for one in writer.offers(kind, there)]
+    wanted = [kind for kind in kinds(shelf) if species in (None, kind[0])]
+    found: list[Offer] = []
+    for number, kind in enumerate(wanted):
+        if go_on is not None and not go_on(number, len(wanted)):
+            break
+        found += writer.offers(kind, there)
     return Offers(
         today=shelf.today,
         week=week,

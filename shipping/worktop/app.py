@@ -78,11 +78,11 @@ def make_app(
     today_of: says which day it is, asked anew for each request.
     secret: text that nobody else knows, drawn anew whenever the page is served.
     addresses, any_number: what the page may be called besides this computer's own names, and whether by any
-    IP address. aside: whether the week is planned beside the requests, or while one waits.
+    IP address. aside: whether long work is done beside the requests, or while one waits.
     """
     shelf_state = ShelfState(folder, today_of)
     access = Access(secret, host_names(addresses, port), port, any_number)
-    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, hide_names)
+    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, hide_names, aside)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

@@ -40,12 +40,15 @@ _MOST_SAYINGS = 200
 
 @dataclass(frozen=True)
 class Worktop:
-    """One served page and what it stands on; ``elsewhere`` are its addresses, with the key, for others."""
+    """One served page and what it stands on; ``aside``: is long work done beside the requests; ``elsewhere``
+    are its addresses, with the key, for others.
+    """
 
     shelf_state: ShelfState
     planner: Planner
     access: Access
     hide_names: bool
+    aside: bool = True
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)

@@ -1,17 +1,12 @@
-"""The week planned from what stands now: a state and a week in, a plan out, beside the requests.
-
-A plan takes about a second; a page asks for it, is told that it is on its way, and asks again.
-"""
+"""The week planned from what stands now: a state and a week in, a plan out, beside the requests."""
 
 from __future__ import annotations
 
-import threading
-import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from shipping.ledger.planning_again import planned_again, shelf_left, with_held_orders
-from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.worktop.beside import Beside, Going
 from shipping.worktop.shelf_state import ShelfState
 
 if TYPE_CHECKING:
@@ -19,12 +14,6 @@ if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan
     from shipping.worktop.kept_week import Kept
-
-_Key = tuple[str, int, str]
-#: The page that asked goes out first [s].
-_ANSWER_FIRST_S = 0.05
-#: So long a page waits for a plan before it shows how far it is; and nothing waits longer than the other [s].
-_AWHILE_S, LONGEST_PLAN_S = 1.5, 600.0
 
 
 @dataclass(frozen=True)
@@ -37,21 +26,6 @@ class Planned:
     shelf: Shelf
     entries: int
     is_stopped: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """How far a plan is: when it began [monotonic s], the value served, and what no plan can pass (0 where
-    that is not known yet).
-    """
-
-    began: float
-    value: float = 0.0
-    bound: float = 0.0
-
-    @property
-    def seconds(self) -> int:
-        return int(time.monotonic() - self.began)
 
 
 def plan_now(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Planned:
@@ -76,12 +50,7 @@ class Planner:
 
     def __init__(self, shelf_state: ShelfState, aside: bool = True) -> None:
         self.shelf_state = shelf_state
-        self.aside = aside
-        self._lock = threading.Lock()
-        self._done: dict[str, tuple[_Key, Planned | ShelfProblems]] = {}
-        self._running: dict[_Key, threading.Thread | None] = {}
-        self._progress: dict[str, Progress] = {}
-        self._stopped: set[str] = set()
+        self._plans: Beside[Planned] = Beside("The week could not be planned", aside)
 
     def ask(self, week: str) -> Planned | None:
         """The plan of a week; None while it is being reckoned.
@@ -91,97 +60,40 @@ class Planner:
         ShelfProblems
             If it cannot be made.
         """
-        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark(), week)
-        with self._lock:
-            done = self._done.get(week)
-            if done is not None and done[0] == key:
-                if isinstance(done[1], ShelfProblems):
-                    raise done[1]
-                return done[1]
-            if self.aside and key in self._running:
-                return None
-            thread = threading.Timer(_ANSWER_FIRST_S, self._reckon, (key,)) if self.aside else None
-            self._running[key] = thread
-        if thread is not None:
-            thread.daemon = True
-            thread.start()
-            return None
-        self._reckon(key)
-        return self.ask(week)
+        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark())
+        return self._plans.ask(week, key, lambda going: self._reckon(week, going))
 
     def ask_awhile(self, week: str) -> Planned | None:
         """As `ask`, but a plan that takes no longer than a page may is waited for."""
-        found, until = self.ask(week), time.monotonic() + _AWHILE_S
-        while found is None and time.monotonic() < until:
-            self.settle(until - time.monotonic())
-            found = self.ask(week)
-        return found
+        return self._plans.ask_awhile(lambda: self.ask(week))
 
-    def progress(self, week: str) -> Progress:
+    def progress(self, week: str) -> Going:
         """How far the plan of a week is that is being reckoned."""
-        return self._progress.get(week, Progress(time.monotonic()))
+        return self._plans.going(week)
 
     def stop(self, week: str) -> None:
         """The plan that is being reckoned is the best found so far, if it is not done by itself before."""
-        from shipping.assignment.mip import end_searches
-
-        with self._lock:
-            if any(key[2] == week for key in self._running):
-                self._stopped.add(week)
-                end_searches()
+        self._plans.stop(week)
 
     def forget(self, week: str) -> None:
         """The plan of a week is reckoned again when it is next asked for."""
-        with self._lock:
-            self._done.pop(week, None)
+        self._plans.forget(week)
 
     def wait(self, week: str) -> Planned:
         """The plan of a week, once it is there."""
-        while (found := self.ask(week)) is None:
-            self.settle()
-        return found
+        return self._plans.wait(lambda: self.ask(week))
 
     def now(self, week: str) -> Planned:
         """The plan from what stands at this very moment, reckoned anew where anything was recorded since."""
         found = self.wait(week)
         return found if found.entries == len(self.shelf_state.entries()) else plan_now(self.shelf_state, week)
 
-    def settle(self, seconds: float = LONGEST_PLAN_S) -> None:
-        """Waits until nothing is being reckoned, but no longer than that."""
-        until = time.monotonic() + seconds
-        with self._lock:
-            threads = [thread for thread in self._running.values() if thread is not None]
-        for thread in threads:
-            thread.join(max(0.0, until - time.monotonic()))
+    def _reckon(self, week: str, going: Going) -> Planned:
+        from shipping.assignment.mip import ended_by
 
-    def _reckon(self, key: _Key) -> None:
-        from shipping.assignment.mip import let_searches_go_on
-
-        found: Planned | ShelfProblems
-        week, began = key[2], time.monotonic()
-        self._progress[week] = Progress(began)
-
-        def tell(value: float, bound: float) -> None:
-            best = max(value, self._progress[week].value)
-            self._progress[week] = Progress(began, best, bound)
-
-        try:
-            found = plan_now(self.shelf_state, week, tell)
-        except ShelfProblems as problems:
-            found = problems
-        except Exception as bug:
-            text = f"The week could not be planned: {type(bug).__name__}: {str(bug)[:200]}."
-            found = ShelfProblems(
-                (Problem(Where("plan"), "", "plan", text, "This is our own mistake; please report it."),)
-            )
-        with self._lock:
-            if week in self._stopped and isinstance(found, Planned):
-                found = replace(found, is_stopped=True)
-            if self._stopped:
-                self._stopped.discard(week)
-                let_searches_go_on()
-            self._done[week] = (key, found)
-            self._running.pop(key, None)
+        with ended_by(going.asked_to_stop):
+            found = plan_now(self.shelf_state, week, going.tell)
+        return replace(found, is_stopped=going.is_stopped)
 
 
 def changes_of(

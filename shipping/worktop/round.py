@@ -203,10 +203,12 @@ def _unsold(left: Shelf) -> Iterator[Task]:
     last = left.today + timedelta(days=SOON_D)
     found = []
     for lot in left.lots:
+        if lot.kept_damp:
+            continue
         forecast = lot_forecast(left, lot.lot)
-        half = forecast.day_hatched(0.5)
         free = forecast.free_on(left.today)
-        if half and half <= last and free > 0 and not forecast.doubts(left.today) and not lot.kept_damp:
+        half = forecast.day_hatched(0.5) if free > 0 else None
+        if half and half <= last:
             fish = fish_name(lot.species, lot.population, left)
             why = f"{free} eggs free; half will have hatched by {half:%a} {half.day} {half:%b}."
             found.append((half, lot.lot, Task(f"{lot.lot}: {fish}", why, "Offer it", "/offer")))

@@ -22,9 +22,9 @@ from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, ge
 
 @pytest.fixture(autouse=True)
 def nobody_asked_to_stop() -> Iterator[None]:
-    program._asked_to_stop.clear()
+    program._asked_to_stop.get().clear()
     yield
-    program._asked_to_stop.clear()
+    program._asked_to_stop.get().clear()
 
 
 def chosen_of(week: WeekColumns, seconds: float | None = None, gap: float = 0.0) -> Chosen:
@@ -97,10 +97,10 @@ def test_whoever_asks_to_stop_has_the_best_so_far(
     def tell(value: float, bound: float) -> None:
         reached.append(value)
         if len(reached) > told:
-            program._asked_to_stop.set()
+            program._asked_to_stop.get().set()
 
     if not told:
-        program._asked_to_stop.set()
+        program._asked_to_stop.get().set()
     chosen = good_choice(generated_ways(), Budget(None), 0.0, tell)
     assert_keeps_all(generated_task(), chosen)
     assert chosen.value >= max(reached) - 1e-6

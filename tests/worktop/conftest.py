@@ -33,10 +33,15 @@ class Desk:
     """
 
     def __init__(
-        self, folder: Path, today: date = TODAY, hide_names: bool = False, secret: str = "a secret"
+        self,
+        folder: Path,
+        today: date = TODAY,
+        hide_names: bool = False,
+        secret: str = "a secret",
+        aside: bool = False,
     ) -> None:
         self.folder = folder
-        self.app = make_app(folder, lambda: today, secret, hide_names=hide_names, aside=False)
+        self.app = make_app(folder, lambda: today, secret, hide_names=hide_names, aside=aside)
         self.client: FlaskClient = self.app.test_client()
         self.client.get("/mark", base_url=HOME)
 

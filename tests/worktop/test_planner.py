@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import pytest
@@ -74,3 +75,23 @@ def test_a_plan_that_is_stopped_is_the_best_found_and_says_so_until_it_is_planne
     planner.forget(WEEK)
     assert not planner.wait(WEEK).is_stopped
     assert budgets == [True, False]
+
+
+def test_stopping_one_plan_stops_no_other(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    mine, theirs = (Planner(ShelfState(shelf, lambda: TODAY)) for _ in range(2))
+    made = plan_now(mine.shelf_state, WEEK)
+    both, stopped = threading.Barrier(2, timeout=60), threading.Event()
+
+    def while_it_runs(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Planned:
+        both.wait()
+        if shelf_state is mine.shelf_state:
+            mine.stop(WEEK)
+            stopped.set()
+        assert stopped.wait(60)
+        assert Budget(None).is_spent is (shelf_state is mine.shelf_state)
+        return made
+
+    monkeypatch.setattr(planner_module, "plan_now", while_it_runs)
+    assert (mine.ask(WEEK), theirs.ask(WEEK)) == (None, None)
+    assert mine.wait(WEEK).is_stopped
+    assert not theirs.wait(WEEK).is_stopped

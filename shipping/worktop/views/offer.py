@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from flask import Flask, Response, make_response, render_template
@@ -10,10 +11,23 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.week.objective import default_week
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.worktop.context import Worktop
+from shipping.worktop.beside import Beside, Going
+from shipping.worktop.context import Worktop, go_to
+from shipping.worktop.shelf_state import seen_mark
 
 if TYPE_CHECKING:
     from shipping.questions.offer_data import Offers
+
+_NAME = "offer"
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What can still be sold, as a text for buyers, and whether it was stopped before all was asked."""
+
+    offers: Offers
+    lines: tuple[str, ...]
+    is_stopped: bool
 
 
 class OfferPage:
@@ -21,38 +35,65 @@ class OfferPage:
 
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
+        self._offers: Beside[Offered] = Beside("The offer could not be made", worktop.aside)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/offer", "offer", self.show)
         app.add_url_rule("/offer.html", "offer_file", self.file)
+        app.add_url_rule("/offer/stop", "stop_offer", self.stop, methods=["POST"])
+        app.add_url_rule("/offer/again", "offer_again", self.again, methods=["POST"])
 
-    def _offers(self) -> Offers:
-        from shipping.questions.offer import offer
-
+    def _ask(self) -> Offered | None:
+        """The offer of what stands now; None while it is being reckoned."""
         shelf_state = self.worktop.shelf_state
         tables = shelf_state.tables()
-        planned = self.worktop.planner.wait(default_week(tables.shelf))
-        with shelf_state.ledger() as ledger:
-            left = shelf_left(tables.shelf, ledger)
-            kept = dict(ledger.held_by_lot()) if ledger else {}
         if tables.shelf.settings.sender.is_invented:
             text, mend = INVENTED_SENDER
             raise ShelfProblems((Problem(Where("shelf.toml"), "", "sender", text, mend),))
-        return offer(left, planned.plan, kept=kept)
+        key = (tables.stamp, seen_mark(shelf_state.entries()))
+        return self._offers.ask(_NAME, key, self._reckon)
 
-    def show(self) -> Response:
+    def _reckon(self, going: Going) -> Offered:
+        from shipping.questions.offer import offer
         from shipping.questions.offer_text import offer_text
 
-        found = self._offers()
-        sender = self.worktop.shelf_state.tables().shelf.settings.sender
-        return self.worktop.page("offer.html", text="\n".join(offer_text(found, sender)), offers=found)
+        shelf_state = self.worktop.shelf_state
+        shelf = shelf_state.tables().shelf
+        planned = self.worktop.planner.wait(default_week(shelf))
+        with shelf_state.ledger() as ledger:
+            left = shelf_left(shelf, ledger)
+            kept = dict(ledger.held_by_lot()) if ledger else {}
+
+        def go_on(done: int, every: int) -> bool:
+            going.tell(done, every)
+            return not going.is_stopped
+
+        found = offer(left, planned.plan, kept=kept, go_on=go_on)
+        return Offered(found, tuple(offer_text(found, shelf.settings.sender)), going.is_stopped)
+
+    def show(self) -> Response:
+        found = self._offers.ask_awhile(self._ask)
+        if found is None:
+            return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
+        return self.worktop.page("offer.html", text="\n".join(found.lines), is_stopped=found.is_stopped)
+
+    def stop(self) -> Response:
+        """The populations asked about by now will do, on the best plan found by now."""
+        self.worktop.planner.stop(default_week(self.worktop.shelf_state.tables().shelf))
+        self._offers.stop(_NAME)
+        return go_to("/offer")
+
+    def again(self) -> Response:
+        """An offer that was stopped is made to its end."""
+        self._offers.forget(_NAME)
+        return go_to("/offer")
 
     def file(self) -> Response:
         """One HTML file without a script, to be put on any site."""
-        from shipping.questions.offer_text import offer_text
-
-        sender = self.worktop.shelf_state.tables().shelf.settings.sender
-        lines = list(offer_text(self._offers(), sender))
-        answer = make_response(render_template("published.html", lines=lines, today=self.worktop.today))
+        found = self._offers.ask_awhile(self._ask)
+        if found is None:
+            return go_to("/offer")
+        page = render_template("published.html", lines=found.lines, today=self.worktop.today)
+        answer = make_response(page)
         answer.headers["Content-Disposition"] = 'attachment; filename="eggs-on-offer.html"'
         return answer

@@ -19,11 +19,13 @@ from shipping.ledger.history import told
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
+from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
 from shipping.worktop.parcel_cards import count_from
-from shipping.worktop.shelf_state import told_plainly
+from shipping.worktop.shelf_state import seen_mark, told_plainly
 
 if TYPE_CHECKING:
+    from shipping.learning.lesson import Lesson
     from shipping.learning.outcomes import Outcome
     from shipping.ledger.claims.claims import Case
     from shipping.tables.shelf import Shelf
@@ -37,6 +39,7 @@ class RecordPage:
 
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
+        self._lessons: Beside[Lesson] = Beside("What it taught could not be reckoned", worktop.aside)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/history", "history", self.history)
@@ -155,25 +158,34 @@ class RecordPage:
             found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
             return replace(shelf, packed=ledger.packed_by_lot()), found
 
+    def _lesson(self) -> Lesson | None:
+        """What stands now teaches; None while it is being reckoned."""
+        shelf_state = self.worktop.shelf_state
+        key = (shelf_state.tables().stamp, seen_mark(shelf_state.entries()))
+        return self._lessons.ask("lesson", key, self._reckon_lesson)
+
+    def _reckon_lesson(self, going: Going) -> Lesson:
+        from shipping.learning.lesson import learn
+
+        return learn(*self._outcomes())
+
     def taught(self) -> Response:
         from shipping.learning.calibration import calibration_lines
-        from shipping.learning.lesson import learn
         from shipping.learning.score import scores
 
-        shelf, found = self._outcomes()
-        lesson = learn(shelf, found)
+        lesson = self._lessons.ask_awhile(self._lesson)
+        if lesson is None:
+            return self.worktop.page("learning.html", how_far=self._lessons.going("lesson"))
+        _, found = self._outcomes()
         lines = list(calibration_lines(scores(found))) if found else []
         return self.worktop.page("taught.html", lesson=lesson, lines=lines)
 
     def keep_taught(self) -> Response:
         from shipping.learning.learned_table import add_rates
-        from shipping.learning.lesson import learn
 
-        shelf, found = self._outcomes()
+        lesson = self._lessons.wait(self._lesson)
         try:
-            path, gained = add_rates(
-                self.worktop.shelf_state.folder, learn(shelf, found).rows(self.worktop.today)
-            )
+            path, gained = add_rates(self.worktop.shelf_state.folder, lesson.rows(self.worktop.today))
         except ShelfProblems as trouble:
             return self.worktop.told_at("/taught", f"Not kept: {plain_problems(trouble)}")
         return self.worktop.told_at("/taught", f"Added {gained} rows to {path.name}.")

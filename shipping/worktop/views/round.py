@@ -8,7 +8,8 @@ from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, go_to
 from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
-from shipping.worktop.round import steps_of_the_day
+from shipping.worktop.round import Step, steps_of_the_day
+from shipping.worktop.shelf_state import seen_mark
 
 
 class RoundPage:
@@ -16,6 +17,7 @@ class RoundPage:
 
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
+        self._steps: tuple[object, tuple[Step, ...]] = (None, ())
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/", "round", self.show)
@@ -26,16 +28,22 @@ class RoundPage:
         shelf_state = self.worktop.shelf_state
         tables = shelf_state.readable_tables()
         week = default_week(tables.shelf)
-        steps = steps_of_the_day(
-            tables.shelf,
-            shelf_state.left(),
-            kept_parcels_now(shelf_state),
-            last_plan_kept(shelf_state.entries(), week) is not None,
-            self.worktop.hide_names,
-        )
+        entries = shelf_state.entries()
+        mark = (tables.stamp, seen_mark(entries))
+        if self._steps[0] != mark:
+            self._steps = (
+                mark,
+                steps_of_the_day(
+                    tables.shelf,
+                    shelf_state.left(),
+                    kept_parcels_now(shelf_state),
+                    last_plan_kept(entries, week) is not None,
+                    self.worktop.hide_names,
+                ),
+            )
         return self.worktop.page(
             "round.html",
-            steps=steps,
+            steps=self._steps[1],
             week=week,
             left_out=tables.left_out,
             is_new=not tables.shelf.lots and not tables.shelf.orders,

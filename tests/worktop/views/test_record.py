@@ -10,6 +10,7 @@ import pytest
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
+from shipping.worktop.beside import Going
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 
@@ -111,3 +112,37 @@ def test_what_was_taught_is_kept_only_when_asked(arrived: Desk) -> None:
     later = Desk(arrived.folder, date(2026, 12, 1))
     assert "2 lines reported" in later.text("/taught")
     assert not (later.folder / "learned.csv").exists()
+
+
+def test_an_offer_that_is_stopped_says_so_until_it_is_made_to_its_end(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A hand that stops it while the second population is asked about finds the first one offered."""
+    told = Going.tell
+
+    def stopped_at_the_second(going: Going, done: float, every: float) -> None:
+        told(going, done, every)
+        if done == 1:
+            going.asked_to_stop.set()
+
+    monkeypatch.setattr(Going, "tell", stopped_at_the_second)
+    first = desk.text("/offer")
+    assert "You stopped it" in first
+    monkeypatch.setattr(Going, "tell", told)
+    desk.post("/offer/again", token(desk), card=False)
+    whole = desk.text("/offer")
+    assert "You stopped it" not in whole
+    assert len(first) < len(whole) / 2
+
+
+def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(shelf, aside=True)
+    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 0.0)
+    page = desk.get("/offer").text
+    assert 'action="/offer/stop"' in page
+    assert "First the week is planned" in plain(page)
+    desk.post("/offer/stop", token(desk), card=False)
+    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 60.0)
+    assert desk.get("/offer").status_code == 200
