@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -16,6 +17,7 @@ from shipping.ledger.history import told
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.units import weekday
 from shipping.worktop.access import Access
+from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
@@ -41,7 +43,7 @@ _MOST_SAYINGS = 200
 @dataclass(frozen=True)
 class Worktop:
     """One served page and what it stands on; ``aside``: is long work done beside the requests; ``elsewhere``
-    are its addresses, with the key, for others.
+    are its addresses, with the key, for others; ``next_pages`` reckon what the pages after the round show.
     """
 
     shelf_state: ShelfState
@@ -52,10 +54,26 @@ class Worktop:
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)
+    next_pages: list[Callable[[], object]] = field(default_factory=list)
+    ready: Beside[bool] = field(default_factory=lambda: Beside("The next pages could not be made ready"))
 
     @property
     def today(self) -> date:
         return self.shelf_state.today_of()
+
+    def get_ready(self) -> None:
+        """While the first page is looked at, what the next ones show is reckoned, once for a state of the
+        tables.
+        """
+
+        def reckon(going: Going) -> bool:
+            for make_ready in self.next_pages:
+                make_ready()
+            return True
+
+        if self.aside:
+            with suppress(ShelfProblems):  # the page itself will say them
+                self.ready.ask("next pages", self.shelf_state.readable_tables().stamp, reckon)
 
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""

@@ -7,7 +7,9 @@ from __future__ import annotations
 import ipaddress
 import signal
 import socket
+import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -15,6 +17,7 @@ from types import FrameType
 
 from waitress.server import create_server
 
+from shipping.words.problems import ShelfProblems
 from shipping.worktop.access import is_loopback
 from shipping.worktop.app import make_app
 from shipping.worktop.context import Worktop
@@ -75,6 +78,8 @@ def serve(
         max_request_body_size=MOST_SHEETS_BODY + 100_000,
         clear_untrusted_proxy_headers=True,
     )
+    # while the browser opens
+    threading.Thread(target=_read_ahead, args=(worktop,), daemon=True).start()
     before = signal.signal(signal.SIGTERM, _ended)
     try:
         served = _served(address, number, worktop.access.key)
@@ -88,6 +93,12 @@ def serve(
         server.close()
         worktop.shelf_state.close()
         worktop.dropped.close()
+
+
+def _read_ahead(worktop: Worktop) -> None:
+    """The tables are read before the first page asks for them, which says what is wrong with them."""
+    with suppress(ShelfProblems, OSError):
+        worktop.shelf_state.left()
 
 
 def _ended(number: int, frame: FrameType | None) -> None:

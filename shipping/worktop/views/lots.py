@@ -90,6 +90,7 @@ class LotsPage:
         self.worktop = worktop
         self._moved: dict[str, Moved] = {}
         self._known: tuple[Shelf | None, dict[str, LotCard]] = (None, {})
+        worktop.next_pages.append(self._cards)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/lots", "lots", self.show)
@@ -99,10 +100,9 @@ class LotsPage:
         return self._page({})
 
     def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
-        shelf = self._shelf()
         at = request.args.get("at", "")
         find = " ".join(request.args.get("find", "").split()).casefold()
-        cards = sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
+        cards = self._cards()
         wanted = [card for card in cards if find in f"{card.lot} {card.fish}".casefold()]
         named = [card for card in wanted if card.lot in (at, *troubles)]
         shown = named + [card for card in wanted if card not in named][: MOST_CARDS - len(named)]
@@ -117,6 +117,11 @@ class LotsPage:
             moved={at: self._moved[at]} if at in self._moved and "wrote" in request.args else {},
             stamp=f"{self.worktop.shelf_state.tables().stamp}-{self.worktop.shelf_state.plan_mark()}",
         )
+
+    def _cards(self) -> list[LotCard]:
+        """The cards of all lots, the most urgent first."""
+        shelf = self._shelf()
+        return sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
 
     def _form_facts(self) -> dict[str, object]:
         in_book = is_in_workbook(self.worktop.shelf_state.folder, "inspections")

@@ -30,6 +30,7 @@ from shipping.worktop.kept_week import (
 )
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
+    ParcelCard,
     count_from,
     draft_texts,
     drafts_from,
@@ -58,6 +59,7 @@ class PackingPage:
 
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
+        worktop.next_pages.append(self._first_cards)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/packing", "packing", self.show)
@@ -92,11 +94,7 @@ class PackingPage:
             else [one for one in every if one.parcel.dispatch_on == head["day"]]
         )
         shown, folded = _in_sight(in_packing_order(wanted), at)
-        entries = shelf_state.entries()
-        cards = [
-            parcel_card(shelf_state, one, entries, drafts.get(one.name), self.worktop.hide_names)
-            for one in shown
-        ]
+        cards = self._cards(shown, drafts)
         return self.worktop.page(
             "packing.html",
             status,
@@ -110,13 +108,25 @@ class PackingPage:
             **head,
         )
 
+    def _cards(self, shown: Sequence[Kept], drafts: Mapping[str, Sequence[str]]) -> list[ParcelCard]:
+        shelf_state, hidden = self.worktop.shelf_state, self.worktop.hide_names
+        entries = shelf_state.entries()
+        return [parcel_card(shelf_state, one, entries, drafts.get(one.name), hidden) for one in shown]
+
+    def _first_cards(self) -> list[ParcelCard]:
+        """The cards that the bench shows first."""
+        every = self._every()
+        day = self._day(self._tabs(every), every, "", "")
+        todays = [one for one in every if one.parcel.dispatch_on == day]
+        return self._cards(_in_sight(in_packing_order(todays), "")[0], {})
+
     def _every(self) -> list[Kept]:
         return [one for one in kept_parcels_now(self.worktop.shelf_state) if self._is_shown(one)]
 
     def _head(self, every: Sequence[Kept], at: str) -> dict[str, Any]:
         """The days with what is left of each, and of the day that is looked at."""
         tabs = self._tabs(every)
-        day = self._day(tabs, every, at)
+        day = self._day(tabs, every, at, request.args.get("day", ""))
         tab = next((tab for tab in tabs if tab.day == day), DayTab(self.worktop.today, 0, 0))
         return {"tabs": tabs, "day": day, "open_count": tab.open, "day_count": tab.parcels}
 
@@ -139,14 +149,14 @@ class PackingPage:
             DayTab(d, len(k), sum(not o.parcel.is_handed_over for o in k)) for d, k in by_day.items()
         )
 
-    def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str) -> date | None:
+    def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str, asked: str) -> date | None:
         """The day of the parcel that is looked at, the day named, else the first with work from today on,
         else the first left.
         """
         for one in every:
             if one.name == at:
                 return one.parcel.dispatch_on
-        named = day_from(request.args.get("day", ""))
+        named = day_from(asked)
         if named in [tab.day for tab in tabs]:
             return named
         left = [tab.day for tab in tabs if tab.open]

@@ -41,6 +41,7 @@ class RoundPage:
                     self.worktop.hide_names,
                 ),
             )
+        self.worktop.get_ready()
         return self.worktop.page(
             "round.html",
             steps=self._steps[1],

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
+
+import pytest
 
 from shipping.ledger.ledger import Ledger
+from shipping.worktop.views.lots import LotsPage
 from tests.worktop.conftest import TODAY, Desk, plain
 
 
@@ -54,3 +58,17 @@ def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_count
     assert done.status_code == 303
     assert "YO99 9ZZ,York,GB-SCT,GB" in path.read_text(encoding="utf-8")
     assert "/orders/D25/region" not in desk.get("/").text
+
+
+def test_while_the_round_is_looked_at_the_lots_are_reckoned(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(shelf, aside=True)
+    desk.get("/")
+    desk.worktop.ready.settle()
+    monkeypatch.delattr(LotsPage, "_card")
+    assert "the most urgent first" in desk.text("/lots")
+    looks = desk.folder / "inspections.csv"
+    looks.write_text(looks.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    with pytest.raises(AssertionError, match="our own mistake"):
+        desk.text("/lots")
