@@ -55,7 +55,7 @@ class LedgerState:
         self.orders: MutableMapping[str, OrderKept] = {}
         self.bought: list[Entry] = []
         self.settled: list[Entry] = []
-        self.line_in: dict[LineKey, str] = {}
+        self.line_in: MutableMapping[LineKey, str] = {}
         self.sent_with_item: dict[int, str] = {}  # parcels by the entry that says so
         self.item_in: dict[str, str] = {}
         self.items_unread: Callable[[], dict[str, str]] | None = None

@@ -74,11 +74,10 @@ def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
     found = [_problem(name, 0, f"the file is damaged: {line}.", _MEND) for line in store.page_problems()]
     if store.schema() != expected_schema():
         found.append(_problem(name, 0, "its tables or their guards were changed.", _MEND))
-    image = store.image()
-    if not has_whole_header(image) or store.path.stat().st_size != len(image):
+    if not has_whole_header(store.file) or store.file.size() != store.expected_size():
         found.append(_problem(name, 0, "its header or its length was changed.", _MEND))
     checksum = read_checksum(store.path)
-    if is_broken(checksum, image, rows[-1].digest if rows else ""):
+    if is_broken(checksum, store.file, rows[-1].digest if rows else ""):
         found.append(
             _problem(name, 0, "its bytes were changed by something else since it was last closed.", _MEND)
         )
@@ -144,7 +143,8 @@ def _story(
     for person in persons:
         parts.setdefault(person.seq, {})[person.part] = person
     found: list[Problem] = []
-    state, numbers = LedgerState(), Numbers()
+    state = LedgerState()
+    numbers: Numbers = {}
     try:
         taken_back = {json.loads(row.facts)["entry"] for row in rows if row.kind == "undone"}
         for row in rows:  # one by one: all plans at once would fill the memory
@@ -152,7 +152,7 @@ def _story(
             if entry.parcel != row.parcel or not _refers_back(entry):
                 found.append(_problem(file, row.seq, "the entry's own columns disagree.", _MEND))
             if isinstance(entry.body, PlanKept):
-                numbers.add(numbers_in(entry.body.plan))
+                numbers.update(numbers_in(entry.body.plan))
             if row.seq not in taken_back:
                 state.check(entry)
                 state.take(entry)
@@ -174,7 +174,7 @@ def _story(
 def _beside(store: Store, state: LedgerState, numbers: Numbers) -> list[Problem]:
     """What stands beside the ledger, made from these very bytes, and is not what its entries say."""
     with store.reading():
-        found = text_beside(store.path, store.sha256)
+        found = text_beside(store.path, store.file.sha256)
     if found is None or found[1] == state_text(state, numbers):
         return []
     name = state_path(store.path).name

@@ -6,12 +6,14 @@ did not happen (a crash), it speaks of an older state and is left out of account
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from shipping.ledger.journal.file_bytes import FileBytes
+
+_HEADER = 100
 _CHANGES_AT = slice(24, 28)
 _VALID_FOR_AT = slice(92, 96)
 
@@ -28,19 +30,20 @@ class Checksum:
     sha256: str
 
 
-def checksum_of(image: bytes, entries: int, head: str) -> Checksum:
+def checksum_of(image: FileBytes, entries: int, head: str) -> Checksum:
     """The checksum of a file's bytes."""
-    return Checksum(entries, head, change_count(image), hashlib.sha256(image).hexdigest())
+    return Checksum(entries, head, _change_count(image), image.sha256())
 
 
-def change_count(image: bytes) -> int:
+def _change_count(image: FileBytes) -> int:
     """The file's own count of changes, from its header."""
-    return int.from_bytes(image[_CHANGES_AT], "big")
+    return int.from_bytes(image.first(_HEADER)[_CHANGES_AT], "big")
 
 
-def has_whole_header(image: bytes) -> bool:
+def has_whole_header(image: FileBytes) -> bool:
     """Do the two places that hold the count of changes agree?"""
-    return len(image) >= 100 and image[_CHANGES_AT] == image[_VALID_FOR_AT]
+    header = image.first(_HEADER)
+    return len(header) == _HEADER and header[_CHANGES_AT] == header[_VALID_FOR_AT]
 
 
 def checksum_path(ledger: Path) -> Path:
@@ -68,8 +71,8 @@ def write_checksum(ledger: Path, checksum: Checksum) -> bool:
     return True
 
 
-def is_broken(checksum: Checksum | None, image: bytes, head: str) -> bool:
+def is_broken(checksum: Checksum | None, image: FileBytes, head: str) -> bool:
     """Does the checksum speak of this very state, and do the bytes differ all the same?"""
-    if checksum is None or (checksum.head, checksum.changes) != (head, change_count(image)):
+    if checksum is None or (checksum.head, checksum.changes) != (head, _change_count(image)):
         return False
-    return checksum.sha256 != hashlib.sha256(image).hexdigest()
+    return checksum.sha256 != image.sha256()

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
-from shipping.ledger.journal.schema import MIGRATIONS
+from shipping.ledger.journal.schema import MIGRATIONS, Person
 from shipping.ledger.journal.store import Store
 
 #: Of so many days, weeks and months back one copy each is kept, the last of each.
@@ -31,8 +31,11 @@ def copies_in(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(found, key=lambda path: (path.name[0].isdigit(), path.name)))
 
 
-def copy_of_day(image: bytes, folder: Path, today: date) -> Path:
+def copy_of_day(store: Store, folder: Path, today: date) -> Path:
     """The copy of that day, now with all entries so far; older ones are made compact and thinned.
+
+    Call it inside `reading`. Entries are added to the copy that is there; where that cannot be done, it is
+    written whole.
 
     Raises
     ------
@@ -43,7 +46,9 @@ def copy_of_day(image: bytes, folder: Path, today: date) -> Path:
     is_new = not path.exists()
     try:
         path.parent.mkdir(exist_ok=True)
-        write_whole(path, image)
+        if is_new or not _has_caught_up(path, store):
+            _half_done(path).unlink(missing_ok=True)
+            write_whole(path, store.file.chunks())
         if is_new:
             _make_compact(path)
             for old in _too_many(copies_in(folder)):
@@ -53,23 +58,48 @@ def copy_of_day(image: bytes, folder: Path, today: date) -> Path:
     return path
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def _has_caught_up(path: Path, store: Store) -> bool:
+    """Is a copy a beginning of the ledger, and were the entries it lacked added to it?"""
+    with contextlib.suppress(LedgerError), Store.of_copy(path) as copy, copy.writing():
+        entries, digest = copy.head()
+        later = store.rows(after=entries)
+        if digest != store.digest_of(entries) or any(row.kind == "erased" for row in later):
+            return False
+        persons: dict[int, list[Person]] = {}
+        for person in store.persons(after=entries):
+            persons.setdefault(person.seq, []).append(person)
+        for row in later:
+            copy.add(row, tuple(persons.get(row.seq, ())))
+        return True
+    return False
+
+
+def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
     """A file with that content, or as it was: never half of it."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_bytes(content)
+        with part.open("wb") as file:
+            file.writelines((content,) if isinstance(content, bytes) else content)
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
 
 
+def _half_done(path: Path) -> Path:
+    """Where the database keeps what a killed process left half done in a copy, until it is opened again."""
+    return path.with_name(f"{path.name}-journal")
+
+
 def _make_compact(newest: Path) -> None:
     for path in newest.parent.glob("[0-9]*.sqlite"):
         if path != newest:
+            with contextlib.suppress(LedgerError), Store.of_copy(path):
+                pass  # opening it takes back what was left half done in it
             write_whole(
-                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 1, mtime=0)
+                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 4, mtime=0)
             )
             path.unlink()
+            _half_done(path).unlink(missing_ok=True)
 
 
 def _too_many(paths: Iterable[Path]) -> list[Path]:

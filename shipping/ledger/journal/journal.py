@@ -102,14 +102,14 @@ class Journal:
         self.count, self.head = 0, ""
         self.last_day: date | None = None
         self.state = LedgerState()
-        self._numbers = Numbers()
+        self._numbers: Numbers = {}
         self._unread = 0
         self._entries: list[Entry] = []
 
     def _look_beside(self) -> None:
         """Begin with what stands beside the ledger, where it was made from these very bytes."""
         with self.store.reading():
-            known = read_state(self.store.path, self.store.sha256, self)
+            known = read_state(self.store.path, self.store.file.sha256, self)
         if known is not None:
             self.count = self._unread = known.entries
             self.head, self.last_day, self.state = known.head, known.last_day, known.state
@@ -146,7 +146,7 @@ class Journal:
     @property
     def numbers(self) -> Mapping[str, frozenset[LineKey]]:
         """Every number a parcel ever had, and the lines it had then."""
-        return self._numbers.lines()
+        return self._numbers
 
     def entry(self, seq: int) -> Entry:
         """The entry of that number, which is there."""
@@ -161,6 +161,10 @@ class Journal:
         facts = self.store.personal_facts(seq, part)
         told: Mapping[str, Any] = json.loads(facts) if facts else {}
         return told
+
+    def personal_of_all(self) -> Mapping[int, str]:
+        """What entries themselves say of persons [JSON], by number; "" where it was erased."""
+        return self.store.personal_facts_of_all()
 
     def digest_of(self, seq: int) -> str:
         """The digest of an entry, which is there."""
@@ -229,7 +233,7 @@ class Journal:
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
-                self._numbers.add(numbers_in(entry.body.plan))
+                self._numbers.update(numbers_in(entry.body.plan))
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -301,7 +305,7 @@ class Journal:
 
     def _check_undamaged(self) -> None:
         if not self._checked:
-            if is_broken(read_checksum(self.store.path), self.store.image(), self.head):
+            if is_broken(read_checksum(self.store.path), self.store.file, self.head):
                 self.damage = (
                     self.damage or "its bytes were changed by something else since it was last closed."
                 )
@@ -374,13 +378,12 @@ class Journal:
     def _keep_checksum(self) -> None:
         with self.store.reading():
             self.refresh()
-            image = self.store.image()
-            checksum = checksum_of(image, self.count, self.head)
+            checksum = checksum_of(self.store.file, self.count, self.head)
             write_checksum(self.store.path, checksum)
             standing = Standing(self.count, self.head, self.last_day, self.state, self._numbers)
             write_state(self.store.path, checksum.sha256, standing)
             try:
-                copies.copy_of_day(image, self.folder, self.today)
+                copies.copy_of_day(self.store, self.folder, self.today)
             except LedgerError as trouble:
                 self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
 

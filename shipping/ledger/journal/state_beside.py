@@ -13,7 +13,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
@@ -27,42 +27,69 @@ from shipping.ledger.kept import KeptLine, KeptParcel, LineKey, PlannedDraw
 from shipping.ledger.lot_counts import Packing
 from shipping.ledger.state import LedgerState, OrderKept
 
+Key = TypeVar("Key")
 Value = TypeVar("Value")
 
 
 class Recorded(Protocol):
-    """What the ledger itself is asked for: an entry, and what it says of a person (erased: nothing)."""
+    """What the ledger itself is asked for: an entry, and what it says of a person (erased: nothing); of all
+    entries together as JSON texts.
+    """
 
     def entry(self, seq: int) -> Entry: ...
 
     def personal(self, seq: int, part: str) -> Mapping[str, Any]: ...
 
+    def personal_of_all(self) -> Mapping[int, str]: ...
 
-class Numbers:
-    """Every number a parcel ever had, and the lines it had then; a text until somebody asks."""
 
-    def __init__(self, text: str = "{}") -> None:
-        self._text: str | None = text
-        self._lines: dict[str, frozenset[LineKey]] = {}
+class Section(MutableMapping[Key, Value]):
+    """Values by key, read from a text when somebody first asks, and each decoded when it is asked for.
 
-    def lines(self) -> Mapping[str, frozenset[LineKey]]:
-        """The lines of each number."""
-        if self._text is not None:
-            told = from_json(self._text)
-            self._lines = {name: frozenset((o, n) for o, n in keys) for name, keys in told.items()}
-            self._text = None
-        return self._lines
+    ``read`` makes keys and stored values of a text, ``decode`` a value of what was stored.
+    """
 
-    def add(self, numbers: Mapping[str, frozenset[LineKey]]) -> None:
-        """Let a plan's parcels have their numbers."""
-        self.lines()
-        self._lines.update(numbers)
+    def __init__(
+        self, text: str, read: Callable[[str], dict[Key, Any]], decode: Callable[[Key, Any], Value]
+    ) -> None:
+        #: The text it was read from; None once a value was set or taken out.
+        self.text: str | None = text
+        self._read, self._decode = read, decode
+        self._decoded: dict[Key, Value] = {}
 
-    def text(self) -> str:
-        """All of it as text, the same for the same numbers."""
-        if self._text is not None:
-            return self._text
-        return _text({name: sorted(keys) for name, keys in sorted(self._lines.items())})
+    @cached_property
+    def _stored(self) -> dict[Key, Any]:
+        return self._read(self.text or "")
+
+    def __getitem__(self, key: Key) -> Value:
+        stored = self._stored[key]
+        if key not in self._decoded:
+            self._decoded[key] = self._decode(key, stored)
+        return self._decoded[key]
+
+    def __setitem__(self, key: Key, value: Value) -> None:
+        self._stored[key] = None
+        self._decoded[key] = value
+        self.text = None
+
+    def __delitem__(self, key: Key) -> None:
+        del self._stored[key]
+        self._decoded.pop(key, None)
+        self.text = None
+
+    def __iter__(self) -> Iterator[Key]:
+        return iter(self._stored)
+
+    def __len__(self) -> int:
+        return len(self._stored)
+
+    def stored(self, key: Key) -> Any:
+        """What a value was read from; None where it was set since."""
+        return self._stored[key]
+
+
+#: The lines of every number that a parcel ever had.
+Numbers = MutableMapping[str, frozenset[LineKey]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,39 +101,6 @@ class Standing:
     last_day: date | None
     state: LedgerState
     numbers: Numbers
-
-
-class DecodedOnce(MutableMapping[str, Value]):
-    """Values by name, each as it was stored until somebody asks for it."""
-
-    def __init__(self, stored: Mapping[str, Any], decode: Callable[[str, Any], Value]) -> None:
-        self._stored: dict[str, Any] = dict(stored)
-        self._decoded: dict[str, Value] = {}
-        self._decode = decode
-
-    def __getitem__(self, name: str) -> Value:
-        stored = self._stored[name]
-        if name not in self._decoded:
-            self._decoded[name] = self._decode(name, stored)
-        return self._decoded[name]
-
-    def __setitem__(self, name: str, value: Value) -> None:
-        self._stored[name] = None
-        self._decoded[name] = value
-
-    def __delitem__(self, name: str) -> None:
-        del self._stored[name]
-        self._decoded.pop(name, None)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._stored)
-
-    def __len__(self) -> int:
-        return len(self._stored)
-
-    def stored(self, name: str) -> Any:
-        """What a value was read from; None where it was set since."""
-        return self._stored[name]
 
 
 def state_path(ledger: Path) -> Path:
@@ -123,24 +117,38 @@ def _made_by() -> str:
 
 
 def state_text(known: LedgerState, numbers: Numbers) -> str:
-    """What stands as text, the same for the same state: a line of all that is small, one a parcel."""
-    small = {
-        "orders": {name: _stored(known.orders, name, _order_facts) for name in sorted(known.orders)},
-        "packed": {name: _stored(known.packed, name, _packing_facts) for name in sorted(known.packed)},
+    """What stands as text, the same for the same state: a line a section, and one a parcel at the end."""
+    few = {
         "bought": [entry.seq for entry in known.bought],
         "settled": [entry.seq for entry in known.settled],
         "items": sorted(known.sent_with_item.items()),
         "waiting": sorted(known.waiting),
-        "parcels": sorted(known.parcels),
-        "line_in": [[*key, name] for key, name in sorted(known.line_in.items())],
     }
-    parcels = (_stored(known.parcels, name, _parcel_text) for name in sorted(known.parcels))
-    return "\n".join([_text(small), numbers.text(), *parcels])
+    sections = (
+        _text(few),
+        _section(numbers, lambda: {name: sorted(keys) for name, keys in sorted(numbers.items())}),
+        _section(known.orders, lambda: _by_name(known.orders, _order_facts)),
+        _section(known.packed, lambda: _by_name(known.packed, _packing_facts)),
+        _section(known.line_in, lambda: [[*key, name] for key, name in sorted(known.line_in.items())]),
+    )
+    names = sorted(known.parcels)
+    parcels = (_stored(known.parcels, name, _parcel_text) for name in names)
+    return "\n".join([*sections, _text(names), *parcels])
+
+
+def _section(values: Mapping[Key, Value], facts: Callable[[], object]) -> str:
+    """The text of a section: that which it was read from, where nothing was changed in it."""
+    unchanged = values.text if isinstance(values, Section) else None
+    return _text(facts()) if unchanged is None else unchanged
+
+
+def _by_name(values: Mapping[str, Value], encode: Callable[[Value], Any]) -> dict[str, Any]:
+    return {name: _stored(values, name, encode) for name in sorted(values)}
 
 
 def _stored(values: Mapping[str, Value], name: str, encode: Callable[[Value], Any]) -> Any:
     """A value as it is stored: as it was read, where nobody set it since."""
-    stored = values.stored(name) if isinstance(values, DecodedOnce) else None
+    stored = values.stored(name) if isinstance(values, Section) else None
     return encode(values[name]) if stored is None else stored
 
 
@@ -292,31 +300,44 @@ def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> S
     if found is None:
         return None
     header, body = found
-    small, numbers, *parcels = body.split("\n")
+    few, numbers, *sections = body.split("\n", 5)
     return Standing(
         int(header["entries"]),
         str(header["head"]),
         _day(header["last_day"]),
-        _state(from_json(small), parcels, recorded),
-        Numbers(numbers),
+        _state(from_json(few), sections, recorded),
+        Section(numbers, from_json, lambda _, keys: frozenset((order, line) for order, line in keys)),
     )
 
 
-def _state(small: Mapping[str, Any], parcels: list[str], recorded: Recorded) -> LedgerState:
+def _state(few: Mapping[str, Any], sections: Sequence[str], recorded: Recorded) -> LedgerState:
+    orders, packed, line_in, parcels = sections
     known = LedgerState()
-    texts = dict(zip(small["parcels"], parcels, strict=True))
-    known.parcels = DecodedOnce(texts, lambda name, text: _parcel(name, text, recorded))
-    known.waiting = dict.fromkeys(small["waiting"])
-    known.orders = DecodedOnce(small["orders"], lambda _, stored: _order(stored, recorded))
-    known.packed = DecodedOnce(small["packed"], lambda _, stored: _packings(stored))
-    known.bought = [recorded.entry(seq) for seq in small["bought"]]
-    known.settled = [recorded.entry(seq) for seq in small["settled"]]
-    known.line_in = {(order, line): name for order, line, name in small["line_in"]}
-    known.sent_with_item = dict(small["items"])
-    known.items_unread = lambda: {
-        str(recorded.personal(seq, "").get("item", "")): name for seq, name in small["items"]
-    }
+    known.parcels = Section(parcels, _parcel_texts, lambda name, text: _parcel(name, text, recorded))
+    known.waiting = dict.fromkeys(few["waiting"])
+    known.orders = Section(orders, from_json, lambda _, stored: _order(stored, recorded))
+    known.packed = Section(packed, from_json, lambda _, stored: _packings(stored))
+    known.line_in = Section(line_in, _line_places, lambda _, name: str(name))
+    known.bought = [recorded.entry(seq) for seq in few["bought"]]
+    known.settled = [recorded.entry(seq) for seq in few["settled"]]
+    known.sent_with_item = dict(few["items"])
+    known.items_unread = lambda: _items(few["items"], recorded)
     return known
+
+
+def _items(sent: Sequence[tuple[int, str]], recorded: Recorded) -> dict[str, str]:
+    """The parcel of each item number."""
+    told = recorded.personal_of_all()
+    return {str(json.loads(told.get(seq) or "{}").get("item", "")): name for seq, name in sent}
+
+
+def _parcel_texts(text: str) -> dict[str, Any]:
+    names, *parcels = text.split("\n")
+    return dict(zip(from_json(names), parcels, strict=True))
+
+
+def _line_places(text: str) -> dict[LineKey, Any]:
+    return {(order, line): name for order, line, name in from_json(text)}
 
 
 def _packings(stored: Sequence[tuple[str, int, str | None]]) -> tuple[Packing, ...]:

@@ -7,7 +7,6 @@ every commit forced to the disk, rows that can be added and never changed.
 from __future__ import annotations
 
 import gzip
-import hashlib
 import os
 import sqlite3
 import zlib
@@ -17,6 +16,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from shipping.ledger.errors import LedgerError, database_error
+from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, Row
 
 LEDGER_FILE = "ledger.sqlite"
@@ -42,8 +42,9 @@ class Store:
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
+        #: What the file holds; ask it inside `reading`. Of a compact copy these are the packed bytes.
+        self.file = FileBytes(path)
         self._connection = connection
-        self._identity: tuple[int, int] | None = None
 
     @classmethod
     def at(cls, path: Path, *, create: bool = False, patience_s: float = PATIENCE_S) -> Store:
@@ -73,7 +74,7 @@ class Store:
             try:
                 store._set_up()
             except BaseException:
-                connection.close()
+                store.close()
                 raise
         return store
 
@@ -101,7 +102,7 @@ class Store:
                     connection.deserialize(image)
                     store._set_up()
                 except BaseException:
-                    connection.close()
+                    store.close()
                     raise
         try:
             yield store
@@ -125,14 +126,13 @@ class Store:
                 "Move it away, and put the ledger back.",
                 self.path.name,
             )
-        stat = os.stat(self.path)
-        self._identity = (stat.st_dev, stat.st_ino)
 
     def _number(self, pragma: str) -> int:
         return int(self._connection.execute(f"PRAGMA {pragma}").fetchone()[0])
 
     def close(self) -> None:
         self._connection.close()
+        self.file.close()
 
     # -- versions
     # ------------------------------------------------------------------------------------------------
@@ -202,7 +202,7 @@ class Store:
             stat = os.stat(self.path)
         except OSError:
             stat = None
-        if stat is None or (stat.st_dev, stat.st_ino) != self._identity:
+        if stat is None or (stat.st_dev, stat.st_ino) != self.file.identity:
             raise LedgerError(
                 "the file was moved or replaced while it was open; nothing was recorded.",
                 "Put it back where it was, start again, and record this once more.",
@@ -266,6 +266,12 @@ class Store:
             ).fetchone()
             return _text(found[0]) if found else ""
 
+    def personal_facts_of_all(self) -> dict[int, str]:
+        """What entries themselves, not their parts, say about persons [JSON], by the entry's number."""
+        with _said_plainly(self.path):
+            found = self._connection.execute("SELECT seq, facts FROM person WHERE part = ''")
+            return {_whole(seq): _text(facts) for seq, facts in found}
+
     def add(self, row: Row, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
         self._connection.execute(
@@ -294,16 +300,14 @@ class Store:
     # -------------------------------------------------------------------------------------
 
     def image(self) -> bytes:
-        """Every byte of the file; call it inside `reading`."""
+        """Every byte of the database, where it is only in memory, too; call it inside `reading`."""
         with _said_plainly(self.path):
             return self._connection.serialize()
 
-    def sha256(self) -> str:
-        """The SHA-256 of every byte of the file [64 hex digits]; call it inside `reading`.
-
-        Never by opening the file a second time: closing that would drop the database's own locks.
-        """
-        return hashlib.sha256(self.image()).hexdigest()
+    def expected_size(self) -> int:
+        """How long the file should be by its own pages [bytes]."""
+        with _said_plainly(self.path):
+            return self._number("page_count") * self._number("page_size")
 
     def page_problems(self) -> tuple[str, ...]:
         """What the database itself finds wrong with its pages and references; empty where nothing is."""

@@ -1,0 +1,83 @@
+"""The bytes of a file that a database of this process has open: a path in, its bytes and their digest out.
+
+Closing any descriptor of a file drops every lock that the process holds on it, the database's own too. So the
+descriptors are lent, and closed only when nobody here has that file open any more.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+#: How much is read at a time [bytes].
+_CHUNK = 1 << 20
+
+
+@dataclass(slots=True)
+class _Lent:
+    """Descriptors of one file: how many are in use, and those given back meanwhile."""
+
+    in_use: int = 0
+    idle: list[int] = field(default_factory=list)
+
+
+_lock = threading.Lock()
+_lent: dict[tuple[int, int], _Lent] = {}
+
+
+class FileBytes:
+    """The bytes of one file, whatever is put under its name later; close it after the database."""
+
+    def __init__(self, path: Path) -> None:
+        with _lock:
+            stat = os.stat(path)
+            known = _lent.get((stat.st_dev, stat.st_ino))
+            self._descriptor = (
+                known.idle.pop()
+                if known and known.idle
+                else os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
+            )
+            stat = os.fstat(self._descriptor)
+            self.identity = (stat.st_dev, stat.st_ino)
+            _lent.setdefault(self.identity, _Lent()).in_use += 1
+
+    def close(self) -> None:
+        """Give the descriptor back; the last one to do so closes them all."""
+        with _lock:
+            lent = _lent[self.identity]
+            lent.in_use -= 1
+            lent.idle.append(self._descriptor)
+            if not lent.in_use:
+                for descriptor in _lent.pop(self.identity).idle:
+                    os.close(descriptor)
+
+    def size(self) -> int:
+        """How long the file is now [bytes]."""
+        return os.fstat(self._descriptor).st_size
+
+    def chunks(self) -> Iterator[memoryview]:
+        """All bytes from the first, a piece at a time; each piece holds until the next is asked for."""
+        with self._from_start() as file:
+            buffer = memoryview(bytearray(_CHUNK))
+            while length := file.readinto(buffer):
+                yield buffer[:length]
+
+    def first(self, length: int) -> bytes:
+        """The first bytes."""
+        with self._from_start() as file:
+            return file.read(length)
+
+    def sha256(self) -> str:
+        """The SHA-256 of all bytes [64 hex digits]."""
+        with self._from_start() as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+
+    def _from_start(self) -> io.FileIO:
+        file = io.FileIO(self._descriptor, closefd=False)
+        file.seek(0)
+        return file
