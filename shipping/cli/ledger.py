@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -430,20 +430,11 @@ def learn(
 
 
 def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
-    """The shelf with the eggs packed from it, what came of every line sent and of every lot bought in, and
-    the parcels that wait.
-    """
-    from shipping.learning.bought_outcomes import bought_outcomes
-    from shipping.learning.outcomes import outcomes
-    from shipping.ledger.lot_counts import eggs_counted
+    from shipping.learning.bought_outcomes import all_outcomes
 
     shelf = shelf_of(edge)
-    if wrong_rows := tuple(problem for problem in shelf.notices if problem.code == "arrival"):
-        raise ShelfProblems(wrong_rows)
     with opened(edge) as ledger:
-        packed = ledger.packed_by_lot(eggs_counted(shelf))
-        found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
-        return replace(shelf, packed=packed), found, ledger.waiting()
+        return all_outcomes(shelf, ledger)
 
 
 def _drawable(plot: str | None) -> None:

@@ -5,11 +5,32 @@ ledger's.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
-from shipping.learning.outcomes import Outcome
+from shipping.learning.outcomes import Outcome, outcomes
 from shipping.ledger.claims.incoming import FERTILE_STAGES
 from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.kept import KeptParcel
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.shelf import Shelf
+from shipping.words.problems import ShelfProblems
+
+
+def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
+    """The shelf with the eggs packed from it, what came of every line sent and of every lot bought in, and
+    the parcels that wait.
+
+    Raises
+    ------
+    ShelfProblems
+        If a row of arrivals is wrong: nothing is learned beside it.
+    """
+    if wrong_rows := tuple(problem for problem in shelf.notices if problem.code == "arrival"):
+        raise ShelfProblems(wrong_rows)
+    packed = ledger.packed_by_lot(eggs_counted(shelf))
+    found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
+    return replace(shelf, packed=packed), found, ledger.waiting()
 
 
 def bought_outcomes(entries: Iterable[Entry], shelf: Shelf) -> tuple[Outcome, ...]:

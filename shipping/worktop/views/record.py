@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,12 +26,23 @@ from shipping.worktop.shelf_state import seen_mark, told_plainly
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Lesson
-    from shipping.learning.outcomes import Outcome
     from shipping.ledger.claims.claims import Case
-    from shipping.tables.shelf import Shelf
 
 #: The newest entries are listed; any other is found by its number.
 MOST_ENTRIES = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """What was learned, what it changes for next week in one sentence and by route, what to mind of those who
+    keep silent, and how promises held.
+    """
+
+    lesson: Lesson
+    change: str
+    doubts: tuple[str, ...]
+    margins: tuple[str, ...]
+    held: tuple[str, ...]
 
 
 class RecordPage:
@@ -39,7 +50,7 @@ class RecordPage:
 
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
-        self._lessons: Beside[Lesson] = Beside("What it taught could not be reckoned", worktop.aside)
+        self._lessons: Beside[Taught] = Beside("What it taught could not be reckoned", worktop.aside)
 
     def add_to(self, app: Flask) -> None:
         app.add_url_rule("/history", "history", self.history)
@@ -147,43 +158,52 @@ class RecordPage:
     # -- what it taught
     # ------------------------------------------------------------------------------------------------
 
-    def _outcomes(self) -> tuple[Shelf, tuple[Outcome, ...]]:
-        from shipping.learning.bought_outcomes import bought_outcomes
-        from shipping.learning.outcomes import outcomes
-
-        shelf = self.worktop.shelf_state.tables().shelf
-        with self.worktop.shelf_state.ledger() as ledger:
-            if ledger is None:
-                return shelf, ()
-            found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
-            return replace(shelf, packed=ledger.packed_by_lot()), found
-
-    def _lesson(self) -> Lesson | None:
+    def _lesson(self) -> Taught | None:
         """What stands now teaches; None while it is being reckoned."""
         shelf_state = self.worktop.shelf_state
         key = (shelf_state.tables().stamp, seen_mark(shelf_state.entries()))
         return self._lessons.ask("lesson", key, self._reckon_lesson)
 
-    def _reckon_lesson(self, going: Going) -> Lesson:
+    def _reckon_lesson(self, going: Going) -> Taught:
+        from shipping.learning.bought_outcomes import all_outcomes
+        from shipping.learning.calibration import calibration_lines
         from shipping.learning.lesson import learn
+        from shipping.learning.next_margins import (
+            margin_lines,
+            margin_sentence,
+            next_margins,
+            silence_sentence,
+        )
+        from shipping.learning.score import scores
+        from shipping.learning.silence import fry_question
 
-        return learn(*self._outcomes())
+        shelf = self.worktop.shelf_state.tables().shelf
+        with self.worktop.shelf_state.ledger() as ledger:
+            if ledger is None:
+                return Taught(learn(shelf, ()), "", (), (), ())
+            shelf, found, kept = all_outcomes(shelf, ledger)
+        lesson = learn(shelf, found)
+        margins = next_margins(shelf, found, lesson, kept)
+        return Taught(
+            lesson,
+            margin_sentence(margins) if found else "",
+            tuple(
+                filter(None, (lesson.silence, silence_sentence(shelf, found, margins), fry_question(found)))
+            ),
+            tuple(margin_lines(margins)),
+            tuple(calibration_lines(scores(found))) if found else (),
+        )
 
     def taught(self) -> Response:
-        from shipping.learning.calibration import calibration_lines
-        from shipping.learning.score import scores
-
-        lesson = self._lessons.ask_awhile(self._lesson)
-        if lesson is None:
+        taught = self._lessons.ask_awhile(self._lesson)
+        if taught is None:
             return self.worktop.page("learning.html", how_far=self._lessons.going("lesson"))
-        _, found = self._outcomes()
-        lines = list(calibration_lines(scores(found))) if found else []
-        return self.worktop.page("taught.html", lesson=lesson, lines=lines)
+        return self.worktop.page("taught.html", lesson=taught.lesson, taught=taught)
 
     def keep_taught(self) -> Response:
         from shipping.learning.learned_table import add_rates
 
-        lesson = self._lessons.wait(self._lesson)
+        lesson = self._lessons.wait(self._lesson).lesson
         try:
             path, gained = add_rates(self.worktop.shelf_state.folder, lesson.rows(self.worktop.today))
         except ShelfProblems as trouble:
@@ -294,8 +314,10 @@ class RecordPage:
             kept_at_c=kept_at,
             stage=form.get("stage", ""),
             posted_on=_day("posted_on"),
-            dead=_count("dead") if form.get("dead", "").strip() else None,
-            origin=form.get("origin", "").strip().upper(),
+            hatched_alive=_count_if_told("hatched"),
+            dead=_count_if_told("dead"),
+            keep_back=_count_if_told("keep_back") or 0,
+            origin=_country("origin"),
             service=form.get("service", ""),
             packing=form.get("packing", ""),
             from_whom=form.get("from_whom", "").strip(),
@@ -308,6 +330,19 @@ def _count(name: str) -> int:
     if count is None:
         raise ValueError(f"{name} is no count of eggs. Write digits only.")
     return count
+
+
+def _count_if_told(name: str) -> int | None:
+    return _count(name) if request.form.get(name, "").strip() else None
+
+
+def _country(name: str) -> str:
+    from shipping.post.countries import is_country
+
+    code = request.form.get(name, "").strip().upper()
+    if code and not is_country(code):
+        raise ValueError(f"'{code}' is not a country code. Write the two letters of ISO 3166, such as DE.")
+    return code
 
 
 def _day(name: str) -> date | None:
