@@ -49,6 +49,16 @@ def test_no_paper_ends_on_a_page_of_a_few_lines(awkward_week: Path) -> None:
         assert pages == 1 or len(body) >= 4, f"{path.name}: {[at.text for at in body]}"
 
 
+def test_a_long_table_begins_below_what_stands_before_it(awkward_week: Path) -> None:
+    """A slip of many lines and its customs data leave no page half empty but the last."""
+    for kind in ("slip", "customs"):
+        path = awkward_week / "parcels" / f"2026-W49-04-{kind}.pdf"
+        pages = len(PdfReader(path).pages)
+        body = [at for at in placed_texts(path, faces.measure) if at.y > 70]
+        lowest = [min(at.y / at.height for at in body if at.page == page) for page in range(pages - 1)]
+        assert lowest and max(lowest) < 0.35, f"{path.name}: {lowest}"
+
+
 def test_no_heading_stands_last_in_its_column(awkward_week: Path) -> None:
     """On care sheets headings alone are larger than the text and begin at the left of a column."""
     for path in sorted(awkward_week.glob("parcels/*-care.pdf")):

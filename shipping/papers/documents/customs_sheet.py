@@ -158,9 +158,9 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
         if gaps:
             blocks.append(setter.panel(lambda inner: _gaps(gaps, wording, inner)))
         blocks += [
-            setter.heading(wording.term("customs_fields")),
+            *setter.heading_over(wording.term("customs_fields")),
             _field_table(_fields_before(made), made, setter),
-            setter.heading(wording.term("customs_contents")),
+            *setter.heading_over(wording.term("customs_contents")),
             _contents(made, wording, setter),
             _field_table(_fields_after(made), made, setter),
             setter.words(made.certification),

@@ -56,7 +56,10 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
 def _blocks(
     parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    blocks: list[Flowable] = [_facts(parcel, desk, wording, setter), setter.heading(wording.term("inside"))]
+    blocks: list[Flowable] = [
+        _facts(parcel, desk, wording, setter),
+        *setter.heading_over(wording.term("inside")),
+    ]
     blocks.append(inside_table(parcel, units, desk, setter))
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
