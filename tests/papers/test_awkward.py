@@ -56,7 +56,8 @@ def test_a_long_table_begins_below_what_stands_before_it(awkward_week: Path) -> 
         pages = len(PdfReader(path).pages)
         body = [at for at in placed_texts(path, faces.measure) if at.y > 70]
         lowest = [min(at.y / at.height for at in body if at.page == page) for page in range(pages - 1)]
-        assert lowest and max(lowest) < 0.35, f"{path.name}: {lowest}"
+        assert lowest, path.name
+        assert max(lowest) < 0.35, f"{path.name}: {lowest}"
 
 
 def test_no_heading_stands_last_in_its_column(awkward_week: Path) -> None:
