@@ -10,6 +10,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.eggs.beta import beta_quantiles
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -175,10 +177,14 @@ def chance_enough(draws: tuple[tuple[int, Floats, float], ...], chances: Floats,
         return min(float(sum((chances[some] * alive[:, ordered:].sum(axis=1)).tolist())), 1.0)
     together, which = np.unique(np.array([v[some] for _, v, _ in draws]), axis=1, return_inverse=True)
     weights = np.bincount(which.ravel(), weights=chances[some], minlength=together.shape[1])
-    alive = np.ones((together.shape[1] * _QUANTILES, 1))
-    for (eggs, _, kappa), v in zip(draws, together, strict=True):
-        alive = _sums(alive, _binomials(eggs, _beta_quantiles(v.tobytes(), kappa).ravel()))
-    enough = alive[:, ordered:].sum(axis=1).reshape(-1, _QUANTILES)
+    each = [
+        _binomials(eggs, _beta_quantiles(v.tobytes(), kappa).ravel())
+        for (eggs, _, kappa), v in zip(draws, together, strict=True)
+    ]
+    alive = each[0]
+    for more in each[1:-1]:
+        alive = _sums(alive, more)
+    enough = _sum_reaches(alive, each[-1], ordered).reshape(-1, _QUANTILES)
     return min(float(np.dot(weights, enough @ _legendre()[1])), 1.0)
 
 
@@ -192,11 +198,10 @@ def _legendre() -> tuple[Floats, Floats]:
 @lru_cache(maxsize=4096)
 def _beta_quantiles(v_bytes: bytes, kappa: float) -> Floats:
     """``B^-1(u)`` at the nodes, for Beta(v kappa, (1 - v) kappa) of each v: (n, nodes)."""
-    from scipy.special import betaincinv
-
-    v = np.frombuffer(v_bytes)[:, None]
+    v = np.frombuffer(v_bytes)
     inside = np.clip(v, 1e-12, 1.0 - 1e-12)
-    found = betaincinv(inside * kappa, (1.0 - inside) * kappa, _legendre()[0])
+    found = beta_quantiles(inside * kappa, (1.0 - inside) * kappa, _legendre()[0])
+    v = v[:, None]
     return np.where(v <= 0.0, 0.0, np.where(v >= 1.0, 1.0, found))
 
 
@@ -206,6 +211,14 @@ def _binomials(eggs: int, share: Floats) -> Floats:
     logs = np.concatenate(([0.0], np.cumsum(np.log((eggs - k[:-1]) / (k[:-1] + 1.0)))))
     inside = np.clip(share, 1e-300, 1.0 - 1e-16)[:, None]
     return np.asarray(np.exp(logs + k * np.log(inside) + (eggs - k) * np.log1p(-inside)))
+
+
+def _sum_reaches(one: Floats, other: Floats, ordered: int) -> Floats:
+    """The chance that the sum of two counts reaches the count ordered, row by row (n,)."""
+    at_least = np.zeros((other.shape[0], other.shape[1] + 1))
+    at_least[:, :-1] = np.cumsum(other[:, ::-1], axis=1)[:, ::-1]
+    lacks = np.clip(ordered - np.arange(one.shape[1]), 0, other.shape[1])
+    return np.asarray(np.einsum("ij,ij->i", one, at_least[:, lacks]))
 
 
 def _sums(one: Floats, other: Floats) -> Floats:
