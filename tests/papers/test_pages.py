@@ -127,35 +127,48 @@ def in_language(
     write_papers(plan, shelf, folder, items=sample.ITEMS, only=only)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
-def test_the_words_of_each_page_are_the_agreed_ones(language: str, tmp_path: Path) -> None:
+#: Each kind of page, and the file of the sample week it stands in.
+KINDS_OF_PAGE = {
+    "slip-tube": "parcels/2026-W49-01-slip.pdf",
+    "slip-breathing-bag": "parcels/2026-W49-02-slip.pdf",
+    "slip-damp-bag": "parcels/2026-W49-03-slip.pdf",
+    "care-water": "parcels/2026-W49-02-care.pdf",
+    "care-damp": "parcels/2026-W49-03-care.pdf",
+    "customs": "parcels/2026-W49-03-customs.pdf",
+    "tags": "print/2026-W49-tags.pdf",
+    "label": "print/2026-W49-label.pdf",
+    "pick-list": "print/2026-W49-pick-list.pdf",
+    "notice-go": "mail/2026-W49-01.eml",
+    "notice-wait-stop": "mail/2026-W49-order-1004.eml",
+    "notice-hold": "mail/2026-W49-order-1005.eml",
+}
+
+
+@pytest.fixture(scope="module")
+def week_in_each_language(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folders = {language: tmp_path_factory.mktemp(language) for language in LAND}
+    for language, folder in folders.items():
+        in_language(language, folder, own_language=language)
+    return folders
+
+
+@pytest.mark.parametrize("kind", KINDS_OF_PAGE)
+def test_the_words_of_each_page_are_the_agreed_ones(
+    kind: str, week_in_each_language: dict[str, Path]
+) -> None:
     """The agreed words stand in golden/; run with SPAWNPOST_GOLDEN=1 to write them anew, then read the
     difference.
     """
-    in_language(language, tmp_path, own_language=language)
-    kinds = {
-        "slip-tube": "parcels/2026-W49-01-slip.pdf",
-        "slip-breathing-bag": "parcels/2026-W49-02-slip.pdf",
-        "slip-damp-bag": "parcels/2026-W49-03-slip.pdf",
-        "care-water": "parcels/2026-W49-02-care.pdf",
-        "care-damp": "parcels/2026-W49-03-care.pdf",
-        "tags": "print/2026-W49-tags.pdf",
-        "label": "print/2026-W49-label.pdf",
-        "pick-list": "print/2026-W49-pick-list.pdf",
-        "notice-go": "mail/2026-W49-01.eml",
-        "notice-wait-stop": "mail/2026-W49-order-1004.eml",
-        "notice-hold": "mail/2026-W49-order-1005.eml",
-    }
-    if language == "en":
-        kinds |= {"customs": "parcels/2026-W49-03-customs.pdf"}
-    for kind, name in kinds.items():
-        path = tmp_path / name
+    printed = ""
+    for language, folder in week_in_each_language.items():
+        path = folder / KINDS_OF_PAGE[kind]
         words = text_of(path) if path.suffix == ".pdf" else path.read_text(encoding="utf-8")
-        agreed = GOLDEN / f"{kind}-{language}.txt"
-        if os.environ.get("SPAWNPOST_GOLDEN"):
-            agreed.write_text(words.rstrip() + "\n", encoding="utf-8")
-        told = f"{kind}: if it is meant, write it again with SPAWNPOST_GOLDEN=1 and read the difference"
-        assert words.rstrip() + "\n" == agreed.read_text(encoding="utf-8"), told
+        printed += f"===== {language} =====\n{words.rstrip()}\n"
+    agreed = GOLDEN / f"{kind}.txt"
+    if os.environ.get("SPAWNPOST_GOLDEN"):
+        agreed.write_text(printed, encoding="utf-8")
+    told = f"{kind}: if it is meant, write it again with SPAWNPOST_GOLDEN=1 and read the difference"
+    assert printed == agreed.read_text(encoding="utf-8"), told
 
 
 @pytest.mark.parametrize("language", ["en", "de", "fr", "es"])
