@@ -15,7 +15,7 @@ import typer
 from shipping.cli.ask import app as ask_app
 from shipping.cli.claims import app as claims_app
 from shipping.cli.global_options import Edge, day_of, folder_of, json_text, problem_of, say, wrong
-from shipping.cli.ledger import accept_corrected_orders, read_with_overdue
+from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
 from shipping.cli.ledger import app as ledger_app
 from shipping.cli.map import app as map_app
 from shipping.cli.offer import app as offer_app
@@ -186,9 +186,11 @@ def check(
     folder = folder_of(edge)
     every: list[Problem] = []
     overdue: tuple[Problem, ...] = ()
+    auditing = None
     try:
         if take:
             accept_corrected_orders(edge)
+        auditing = audit_begun(folder) if ledger else None
         reading, overdue = read_with_overdue(edge, take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
@@ -197,11 +199,11 @@ def check(
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
     if ledger:
-        from shipping.ledger.journal.audit import audit
         from shipping.ledger.lot_counts import eggs_counted
         from shipping.ledger.surroundings import surrounding_problems
 
-        every += audit(folder, eggs_counted(reading.shelf) if reading.shelf else None)
+        counted = eggs_counted(reading.shelf) if reading.shelf else {}
+        every += (auditing or audit_begun(folder)).result().against(counted)
         every += surrounding_problems(reading.shelf)
     files = [one.file for one in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]

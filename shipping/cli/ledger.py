@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,11 +18,13 @@ from shipping.words.problems import Problem, ShelfProblems
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
+    from shipping.ledger.journal.audit import Audited
     from shipping.ledger.kept import KeptParcel
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.packing_day import Done
     from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
+    from shipping.words.second_process import SecondProcess
 
 app = typer.Typer()
 Parcels = Annotated[
@@ -78,6 +81,14 @@ def accept_corrected_orders(edge: Edge) -> None:
     with Ledger.open(folder_of(edge), edge.today) as ledger:
         for question in tuple(order_questions(orders, ledger.orders())):
             ledger.correct_order(question.order, question.placed_on, question.addressee)
+
+
+def audit_begun(folder: Path) -> SecondProcess[Audited]:
+    """The ledger and its copies looked through while the tables are read."""
+    from shipping.ledger.journal.audit import audited
+    from shipping.words.second_process import SecondProcess
+
+    return SecondProcess(partial(audited, folder))
 
 
 def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, ...]]:

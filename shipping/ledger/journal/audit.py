@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, chain_digest, person_digest
@@ -14,20 +15,38 @@ from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
 from shipping.ledger.journal.schema import Person, Row
 from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
-from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema
+from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema, row_of
 from shipping.ledger.kept import numbers_in
-from shipping.ledger.lot_counts import Counted, name_now, packings_by_name
+from shipping.ledger.lot_counts import Counted, Packing, name_now, packings_by_name
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 
 _MEND = "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside."
 
 
+@dataclass(frozen=True, slots=True)
+class Audited:
+    """What is wrong with a ledger and its copies, and what was packed of each lot by its entries."""
+
+    problems: tuple[Problem, ...]
+    packed: Mapping[str, tuple[Packing, ...]]
+
+    def against(self, counted: Mapping[str, Counted]) -> tuple[Problem, ...]:
+        """All that is wrong, and each lot from which more was packed than it held; ``counted`` by lot."""
+        return (*self.problems, *_packed_beyond(self.packed, counted))
+
+
 def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
     """Everything found wrong with the ledger and its copies; empty where all is whole.
 
     ``counted`` are the lots' last counts: with them, a lot from which more was packed than it held is found
-    too.
+    too. See `audited`.
+    """
+    return audited(folder).against(counted or {})
+
+
+def audited(folder: Path) -> Audited:
+    """Everything found wrong with the ledger and its copies, the lots' counts left to `Audited.against`.
 
     Notes
     -----
@@ -37,31 +56,31 @@ def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[P
     say, and that every copy is a beginning of the ledger.
     """
     path = folder / LEDGER_FILE
-    problems: list[Problem] = []
     try:
         store = Store.at(path)
     except LedgerError as trouble:
-        return (_problem(path.name, 0, trouble.text, trouble.mend),)
+        return Audited((_problem(path.name, 0, trouble.text, trouble.mend),), {})
+    problems: list[Problem] = []
+    state = LedgerState()
     try:
-        rows: tuple[Row, ...] = ()
-        try:
-            if store.version() == 0:
-                return (_problem(path.name, 0, "the file is empty.", _MEND),)
-            with store.reading():
-                rows = store.rows()
-                persons = store.persons()
-                problems += _pages(store, rows)
-            problems += _chain(path.name, rows)
-            problems += _persons(path.name, rows, persons)
-            if not problems:
-                problems += _story(store, rows, persons, counted or {})
-        except LedgerError as trouble:
-            problems.append(_problem(path.name, 0, trouble.text, trouble.mend))
+        if store.version() == 0:
+            return Audited((_problem(path.name, 0, "the file is empty.", _MEND),), {})
+        with store.reading():
+            raw = store.raw_rows()
+            rows = tuple(map(row_of, raw))
+            persons = store.persons()
+            problems += _pages(store, rows)
+        problems += _chain(path.name, rows)
+        problems += _persons(path.name, rows, persons)
         if not problems:
-            problems += _copies(folder, rows, persons)
+            problems += _story(store, rows, persons, state)
+        if not problems:
+            problems += _copies(folder, rows, raw, persons)
+    except LedgerError as trouble:
+        problems.append(_problem(path.name, 0, trouble.text, trouble.mend))
     finally:
         store.close()
-    return tuple(problems)
+    return Audited(tuple(problems), dict(state.packed))
 
 
 def _problem(file: str, row: int, text: str, mend: str, level: Level = Level.ERROR) -> Problem:
@@ -135,15 +154,14 @@ def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> l
 
 
 def _story(
-    store: Store, rows: tuple[Row, ...], persons: tuple[Person, ...], counted: Mapping[str, Counted]
+    store: Store, rows: tuple[Row, ...], persons: tuple[Person, ...], state: LedgerState
 ) -> list[Problem]:
-    """Entries that cannot follow from one another, and lots that gave more than they held."""
+    """Entries that cannot follow from one another; ``state`` becomes what stands after them all."""
     file = store.path.name
     parts: dict[int, dict[str, Person]] = {}
     for person in persons:
         parts.setdefault(person.seq, {})[person.part] = person
     found: list[Problem] = []
-    state = LedgerState()
     numbers: Numbers = {}
     try:
         taken_back = {json.loads(row.facts)["entry"] for row in rows if row.kind == "undone"}
@@ -158,17 +176,22 @@ def _story(
                 state.take(entry)
     except (LedgerError, KeyError, ValueError, TypeError) as error:
         return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
-    found += _beside(store, state, numbers)
-    packed = packings_by_name(state.packed, counted)
+    return [*found, *_beside(store, state, numbers)]
+
+
+def _packed_beyond(
+    recorded: Mapping[str, tuple[Packing, ...]], counted: Mapping[str, Counted]
+) -> Iterator[Problem]:
+    """Lots that gave more than they held."""
+    packed = packings_by_name(recorded, counted)
     for lot, count in sorted(counted.items()):
-        packings = packed.get(lot, ())
-        if lot == name_now(lot, counted) and count.left(packings) < 0:
+        left = count.left(packed.get(lot, ()))
+        if lot == name_now(lot, counted) and left < 0:
             text = (
-                f"{count.eggs - count.left(packings)} eggs were packed from lot {lot} since {count.eggs} were"
+                f"{count.eggs - left} eggs were packed from lot {lot} since {count.eggs} were"
                 f" counted on {count.counted_on}."
             )
-            found.append(_problem(file, 0, text, "Count the lot again and write a look."))
-    return found
+            yield _problem(LEDGER_FILE, 0, text, "Count the lot again and write a look.")
 
 
 def _beside(store: Store, state: LedgerState, numbers: Numbers) -> list[Problem]:
@@ -188,17 +211,19 @@ def _refers_back(entry: Entry) -> bool:
     return not isinstance(body, Erased) or all(0 < seq < entry.seq for seq, _ in body.parts)
 
 
-def _copies(folder: Path, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
-    """Copies that are damaged, know more than the ledger, or still hold what it has erased."""
-    erased = {(person.seq, person.part) for person in persons if person.is_erased}
+def _copies(
+    folder: Path, rows: tuple[Row, ...], ours: list[tuple[object, ...]], persons: tuple[Person, ...]
+) -> list[Problem]:
+    """Copies that are damaged, know more than the ledger, or still hold what it has erased; ``ours`` are the
+    ledger's rows as the database gives them.
+    """
+    by_part = {(person.seq, person.part): person for person in persons}
     found: list[Problem] = []
-    with Store.of_copy(folder / LEDGER_FILE) as store:
-        ours = store.raw_rows()
     for path in copies_in(folder):
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
             with Store.of_copy(path) as store:
-                found += _one_copy(name, store, rows, ours, erased)
+                found += _one_copy(name, store, rows, ours, by_part)
         except LedgerError as trouble:
             found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
     return found
@@ -209,7 +234,7 @@ def _one_copy(
     store: Store,
     rows: tuple[Row, ...],
     ours: list[tuple[object, ...]],
-    erased: set[tuple[int, str]],
+    persons: Mapping[tuple[int, str], Person],
 ) -> list[Problem]:
     """What is wrong with one copy; ``ours`` are the ledger's rows as the database gives them."""
     if store.version() == 0:
@@ -217,7 +242,11 @@ def _one_copy(
     raw = store.raw_rows()
     is_beginning = raw == ours[: len(raw)]
     theirs = rows[: len(raw)] if is_beginning else store.rows()
-    if store.page_problems() or (not is_beginning and _chain(name, theirs)):
+    told = [person for person in store.persons() if not person.is_erased]
+    is_damaged = is_beginning and any(
+        not (mine := persons.get((one.seq, one.part), one)).is_erased and mine != one for one in told
+    )
+    if is_damaged or store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
     if len(theirs) > len(rows):
         text = f"this copy knows {len(theirs)} entries, the ledger only {len(rows)}."
@@ -226,7 +255,7 @@ def _one_copy(
         return [
             _problem(name, len(theirs), "this copy is of another ledger, or the ledger was rewritten.", _MEND)
         ]
-    if any((person.seq, person.part) in erased and not person.is_erased for person in store.persons()):
+    if any((one.seq, one.part) in persons and persons[one.seq, one.part].is_erased for one in told):
         text = "this copy still holds personal data that was erased."
         return [_problem(name, 0, text, "Run `spawnpost erase` for that buyer again.")]
     return []

@@ -50,6 +50,8 @@ Compose = Callable[["Journal"], Body]
 #: LedgerError.
 Guard = Callable[[LedgerState, Any], None]
 
+#: After so many questions about persons, what all entries say of them is read at once.
+ASKED_ONE_BY_ONE = 50
 _DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is whole: spawnpost copy --back."
 
 
@@ -105,6 +107,11 @@ class Journal:
         self._numbers: Numbers = {}
         self._unread = 0
         self._entries: list[Entry] = []
+        self._forget_persons()
+
+    def _forget_persons(self) -> None:
+        self._asked = 0
+        self._persons: Mapping[Part, str] | None = None
 
     def _look_beside(self) -> None:
         """Begin with what stands beside the ledger, where it was made from these very bytes."""
@@ -158,13 +165,19 @@ class Journal:
 
     def personal(self, seq: int, part: str) -> Mapping[str, Any]:
         """What a part of an entry says of a person; nothing where it says none, or was erased."""
-        facts = self.store.personal_facts(seq, part)
-        told: Mapping[str, Any] = json.loads(facts) if facts else {}
+        self._asked += 1
+        if self._asked > ASKED_ONE_BY_ONE:
+            facts = self.personal_of_all().get((seq, part), "")
+        else:
+            facts = self.store.personal_facts(seq, part)
+        told: Mapping[str, Any] = from_json(facts) if facts else {}
         return told
 
-    def personal_of_all(self) -> Mapping[int, str]:
-        """What entries themselves say of persons [JSON], by number; "" where it was erased."""
-        return self.store.personal_facts_of_all()
+    def personal_of_all(self) -> Mapping[Part, str]:
+        """What parts of entries say of persons [JSON]; "" where it was erased."""
+        if self._persons is None:
+            self._persons = self.store.personal_facts_of_all()
+        return self._persons
 
     def digest_of(self, seq: int) -> str:
         """The digest of an entry, which is there."""
@@ -229,6 +242,7 @@ class Journal:
         except KeyError as error:
             raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
         self._entries.extend(fresh)
+        self._forget_persons()
         self.count += len(fresh)
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)

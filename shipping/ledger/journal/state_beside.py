@@ -17,7 +17,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from pydantic_core import from_json
+from pydantic_core import from_json, to_json
 
 from shipping.ledger import entries as entry_kinds
 from shipping.ledger import kept, lot_counts, state
@@ -40,7 +40,7 @@ class Recorded(Protocol):
 
     def personal(self, seq: int, part: str) -> Mapping[str, Any]: ...
 
-    def personal_of_all(self) -> Mapping[int, str]: ...
+    def personal_of_all(self) -> Mapping[tuple[int, str], str]: ...
 
 
 class Section(MutableMapping[Key, Value]):
@@ -164,7 +164,8 @@ def _parcel_text(parcel: KeptParcel) -> str:
     return _text(_parcel_facts(parcel))
 
 
-_text = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+def _text(facts: object) -> str:
+    return to_json(facts).decode()
 
 
 def _parcel_facts(parcel: KeptParcel) -> list[object]:
@@ -328,7 +329,7 @@ def _state(few: Mapping[str, Any], sections: Sequence[str], recorded: Recorded) 
 def _items(sent: Sequence[tuple[int, str]], recorded: Recorded) -> dict[str, str]:
     """The parcel of each item number."""
     told = recorded.personal_of_all()
-    return {str(json.loads(told.get(seq) or "{}").get("item", "")): name for seq, name in sent}
+    return {str(from_json(told.get((seq, "")) or "{}").get("item", "")): name for seq, name in sent}
 
 
 def _parcel_texts(text: str) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import gzip
 import os
 import sqlite3
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
@@ -233,10 +233,10 @@ class Store:
             found = self._connection.execute(
                 f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq", (after, until)
             )
-            return tuple(Row(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
+            return tuple(map(row_of, found))
 
     def raw_rows(self) -> list[tuple[object, ...]]:
-        """Every entry as the database gives it, oldest first: to be compared, not to be read."""
+        """Every entry as the database gives it, oldest first: to be compared, or read by `row_of`."""
         with _said_plainly(self.path):
             return self._connection.execute("SELECT * FROM entry ORDER BY seq").fetchall()
 
@@ -266,11 +266,11 @@ class Store:
             ).fetchone()
             return _text(found[0]) if found else ""
 
-    def personal_facts_of_all(self) -> dict[int, str]:
-        """What entries themselves, not their parts, say about persons [JSON], by the entry's number."""
+    def personal_facts_of_all(self) -> dict[tuple[int, str], str]:
+        """What every part of every entry says about a person [JSON]; "" where it was erased."""
         with _said_plainly(self.path):
-            found = self._connection.execute("SELECT seq, facts FROM person WHERE part = ''")
-            return {_whole(seq): _text(facts) for seq, facts in found}
+            found = self._connection.execute("SELECT seq, part, facts FROM person")
+            return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in found}
 
     def add(self, row: Row, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
@@ -355,6 +355,11 @@ class Store:
             ) from error
         finally:
             part.unlink(missing_ok=True)
+
+
+def row_of(raw: Sequence[object]) -> Row:
+    """An entry of what the database gives."""
+    return Row(_whole(raw[0]), *map(_text, raw[1:]))
 
 
 def _text(cell: object) -> str:

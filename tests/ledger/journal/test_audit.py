@@ -144,14 +144,15 @@ def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
     assert "your own state folder knows 3" in problem.text
 
 
-def test_a_damaged_copy_is_named_and_stops_nothing(tmp_path: Path) -> None:
+@pytest.mark.parametrize("told", [b'"pack":24', b'"Ida Holm"'])
+def test_a_damaged_copy_is_named_and_stops_nothing(tmp_path: Path, told: bytes) -> None:
     with ledger_with_two_parcels(tmp_path):
         pass
     with Ledger.open(tmp_path, TODAY) as ledger:
         ledger.pack("2026-W49-01")
     (copy,) = (tmp_path / "ledger-copies").iterdir()
     whole = bytearray(copy.read_bytes())
-    whole[whole.index(b'"pack":24') + 7] ^= 1
+    whole[whole.index(told) + 7] ^= 1
     copy.write_bytes(whole)
     (problem,) = audit(tmp_path)
     assert str(problem.where) == f"ledger-copies/{TODAY}.sqlite"
