@@ -5,7 +5,10 @@ the rows.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import cast
 
 from shipping.tables.as_meant import FIRST_YEAR, days_meant, has_two_readings, letters_meant
 from shipping.tables.asked_once import OtherForm
@@ -27,9 +30,11 @@ _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: An apostrophe guards a leading = + - @ in CSV, so that a spreadsheet does not take text for a formula.
 _BEFORE_A_FORMULA = re.compile(r"'[=+\-@]")
-#: Text that needs no closer look: printable ASCII, not too long, and not begun as an error or a guarded
-#: formula is.
-_is_plain = re.compile(rf"""[!"$-&(-DF-~][ -~]{{0,{LONGEST_CELL - 1}}}""").fullmatch
+#: Text that needs no closer look: printable ASCII and composed letters of Latin-1 (no second half of a broken
+#: letter is one), not too long, and not begun as an error or a guarded formula is.
+_LETTERS = "À-ÖØ-öø-ÿ"
+_is_plain = re.compile(rf"""(?!Err:)[!"$-&(-~{_LETTERS}][ -~{_LETTERS}]{{0,{LONGEST_CELL - 1}}}""").fullmatch
+_is_plain_row = re.compile(rf"[ -~{_LETTERS}\n]{{0,{LONGEST_CELL}}}").fullmatch
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(\.[0-9]{3})+")
 
 
@@ -62,10 +67,8 @@ class Work:
     read_as: dict[str, ReadAs] = field(default_factory=dict)
     blank_headers: set[int] = field(default_factory=set)
 
-    #: Where a decimal comma is a number's own; where it may be one, if the breeder says so; where days stand.
-    comma_columns: frozenset[str] = frozenset()
-    other_commas: frozenset[str] = frozenset()
-    day_columns: frozenset[str] = frozenset()
+    #: Is a comma a number's own? None: it may be, if the breeder says so.
+    decimal_comma: bool | None = None
     dates: str | None = None
     #: Needed columns that the header does not have: said once, not on every row.
     lacking: frozenset[str] = frozenset()
@@ -73,6 +76,20 @@ class Work:
     comma_numbers: list[OtherForm] = field(default_factory=list)
     #: Rows that say nothing wrong, but rest on a row above that does.
     waiting: list[int] = field(default_factory=list)
+
+    @cached_property
+    def key(self) -> str:
+        """The column that others refer to."""
+        return self.table.key
+
+    @cached_property
+    def figures(self) -> dict[str, Callable[[str], object]]:
+        """The columns of days and numbers that are there, each with what says that a text is in our form."""
+        known: dict[str, Callable[[str], object]] = {
+            **dict.fromkeys(self.table.numbers, str.isdigit),
+            **dict.fromkeys(self.table.days, _is_iso),
+        }
+        return {column: known[column] for column in self.places if column in known}
 
     def label(self, column: str) -> str:
         """The column as messages name it; in a workbook with its letter, in a mapped sheet with its own
@@ -97,8 +114,9 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
         _cells_beyond_the_header(work, number, cells)
     if work.blank_headers:
         _cells_without_a_header(work, number, cells)
+    if work.sheet.all_text and _are_plain(texts := cast(list[str], cells)):
+        return _plain_cells(work, number, texts)
     found: dict[str, object] = {}
-    comma_columns, other_commas, day_columns = work.comma_columns, work.other_commas, work.day_columns
     for column, cell in zip(work.places, cells, strict=False):
         if column is None or cell is None or cell == "":
             continue
@@ -106,12 +124,8 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
             text = cell.strip()
             if text and not _is_plain(text):
                 text = _text_of_cell(work, number, column, text)
-            if comma_columns and text and column in comma_columns:
-                text = _with_a_point(work, number, column, text)
-            elif column in day_columns and not _is_iso(text):
-                text = _day_of(work, number, column, text)
-            elif column in other_commas and "," in text:
-                text = _with_a_comma_asked(work, number, column, text)
+            if column in work.figures:
+                text = _figure(work, number, column, text)
             if text:
                 found[column] = text
         elif isinstance(cell, BadSource):
@@ -121,6 +135,40 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
             if column == "postcode":
                 _postcode_as_a_number(work, number, column, cell)
     return found
+
+
+def _are_plain(cells: list[str]) -> bool:
+    row = "\n".join(cells)
+    return bool(_is_plain_row(row)) and not ("#" in row or "'" in row or "Err:" in row)
+
+
+def _plain_cells(work: Work, number: int, cells: list[str]) -> dict[str, object]:
+    """The cells of a row of CSV that is plain text throughout, looked at as one."""
+    found: dict[str, object] = {
+        column: text
+        for column, cell in zip(work.places, cells, strict=False)
+        if column and (text := cell.strip())
+    }
+    for column, is_settled in work.figures.items():
+        written = found.get(column)
+        if isinstance(written, str) and not is_settled(written):
+            found[column] = _figure(work, number, column, written)
+            if not found[column]:
+                del found[column]
+    return found
+
+
+def _figure(work: Work, number: int, column: str, text: str) -> str:
+    """A day or a number in our form, as far as the sheet or the settings say how it is read."""
+    if work.figures[column](text):
+        return text
+    if column in work.table.days:
+        return _day_of(work, number, column, text)
+    if work.decimal_comma:
+        return _with_a_point(work, number, column, text)
+    if work.decimal_comma is None and "," in text:
+        return _with_a_comma_asked(work, number, column, text)
+    return text
 
 
 def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:

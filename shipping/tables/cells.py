@@ -11,7 +11,8 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
-from typing import Annotated, ClassVar
+from operator import itemgetter
+from typing import Annotated, Any, ClassVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -172,6 +173,8 @@ def parse_word(*words: str) -> Callable[[object], str]:
     """A parser for one of a few words, whatever their case."""
 
     def parse(cell: object) -> str:
+        if isinstance(cell, str) and cell in words:
+            return cell
         text = as_text(cell).casefold()
         if text not in words:
             like = nearest(text, list(words), cutoff=0.7)
@@ -326,3 +329,11 @@ class Row(BaseModel):
             for value in values
             if value not in (None, "")
         )
+
+
+def values_of(*columns: str) -> Callable[[Row], tuple[Any, ...]]:
+    """What gives the values of those fields of a row: out of its dictionary, as large tables ask it of every
+    row.
+    """
+    get = itemgetter(*columns)
+    return lambda row: get(row.__dict__)

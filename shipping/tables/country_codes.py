@@ -46,8 +46,10 @@ def known_parts(country: str) -> tuple[str, ...]:
 
 def like_part(place: str) -> str | None:
     """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
+    from shipping.tables.country_names import PARTS
+
     country, dash, part = place.partition("-")
-    parts = known_parts(country) if dash else ()
+    parts = known_parts(country) if dash and place not in PARTS else ()
     if not parts or part in parts:
         return None
     begins = [known for known in parts if known.startswith(part.upper()) or part.upper().startswith(known)]

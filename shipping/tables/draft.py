@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -63,12 +63,17 @@ class Draft:
         return {lot.lot: lot for lot in self.lots}
 
     @cached_property
+    def rows_by_order(self) -> Mapping[str, list[OrderRow]]:
+        """The rows of each order, as they stand."""
+        rows: dict[str, list[OrderRow]] = {}
+        for row in self.order_rows:
+            rows.setdefault(row.order, []).append(row)
+        return rows
+
+    @cached_property
     def first_rows(self) -> tuple[OrderRow, ...]:
         """The first row of each order."""
-        first: dict[str, OrderRow] = {}
-        for row in self.order_rows:
-            first.setdefault(row.order, row)
-        return tuple(first.values())
+        return tuple(rows[0] for rows in self.rows_by_order.values())
 
     @cached_property
     def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
@@ -97,11 +102,14 @@ def asked(
         yield Problem(row.at, column, code, text, confirm, level, (Answer("meant", cell),))
 
 
-def missing_names(draft: Draft, column: str, table: str, wanted: list[tuple[Row, str]]) -> Iterator[Problem]:
+def missing_names(
+    draft: Draft, column: str, table: str, wanted: Iterable[tuple[Row, str]]
+) -> Iterator[Problem]:
     """One problem for each name that a table lacks, at the first row that names it."""
     rows: dict[str, list[Row]] = {}
-    for row, name in wanted:
-        if draft.lacks(table, name):
+    there = draft.names.get(table, frozenset())
+    for row, name in wanted if table in draft.complete else ():
+        if name not in there:
             rows.setdefault(name, []).append(row)
     known = sorted(draft.names.get(table, frozenset()))
     for name, found in rows.items():

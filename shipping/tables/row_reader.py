@@ -114,14 +114,12 @@ def read_rows(
     A wrong header is one message a column, and then no row is judged.
     """
     said = rules or ReadingRules()
-    commas = said.decimals == "comma" or (said.decimals is None and sheet.decimal_comma)
+    decimal_comma = said.decimals == "comma" if said.decimals else True if sheet.decimal_comma else None
     work = Work(
         table,
         sheet,
         problems=list(sheet.notices),
-        comma_columns=table.numbers if commas else frozenset(),
-        other_commas=table.numbers if not commas and said.decimals is None else frozenset(),
-        day_columns=frozenset(column for column, kinds in table.kinds.items() if date in kinds),
+        decimal_comma=decimal_comma,
         dates=said.dates,
     )
     complete = False
@@ -289,7 +287,7 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
 def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -> None:
     before = len(work.problems)
     found = cells_of_row(work, number, cells)
-    name = as_text(found.get(work.table.key, ""))
+    name = as_text(found.get(work.key, ""))
     if name:
         work.names.add(name)
     accepted = len(work.rows)
@@ -300,7 +298,8 @@ def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -
 
 def _judge_row(work: Work, number: int, found: dict[str, object], before: int, fill: Fill | None) -> None:
     """Adds the row, or the problems that speak against it."""
-    unread = {problem.column for problem in work.problems[before:] if problem.level is Level.ERROR}
+    of_cells = work.problems[before:]
+    unread = {problem.column for problem in of_cells if problem.level is Level.ERROR} if of_cells else ()
     if "" in unread:
         if fill:
             fill({})  # the rows below may rest on this one
@@ -321,14 +320,14 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
         work.problems += _blanks_as_one(told, fill is not None)
         return
     if "country" in found:
-        _say_a_named_country(work, number, as_text(found["country"]), getattr(row, "country", ""))
+        _say_a_named_country(work, number, found["country"], getattr(row, "country", ""))
     if not unread:
         work.rows.append(row)
 
 
-def _say_a_named_country(work: Work, number: int, written: str, read: str) -> None:
+def _say_a_named_country(work: Work, number: int, cell: object, read: str) -> None:
     """A country written by its name is shown with its code, each name once."""
-    if written != read and written.upper() != read:
+    if cell != read and (written := as_text(cell)).upper() != read:
         place = Where(work.sheet.file, number)
         work.read_as.setdefault(
             f"country {written}", ReadAs(place, work.label("country"), shortened(written), read)

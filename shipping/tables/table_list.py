@@ -92,6 +92,11 @@ class Table:
         return frozenset(column for column, kinds in self.kinds.items() if kinds & {int, float, Decimal})
 
     @cached_property
+    def days(self) -> frozenset[str]:
+        """The columns that hold days."""
+        return frozenset(column for column, kinds in self.kinds.items() if date in kinds)
+
+    @cached_property
     def notes(self) -> frozenset[str]:
         """The columns of free text that may run over several lines."""
         return frozenset(

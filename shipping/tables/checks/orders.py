@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import lru_cache
-from operator import attrgetter
+from itertools import chain
 
+from shipping.tables.cells import values_of
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
@@ -16,18 +16,16 @@ LONGEST_WAIT_D = 366
 
 #: An order is paid as a whole, so its rows may leave the day blank and may not differ on it.
 _AGREED = (*ORDER_FIELDS, "paid_on")
-_values_of_order = attrgetter(*_AGREED)
+_values_of_order = values_of(*_AGREED)
 
 
 def rows_of_an_order_agree(draft: Draft) -> Iterator[Problem]:
     """What belongs to the order as a whole is the same on each of its rows, or blank."""
-    first: dict[str, tuple[tuple[object, ...], list[OrderRow]]] = {}
-    for row in draft.order_rows:
-        values = _values_of_order(row)
-        wanted, earlier = first.setdefault(row.order, (values, []))
-        if values != wanted:
-            yield from _disagreements(row, earlier)
-        earlier.append(row)
+    for rows in draft.rows_by_order.values():
+        wanted = _values_of_order(rows[0]) if len(rows) > 1 else ()
+        for place, row in enumerate(rows[1:], start=1):
+            if _values_of_order(row) != wanted:
+                yield from _disagreements(row, rows[:place])
 
 
 def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
@@ -71,33 +69,37 @@ def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:
     """Paid not after today; paid before it was ordered is asked about."""
-    paid: set[tuple[str, object]] = set()
+    asked_about: set[tuple[str, object]] = set()
     for row in draft.order_rows:
-        if row.paid_on is None or (row.order, row.paid_on) in paid:
+        if row.paid_on is None or row.placed_on <= row.paid_on <= draft.today:
             continue
-        paid.add((row.order, row.paid_on))
+        if (row.order, row.paid_on) in asked_about:
+            continue
+        asked_about.add((row.order, row.paid_on))
         if row.paid_on > draft.today:
             text = f"{row.paid_on} is after today, {draft.today}."
             yield problem(
                 row, "paid_on", "future", text, "Write the day it was paid, or leave it blank until then."
             )
-        elif row.paid_on < row.placed_on:
+        else:
             text = f"{row.paid_on} is before placed_on, {row.placed_on}."
             yield from asked(draft, row, "paid_on", "asked", text, "Mend one of the two days")
 
 
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     """The same wish twice in one order may be a slip, and is said."""
-    first: dict[tuple[str, str, str, int], OrderRow] = {}
-    for row in draft.order_rows:
-        if row.cancelled_on is not None:
-            continue
-        earlier = first.setdefault((row.order, row.species, row.population, row.eggs), row)
-        if earlier is not row:
-            text = f"{row.eggs} '{row.species}' stand on row {earlier.at.row} of the same order too."
-            yield problem(
-                row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
-            )
+    for rows in draft.rows_by_order.values():
+        first: dict[tuple[object, ...], OrderRow] = {}
+        for row in rows if len(rows) > 1 else ():
+            earlier = row if row.cancelled_on else first.setdefault(_wish_of_row(row), row)
+            if earlier is not row:
+                text = f"{row.eggs} '{row.species}' stand on row {earlier.at.row} of the same order too."
+                yield problem(
+                    row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
+                )
+
+
+_wish_of_row = values_of("species", "population", "eggs")
 
 
 def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
@@ -119,7 +121,7 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "eggs", "line-twice", text, mend, Level.NOTICE)
 
 
-_wish_of_buyer = attrgetter(
+_wish_of_buyer = values_of(
     "addressee", "delivery_1", "postcode", "country", "placed_on", "species", "population", "eggs"
 )
 
@@ -130,19 +132,20 @@ _CALLED_OFF = re.compile(
 )
 
 
-@lru_cache(maxsize=4096)
-def _calls_off(text: str) -> re.Match[str] | None:
-    return _CALLED_OFF.match(text)
+_TEXTS = ("note", "message", "addressee")
+_texts_of_row = values_of(*_TEXTS)
 
 
 def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
     """A row whose note or name begins with a word for cancelled, without its day, would be sent: it is asked
     about.
     """
-    for row in draft.order_rows:
-        for column, text in (("note", row.note), ("message", row.message), ("addressee", row.addressee)):
-            if text and row.cancelled_on is None and (found := _calls_off(text)):
-                said = f"says '{found[1]}', and the row counts all the same."
+    texts = chain.from_iterable(map(_texts_of_row, draft.order_rows))
+    found = {text: match[1] for text in set(texts) if (match := _CALLED_OFF.match(text))}
+    for row in draft.order_rows if found else ():
+        for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
+            if text in found and row.cancelled_on is None:
+                said = f"says '{found[text]}', and the row counts all the same."
                 yield from asked(
                     draft, row, column, "called-off", said, "Write the day in a column cancelled_on"
                 )

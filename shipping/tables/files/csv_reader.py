@@ -72,7 +72,7 @@ class _Lines:
     def __next__(self) -> str:
         line = next(self._lines)
         self.comment = ""
-        if self.a_row_begins and self._comments and is_comment(line):
+        if self.a_row_begins and self._comments and "#" in line and is_comment(line):
             self.comment = line
             return "\n"
         self.a_row_begins = False
@@ -109,7 +109,8 @@ def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str =
     decimals = "decimal comma or point" if separator == ";" else "decimal point"
     form = f"{encoding}{SEPARATORS[separator]} between cells, {decimals}"
     skipped: list[int] = []
-    return Sheet(file, _rows(text, file, separator, comments, skipped), separator, form=form, skipped=skipped)
+    rows = _rows(text, file, separator, comments, skipped)
+    return Sheet(file, rows, separator, form=form, skipped=skipped, all_text=True)
 
 
 def sheet_from_csv(path: Path, comments: bool = True, encoding: str | None = None) -> Sheet:
@@ -151,11 +152,11 @@ def _rows(
             return
         except csv.Error as error:
             raise _quotes(file, number, str(error)) from None
-        if not any(cell.strip() for cell in cells):
+        if not "".join(cells).strip():
             if _may_be_a_row(lines.comment, separator, width):
                 skipped.append(number)
             continue
-        if comments and cells[0].lstrip().startswith("# "):
+        if comments and "# " in cells[0] and cells[0].lstrip().startswith("# "):
             if any(cell.strip() for cell in cells[1:]):
                 skipped.append(number)
             continue  # a hint that a spreadsheet put quotes round, as it holds the separator

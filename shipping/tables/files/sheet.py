@@ -52,8 +52,8 @@ class Sheet:
     ``rows`` gives (row as the spreadsheet shows it, its cells), blank rows and comments left out; the first
     is the header. It may raise `Unreadable` on the way. ``notices`` are about the sheet itself; ``labels``
     are the columns whose name in messages is another, as in a sheet of other headers; ``form`` says in words
-    what the file was taken for. ``skipped`` gathers, as rows are read, those that begin with ``#`` though
-    they are as long as a row of the table.
+    what the file was taken for; ``all_text``: is every cell text? ``skipped`` gathers, as rows are read,
+    those that begin with ``#`` though they are as long as a row of the table.
     """
 
     file: str
@@ -64,6 +64,7 @@ class Sheet:
     labels: Mapping[str, str] = field(default_factory=dict)
     form: str = ""
     skipped: list[int] = field(default_factory=list)
+    all_text: bool = False
 
     @property
     def decimal_comma(self) -> bool:

@@ -12,6 +12,8 @@ from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.rows.orders import ORDER_FIELDS
 from shipping.tables.spelling import folded
 
+_OF_THE_ORDER = frozenset(ORDER_FIELDS)
+
 
 class FillFromFirstRow:
     """Fills an order's later rows from its first, and names the columns whose blank is the first row's
@@ -45,22 +47,17 @@ class FillFromFirstRow:
         name = self._one_name(str(cells.get("order", "")), cells)
         if not name:
             self._a_name_was_lost = True
-            return frozenset(column for column in ORDER_FIELDS if column not in cells)
+            return _OF_THE_ORDER.difference(cells)
         first = self._first_rows.get(name)
         if first is None:
-            self._first_rows[name] = {column: cells[column] for column in ORDER_FIELDS if column in cells}
+            self._first_rows[name] = cells.copy()
             # the row above, whose name could not be read, may be the one that gives what is blank here
             follows, self._a_name_was_lost = self._a_name_was_lost, False
-            return (
-                frozenset(column for column in ORDER_FIELDS if column not in cells)
-                if follows
-                else frozenset()
-            )
-        blank = [column for column in ORDER_FIELDS if column not in cells]
-        for column in blank:
-            if column in first:
-                cells[column] = first[column]
-        return frozenset(blank)
+            return _OF_THE_ORDER.difference(cells) if follows else frozenset()
+        blank = _OF_THE_ORDER.difference(cells)
+        for column in blank.intersection(first):
+            cells[column] = first[column]
+        return blank
 
 
 def of_orders_alone(sheet: Sheet, orders: Collection[str]) -> Sheet:

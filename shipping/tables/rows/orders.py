@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
-from operator import attrgetter
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, model_validator
@@ -27,6 +26,7 @@ from shipping.tables.cells import (
     as_text,
     parse_word,
     shortened,
+    values_of,
 )
 from shipping.tables.country_names import part_named
 
@@ -242,18 +242,20 @@ def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Ord
     return tuple(
         _order(name, by_order[name], has_paid_on)
         for name in sorted(by_order)
-        if any(row.cancelled_on is None for row in by_order[name])
+        if any(not row.cancelled_on for row in by_order[name])
     )
 
 
 def cancelled_lines(rows: tuple[OrderRow, ...]) -> frozenset[tuple[str, int]]:
     """The order and number of every line whose row was cancelled."""
+    touched = {row.order for row in rows if row.cancelled_on is not None}
     numbers: Counter[str] = Counter()
     found = set()
-    for row in rows:
-        numbers[row.order] += 1
-        if row.cancelled_on is not None:
-            found.add((row.order, numbers[row.order]))
+    for row in rows if touched else ():
+        if row.order in touched:
+            numbers[row.order] += 1
+            if row.cancelled_on is not None:
+                found.add((row.order, numbers[row.order]))
     return frozenset(found)
 
 
@@ -283,12 +285,12 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
         placed_on=rows[0].placed_on,
         address=Address(
             addressee=fields["addressee"],
-            delivery=tuple(line for n in range(1, 5) if (line := fields[f"delivery_{n}"])),
+            delivery=tuple(filter(None, map(fields.__getitem__, _DELIVERY))),
             postcode=fields["postcode"],
             town=fields["town"],
             region=fields["region"],
             country=rows[0].country,
-            local=tuple(line for n in range(1, 5) if (line := fields[f"local_{n}"])),
+            local=tuple(filter(None, map(fields.__getitem__, _LOCAL))),
         ),
         tel=fields["tel"],
         mail=fields["mail"],
@@ -297,21 +299,24 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
         not_before=fields["not_before"],
         not_after=fields["not_after"],
         may_split=fields["parts"] == "may split",
-        papers=frozenset(paper.casefold() for row in rows for paper in row.papers),
+        papers=frozenset(paper.casefold() for row in rows if row.papers for paper in row.papers),
         importer_ref=fields["importer_ref"],
         lines=lines,
         is_owed=isinstance(rows[0], OwedRow),
     )
 
 
-_values_of_order = attrgetter(*ORDER_FIELDS)
+_values_of_order = values_of(*ORDER_FIELDS)
+_DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
+_LOCAL = ("local_1", "local_2", "local_3", "local_4")
 
 
 def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
     """What belongs to the order as a whole, by column: the first value that is not blank."""
-    fields = dict(zip(ORDER_FIELDS, _values_of_order(rows[0]), strict=True))
+    first = values = _values_of_order(rows[0])
     for row in rows[1:]:
-        for column, value in zip(ORDER_FIELDS, _values_of_order(row), strict=True):
-            if fields[column] in (None, ""):
-                fields[column] = value
-    return fields
+        if (later := _values_of_order(row)) != first:
+            values = tuple(
+                theirs if mine in (None, "") else mine for mine, theirs in zip(values, later, strict=True)
+            )
+    return dict(zip(ORDER_FIELDS, values, strict=True))
