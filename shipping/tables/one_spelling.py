@@ -124,11 +124,15 @@ def one_spelling(draft: Draft) -> tuple[Draft, tuple[ReadAs, ...]]:
     for species, place in kept + [(group.species, group.population) for group in groups]:
         if place:
             work.places.setdefault(species, {}).setdefault(folded_place(place), place)
+    lots_named = draft.names.get("lots", frozenset())
     spelt = replace(
         draft,
         lots=tuple(_place(work, lot) for lot in lots),
         groups=tuple(_place(work, group) for group in groups),
-        looks=tuple(work.with_values(look, lot=work.named("lots", look.lot)) for look in draft.looks),
+        looks=tuple(
+            look if look.lot in lots_named else work.with_values(look, lot=work.named("lots", look.lot))
+            for look in draft.looks
+        ),
         order_rows=tuple(_order_rows(work)),
         services=tuple(work.with_values(row, to=tuple(map(work.place, row.to))) for row in draft.services),
         postage=tuple(

@@ -23,7 +23,7 @@ from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
 from shipping.tables.mapped_orders.mapping import read_map
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
-from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.order_rows import FillFromFirstRow, of_orders_alone
 from shipping.tables.rows.orders import Order, OrderRow, cancelled_lines, orders_from_rows
 from shipping.tables.rows.settings import ReadingRules, Settings
@@ -232,13 +232,12 @@ def _with_stage_day(lot: Lot) -> Lot:
 
 def _lots_stopped(draft: Draft, problems: tuple[Problem, ...]) -> dict[str, Problem]:
     """The lots that one of the problems leaves out, with that problem."""
-    named: dict[Where, str] = {lot.at: lot.lot for lot in draft.lots} | {
-        look.at: look.lot for look in draft.looks
-    }
+    stopping = [problem for problem in problems if problem.level is Level.LOT]
+    rows: tuple[Lot | Look, ...] = (*draft.lots, *draft.looks) if stopping else ()
+    named = {row.at: row.lot for row in rows}
     stopped: dict[str, Problem] = {}
-    for problem in problems:
-        if problem.level is Level.LOT:
-            stopped.setdefault(named[problem.where], problem)
+    for problem in stopping:
+        stopped.setdefault(named[problem.where], problem)
     return dict(sorted(stopped.items()))
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
+from operator import attrgetter
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BeforeValidator
@@ -49,7 +50,8 @@ class Table:
 
     def sorted(self, rows: Iterable[Row]) -> tuple[Row, ...]:
         """The rows by ``order``; of what is blank, text comes first and a number (no limit) last."""
-        return tuple(sorted(rows, key=self._place))
+        needed = all(self.model.model_fields[name].is_required() for name in self.order)
+        return tuple(sorted(rows, key=attrgetter(*self.order) if needed else self._place))
 
     def _place(self, row: Row) -> tuple[Any, ...]:
         values = ((name, getattr(row, name)) for name in self.order)

@@ -186,9 +186,12 @@ def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
 
 def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterator[Problem]:
     species = draft.species_by_name.get(lot.species)
-    if species is None or not _bounds_make_sense(species):
+    if species is None:
         return
     low, high = species.keep_min_c, species.keep_max_c
+    is_within = (low is None or low <= kept_at_c) and (high is None or kept_at_c <= high)
+    if is_within or not _bounds_make_sense(species):
+        return
     for beyond, word, column in (
         (kept_at_c - high if high is not None else 0.0, "above", "keep_max_c"),
         (low - kept_at_c if low is not None else 0.0, "below", "keep_min_c"),
@@ -305,14 +308,23 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
         if arrival.arrived_on > draft.today:
             text = f"{arrival.arrived_on} is after today, {draft.today}."
             yield problem(arrival, "arrived_on", "future", text, "Write the day it arrived.")
-        elif (week := _WEEK_OF_A_PARCEL.match(arrival.parcel)) is None:
+        elif (monday := _monday_of(arrival.parcel)) is None:
             text = f"'{arrival.parcel}' is no parcel's name."
             mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
             yield problem(arrival, "parcel", "parcel-name", text, mend, Level.NOTICE)
-        elif arrival.arrived_on < (monday := date.fromisocalendar(int(week[1]), int(week[2]), 1)):
+        elif arrival.arrived_on < monday:
             text = f"{arrival.arrived_on} is before the week of that parcel, which begins on {monday}."
             yield problem(arrival, "arrived_on", "order", text, "Write the day it arrived.", Level.NOTICE)
 
 
 #: How parcels are named: the week they go in, and a number.
-_WEEK_OF_A_PARCEL = re.compile(r"([0-9]{4})-W(0[1-9]|[1-4][0-9]|5[0-2])-[0-9]+$", re.IGNORECASE)
+_OF_A_PARCEL = re.compile(r"([0-9]{4})-W([0-9]{2})-[0-9]+", re.IGNORECASE)
+
+
+def _monday_of(parcel: str) -> date | None:
+    """The day on which the week in a parcel's name begins; None where it names none."""
+    week = _OF_A_PARCEL.fullmatch(parcel)
+    try:
+        return date.fromisocalendar(int(week[1]), int(week[2]), 1) if week else None
+    except ValueError:
+        return None

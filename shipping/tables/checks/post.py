@@ -10,7 +10,7 @@ from shipping.tables.checks.names import binomial
 from shipping.tables.country_codes import country_mend, is_country, known_parts
 from shipping.tables.draft import Draft, asked, problem, twice
 from shipping.tables.files.settings_reader import SETTINGS_FILE
-from shipping.tables.rows.lots import DAMP_MEDIA, Lot
+from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
@@ -340,19 +340,21 @@ def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
     """A lot of a species closed at home goes nowhere, and is said."""
     if draft.settings is None:
         return
+    rules: dict[tuple[str, str], Rule | None] = {}
     for lot in draft.lots:
-        rule = _rule_at_home(draft, lot)
+        kind = (lot.species, lot.medium)
+        rule = rules[kind] = rules[kind] if kind in rules else _rule_at_home(draft, *kind)
         if rule is not None and rule.verdict == "closed":
             text = f"'{lot.species}' is closed at home ({rule.at})."
             mend = f"See {rule.source}; the lot goes nowhere."
             yield problem(lot, "species", "closed", text, mend, Level.LOT)
 
 
-def _rule_at_home(draft: Draft, lot: Lot) -> Rule | None:
+def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
     """The row that wins at home: nearest place, then nearest taxon, then named medium; among equals the
     strictest.
     """
-    species = draft.species_by_name.get(lot.species)
+    species = draft.species_by_name.get(species_key)
     if species is None or draft.settings is None:
         return None
     home = draft.settings.home
@@ -372,7 +374,7 @@ def _rule_at_home(draft: Draft, lot: Lot) -> Rule | None:
         for rule in draft.rules
         if any(place in places for place in rule.places)
         and rule.taxon.casefold() in ranks
-        and rule.medium in (None, lot.medium)
+        and rule.medium in (None, medium)
         and (rule.from_ is None or rule.from_ <= draft.today)
         and (rule.until is None or draft.today <= rule.until)
     ]
