@@ -34,7 +34,7 @@ _BEFORE_A_FORMULA = re.compile(r"'[=+\-@]")
 #: letter is one), not too long, and not begun as an error or a guarded formula is.
 _LETTERS = "À-ÖØ-öø-ÿ"
 _is_plain = re.compile(rf"""(?!Err:)[!"$-&(-~{_LETTERS}][ -~{_LETTERS}]{{0,{LONGEST_CELL - 1}}}""").fullmatch
-_is_plain_row = re.compile(rf"[ -~{_LETTERS}\n]{{0,{LONGEST_CELL}}}").fullmatch
+_is_plain_row = re.compile(rf"[ -~{_LETTERS}]{{0,{LONGEST_CELL}}}").fullmatch
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(\.[0-9]{3})+")
 
 
@@ -138,7 +138,7 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
 
 
 def _are_plain(cells: list[str]) -> bool:
-    row = "\n".join(cells)
+    row = " ".join(cells)
     return bool(_is_plain_row(row)) and not ("#" in row or "'" in row or "Err:" in row)
 
 
