@@ -69,13 +69,12 @@ def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:
     """Paid not after today; paid before it was ordered is asked about."""
-    asked_about: set[tuple[str, object]] = set()
     for row in draft.order_rows:
         if row.paid_on is None or row.placed_on <= row.paid_on <= draft.today:
             continue
-        if (row.order, row.paid_on) in asked_about:
-            continue
-        asked_about.add((row.order, row.paid_on))
+        same_day = (one for one in draft.rows_by_order[row.order] if one.paid_on == row.paid_on)
+        if next(same_day) is not row:
+            continue  # said of that day already
         if row.paid_on > draft.today:
             text = f"{row.paid_on} is after today, {draft.today}."
             yield problem(
