@@ -21,14 +21,13 @@ def hatch_shares(clock: Clock, x_dispatch: float, gathered: Floats) -> Floats:
     ``x_dispatch`` is what the shelf has gathered by the dispatch day [C-d]. Times ``1 - held`` of the packing
     it is h.
     """
-    return hatch_shares_by_day(
-        clock, np.array([x_dispatch]), np.zeros(gathered.size, dtype=np.int64), gathered
-    )
+    same_day = np.zeros(1, dtype=np.int64)
+    return np.asarray(hatch_shares_by_day(clock, np.array([x_dispatch]), same_day, gathered[None])[0])
 
 
 def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64], gathered: Floats) -> Floats:
-    """`hatch_shares` for parcels of several dispatch days at once: ``day`` is the number of each one's (n,)
-    among ``x_dispatch`` (days,).
+    """`hatch_shares` for rows of parcels of several dispatch days at once, ``gathered`` (n, m): ``day`` is
+    the number of each row's (n,) among ``x_dispatch`` (days,).
 
     Notes
     -----
@@ -36,14 +35,14 @@ def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64]
     all are whole, over all the weight.
     """
     start = x_dispatch if clock.damp else np.maximum(x_dispatch, clock.alive_at)
-    ends = np.maximum(x_dispatch[day] + gathered, start[day])
-    beyond = clock.weight_beyond(np.concatenate((start, ends)))
-    begun, left = beyond[: start.size], beyond[start.size :]
-    whole = (np.full(start.size, clock.total) if clock.damp else begun)[day]
-    found = np.ones(gathered.size)
-    some = whole > 0
-    found[some] = np.clip((begun[day] - left)[some] / whole[some], 0.0, 1.0)
-    return found
+    begun = clock.weight_beyond(start)
+    whole = np.full(start.size, clock.total) if clock.damp else begun
+    left = clock.weight_beyond(np.maximum(x_dispatch[day, None] + gathered, start[day, None]))
+    due = np.subtract(begun[day, None], left, out=left)
+    due /= np.where(whole > 0, whole, 1.0)[day, None]
+    np.clip(due, 0.0, 1.0, out=due)
+    due[(whole <= 0)[day]] = 1.0
+    return due
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.eggs.trip import trip_nodes
 from shipping.options.option import ASKS, SCARCE, Destination, Floats, Leg
 from shipping.words.reasons import NEARNESS, Reason
 
@@ -41,11 +42,11 @@ class Journeys:
 
     ``at``: where the legs of each destination stand. ``rows``: where each leg stands among all that were
     asked for (J,). ``day``: which of the days each leg starts on (J,). ``t``: days on the way to each date
-    (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T). ``kind``: legs of one kind have the
-    same days and chances (J,). ``lane``: legs of one service to one country have one number (J,). ``feel``:
-    legs of one number have the same warmth and exposure (J,). ``codes``: what speaks against each leg (J,).
-    ``hours``: to the 95 % arrival [h] (J,). ``p95``: that day's ordinal (J,). A column is an outcome: a date
-    and a node of the trip's warmth.
+    (J, T). ``chances``: of the dates, zero beyond a leg's last (J, T), of which there are ``dates`` (J,).
+    ``kind``: legs of one kind have the same days and chances (J,). ``lane``: legs of one service to one
+    country have one number (J,). ``feel``: legs of one number have the same warmth and exposure (J,).
+    ``codes``: what speaks against each leg (J,). ``hours``: to the 95 % arrival [h] (J,). ``p95``: that day's
+    ordinal (J,).
     """
 
     legs: tuple[Leg, ...]
@@ -54,6 +55,7 @@ class Journeys:
     day: Ints
     t: Ints
     chances: Floats
+    dates: Ints
     kind: Ints
     lane: Ints
     feel: Ints
@@ -67,15 +69,20 @@ class Journeys:
         every = tuple(leg for own in legs.values() for leg in own)
         ends = np.cumsum([0, *(len(own) for own in legs.values())]).tolist()
         number = {day: n for n, day in enumerate(days)}
-        most = max((leg.days.size for leg in every), default=1)
+        dates = _ints(leg.date_days.size for leg in every)
+        most = int(dates.max(initial=1))
         t, chances = np.zeros((len(every), most), dtype=np.int64), np.zeros((len(every), most))
         kinds: dict[bytes, int] = {}
         lanes: dict[tuple[str, str], int] = {}
         feels: dict[tuple[float, ...], int] = {}
         kind, lane, feel = [], [], []
         for n, leg in enumerate(every):
-            t[n, : leg.days.size], chances[n, : leg.days.size] = leg.days, leg.chances
-            kind.append(kinds.setdefault(leg.days.tobytes() + leg.chances.tobytes(), len(kinds)))
+            t[n, : leg.date_days.size], chances[n, : leg.date_days.size] = (
+                leg.date_days,
+                leg.arrivals.chances,
+            )
+            of_kind = leg.date_days.tobytes() + leg.arrivals.chances.tobytes()
+            kind.append(kinds.setdefault(of_kind, len(kinds)))
             feel.append(feels.setdefault(_felt(leg), len(feels)))
             way = (leg.service.service, leg.destination.country)
             lane.append(lanes.setdefault(way, len(lanes)))
@@ -86,6 +93,7 @@ class Journeys:
             day=_ints(number[leg.day] for leg in every),
             t=t,
             chances=chances,
+            dates=dates,
             kind=_ints(kind),
             lane=_ints(lane),
             feel=_ints(feel),
@@ -100,6 +108,11 @@ class Journeys:
         return self.legs[0].spread_c if self.legs else 0.0
 
     @cached_property
+    def node_weights(self) -> Floats:
+        """The weight of each node of a trip's warmth (nodes,)."""
+        return trip_nodes(self.spread_c)[1]
+
+    @cached_property
     def place(self) -> Ints:
         """The number of each leg's destination (J,)."""
         return np.repeat(np.arange(len(self.at)), [one.stop - one.start for one in self.at.values()])
@@ -107,7 +120,7 @@ class Journeys:
     def to(self, destinations: tuple[Destination, ...]) -> Journeys:
         """The legs to some of the destinations alone, in the order given."""
         rows = np.concatenate([np.arange(self.at[to].start, self.at[to].stop) for to in destinations])
-        most = max(1, int((self.chances[rows] > 0).any(axis=0).sum()))
+        most = int(self.dates[rows].max(initial=1))
         ends = np.cumsum([0, *(self.at[to].stop - self.at[to].start for to in destinations)]).tolist()
         return Journeys(
             legs=tuple(self.legs[n] for n in rows.tolist()),
@@ -116,6 +129,7 @@ class Journeys:
             day=self.day[rows],
             t=self.t[rows, :most],
             chances=self.chances[rows, :most],
+            dates=self.dates[rows],
             kind=self.kind[rows],
             lane=self.lane[rows],
             feel=self.feel[rows],

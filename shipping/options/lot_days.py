@@ -79,22 +79,22 @@ class LotDays:
         return self.forecast.kept_at_c(self.days[-1] if self.days else self.forecast.today)
 
     def due(self, curves: Curves) -> Floats:
-        """The share of the eggs whole at dispatch that is due to hatch by each point of the curves (M,), 0 to
-        1.
+        """The share of the eggs whole at dispatch that is due to hatch by each row of the curves, at each
+        node (R, nodes), 0 to 1.
         """
         if not self.forecast.has_dates:
-            return np.ones(curves.gathered.size)
+            return np.ones(curves.gathered.shape)
         key = (self.forecast.alike, self.look_first)
         if key not in curves.known:
             curves.known[key] = self._due(curves)
         return curves.known[key]
 
     def _due(self, curves: Curves) -> Floats:
-        x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.size)
+        x, found = self.forecast.x_on(self.days), np.ones(curves.gathered.shape)
         for clock, first, last in self._clocks():
-            points = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())
-            found[points] = hatch_shares_by_day(
-                clock, x[first : last + 1], curves.day[points] - first, curves.gathered[points]
+            rows = slice(*np.searchsorted(curves.day, (first, last + 1)).tolist())
+            found[rows] = hatch_shares_by_day(
+                clock, x[first : last + 1], curves.day[rows] - first, curves.gathered[rows]
             )
         return found
 

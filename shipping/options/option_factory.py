@@ -148,8 +148,8 @@ class Reckoner:
                 days[0].clock,
                 np.array([day.forecast.x(leg.day) for day, leg in zip(days, legs, strict=True)]),
                 np.repeat(np.arange(len(degrees)), [one.size for one in degrees]),
-                np.concatenate(degrees),
-            )
+                np.concatenate(degrees)[:, None],
+            )[:, 0]
             for key, gathered, share in zip(of_clock, degrees, np.split(due, ends[:-1]), strict=True):
                 self._shares[key] = gathered, share
 

@@ -31,6 +31,44 @@ NONE_HATCH = 1e-13
 
 
 @dataclass(frozen=True, eq=False)
+class Kinds:
+    """How eggs fare on rides of some kinds, K of them with about as many outcomes each.
+
+    Their numbers start with ``first``. ``v`` and ``chances`` by outcome (K, W), ``kappa`` (K,). ``h`` by
+    outcome (K, W), each a date and a node of the trip's warmth; None where none hatch: then it is a date.
+    """
+
+    first: int
+    v: Floats
+    chances: Floats
+    kappa: Floats
+    h: Floats | None
+
+    @property
+    def numbers(self) -> slice:
+        """Which numbers they have."""
+        return slice(self.first, self.first + self.kappa.size)
+
+    def enough(self, rows: Ints, eggs: int, overpack: str, promise: float) -> tuple[Ints, Floats]:
+        """Eggs to pack for a count ordered on some of them, and the chance that they do, (n,) each."""
+        v, chances, kappa = self.v[rows], self.chances[rows], self.kappa[rows]
+        if overpack != "none":
+            counts, caps = np.full(rows.size, eggs), np.full(rows.size, most_eggs(eggs))
+            found = overpacks(v, chances, counts, caps, kappa, promise)
+            return found.pack, found.p_enough
+        draws = zip(v, kappa.tolist(), chances, strict=True)
+        enough = [chance_enough(((eggs, of_v, of_kappa),), of, eggs) for of_v, of_kappa, of in draws]
+        return np.full(rows.size, eggs, dtype=np.int64), np.array(enough, dtype=np.float64)
+
+    def any_hatched(self, rows: Ints, pack: Ints) -> Floats:
+        """The chance that any of so many eggs hatches on the way, for some of them (n,)."""
+        if self.h is None:
+            return np.zeros(rows.size)
+        missed = np.log1p(-np.minimum(self.h[rows], 1.0 - 1e-16))
+        return np.asarray((-np.expm1(pack[:, None] * missed) * self.chances[rows]).sum(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
 class RideTable:
     """Rides by lot, leg and packing: what no count ordered changes.
 
@@ -38,8 +76,7 @@ class RideTable:
     ``codes``: what speaks against each (L, J, P), -1 where a packing does not take the lot's medium.
     ``hatched``: the mean share that hatches on each, whatever speaks against it (L, J, P). The R rides that
     nothing stops, by destination, are ``lot``, ``leg``, ``packing`` (R,). ``air``: hours of oxygen for one
-    egg in a unit (R,). Rides of one ``kind`` (R,) share v and chances by outcome; ``v``, ``chances`` and
-    ``kappa`` are of kinds, and ``h_of_kind`` of those on which any egg hatches, which come first (K, T).
+    egg in a unit (R,). Rides of one ``kind`` (R,), its number among those of ``kinds``, fare alike.
     """
 
     packings: tuple[Packing, ...]
@@ -54,18 +91,7 @@ class RideTable:
     packing: Ints
     air: Floats
     kind: Ints
-    v: Floats
-    chances: Floats
-    kappa: Floats
-    h_of_kind: Floats
-
-    def h(self, at: Ints) -> Floats:
-        """The share that hatches on some of the rides by each outcome (n, T)."""
-        kind = self.kind[at]
-        found = np.zeros((at.size, self.journeys.t.shape[1]))
-        some = kind < self.h_of_kind.shape[0]
-        found[some] = self.h_of_kind[kind[some]]
-        return found
+    kinds: tuple[Kinds, ...]
 
     @cached_property
     def h_per_egg(self) -> Floats:
@@ -129,7 +155,7 @@ def ride_table(
     for one in lots:
         dues = _dues(one, journeys, factors, curves)
         sent = 1.0 - np.array([_held(packing, one) for packing in packings])
-        mean = np.array([(due * journeys.chances).sum(axis=1) for due in dues]).T * sent
+        mean = np.array([due.mean for due in dues]).T * sent
         says = _codes(packings, one, journeys, mean)
         says |= np.where(says >= 0, factors.warmth(one.forecast.species, journeys, one.kept_at_c), 0)
         open_rides.add(one, says, dues, sent)
@@ -137,7 +163,7 @@ def ride_table(
         codes.append(says)
         hatched.append(mean)
     shape = (len(days), len(journeys.legs), len(packings))
-    lot, leg, packing, kind, of_kinds = open_rides.made()
+    lot, leg, packing, kind, kinds = open_rides.made()
     order = np.argsort(journeys.place[leg], kind="stable")
     lot, leg, packing = at = (lot[order], leg[order], packing[order])
     return RideTable(
@@ -153,40 +179,46 @@ def ride_table(
         packing=packing,
         air=_air(packings, tuple(days), journeys, at),
         kind=kind[order],
-        v=of_kinds.v,
-        chances=of_kinds.chances,
-        kappa=of_kinds.kappa,
-        h_of_kind=of_kinds.h,
+        kinds=kinds,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Due:
+    """The share of a lot due to hatch on some journeys in one kind of box: ``of_row`` by row and node (R,
+    nodes), ``row`` of each date of each leg (J, T); of each leg the ``mean`` over all outcomes (J,) and the
+    ``most`` (J,).
+    """
+
+    of_row: Floats
+    row: Ints
+    mean: Floats
+    most: Floats
+
+    @classmethod
+    def of(cls, of_row: Floats, row: Ints, journeys: Journeys) -> _Due:
+        """What all legs have of it."""
+        mean = (of_row @ journeys.node_weights)[row]
+        return cls(of_row, row, (mean * journeys.chances).sum(axis=1), of_row.max(axis=1)[row].max(axis=1))
+
+    def by_outcome(self, legs: Ints, dates: int) -> Floats:
+        """On some of the legs, at so many dates each, date by date (n, dates x nodes)."""
+        return self.of_row[self.row[legs, :dates]].reshape(legs.size, dates * self.of_row.shape[1])
 
 
 def _dues(
     one: LotDays, journeys: Journeys, factors: WeekFactors, known: dict[tuple[object, ...], Curves]
-) -> list[Floats]:
-    """The share due by each outcome of each leg, for each packing: (P of (J, T)); packings that hold warmth
-    alike share it.
-    """
-    species, found = one.forecast.species, dict[Holding, Floats]()
+) -> list[_Due]:
+    """The share due on each leg, for each packing: packings that hold warmth alike share it."""
+    species, found = one.forecast.species, dict[Holding, _Due]()
     for holds in factors.holdings:
         if holds not in found:
             kept_at_c = one.kept_at_c if holds.gone_h > 0 else 0.0  # what holds no warmth asks for none
             key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
             if key not in known:
                 known[key] = factors.curves(species, journeys, kept_at_c, holds)
-            found[holds] = one.due(known[key])[known[key].point]
+            found[holds] = _Due.of(one.due(known[key]), known[key].row, journeys)
     return [found[holds] for holds in factors.holdings]
-
-
-@dataclass(frozen=True, eq=False)
-class _Kinds:
-    """How eggs of each kind of ride fare: ``v``, ``chances`` by outcome (kinds, T), ``kappa`` (kinds,), and
-    ``h`` of the first of them, on which any hatch (K, T).
-    """
-
-    v: Floats
-    chances: Floats
-    kappa: Floats
-    h: Floats
 
 
 @dataclass(eq=False)
@@ -198,53 +230,51 @@ class _OpenRides:
     days: list[LotDays] = field(default_factory=list)
     _hatching: list[tuple[Ints, ...]] = field(default_factory=list)
     _plain: list[tuple[Ints, ...]] = field(default_factory=list)
+    _firsts: list[tuple[Ints, ...]] = field(default_factory=list)
     _h: list[Floats] = field(default_factory=list)
-    _v: list[Floats] = field(default_factory=list)
-    _firsts: list[tuple[Ints, Ints]] = field(default_factory=list)
-    _kinds: int = 0
 
-    def add(self, one: LotDays, codes: Ints, dues: list[Floats], sent: Floats) -> None:
+    def add(self, one: LotDays, codes: Ints, dues: list[_Due], sent: Floats) -> None:
         """Take up a lot's rides, by what speaks against each (J, P)."""
         number = len(self.days)
         self.days.append(one)
         closed = (self.journeys.codes & bit("closed-day")) != 0
         leg, packing = (axis.astype(np.int64) for axis in np.nonzero((codes == 0) & ~closed[:, None]))
-        most = np.array([due.max(axis=1, initial=0.0) for due in dues]).T * sent
+        most = np.array([due.most for due in dues]).T * sent
         plain = most[leg, packing] < NONE_HATCH
         self._plain.append((np.full(int(plain.sum()), number), leg[plain], packing[plain]))
         leg, packing = leg[~plain], packing[~plain]
         if leg.size:
             self._add_hatching(number, leg, packing, dues, sent)
 
-    def _add_hatching(self, lot: int, leg: Ints, packing: Ints, dues: list[Floats], sent: Floats) -> None:
-        journeys, names = self.journeys, dict[int, int]()
+    def _add_hatching(self, lot: int, leg: Ints, packing: Ints, dues: list[_Due], sent: Floats) -> None:
+        names = dict[int, int]()
         same_due = np.array([names.setdefault(id(due), len(names)) for due in dues], dtype=np.int64)
-        curve = np.zeros(leg.size, dtype=np.int64)
-        for number in range(len(names)):
-            here = same_due[packing] == number
-            due = dues[int(np.flatnonzero(same_due == number)[0])]
-            curve[here] = _numbers([row.tobytes() for row in due])[leg[here]]
+        curve, outcomes = np.zeros(leg.size, dtype=np.int64), list[Floats]()
+        for same in range(len(names)):
+            here = same_due[packing] == same
+            legs, of_leg = np.unique(leg[here], return_inverse=True)
+            dates = int(self.journeys.dates[legs].max(initial=1))
+            due = dues[int(np.flatnonzero(same_due == same)[0])].by_outcome(legs, dates)
+            each_once = {row.tobytes(): row for row in due}
+            number = {row: n for n, row in enumerate(each_once)}
+            numbers = np.array([number[row.tobytes()] for row in due], dtype=np.int64)
+            curve[here] = len(outcomes) + numbers[of_leg]
+            outcomes += each_once.values()
         parts = (
             _loses_alike(self.packings)[packing],
             _numbers(sent.tolist())[packing],
-            same_due[packing],
-            journeys.kind[leg],
+            self.journeys.kind[leg],
             curve,
         )
         _, first, kind = np.unique(_together(parts, leg.size), return_index=True, return_inverse=True)
-        h = np.array(
-            [dues[p][j] * sent[p] for j, p in zip(leg[first].tolist(), packing[first].tolist(), strict=True)]
-        )
-        self._hatching.append((np.full(leg.size, lot), leg, packing, self._kinds + kind.astype(np.int64)))
-        self._kinds += first.size
-        self._h.append(h)
-        self._v.append(self._alive(np.full(first.size, lot), leg[first], packing[first], h))
-        self._firsts.append((leg[first], packing[first]))
+        self._hatching.append((np.full(leg.size, lot), leg, packing, len(self._h) + kind.astype(np.int64)))
+        self._firsts.append((np.full(first.size, lot), leg[first], packing[first]))
+        self._h += [
+            outcomes[n] * sent[p] for n, p in zip(curve[first].tolist(), packing[first].tolist(), strict=True)
+        ]
 
-    def made(self) -> tuple[Ints, Ints, Ints, Ints, _Kinds]:
-        """Lot, leg, packing and kind of each ride; how the eggs of each kind survive, and hatch where any
-        do.
-        """
+    def made(self) -> tuple[Ints, Ints, Ints, Ints, tuple[Kinds, ...]]:
+        """Lot, leg, packing and kind of each ride; how the eggs of each kind fare."""
         none = np.zeros(0, dtype=np.int64)
         lot, leg, packing = (
             np.concatenate([none, *(rides[n] for rides in self._plain)]).astype(np.int64) for n in range(3)
@@ -252,28 +282,46 @@ class _OpenRides:
         fertile = _numbers([one.fertile_share for one in self.days])
         parts = (_loses_alike(self.packings)[packing], fertile[lot], self.journeys.kind[leg])
         _, first, kind = np.unique(_together(parts, lot.size), return_index=True, return_inverse=True)
-        width = self.journeys.t.shape[1]
-        plain = (lot, leg, packing, self._kinds + kind.astype(np.int64))
-        unhatched = self._alive(lot[first], leg[first], packing[first], np.zeros((first.size, width)))
-        firsts = [*self._firsts, (leg[first], packing[first])]
-        of_leg, of_packing = (np.concatenate([one[n] for one in firsts]) for n in range(2))
-        of_kinds = _Kinds(
-            v=np.concatenate([*self._v, unhatched]).reshape(-1, width),
-            chances=self.journeys.chances[of_leg],
-            kappa=np.array([one.kappa for one in self.packings])[of_packing],
-            h=np.concatenate([np.zeros((0, width)), *self._h]),
-        )
+        plain = (lot, leg, packing, len(self._h) + kind.astype(np.int64))
+        firsts = zip(*self._firsts, (lot[first], leg[first], packing[first]), strict=True)
+        number, kinds = self._kinds(*(np.concatenate(axis) for axis in firsts))
         every = [np.concatenate(axis) for axis in zip(*self._hatching, plain, strict=True)]
-        return every[0], every[1], every[2], every[3], of_kinds
+        return every[0], every[1], every[2], number[every[3]], kinds
 
-    def _alive(self, lot: Ints, leg: Ints, packing: Ints, h: Floats) -> Floats:
-        """v by outcome of some rides (n, T), as `arrival.alive_shares` has it."""
-        handling = np.array([one.loss_handling for one in self.packings])[packing, None]
-        daily = np.array([one.loss_per_day for one in self.packings])[packing, None]
-        fry = np.array([one.fry_live for one in self.packings])[packing, None]
-        fertile = np.array([one.fertile_share for one in self.days])[lot, None]
-        kept = np.exp(-handling - daily * self.journeys.t[leg])
-        return np.asarray(kept * (1.0 - h * (1.0 - fry)) * fertile)
+    def _kinds(self, lot: Ints, leg: Ints, packing: Ints) -> tuple[Ints, tuple[Kinds, ...]]:
+        """The kinds of which these rides are the first, those that hatch before the others, the more dates
+        the later; and the number that each then has (K,).
+        """
+        hatches = np.arange(leg.size) < len(self._h)
+        about = np.ceil(np.log2(self.journeys.dates[leg])).astype(np.int64)  # so that few columns are empty
+        number, found, first = np.zeros(leg.size, dtype=np.int64), list[Kinds](), 0
+        for some in (hatches, ~hatches):
+            for dates in np.unique(about[some]).tolist():
+                rows = np.flatnonzero(some & (about == dates))
+                number[rows] = first + np.arange(rows.size)
+                found.append(self._alike(first, rows, lot[rows], leg[rows], packing[rows]))
+                first += rows.size
+        return number, tuple(found)
+
+    def _alike(self, first: int, rows: Ints, lot: Ints, leg: Ints, packing: Ints) -> Kinds:
+        """Kinds of about as many dates, all of which hatch or none; v as `arrival.alive_shares` has it."""
+        dates = int(self.journeys.dates[leg].max())
+        handling, daily, fry, kappa = (
+            np.array([getattr(one, name) for one in self.packings])[packing]
+            for name in ("loss_handling", "loss_per_day", "fry_live", "kappa")
+        )
+        v = np.exp(-handling[:, None] - daily[:, None] * self.journeys.t[leg, :dates])
+        v *= np.array([one.fertile_share for one in self.days])[lot, None]
+        chances = self.journeys.chances[leg, :dates]
+        if int(rows[0]) >= len(self._h):
+            return Kinds(first, v, chances, kappa, None)
+        nodes = self.journeys.node_weights
+        h = np.zeros((rows.size, dates * nodes.size))
+        for row, one in zip(h, (self._h[n] for n in rows.tolist()), strict=True):
+            row[: one.size] = one[: row.size]
+        v = np.repeat(v, nodes.size, axis=1) * (1.0 - h * (1.0 - fry[:, None]))
+        chances = (chances[:, :, None] * nodes).reshape(h.shape)
+        return Kinds(first, v, chances, kappa, h)
 
 
 def _loses_alike(packings: tuple[Packing, ...]) -> Ints:
@@ -344,36 +392,29 @@ def _air(
 
 def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float) -> Counted:
     """Eggs to pack for a count ordered on some of the rides (n,), and what speaks against each."""
-    asked = np.zeros(table.kappa.size, dtype=bool)
+    asked = np.zeros(sum(kinds.kappa.size for kinds in table.kinds), dtype=bool)
     asked[table.kind[at]] = True
-    rows = np.flatnonzero(asked)
     pack, p_enough = np.zeros(asked.size, dtype=np.int64), np.zeros(asked.size)
-    if overpack == "none":
-        pack[rows] = eggs
-        draws = [((eggs, table.v[row], float(table.kappa[row])),) for row in rows.tolist()]
-        p_enough[rows] = [
-            chance_enough(draw, table.chances[row], eggs)
-            for draw, row in zip(draws, rows.tolist(), strict=True)
-        ]
-    else:
-        counts, caps = np.full(rows.size, eggs), np.full(rows.size, most_eggs(eggs))
-        found = overpacks(table.v[rows], table.chances[rows], counts, caps, table.kappa[rows], promise)
-        pack[rows], p_enough[rows] = found.pack, found.p_enough
+    for kinds in table.kinds:
+        rows = np.flatnonzero(asked[kinds.numbers])
+        if rows.size:
+            here = kinds.first + rows
+            pack[here], p_enough[here] = kinds.enough(rows, eggs, overpack, promise)
     kind = table.kind[at]
-    return Counted(at, pack[kind], p_enough[kind], _of_count(table, at, pack[kind]))
+    return Counted(at, pack[kind], p_enough[kind], _of_count(table, at, pack))
 
 
-def _of_count(table: RideTable, at: Ints, pack: Ints) -> Ints:
-    """What speaks against a count on the rides ``at``: any hatching, air, too few eggs (n,)."""
-    codes = np.zeros(pack.size, dtype=np.int64)
+def _of_count(table: RideTable, at: Ints, of_kind: Ints) -> Ints:
+    """What speaks against a count on the rides ``at``, of which so many eggs of each kind are packed: any
+    hatching, air, too few eggs (n,).
+    """
+    kind = table.kind[at]
+    pack, codes = of_kind[kind], np.zeros(at.size, dtype=np.int64)
     any_ceiling = table.any_ceiling[at]
     maybe = np.flatnonzero((any_ceiling < 1) & (pack * table.h_per_egg[at] > any_ceiling * (1 - 1e-9)))
     if maybe.size:  # the chance that any hatches is never above the eggs expected to hatch
-        missed = np.log1p(-np.minimum(table.h(at[maybe]), 1.0 - 1e-16))
-        h_any = (-np.expm1(pack[maybe, None] * missed) * table.journeys.chances[table.leg[at[maybe]]]).sum(
-            axis=1
-        )
-        codes[maybe[h_any > any_ceiling[maybe]]] |= bit("would-hatch")
+        h_any = _any_hatched(table, np.unique(kind[maybe]), of_kind)
+        codes[maybe[h_any[kind[maybe]] > any_ceiling[maybe]]] |= bit("would-hatch")
     air = table.air[at]
     tight = np.flatnonzero((air < np.inf) & (pack > 0))
     if tight.size:
@@ -387,3 +428,12 @@ def _of_count(table: RideTable, at: Ints, pack: Ints) -> Ints:
     young = (unseen >= 0) & ((pack[few] == 0) | (unseen >= pack[few]))
     codes[few] |= np.where(young, bit("too-young"), bit("short"))
     return codes
+
+
+def _any_hatched(table: RideTable, asked: Ints, pack: Ints) -> Floats:
+    """The chance that any of the eggs packed hatches, of some of the kinds; 0 of others (kinds,)."""
+    found = np.zeros(pack.size)
+    for kinds in table.kinds:
+        here = asked[(asked >= kinds.numbers.start) & (asked < kinds.numbers.stop)]
+        found[here] = kinds.any_hatched(here - kinds.first, pack[here])
+    return found

@@ -24,7 +24,7 @@ from shipping.tables.rows.species import Species
 
 #: Of fewer lots than this hardly any are alike, so that each is asked only about the journeys its own eggs
 #: may make.
-MANY_LOTS = 300
+MANY_LOTS = 1500
 
 
 @dataclass(eq=False)

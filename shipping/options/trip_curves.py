@@ -107,24 +107,22 @@ def _longest_ways(journeys: Journeys) -> tuple[Ints, Sequence[tuple[int, TripWar
 class Curves:
     """What parcels on some journeys gather, in boxes that hold warmth alike.
 
-    ``day`` and ``gathered`` [C-d]: the day of dispatch and what is gathered at each point (M,), by day.
-    ``point``: where each date of each leg stands among the points (J, T). ``known``: what was asked of all
-    points, by whom it was asked for.
+    ``day``: the day of dispatch of each row (R,), by day. ``gathered``: by each row, at each node of the
+    trip's warmth (R, nodes) [C-d]. ``row``: where each date of each leg stands among the rows (J, T).
+    ``known``: what was asked of all rows, by whom it was asked for.
     """
 
     day: Ints
     gathered: Floats
-    point: Ints
+    row: Ints
     known: dict[object, Floats] = field(default_factory=dict)
 
     def of_legs(self, journeys: Journeys) -> Curves:
-        """The same points for some of the legs."""
-        return replace(self, point=self.point[journeys.rows, : journeys.t.shape[1]])
+        """The same rows for some of the legs."""
+        return replace(self, row=self.row[journeys.rows, : journeys.t.shape[1]])
 
     @classmethod
     def of(cls, journeys: Journeys, species: Species, kept_at_c: float, holds: Holding) -> Curves:
         """The curves of boxes packed at so much, as eggs of a species count what they gather."""
         ways, shift = ways_of(journeys), trip_nodes(journeys.spread_c)[0]
-        gathered = ways.gathered(species, kept_at_c, holds, shift).ravel()
-        node = np.arange(ways.row.shape[1]) % shift.size
-        return cls(np.repeat(ways.day, shift.size), gathered, ways.row * shift.size + node)
+        return cls(ways.day, ways.gathered(species, kept_at_c, holds, shift), ways.row)

@@ -65,7 +65,7 @@ def test_hatching_on_all_legs_at_once_is_that_on_each_leg(shelf: Shelf) -> None:
         species = together.forecast.species
         holds = factors.holdings[lot.eggs % len(factors.holdings)]
         curves = Curves.of(journeys, species, together.kept_at_c, holds)
-        due = together.due(curves)[curves.point]
+        due = together.due(curves)[curves.row].reshape(len(journeys.legs), -1)
         for n in range(0, len(journeys.legs), 17):
             leg, alone = journeys.legs[n], lot_day(shelf, lot.lot, journeys.legs[n].day)
             expected = np.ones(leg.days.size)
