@@ -119,12 +119,22 @@ class Journeys:
 
     def to(self, destinations: tuple[Destination, ...]) -> Journeys:
         """The legs to some of the destinations alone, in the order given."""
-        rows = np.concatenate([np.arange(self.at[to].start, self.at[to].stop) for to in destinations])
+        rows = [np.arange(self.at[to].start, self.at[to].stop) for to in destinations]
+        return self._some(dict(zip(destinations, rows, strict=True)))
+
+    def from_days(self, days: NDArray[np.bool_]) -> Journeys:
+        """The legs that start on some of the days (D,)."""
+        every = {to: np.arange(one.start, one.stop) for to, one in self.at.items()}
+        return self._some({to: rows[days[self.day[rows]]] for to, rows in every.items()})
+
+    def _some(self, of: Mapping[Destination, Ints]) -> Journeys:
+        """Some of the legs to each destination."""
+        rows = np.concatenate(list(of.values()))
         most = int(self.dates[rows].max(initial=1))
-        ends = np.cumsum([0, *(self.at[to].stop - self.at[to].start for to in destinations)]).tolist()
+        ends = np.cumsum([0, *(own.size for own in of.values())]).tolist()
         return Journeys(
             legs=tuple(self.legs[n] for n in rows.tolist()),
-            at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(destinations)},
+            at={to: slice(ends[n], ends[n + 1]) for n, to in enumerate(of)},
             rows=self.rows[rows],
             day=self.day[rows],
             t=self.t[rows, :most],

@@ -93,6 +93,11 @@ class RideTable:
     kind: Ints
     kinds: tuple[Kinds, ...]
 
+    def kind_of(self, number: int) -> tuple[Kinds, Ints]:
+        """The kinds among which one number is, and its row there (1,)."""
+        kinds = next(one for one in self.kinds if number < one.numbers.stop)
+        return kinds, np.array([number - kinds.first], dtype=np.int64)
+
     @cached_property
     def h_per_egg(self) -> Floats:
         """The mean of h of each ride (R,)."""

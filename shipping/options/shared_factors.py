@@ -4,6 +4,7 @@ asked once.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
@@ -46,6 +47,10 @@ class WeekFactors:
         if order.order not in self._places:
             self._places[order.order] = self.reckoner.destination(order)
         return self._places[order.order]
+
+    def also_to(self, places: Iterable[Destination]) -> None:
+        """Take up places that are asked about without an order; before the first leg is asked for."""
+        self._places |= {repr(to): to for to in places}
 
     @cached_property
     def journeys(self) -> Journeys:

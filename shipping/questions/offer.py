@@ -101,8 +101,9 @@ def offer(
         for day in ahead
         if weekday(day) in shelf.settings.plan.dispatch_days and not queue.left.is_full(day)
     )
-    writer = _Writer(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER), taken)
     there = to or places(shelf)
+    countries = tuple(one for place in there for one in place.to)
+    writer = _Writer(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER, countries), taken)
     wanted = [kind for kind in kinds(shelf) if species in (None, kind[0])]
     found: list[Offer] = []
     for number, kind in enumerate(wanted):

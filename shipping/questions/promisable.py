@@ -4,16 +4,24 @@ and reasons out.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
+import numpy as np
+
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
-from shipping.options.option import LEAST_DRAW, Destination, Leg, Ride, units_for
+from shipping.options.journey import Ints, bit
+from shipping.options.lot_days import lot_days
+from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
+from shipping.options.ride_arrays import RideTable, ride_table
+from shipping.options.shared_factors import WeekFactors
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
 from shipping.post.restrictions import Ruling, media_of, ruling, says_yes
@@ -68,33 +76,94 @@ class Reach:
 
 
 @dataclass(frozen=True, slots=True)
+class _Going:
+    """A lot that may go in a packing on a leg, as its eggs fare there (`RideTable.kind`): so many of them."""
+
+    lot: Lot
+    kind: int
+    eggs: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Load:
-    """One packing on one leg: the rides that will do, each with the eggs left for it, and the largest order
-    by the promise.
-    """
+    """One packing on one leg: the lots that will do, and the largest order by the promise."""
 
     packing: Packing
     medium: str
-    rides: tuple[tuple[Ride, int], ...]
+    going: tuple[_Going, ...]
     order: int
 
 
 @dataclass(eq=False)
+class _Stock:
+    """What is left of a population's lots on the days asked about, and every ride of theirs.
+
+    ``eggs``: of each lot on each day, none where nothing of it may be packed (L, D). ``leg``: where each
+    service's leg from a day stands among those of ``rides``. Of the rides that nothing stops, sorted by leg,
+    lot and packing, those of a leg are ``open_rides[starts[leg] : starts[leg + 1]]``.
+    """
+
+    lots: tuple[Lot, ...]
+    eggs: Ints
+    rides: RideTable
+    leg: Mapping[tuple[str, Destination, date], int]
+    open_rides: Ints
+    starts: Ints
+    loads: dict[bytes, tuple[_Load, ...]] = field(default_factory=dict)
+    largest: dict[tuple[int, int], int] = field(default_factory=dict)
+    packs: dict[tuple[int, int], int] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, lots: tuple[Lot, ...], eggs: Ints, rides: RideTable) -> _Stock:
+        """The rides of the lots, in order."""
+        order = np.lexsort((rides.packing, rides.lot, rides.leg))
+        legs = rides.journeys.legs
+        starts = np.searchsorted(rides.leg[order], np.arange(len(legs) + 1))
+        leg = {(one.service.service, one.destination, one.day): n for n, one in enumerate(legs)}
+        return cls(lots, eggs, rides, leg, order, starts)
+
+    def pack(self, going: _Going, ordered: int, promise: float) -> int:
+        """Eggs of a lot alone that keep the promise of an order; 0 where no count does."""
+        key = (going.kind, ordered)
+        if key not in self.packs:
+            kinds, row = self.rides.kind_of(going.kind)
+            self.packs[key] = int(kinds.enough(row, ordered, "usual", promise)[0][0])
+        return self.packs[key]
+
+    def alone(self, going: _Going, eggs: int, promise: float) -> int:
+        """The largest order that so many eggs of one lot keep the promise for."""
+        key = (going.kind, eggs)
+        if key not in self.largest:
+            kinds, (row,) = self.rides.kind_of(going.kind)
+            v, chances, kappa = kinds.v[row], kinds.chances[row], float(kinds.kappa[row])
+            self.largest[key] = most_promised(eggs, v, chances, kappa, promise)
+        return self.largest[key]
+
+    def most_of(self, kind: int, eggs: int, any_ceiling: float) -> int:
+        """So many of the eggs as the packing's ceiling on any hatching lets go: all, if it holds for all."""
+        kinds, row = self.rides.kind_of(kind)
+
+        def is_over(count: int) -> bool:
+            return float(kinds.any_hatched(row, np.array([count]))[0]) > any_ceiling
+
+        if any_ceiling >= 1 or not is_over(eggs):
+            return eggs
+        return bisect_left(range(eggs), True, key=lambda count: is_over(count + 1))
+
+
+@dataclass(eq=False)
 class Reachable:
-    """All questions of one offer; what legs alike share is reckoned once. It changes nothing but its own
-    memory.
+    """All questions of one offer, to some places; what legs alike share is reckoned once. It changes nothing
+    but its own memory.
     """
 
     reckoner: Reckoner
     left: EggsLeft
     days: tuple[date, ...]
     least: int
-    _loads: dict[tuple[object, ...], tuple[tuple[_Load, ...], tuple[Reason, ...]]] = field(
-        default_factory=dict
-    )
-    _largest: dict[tuple[object, ...], int] = field(default_factory=dict)
+    places: tuple[Destination, ...]
+    _stocks: dict[Kind, _Stock | None] = field(default_factory=dict)
     _fitting: dict[tuple[str, int, str, str], bool] = field(default_factory=dict)
-    _open_days: dict[Kind, tuple[date, ...]] = field(default_factory=dict)
     _last_days: dict[tuple[str, Destination], date | None] = field(default_factory=dict)
 
     @property
@@ -113,19 +182,20 @@ class Reachable:
         days: dict[date, dict[str, Served]] = {}
         against: dict[str, Reason] = {}
         scarce = False
-        for day in self._days_of(kind, lots):
-            for service in services:
-                leg = self.reckoner.leg(service, to, day)
-                if leg.blocks:
-                    continue
-                loads, reasons = self._loads_of(kind, lots, leg)
-                served = self._served(leg, [load for load in loads if load.medium in media])
-                if served and served.order >= self.least:
-                    days.setdefault(day, {})[service.service] = served
-                elif not days:
-                    scarce = scarce or any(load.order < self.least for load in loads)
-                    for reason in (*reasons, *self._unposted(loads, service, to)):
-                        against.setdefault(reason.code, reason)
+        stock = self._stock(kind, lots)
+        for n, service in self._days_of(stock, services):
+            leg = self.reckoner.leg(service, to, self.days[n])
+            if stock is None or leg.blocks:
+                continue
+            loads = self._loads_of(stock, n, leg)
+            served = self._served(stock, leg, [load for load in loads if load.medium in media])
+            if served and served.order >= self.least:
+                days.setdefault(leg.day, {})[service.service] = served
+            elif not days:
+                scarce = scarce or any(load.order < self.least for load in loads)
+                self._add_reasons(against, stock, n, leg)
+                for reason in self._unposted(loads, service, to):
+                    against.setdefault(reason.code, reason)
         for reason in () if days else self._doubts(lots, services, late=not against):
             against.setdefault(reason.code, reason)
         last_open = {service.service: self._last_open(service, to) for service in services}
@@ -156,18 +226,36 @@ class Reachable:
             None,
         )
 
-    def _days_of(self, kind: Kind, lots: tuple[Lot, ...]) -> tuple[date, ...]:
-        """The days on which something of a population is left that may be packed."""
-        if kind not in self._open_days:
-            self._open_days[kind] = tuple(
-                day
-                for day in self.days
-                if any(
-                    not self.reckoner.lot_day(lot.lot, day).reasons and self.left.on(lot.lot, day)
-                    for lot in lots
-                )
-            )
-        return self._open_days[kind]
+    @staticmethod
+    def _days_of(stock: _Stock | None, services: tuple[Service, ...]) -> Iterator[tuple[int, Service]]:
+        """The days on which something is left that may be packed, by number, with each of the services."""
+        open_days = np.flatnonzero((stock.eggs > 0).sum(axis=0)).tolist() if stock else []
+        return itertools.product(open_days, services)
+
+    @cached_property
+    def _factors(self) -> WeekFactors:
+        factors = WeekFactors(self.reckoner, self.days)
+        factors.also_to(self.places)
+        return factors
+
+    def _stock(self, kind: Kind, lots: tuple[Lot, ...]) -> _Stock | None:
+        """What is left of a population; None where nothing is, on any of the days."""
+        if kind not in self._stocks:
+            self._stocks[kind] = self._new_stock(lots)
+        return self._stocks[kind]
+
+    def _new_stock(self, lots: tuple[Lot, ...]) -> _Stock | None:
+        every = [(lot, lot_days(self.shelf, lot.lot, self.days)) for lot in lots]
+        left = [
+            np.where(own.codes == 0, self.left.ahead(lot.lot, self.days, own.free), 0) for lot, own in every
+        ]
+        some = [n for n, eggs in enumerate(left) if eggs.any()]
+        if not some:
+            return None
+        eggs = np.array([left[n] for n in some])
+        journeys = self._factors.journeys.from_days(eggs.max(axis=0) > 0)
+        table = ride_table(self.shelf.packings, (every[n][1] for n in some), journeys, self._factors)
+        return _Stock.of(tuple(every[n][0] for n in some), eggs, table)
 
     def _last_open(self, service: Service, to: Destination) -> date | None:
         """The last of the days on which a service takes anything in."""
@@ -209,84 +297,78 @@ class Reachable:
         edges = (edge for rule in self.shelf.rules for edge in (rule.from_, rule.until) if edge)
         return self.days if any(first <= edge <= last for edge in edges) else (first,)
 
-    def _loads_of(
-        self, kind: Kind, lots: tuple[Lot, ...], leg: Leg
-    ) -> tuple[tuple[_Load, ...], tuple[Reason, ...]]:
-        warmth = leg.warmth
-        journey = (leg.service.service, leg.service.exposed_h, leg.days.tobytes(), leg.chances.tobytes())
-        key = (kind, leg.day, journey, warmth.low_c, warmth.mean_c, warmth.high_c)
-        if key not in self._loads:
-            self._loads[key] = self._new_loads(lots, leg)
-        return self._loads[key]
+    def _loads_of(self, stock: _Stock, day: int, leg: Leg) -> tuple[_Load, ...]:
+        at = stock.leg[leg.service.service, leg.destination, leg.day]
+        rows = stock.open_rides[stock.starts[at] : stock.starts[at + 1]]
+        rides = np.array([stock.rides.lot[rows], stock.rides.packing[rows], stock.rides.kind[rows]])
+        key = np.append(rides, day).tobytes()
+        if key not in stock.loads:
+            stock.loads[key] = self._new_loads(stock, day, rides)
+        return stock.loads[key]
 
-    def _new_loads(self, lots: tuple[Lot, ...], leg: Leg) -> tuple[tuple[_Load, ...], tuple[Reason, ...]]:
-        reasons: list[Reason] = []
-        by_packing: dict[tuple[str, str], list[tuple[Ride, int]]] = {}
-        for lot in lots:
-            lot_day = self.reckoner.lot_day(lot.lot, leg.day)
-            eggs = self.left.on(lot.lot, leg.day)
-            if lot_day.reasons or not eggs:
-                continue
-            for packing in self.shelf.packings:
-                if lot.medium not in packing.media:
-                    continue
-                ride = self.reckoner.ride(lot_day, packing, leg)
-                reasons += ride.reasons
-                if not ride.reasons and (most := _most_of(ride, eggs)):
-                    by_packing.setdefault((packing.packing, packing.travels_in(lot.medium)), []).append(
-                        (ride, most)
-                    )
+    def _new_loads(self, stock: _Stock, day: int, rides: Ints) -> tuple[_Load, ...]:
+        by_packing: dict[tuple[str, str], list[_Going]] = {}
+        for n, p, kind in rides.T.tolist():
+            lot, packing, eggs = stock.lots[n], self.shelf.packings[p], int(stock.eggs[n, day])
+            if eggs and (most := stock.most_of(kind, eggs, packing.any_ceiling)):
+                medium = packing.travels_in(lot.medium)
+                by_packing.setdefault((packing.packing, medium), []).append(_Going(lot, kind, most))
         packings = self.shelf.packing_by_name
-        loads = tuple(
-            _Load(packings[p], medium, tuple(r), self._largest_of(r))
-            for (p, medium), r in sorted(by_packing.items())
+        return tuple(
+            _Load(packings[p], medium, tuple(going), self._largest_of(stock, going))
+            for (p, medium), going in sorted(by_packing.items())
         )
-        return loads, tuple(reasons)
 
-    def _largest_of(self, rides: list[tuple[Ride, int]]) -> int:
+    def _add_reasons(self, against: dict[str, Reason], stock: _Stock, day: int, leg: Leg) -> None:
+        """Add why rides of a leg may not go, lot by lot: the first reason of each code alone is told."""
+        at = stock.leg[leg.service.service, leg.destination, leg.day]
+        for n, p in zip(*np.nonzero(stock.rides.codes[:, at] > 0), strict=True):
+            said = sum(map(bit, against))
+            if stock.eggs[n, day] and int(stock.rides.codes[n, at, p]) & ~said:
+                lot_day = self.reckoner.lot_day(stock.lots[n].lot, leg.day)
+                for reason in self.reckoner.ride(lot_day, self.shelf.packings[p], leg).reasons:
+                    against.setdefault(reason.code, reason)
+
+    def _largest_of(self, stock: _Stock, going: list[_Going]) -> int:
         """The largest order that the eggs of one lot, or of several together, keep the promise for."""
-        alone = max((self._alone(ride, most) for ride, most in rides), default=0)
-        able = [(ride, most) for ride, most in rides if most >= LEAST_DRAW]
+        alone = max((stock.alone(one, one.eggs, self._promise) for one in going), default=0)
+        able = [one for one in going if one.eggs >= LEAST_DRAW]
         if len(able) < 2 or self.shelf.settings.plan.lots_a_line < 2:
             return alone
-        low, high = alone, sum(most for _, most in able) + 1
+        low, high = alone, sum(one.eggs for one in able) + 1
         while high - low > 1:
             middle = (low + high) // 2
-            low, high = (middle, high) if self._suffice(able, middle) else (low, middle)
+            low, high = (middle, high) if self._suffice(stock, able, middle) else (low, middle)
         return low
 
-    def _alone(self, ride: Ride, eggs: int) -> int:
-        """The largest order that so many eggs of one lot keep the promise for."""
-        key = (ride.profile, eggs)
-        if key not in self._largest:
-            promise = self.shelf.settings.plan.promise
-            self._largest[key] = most_promised(eggs, ride.v, ride.leg.chances, ride.packing.kappa, promise)
-        return self._largest[key]
+    @property
+    def _promise(self) -> float:
+        return self.shelf.settings.plan.promise
 
-    def _suffice(self, rides: list[tuple[Ride, int]], ordered: int) -> bool:
+    def _suffice(self, stock: _Stock, going: list[_Going], ordered: int) -> bool:
         """Do the best few lots together do: sum(n / m) >= 1?"""
         shares = []
-        for ride, most in rides:
-            pack, _ = self.reckoner.alone(ride, ordered, "usual")
-            shares.append(min(most, pack) / pack if pack else 0.0)
+        for one in going:
+            pack = stock.pack(one, ordered, self._promise)
+            shares.append(min(one.eggs, pack) / pack if pack else 0.0)
         best = sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]
         return math.fsum(best) >= 1.0
 
-    def _served(self, leg: Leg, loads: list[_Load]) -> Served | None:
+    def _served(self, stock: _Stock, leg: Leg, loads: list[_Load]) -> Served | None:
         """The largest order of a day by a service, over its packings; of equal ones the packing that sorts
         first.
         """
-        found = [(self._posted(load, leg), load) for load in loads]
-        able = {ride.lot_day.forecast.lot.lot for posted, load in found if posted for ride, _ in load.rides}
+        found = [(self._posted(stock, load, leg), load) for load in loads]
+        able = {one.lot.lot for posted, load in found if posted for one in load.going}
         eggs = sum(self.left.on(lot, leg.day) for lot in able)
         order, load = max(found, key=lambda one: one[0], default=(0, None))
         return Served(order, eggs, load.packing.packing) if load and order else None
 
-    def _posted(self, load: _Load, leg: Leg) -> int:
+    def _posted(self, stock: _Stock, load: _Load, leg: Leg) -> int:
         """The largest order of a load that box, postage and air take too; from one lot, where all its units
         are too many.
         """
-        units = sum(units_for(load.packing, most) for _, most in load.rides)
+        units = sum(units_for(load.packing, one.eggs) for one in load.going)
         most_units = next((n for n in range(units, 0, -1) if self._fits(load.packing, n, leg)), 0)
         if self._is_doubtful(load):
             return next(
@@ -295,22 +377,24 @@ class Reachable:
         if most_units == units:
             return load.order
         eggs = most_units * load.packing.eggs_max
-        return max((self._alone(ride, min(most, eggs)) for ride, most in load.rides), default=0)
+        return max((stock.alone(one, min(one.eggs, eggs), self._promise) for one in load.going), default=0)
 
     def _is_doubtful(self, load: _Load) -> bool:
         """Must each count be asked about: is the air known, or more packed than ever is for a line?"""
         known = load.packing.is_a.is_sealed and any(
-            r.lot_day.forecast.species.o2_basis in KNOWN_RATE for r, _ in load.rides
+            self.shelf.species_of(one.lot.species, one.lot.population).o2_basis in KNOWN_RATE
+            for one in load.going
         )
-        return known or any(most > most_eggs(load.order) for _, most in load.rides)
+        return known or any(one.eggs > most_eggs(load.order) for one in load.going)
 
     def _takes(self, load: _Load, order: int, leg: Leg) -> bool:
         """Can an order of that size go from one lot?"""
-        for ride, most in load.rides:
+        for one in load.going:
+            ride = self.reckoner.ride(self.reckoner.lot_day(one.lot.lot, leg.day), load.packing, leg)
             option = self.reckoner.option(ride, None, None, order)
             if (
                 option.pack
-                and option.pack <= most
+                and option.pack <= one.eggs
                 and not option.blocks
                 and self._fits(load.packing, option.units, leg)
             ):
@@ -334,11 +418,6 @@ class Reachable:
         for load in loads:
             if load.order >= self.least:
                 yield from self._post_reasons(load.packing, 1, service, to)
-
-
-def _most_of(ride: Ride, eggs: int) -> int:
-    """So many of the eggs as the packing's ceiling on any hatching lets go: all, if it holds for all."""
-    return eggs if ride.risk(eggs).any_egg <= ride.packing.any_ceiling else min(eggs, ride.most_by_any)
 
 
 def _no_route(to: Destination) -> tuple[Reason, ...]:
