@@ -56,22 +56,35 @@ class KGrid:
     """K [C-d] as cells and at most one atom.
 
     ``edges``: log K at the edges of the cells (cells + 1,), rising. ``sides``: of each side, log K in the
-    middle of its first cell, the step from cell to cell, and which cells they are. ``chances``: prior chance
+    middle of its first cell, the step from cell to cell, and which cells they are. ``usual``: log K where
+    the sides meet. ``chances``: prior chance
     of each cell (cells,). ``atom_k``, ``atom_chance``: K and chance of the step.
     """
 
     edges: Floats
     sides: tuple[tuple[float, float, slice], ...]
     chances: Floats
+    usual: float
     atom_k: float
     atom_chance: float
 
     def edge_of(self, log_k: Floats) -> Floats:
         """Where among the edges each log K stands, in steps from the first: same shape, 0 to cells."""
-        found = np.zeros(log_k.shape)
-        for middle, step, cells in self.sides:
-            found += np.clip((log_k - (middle - step / 2)) / step, 0.0, float(cells.stop - cells.start))
-        return found
+        below, above = self._cells_a_log
+        found = log_k - self.usual
+        found *= np.where(found < 0.0, below, above)
+        found += CELLS_A_SIDE if below else 0.0
+        return np.clip(found, 0.0, float(self.chances.size), out=found)
+
+    @property
+    def _cells_a_log(self) -> tuple[float, float]:
+        """How many cells a step of 1 in the log is, below and above the usual value; 0 where it is an
+        atom.
+        """
+        below, above = 0.0, 0.0
+        for middle, step, _ in self.sides:
+            below, above = (1.0 / step, above) if middle < self.usual else (below, 1.0 / step)
+        return below, above
 
 
 @lru_cache(maxsize=1)
@@ -109,6 +122,7 @@ def k_grid(points: ThreePoint, degrees_a_day: float) -> KGrid:
         edges=np.concatenate(edges),
         sides=tuple(sides),
         chances=np.concatenate(chances) if chances else np.zeros(0),
+        usual=usual,
         atom_k=math.exp(usual),
         atom_chance=atom,
     )
@@ -166,13 +180,21 @@ class Clock:
         ``x``.
         """
         at = np.atleast_1d(np.asarray(x, dtype=float))
-        found = np.zeros(at.shape)
-        some = np.flatnonzero(at < self._none_beyond)  # most days of a long journey are past all hatching
+        flat, found = at.ravel(), np.zeros(at.size)
+        found[flat <= self._all_beyond] = self.total
+        # most days of a long journey are past all hatching, most of a short one before any
+        some = np.flatnonzero((flat > self._all_beyond) & (flat < self._none_beyond))
         step = max(1, AT_ONCE // self.laid_at.size)
         for start in range(0, some.size, step):
             here = some[start : start + step]
-            found.flat[here] = self._weight_beyond(at.flat[here])
-        return found
+            found[here] = self._weight_beyond(flat[here])
+        return found.reshape(at.shape)
+
+    @cached_property
+    def _all_beyond(self) -> float:
+        """Until the shelf stands here all the weight is left, whatever the laying day [C-d]."""
+        first = math.exp(float(self.grid.edges[0])) * (1.0 - 1e-12)
+        return float(self.laid_at.min()) + min(first, self.grid.atom_k if self.grid.atom_chance else first)
 
     @cached_property
     def _none_beyond(self) -> float:
@@ -181,17 +203,21 @@ class Clock:
         return float(self.laid_at.max()) + max(last, self.grid.atom_k if self.grid.atom_chance else 0.0)
 
     def _weight_beyond(self, at: Floats) -> Floats:
-        gathered = np.maximum(at - self.laid_at.reshape(-1, *[1] * at.ndim), 0.0)
-        found = np.zeros(at.shape)
+        """`weight_beyond` of some of its values (n,)."""
+        gathered = np.maximum(at - self.laid_at[:, None], 1e-300)
+        found = np.zeros(at.size)
         if self.cells.shape[1]:
-            edge = self.grid.edge_of(np.log(np.maximum(gathered, 1e-300)))
+            edge = self.grid.edge_of(np.log(gathered))
             cell = np.minimum(edge.astype(np.int64), self.cells.shape[1] - 1)
-            beyond, at_edge = self._beyond.ravel(), cell
+            edge -= cell
             if self._beyond.shape[0] > 1:
-                rows = np.arange(self.laid_at.size) * self._beyond.shape[1]
-                at_edge = cell + rows.reshape(-1, *[1] * at.ndim)
-            low = beyond[at_edge]
-            found += (low + (edge - cell) * (beyond[at_edge + 1] - low)).sum(axis=0)
+                cell += (np.arange(self.laid_at.size) * self._beyond.shape[1])[:, None]
+            beyond = self._beyond.ravel()
+            low = beyond.take(cell)
+            cell += 1
+            edge *= beyond.take(cell) - low
+            edge += low
+            found += edge.sum(axis=0)
         if self.grid.atom_chance:
             found += np.tensordot(self.atoms, self.grid.atom_k > gathered + SAME, axes=1)
         return found
