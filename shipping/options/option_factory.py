@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -32,6 +33,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
+from shipping.words.identity_key import IdentityKey
 from shipping.words.reasons import Reason
 from shipping.words.units import percent, weekday
 
@@ -39,16 +41,21 @@ from shipping.words.units import percent, weekday
 KNOWN_RATE = frozenset({"published", "learned"})
 
 
+#: The legs of so many shelves stay in memory.
+_KEPT_SHELVES = 2
+#: A service, a place and a day of dispatch.
+_LegKey = tuple[str, Destination, date]
 #: A lot on a day, by a service to a place, in what holds warmth so.
 _DueKey = tuple[str, date, str, Destination, Holding]
 
 
 @dataclass(eq=False)
 class Reckoner:
-    """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory."""
+    """All shared factors of one shelf, each reckoned once; it changes nothing but its own memory, and that of
+    legs, which all questions about a shelf share.
+    """
 
     shelf: Shelf
-    _legs: dict[tuple[str, Destination, date], Leg] = field(default_factory=dict)
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
     _holdings: dict[str, Holding] = field(default_factory=dict)
     _shares: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
@@ -76,9 +83,13 @@ class Reckoner:
 
     def leg(self, service: Service, destination: Destination, day: date) -> Leg:
         key = (service.service, destination, day)
-        if key not in self._legs:
-            self._legs[key] = self._new_leg(service, destination, day)
-        return self._legs[key]
+        if (known := self._legs.get(key)) is None:
+            known = self._legs[key] = self._new_leg(service, destination, day)
+        return known
+
+    @cached_property
+    def _legs(self) -> dict[_LegKey, Leg]:
+        return _legs_of(IdentityKey(self.shelf))
 
     def _new_leg(self, service: Service, destination: Destination, day: date) -> Leg:
         home = self.shelf.settings.home
@@ -361,6 +372,12 @@ class Reckoner:
                 chance_enough(draws, ride.leg.chances, ordered) if ride.lot_day.free else 0.0
             )
         return self._best_chances[key]
+
+
+@lru_cache(maxsize=_KEPT_SHELVES)
+def _legs_of(key: IdentityKey[Shelf]) -> dict[_LegKey, Leg]:
+    """The legs of a shelf that were asked for so far."""
+    return {}
 
 
 def packing_warmth(

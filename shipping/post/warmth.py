@@ -160,13 +160,18 @@ def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: dat
     return _day_warmth(IdentityKey(shelf), country, subdivision, plain(town), day)
 
 
+@lru_cache(maxsize=16)
+def _rows_for_days(key: IdentityKey[Shelf]) -> tuple[Weather, ...]:
+    """The breeder's rows of weather that are of days, not of months."""
+    return tuple(row for row in key.value.weather if row.from_ is not None)
+
+
 @lru_cache(maxsize=65536)
 def _day_warmth(
     key: IdentityKey[Shelf], country: str, subdivision: str, town: str, day: date
 ) -> ParcelWarmth:
-    shelf = key.value
-    names = _place_names(shelf, country, subdivision)
-    of_day = {row.to.upper(): row for row in shelf.weather if row.is_of(day)}
+    of_day = {row.to.upper(): row for row in _rows_for_days(key) if row.is_of(day)}
+    names = _place_names(key.value, country, subdivision) if of_day else ()
     if row := next((of_day[name] for name in names if name in of_day), None):
         return ParcelWarmth(
             row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, row
@@ -185,6 +190,7 @@ def _day_warmth(
     return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normals[0].place, day)
 
 
+@lru_cache(maxsize=4096)
 def _months_around(day: date) -> tuple[int, int, float]:
     """The months whose middles stand before and after the noon of a day, and its share of the way."""
     at = day.toordinal() + 0.5

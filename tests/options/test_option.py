@@ -67,8 +67,8 @@ def test_whatever_is_said_of_a_leg_stops_every_option_on_it(
     shelf: Shelf, monkeypatch: pytest.MonkeyPatch, code: str
 ) -> None:
     assert passing_options(shelf)
-    real = Reckoner._new_leg
-    monkeypatch.setattr(Reckoner, "_new_leg", lambda self, *of: with_reason(real(self, *of), code))
+    real = Reckoner.leg
+    monkeypatch.setattr(Reckoner, "leg", lambda self, *of: with_reason(real(self, *of), code))
     assert not passing_options(shelf)
     choices = Choices(
         Reckoner(shelf), dispatch_days(shelf, "2026-W49"), dispatch_days(shelf, next_week("2026-W49"))
@@ -79,7 +79,7 @@ def test_whatever_is_said_of_a_leg_stops_every_option_on_it(
 
 def test_a_code_that_no_list_names_is_said_aloud(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(option_room, "BLOCKS", BLOCKS - {"closed-day"})
-    real = Reckoner._new_leg
-    monkeypatch.setattr(Reckoner, "_new_leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
+    real = Reckoner.leg
+    monkeypatch.setattr(Reckoner, "leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
     with pytest.raises(LookupError, match="closed-day"):
         passing_options(shelf)
