@@ -127,10 +127,26 @@ def has_two_readings(digits: str) -> bool:
     return re.fullmatch(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}", digits) is not None
 
 
+#: What a unit behind a number is of the one that a column is in.
+_UNIT_BEHIND = re.compile(r"(kg|mg|cm|mm|cl|l|h|hours?|days?|d)\.?$", re.IGNORECASE)
+_IN_OURS = {
+    ("kg", "grams"): 1000.0,
+    ("mg", "grams"): 0.001,
+    ("cm", "millimetres"): 10.0,
+    ("l", "millilitres"): 1000.0,
+    ("cl", "millilitres"): 10.0,
+    ("mm", "centimetres"): 0.1,
+    **{(day, "hours"): 24.0 for day in ("d", "day", "days")},
+    **{(hour, "days"): 1 / 24 for hour in ("h", "hour", "hours")},
+}
+
+
 def number_mend(text: str, what: str = "") -> str:
     """What to write instead of text that is no number; ``what`` names what is counted or measured."""
     if meant := numbers_meant(text):
-        return f"Write {' or '.join(meant)}."
+        unit = _UNIT_BEHIND.search(plain_text(text))
+        times = _IN_OURS.get((unit[1].casefold(), what), 1.0) if unit else 1.0
+        return f"Write {' or '.join(meant if times == 1 else (f'{float(one) * times:g}' for one in meant))}."
     if re.search("[0-9]", text) and re.search(r"[^\W\d_]|[€$£¥°]", text):
         return f"Write the number alone{f', in {what}' if what else ''}."
     return f"Write {what + ' in digits' if what else 'digits'}, with a decimal point."

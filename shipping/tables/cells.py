@@ -224,6 +224,7 @@ def parse_country(cell: object) -> str:
 
 @lru_cache(maxsize=4096)
 def _country_from(typed: str) -> str:
+    from shipping.tables.country_codes import is_place, meant_by
     from shipping.tables.country_names import codes_named, like_named, name_of
 
     if re.fullmatch(r"[A-Za-z]{2}", typed):
@@ -234,6 +235,11 @@ def _country_from(typed: str) -> str:
     if codes:
         choices = " or ".join(f"{code} ({name_of(code)})" for code in codes)
         raise BadCell(f"'{shortened(typed)}' may be more than one country", f"Write {choices}.")
+    if is_place(typed.upper()):
+        where = typed.upper()
+        raise BadCell(f"'{where}' is a part of a country", f"Write {where[:2]} here, and {where} in region.")
+    if meant := meant_by(typed):
+        raise BadCell(f"'{shortened(typed)}' is not a country code", f"Did you mean {meant}?")
     like = like_named(typed)
     mend = (
         f"Did you mean {like} ({name_of(like)})?"

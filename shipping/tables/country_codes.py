@@ -11,7 +11,25 @@ _NO_COUNTRIES = frozenset(
     ["AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "UN", "XA", "XB", "ZZ"]
 )
 #: Codes people write that are not the standard's.
-_MEANT = {"UK": "GB", "EL": "GR", "EN": "GB", "SF": "FI", "YU": "RS", "KO": "XK"}
+_MEANT = {
+    "UK": "GB",
+    "EL": "GR",
+    "EN": "GB",
+    "SF": "FI",
+    "YU": "RS",
+    "KO": "XK",
+    "DA": "DK",
+    "SP": "ES",
+    "A": "AT",
+    "B": "BE",
+    "D": "DE",
+    "E": "ES",
+    "F": "FR",
+    "I": "IT",
+    "N": "NO",
+    "P": "PT",
+    "S": "SE",
+}
 
 
 @lru_cache(maxsize=1)
@@ -56,11 +74,16 @@ def like_part(place: str) -> str | None:
     return f"{country}-{begins[0]}" if len(begins) == 1 else None
 
 
+def meant_by(code: str) -> str | None:
+    """The country for which people write letters that are no code of the standard; None where none is."""
+    return _MEANT.get(code.upper())
+
+
 def country_mend(code: str, zones: list[str]) -> str:
     """What to write instead of a code that is no country: the one it is meant for, or all that it may be."""
     from shipping.tables.country_names import codes_named, name_of
 
-    meant = _MEANT.get(code.upper())
+    meant = meant_by(code)
     if meant is None and is_place(code.upper()):
         meant = code.upper()
     if meant is None:

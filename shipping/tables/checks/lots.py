@@ -12,11 +12,16 @@ from operator import attrgetter
 from shipping.tables.checks.recounts import bounds
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.lots import STAGES, Look, Lot
+from shipping.tables.rows.settings import PlanSettings
 from shipping.tables.rows.species import Species
 from shipping.words.problems import Level, Problem
 
 #: A lot laid over more days than this is asked about.
 LONGEST_LAYING_D = 120
+
+
+#: Eggs in water hatch within so many times the first ones' days; more is asked about. Assumed.
+WIDEST_HATCH = 6
 
 
 def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -30,6 +35,11 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             yield problem(
                 row, "hatch_usual_d", "order", text, "Write the days in between, or leave it blank."
             )
+        elif row.incubation == "water" and row.hatch_late_d > WIDEST_HATCH * row.hatch_early_d:
+            early = f"{row.hatch_early_d:g}"
+            text = f"{row.hatch_late_d:g} is more than {WIDEST_HATCH} times hatch_early_d, {early}."
+            mend = "Look at both days"
+            yield from asked(draft, row, "hatch_late_d", "asked", text, mend, Level.NOTICE)
 
 
 def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
@@ -153,6 +163,50 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
             yield problem(lot, column, "medium", text, "Empty it, or mend the medium.")
 
 
+#: A window for wetting that is longer may have its year mistyped. Assumed.
+LONGEST_WETTING_D = 366
+_GONE = re.compile(
+    r"\W*(?:(?:all|the whole lot|whole lot|alles?|is|was|lot) )*(?:sold(?: out)?|dead|died|gone|discarded|"
+    r"thrown (?:out|away)|dumped|ausverkauft|verkauft|tot|lost|fungus took|do not (?:sell|use)|"
+    r"not for sale|empty)\b",
+    re.IGNORECASE,
+)
+
+
+def lots_gone_have_no_eggs(draft: Draft) -> Iterator[Problem]:
+    """A lot whose note begins by saying that it is gone counts all the same, and a window for wetting of more
+    than a year has mostly a wrong one: both are asked about.
+    """
+    for lot in draft.lots:
+        if lot.eggs > lot.keep_back and (found := _GONE.match(lot.note)):
+            text = (
+                f"says '{found[0].strip()}', and the {lot.eggs} eggs of lot '{lot.lot}' count all the same."
+            )
+            mend = "Write a look with alive 0, or keep_back"
+            yield from asked(draft, lot, "note", "lot-gone", text, mend, Level.NOTICE)
+        if lot.wet_from and lot.wet_until and (lot.wet_until - lot.wet_from).days > LONGEST_WETTING_D:
+            text = f"{lot.wet_until} is more than a year after wet_from, {lot.wet_from}."
+            yield from asked(draft, lot, "wet_until", "asked", text, "Look at the year", Level.NOTICE)
+
+
+#: More than this share of a lot taken out at one look is asked about. Assumed.
+MOST_REMOVED = 0.5
+
+
+def looks_say_something(draft: Draft) -> Iterator[Problem]:
+    """A look that says nothing is said; one that takes most of a lot out may have its counts swapped."""
+    for look in draft.looks:
+        lot = draft.lot_by_name.get(look.lot)
+        seen = (look.stage, look.alive, look.hatched, look.removed, look.kept_at_c)
+        if seen == (None,) * len(seen) and not look.note:
+            text = f"{look.on} has a look at lot '{look.lot}' that says nothing."
+            yield problem(look, "on", "nothing", text, "Write what was seen.", Level.NOTICE)
+        elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
+            text = f"{look.removed} of the {lot.eggs} eggs of lot '{lot.lot}' taken out at one look."
+            mend = "If that is what is left, write it in alive"
+            yield from asked(draft, look, "removed", "asked", text, mend, Level.NOTICE)
+
+
 def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
     """Annual eggs in water are a mistake; eggs of a water species may be kept damp for a while, and it is
     said.
@@ -251,7 +305,8 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
 
     Reckoned is the last count, less what was removed or hatched, less shelf_loss_per_day for eggs in water.
     """
-    loss = draft.settings.plan.shelf_loss_per_day if draft.settings else 0.0
+    plan = draft.settings.plan if draft.settings else PlanSettings()
+    loss = plan.shelf_loss_per_day
     looks: dict[str, list[Look]] = {}
     for look in draft.looks:
         looks.setdefault(look.lot, []).append(look)

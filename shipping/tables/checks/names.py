@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from shipping.tables.cells import Row
-from shipping.tables.country_codes import country_mend, is_country, is_place, like_part
+from shipping.tables.cells import Row, shortened
+from shipping.tables.country_codes import country_mend, is_country, is_place, known_parts, like_part
+from shipping.tables.country_names import PARTS
 from shipping.tables.draft import Draft, asked, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
@@ -52,11 +53,21 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
     several = fish.keys.get(folded(name), frozenset())
     if several:
         return f"Write {' or '.join(sorted(several))}."
+    if _NO_EGGS.search(name):
+        return "Eggs alone go by this table: write the fish where its eggs are meant, or remove the row."
+    both = [part.strip() for part in _TWO_FISH.split(name) if part.strip()]
+    if len(both) > 1 and all(fish.key_of(part) for part in both):
+        return f"Write {fish.key_of(both[0])}, and what may go for it in instead; a cross needs its own row."
     first, _, rest = name.partition(" ")
     if rest and not rest[0].islower() and (key := fish.key_of(first)):
         return f"Write {key} here, and {rest} in population."
     like = like_fish(draft, name)
     return f"Did you mean '{like}'?" if like else ""
+
+
+#: Words for living fish, which are no eggs, and what stands between two of them.
+_NO_EGGS = re.compile(r"\b(?:fry|pairs?|trios?|adults?|juveniles?|males?|females?)\b", re.IGNORECASE)
+_TWO_FISH = re.compile(r"\s+(?:x|×|or|and|oder|und|ou|et)\s+|[+/&,;]", re.IGNORECASE)
 
 
 def like_fish(draft: Draft, name: str) -> str | None:
@@ -101,6 +112,18 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
     both.
     """
     named: list[Lot | OrderRow] = [*draft.lots, *draft.order_rows]
+    for lot in draft.lots:
+        if folded(lot.population) in _OF_SEVERAL:
+            text = f"'{lot.population}' names no population, and populations are never mixed."
+            mend = "Make a lot of each, or leave it blank where none is known"
+            yield from asked(draft, lot, "population", "two-populations", text, mend, Level.NOTICE)
+    for order in draft.order_rows:
+        for other in order.instead:
+            if (found := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
+                text = f"'{shortened(other)}' names two populations or fish, and is read as one."
+                first = f"{order.species}/{found[1].strip()}"
+                mend = f"Put ; between them, each as species/population, such as {first}."
+                yield problem(order, "instead", "two-populations", text, mend, Level.NOTICE)
     for row in named:
         if not row.population or (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
             continue
@@ -113,6 +136,11 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
         )
         yield from asked(draft, row, "population", "two-populations", text, mend, Level.NOTICE)
 
+
+#: What people write of a lot of several populations, or of no known one.
+_OF_SEVERAL = frozenset(
+    ["mixed", "mix", "various", "several", "both", "assorted", "gemischt", "verschiedene", "divers", "mezcla"]
+)
 
 _TWO_POPULATIONS = re.compile(
     r"(.*[^\W\d_]{3,}.*?)(?:\s+or\s+|\s+oder\s+|\s+and\s+|\s*[+;]\s*|\s+/\s+)(.*[^\W\d_]{3,}.*)"
@@ -205,7 +233,9 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
         for code in zone.countries:
             if not is_country(code):
                 text = f"'{code}' is no country of ISO 3166."
-                yield problem(zone, "countries", "unknown-country", text, _places_mend(code, []))
+                part = f"A zone holds whole countries: write {code[:2]}, or name {code} where it is meant."
+                mend = part if is_place(code) else _places_mend(code, [])
+                yield problem(zone, "countries", "unknown-country", text, mend)
         if len(set(zone.countries)) < len(zone.countries):
             code = next(code for code in zone.countries if zone.countries.count(code) > 1)
             yield problem(zone, "countries", "twice", f"'{code}' stands twice.", "Write it once.")
@@ -230,6 +260,14 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
     for row, place in [*ruled, *weather, *disrupted]:
         if place not in zones and place != "*" and (not is_place(place) or like_part(place)):
             unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
+    for rule in draft.rules:
+        for place in rule.places:
+            country, dash, part = place.partition("-")
+            parts = known_parts(country) if dash and place not in PARTS and place not in zones else ()
+            if parts and part not in parts and not like_part(place):
+                text = f"'{place}' is no part of {country} that is known: the rule may match nothing."
+                mend = f"The parts known are {' '.join(parts)}" if len(parts) < 30 else "Look at the code"
+                yield from asked(draft, rule, "to", "unknown-part", text, mend, Level.NOTICE)
     for (place, what), rows in unknown.items():
         text = f"'{place}' is no {what}{_on_more_rows(rows)}."
         yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
@@ -285,6 +323,9 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         if like:
             mend = f"Did you mean '{like}'? Write that"
             yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
+        elif taxon in _OF_ALL:
+            mend = "It holds every fish of yours: write * for all fish"
+            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend, Level.NOTICE)
         elif not _LIKE_LATIN.fullmatch(taxon):
             mend = "Write a scientific name, a genus, a family, or * for all fish"
             yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
@@ -294,6 +335,48 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
 
 #: A genus, a family, a species or a subspecies, as science writes them.
 _LIKE_LATIN = re.compile(r"[A-Z][a-z]{2,}( \([A-Z][a-z]+\))?( [a-z][a-z-]{2,}){0,2}")
+
+
+#: Groups that hold every killifish: a rule of theirs is one for all (Catalog of Fishes: Classification).
+_OF_ALL = frozenset(
+    ["Cyprinodontiformes", "Actinopterygii", "Actinopteri", "Teleostei", "Osteichthyes", "Pisces", "Chordata"]
+)
+
+#: Families of egg-laying killifish (Fricke, Eschmeyer & Fong, Catalog of Fishes: Classification).
+_FAMILIES = (
+    *("Aphaniidae", "Cynolebiidae", "Cyprinodontidae", "Fluviphylacidae", "Fundulidae", "Nothobranchiidae"),
+    *("Orestiidae", "Pantanodontidae", "Procatopodidae", "Profundulidae", "Rivulidae", "Valenciidae"),
+)
+
+
+def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
+    """Rules find a fish by its scientific name, genus, family and synonyms: one written so that none would
+    find it is asked about.
+    """
+    names = {folded(row.scientific_name): row for row in reversed(draft.species)}
+    for row in draft.species:
+        family, name = row.family, row.scientific_name
+        like = None if family in _FAMILIES else nearest(family, list(_FAMILIES), cutoff=0.85)
+        if like or not family.endswith("idae"):
+            text = f"'{family}' is no family's name: a rule for its family would not find '{row.species}'."
+            mend = f"Write {like}" if like else "Write the family, such as Nothobranchiidae"
+            yield from asked(draft, row, "family", "family", text, mend, Level.NOTICE)
+        if not _BEGINS_WITH_A_GENUS.match(name) or re.search("[,;]", name):
+            text = f"'{name}' is not genus and species as science writes them, and rules go by those."
+            mend = "Write genus and species, such as Fundulopanchax gardneri"
+            yield from asked(draft, row, "scientific_name", "scientific-name", text, mend, Level.NOTICE)
+        for synonym in row.synonyms:
+            other = names.get(folded(synonym), row)
+            if "," in synonym:
+                text = f"'{shortened(synonym)}' is read as one name."
+                mend = f"Put ; between them: {'; '.join(part.strip() for part in synonym.split(','))}."
+                yield problem(row, "synonyms", "synonyms", text, mend, Level.NOTICE)
+            elif other.species != row.species:
+                text = f"'{synonym}' is the scientific name of '{other.species}' on row {other.at.row}."
+                yield problem(row, "synonyms", "synonyms", text, "Remove it from one of them.", Level.NOTICE)
+
+
+_BEGINS_WITH_A_GENUS = re.compile(r"[A-Z][a-zë]{2,}(?: |$)")
 
 
 def taxa_of(species: Species) -> tuple[str, ...]:

@@ -7,12 +7,16 @@ from collections.abc import Iterator
 from itertools import chain
 
 from shipping.tables.cells import values_of
+from shipping.tables.country_names import part_named
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
 
 #: An order older than this is asked about.
 LONGEST_WAIT_D = 366
+
+#: An earliest day so long before the order may have its year mistyped.
+LONGEST_LOOK_BACK_D = 31
 
 #: An order is paid as a whole, so its rows may leave the day blank and may not differ on it.
 _AGREED = (*ORDER_FIELDS, "paid_on")
@@ -52,9 +56,14 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
         elif row.not_after and row.not_after < row.placed_on <= draft.today:
             text = f"{row.not_after} is before placed_on, {row.placed_on}."
             yield problem(row, "not_after", "order", text, "Look at the year, or empty it.", Level.NOTICE)
-        elif row.not_before and (row.not_before - draft.today).days > LONGEST_WAIT_D:
-            text = f"{row.not_before} is more than a year ahead."
+        elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
+            text = f"{row.not_before} is before placed_on, {row.placed_on}."
             yield from asked(draft, row, "not_before", "asked", text, "Look at the year", Level.NOTICE)
+        for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
+            if day and (day - draft.today).days > LONGEST_WAIT_D:
+                text = f"{day} is more than a year ahead."
+                yield from asked(draft, row, column, "asked", text, "Look at the year", Level.NOTICE)
+                break
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
@@ -150,6 +159,50 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
                 )
 
 
+_HELD = re.compile(
+    r"\W*(?:please |pls |bitte )?(?:(?:do not|don.t|dont|not to be) (?:send|ship|post|pack)\w*|"
+    r"(?:on )?hold\b|nicht (?:senden|verschicken|versenden)|ne pas envoyer|no enviar|chargeback|"
+    r"refund\b|returned\b|disputed?\b|payment (?:failed|pending|declined|reversed)|not paid|unpaid|"
+    r"wait(?:ing)? (?:for|until|till)\b)",
+    re.IGNORECASE,
+)
+
+
+def held_is_told_by_day(draft: Draft) -> Iterator[Problem]:
+    """A note or message that begins with words for holding an order, or for money gone back, holds nothing:
+    it is asked about.
+    """
+    texts = chain.from_iterable(map(_notes_of_row, draft.order_rows))
+    held = {text: match[0] for text in set(texts) if (match := _HELD.match(text))}
+    for row in draft.order_rows if held else ():
+        column = "note" if row.note in held else "message"
+        if row.cancelled_on is None and (said := held.get(getattr(row, column))):
+            text = f"says '{said.strip()}', and the row counts all the same."
+            mend = "Write not_before or cancelled_on, or empty paid_on"
+            yield from asked(draft, row, column, "called-off", text, mend, Level.NOTICE)
+
+
+_notes_of_row = values_of("note", "message")
+
+_IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]{1,2}", re.IGNORECASE)
+_A_SUM = re.compile(r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma", re.IGNORECASE)
+
+
+def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
+    """An order named like a row of sums, or whose number a spreadsheet wrote in powers of ten, is asked
+    about.
+    """
+    for row in draft.first_rows:
+        if _A_SUM.fullmatch(row.order):
+            text = f"'{row.order}' is mostly a row of sums, and it counts as an order."
+            yield from asked(draft, row, "order", "order-name", text, "Remove the row", Level.NOTICE)
+        for column, value in (("order", row.order), ("tel", row.tel)):
+            if "+" in value and _IN_POWERS.fullmatch(value):
+                text = f"'{value}' lost its last digits in a spreadsheet."
+                mend = "Set the column to text and write it again"
+                yield from asked(draft, row, column, "order-name", text, mend, Level.NOTICE)
+
+
 def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
     """placed_on <= cancelled_on <= today; rows left out are said, once."""
     gone = [row for row in draft.order_rows if row.cancelled_on is not None]
@@ -178,3 +231,7 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
             text = f"'{row.region}' is not in {row.country}."
             yield problem(row, "region", "region", text, "Mend the region or the country.")
+        elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
+            text = f"'{row.region}' is in {part[:2]}, not in {row.country}."
+            mend = "Mend the region or the country"
+            yield from asked(draft, row, "region", "region", text, mend, Level.NOTICE)

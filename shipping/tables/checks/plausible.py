@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.tables.cells import Row
 from shipping.tables.draft import Draft, asked, problem
+from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.words.problems import Level, Problem, Where
 
 SHARE = "a share"
+#: A share that may be meant, and is only said.
+SHARE_SAID = "a share of the way"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +30,7 @@ class Bounds:
 
     def text(self, value: float) -> str:
         """What is wrong with the value; blank where it may be meant. Zero may stand for none."""
-        unit = "" if self.unit == SHARE else f" {self.unit}"
+        unit = "" if self.unit.startswith(SHARE) else f" {self.unit}"
         if value < self.low and value != 0:
             return f"{value:g}{unit} is less than {self.low:g}, the least that is meant here."
         if value > self.high:
@@ -40,7 +44,8 @@ class Bounds:
 
     @property
     def mend(self) -> str:
-        return "Write the share, as 0.01 for 1 %" if self.unit == SHARE else f"Write it in {self.unit}"
+        is_share = self.unit.startswith(SHARE)
+        return "Write the share, as 0.01 for 1 %" if is_share else f"Write it in {self.unit}"
 
 
 #: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
@@ -52,16 +57,20 @@ BOUNDS = (
     Bounds("species", "egg_mm", 0.3, 8, "millimetres"),
     Bounds("species", "o2_ug_egg_h", 0.01, 5, "micrograms an hour"),
     Bounds("species", "adult_cm", 1, 40, "centimetres"),
+    Bounds("species", "eyed_at", 0.15, 0.95, SHARE_SAID),
+    Bounds("species", "ready_keeps_d", 1, 400, "days"),
     Bounds("lots", "fertile_share", 0.1, 1, SHARE),
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
     Bounds("groups", "eggs_a_day", 0, 500, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
+    Bounds("packings", "eggs_max", 1, 1000, "eggs"),
     Bounds("packings", "volume_ml", 1, 10_000, "millilitres"),
     Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
     Bounds("packings", "weight_g", 1, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
     Bounds("packings", "heat_pack_h", 1, 150, "hours"),
     Bounds("boxes", "tare_g", 1, 10_000, "grams"),
+    Bounds("boxes", "holds", 1, 150, "units"),
     Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),
@@ -74,6 +83,7 @@ BOUNDS = (
     Bounds("postage", "up_to_g", 5, 70_000, "grams"),
     Bounds("postage", "up_to_mm", 3, 1500, "millimetres"),
     Bounds("weather", "low_c", -60, 45, "degrees Celsius"),
+    Bounds("weather", "low_c", -60, 33, "degrees C"),
     Bounds("weather", "high_c", -45, 50, "degrees Celsius"),
     Bounds("disruptions", "days", 0, 40, "working days"),
 )
@@ -124,3 +134,55 @@ def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
         elif 1 <= row.weight_g < (row.water_ml or 0):
             text = f"{row.weight_g:g} grams is less than the {row.water_ml:g} ml of water in it."
             yield from asked(draft, row, "weight_g", "asked", text, mend, Level.NOTICE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """A key of ``shelf.toml``, what is asked about where it is below ``low`` or above ``high``, and why."""
+
+    section: str
+    key: str
+    low: float
+    high: float
+    why: str
+    mend: str
+
+
+_DOUBTS = (
+    _Doubt("plan", "promise", 0.5, 1, "most promises would be broken", "Write 0.95 for 95 %."),
+    _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %."),
+    _Doubt("plan", "shelf_loss_per_day", 0, MOST_LOST, "a lot would be gone in days", "Write 0.01 for 1 %."),
+    _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit."),
+    _Doubt("warmth", "hot_margin_c", 0, 25, "it makes a place warmer", "Write degrees above 0."),
+    _Doubt("warmth", "cold_margin_c", 0, 25, "it makes a place colder", "Write degrees above 0."),
+    _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round."),
+)
+
+
+def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
+    """A setting that no breeder means is said."""
+    if draft.settings is None:
+        return
+    where = Where(SETTINGS_FILE)
+    for doubt in _DOUBTS:
+        value = getattr(getattr(draft.settings, doubt.section), doubt.key)
+        if value is not None and not doubt.low <= value <= doubt.high:
+            text = f"{value:g} cannot be meant: {doubt.why}."
+            yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
+    day = draft.settings.customs.sdr_on
+    if day is not None and day > draft.today:
+        text = f"{day} is after today, {draft.today}."
+        yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
+
+
+def learned_values_hold(draft: Draft) -> Iterator[Problem]:
+    """A value from a day ahead does not hold yet, one outside its own interval is a slip: both are said."""
+    for row in draft.rates:
+        if row.from_day > draft.today:
+            text = f"{row.from_day} is after today, {draft.today}: until then the value does not hold."
+            yield problem(row, "from_day", "future", text, "Look at the year.", Level.NOTICE)
+        low = row.value if row.low is None else row.low
+        high = row.value if row.high is None else row.high
+        if not low <= row.value <= high:
+            text = f"{row.value:g} is not between low and high, {low:g} and {high:g}."
+            yield problem(row, "value", "order", text, "Mend one of the three.", Level.NOTICE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
@@ -241,9 +242,76 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
         if rule.verdict == "papers" and not rule.papers:
             text = "is blank, though the verdict is papers."
             yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
+        elif any("," in paper for paper in rule.papers):
+            text = f"'{'; '.join(rule.papers)}' is read as one paper where a comma stands."
+            mend = f"Put ; between them: {'; '.join(re.split('[,;] *', '; '.join(rule.papers)))}."
+            yield problem(rule, "papers", "papers", text, mend, Level.NOTICE)
+        elif rule.papers and rule.verdict == "open":
+            text = f"names '{'; '.join(rule.papers)}', and open asks for none."
+            mend = "Write papers as the verdict, or empty them"
+            yield from asked(draft, rule, "verdict", "papers", text, mend, Level.NOTICE)
+        if rule.until is not None and rule.until < draft.today and rule.verdict != "open":
+            text = f"{rule.until} is past: '{rule.verdict}' for {rule.to} no longer holds."
+            yield from asked(draft, rule, "until", "asked", text, "Look at the year", Level.NOTICE)
+        if _NO_SOURCE.fullmatch(rule.source):
+            text = f"'{rule.source}' names nobody who said so."
+            mend = "Write the law, page or person"
+            yield from asked(draft, rule, "source", "no-source", text, mend, Level.NOTICE)
         if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
             text = f"{rule.from_} is years ahead: until then the rule does not hold."
             yield from asked(draft, rule, "from_", "asked", text, "Look at the year", Level.NOTICE)
+
+
+_NO_SOURCE = re.compile(r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test", re.IGNORECASE)
+
+
+def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
+    """Two verdicts for one place, fish and medium at one time: the strictest counts, and it is said."""
+    first: dict[tuple[str, str, str | None], Rule] = {}
+    for rule in draft.rules:
+        if (rule.from_ and rule.from_ > draft.today) or (rule.until and rule.until < draft.today):
+            continue
+        for place in rule.places:
+            earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
+            if earlier.verdict != rule.verdict:
+                strictest = max(earlier.verdict, rule.verdict, key=RULE_WORDS.index)
+                text = (
+                    f"'{rule.verdict}' for {place} and {rule.taxon} stands beside '{earlier.verdict}' on row"
+                    f" {earlier.at.row}: '{strictest}' counts."
+                )
+                yield from asked(draft, rule, "verdict", "two-verdicts", text, "Keep one", Level.NOTICE)
+                break
+
+
+def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
+    """A service that is collected in person for one place and posted to another, and a cut-off at night, are
+    asked about.
+    """
+    for row in draft.services:
+        posted = [one for one in draft.services if one.service == row.service and one.late_d > 0]
+        if row.late_d == 0 and posted:
+            text = f"is 0: '{row.service}' is collected in person here, and posted on row {posted[0].at.row}."
+            yield from asked(draft, row, "late_d", "asked", text, "Write the working days", Level.NOTICE)
+        hour, _, minutes = (row.cut_off or "12:00").partition(":")
+        if int(hour) < EARLIEST_CUT_OFF_H:
+            text = f"{row.cut_off} is in the night."
+            mend = f"Write {int(hour) + 12}:{minutes}"
+            yield from asked(draft, row, "cut_off", "asked", text, mend, Level.NOTICE)
+
+
+#: No counter takes parcels last before this hour. Assumed.
+EARLIEST_CUT_OFF_H = 6
+
+
+def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
+    """A box is as thick as the unit in it, else the postage by thickness is too low."""
+    boxes = {box.box: box for box in draft.boxes}
+    for row in draft.packings:
+        box = boxes.get(row.box or "")
+        if box and box.thick_mm and row.thick_mm and box.thick_mm < row.thick_mm:
+            text = f"{row.thick_mm:g} mm is thicker than its box '{box.box}', {box.thick_mm:g} mm."
+            mend = f"Mend one of the two, here or on {box.at}"
+            yield from asked(draft, row, "thick_mm", "asked", text, mend, Level.NOTICE)
 
 
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
