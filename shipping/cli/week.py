@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -127,22 +129,19 @@ def plan(
     """The week's plan: parcels, then what waits, holds or stops and why. Example: spawnpost plan --week
     2026-W49
     """
-    from shipping.cli.print_plan import plan_changes, plan_lines
-    from shipping.cli.window import Window
     from shipping.ledger.lot_counts import eggs_counted
 
     edge: Edge = context.obj
     now = _plan_now(edge, week, limit, gap)
-    shelf, found, kept = now.shelf, now.plan, now.kept
+    shelf, found = now.shelf, now.plan
     facts = shown(edge, found) | now.account.as_json()
-    window = Window.of_output()
+    lines: list[str] = []
     if compare:
-        facts["changes"] = changes = plan_changes(found, kept)
-        lines = ["Against the plan kept:", *(f"  {change}" for change in changes)]
-    else:
-        beside = list(now.account.lines())
-        lines = [*beside, *([""] if beside else [])]
-        lines += plan_lines(found, shelf, window, edge.hide_names, edge.quiet, explain)
+        from shipping.cli.print_plan import plan_changes
+
+        facts["changes"] = changes = plan_changes(found, now.kept)
+        lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
+    told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
         from shipping.questions.what_if import more_lines, what_more_serves
 
@@ -158,7 +157,17 @@ def plan(
             entry = ledger.keep_plan(found.as_json(), eggs_counted(now.tables), placed)
         facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
-    say(edge, facts, lines)
+    say(edge, facts, itertools.chain(told, lines))
+
+
+def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
+    """A plan as a person reads it; nothing of it is made before the first line is asked for."""
+    from shipping.cli.print_plan import plan_lines
+    from shipping.cli.window import Window
+
+    beside = list(now.account.lines())
+    yield from (*beside, *([""] if beside else []))
+    yield from plan_lines(now.plan, now.shelf, Window.of_output(), edge.hide_names, edge.quiet, explain)
 
 
 def _calendar_written(path: Path, found: Plan, shelf: Shelf) -> str:

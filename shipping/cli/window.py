@@ -5,13 +5,14 @@ left to others.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-import click
+import typer
 from rich.cells import cell_len
 
 #: Columns of a window that nobody asked for one: of a pipe, of a file.
@@ -23,6 +24,8 @@ _LEAST_WORDS = 10
 #: So wide it is left where another column would fit beside it.
 _ENOUGH_WORDS = 24
 _GAP = "  "
+#: A mark of colour.
+_MARK = re.compile(r"\x1b\[[0-9;]*m")
 #: Colour, and whether underlined, of words that say where something stands: nothing is said by colour alone.
 _STYLES: dict[str, tuple[str | None, bool]] = {
     "go": ("green", False),
@@ -62,7 +65,7 @@ class Window:
     def mark(self, text: str, style: str) -> str:
         """The text in the style of a standing, ``head`` or ``hand``; as it is without colour."""
         colour, is_underlined = _STYLES[style]
-        return click.style(text, fg=colour, bold=True, underline=is_underlined) if self.colour else text
+        return typer.style(text, fg=colour, bold=True, underline=is_underlined) if self.colour else text
 
     def wrapped(self, text: str, first: str = "", rest: str | None = None) -> Iterator[str]:
         """The text in lines no wider than the window, unless a single word is; ``first`` begins the first
@@ -156,7 +159,7 @@ def _cell(value: object) -> str:
 
 def _wide(text: str) -> int:
     """The columns a text takes; marks of colour take none."""
-    return cell_len(click.unstyle(text))
+    return cell_len(_MARK.sub("", text))
 
 
 def _set(text: str, width: int, right: bool) -> str:
