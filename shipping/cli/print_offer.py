@@ -12,7 +12,7 @@ from datetime import date
 from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import Column, Window
 from shipping.questions.offer_data import Offer, Offers
-from shipping.words.reasons import Reason, Verdict
+from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day
 
 #: The header of the spreadsheet.
@@ -148,12 +148,7 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
                 alike.setdefault(why, []).append(_there(one, offers.offers))
         said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
         yield from window.wrapped(f"{name}: {said}", "  ", "    ")
-    looks = {
-        reason_text(r): r
-        for one in out
-        for r in one.reasons
-        if r.code in ("overdue", "misdated", "too-old", "recount", "past-wetting")
-    }
+    looks = {reason_text(r): r for one in out for r in one.reasons if r.code in LOOKS}
     for text, reason in looks.items():
         yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
 

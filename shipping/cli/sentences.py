@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from types import MappingProxyType
+from collections.abc import Iterable
 
 from shipping.papers.wording.catalogue import cause, english, next_step, note_text
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Note, Reason, Verdict
+from shipping.words.reasons import CODES, Note, Reason, Verdict
 from shipping.words.units import short_day
 
 
@@ -22,47 +21,9 @@ def step_text(reason: Reason, verdict: Verdict = Verdict.WAIT, offered: bool = F
     return step[:1].upper() + step[1:]
 
 
-#: What speaks against an option, in the few words that a column holds.
-_IN_SHORT: Mapping[str, str] = MappingProxyType(
-    {
-        "same-number": "number used before",
-        "unpaid": "not paid",
-        "papers": "papers missing",
-        "no-region": "no region named",
-        "look-first": "look first",
-        "recount": "count again",
-        "misdated": "dates disagree",
-        "overdue": "overdue, look",
-        "past-wetting": "not wetted in time",
-        "too-old": "hatched by now",
-        "stale-rule": "rule too old",
-        "no-rule": "rule not looked up",
-        "ask-rule": "rule says ask",
-        "ask-post": "post not asked",
-        "day-full": "day full",
-        "other-line": "other line",
-        "not-before": "wanted later",
-        "closed-day": "no hand-over",
-        "too-young": "too few eyes",
-        "short": "too few eggs",
-        "other-population": "other population",
-        "no-lot": "no eggs",
-        "no-air": "too little air",
-        "would-hatch": "would hatch",
-        "too-hot": "too hot",
-        "too-cold": "too cold",
-        "too-thick": "too thick",
-        "no-packing": "no packing",
-        "no-route": "no service",
-        "not-after": "too late",
-        "closed": "closed by a rule",
-    }
-)
-
-
 def in_short(reasons: Iterable[Reason]) -> str:
     """What speaks against an option, each in a few words, once; "" where nothing does."""
-    return ", ".join(dict.fromkeys(_IN_SHORT.get(reason.code, reason.code) for reason in reasons))
+    return ", ".join(dict.fromkeys(CODES[reason.code].short or reason.code for reason in reasons))
 
 
 def note_line(note: Note) -> str:

@@ -16,7 +16,7 @@ from shipping.post.calendar import is_hand_over_day
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
-from shipping.words.reasons import Reason
+from shipping.words.reasons import CLOCK, Reason
 from shipping.words.units import percent
 
 if TYPE_CHECKING:
@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from shipping.options.option import Ride
     from shipping.options.option_factory import Reckoner
 
-#: What the clock says against packing; a breeder who has looked may pack anyway. Nothing else is answered so.
-CLOCK = frozenset(
-    {"too-young", "too-old", "overdue", "misdated", "look-first", "would-hatch", "past-wetting"}
-)
 #: What the ledger's own counts and the plan decide, not the day.
 _NOT_ASKED = frozenset({"short", "closed-day", "day-full", "not-before"})
 #: A service is handed over at least once in so many days.

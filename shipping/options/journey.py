@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.trip import trip_nodes
-from shipping.options.option import ASKS, SCARCE, Destination, Floats, Leg
-from shipping.words.reasons import NEARNESS, Reason
+from shipping.options.option import Destination, Floats, Leg
+from shipping.words.reasons import ASKS, NEARNESS, SCARCE, Reason
 
 Ints = NDArray[np.int64]
 

@@ -25,23 +25,11 @@ from shipping.post.warmth import ParcelWarmth, TripWarmth
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
-from shipping.words.reasons import Note, Reason
+from shipping.words.reasons import ASKS, BLOCKS, Note, Reason
 
 Floats = NDArray[np.float64]
 #: No draw is smaller, unless the whole line is.
 LEAST_DRAW = 5
-#: What a person has to answer before an option may go; the eggs, the journey and the packing are as they are.
-ASKS = frozenset({"unpaid", "ask-post", "papers", "no-region", "stale-rule", "no-rule", "ask-rule", "closed"})
-#: What other lots together may mend.
-SCARCE = frozenset({"short", "too-young"})
-#: What the lot, the journey, the packing or the order's own days put in an option's way.
-BLOCKS = frozenset(
-    {
-        *("recount", "misdated", "overdue", "too-old", "closed", "not-before", "not-after", "closed-day"),
-        *("too-young", "short", "no-air", "would-hatch", "too-hot", "too-cold", "too-thick"),
-        *("no-packing", "no-route", "past-wetting"),
-    }
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
-from shipping.words.reasons import Note, Reason, Verdict, nearest_first
+from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
 from shipping.words.units import money_text, rounded, weekday
 
 #: Without a day asked for, so many days of dispatch are shown.
@@ -44,7 +44,7 @@ class Asked:
         if not self.reasons:
             return Verdict.GO
         to_look_at = {reason.code for reason in self.option.ride.lot_day.reasons}
-        if to_look_at & {"recount", "misdated", "overdue", "too-old", "past-wetting"}:
+        if to_look_at & LOOKS:
             return Verdict.HOLD
         codes = {reason.code for reason in self.reasons if not is_answerable(reason)}
         if not codes:

@@ -5,7 +5,7 @@ what is at risk.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -15,35 +15,7 @@ from shipping.post.weight import box_for
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Parcel, Plan
-from shipping.words.reasons import Reason, Verdict, decisive
-
-#: What tells causes of one code apart that one mend removes: lines alike in these facts share a cause.
-_SUBJECT: Mapping[str, tuple[str, ...]] = {
-    "papers": ("to", "missing"),
-    "no-region": ("to",),
-    "stale-rule": ("to",),
-    "no-rule": ("to",),
-    "ask-rule": ("to",),
-    "ask-post": ("service",),
-    "recount": ("lot",),
-    "misdated": ("lot",),
-    "overdue": ("lot",),
-    "past-wetting": ("lot",),
-    "too-old": ("lot",),
-    "too-young": ("lot",),
-    "short": ("lot", "lots"),
-    "would-hatch": ("lot", "packing", "service"),
-    "too-hot": ("place", "limit_c"),
-    "too-cold": ("place", "limit_c"),
-    "no-route": ("to",),
-    "no-lot": ("species",),
-    "other-population": ("ordered", "on_hand"),
-    "no-packing": ("media", "packing"),
-    "closed": ("to", "taxon"),
-    "closed-day": ("service", "on"),
-    "not-before": ("not_before",),
-    "not-after": ("not_after",),
-}
+from shipping.words.reasons import CODES, Reason, Verdict, decisive
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +106,7 @@ def causes(lines: Iterable[LineOut]) -> tuple[Cause, ...]:
     found: dict[tuple[object, ...], list[LineOut]] = {}
     for line in lines:
         reason = decisive(line.verdict, line.reasons)
-        subject = (str(reason.facts.get(name)) for name in _SUBJECT.get(reason.code, ()))
+        subject = (str(reason.facts.get(name)) for name in CODES[reason.code].alike)
         found.setdefault((line.verdict, reason.code, *subject), []).append(line)
     made = [
         Cause(own[0].verdict, decisive(own[0].verdict, own[0].reasons), tuple(own)) for own in found.values()

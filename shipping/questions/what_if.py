@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shipping.options.journey import SCARCITY
-from shipping.options.option import SCARCE
 from shipping.options.option_arrays import tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.lots import Lot
@@ -20,7 +19,7 @@ from shipping.week.objective import dispatch_days, worths
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.keys import LineKey
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import SCARCE, Verdict
 from shipping.words.units import rounded
 
 #: So many more of each are asked about, of so many populations; ours, no source.

@@ -14,39 +14,24 @@ from urllib.parse import quote
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.catalogue import cause, english, next_step
 from shipping.tables.shelf import Shelf
-from shipping.words.reasons import Reason
+from shipping.words.reasons import CODES, Reason
 from shipping.words.units import week_days
 from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
 
-#: Where on the worktop a reason is removed.
+#: Where on the worktop each thing is mended.
 PLACES: Mapping[str, str] = {
-    "unpaid": "/tables/orders?find={order}",
-    "papers": "/tables/orders?find={order}",
-    "no-region": "/orders/{order}/region",
-    "same-number": "/tables/orders?find={order}",
-    "not-after": "/tables/orders?find={order}",
-    "other-population": "/tables/orders?find={order}",
-    "look-first": "/lots?at={lot}#h-{lot}",
-    "recount": "/lots?at={lot}#h-{lot}",
-    "misdated": "/lots?at={lot}#h-{lot}",
-    "overdue": "/lots?at={lot}#h-{lot}",
-    "too-old": "/lots?at={lot}#h-{lot}",
-    "too-young": "/lots?at={lot}#h-{lot}",
-    "past-wetting": "/lots?at={lot}#h-{lot}",
-    "short": "/lots?at={lot}#h-{lot}",
-    "stale-rule": "/rules",
-    "no-rule": "/rules",
-    "ask-rule": "/rules",
-    "ask-post": "/tables/services?find={service}",
-    "day-full": "/setup",
-    "no-lot": "/tables/lots/new",
-    "no-packing": "/tables/packings/new",
-    "no-air": "/tables/packings",
-    "too-hot": "/tables/boxes",
-    "too-cold": "/tables/boxes",
-    "too-thick": "/tables/boxes",
-    "no-route": "/tables/services/new",
-    "would-hatch": "/ask?lot={lot}",
+    "order": "/tables/orders?find={order}",
+    "region": "/orders/{order}/region",
+    "lot": "/lots?at={lot}#h-{lot}",
+    "rules": "/rules",
+    "service": "/tables/services?find={service}",
+    "limits": "/setup",
+    "new lot": "/tables/lots/new",
+    "new packing": "/tables/packings/new",
+    "packings": "/tables/packings",
+    "boxes": "/tables/boxes",
+    "new service": "/tables/services/new",
+    "what if": "/ask?lot={lot}",
 }
 
 
@@ -70,7 +55,7 @@ def step_text(code: str, facts: Mapping[str, Any]) -> str:
 def place_of_step(code: str, facts: Mapping[str, Any], order: str = "") -> str:
     """Where on the worktop a reason is removed; "" where on no page."""
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
-    place = PLACES.get(code, "")
+    place = PLACES.get(CODES[code].mend, "")
     if "{lot}" in place and not named["lot"]:
         lots = facts.get("lots")
         named["lot"] = str(lots[0]) if isinstance(lots, list | tuple) and lots else ""

@@ -10,13 +10,13 @@ from datetime import date
 import pytest
 
 from shipping.options import option as option_room
-from shipping.options.option import ASKS, BLOCKS, SCARCE, Leg, Option
+from shipping.options.option import Leg, Option
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
-from shipping.words.reasons import CODES, Reason
+from shipping.words.reasons import ASKS, BLOCKS, CODES, SCARCE, Reason
 from shipping.words.units import shipped_folder
 
 #: Codes of lines that go, of whole orders, and of what is not on the shelf: no option has them.

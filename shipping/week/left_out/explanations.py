@@ -24,22 +24,14 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.week.parcel_columns import ParcelColumns
-from shipping.words.reasons import Reason
+from shipping.words.reasons import LOOKS, STOPS, Reason
 
 CLOSED_DAY, _SHORT, _YOUNG = bit("closed-day"), bit("short"), bit("too-young")
 #: So many options of a line are put into words in the search for the nearest.
 MOST_SAID = 24
-#: What a person finds out by looking at a lot.
-LOOK = sum(bit(code) for code in ("recount", "misdated", "overdue", "past-wetting", "too-old"))
+#: What a look at a lot tells, and what stops a lot or a ride whatever the count.
+LOOK, _STOPS = sum(map(bit, LOOKS)), sum(map(bit, STOPS))
 _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "closed"))
-#: A lot or a ride with one of these is stopped whatever the count, or may be.
-_STOPS = sum(
-    bit(code)
-    for code in (
-        *("recount", "misdated", "overdue", "too-old", "past-wetting"),
-        *("too-hot", "too-cold", "would-hatch", "closed"),
-    )
-)
 #: How far a set of codes is from none: the least is the nearest to going.
 Rank = Callable[[int], tuple[int, ...]]
 

@@ -13,9 +13,10 @@ from datetime import date
 import numpy as np
 
 from shipping.options.journey import Ints
-from shipping.options.option import LEAST_DRAW, SCARCE, Option
+from shipping.options.option import LEAST_DRAW, Option
 from shipping.options.option_factory import Reckoner
 from shipping.week.plan_data import Parcel
+from shipping.words.reasons import SCARCE
 
 Draws = tuple[tuple[str, int], ...]
 
