@@ -81,7 +81,7 @@ def find_sheets(
     found.problems += [
         notice(file, 0, "", "look-alike", "is not read.", mend)
         for file, mend in _other_workbooks(folder)
-        if file not in mapped
+        if file not in mapped and file not in {problem.where.file for problem in found.problems}
     ]
     return found
 
@@ -114,6 +114,19 @@ def _former(file: str, name: str) -> Problem:
 def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
     """A required table that is nowhere, with the file that looks like it; other look-alikes are notices."""
     look_alikes = {file: meant for file, meant in _look_alikes(folder) if file not in mapped}
+    for file, mend in _other_workbooks(folder):
+        held = TABLE_BY_NAME if (stem := Path(file).stem.casefold()) == "shelf" else (stem,)
+        lacking = [
+            name
+            for name in held
+            if TABLE_BY_NAME[name].required and name not in {*may_lack, *found.sheets, *found.unreadable}
+        ]
+        if lacking and file not in mapped:
+            text = (
+                f"is not read, and {', '.join(lacking)} {'is' if len(lacking) == 1 else 'are'} nowhere else."
+            )
+            found.problems.append(Problem(Where(file), "", "no-table", text, mend))
+            found.unreadable.update(held)
     for name, table in TABLE_BY_NAME.items():
         if name in found.sheets or name in found.unreadable:
             continue
@@ -136,7 +149,7 @@ def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
         files = sorted(
             path.name
             for path in folder.iterdir()
-            if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods")
+            if path.suffix.lower() in (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
         )
     except OSError:
         return
