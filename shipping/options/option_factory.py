@@ -8,6 +8,7 @@ once. Choosing among options is `plan`'s.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,17 +17,19 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from shipping.eggs.arrival import alive_shares
-from shipping.eggs.hatching import hatch_shares_by_day
+from shipping.eggs.hatching import hatch_shares
 from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.eggs.trip import trip_degrees
 from shipping.eggs.tube_rule import is_barred
-from shipping.options.lot_days import lot_day
+from shipping.options.journey import Journeys
+from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
+from shipping.options.trip_curves import Curves
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import order_region, post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
-from shipping.post.warmth import climate_town, trip_warmth, warmth_reasons
+from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged, warmth_reasons
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -45,8 +48,10 @@ KNOWN_RATE = frozenset({"published", "learned"})
 _KEPT_SHELVES = 2
 #: A service, a place and a day of dispatch.
 _LegKey = tuple[str, Destination, date]
-#: A lot on a day, by a service to a place, in what holds warmth so.
-_DueKey = tuple[str, date, str, Destination, Holding]
+#: A lot on a leg, in what holds warmth so.
+_DueKey = tuple[str, Leg, Holding]
+#: A packing, and a species by what it stands [C], kept at so much [C].
+_WarmthKey = tuple[str, float | None, float | None, float]
 
 
 @dataclass(eq=False)
@@ -59,6 +64,9 @@ class Reckoner:
     _lot_days: dict[tuple[str, date], LotDay] = field(default_factory=dict)
     _holdings: dict[str, Holding] = field(default_factory=dict)
     _shares: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
+    _journeys: dict[tuple[Leg, ...], tuple[tuple[date, ...], Journeys]] = field(default_factory=dict)
+    #: The legs whose warmth a packing is known to bridge.
+    _bridged: dict[_WarmthKey, set[Leg]] = field(default_factory=lambda: defaultdict(set))
     _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
     _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
     _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
@@ -139,55 +147,67 @@ class Reckoner:
         for kept in (self._rides, self._shares, self._packs, self._best_chances):
             kept.clear()
 
-    def due_of(self, rides: Iterable[tuple[LotDay, Packing, Leg]]) -> None:
-        """Reckon the shares due to hatch on many rides at once; each is looked up when its ride is."""
-        new: dict[int, dict[_DueKey, tuple[LotDay, Leg, Floats]]] = {}
+    def look_ahead(self, rides: Iterable[tuple[LotDay, Packing, Leg]]) -> None:
+        """Reckon at once what many rides share: the shares due to hatch, and whether the warmth of each is
+        bridged; each is looked up when its ride is.
+        """
+        due: dict[tuple[str, Holding], dict[Leg, None]] = {}
+        felt: dict[_WarmthKey, tuple[Packing, Species, dict[Leg, None]]] = {}
         for on_day, packing, leg in rides:
-            holds = self._holding(packing)
-            key = (on_day.forecast.lot.lot, leg.day, leg.service.service, leg.destination, holds)
-            if key in self._shares or key in new.get(id(on_day.clock), ()):
-                continue
-            gathered = self._gathered(on_day, leg, holds)
-            if on_day.forecast.has_dates:
-                new.setdefault(id(on_day.clock), {})[key] = on_day, leg, gathered
-            else:
-                self._shares[key] = gathered, np.ones(gathered.size)
-        for of_clock in new.values():
-            days, legs, degrees = zip(*of_clock.values(), strict=True)
-            ends = np.cumsum([one.size for one in degrees])
-            due = hatch_shares_by_day(
-                days[0].clock,
-                np.array([day.forecast.x(leg.day) for day, leg in zip(days, legs, strict=True)]),
-                np.repeat(np.arange(len(degrees)), [one.size for one in degrees]),
-                np.concatenate(degrees)[:, None],
-            )[:, 0]
-            for key, gathered, share in zip(of_clock, degrees, np.split(due, ends[:-1]), strict=True):
-                self._shares[key] = gathered, share
+            forecast, holds = on_day.forecast, self._holding(packing)
+            if (forecast.lot.lot, leg, holds) not in self._shares:
+                due.setdefault((forecast.lot.lot, holds), {})[leg] = None
+            key = _warmth_key(packing, forecast.species, forecast.kept_at_c(leg.day))
+            felt.setdefault(key, (packing, forecast.species, {}))[2][leg] = None
+        for (lot, holds), legs in due.items():
+            self._reckon_due(lot, holds, tuple(legs))
+        for key, (packing, species, legs_of_key) in felt.items():
+            box = self.shelf.box_by_name.get(packing.box or "")
+            feels = felt_by([(leg.trip, leg.service.exposed_h) for leg in legs_of_key])
+            stopped = np.logical_or(*unbridged(feels, species, key[-1], self._holding(packing), box)).tolist()
+            self._bridged[key].update(
+                leg for leg, stops in zip(legs_of_key, stopped, strict=True) if not stops
+            )
+
+    def _reckon_due(self, lot: str, holds: Holding, legs: tuple[Leg, ...]) -> None:
+        """The shares of a lot due to hatch on some legs, in boxes that hold warmth alike."""
+        if legs not in self._journeys:
+            by_place: dict[Destination, list[Leg]] = {}
+            for leg in legs:
+                by_place.setdefault(leg.destination, []).append(leg)
+            days = tuple(sorted({leg.day for leg in legs}))
+            every = {to: tuple(own) for to, own in by_place.items()}
+            self._journeys[legs] = days, Journeys.of(every, days)
+        days, journeys = self._journeys[legs]
+        on_days = lot_days(self.shelf, lot, days)
+        curves = Curves.of(journeys, on_days.forecast.species, on_days.kept_at_c, holds)
+        due = on_days.due(curves)
+        for leg, row, dates in zip(journeys.legs, curves.row, journeys.dates.tolist(), strict=True):
+            at = row[:dates]
+            self._shares[lot, leg, holds] = curves.gathered[at].ravel(), due[at].ravel()
 
     def _holding(self, packing: Packing) -> Holding:
         if packing.packing not in self._holdings:
             self._holdings[packing.packing] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
         return self._holdings[packing.packing]
 
-    def _gathered(self, lot_day: LotDay, leg: Leg, holds: Holding) -> Floats:
-        """Degree-days by outcome of a leg (outcomes,)."""
+    def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
+        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
+        key = (lot_day.forecast.lot.lot, leg, self._holding(packing))
+        if key not in self._shares:
+            self._shares[key] = self._due_alone(lot_day, leg, key[-1])
+        return self._shares[key]
+
+    @staticmethod
+    def _due_alone(lot_day: LotDay, leg: Leg, holds: Holding) -> tuple[Floats, Floats]:
+        """The same of one ride."""
         forecast = lot_day.forecast
         kept = forecast.kept_at_c(leg.day)
         by_day = trip_degrees(leg.trip.low_c, leg.trip.high_c, forecast.species, kept, holds, leg.spread_c)
-        return np.asarray(by_day[leg.date_days].ravel())
-
-    def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
-        """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
-        key = (
-            lot_day.forecast.lot.lot,
-            leg.day,
-            leg.service.service,
-            leg.destination,
-            self._holding(packing),
-        )
-        if key not in self._shares:
-            self.due_of([(lot_day, packing, leg)])
-        return self._shares[key]
+        gathered = np.asarray(by_day[leg.date_days].ravel())
+        if not forecast.has_dates:
+            return gathered, np.ones(gathered.size)
+        return gathered, hatch_shares(lot_day.clock, forecast.x(leg.day), gathered)
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
         lot, species = lot_day.forecast.lot, lot_day.forecast.species
@@ -205,7 +225,9 @@ class Reckoner:
         )
         h_per_egg = float(np.dot(h, leg.chances))
         reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
-        reasons += packing_warmth(self.shelf, packing, species, leg, lot_day.forecast.kept_at_c(leg.day))
+        kept_at_c = lot_day.forecast.kept_at_c(leg.day)
+        if leg not in self._bridged[_warmth_key(packing, species, kept_at_c)]:
+            reasons += packing_warmth(self.shelf, packing, species, leg, kept_at_c)
         if late := lot_day.forecast.past_wetting_on_arrival(leg.day, leg.arrivals.p95):
             reasons.append(late)
         v_per_egg = float(np.dot(v, leg.chances))
@@ -378,6 +400,10 @@ class Reckoner:
 def _legs_of(key: IdentityKey[Shelf]) -> dict[_LegKey, Leg]:
     """The legs of a shelf that were asked for so far."""
     return {}
+
+
+def _warmth_key(packing: Packing, species: Species, kept_at_c: float) -> _WarmthKey:
+    return packing.packing, species.keep_min_c, species.keep_max_c, kept_at_c
 
 
 def packing_warmth(

@@ -199,7 +199,7 @@ def _options(
         for service in services
         for packing in packings
     ]
-    reckoner.due_of(asked)
+    reckoner.look_ahead(asked)
     rides = [reckoner.ride(*one) for one in asked]
     reckoner.prepare([(ride, eggs) for ride in rides])
     quotes: dict[tuple[str, int, str], Quote] = {}
