@@ -208,12 +208,21 @@ def shelf_of(
     return Shelf(
         today=draft.today,
         settings=settings,
-        orders=_orders(draft.order_rows, keeps_payments),
+        orders=_orders(_without_doubted_payments(draft.order_rows, notices), keeps_payments),
         cancelled=cancelled_lines(draft.order_rows),
         notices=notices,
         lots_stopped=_lots_stopped(draft, notices),
         **tables,
     )
+
+
+def _without_doubted_payments(
+    rows: tuple[OrderRow, ...], problems: tuple[Problem, ...]
+) -> tuple[OrderRow, ...]:
+    """The rows, in which a day of payment that is asked about does not count."""
+    held = {problem.where for problem in problems if problem.level is Level.ORDER}
+    names = {row.order for row in rows if row.at in held} if held else set()
+    return tuple(row.model_copy(update={"paid_on": None}) if row.order in names else row for row in rows)
 
 
 def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple[Order, ...]:

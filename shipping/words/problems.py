@@ -9,12 +9,14 @@ from enum import StrEnum
 class Level(StrEnum):
     """How far a problem reaches.
 
-    ``error``: nothing can be reckoned until it is mended. ``lot``: one lot is left out, all else goes on.
+    ``error``: nothing can be reckoned until it is mended. ``lot``: one lot is left out, ``order``: one order
+    is held, and all else goes on.
     ``notice``: nothing stops; it is said because the breeder would want to know.
     """
 
     ERROR = "error"
     LOT = "lot"
+    ORDER = "order"
     NOTICE = "notice"
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from shipping.tables.reader import find_shelf, read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level
 from tests.tables.mistakes import shelf_with
 from tests.tables.shelves import GOOD, TODAY, errors, good_shelf, order, read
 
@@ -180,3 +181,27 @@ def test_rows_that_go_with_a_broken_first_row_are_named(tmp_path: Path) -> None:
         "orders.csv:3: row 3 goes with a row above it that has a mistake, and cannot be read before."
         in "\n".join(map(str, reading.problems))
     )
+
+
+def test_a_question_about_one_payment_holds_that_order_as_unpaid_and_no_other(tmp_path: Path) -> None:
+    folder = good_shelf(tmp_path)
+    text = (folder / "orders.csv").read_text(encoding="utf-8")
+    (folder / "orders.csv").write_text(text.replace("2026-11-21", "2025-11-21"), encoding="utf-8")
+    reading = read_shelf(folder, TODAY)
+    assert reading.shelf is not None
+    assert [problem.level for problem in reading.problems] == [Level.ORDER]
+    assert [line.paid for order in reading.shelf.orders for line in order.lines] == [False, False, False]
+    meant = '[reading]\nmeant = ["orders A1 gardneri Akure paid_on 2025-11-21"]\n'
+    with (folder / "shelf.toml").open("a", encoding="utf-8") as settings:
+        settings.write(meant)
+    shelf = read(folder)
+    assert [line.paid for order in shelf.orders for line in order.lines] == [True, True, False]
+
+
+def test_a_question_about_one_lot_leaves_out_that_lot_alone(tmp_path: Path) -> None:
+    folder = good_shelf(tmp_path)
+    text = (folder / "lots.csv").read_text(encoding="utf-8")
+    (folder / "lots.csv").write_text(text.replace("water,23,120", "water,42,120"), encoding="utf-8")
+    shelf = read(folder)
+    assert list(shelf.lots_stopped) == ["G1"]
+    assert "42 C is above keep_max_c" in shelf.lots_stopped["G1"].text

@@ -227,8 +227,8 @@ HOT_DAY_C = 3.0
 
 
 def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
-    """A lot, or a look's new temperature, outside keep_min_c to keep_max_c is asked about; far outside
-    nothing is reckoned.
+    """A lot, or a look's new temperature, outside keep_min_c to keep_max_c is asked about; far above, the lot
+    stays out until then.
     """
     for lot in draft.lots:
         yield from _warmth(draft, lot, lot, lot.kept_at_c)
@@ -253,8 +253,9 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
         if beyond > 0:
             bound = getattr(species, column)
             text = f"{kept_at_c:g} C is {word} {column} of '{species.species}', {bound:g}."
-            level = Level.ERROR if word == "above" and beyond > HOT_DAY_C else Level.NOTICE
-            mend = "Write the temperature the eggs are kept at"
+            is_far = word == "above" and beyond > HOT_DAY_C
+            level = Level.LOT if is_far else Level.NOTICE
+            mend = f"{'Until then the lot stays out. ' * is_far}Write the temperature the eggs are kept at"
             yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
 
 

@@ -91,7 +91,8 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
             )
         else:
             text = f"{row.paid_on} is before placed_on, {row.placed_on}."
-            yield from asked(draft, row, "paid_on", "asked", text, "Mend one of the two days")
+            mend = "Until then the order is held as unpaid. Mend one of the two days"
+            yield from asked(draft, row, "paid_on", "asked", text, mend, Level.ORDER)
 
 
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:

@@ -39,8 +39,12 @@ class Bounds:
 
     @property
     def level(self) -> Level:
-        """Shares and temperatures that no breeder means stop all until confirmed; other figures are said."""
-        return Level.ERROR if self.unit in (SHARE, "degrees Celsius") else Level.NOTICE
+        """Shares and temperatures that no breeder means stop all, or their lot, until confirmed; others are
+        said.
+        """
+        if self.unit not in (SHARE, "degrees Celsius"):
+            return Level.NOTICE
+        return Level.LOT if self.table == "lots" else Level.ERROR
 
     @property
     def mend(self) -> str:

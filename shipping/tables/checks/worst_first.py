@@ -10,7 +10,7 @@ from shipping.words.problems import Level, Problem
 
 
 def how_bad(problem: Problem) -> int:
-    """0 stops everything, 1 stops a lot; of what stops nothing, 2 has something to mend and 3 is only
+    """0 stops all, 1 stops a lot or an order; of what stops nothing, 2 has something to mend and 3 is only
     said.
     """
     if problem.level is Level.NOTICE:
