@@ -116,6 +116,16 @@ def test_a_look_at_a_later_day_weighs_the_same_by_hand(name: str) -> None:
     assert float(looked.whole(at(on(last)))[0]) / before == pytest.approx(hand.total / hand_before, abs=1e-4)
 
 
+@pytest.mark.parametrize("early", [10, 12])
+def test_all_weight_is_counted_the_step_of_a_one_sided_window_too(early: float) -> None:
+    """With an early day that is the usual one half of the eggs hatch in one step."""
+    species = a_species(hatch_early_d=early, hatch_usual_d=12, hatch_late_d=15)
+    lot = a_lot()
+    clock = fresh_clock(species, lot, shelf_heat(species, lot, ()))
+    assert bool(clock.grid.atom_chance) == (early == 12)
+    assert clock.total == pytest.approx(1.0, abs=1e-9)
+
+
 def test_without_looks_half_of_a_lot_hatches_on_the_usual_day() -> None:
     species = a_species(hatch_usual_d=14)
     lot = a_lot(kept_at_c=24)

@@ -89,6 +89,16 @@ def test_the_table_says_of_every_option_what_the_option_says_of_itself(shelf: Sh
     assert same > 100
 
 
+def test_a_population_that_nobody_keeps_has_no_options(shelf: Shelf) -> None:
+    order = shelf.orders[0]
+    line = order.lines[0]
+    (table,) = tables_for(Reckoner(shelf), [(order, line.species)], days_of(shelf))
+    found = table.of(order, line, "of nowhere")
+    assert found.lots == ()
+    for values in (found.codes, found.pack, found.units, found.p_enough):
+        assert (values.size, values.shape[1:]) == (0, (len(found.legs), len(found.packings)))
+
+
 def test_each_lot_is_judged_by_what_was_learned_of_its_own_population(shelf: Shelf) -> None:
     learned: dict[str, Species] = {}
     for n, lot in enumerate(shelf.lots):
