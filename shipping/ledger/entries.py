@@ -59,9 +59,9 @@ class LineChance:
 class Packed:
     """A parcel was packed; ``photo_sha256`` is the digest of a photo taken of it, where there is one.
 
-    ``counted_on`` is, by lot, the day of the count that its eggs were taken from; ``chances`` are reckoned
-    with the eggs packed. ``anyway`` is why it was packed against the clock, ``answered`` the codes that spoke
-    against it.
+    ``counted_on`` is, by lot, the day of the count that its eggs were taken from, ``counts_of_day`` how many
+    counts of that day were known; ``chances`` are reckoned with the eggs packed. ``anyway`` is why it was
+    packed against the clock, ``answered`` the codes that spoke against it.
     """
 
     parcel: str
@@ -69,6 +69,7 @@ class Packed:
     counts: tuple[LineCount, ...]
     photo_sha256: str | None = None
     counted_on: dict[str, date] = field(default_factory=dict)
+    counts_of_day: dict[str, int] = field(default_factory=dict)
     chances: tuple[LineChance, ...] = ()
     anyway: str = ""
     answered: tuple[str, ...] = ()

@@ -42,7 +42,7 @@ from shipping.ledger.journal.erased_parts import Part, Wanted
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
-from shipping.ledger.lot_counts import Counted, name_now, packed_as_counted, packings_by_name
+from shipping.ledger.lot_counts import Counted, Packing, name_now, packed_as_counted, packings_by_name
 from shipping.ledger.privacy import with_names
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.post.item_id import item_id_problem
@@ -168,16 +168,17 @@ class Ledger:
         def compose(journal: Journal) -> Body:
             chosen = tuple(counts) if counts is not None else journal.state.parcel(parcel).planned_counts()
             since = {
-                count.lot: on_day
+                count.lot: known
                 for count in chosen
-                if counted and count.lot in counted and (on_day := counted[count.lot].count_for(day))
+                if counted and count.lot in counted and (known := counted[count.lot].count_for(day))
             }
             return Packed(
                 parcel=parcel,
                 on=day,
                 counts=chosen,
                 photo_sha256=photo_sha256,
-                counted_on=since,
+                counted_on={lot: known.on for lot, known in since.items()},
+                counts_of_day={lot: known.nth for lot, known in since.items()},
                 chances=tuple(chances),
                 anyway=anyway,
                 answered=tuple(answered),
@@ -322,6 +323,10 @@ class Ledger:
     def packed_by_lot(self, counted: Mapping[str, Counted] | None = None) -> dict[str, dict[date, int]]:
         """Eggs packed from each lot on each day, as its counts see them: what `Shelf.packed` holds."""
         return packed_as_counted(self._now().packed, counted or {})
+
+    def packings(self, counted: Mapping[str, Counted]) -> dict[str, tuple[Packing, ...]]:
+        """All packings of each lot, by the name it has now."""
+        return packings_by_name(self._now().packed, counted)
 
     def eggs_left(self, counted: Mapping[str, Counted], lots: Iterable[str] | None = None) -> dict[str, int]:
         """Eggs of each lot, or of these ``lots``, that may still be packed: its last count less what was

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from shipping.ledger.errors import LedgerError
@@ -17,15 +18,39 @@ _WAS = re.compile(r"(?<!\w)was\s+([^;,\n]+)", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Packing:
-    """Eggs packed from a lot on a day; ``counted_on`` is the day of the count they were taken from."""
+    """Eggs packed from a lot on a day; ``counted_on`` is the day of the count they were taken from, and
+    ``of_day`` how many counts of that day were known then (None: an older entry, which does not say).
+    """
 
     on: date
     eggs: int
     counted_on: date | None = None
+    of_day: int | None = None
 
     def is_like(self, other: Packing) -> bool:
         """Do counts see both alike?"""
-        return (self.on, self.counted_on) == (other.on, other.counted_on)
+        return replace(self, eggs=0) == replace(other, eggs=0)
+
+
+@dataclass(frozen=True, slots=True)
+class CountDay:
+    """When a lot was counted: the day, the how many-eth count of that day, and whether it was made before
+    that day's parcels (None: nobody said, and then after those that had been recorded by then).
+    """
+
+    on: date
+    nth: int
+    before_packing: bool | None
+
+    def is_before(self, packing: Packing) -> bool:
+        """Were the eggs packed still among those counted?"""
+        if packing.on != self.on:
+            return packing.on > self.on
+        if self.before_packing is not None:
+            return self.before_packing
+        if packing.counted_on != self.on:
+            return packing.counted_on is None or packing.counted_on > self.on
+        return packing.of_day is None or packing.of_day >= self.nth
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,23 +78,31 @@ class Counted:
     earlier: tuple[CountBefore, ...] = ()
 
     @property
-    def all_counts(self) -> tuple[tuple[date, bool | None], ...]:
-        """The day of every count, oldest first, and whether it was made before that day's parcels."""
-        return (
-            *((count.on, count.before_packing) for count in self.earlier),
-            (self.counted_on, self.before_packing),
-        )
+    def all_counts(self) -> tuple[CountDay, ...]:
+        """Every count, oldest first."""
+        days = [*((count.on, count.before_packing) for count in self.earlier)]
+        days.append((self.counted_on, self.before_packing))
+        nth = Counter[date]()
+        found = []
+        for on, before in days:
+            nth[on] += 1
+            found.append(CountDay(on, nth[on], before))
+        return tuple(found)
 
-    def count_for(self, on: date) -> date | None:
-        """The day of the count that eggs packed on a day are taken from; None where there was none yet."""
-        days = [day for day, before in self.all_counts if day < on or (day == on and before is not False)]
-        return days[-1] if days else None
+    def count_for(self, on: date) -> CountDay | None:
+        """The count that eggs packed on a day are taken from; None where there was none yet."""
+        counts = [c for c in self.all_counts if c.on < on or (c.on == on and c.before_packing is not False)]
+        return counts[-1] if counts else None
+
+    def packing(self, on: date, eggs: int) -> Packing:
+        """Eggs packed on a day, as the counts known now see them."""
+        count = self.count_for(on)
+        return Packing(on, eggs, count.on, count.nth) if count else Packing(on, eggs)
 
     def left(self, packings: Iterable[Packing]) -> int:
         """Eggs of the last count that no packing has taken; below zero where more were packed."""
-        return self.eggs - sum(
-            packing.eggs for packing in packings if is_after(packing, self.counted_on, self.before_packing)
-        )
+        last = self.all_counts[-1]
+        return self.eggs - sum(packing.eggs for packing in packings if last.is_before(packing))
 
     def lacking(self, packings: Sequence[Packing]) -> tuple[int, ...]:
         """By how many eggs the packings exceed what each count, oldest first, and the next one allow."""
@@ -78,7 +111,7 @@ class Counted:
             sum(
                 packing.eggs
                 for packing in packings
-                if is_after(packing, *counts[n]) and not is_after(packing, *counts[n + 1])
+                if counts[n].is_before(packing) and not counts[n + 1].is_before(packing)
             )
             for n in range(len(self.earlier))
         )
@@ -87,15 +120,6 @@ class Counted:
             *(max(0, eggs - room) for eggs, room in zip(away, rooms, strict=True)),
             max(0, -self.left(packings)),
         )
-
-
-def is_after(packing: Packing, on: date, before_packing: bool | None) -> bool:
-    """Was it packed after a count, so that its eggs were still among those counted?"""
-    if packing.on != on:
-        return packing.on > on
-    if before_packing is not None:
-        return before_packing
-    return packing.counted_on is None or packing.counted_on >= on
 
 
 def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
@@ -182,13 +206,13 @@ def check_counts(
     count, before = counted[lot], packings_of(lot, packed, counted)
     name = name_now(lot, counted)
     if on is not None and count.count_for(on) is None:
-        text = f"lot {name} was first counted on {count.all_counts[0][0]}, after {on}."
+        text = f"lot {name} was first counted on {count.all_counts[0].on}, after {on}."
         raise LedgerError(text, "Give the day it was packed, or mend counted_on of the lot.")
-    since = count.counted_on if on is None else count.count_for(on)
-    lacking = count.lacking((*before, Packing(on or date.max, eggs, since)))
+    lacking = count.lacking((*before, count.packing(on or date.max, eggs)))
     known = count.lacking(before)
-    for (day, _), more, less in zip(count.all_counts[:-1], lacking, known, strict=False):
+    for counted_then, more, less in zip(count.all_counts[:-1], lacking, known, strict=False):
         if more > less:
+            day = counted_then.on
             text = (
                 f"{eggs} eggs of lot {name} packed on {on} do not fit what was counted on {day} and after it."
             )
@@ -219,7 +243,7 @@ def packed_as_counted(
         days = found.setdefault(name, {})
         for packing in packed[recorded]:
             counts = counted[name].all_counts if name in counted else ()
-            is_gone = any(day == packing.on and not is_after(packing, day, before) for day, before in counts)
+            is_gone = any(count.on == packing.on and not count.is_before(packing) for count in counts)
             on = packing.on - timedelta(days=1) if is_gone else packing.on
             days[on] = days.get(on, 0) + packing.eggs
     return {lot: dict(sorted(found[lot].items())) for lot in sorted(found)}

@@ -16,6 +16,7 @@ from shipping.post.calendar import is_hand_over_day
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import folded
 from shipping.words.reasons import CLOCK, Reason
 from shipping.words.units import percent
 
@@ -106,7 +107,7 @@ def send(
     if service:
         _refuse_service(shelf, parcel, service)
     day = ledger.day(on)
-    rows = [row for row in shelf.services if row.service == named]
+    rows = [row for row in shelf.services if folded(row.service) == folded(named)]
     home = shelf.settings.home
     notes = []
     if rows and not any(is_hand_over_day(day, row, home) for row in rows):
@@ -263,7 +264,8 @@ def rides_of(
     if order is None:
         return f"order {line.order} is not in your orders any more."
     to = reckoner.destination(order)
-    service = next(iter(reckoner.services(to.country, parcel.service)), None)
+    named = _as_spelt(parcel.service, (row.service for row in shelf.services))
+    service = next(iter(reckoner.services(to.country, named)), None)
     if service is None:
         return f"service {parcel.service} to {to.country} is not in services any more."
     leaves = parcel.dispatch_on
@@ -273,7 +275,8 @@ def rides_of(
     leg = reckoner.leg(service, to, leaves)
     rides: dict[str, Ride] = {}
     for draw in line.draws:
-        lot, packing = name_now(draw.lot, counted or {}), shelf.packing_by_name.get(draw.packing)
+        lot = name_now(draw.lot, counted or {})
+        packing = shelf.packing_by_name.get(_as_spelt(draw.packing, shelf.packing_by_name))
         if lot not in shelf.lot_by_name:
             return (
                 f"lot {lot} is not in your lots any more; if it was renamed, write `was {lot}` in its note."
@@ -282,6 +285,11 @@ def rides_of(
             return f"packing {draw.packing} is not in packings any more."
         rides[draw.lot] = reckoner.ride(reckoner.lot_day(lot, leaves), packing, leg)
     return rides
+
+
+def _as_spelt(name: str, names: Iterable[str]) -> str:
+    """A name as the tables spell it now."""
+    return next((other for other in names if folded(other) == folded(name)), name)
 
 
 def _notes(

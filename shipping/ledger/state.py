@@ -309,7 +309,8 @@ class LedgerState:
         )
         for count in body.counts:
             packings = self.packed.get(count.lot, ())
-            packing = Packing(body.on, count.eggs, body.counted_on.get(count.lot))
+            told = body.counted_on.get(count.lot), body.counts_of_day.get(count.lot)
+            packing = Packing(body.on, count.eggs, *told)
             if packings and packings[-1].is_like(packing):
                 packing = replace(packing, eggs=packings[-1].eggs + packing.eggs)
                 packings = packings[:-1]

@@ -4,12 +4,13 @@ nothing is written.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from shipping.ledger.arrivals_table import arrival_problems
 from shipping.ledger.claims.incoming import bought_lot, is_in_time
@@ -21,10 +22,14 @@ from shipping.ledger.ledger import Ledger, has_ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.ledger.lots_gone import lots_gone
 from shipping.ledger.order_identity import order_questions
+from shipping.tables.cells import Row
 from shipping.tables.draft import Draft
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.shelf import Shelf
+from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
+
+AnyRow = TypeVar("AnyRow", bound=Row)
 
 
 def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledger | None = None) -> Reading:
@@ -40,7 +45,7 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         return read_shelf(folder, today, take)
     with nullcontext(ledger) if ledger else Ledger.open(folder, today) as ledger:
         owed = tuple(line for line in ledger.owed() if line.since <= today)
-        added = _Added(ledger.bought_entries(), owed)
+        added = _Added(ledger.bought_entries(), owed, ledger.orders().keys(), _lots(ledger))
         reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
         if reading.shelf is None:
             return reading
@@ -69,7 +74,8 @@ def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[
         if order in owed and owed[order].of[0] not in orders:
             wanted.append(owed[order].of[0])
             orders.add(owed[order].of[0])
-    added = _Added(ledger.bought_entries(), tuple(owed[order] for order in wanted if order in owed))
+    due = tuple(owed[order] for order in wanted if order in owed)
+    added = _Added(ledger.bought_entries(), due, orders, _lots(ledger))
     return read_shelf(folder, today, join=partial(_joined, added=added, today=today), orders=orders)
 
 
@@ -79,6 +85,7 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         yield question.problem()
     for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
         yield from gone.problems(LEDGER_FILE)
+    yield from _same_day_counts(ledger, shelf)
     if shelf.arrivals:
         parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}
         yield from arrival_problems(shelf.arrivals, parcels, shelf.today)
@@ -91,12 +98,39 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
 
 
+def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
+    """Each last recount of a day on which eggs of the lot were packed: which came first?"""
+    packed = ledger.packings(eggs_counted(shelf))
+    for lot, looks in shelf.looks_by_lot.items():
+        last = [look for look in looks if look.alive is not None][-1:]
+        for look in last:
+            eggs = sum(packing.eggs for packing in packed.get(lot, ()) if packing.on == look.on)
+            if eggs and look.before_packing is None:
+                text = (
+                    f"lot {lot} was counted on {look.on}, the day {eggs} eggs of it were packed; the count is"
+                    " taken as made after those recorded by then."
+                )
+                mend = (
+                    "Write `no` in before_packing if that is so, `yes` if it came before that day's parcels."
+                )
+                yield Problem(look.at, "before_packing", "same-day", text, mend, Level.NOTICE)
+
+
 @dataclass(frozen=True, slots=True)
 class _Added:
-    """What the ledger adds to the tables: entries of eggs bought in, and lines owed again."""
+    """What the ledger adds to the tables: entries of eggs bought in, lines owed again, and the names it has
+    for orders and lots.
+    """
 
     bought: tuple[Entry, ...]
     owed: tuple[Owed, ...]
+    orders: Collection[str]
+    lots: Collection[str]
+
+
+def _lots(ledger: Ledger) -> frozenset[str]:
+    """Every lot that the ledger names."""
+    return ledger.lots_used() | {bought.lot for bought in ledger.bought()}
 
 
 def _stuck(line: Owed) -> Problem:
@@ -126,8 +160,15 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
 
 
 def _joined(draft: Draft, added: _Added, today: date) -> Draft:
-    """The draft with the ledger's rows; a lot of the same name in the tables speaks for itself."""
-    named = draft.names.get("lots", frozenset())
+    """The draft with the ledger's rows; a lot of the same name in the tables speaks for itself. Orders and
+    lots that the ledger knows are spelt as there.
+    """
+    draft = replace(
+        draft,
+        lots=tuple(_as_recorded(draft.lots, "lot", added.lots)),
+        order_rows=tuple(_as_recorded(draft.order_rows, "order", added.orders)),
+    )
+    named = draft.names.get("lots", frozenset()) | {lot.lot for lot in draft.lots}
     lots = [
         bought_lot(entry.body, Where(LEDGER_FILE, entry.seq))
         for entry in added.bought
@@ -139,3 +180,14 @@ def _joined(draft: Draft, added: _Added, today: date) -> Draft:
         lots=(*draft.lots, *lots),
         order_rows=(*draft.order_rows, *owed_rows(added.owed, draft.order_rows, LEDGER_FILE)),
     )
+
+
+def _as_recorded(rows: Iterable[AnyRow], column: str, recorded: Collection[str]) -> Iterator[AnyRow]:
+    """The rows, each with its name as the ledger has it: a name in another case is still the same."""
+    known: dict[str, str] = {}
+    for row in rows:
+        name = getattr(row, column)
+        if name not in recorded:
+            known = known or {folded(other): other for other in sorted(recorded)}
+            name = known.get(folded(name), name)
+        yield row if name == getattr(row, column) else row.model_copy(update={column: name})

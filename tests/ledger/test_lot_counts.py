@@ -23,8 +23,9 @@ COUNT_DAY = date(2026, 11, 14)
 YESTERDAY = TODAY - timedelta(days=1)
 
 
-def counted(*looks: Look, eggs: int = 60, note: str = "") -> dict[str, Counted]:
-    return eggs_counted(shelf(lots=(lot(eggs=eggs, note=note, keep_back=5),), looks=looks))
+def counted(*looks: Look, eggs: int = 60, note: str = "", counted_on: date = COUNT_DAY) -> dict[str, Counted]:
+    row = lot(eggs=eggs, note=note, keep_back=5, counted_on=counted_on)
+    return eggs_counted(shelf(lots=(row,), looks=looks))
 
 
 def look(on: date, alive: int | None = None, before: str | None = None, **cells: int) -> Look:
@@ -58,10 +59,29 @@ def test_a_recount_on_the_packing_day_holds_what_it_says_for_what_is_packed_afte
     packed = {"L1": [Packing(TODAY, 40, COUNT_DAY)]}
     lots = counted(look(TODAY, 20))
     check_counts("L1", 20, packed, lots, TODAY)
-    packed["L1"].append(Packing(TODAY, 20, lots["L1"].count_for(TODAY)))
+    packed["L1"].append(lots["L1"].packing(TODAY, 20))
     assert lots["L1"].left(packed["L1"]) == 0
     with pytest.raises(LedgerError, match="has 0 eggs left"):
         check_counts("L1", 1, packed, lots, TODAY)
+
+
+def test_a_recount_on_the_day_of_the_first_count_comes_after_the_parcels_packed_by_then() -> None:
+    """60 counted today, 40 packed, 20 counted again today, 15 more packed: 5 are left, and no count of it
+    depends on the day alone.
+    """
+    packed = {"L1": [counted(counted_on=TODAY)["L1"].packing(TODAY, 40)]}
+    lots = counted(look(TODAY, 20), counted_on=TODAY)
+    assert lots["L1"].left(packed["L1"]) == 20
+    packed["L1"].append(lots["L1"].packing(TODAY, 15))
+    assert lots["L1"].left(packed["L1"]) == 5
+    with pytest.raises(LedgerError, match="has 5 eggs left"):
+        check_counts("L1", 6, packed, lots, TODAY)
+    assert packed_as_counted(packed, lots) == {"L1": {YESTERDAY: 40, TODAY: 15}}
+
+
+def test_an_older_entry_that_does_not_say_which_count_of_the_day_it_knew_is_taken_off_the_last() -> None:
+    lots = counted(look(TODAY, 50), counted_on=TODAY)
+    assert lots["L1"].left([Packing(TODAY, 40, TODAY)]) == 10
 
 
 def test_a_count_before_packing_is_taken_before_all_of_that_days_parcels() -> None:

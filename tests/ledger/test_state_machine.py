@@ -111,9 +111,10 @@ class LedgerMachine(RuleBasedStateMachine):
 
     @initialize(eggs=st.tuples(st.integers(0, 90), st.integers(0, 90)))
     def begin(self, eggs: tuple[int, int]) -> None:
-        for name, count in zip(LOTS, eggs, strict=True):
-            self.lots[name] = lot(name, eggs=count, counted_on=TODAY - timedelta(days=1))
-            self.truth[name].count(0, TODAY - timedelta(days=1), count)
+        days = (TODAY - timedelta(days=1), TODAY)  # the second may be counted again on its first day
+        for name, count, day in zip(LOTS, eggs, days, strict=True):
+            self.lots[name] = lot(name, eggs=count, counted_on=day)
+            self.truth[name].count(0, day, count)
 
     # -- helpers
 

@@ -77,6 +77,9 @@ class Section(MutableMapping[Key, Value]):
         self._decoded.pop(key, None)
         self.text = None
 
+    def __contains__(self, key: object) -> bool:
+        return key in self._stored
+
     def __iter__(self) -> Iterator[Key]:
         return iter(self._stored)
 
@@ -157,7 +160,7 @@ def _order_facts(order: OrderKept) -> list[object]:
 
 
 def _packing_facts(packings: Sequence[Packing]) -> list[object]:
-    return [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat()] for p in packings]
+    return [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat(), p.of_day] for p in packings]
 
 
 def _parcel_text(parcel: KeptParcel) -> str:
@@ -341,8 +344,8 @@ def _line_places(text: str) -> dict[LineKey, Any]:
     return {(order, line): name for order, line, name in from_json(text)}
 
 
-def _packings(stored: Sequence[tuple[str, int, str | None]]) -> tuple[Packing, ...]:
-    return tuple(Packing(date.fromisoformat(on), eggs, _day(counted)) for on, eggs, counted in stored)
+def _packings(stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[Packing, ...]:
+    return tuple(Packing(date.fromisoformat(on), eggs, _day(counted), n) for on, eggs, counted, n in stored)
 
 
 def _order(stored: tuple[str | None, int, str], recorded: Recorded) -> OrderKept:
