@@ -71,10 +71,15 @@ class KGrid:
     def edge_of(self, log_k: Floats) -> Floats:
         """Where among the edges each log K stands, in steps from the first: same shape, 0 to cells."""
         below, above = self._cells_a_log
-        found = log_k - self.usual
-        found *= np.where(found < 0.0, below, above)
+        beside = log_k - self.usual
+        found = np.minimum(beside, 0.0)
+        found *= below
+        np.maximum(beside, 0.0, out=beside)
+        beside *= above
+        found += beside
         found += CELLS_A_SIDE if below else 0.0
-        return np.clip(found, 0.0, float(self.chances.size), out=found)
+        np.maximum(found, 0.0, out=found)
+        return np.minimum(found, float(self.chances.size), out=found)
 
     @property
     def _cells_a_log(self) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,11 +143,10 @@ def _arrivals(
 ) -> Arrivals:
     all_chances = np.concatenate((np.zeros(longer_d), _day_chances(*route)))
     later = nth_delivery_days(dispatch_on, all_chances.size - 1, country, subdivision, saturday)
-    every = (dispatch_on, *later)
-    possible = np.flatnonzero(all_chances)
+    possible = all_chances > 0
     chances = all_chances[possible]
     chances.setflags(write=False)
-    return Arrivals(tuple(every[int(n)] for n in possible), chances)
+    return Arrivals(tuple(compress((dispatch_on, *later), possible.tolist())), chances)
 
 
 def disruptions_of(
