@@ -7,7 +7,7 @@ from __future__ import annotations
 import itertools
 import math
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -77,11 +77,14 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class _Going:
-    """A lot that may go in a packing on a leg, as its eggs fare there (`RideTable.kind`): so many of them."""
+    """A lot that may go in a packing on a leg, as its eggs fare there (`RideTable.kind`): so many of them, of
+    all that are ``left``.
+    """
 
     lot: Lot
     kind: int
     eggs: int
+    left: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +114,7 @@ class _Stock:
     starts: Ints
     loads: dict[bytes, tuple[_Load, ...]] = field(default_factory=dict)
     largest: dict[tuple[int, int], int] = field(default_factory=dict)
-    packs: dict[tuple[int, int], int] = field(default_factory=dict)
+    packs: dict[int, dict[int, int]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, lots: tuple[Lot, ...], eggs: Ints, rides: RideTable) -> _Stock:
@@ -122,13 +125,16 @@ class _Stock:
         leg = {(one.service.service, one.destination, one.day): n for n, one in enumerate(legs)}
         return cls(lots, eggs, rides, leg, order, starts)
 
-    def pack(self, going: _Going, ordered: int, promise: float) -> int:
-        """Eggs of a lot alone that keep the promise of an order; 0 where no count does."""
-        key = (going.kind, ordered)
-        if key not in self.packs:
-            kinds, row = self.rides.kind_of(going.kind)
-            self.packs[key] = int(kinds.enough(row, ordered, "usual", promise)[0][0])
-        return self.packs[key]
+    def packs_of(self, going: Sequence[_Going], ordered: int, promise: float) -> list[int]:
+        """Eggs of each lot alone that keep the promise of an order; 0 where no count does."""
+        known = self.packs.setdefault(ordered, {})
+        missing = np.array(sorted({one.kind for one in going} - known.keys()), dtype=np.int64)
+        for kinds in self.rides.kinds if missing.size else ():
+            here = missing[(missing >= kinds.numbers.start) & (missing < kinds.numbers.stop)]
+            if here.size:
+                pack, _ = kinds.enough(here - kinds.first, ordered, "usual", promise)
+                known |= zip(here.tolist(), pack.tolist(), strict=True)
+        return [known[one.kind] for one in going]
 
     def alone(self, going: _Going, eggs: int, promise: float) -> int:
         """The largest order that so many eggs of one lot keep the promise for."""
@@ -312,7 +318,7 @@ class Reachable:
             lot, packing, eggs = stock.lots[n], self.shelf.packings[p], int(stock.eggs[n, day])
             if eggs and (most := stock.most_of(kind, eggs, packing.any_ceiling)):
                 medium = packing.travels_in(lot.medium)
-                by_packing.setdefault((packing.packing, medium), []).append(_Going(lot, kind, most))
+                by_packing.setdefault((packing.packing, medium), []).append(_Going(lot, kind, most, eggs))
         packings = self.shelf.packing_by_name
         return tuple(
             _Load(packings[p], medium, tuple(going), self._largest_of(stock, going))
@@ -335,11 +341,10 @@ class Reachable:
         able = [one for one in going if one.eggs >= LEAST_DRAW]
         if len(able) < 2 or self.shelf.settings.plan.lots_a_line < 2:
             return alone
-        low, high = alone, sum(one.eggs for one in able) + 1
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (middle, high) if self._suffice(stock, able, middle) else (low, middle)
-        return low
+        largest = sorted(stock.alone(one, one.eggs, self._promise) for one in able)
+        near = sum(largest[-self.shelf.settings.plan.lots_a_line :])  # hardly ever far off
+        most = sum(one.eggs for one in able)
+        return _greatest(alone, most + 1, near, lambda order: self._suffice(stock, able, order))
 
     @property
     def _promise(self) -> float:
@@ -347,10 +352,8 @@ class Reachable:
 
     def _suffice(self, stock: _Stock, going: list[_Going], ordered: int) -> bool:
         """Do the best few lots together do: sum(n / m) >= 1?"""
-        shares = []
-        for one in going:
-            pack = stock.pack(one, ordered, self._promise)
-            shares.append(min(one.eggs, pack) / pack if pack else 0.0)
+        packs = stock.packs_of(going, ordered, self._promise)
+        shares = [min(one.eggs, pack) / pack if pack else 0.0 for one, pack in zip(going, packs, strict=True)]
         best = sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]
         return math.fsum(best) >= 1.0
 
@@ -359,8 +362,7 @@ class Reachable:
         first.
         """
         found = [(self._posted(stock, load, leg), load) for load in loads]
-        able = {one.lot.lot for posted, load in found if posted for one in load.going}
-        eggs = sum(self.left.on(lot, leg.day) for lot in able)
+        eggs = sum({one.lot.lot: one.left for posted, load in found if posted for one in load.going}.values())
         order, load = max(found, key=lambda one: one[0], default=(0, None))
         return Served(order, eggs, load.packing.packing) if load and order else None
 
@@ -418,6 +420,22 @@ class Reachable:
         for load in loads:
             if load.order >= self.least:
                 yield from self._post_reasons(load.packing, 1, service, to)
+
+
+def _greatest(low: int, high: int, near: int, holds: Callable[[int], bool]) -> int:
+    """The greatest number under ``high`` that still holds, where ``low`` does; looked for from ``near`` on,
+    in steps twice as long each time, then by halving.
+    """
+    at, step = min(max(near, low + 1), high - 1), 1
+    while high - low > 1:
+        if holds(at):
+            low, at = at, at + step
+        else:
+            high, at = at, at - step
+        step *= 2
+        if not low < at < high:
+            at = (low + high) // 2
+    return low
 
 
 def _no_route(to: Destination) -> tuple[Reason, ...]:

@@ -72,15 +72,17 @@ class EggsLeft:
         return known[1]
 
     def _left_on(self, lot: str, days: tuple[date, ...], free: Ints) -> Ints:
-        drawn = self._drawn.get(lot, {})
-        if not drawn.keys() <= set(days):
-            return np.array([self.on(lot, day) for day in days], dtype=np.int64)
-        here = np.array([drawn.get(day, 0) for day in days], dtype=np.int64)
-        left = free - np.cumsum(here)
+        drawn, own = self._drawn.get(lot, {}), dict(zip(days, free.tolist(), strict=True))
+        for day in drawn.keys() - own.keys():  # what is left before the first of the days binds none of them
+            own[day] = self.reckoner.lot_day(lot, day).free if day > days[0] else 0
+        every = sorted(own)
+        left = np.array([own[day] for day in every]) - np.cumsum([drawn.get(day, 0) for day in every])
         kept = np.where(
-            [day in drawn for day in days], left, np.iinfo(np.int64).max
+            [day in drawn for day in every], left, np.iinfo(np.int64).max
         )  # what a draw already made leaves
-        return np.maximum(0, np.minimum(left, np.minimum.accumulate(kept[::-1])[::-1]))
+        most = np.maximum(0, np.minimum(left, np.minimum.accumulate(kept[::-1])[::-1]))
+        asked = set(days)
+        return np.asarray(most[[day in asked for day in every]])
 
     def is_full(self, day: date, order: str = "") -> bool:
         """Does no further parcel go that day, unless it is that order's, which has its place?"""
