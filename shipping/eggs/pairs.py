@@ -7,19 +7,25 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shipping.eggs.beta import log_gamma
+
 Floats = NDArray[np.float64]
 #: For no wish are more eggs looked for.
 MOST_EGGS = 10_000
 #: No more nodes than this over the female share of a brood.
 _MOST_NODES = 96
-#: Above this concentration broods hardly differ in their share of females.
-_ALIKE = 200.0
 
 
 def chance_of(eggs: int, males: int, females: int, grown_share: float, female_share: float = 0.5) -> float:
     """P(at least ``males`` males and ``females`` females) from ``eggs`` eggs, by the exact multinomial sum.
 
     ``grown_share`` is the chance that an egg becomes a grown fish (hatch share times raise share).
+    """
+    return float(_chances(eggs, males, females, grown_share, np.array([female_share]))[0])
+
+
+def _chances(eggs: int, males: int, females: int, grown_share: float, shares: Floats) -> Floats:
+    """`chance_of` for each female share of ``shares``: (n,).
 
     Notes
     -----
@@ -27,38 +33,70 @@ def chance_of(eggs: int, males: int, females: int, grown_share: float, female_sh
     ``F ~ Bin(n, pf)`` and ``M | F = k ~ Bin(n - k, pm / (1 - pf))``. Every term is positive and taken from
     logarithms, so that nothing overflows or cancels with thousands of eggs.
     """
-    from scipy.special import bdtrc
-
     if eggs < males + females:
-        return 0.0
-    p_female, p_male = grown_share * female_share, grown_share * (1.0 - female_share)
+        return np.zeros(shares.size)
+    p_female, p_male = grown_share * shares[:, None], grown_share * (1.0 - shares[:, None])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        p_of_rest = np.where(p_female < 1.0, np.minimum(1.0, p_male / (1.0 - p_female)), 0.0)
     k = np.arange(females, eggs - males + 1)
-    male_of_rest = min(1.0, p_male / (1.0 - p_female)) if p_female < 1.0 else 0.0
-    enough_males = bdtrc(males - 1, eggs - k, male_of_rest) if males > 0 else np.ones(k.size)
-    return float(min(1.0, np.dot(_exactly(eggs, k, p_female), enough_males)))
+    exactly = np.exp(_log_ways(eggs, k) + _log_powers(p_female, k, eggs - k))
+    return np.asarray(
+        np.clip((exactly * _at_least(males, eggs - females, p_of_rest)[:, ::-1]).sum(axis=1), 0.0, 1.0)
+    )
 
 
-def _exactly(n: int, k: NDArray[np.int64], p: float) -> Floats:
-    """P(exactly k of ``n``) for each k, from logarithms."""
-    from scipy.special import gammaln, xlog1py, xlogy
+def _at_least(wanted: int, most: int, p: Floats) -> Floats:
+    """P(at least ``wanted`` of N) for N = ``wanted`` ... ``most`` and each p (n, 1): (n, N).
 
-    ways = gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(n - k + 1.0)
-    return np.asarray(np.exp(ways + xlogy(k, p) + xlog1py(n - k, -p)))
+    Summed over the try that brings the last one wanted (negative binomial), so that every term is positive.
+    """
+    tries = np.arange(wanted, most + 1)
+    if not wanted:
+        return np.ones((p.shape[0], tries.size))
+    last = np.exp(_log_ways(tries - 1, wanted - 1) + _log_powers(p, wanted, tries - wanted))
+    return np.asarray(np.clip(last.cumsum(axis=1), 0.0, 1.0))
+
+
+def _log_ways(n: NDArray[np.int64] | int, k: NDArray[np.int64] | int) -> Floats:
+    """The log of the number of ways to choose k of n."""
+    parts = (np.asarray(part, dtype=np.float64) + 1.0 for part in (n, k, np.subtract(n, k)))
+    whole, chosen, other = map(log_gamma, parts)
+    return whole - chosen - other
+
+
+def _log_powers(p: Floats, k: NDArray[np.int64] | int, other: NDArray[np.int64]) -> Floats:
+    """The log of ``p^k (1 - p)^other``, where nothing to the power of nothing is one."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        parts = [
+            np.where(np.asarray(n) == 0, 0.0, n * log) for n, log in ((k, np.log(p)), (other, np.log1p(-p)))
+        ]
+    return np.asarray(sum(parts))
 
 
 @lru_cache(maxsize=256)
 def _brood_shares(female_share: float, sex_kappa: float, nodes: int) -> tuple[Floats, Floats]:
-    """Female shares of broods and the weight of each: Gauss-Jacobi nodes of their Beta, (nodes,) each."""
-    from scipy.special import roots_sh_jacobi
+    """Female shares of broods and the weight of each: Gauss-Jacobi nodes of their Beta, (nodes,) each.
 
-    a, b = female_share * sex_kappa, (1.0 - female_share) * sex_kappa
-    if sex_kappa > _ALIKE:  # broods hardly differ, and the Jacobi polynomials overflow: quantiles instead
-        from scipy.special import betaincinv
-
-        at, weights = np.polynomial.legendre.leggauss(64)
-        return np.asarray(betaincinv(a, b, (at + 1.0) / 2.0)), np.asarray(weights / 2.0)
-    shares, weights = roots_sh_jacobi(nodes, a + b - 1.0, a)
-    return np.asarray(shares), np.asarray(weights / weights.sum())
+    Notes
+    -----
+    Golub and Welsch (1969): the nodes are the eigenvalues of the matrix of the recurrence of the Jacobi
+    polynomials (NIST Digital Library of Mathematical Functions, 18.9.2). Checked against
+    ``scipy.special.roots_sh_jacobi``.
+    """
+    alpha, beta = (1.0 - female_share) * sex_kappa - 1.0, female_share * sex_kappa - 1.0
+    n = np.arange(nodes, dtype=np.float64)
+    both = 2 * n + alpha + beta
+    with np.errstate(divide="ignore", invalid="ignore"):  # the first of each is written below
+        middle = (beta**2 - alpha**2) / (both * (both + 2))
+    middle[0] = (beta - alpha) / (alpha + beta + 2)
+    n, both = n[1:], both[1:]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        beside = 4 * n * (n + alpha) * (n + beta) * (n + alpha + beta) / (both**2 * (both + 1) * (both - 1))
+    beside[:1] = 4 * (1 + alpha) * (1 + beta) / ((2 + alpha + beta) ** 2 * (3 + alpha + beta))
+    found, vectors = np.linalg.eigh(
+        np.diag(middle) + np.diag(np.sqrt(beside), 1) + np.diag(np.sqrt(beside), -1)
+    )
+    return np.clip((found + 1.0) / 2.0, 0.0, 1.0), vectors[0] ** 2
 
 
 def brood_chance(
@@ -81,8 +119,7 @@ def brood_chance(
         return chance_of(eggs, males, females, grown_share, female_share)
     nodes = min(_MOST_NODES, eggs // 2 + 1)
     shares, weights = _brood_shares(female_share, sex_kappa, nodes)
-    each = [chance_of(eggs, males, females, grown_share, share) for share in shares.tolist()]
-    return float(min(1.0, np.dot(weights, each)))
+    return float(min(1.0, np.dot(weights, _chances(eggs, males, females, grown_share, shares))))
 
 
 def eggs_for(

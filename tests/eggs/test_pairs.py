@@ -8,9 +8,10 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from scipy.special import roots_sh_jacobi
 from scipy.stats import betabinom, binom
 
-from shipping.eggs.pairs import brood_chance, chance_of, eggs_for, pair_chances
+from shipping.eggs.pairs import _brood_shares, brood_chance, chance_of, eggs_for, pair_chances
 
 
 def by_counting(eggs: int, males: int, females: int, grown: float, female_share: float) -> float:
@@ -99,3 +100,13 @@ def test_an_uncertain_sex_ratio_makes_a_pair_less_likely_and_is_summed_exactly()
     assert brood_chance(eggs, 1, 1, grown, share, 1e6) == pytest.approx(
         chance_of(eggs, 1, 1, grown, share), abs=1e-4
     )
+
+
+@pytest.mark.parametrize("nodes", [1, 2, 13, 96])
+@pytest.mark.parametrize(("share", "kappa"), [(0.5, 1.0), (0.5, 2.0), (0.4, 2.5), (0.5, 8.0), (0.7, 150.0)])
+def test_nodes_over_the_female_share_are_those_of_the_beta(share: float, kappa: float, nodes: int) -> None:
+    """Against scipy, whose weights are scaled to one."""
+    shares, weights = _brood_shares(share, kappa, nodes)
+    at, of_each = roots_sh_jacobi(nodes, kappa - 1.0, share * kappa)
+    assert shares == pytest.approx(at, abs=1e-10)
+    assert weights == pytest.approx(of_each / of_each.sum(), abs=1e-10)
