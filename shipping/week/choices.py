@@ -157,15 +157,17 @@ class Choices:
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
         """Every ride of every lot that could fill a line, on the days given."""
         destination = self.reckoner.destination(order)
-        found: list[Ride] = []
-        for lot in self.lots_for(species, population):
-            packings = [packing for packing in self.shelf.packings if lot.medium in packing.media]
-            for day in days:
-                lot_day = self.reckoner.lot_day(lot.lot, day)
-                for service in self.reckoner.services(order.country, order.service):
-                    leg = self.reckoner.leg(service, destination, day)
-                    found += [self.reckoner.ride(lot_day, packing, leg) for packing in packings]
-        return found
+        days, services = tuple(days), self.reckoner.services(order.country, order.service)
+        wanted = [
+            (self.reckoner.lot_day(lot.lot, day), packing, self.reckoner.leg(service, destination, day))
+            for lot in self.lots_for(species, population)
+            for day in days
+            for service in services
+            for packing in self.shelf.packings
+            if lot.medium in packing.media
+        ]
+        self.reckoner.look_ahead(wanted)
+        return [self.reckoner.ride(*one) for one in wanted]
 
     def options_of(
         self, order: Order, line: Line, species: str, population: str, days: Iterable[date]
