@@ -6,17 +6,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import date
+from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
 from shipping.cli.window import Column, Window
-from shipping.options.option import Option
-from shipping.questions.can_it_ship import Asked, Reply, SafeDays
-from shipping.questions.forecast import LotOutlook
-from shipping.questions.rule_report import RuleReport
-from shipping.questions.why import Considered
 from shipping.week.plan_data import Dates
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.units import money_text, percent, reckoned, short_day
+
+if TYPE_CHECKING:
+    from shipping.options.option import Option
+    from shipping.questions.can_it_ship import Asked, Reply, SafeDays
+    from shipping.questions.forecast import LotOutlook
+    from shipping.questions.rule_report import RuleReport
+    from shipping.questions.why import Considered
 
 #: So many options are shown of an order or a lot unless all are asked for.
 _BEST = 3
