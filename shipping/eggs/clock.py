@@ -289,14 +289,6 @@ class ShelfHeat:
     start: date
     steps: tuple[tuple[date, float], ...]
 
-    def degrees_on(self, day: date) -> float:
-        """Effective degrees of that day [C-d]."""
-        found = self.steps[0][1]
-        for since, degrees in self.steps:
-            if since <= day:
-                found = degrees
-        return found
-
     def at(self, day: date) -> float:
         """What the shelf has gathered by the morning of ``day`` [C-d]: the days from the start up to the day
         before.

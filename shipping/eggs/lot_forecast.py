@@ -69,11 +69,6 @@ class LotForecast:
         return self.alike.stage
 
     @property
-    def recount_excess(self) -> int:
-        """By how many eggs a look says more than can be; 0 where all can be."""
-        return self.recount.excess if self.recount else 0
-
-    @property
     def known_fertile(self) -> bool:
         return self.stage != "laid"
 

@@ -314,12 +314,6 @@ class Ledger:
         """planned, packed, sent or arrived, by parcel."""
         return {parcel.parcel: parcel.state for parcel in self.parcels()}
 
-    def lines_taken(self) -> dict[LineKey, str]:
-        """The parcel that each line is packed in or was sent in; these lines need no parcel any more."""
-        state = self._now()
-        taken = {key: name for key, name in state.line_in.items() if not state.parcels[name].is_planned}
-        return dict(sorted(taken.items()))
-
     def packed_by_lot(self, counted: Mapping[str, Counted] | None = None) -> dict[str, dict[date, int]]:
         """Eggs packed from each lot on each day, as its counts see them: what `Shelf.packed` holds."""
         return packed_as_counted(self._now().packed, counted or {})

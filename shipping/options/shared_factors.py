@@ -65,10 +65,6 @@ class WeekFactors:
         }
         return Journeys.of(legs, self.days)
 
-    def legs_to(self, to: Destination) -> tuple[Leg, ...]:
-        """All legs to one of the places."""
-        return self.journeys.legs[self.journeys.at[to]]
-
     @property
     def packings(self) -> tuple[Packing, ...]:
         return self.reckoner.shelf.packings

@@ -113,17 +113,6 @@ def country_code(text: str) -> tuple[str, ...]:
     return codes_named(text) or _codes_on_mail().get(plain_name(text), ())
 
 
-def country_problem(text: str) -> str | None:
-    """Why a country is not understood, and what to write instead; None where it is."""
-    codes = country_code(text)
-    if len(codes) == 1:
-        return None
-    if codes:
-        choices = " or ".join(f"{code} ({country_name(code)})" for code in codes)
-        return f"'{text.strip()}' may be more than one country. Write {choices}."
-    return f"'{text.strip()}' is not a country we know. Write its two letters of ISO 3166, such as DK."
-
-
 @lru_cache(maxsize=1)
 def _codes_on_mail() -> Mapping[str, tuple[str, ...]]:
     found: dict[str, set[str]] = {}

@@ -137,15 +137,17 @@ def test_a_lot_nobody_has_seen_since_is_too_old_but_not_overdue() -> None:
 
 def test_more_eggs_than_can_be_there_must_be_counted_again() -> None:
     found = forecast(look(11, alive=95), look(10, removed=0), look(12, alive=97), today=on(12))
-    assert found.recount_excess == 2
+    assert found.recount is not None
+    assert found.recount.excess == 2
     assert [reason.code for reason in found.doubts(on(12))] == ["recount"]
 
 
 def test_a_recount_after_removing_and_packing_allows_for_both() -> None:
     packed = {"G1": {on(11): 20}}
     found = forecast(look(11, removed=10), look(12, alive=71), today=on(12), packed=packed)
-    assert found.recount_excess == 1
-    assert forecast(look(11, removed=10), look(12, alive=70), today=on(12), packed=packed).recount_excess == 0
+    assert found.recount is not None
+    assert found.recount.excess == 1
+    assert forecast(look(11, removed=10), look(12, alive=70), today=on(12), packed=packed).recount is None
 
 
 def test_a_recount_replaces_the_count() -> None:

@@ -9,7 +9,6 @@ from shipping.post.address import (
     country_code,
     country_line,
     country_name,
-    country_problem,
     label_lines,
 )
 from shipping.post.address_forms import FORMS, PRINTS_REGION_CODE
@@ -96,20 +95,14 @@ def test_a_country_is_named_in_the_buyers_language() -> None:
 )
 def test_a_country_is_understood_in_several_languages(text: str, code: str) -> None:
     assert country_code(text) == (code,)
-    assert country_problem(text) is None
 
 
 def test_kongo_is_refused_with_both_choices() -> None:
     assert country_code("Kongo") == ("CD", "CG")
-    problem = country_problem("Kongo")
-    assert problem is not None
-    assert "CD (" in problem
-    assert "CG (" in problem
 
 
 def test_what_is_no_country_is_said() -> None:
     assert country_code("Atlantis") == ()
-    assert "two letters" in (country_problem("Atlantis") or "")
 
 
 def test_a_hint_points_at_an_unlikely_postcode_and_a_missing_town() -> None:

@@ -134,6 +134,7 @@ BESIDE: dict[str, str] = {
     "no-rule": "No rule speaks to a place that an order goes to.",
     "stale-rule": "The rule of a place that an order goes to was looked up too long ago.",
     "closed-at-home": "A lot whose zone or country of home is closed to its species.",
+    "same-day": "A count on a day of packing: it is taken as after the packing until `before_packing` says.",
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
     "gone": "`check --ledger`: a paper that was printed is no longer there.",
     "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
