@@ -65,7 +65,7 @@ def _lines(found: Proposal) -> Iterator[str]:
         for row in rows:
             values = row.model_dump(exclude_defaults=True, exclude={"at"})
             yield "  " + ", ".join(f"{name} {value}" for name, value in values.items())
-    problems = found.read.problems[:_ROWS_SHOWN]
+    problems = found.read.problems[: 0 if found.lacking else _ROWS_SHOWN]
     yield from (f"Not read: {problem}" for problem in problems)
     yield "orders.toml would be (nothing was written):"
     yield from ("  " + line for line in found.as_toml().splitlines())

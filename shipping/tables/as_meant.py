@@ -141,6 +141,19 @@ _IN_OURS = {
 }
 
 
+_EGGS_WITHIN = re.compile(
+    r"[^0-9]*?\b([0-9]{1,5})\s*(?:eggs?|eier|huevos|œufs|oeufs|æg|ägg|uova|ovos)\b[^0-9]*", re.IGNORECASE
+)
+
+
+def eggs_within(text: str) -> str | None:
+    """The count in a text that names eggs and no other number (``Pack size: 20 eggs``); None where it has
+    none.
+    """
+    match = _EGGS_WITHIN.fullmatch(plain_text(text))
+    return match[1] if match else None
+
+
 def number_mend(text: str, what: str = "") -> str:
     """What to write instead of text that is no number; ``what`` names what is counted or measured."""
     if meant := numbers_meant(text):

@@ -131,8 +131,9 @@ def read_rows(
     except Unreadable as broken_off:
         work.problems.append(broken_off.problem)
     if work.waiting:
-        rest = "goes with a row above it" if len(work.waiting) == 1 else "go with rows above them"
-        text = f"{rows_named(work.waiting)} {rest} that has a mistake, and cannot be read before."
+        alone = len(work.waiting) == 1
+        rest = "goes with a row above it that has" if alone else "go with rows above that have"
+        text = f"{rows_named(work.waiting)} {rest} a mistake, and cannot be read before."
         work.problems.append(notice(sheet.file, work.waiting[0], "", "waits", text, "Mend that row first."))
     if sheet.skipped:
         verb, end = ("begins", "is") if len(sheet.skipped) == 1 else ("begin", "are")

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
-from tests.tables.shelves import good_shelf, order, read
+from shipping.tables.reader import read_shelf
+from tests.tables.shelves import TODAY, good_shelf, order, read
 
 SHEET = (
     "Our shop,,,,,,,\nOrder No,Order date,Full name,Country,Item,Qty,Unit price,Ship by\n"
@@ -47,3 +48,62 @@ def test_what_is_proposed_reads_the_sheet_as_it_was_shown(
     (folder / "shop.csv").write_text(SHEET, encoding="utf-8")
     said(folder, capsys, monkeypatch, "map", "shop.csv", "--write")
     assert order(read(folder), "#1001").lines[0].eggs == 40
+
+
+MARKET = (
+    "Sale no.,Buyer name,Buyer address 1,Buyer city,Buyer country,Title,Variation,Qty sold,Sold for (total),"
+    "Date sold,Date paid,Date refunded\n"
+    "71,Ida Prøve,Musterweg 3,Dresden,Germany,Fundulopanchax gardneri Akure,Pack size: 20 eggs,2,EUR 25.00,"
+    "20-Nov-26,21-Nov-26,\n"
+    "72,Bo Eksempel,Åvej 9,Aarhus,Denmark,guentheri,Pack size: 40 eggs,1,EUR 30.00,"
+    "21-Nov-26,21-Nov-26,23-Nov-26\n"
+)
+
+
+def test_a_market_that_names_the_eggs_of_a_pack_and_refunds_is_read_whole(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = good_shelf(tmp_path)
+    (folder / "market.csv").write_text(MARKET, encoding="utf-8")
+    said(folder, capsys, monkeypatch, "map", "market.csv", "--write")
+    shelf = read(folder)
+    (line,) = order(shelf, "71").lines
+    assert (line.eggs, line.species, line.population, line.paid) == (40, "gardneri", "Akure", True)
+    assert order(shelf, "71").country == "DE"
+    assert "72" not in shelf.order_by_name, "refunded"
+
+
+def test_a_column_that_counts_eggs_and_is_not_read_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = good_shelf(tmp_path)
+    (folder / "market.csv").write_text(MARKET, encoding="utf-8")
+    said(folder, capsys, monkeypatch, "map", "market.csv", "--write")
+    told = (folder / "orders.toml").read_text(encoding="utf-8")
+    told = told.replace('eggs = "Variation"\n', "").replace('packs = "Qty sold"', 'eggs = "Qty sold"')
+    (folder / "orders.toml").write_text(told, encoding="utf-8")
+    (notice,) = (one for one in read_shelf(folder, TODAY).problems if one.code == "unused-count")
+    assert str(notice).startswith("market.csv:2: 'Variation' holds 'Pack size: 20 eggs' and is not read.")
+
+
+def test_a_column_a_fish_and_a_country_are_no_counts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = good_shelf(tmp_path)
+    club = "Member,Home country,Gardneri Akure,Guentheri\nIda Prøve,Germany,20,10\n"
+    (folder / "club.csv").write_text(club, encoding="utf-8")
+    text = said(folder, capsys, monkeypatch, "map", "club.csv")
+    assert "Gardneri Akure, Guentheri are fish: a column a fish cannot be read." in text
+    assert "sounds like a count" not in text
+
+
+def test_a_file_of_another_form_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = good_shelf(tmp_path)
+    (folder / "form.xlsm").write_bytes(b"PK")
+    monkeypatch.setattr(sys, "argv", ["spawnpost", "--shelf", str(folder), "map", "form.xlsm"])
+    with pytest.raises(SystemExit) as end:
+        main()
+    assert end.value.code == 1
+    assert "form.xlsm: is no sheet that can be read. Save it as .csv" in "".join(capsys.readouterr())

@@ -125,7 +125,7 @@ def _postcode_mend(country: str, postcode: str) -> str:
 
 #: What stands for another cell, or for nothing yet.
 _STANDS_FOR_ANOTHER = re.compile(
-    r"[\"“”„'’]+|=.*|(?:ditto|dito|dto|idem|same|as|see|siehe|wie)"
+    r"[\"“”„'’]+|=\$?[A-Z]+[$0-9(].*|(?:ditto|dito|dto|idem|same|as|see|siehe|wie)"
     r"(?: (?:above|oben|before|as .*|last .*|note.*|mail.*))?|s\. ?o\.|n\.?/?a\.?|tba|tbd|test|x{2,}|"
     r"unknown|none|-+",
     re.IGNORECASE,

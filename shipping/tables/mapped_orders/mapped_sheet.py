@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.as_meant import days_meant, numbers_meant
+from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
 from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import as_text, shortened
 from shipping.tables.country_names import codes_named
@@ -175,12 +175,11 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
         raise unreadable(
             mapped.source, 0, "no-table", "is missing.", f"Put it in the folder, or mend {MAP_FILE}."
         )
-    if mapped.file.endswith((".csv", ".txt", ".tsv")):
+    name = mapped.file.casefold()
+    if name.endswith((".csv", ".txt", ".tsv")):
         return sheet_from_csv(path, comments=False, encoding=encoding)
     titles_of, sheets_of = (
-        (titles_of_xlsx, sheets_from_xlsx)
-        if mapped.file.endswith(".xlsx")
-        else (titles_of_ods, sheets_from_ods)
+        (titles_of_xlsx, sheets_from_xlsx) if name.endswith(".xlsx") else (titles_of_ods, sheets_from_ods)
     )
     data = bytes_of(path, mapped.source)
     titles = titles_of(data, mapped.source)
@@ -215,8 +214,21 @@ def _translated(work: _Translation, sheet: Sheet) -> Iterator[tuple[int, list[ob
         if _is_left_out(work, number, cells):
             work.left_out.append(number)
             continue
+        _say_unread_eggs(work, number, cells)
         for line in _lines_of_row(work, number, cells):
             yield number, [line.get(column) for column in columns]
+
+
+def _say_unread_eggs(work: _Translation, number: int, cells: list[object]) -> None:
+    """A column that holds a count of eggs and is neither read nor left out by its name is said, once."""
+    for name, place in list(work.places.unread.items()):
+        cell = cells[place] if place < len(cells) else None
+        if isinstance(cell, str) and eggs_within(cell):
+            del work.places.unread[name]
+            text = f"'{name}' holds '{shortened(cell)}' and is not read."
+            mend = f'Write eggs = "{name}" below [sheet.columns], or "{name}" = [] below [sheet.leave_out].'
+            where = Where(work.mapped.source, number)
+            work.problems.append(Problem(where, "", "unused-count", text, mend, Level.NOTICE))
 
 
 def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Iterator[dict[str, object]]:
@@ -368,7 +380,10 @@ def _no_number(work: _Translation, number: int, column: str, cell: object, what:
 
 def _whole(value: object) -> int | None:
     """A whole number that text surely means; None where it means none, or several."""
-    meant = numbers_meant(as_text(value)) if value is not None and not isinstance(value, BadSource) else ()
+    if value is None or isinstance(value, BadSource):
+        return None
+    text = as_text(value)
+    meant = numbers_meant(text) or tuple(filter(None, (eggs_within(text),)))
     return int(float(meant[0])) if len(meant) == 1 and float(meant[0]).is_integer() else None
 
 

@@ -39,15 +39,14 @@ ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
 
 
+#: Endings of the files that a mapping may name.
+ENDINGS = (".csv", ".txt", ".tsv", ".xlsx", ".ods")
+
+
 def parse_file_name(cell: object) -> str:
     """The name of a file that lies in the shelf itself."""
     text = as_text(cell)
-    if (
-        not text.endswith((".csv", ".txt", ".tsv", ".xlsx", ".ods"))
-        or "/" in text
-        or "\\" in text
-        or text.startswith(".")
-    ):
+    if not text.casefold().endswith(ENDINGS) or "/" in text or "\\" in text or text.startswith("."):
         raise BadCell(
             f"'{shortened(text)}' is no sheet of this folder",
             "Write a name as form.csv, form.xlsx or form.ods.",

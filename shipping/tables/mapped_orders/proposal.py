@@ -5,116 +5,82 @@ nothing is written.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from shipping.tables.as_meant import days_meant, numbers_meant
-from shipping.tables.cells import as_text
-from shipping.tables.files.sheet import BadSource, Unreadable
+from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
+from shipping.tables.cells import as_text, shortened
+from shipping.tables.country_names import plain_name
+from shipping.tables.files.sheet import BadSource, Unreadable, unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
-from shipping.tables.mapped_orders.mapping import ADDRESS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapping import ADDRESS, ENDINGS, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.mapped_orders.wishes import names_of_fish, split_wish
+from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
-from shipping.tables.spelling import folded
 
-#: What sheets call our columns, in several languages; the first that a sheet has is taken. Common usage.
-HEADERS: Mapping[str, tuple[str, ...]] = {
+#: What sheets call our columns, in several languages, without accents; the first that a sheet has is taken.
+#: Common usage.
+_HEADERS: Mapping[str, str] = {
     "order": (
-        "order number",
-        "order no",
-        "order no.",
-        "order id",
-        "order",
-        "no",
-        "no.",
-        "nr",
-        "nr.",
-        "number",
-        "bestellnummer",
-        "bestellung",
-        "ordrenummer",
-        "commande",
-        "pedido",
-        "id",
-        "#",
+        "order number|order no|order id|order|no|nr|number|bestellnummer|bestellung|ordrenummer|"
+        "commande|no commande|numero de commande|pedido no|pedido|no pedido|numero de pedido|ordine|"
+        "numero ordine|sale no|sale id|sale number|sales record number|record number|reference|id|#"
     ),
     "placed_on": (
-        "order date",
-        "placed on",
-        "date",
-        "created",
-        "created at",
-        "ordered",
-        "day",
-        "timestamp",
-        "datum",
-        "bestelldatum",
-        "dato",
-        "fecha",
-        "data",
+        "order date|placed on|date|created|created at|ordered|ordered on|date ordered|date sold|"
+        "sold on|sale date|day|timestamp|datum|bestelldatum|dato|fecha|fecha de pedido|"
+        "fecha pedido|date de commande|data"
     ),
-    "paid_on": ("paid on", "paid at", "payment date", "date paid", "paid", "bezahlt am", "bezahlt", "betalt"),
+    "paid_on": (
+        "paid on|paid at|payment date|date paid|paid|payment received|bezahlt am|bezahlt|betalt|"
+        "fecha de pago|pagado el|paye le"
+    ),
+    "cancelled_on": (
+        "cancelled on|canceled on|cancelled at|canceled at|date cancelled|date canceled|refunded on|"
+        "refunded at|date refunded|storniert am|anulado el|annule le"
+    ),
     "addressee": (
-        "ship to",
-        "recipient",
-        "full name",
-        "ship name",
-        "buyer",
-        "customer",
-        "name",
-        "who",
-        "empfänger",
-        "kunde",
-        "navn",
-        "nom",
-        "nombre",
+        "ship to|recipient|full name|ship name|buyer|customer|name|who|member|empfanger|kunde|"
+        "mitglied|navn|nom|client|destinataire|nombre|cliente|destinatario"
     ),
     "delivery_1": (
-        "address",
-        "delivery address",
-        "shipping address",
-        "address 1",
-        "street",
-        "street 1",
-        "ship address",
-        "straße",
-        "strasse",
-        "adresse",
+        "address|delivery address|shipping address|address 1|address line 1|street|street 1|"
+        "ship address|strasse|adresse|direccion|calle|rue|indirizzo"
     ),
-    "delivery_2": ("address 2", "street 2", "apartment", "adresszusatz"),
-    "postcode": ("postcode", "postal code", "zip", "zip code", "zipcode", "ship zipcode", "plz", "postnr"),
-    "town": ("town", "city", "ship city", "ort", "stadt", "by", "ville", "ciudad"),
-    "region": ("region", "state", "province", "ship state", "county", "bundesland"),
-    "country": ("country", "ship country", "land", "pays", "país", "country code"),
-    "tel": ("phone", "telephone", "tel", "mobile", "telefon"),
-    "mail": ("e-mail", "email", "mail", "e-mail address", "email address"),
+    "delivery_2": "address 2|address line 2|street 2|apartment|adresszusatz",
+    "postcode": (
+        "postcode|post code|postal code|zip|zip code|zipcode|plz|postnr|cp|codigo postal|code postal|cap"
+    ),
+    "town": "town|city|ort|stadt|by|ville|ciudad|poblacion|localidad|localite|citta",
+    "region": "region|state|province|county|bundesland|provincia",
+    "country": "country|land|pays|pais|paese|country code",
+    "tel": "phone|telephone|tel|mobile|telefon|telefono",
+    "mail": "e-mail|email|mail|e-mail address|email address|correo|courriel",
     WISH: (
-        "item",
-        "item name",
-        "items",
-        "product",
-        "title",
-        "what",
-        "wish",
-        "wishes",
-        "species",
-        "fish",
-        "artikel",
-        "vare",
-        "art",
-        "description",
+        "item|item name|item title|listing title|items|product|title|what|wish|wishes|species|"
+        "fish|artikel|vare|art|description|articulo|producto|article|produit|articolo|prodotto"
     ),
-    PACKS: ("quantity", "qty", "anzahl", "menge", "antal", "cantidad", "quantité", "count"),
-    "eggs": ("eggs", "eier", "number of eggs", "æg", "œufs", "huevos"),
-    PRICE_EACH: ("unit price", "price each", "item price", "einzelpreis"),
-    "price": ("total", "amount", "order total", "price", "sum", "preis", "summe", "betrag"),
-    "note": ("note", "notes", "comment", "comments", "bemerkung"),
+    PACKS: (
+        "quantity|qty|qty sold|quantity sold|units|anzahl|menge|stuckzahl|antal|cantidad|"
+        "unidades|uds|quantite|quantita|count"
+    ),
+    "eggs": "eggs|eier|number of eggs|æg|œufs|huevos|uova",
+    PRICE_EACH: "unit price|price each|item price|einzelpreis|precio unitario|prix unitaire",
+    "price": (
+        "total|amount|order total|price|sum|sold for|line total|preis|summe|betrag|gesamt|"
+        "importe|montant|importo"
+    ),
+    "note": "note|notes|comment|comments|bemerkung|observaciones|remarques",
 }
+#: Words in front of a header that say whose it is.
+_WHOSE = re.compile(
+    r"^(?:buyer|customer|recipient|client|ship(?:ping)?(?: to)?|deliver(?:y|ed)(?: to)?|post to) (?!by$)(?=.)"
+)
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _ROWS_LOOKED_AT = 200
 _TITLES = 20
@@ -160,6 +126,9 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
     Unreadable
         If the file cannot be read at all.
     """
+    if not path.name.casefold().endswith(ENDINGS) or path.name.startswith("."):
+        text = "is no sheet that can be read."
+        raise unreadable(path.name, 0, "workbook", text, "Save it as .csv, .xlsx or .ods.")
     blank = MappedSheet(file=path.name)
     sheet = open_mapped(path.parent, blank, rules.encoding)
     rows = [row for row, _ in zip(sheet.rows, range(_ROWS_LOOKED_AT), strict=False)]
@@ -180,6 +149,7 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
         if name and name not in used and sounds_like_a_status(name)
     )
     asks += [f"{name} holds {', '.join(words)}: which of them do not go?" for name, words in statuses]
+    asks += _of_cells([name for name in header if name and name not in used], cells, fish_names(species))
     lacking += [] if WISH in columns else [name for name in ("species", "eggs") if name not in columns]
     return Proposal(
         mapped,
@@ -214,14 +184,34 @@ def _best_header(
 
 
 def _guessed(header: Sequence[str]) -> dict[str, str]:
-    """Our columns by their headers."""
-    theirs = {folded(name): name for name in header if name}
+    """Our columns by their headers: as they stand, else without a word that says whose it is."""
+    theirs: dict[str, str] = {}
+    for name in header:
+        theirs.setdefault(_plain_header(name), name)
+    for name in header:
+        theirs.setdefault(_WHOSE.sub("", _plain_header(name)), name)
     found: dict[str, str] = {}
-    for column, names in HEADERS.items():
-        name = next((theirs[name] for name in map(folded, names) if name in theirs), None)
-        if name is not None and name not in found.values():
-            found[column] = name
+    for column, names in _HEADERS.items():
+        taken = next((theirs[name] for name in names.split("|") if name in theirs), None)
+        if taken and taken not in found.values():
+            found[column] = taken
     return found
+
+
+def _plain_header(name: str) -> str:
+    """A header without accents, case, what stands in brackets, and points."""
+    return plain_name(re.sub(r"\(.*?\)|[.:?*]", " ", name)).replace("ß", "ss")
+
+
+def _of_cells(unused: Sequence[str], cells: Mapping[str, list[str]], fish: FishNames) -> Iterator[str]:
+    """What columns that stay unread seem to hold: a count of eggs, or a fish a column."""
+    for name in unused:
+        text = next((text for text in cells[name] if eggs_within(text)), None)
+        if text is not None:
+            yield f"{name} holds '{shortened(text)}': is the count of eggs in it?"
+    columns = [name for name in unused if fish.key_of(name) or fish.key_of(name.partition(" ")[0])]
+    if len(columns) > 1:
+        yield f"{', '.join(columns)} are fish: a column a fish cannot be read. Write a row a fish."
 
 
 def _cells_below(
@@ -251,6 +241,13 @@ def _with_counts(
     counted = [item for item in items if split_wish(item, names) is not None or item[:1].isdigit()]
     if WISH in columns and len(counted) * 2 < len(items):
         columns["species"] = columns.pop(WISH)
+        counts_eggs = [
+            name
+            for name, texts in cells.items()
+            if name not in columns.values() and texts and all(map(eggs_within, texts))
+        ]
+        if counts_eggs:
+            columns.setdefault("eggs", counts_eggs[0])
         if "eggs" not in columns and PACKS in columns:
             columns["eggs"] = columns.pop(PACKS)
     if WISH in columns and "eggs" in columns:
@@ -295,4 +292,4 @@ def _order_of_days(
     return None, [f'\'{unsure}\': is it {first} (dates = "dmy") or {second} (dates = "mdy")?']
 
 
-__all__ = ["HEADERS", "Proposal", "Unreadable", "proposal"]
+__all__ = ["Proposal", "Unreadable", "proposal"]

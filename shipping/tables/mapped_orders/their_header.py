@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text
 from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned, did_you_mean
@@ -17,12 +17,14 @@ from shipping.words.problems import Problem, Where
 _MOST_TITLES = 20
 #: How sheets call a count of packs or eggs that must not stay unread.
 _COUNTS = re.compile(
-    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|ilość|packs?|count|number of", re.I
+    r"qty|quantity|anzahl|menge|stück|antal|quantit|cantidad|unidades|\buds\b|ilość|packs?\b|\bcount\b|"
+    r"number of",
+    re.I,
 )
 #: How sheets call what says which rows are paid, called off or no orders at all. Common usage.
 _STATUS = re.compile(
     r"((order|payment|financial|fulfil?lment) )?status|(bestell|zahlungs|ordre)status|(is )?paid\??"
-    r"|bezahlt|betalt|cancell?ed|storniert|refunded",
+    r"|bezahlt|betalt|estado|statut|stato|(date )?(cancell?ed|storniert|refunded)( on| at| am)?",
     re.I,
 )
 
@@ -34,6 +36,7 @@ class Places:
     columns: Mapping[str, tuple[int, ...]]
     leave_out: Mapping[int, frozenset[str]]
     width: int = 0
+    unread: dict[str, int] = field(default_factory=dict)
 
 
 def headers_of(cells: Sequence[object]) -> list[str]:
@@ -69,6 +72,7 @@ def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
         if words and theirs.count(name) != 1:
             raise Unreadable(_not_once(mapped, number, "sheet.leave_out", name, theirs))
     _must_all_be_read(mapped, number, theirs)
+    used = {header for headers in mapped.columns.values() for header in headers} | set(mapped.leave_out)
     return Places(
         {column: tuple(theirs.index(name) for name in headers) for column, headers in mapped.columns.items()},
         {
@@ -77,6 +81,7 @@ def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
             if name in theirs
         },
         len(theirs),
+        {name: place for place, name in enumerate(theirs) if name and name not in used},
     )
 
 
@@ -105,9 +110,10 @@ def _must_all_be_read(mapped: MappedSheet, number: int, theirs: list[str]) -> No
     if unread is None:
         return
     if sounds_like_a_status(unread):
+        days = "cancelled_on" if re.search("cancel|storn|refund", unread, re.I) else "paid_on"
         text = f"'{unread}' sounds like what says which rows are paid or called off, and is not read."
         mend = (
-            f'Write paid_on = "{unread}" below [sheet.columns] if it holds days; else'
+            f'Write {days} = "{unread}" below [sheet.columns] if it holds days; else'
             f' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
         )
     else:
