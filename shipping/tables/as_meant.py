@@ -9,9 +9,6 @@ import unicodedata
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
-from typing import Literal
-
-DayOrder = Literal["day first", "month first", "year first"]
 
 _QUOTES = "\"'`´“”„‟‘’‚«»‹›"
 #: What parts groups of thousands beside comma and point.

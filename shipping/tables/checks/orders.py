@@ -141,25 +141,6 @@ _CALLED_OFF = re.compile(
 )
 
 
-_TEXTS = ("note", "message", "addressee")
-_texts_of_row = values_of(*_TEXTS)
-
-
-def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
-    """A row whose note or name begins with a word for cancelled, without its day, would be sent: it is asked
-    about.
-    """
-    texts = chain.from_iterable(map(_texts_of_row, draft.order_rows))
-    found = {text: match[1] for text in set(texts) if (match := _CALLED_OFF.match(text))}
-    for row in draft.order_rows if found else ():
-        for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
-            if text in found and row.cancelled_on is None:
-                said = f"says '{found[text]}', and the row counts all the same."
-                yield from asked(
-                    draft, row, column, "called-off", said, "Write the day in a column cancelled_on"
-                )
-
-
 _HELD = re.compile(
     r"\W*(?:please |pls |bitte )?(?:(?:do not|don.t|dont|not to be) (?:send|ship|post|pack)\w*|"
     r"(?:on )?hold\b|nicht (?:senden|verschicken|versenden)|ne pas envoyer|no enviar|chargeback|"
@@ -169,21 +150,27 @@ _HELD = re.compile(
 )
 
 
-def held_is_told_by_day(draft: Draft) -> Iterator[Problem]:
-    """A note or message that begins with words for holding an order, or for money gone back, holds nothing:
-    it is asked about.
+_TEXTS = ("note", "message", "addressee")
+_texts_of_row = values_of(*_TEXTS)
+
+
+def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
+    """A row whose note, message or name begins with a word for cancelled, without its day, would be sent: it
+    stops all until answered. Words for holding it, or for money gone back, are only said.
     """
-    texts = chain.from_iterable(map(_notes_of_row, draft.order_rows))
-    held = {text: match[0] for text in set(texts) if (match := _HELD.match(text))}
-    for row in draft.order_rows if held else ():
-        column = "note" if row.note in held else "message"
-        if row.cancelled_on is None and (said := held.get(getattr(row, column))):
-            text = f"says '{said.strip()}', and the row counts all the same."
-            mend = "Write not_before or cancelled_on, or empty paid_on"
-            yield from asked(draft, row, column, "called-off", text, mend, Level.NOTICE)
+    texts = set(chain.from_iterable(map(_texts_of_row, draft.order_rows)))
+    off = {text: match[1] for text in texts if (match := _CALLED_OFF.match(text))}
+    held = {text: match[0].strip() for text in texts - set(off) if (match := _HELD.match(text))}
+    for row in draft.order_rows if off or held else ():
+        for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
+            if row.cancelled_on is not None or text not in (off | held):
+                continue
+            said = f"says '{off.get(text) or held[text]}', and the row counts all the same."
+            mend, level = "Write the day in a column cancelled_on", Level.ERROR
+            if text in held:
+                mend, level = "Write not_before or cancelled_on, or empty paid_on", Level.NOTICE
+            yield from asked(draft, row, column, "called-off", said, mend, level)
 
-
-_notes_of_row = values_of("note", "message")
 
 _IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]{1,2}", re.IGNORECASE)
 _A_SUM = re.compile(r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma", re.IGNORECASE)

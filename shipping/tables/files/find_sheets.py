@@ -145,15 +145,7 @@ def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
     """Workbooks that are not read and are named like the shelf's or a table, with what would have them
     read.
     """
-    try:
-        files = sorted(
-            path.name
-            for path in folder.iterdir()
-            if path.suffix.lower() in (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
-        )
-    except OSError:
-        return
-    for file in files:
+    for file in _files(folder, ".xlsx", ".xlsm", ".xlsb", ".xls", ".ods"):
         stem, ending = Path(file).stem.casefold(), Path(file).suffix.lower()
         form = ending if ending in (".xlsx", ".ods") else ".xlsx"
         if file in ("shelf.xlsx", "shelf.ods") or (stem != "shelf" and stem not in TABLE_BY_NAME):
@@ -163,15 +155,17 @@ def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
         yield file, f"{how} as shelf{form}{with_sheet}."
 
 
+def _files(folder: Path, *endings: str) -> list[str]:
+    """The names of files with these endings; none where the folder may not be looked at."""
+    try:
+        return sorted(path.name for path in folder.iterdir() if path.suffix.lower() in endings)
+    except OSError:
+        return []
+
+
 def _look_alikes(folder: Path) -> Iterator[tuple[str, str]]:
     """Files that are no table but are named almost like one, with the table they may be."""
-    try:
-        files = sorted(
-            path.name for path in folder.iterdir() if path.suffix.lower() in (".csv", ".tsv", ".txt")
-        )
-    except OSError:
-        return
-    for file in files:
+    for file in _files(folder, ".csv", ".tsv", ".txt"):
         stem = Path(file).stem
         if (
             file == SEEN_FILE

@@ -18,7 +18,7 @@ from shipping.tables.files.sheet import (
     column_letter,
     unreadable,
 )
-from shipping.tables.files.workbook_rows import Oddities, plain_number, table_rows
+from shipping.tables.files.workbook_rows import Oddities, plain_number, sheet_of
 from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
 
 CONTENT = "content.xml"
@@ -44,16 +44,7 @@ def sheets_from_ods(
                 text = f"has cells beyond row {MOST_ROWS} or column {MOST_COLUMNS}."
                 found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
                 continue
-            skipped: list[int] = []
-            rows = table_rows(name, _rows(data, title, name), odd, comments, skipped=skipped)
-            found[title] = Sheet(
-                name,
-                rows,
-                is_workbook=True,
-                notices=odd.notices(name),
-                form="a sheet of a workbook",
-                skipped=skipped,
-            )
+            found[title] = sheet_of(name, _rows(data, title, name), odd, comments)
     return found
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text
 from shipping.tables.files.csv_reader import is_comment
-from shipping.tables.files.sheet import MOST_COLUMNS, MOST_ROWS, BadSource, notice, unreadable
+from shipping.tables.files.sheet import MOST_COLUMNS, MOST_ROWS, BadSource, Sheet, notice, unreadable
 from shipping.words.problems import Problem
 
 _ROWS_NAMED = 12
@@ -58,6 +58,19 @@ UNWORKED = BadSource(
     "holds a formula that was never worked out.",
     "Open the file in a spreadsheet, save it, and read it again.",
 )
+
+
+def sheet_of(file: str, rows: Iterable[list[object]], odd: Oddities, comments: bool) -> Sheet:
+    """A sheet of a workbook, of its rows and what is odd in them."""
+    skipped: list[int] = []
+    return Sheet(
+        file,
+        table_rows(file, rows, odd, comments, skipped=skipped),
+        is_workbook=True,
+        notices=odd.notices(file),
+        form="a sheet of a workbook",
+        skipped=skipped,
+    )
 
 
 def table_rows(

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from shipping.tables.files.sheet import Sheet, Unreadable
-from shipping.tables.files.workbook_rows import Oddities, error_cell, plain_number, table_rows
+from shipping.tables.files.workbook_rows import Oddities, error_cell, plain_number, sheet_of
 from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
 
 #: The last row that a sheet of this form can have.
@@ -42,16 +42,7 @@ def sheets_from_xlsx(
         name = f"{file}[{table}]"
         try:
             odd = _oddities(archive, parts[title], name)
-            skipped: list[int] = []
-            rows = table_rows(name, _rows(data, title, name), odd, comments, skipped=skipped)
-            found[title] = Sheet(
-                name,
-                rows,
-                is_workbook=True,
-                notices=odd.notices(name),
-                form="a sheet of a workbook",
-                skipped=skipped,
-            )
+            found[title] = sheet_of(name, _rows(data, title, name), odd, comments)
         except Unreadable as broken:
             found[title] = broken
     return found

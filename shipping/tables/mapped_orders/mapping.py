@@ -15,7 +15,7 @@ from shipping.tables.files.csv_reader import bytes_of, is_there
 from shipping.tables.files.csv_text import text_of
 from shipping.tables.files.settings_reader import lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.files.sheet import Unreadable, did_you_mean
-from shipping.tables.rows.settings import Section
+from shipping.tables.rows.settings import Decimals, Section
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 
@@ -74,7 +74,6 @@ Between = Annotated[dict[str, str], BeforeValidator(parse_between)]
 Headers = Annotated[tuple[str, ...], BeforeValidator(parse_headers)]
 FileName = Annotated[str, BeforeValidator(parse_file_name)]
 DateOrder = Annotated[Literal["dmy", "mdy", "ymd"], BeforeValidator(parse_word("dmy", "mdy", "ymd"))]
-Decimals = Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))]
 Constant = Annotated[str, BeforeValidator(as_text)]
 
 

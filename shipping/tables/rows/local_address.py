@@ -18,11 +18,6 @@ def local_lines(order: Order) -> tuple[str, ...]:
     return split_address(order.address)[1]
 
 
-def latin_delivery(order: Order) -> tuple[str, ...]:
-    """The delivery lines that every post reads: all of them, but for those that `local_lines` has taken."""
-    return split_address(order.address)[0]
-
-
 def split_address(address: Address) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(delivery lines of the first block, lines of the second)."""
     if address.local:

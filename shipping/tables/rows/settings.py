@@ -137,16 +137,9 @@ class ReadingRules(Section):
     ``meant`` are cells confirmed as they stand, each as the question printed it.
     """
 
-    dates: (
-        Annotated[
-            Literal["day first", "month first"], BeforeValidator(parse_word("day first", "month first"))
-        ]
-        | None
-    ) = None
+    dates: DayOrder | None = None
     encoding: Annotated[str, BeforeValidator(lambda cell: _encoding(cell))] | None = None
-    decimals: Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))] | None = (
-        None
-    )
+    decimals: Decimals | None = None
     meant: tuple[str, ...] = ()
 
 

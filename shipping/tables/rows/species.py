@@ -22,7 +22,6 @@ from shipping.tables.cells import (
 )
 from shipping.words.three_point import ThreePoint, three_point
 
-Basis = Literal["published", "common practice", "assumed", "learned"]
 Incubation = Annotated[
     Literal["water", "damp", "either"], BeforeValidator(parse_word("water", "damp", "either"))
 ]
