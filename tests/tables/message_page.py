@@ -133,7 +133,6 @@ BESIDE: dict[str, str] = {
     "ask-rule": "The rule of a place that an order goes to says to ask.",
     "no-rule": "No rule speaks to a place that an order goes to.",
     "stale-rule": "The rule of a place that an order goes to was looked up too long ago.",
-    "same-day": "A recount of a day with parcels does not say whether it was before or after them.",
     "closed-at-home": "A lot whose zone or country of home is closed to its species.",
     "same-day": "A count on a day of packing: it is taken as after the packing until `before_packing` says.",
     "fonts": "`check --ledger`: a font is missing or is not the one that ships.",
