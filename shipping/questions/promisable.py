@@ -245,8 +245,13 @@ class Reachable:
         return factors
 
     def _stock(self, kind: Kind, lots: tuple[Lot, ...]) -> _Stock | None:
-        """What is left of a population; None where nothing is, on any of the days."""
+        """What is left of a population; None where nothing is, on any of the days.
+
+        One population is asked about after the other: what the last one's rides were is dropped.
+        """
         if kind not in self._stocks:
+            self._stocks.clear()
+            self.reckoner.forget_rides()
             self._stocks[kind] = self._new_stock(lots)
         return self._stocks[kind]
 
