@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -47,66 +47,91 @@ class Told:
         }
 
 
-def told(entries: Iterable[Entry]) -> tuple[Told, ...]:
-    """Each entry in words, in its order."""
+def in_english(text: str, /, **fields: object) -> str:
+    """A sentence with its fields put in."""
+    return text.format(**fields)
+
+
+def told(entries: Iterable[Entry], say: Callable[..., str] = in_english) -> tuple[Told, ...]:
+    """Each entry in words, in its order; ``say`` puts the fields into a sentence, in whichever language."""
     entries = tuple(entries)
     gone = undone_entries(entries)
     return tuple(
-        Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body), entry.seq in gone)
+        Told(entry.seq, entry.day, entry.kind, entry.parcel, _words(entry.body, say), entry.seq in gone)
         for entry in entries
     )
 
 
-def _words(body: Body) -> str:
+def _words(body: Body, say: Callable[..., str]) -> str:
     if isinstance(body, PlanKept):
-        parcels = body.plan.get("parcels", ())
-        return f"kept the plan of {body.week}: {_many(len(parcels), 'parcel')}"
+        count = len(body.plan.get("parcels", ()))
+        parcels = say("1 parcel") if count == 1 else say("{count} parcels", count=count)
+        return say("kept the plan of {week}: {parcels}", week=body.week, parcels=parcels)
     if isinstance(body, Packed):
         counts = ", ".join(
-            f"{count.order}:{count.line} {count.eggs} from {count.lot}" for count in body.counts
+            say(
+                "{line} {eggs} from {lot}", line=f"{count.order}:{count.line}", eggs=count.eggs, lot=count.lot
+            )
+            for count in body.counts
         )
-        photo = " (with a photo)" if body.photo_sha256 else ""
-        anyway = f"; anyway, against {', '.join(body.answered)}" if body.answered else ""
-        return f"packed on {body.on}: {counts}{photo}{anyway}"
+        photo = " " + say("(with a photo)") if body.photo_sha256 else ""
+        anyway = say("; anyway, against {codes}", codes=", ".join(body.answered)) if body.answered else ""
+        return say("packed on {day}: {counts}", day=body.on, counts=counts) + photo + anyway
     if isinstance(body, Sent):
-        item = f", item {body.item}" if body.item else ""
-        return f"sent on {body.on} by {body.service}{item}"
+        item = say(", item {item}", item=body.item) if body.item else ""
+        return say("sent on {day} by {service}", day=body.on, service=body.service) + item
     if isinstance(body, Arrived):
-        return f"{body.how} on {body.on}" + (f": {_found(body)}" if body.lines else "")
+        how = say("{how} on {day}", how=say(body.how), day=body.on)
+        return how + (f": {_found(body, say)}" if body.lines else "")
     if isinstance(body, LetGo):
-        return "let go"
-    return _other_words(body)
+        return say("let go")
+    return _other_words(body, say)
 
 
-def _other_words(body: Body) -> str:
+def _other_words(body: Body, say: Callable[..., str]) -> str:
     if isinstance(body, Bought):
-        return f"bought in lot {body.lot} on {body.arrived_on}: {body.alive} of {body.sent} alive"
-    if isinstance(body, ClaimOpened):
-        return f"claim for {body.order}:{body.line}: {body.about}"
-    if isinstance(body, ClaimSettled):
-        eggs = f", {_many(body.eggs, 'egg')}" if body.eggs else ""
-        amount = f", {body.amount} back" if body.amount else ""
-        return f"claim for {body.order}:{body.line} settled: {body.how}{eggs}{amount}"
-    if isinstance(body, OrderCorrected):
-        return f"order {body.order} is the same order, placed on {body.placed_on}, corrected"
-    if isinstance(body, LedgerAccepted):
-        return (
-            f"this ledger was said to be right, though {_many(body.entries, 'entry', 'entries')} were known"
+        return say(
+            "bought in lot {lot} on {day}: {alive} of {sent} alive",
+            lot=body.lot,
+            day=body.arrived_on,
+            alive=body.alive,
+            sent=body.sent,
         )
+    if isinstance(body, ClaimOpened):
+        return say("claim for {line}: {about}", line=f"{body.order}:{body.line}", about=say(body.about))
+    if isinstance(body, ClaimSettled):
+        eggs = f", {_eggs(body.eggs, say)}" if body.eggs else ""
+        amount = say(", {amount} back", amount=body.amount) if body.amount else ""
+        how = say("claim for {line} settled: {how}", line=f"{body.order}:{body.line}", how=say(body.how))
+        return how + eggs + amount
+    if isinstance(body, OrderCorrected):
+        return say(
+            "order {order} is the same order, placed on {day}, corrected",
+            order=body.order,
+            day=body.placed_on,
+        )
+    if isinstance(body, LedgerAccepted):
+        known = _entries(body.entries, say)
+        return say("this ledger was said to be right, though {entries} were known", entries=known)
     if isinstance(body, Undone):
-        return f"took back entry {body.entry}"
+        return say("took back entry {entry}", entry=body.entry)
     if isinstance(body, Erased):
-        return f"erased a buyer's data in {_many(len({seq for seq, _ in body.parts}), 'entry', 'entries')}"
+        count = _entries(len({seq for seq, _ in body.parts}), say)
+        return say("erased a buyer's data in {entries}", entries=count)
     raise TypeError(f"{body!r} has no words")
 
 
-def _found(body: Arrived) -> str:
+def _found(body: Arrived, say: Callable[..., str]) -> str:
     reports = []
     for report in body.lines:
-        counts = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in report.told.items())
+        counts = ", ".join(f"{count} {say(name.replace('_', ' '))}" for name, count in report.told.items())
         reports.append(f"{report.order}:{report.line} {counts}")
     return "; ".join(reports)
 
 
-def _many(count: int, one: str, several: str = "") -> str:
-    return f"{count} {one if count == 1 else several or one + 's'}"
+def _eggs(count: int, say: Callable[..., str]) -> str:
+    return say("1 egg") if count == 1 else say("{count} eggs", count=count)
+
+
+def _entries(count: int, say: Callable[..., str]) -> str:
+    return say("1 entry") if count == 1 else say("{count} entries", count=count)

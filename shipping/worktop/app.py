@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 import traceback
 from collections.abc import Callable
 from datetime import date
@@ -15,11 +16,24 @@ from pathlib import Path
 from flask import Flask, Response, current_app, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
+from shipping.papers.wording.language import LANGUAGES
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent, within
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
-from shipping.worktop.context import PAGES, Worktop, day_words, go_to, plain_problem, tidy
+from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy
 from shipping.worktop.dropped import MOST_SHEETS_BODY
+from shipping.worktop.page_language import (
+    PageEnvironment,
+    TranslatedPages,
+    day_and_month,
+    day_name,
+    day_words,
+    page_name,
+    speak,
+    spoken,
+    texts_in,
+    tr,
+)
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
@@ -39,6 +53,8 @@ from shipping.worktop.views.tablet import TabletPage
 from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
+#: What the script says stands in double quotes.
+_SAYING = re.compile(r'"([^"\n]+)"')
 _FILES = {"worktop.css": "text/css; charset=utf-8", "worktop.js": "text/javascript; charset=utf-8"}
 
 _PAGES = (
@@ -85,11 +101,20 @@ def make_app(
     worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, hide_names, aside)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
+    app.jinja_environment = PageEnvironment
+    app.jinja_env.loader = TranslatedPages(str(_HERE / "pages"))
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(
-        day=day_words, percent=percent, within=within, problem=plain_problem, tidy=tidy
+        day=day_words,
+        dayname=day_name,
+        daymonth=day_and_month,
+        percent=percent,
+        within=within,
+        problem=plain_problem,
+        tidy=tidy,
+        tr=tr,
     )
-    app.jinja_env.globals["file_mark"] = _file_mark
+    app.jinja_env.globals |= {"file_mark": _file_mark, "language": spoken}
     app.extensions["worktop"] = worktop
     _Door(worktop).add_to(app)
     for page in _PAGES:
@@ -101,6 +126,17 @@ def make_app(
 def _file_mark(name: str) -> str:
     """What changes in a file's address when the file does."""
     return hashlib.sha256((_HERE / name).read_bytes()).hexdigest()[:8]
+
+
+def _in_language(script: str) -> str:
+    """The script with what it says in the language that its address names."""
+    texts = texts_in(request.args.get("in", "en")) if request.args.get("in") in LANGUAGES else {}
+
+    def said(found: re.Match[str]) -> str:
+        bare = found[1].strip()
+        return f'"{found[1].replace(bare, texts.get(bare, bare))}"'
+
+    return _SAYING.sub(said, script) if texts else script
 
 
 class _Door:
@@ -121,9 +157,12 @@ class _Door:
 
     def let_in(self) -> Response | None:
         access = self.worktop.access
+        speak(self.worktop.language())
         if not access.knows_host(request.host):
             return self.refuse(
-                403, "This address is not one of the worktop's.", "Open the address that the terminal shows."
+                403,
+                tr("This address is not one of the worktop's."),
+                tr("Open the address that the terminal shows."),
             )
         if request.path.lstrip("/") in _FILES and request.method == "GET":
             return None
@@ -131,7 +170,9 @@ class _Door:
             return refused
         if not access.lets_in(request):
             return self.refuse(
-                403, "This device has not named the key.", "Open the whole address that the terminal shows."
+                403,
+                tr("This device has not named the key."),
+                tr("Open the whole address that the terminal shows."),
             )
         if request.method in ("GET", "HEAD", "OPTIONS"):
             if "key" in request.args and access.names_key(request):
@@ -141,10 +182,10 @@ class _Door:
         request.max_content_length = most
         if request.content_length is None or request.content_length > most:
             return self.refuse(
-                413, "That is more than a form of this page can hold.", "Nothing was recorded."
+                413, tr("That is more than a form of this page can hold."), tr("Nothing was recorded.")
             )
         if access.is_from_elsewhere(request):
-            return self.refuse(403, "That was sent by another site's page.", "Nothing was recorded.")
+            return self.refuse(403, tr("That was sent by another site's page."), tr("Nothing was recorded."))
         if not (access.has_cookie(request) and access.has_token(request)):
             return self.ask_again()
         return None
@@ -156,8 +197,11 @@ class _Door:
             return None
         wait = access.wrong_keys.wait_s(address)
         if wait > 0:
-            mend = f"Wait {math.ceil(wait)} seconds, then open the whole address that the terminal shows."
-            answer = self.refuse(429, "A wrong key was named from this device just now.", mend)
+            mend = tr(
+                "Wait {seconds} seconds, then open the whole address that the terminal shows.",
+                seconds=math.ceil(wait),
+            )
+            answer = self.refuse(429, tr("A wrong key was named from this device just now."), mend)
             answer.headers["Retry-After"] = str(math.ceil(wait))
             return answer
         if access.names_key(request):
@@ -166,7 +210,9 @@ class _Door:
         tries = access.wrong_keys.count(address)
         current_app.logger.warning("A wrong key from %s, the %d. of its wrong keys", address, tries)
         return self.refuse(
-            403, "That is not the key of this worktop.", "Open the whole address that the terminal shows."
+            403,
+            tr("That is not the key of this worktop."),
+            tr("Open the whole address that the terminal shows."),
         )
 
     def ask_again(self) -> Response:
@@ -175,10 +221,14 @@ class _Door:
         """
         if not self.worktop.access.is_surely_ours(request):
             return self.refuse(
-                403, "The form has no token of this page.", "Open the page again. Nothing was recorded."
+                403,
+                tr("The form has no token of this page."),
+                tr("Open the page again. Nothing was recorded."),
             )
         typed = [(name, value) for name, value in request.form.items(multi=True) if name != "token"]
-        page = render_template("again.html", typed=typed, action=request.path, **self.worktop.common())
+        page = render_template(
+            page_name("again.html"), typed=typed, action=request.path, **self.worktop.common()
+        )
         answer = make_response(page, 403)
         answer.headers["X-Token"] = self.worktop.access.token
         return answer
@@ -186,10 +236,12 @@ class _Door:
     def refuse(self, status: int, text: str, mend: str) -> Response:
         is_in = self.worktop.access.knows_host(request.host) and self.worktop.access.lets_in(request)
         facts = {"text": text, "mend": mend, "status": status, "is_in": is_in}
-        return make_response(render_template("refused.html", pages=PAGES if is_in else (), **facts), status)
+        return make_response(
+            render_template(page_name("refused.html"), pages=PAGES if is_in else (), **facts), status
+        )
 
     def file(self, name: str) -> Response:
-        answer = make_response((_HERE / name).read_bytes())
+        answer = make_response(_in_language((_HERE / name).read_text(encoding="utf-8")))
         answer.headers["Content-Type"] = _FILES[name]
         answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
         return answer
@@ -203,21 +255,26 @@ class _Door:
     def tell_problems(self, found: Exception) -> Response:
         problems = found.problems if isinstance(found, ShelfProblems) else ()
         return make_response(
-            render_template("problems.html", problems=problems, pages=PAGES, here=request.path), 503
+            render_template(page_name("problems.html"), problems=problems, pages=PAGES, here=request.path),
+            503,
         )
 
     def tell_refusal(self, error: Exception) -> Response:
         code = error.code if isinstance(error, HTTPException) and error.code else 500
-        text = {404: "There is no such page, parcel or lot.", 405: "That cannot be done here."}.get(
-            code, "That is refused."
-        )
+        text = {
+            404: tr("There is no such page, parcel or lot."),
+            405: tr("That cannot be done here."),
+        }.get(code, tr("That is refused."))
         if code == 404 and request.method in ("GET", "HEAD"):
-            return self.refuse(code, text, "It may have been renamed or taken back. Go on with one of these.")
-        return self.refuse(code, text, "Nothing was recorded.")
+            mend = tr("It may have been renamed or taken back. Go on with one of these.")
+            return self.refuse(code, text, mend)
+        return self.refuse(code, text, tr("Nothing was recorded."))
 
     def tell_bug(self, bug: Exception) -> Response:
         last = traceback.extract_tb(bug.__traceback__)[-1]
         where = f"{Path(last.filename).name}:{last.lineno} in {last.name}"
         current_app.logger.error("Our own mistake: %s: %s at %s", type(bug).__name__, str(bug)[:300], where)
-        text = f"This is our own mistake, not yours: {type(bug).__name__} at {where}."
-        return self.refuse(500, text, "Nothing more was recorded. Please report it with what you did.")
+        text = tr(
+            "This is our own mistake, not yours: {kind} at {where}.", kind=type(bug).__name__, where=where
+        )
+        return self.refuse(500, text, tr("Nothing more was recorded. Please report it with what you did."))

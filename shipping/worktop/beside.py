@@ -6,6 +6,7 @@ A page asks for it, is told that it is on its way and how far it is, and asks ag
 
 from __future__ import annotations
 
+import contextvars
 import threading
 import time
 from collections.abc import Callable, Hashable
@@ -77,7 +78,9 @@ class Beside(Generic[T]):
                 return None
             going = self._going[name, key] = Going()
             if self.aside:
-                going.thread = threading.Timer(_ANSWER_FIRST_S, self._do, (name, key, work, going))
+                going.thread = threading.Timer(
+                    _ANSWER_FIRST_S, contextvars.copy_context().run, (self._do, name, key, work, going)
+                )
                 going.thread.daemon = True
         if going.thread is not None:
             going.thread.start()

@@ -14,11 +14,12 @@ from flask import Response, make_response, redirect, render_template, request
 
 from shipping.ledger.entries import Entry
 from shipping.ledger.history import told
+from shipping.papers.wording.language import LANGUAGES, paper_language
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.words.units import weekday
 from shipping.worktop.access import Access
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox
+from shipping.worktop.page_language import day_words, page_name, tr
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -75,9 +76,19 @@ class Worktop:
             with suppress(ShelfProblems):  # the page itself will say them
                 self.ready.ask("next pages", self.shelf_state.readable_tables().stamp, reckon)
 
+    def language(self) -> str:
+        """The language the page speaks: the first one of the shelf's papers, else one the browser asks
+        for.
+        """
+        try:
+            papers = self.shelf_state.readable_tables().shelf.settings.papers
+            return paper_language(next(iter(papers.languages), "en"))
+        except ShelfProblems:
+            return request.accept_languages.best_match(LANGUAGES, "en")
+
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
         """A whole page."""
-        return make_response(render_template(name, **self.common(), **facts), status)
+        return make_response(render_template(page_name(name), **self.common(), **facts), status)
 
     def common(self) -> dict[str, Any]:
         """What every page and card needs."""
@@ -107,7 +118,7 @@ class Worktop:
 
     def card(self, name: str, said: str, status: int = 200, **facts: Any) -> Response:
         """One card for a page that asked by script, with what is to be spoken."""
-        answer = make_response(render_template(name, **self.common(), **facts), status)
+        answer = make_response(render_template(page_name(name), **self.common(), **facts), status)
         answer.headers["X-Said"] = quote(said)
         answer.headers["X-Seen"] = seen_mark(self.shelf_state.entries())
         return answer
@@ -132,8 +143,11 @@ class Worktop:
         for name, letters in most.items():
             length = len(request.form.get(name, ""))
             if length > letters:
-                what = name.replace("_", " ")
-                return f"the {what} is {length} letters long, and {letters} are taken. Shorten it."
+                return tr(
+                    "one of the texts is {length} letters long, and {most} are taken. Shorten it.",
+                    length=length,
+                    most=letters,
+                )
         return ""
 
     @property
@@ -149,14 +163,16 @@ class Worktop:
             return None
         about = {entry.seq for entry in entries_about(since, entries, parcel)}
         return tuple(
-            f"entry {one.entry} of {one.day}: {one.text}" for one in told(entries) if one.entry in about
+            tr("entry {entry} of {day}: {text}", entry=one.entry, day=day_words(one.day), text=one.text)
+            for one in told(entries, tr)
+            if one.entry in about
         )
 
 
 def said_of(entries: Sequence[Entry], seq: int) -> str:
     """An entry as it is spoken after it was recorded; "" where there is none."""
-    found = next((one for one in told(entries) if one.entry == seq), None)
-    return f"Recorded as entry {found.entry}: {found.text}." if found else ""
+    found = next((one for one in told(entries, tr) if one.entry == seq), None)
+    return tr("Recorded as entry {entry}: {text}.", entry=found.entry, text=found.text) if found else ""
 
 
 def go_to(address: str) -> Response:
@@ -181,14 +197,6 @@ def plain_problem(problem: Problem) -> str:
 def tidy(text: str) -> str:
     """The text with figures that stay beside their sign at the end of a line."""
     return text.replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
-
-
-def day_words(day: date | str | None) -> str:
-    """``Mon 30 Nov``."""
-    if not day:
-        return ""
-    when = date.fromisoformat(day) if isinstance(day, str) else day
-    return f"{weekday(when)} {when.day} {when:%b}"
 
 
 def day_from(text: str) -> date | None:

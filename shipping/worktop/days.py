@@ -12,11 +12,12 @@ from typing import Any
 from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
-from shipping.papers.wording.catalogue import cause, english, next_step
+from shipping.papers.wording.catalogue import cause, next_step
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason
 from shipping.words.units import week_days
 from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
+from shipping.worktop.page_language import reasons_wording, spoken, tr
 
 #: Where on the worktop each thing is mended.
 PLACES: Mapping[str, str] = {
@@ -36,18 +37,20 @@ PLACES: Mapping[str, str] = {
 
 
 #: A command that the terminal names for a step; on the page a button does it.
-_COMMAND = re.compile(r"[,;:]?\s*(?:and |then |or )?(?:then|run|with)?:?\s*`?spawnpost [^.;`]*`?")
+_COMMAND = re.compile(
+    r"[,;:]?\s*(?:(?:and|then|or|y) )?(?:then|run|with|dann|puis|luego)?\s*:?\s*`?spawnpost [^.;`]*`?"
+)
 
 
 def cause_text(reason: Reason) -> str:
     """What stands in the way, in the catalogue's words, as a sentence."""
-    said = cause(reason, english())
+    said = cause(reason, reasons_wording())
     return said[:1].upper() + said[1:] + ("" if said.endswith((".", "?")) else ".")
 
 
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
     """What the breeder can do about a reason, in the catalogue's words."""
-    step = next_step(Reason(code, "", facts), english())
+    step = next_step(Reason(code, "", facts), reasons_wording())
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]
 
@@ -155,8 +158,12 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
     chances = [line["p_enough"] for line in lines]
     unseen = {draw["lot"] for line in lines for draw in line["draws"] if draw["look_first"]}
     contents = "; ".join(
-        f"{line['pack']} {fish_name(line['species'], line['population'], shelf)} for {line['ordered']}"
-        " ordered"
+        tr(
+            "{pack} {fish} for {ordered} ordered",
+            pack=line["pack"],
+            fish=fish_name(line["species"], line["population"], shelf),
+            ordered=line["ordered"],
+        )
         for line in lines
     )
     order = shelf.order_by_name.get(lines[0]["order"])
@@ -176,9 +183,15 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
             sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
         ),
         orders=", ".join(dict.fromkeys(line["order"] for line in lines)),
-        reasons=tuple((reason["code"], reason["text"]) for line in lines for reason in line["reasons"]),
+        reasons=tuple((reason["code"], _why(reason)) for line in lines for reason in line["reasons"]),
         lots=tuple(draw["lot"] for line in lines for draw in line["draws"]),
     )
+
+
+def _why(reason: Mapping[str, Any]) -> str:
+    """Why a line goes so: in the plan's own words where the page speaks English, else in the catalogue's."""
+    text = str(reason["text"])
+    return text if spoken() == "en" else cause_text(Reason(str(reason["code"]), text, reason["facts"]))
 
 
 def listed_lines(

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from shipping.tables.editing.row_writer import Written, change_row
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import Kept, kept_parcels_now, of_week
+from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.shelf_state import ShelfState, Tables
 from shipping.worktop.table_row import change_tried
@@ -96,9 +98,9 @@ def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
     options = [one for one in every if wish.service in ("", one.ride.leg.service.service)]
     nearest = min(options, key=lambda one: len(one.reasons), default=None)
     if nearest is None:
-        return f"{name}, line {number}: nothing of it can go then."
-    why = " ".join(reason.text for reason in nearest.reasons) or "Another line of its order cannot go."
-    return f"{name}, line {number}: {why}"
+        return tr("{order}, line {line}: nothing of it can go then.", order=name, line=number)
+    why = " ".join(map(cause_text, nearest.reasons)) or tr("Another line of its order cannot go.")
+    return tr("{order}, line {line}: {why}", order=name, line=number, why=why)
 
 
 def move(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Entry:
@@ -135,10 +137,11 @@ def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping
     for name in sorted({line.order for line in kept.parcel.lines}):
         order = tables.shelf.order_by_name.get(name)
         if order is None:
-            raise _refused(ORDERS, f"{name} is not in it any more.", "Let the parcel go.")
+            text = tr("{order} is not in it any more.", order=name)
+            raise _refused(ORDERS, text, tr("Let the parcel go."))
         if order.not_before and wish.day < order.not_before:
-            text = f"{name} must not leave before {order.not_before}."
-            raise _refused(ORDERS, text, "Change that in the order first, if it may.")
+            text = tr("{order} must not leave before {day}.", order=name, day=day_words(order.not_before))
+            raise _refused(ORDERS, text, tr("Change that in the order first, if it may."))
         until = min((day for day in (order.not_after, _there_by(tables, order, wish)) if day), default=None)
         cells = {
             "not_before": wish.day.isoformat(),
@@ -147,8 +150,9 @@ def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping
         }
         for line in order.lines:
             if line.row.at.file != ORDERS:
-                mend = "A dropped sheet is never written to: write its order in your own table first."
-                raise _refused(line.row.at.file, f"{name} stands in {line.row.at.file}.", mend)
+                mend = tr("A dropped sheet is never written to: write its order in your own table first.")
+                text = tr("{order} stands in {file}.", order=name, file=line.row.at.file)
+                raise _refused(line.row.at.file, text, mend)
             found[line.row.at.row] = cells
     return found
 

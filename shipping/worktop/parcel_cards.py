@@ -13,12 +13,11 @@ from shipping.ledger.entries import Entry, LineCount, Undone
 from shipping.ledger.kept import WAITING, KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
 from shipping.ledger.state import undone_entries
-from shipping.post.countries import countries
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
-from shipping.words.units import weekday
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
+from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
 from shipping.worktop.promise import LinePromise, line_promise
 from shipping.worktop.shelf_state import ShelfState
 
@@ -26,8 +25,6 @@ from shipping.worktop.shelf_state import ShelfState
 LONGEST_COUNT = 24
 #: So many eggs more are looked at for a promise that does not hold.
 MOST_MORE = 40
-BLANK_COUNT = "no count is written. Write 0 if none was packed."
-NO_COUNT = "'{typed}' is no count of eggs. Write it in digits, such as 24."
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +68,13 @@ class LineCard:
         """What to write where a count is none: then nothing is reckoned from it."""
         wrong = [tube for tube in self.tubes if tube.eggs is None]
         return " ".join(
-            f"Lot {tube.lot}: {NO_COUNT.format(typed=tube.typed) if tube.typed else BLANK_COUNT}"
+            tr(
+                "Lot {lot}: '{typed}' is no count of eggs. Write it in digits, such as 24.",
+                lot=tube.lot,
+                typed=tube.typed,
+            )
+            if tube.typed
+            else tr("Lot {lot}: no count is written. Write 0 if none was packed.", lot=tube.lot)
             for tube in wrong
         )
 
@@ -166,8 +169,7 @@ def parcel_card(
     )
     lines = tuple(_line_card(shelf_state, kept, line, eggs) for line in parcel.lines)
     order = tables.shelf.order_by_name.get(parcel.lines[0].order) if parcel.lines else None
-    names = countries()
-    country = names[parcel.to].name_en if parcel.to in names else parcel.to
+    country = name_of_country(parcel.to)
     addressee = kept.addressee if kept.addressee or not order else order.address.addressee
     box = str(kept.facts.get("box", ""))
     services = [row for row in tables.shelf.services if row.service == parcel.service]
@@ -181,7 +183,11 @@ def parcel_card(
         service=parcel.service,
         is_fetched=bool(services) and all(row.is_collection for row in services),
         cut_off=cut_off_of(parcel.service, tables.shelf) or "",
-        box=f"{box or 'box'}, {float(kept.facts.get('weight_g', 0)):.0f} g planned",
+        box=tr(
+            "{box}, {weight} g planned",
+            box=box or tr("box"),
+            weight=f"{float(kept.facts.get('weight_g', 0)):.0f}",
+        ),
         plan_entry=parcel.plan_entry,
         lines=lines,
         planned=sum(unit[3] for unit in units),
@@ -204,10 +210,15 @@ def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
     for line in parcel.lines:
         eggs = eggs_ordered_now(line, shelf)
         if eggs == 0:
-            found.append(f"Order {line.order} is cancelled, or no longer in the tables.")
+            found.append(tr("Order {order} is cancelled, or no longer in the tables.", order=line.order))
         elif eggs != line.ordered:
             found.append(
-                f"Order {line.order} now asks for {eggs}, not {line.ordered}; the promise below is for that."
+                tr(
+                    "Order {order} now asks for {eggs}, not {ordered}; the promise below is for that.",
+                    order=line.order,
+                    eggs=eggs,
+                    ordered=line.ordered,
+                )
             )
     return " ".join(dict.fromkeys(found))
 
@@ -223,15 +234,22 @@ def other_day(parcel: KeptParcel, on: date) -> str:
     """What to say where a parcel not yet sent is handled on another day than the one it was planned for."""
     if parcel.is_handed_over or on == parcel.dispatch_on:
         return ""
-    when = "only then" if on < parcel.dispatch_on else "that day is over"
+    planned = day_words(parcel.dispatch_on)
     return (
-        f"Planned for {day_name(parcel.dispatch_on)}; today is {day_name(on)}. Its eggs and its promise were"
-        f" reckoned for {day_name(parcel.dispatch_on)}, {when}."
+        tr(
+            "Planned for {planned}; today is {today}. Its eggs and its promise were reckoned for {planned},"
+            " only then.",
+            planned=planned,
+            today=day_words(on),
+        )
+        if on < parcel.dispatch_on
+        else tr(
+            "Planned for {planned}; today is {today}. Its eggs and its promise were reckoned for {planned},"
+            " that day is over.",
+            planned=planned,
+            today=day_words(on),
+        )
     )
-
-
-def day_name(day: date) -> str:
-    return f"{weekday(day)} {day.day} {day:%b}"
 
 
 def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Sequence[str]) -> LineCard:
@@ -260,7 +278,12 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Seque
         promise = line_promise(tables.reckoner, kept.parcel, line, _whole(by_lot))
     left = lots_left(shelf_state, tuple(dict.fromkeys(draw.lot for draw in line.draws)))
     too_many = tuple(
-        f"Lot {lot} has {left[lot]} eggs left to pack, not {sum(each)}."
+        tr(
+            "Lot {lot} has {left} eggs left to pack, not {counted}.",
+            lot=lot,
+            left=left[lot],
+            counted=sum(each),
+        )
         for lot, each in sorted(by_lot.items())
         if kept.parcel.is_planned and lot in left and sum(each) > left[lot]
     )
@@ -286,7 +309,7 @@ def _enough(
         with shelf_state.lock:
             promise = line_promise(reckoner, parcel, line, {**_whole(by_lot), lot: tuple(eggs)})
         if promise.holds:
-            return f"{sum(eggs)} from lot {lot}"
+            return tr("{eggs} from lot {lot}", eggs=sum(eggs), lot=lot)
     return ""
 
 
@@ -306,9 +329,8 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
     from shipping.options.bench_notes import bench_notes
     from shipping.papers.wording.catalogue import note_text
-    from shipping.papers.wording.phrases import Wording
 
-    english = Wording(None, "en")
+    wording = reasons_wording()
     tables, found = shelf_state.readable_tables(), list[str]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     with shelf_state.lock:
@@ -319,7 +341,7 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
                 ride, units = rides[draw.lot], kept.units_of(line.order, line.line, draw.lot)
                 each = -(-draw.pack // units)
                 hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)
-                found += (note_text(note, english) for note in bench_notes(ride, each, hours, box))
+                found += (note_text(note, wording) for note in bench_notes(ride, each, hours, box))
     return tuple(dict.fromkeys(found))
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.ledger.planning_again import planned_again, shelf_left, with_held_orders
 from shipping.worktop.beside import Beside, Going
+from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.shelf_state import ShelfState
 
 if TYPE_CHECKING:
@@ -103,8 +105,8 @@ def changes_of(
     ``without`` are not looked at.
     """
 
-    def way(service: str, day: object, pack: int) -> str:
-        return f"{pack} eggs by {service} on {day}"
+    def way(service: str, day: date, pack: int) -> str:
+        return tr("{pack} eggs by {service} on {day}", pack=pack, service=service, day=day_words(day))
 
     before = {
         line.key: way(one.parcel.service, one.parcel.dispatch_on, line.pack)
@@ -120,8 +122,13 @@ def changes_of(
         if (line.order, line.line) not in gone
     }
     return tuple(
-        f"{key[0]} line {key[1]}: {before.get(key, 'not in the plan kept')}, now"
-        f" {now.get(key, 'not in the plan')}."
+        tr(
+            "{order} line {line}: {before}, now {now}.",
+            order=key[0],
+            line=key[1],
+            before=before.get(key) or tr("not in the plan kept"),
+            now=now.get(key) or tr("not in the plan"),
+        )
         for key in sorted((before.keys() | now.keys()) - without)
         if before.get(key) != now.get(key)
     )

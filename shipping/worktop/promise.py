@@ -13,6 +13,7 @@ from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import chance_of_enough, rides_of, unit_cautions
 from shipping.tables.shelf import Shelf
 from shipping.words.units import percent
+from shipping.worktop.page_language import tr
 
 if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner
@@ -35,13 +36,17 @@ class LinePromise:
     @property
     def words(self) -> str:
         if self.chance is None:
-            return (
+            return tr(
                 "The chance cannot be reckoned again: the order, lot, packing or service is no longer in the"
                 " tables."
             )
-        verdict = "the promise holds" if self.holds else "the promise does not hold"
-        return (
-            f"Enough arrive alive with {percent(self.chance)} ({percent(self.promised)} promised): {verdict}."
+        chances = {"chance": percent(self.chance), "promised": percent(self.promised)}
+        if self.holds:
+            return tr(
+                "Enough arrive alive with {chance} ({promised} promised): the promise holds.", **chances
+            )
+        return tr(
+            "Enough arrive alive with {chance} ({promised} promised): the promise does not hold.", **chances
         )
 
 

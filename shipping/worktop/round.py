@@ -15,6 +15,7 @@ from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
+from shipping.worktop.page_language import day_words, name_of_country, tr
 
 if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
@@ -84,17 +85,25 @@ def steps_of_the_day(
     """
     today = shelf.today
     every = (
-        Step("answers", "answer owed", "answers owed", tuple(open_answers(shelf, hide_names))),
-        Step("looks", "lot to look at", "lots to look at", tuple(_looks(left, kept))),
-        Step("paid", "order to be paid", "orders to be paid", tuple(_payments(left, hide_names))),
-        Step("plan", "week to plan", "weeks to plan", tuple(_planning(left, is_planned))),
+        Step("answers", tr("answer owed"), tr("answers owed"), tuple(open_answers(shelf, hide_names))),
+        Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
+        Step("paid", tr("order to be paid"), tr("orders to be paid"), tuple(_payments(left, hide_names))),
+        Step("plan", tr("week to plan"), tr("weeks to plan"), tuple(_planning(left, is_planned))),
         Step(
-            "pack", "parcel to pack", "parcels to pack", tuple(_parcels(kept, "planned", today, hide_names))
+            "pack",
+            tr("parcel to pack"),
+            tr("parcels to pack"),
+            tuple(_parcels(kept, "planned", today, hide_names)),
         ),
-        Step("send", "parcel to send", "parcels to send", tuple(_parcels(kept, "packed", today, hide_names))),
-        Step("reports", "report due", "reports due", tuple(_reports(kept, today, hide_names))),
-        Step("stale", "rule that grows old", "rules that grow old", tuple(_ageing(shelf))),
-        Step("unsold", "lot that hatches unsold", "lots that hatch unsold", tuple(_unsold(left))),
+        Step(
+            "send",
+            tr("parcel to send"),
+            tr("parcels to send"),
+            tuple(_parcels(kept, "packed", today, hide_names)),
+        ),
+        Step("reports", tr("report due"), tr("reports due"), tuple(_reports(kept, today, hide_names))),
+        Step("stale", tr("rule that grows old"), tr("rules that grow old"), tuple(_ageing(shelf))),
+        Step("unsold", tr("lot that hatches unsold"), tr("lots that hatch unsold"), tuple(_unsold(left))),
     )
     return tuple(step for step in every if step.tasks)
 
@@ -105,27 +114,39 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
 
     for order in regions_needed(shelf):
         name = HIDDEN if hide_names else shelf.order_by_name[order.order].address.addressee
-        why = (
-            f"The rules for {', '.join(order.species)} differ inside {order.country}, and the order does not"
-            " tell which region it goes to. Ask the buyer."
+        why = tr(
+            "The rules for {fish} differ inside {country}, and the order does not tell which region it goes"
+            " to. Ask the buyer.",
+            fish=", ".join(order.species),
+            country=name_of_country(order.country),
         )
         yield Task(
-            f"{order.order}: {name}", why, "Name the region", f"/orders/{quote(order.order, safe='')}/region"
+            f"{order.order}: {name}",
+            why,
+            tr("Name the region"),
+            f"/orders/{quote(order.order, safe='')}/region",
         )
     for needed in rules_needed(shelf):
         card = rule_card(needed, shelf)
-        why = f"{card.what} Ask {needed.ask}. Waiting for it: {', '.join(needed.orders)}."
-        yield Task(f"{card.country}: {card.fish}", why, "Write the answer", f"/rules#h-{card.id}")
+        why = tr(
+            "{what} Ask {whom}. Waiting for it: {orders}.",
+            what=card.what,
+            whom=tr(needed.ask),
+            orders=", ".join(needed.orders),
+        )
+        yield Task(f"{card.country}: {card.fish}", why, tr("Write the answer"), f"/rules#h-{card.id}")
     wanted = {order.country for order in shelf.orders}
     asked: set[str] = set()
     for row in shelf.services:
         if row.live_eggs != "yes" and row.service not in asked and wanted:
             asked.add(row.service)
-            said = "has said no" if row.live_eggs == "no" else "has not said whether live eggs may travel"
             if row.live_eggs == "no":
                 continue
-            why = f"Its operator {said}. Ask in writing, and write down who answered and when."
-            yield Task(row.service, why, "Write the answer", f"/operators/{quote(row.service)}")
+            why = tr(
+                "Its operator has not said whether live eggs may travel. Ask in writing, and write down who"
+                " answered and when."
+            )
+            yield Task(row.service, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
 
 
 def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
@@ -140,13 +161,13 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
         address = f"/lots?at={lot.lot}#h-{lot.lot}"
         if doubts:
             found.append(
-                (0, Task(f"{lot.lot}: {fish}", cause_text(doubts[0]), "Write a look", address, True))
+                (0, Task(f"{lot.lot}: {fish}", cause_text(doubts[0]), tr("Write a look"), address, True))
             )
         elif lot.lot in waiting:
-            why = f"Parcel {waiting[lot.lot]} counts on eyes that nobody has seen yet."
+            why = tr("Parcel {parcel} counts on eyes that nobody has seen yet.", parcel=waiting[lot.lot])
             cells = (("lot", lot.lot),)
             path = f"/packing/{waiting[lot.lot]}/eyes"
-            found.append((1, Task(f"{lot.lot}: {fish}", why, "Eyes show", address, False, path, cells)))
+            found.append((1, Task(f"{lot.lot}: {fish}", why, tr("Eyes show"), address, False, path, cells)))
     yield from (task for _, task in sorted(found, key=lambda one: one[0]))
 
 
@@ -155,14 +176,16 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
         if not all(line.paid for line in order.lines):
             name = HIDDEN if hide_names else order.address.addressee
             eggs = sum(line.eggs for line in order.lines)
-            why = f"{eggs} eggs wait for the money."
-            yield Task(f"{order.order}: {name}", why, "It is paid", "", False, f"/orders/{order.order}/paid")
+            why = tr("{eggs} eggs wait for the money.", eggs=eggs)
+            yield Task(
+                f"{order.order}: {name}", why, tr("It is paid"), "", False, f"/orders/{order.order}/paid"
+            )
 
 
 def _planning(left: Shelf, is_planned: bool) -> Iterator[Task]:
     if not is_planned and left.orders and left.lots:
-        why = "No plan of this week is kept; nothing is packed before."
-        yield Task("This week", why, "See the plan", "/plan")
+        why = tr("No plan of this week is kept; nothing is packed before.")
+        yield Task(tr("This week"), why, tr("See the plan"), "/plan")
 
 
 def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) -> Iterator[Task]:
@@ -173,8 +196,9 @@ def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) ->
             continue
         name = HIDDEN if hide_names else one.addressee
         late = parcel.dispatch_on < today
-        why = f"{parcel.service} to {parcel.to}" + (f"; was due on {parcel.dispatch_on}" if late else "")
-        button = "Pack" if state == "planned" else "Send"
+        why = tr("{service} to {to}", service=parcel.service, to=parcel.to)
+        why += tr("; was due on {day}", day=day_words(parcel.dispatch_on)) if late else ""
+        button = tr("Pack") if state == "planned" else tr("Send")
         yield Task(f"{one.number} {name}", why, button, f"/packing?at={one.name}#h-{one.name}", late)
 
 
@@ -183,8 +207,10 @@ def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Ta
         parcel = one.parcel
         if parcel.state == "sent" and parcel.p95 is not None and today > parcel.p95:
             name = HIDDEN if hide_names else one.addressee
-            why = f"Should have come by {parcel.p95}; nothing was heard."
-            yield Task(f"{one.name} {name}", why, "Write the report", f"/arrivals?at={one.name}#h-{one.name}")
+            why = tr("Should have come by {day}; nothing was heard.", day=day_words(parcel.p95))
+            yield Task(
+                f"{one.name} {name}", why, tr("Write the report"), f"/arrivals?at={one.name}#h-{one.name}"
+            )
 
 
 def _ageing(shelf: Shelf) -> Iterator[Task]:
@@ -194,9 +220,13 @@ def _ageing(shelf: Shelf) -> Iterator[Task]:
     for rule, age, stale in rule_report(shelf, None, None).rows:
         is_wanted = bool(countries & {place.partition("-")[0] for place in rule.places})
         if not stale and age <= limit < age + SOON_D and is_wanted:
-            why = f"Looked up {age} days ago; after {limit} it holds parcels back. Look it up again."
+            why = tr(
+                "Looked up {age} days ago; after {limit} it holds parcels back. Look it up again.",
+                age=age,
+                limit=limit,
+            )
             address = f"/tables/rules/{rule.at.row}" if rule.at.file.endswith(".csv") else "/rules"
-            yield Task(f"{' '.join(rule.places)}: {rule.taxon}", why, "Date it again", address)
+            yield Task(f"{' '.join(rule.places)}: {rule.taxon}", why, tr("Date it again"), address)
 
 
 def _unsold(left: Shelf) -> Iterator[Task]:
@@ -210,6 +240,6 @@ def _unsold(left: Shelf) -> Iterator[Task]:
         half = forecast.day_hatched(0.5) if free > 0 else None
         if half and half <= last:
             fish = fish_name(lot.species, lot.population, left)
-            why = f"{free} eggs free; half will have hatched by {half:%a} {half.day} {half:%b}."
-            found.append((half, lot.lot, Task(f"{lot.lot}: {fish}", why, "Offer it", "/offer")))
+            why = tr("{eggs} eggs free; half will have hatched by {day}.", eggs=free, day=day_words(half))
+            found.append((half, lot.lot, Task(f"{lot.lot}: {fish}", why, tr("Offer it"), "/offer")))
     yield from (task for _, _, task in sorted(found, key=lambda one: one[:2]))

@@ -17,6 +17,7 @@ from shipping.tables.editing.row_writer import (
 )
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
+from shipping.worktop.page_language import tr
 from shipping.worktop.shelf_state import ShelfState
 from shipping.worktop.trial import trial_copy
 
@@ -75,8 +76,11 @@ def change_tried(
 
 def tables_folder_words(written: Written) -> str:
     """Where the row stands now, and where the table as it was."""
-    copy = f" The table as it was: {written.copy.parent.name}/{written.copy.name}." if written.copy else ""
-    return f"Written to {written.path.name}, row {written.row}.{copy}"
+    said = tr("Written to {file}, row {row}.", file=written.path.name, row=written.row)
+    if written.copy is None:
+        return said
+    place = f"{written.copy.parent.name}/{written.copy.name}"
+    return f"{said} {tr('The table as it was: {place}.', place=place)}"
 
 
 def is_in_workbook(folder: Path, table: str) -> bool:

@@ -52,6 +52,8 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
 )
 #: Files of phrases by name: they hold no fields of their own but those of our phrases.
 PHRASES = ("terms", "reasons", "bench-reasons", "next-steps", "bench-notes")
+#: Files of texts with their translations below them: of the tables, and of the page.
+TRANSLATIONS = ("sentences", "page")
 #: Files whose phrases may leave out none of their fields; those of reasons may say less than we do.
 WHOLE_PHRASES = frozenset({"terms"})
 #: Fields a template may not leave out: without them the paper would not say what it is for.
@@ -244,14 +246,14 @@ def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
         problems += _letter_problems(where, text)
         if name in PHRASES:
             problems += _phrase_problems(where, text, name)
-        elif name == "sentences":
+        elif name in TRANSLATIONS:
             problems += _sentence_problems(where, text)
         elif name in FIELDS or name.startswith("care-"):
             problems += _template_problems(
                 where, text, FIELDS.get(name, _CARE), NEEDED.get(name, frozenset())
             )
         else:
-            mend = f"Write {_nearest(name, (*FIELDS, *PHRASES, 'sentences'))}.md, or remove it."
+            mend = f"Write {_nearest(name, (*FIELDS, *PHRASES, *TRANSLATIONS))}.md, or remove it."
             problems.append(
                 Problem(Where(where), "", "wording", f"There is no wording named '{name}'.", mend)
             )

@@ -19,6 +19,7 @@ from shipping.worktop.kept_week import (
     kept_parcel_now,
     kept_parcels_now,
 )
+from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -56,17 +57,30 @@ class ArrivedLine:
     def words(self) -> str:
         """Forecast against fact."""
         if not self.told:
-            return f"About {self.expected:.0f} of {self.packed} expected alive."
+            return tr(
+                "About {expected} of {packed} expected alive.",
+                expected=f"{self.expected:.0f}",
+                packed=self.packed,
+            )
         if self.living is None:
             return self._most_words
-        kept = (
-            "the promise was kept"
-            if self.living >= self.ordered
-            else f"{self.ordered - self.living} short of the promise"
-        )
-        return (
-            f"{self.living} of {self.packed} alive, about {self.expected:.0f} expected, {self.ordered}"
-            f" ordered: {kept}."
+        counts = {
+            "living": self.living,
+            "packed": self.packed,
+            "expected": f"{self.expected:.0f}",
+            "ordered": self.ordered,
+        }
+        if self.living >= self.ordered:
+            return tr(
+                "{living} of {packed} alive, about {expected} expected, {ordered} ordered: the promise was"
+                " kept.",
+                **counts,
+            )
+        return tr(
+            "{living} of {packed} alive, about {expected} expected, {ordered} ordered: {short} short of the"
+            " promise.",
+            short=self.ordered - self.living,
+            **counts,
         )
 
     @property
@@ -83,11 +97,19 @@ class ArrivedLine:
     def _most_words(self) -> str:
         lost = self.packed - self.most_alive
         if lost == self.packed:
-            return f"None of {self.packed} alive, {self.ordered} ordered."
-        short = f", so {self.ordered - self.most_alive} short at least" if self.has_failed else ""
-        return (
-            f"{lost} of {self.packed} dead or missing: at most {self.most_alive} alive, {self.ordered}"
-            f" ordered{short}. How many live was not told."
+            return tr("None of {packed} alive, {ordered} ordered.", packed=self.packed, ordered=self.ordered)
+        counts = {"lost": lost, "packed": self.packed, "most": self.most_alive, "ordered": self.ordered}
+        if self.has_failed:
+            return tr(
+                "{lost} of {packed} dead or missing: at most {most} alive, {ordered} ordered, so {short}"
+                " short at least. How many live was not told.",
+                short=self.ordered - self.most_alive,
+                **counts,
+            )
+        return tr(
+            "{lost} of {packed} dead or missing: at most {most} alive, {ordered} ordered. How many live was"
+            " not told.",
+            **counts,
         )
 
 
@@ -152,8 +174,8 @@ class ArrivalsPage:
             "arrivals.html",
             status,
             parts=[
-                ("on-the-way", "On the way", len(waiting), *self._in_sight(waiting, at)),
-                ("arrived", "Arrived, or ended", len(came), *self._in_sight(came, at)),
+                ("on-the-way", tr("On the way"), len(waiting), *self._in_sight(waiting, at)),
+                ("arrived", tr("Arrived, or ended"), len(came), *self._in_sight(came, at)),
             ],
             every=len(every),
             find=find,
@@ -218,15 +240,16 @@ class ArrivalsPage:
             kept = self._kept(name)
             changed = self.worktop.changed_since(name)
             if changed is None or changed:
-                what = "; ".join(changed or ("the ledger is another one",))
-                return self._tell(kept, "", f"Not recorded: since this page was opened, {what}.", 409)
+                what = "; ".join(changed or (tr("the ledger is another one"),))
+                said = tr("Not recorded: since this page was opened, {what}.", what=what)
+                return self._tell(kept, "", said, 409)
             on = day_from(request.form.get("on", ""))
             if on is None:
                 return self._tell(
-                    kept, "", "Not recorded: the day is not a day. Write it as 2026-11-30.", 422
+                    kept, "", tr("Not recorded: the day is not a day. Write it as 2026-11-30."), 422
                 )
             if self._is_all_alive_beside_counts(kept.parcel):
-                text = (
+                text = tr(
                     "Not recorded: counts are typed, and not all can be alive then. Record what is typed, or"
                     " clear the counts first."
                 )
@@ -234,12 +257,14 @@ class ArrivalsPage:
             reports = self._reports(kept.parcel)
             if reports is None:
                 return self._tell(
-                    kept, "", "Not recorded: a count is not a whole number. Write digits only.", 422
+                    kept, "", tr("Not recorded: a count is not a whole number. Write digits only."), 422
                 )
             if not any(report.told for report in reports):
-                return self._tell(kept, "", "Not recorded: no count was given. Silence is no report.", 422)
+                return self._tell(
+                    kept, "", tr("Not recorded: no count was given. Silence is no report."), 422
+                )
             if trouble_text := self.worktop.too_long(note=500):
-                return self._tell(kept, "", f"Not recorded: {trouble_text}", 422)
+                return self._tell(kept, "", tr("Not recorded: {why}", why=trouble_text), 422)
             note = " ".join(request.form.get("note", "").split())
             try:
                 with self.worktop.shelf_state.ledger() as ledger:
@@ -248,7 +273,7 @@ class ArrivalsPage:
                         name, [report for report in reports if report.told], on=on, note=note
                     )
             except ShelfProblems as trouble:
-                return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409)
+                return self._tell(kept, "", tr("Not recorded: {why}", why=plain_problems(trouble)), 409)
             said = said_of(self.worktop.shelf_state.entries(), entry.seq)
             return self._tell(self._kept(name), said, "", 200, entry.seq)
 
@@ -258,17 +283,21 @@ class ArrivalsPage:
             kept, how = self._kept(name), request.form.get("how", "")
             on = day_from(request.form.get("on", ""))
             if self.worktop.changed_since(name) != () or kept.parcel.state != "sent":
-                return self._tell(kept, "", "Not recorded: it was changed since this page was opened.", 409)
+                return self._tell(
+                    kept, "", tr("Not recorded: it was changed since this page was opened."), 409
+                )
             trouble = self.worktop.too_long(note=500)
             if how not in ENDS or on is None or trouble:
-                return self._tell(kept, "", f"Not recorded: {trouble or 'say how it ended, and when'}.", 422)
+                return self._tell(
+                    kept, "", tr("Not recorded: {why}", why=trouble or tr("say how it ended, and when.")), 422
+                )
             note = " ".join(request.form.get("note", "").split())
             try:
                 with self.worktop.shelf_state.ledger() as ledger:
                     assert ledger is not None
                     entry = ledger.end(name, how, on=on, note=note)
             except ShelfProblems as refused:
-                return self._tell(kept, "", f"Not recorded: {plain_problems(refused)}", 409)
+                return self._tell(kept, "", tr("Not recorded: {why}", why=plain_problems(refused)), 409)
             said = said_of(self.worktop.shelf_state.entries(), entry.seq)
             return self._tell(self._kept(name), said, "", 200, entry.seq)
 
@@ -310,13 +339,15 @@ class ArrivalsPage:
             entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
             known = next((one for one in self.worktop.shelf_state.entries() if one.seq == entry), None)
             if known is None or known.parcel != name:
-                return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
+                return self._tell(
+                    kept, "", tr("Not taken back: there is no such entry about this parcel."), 409
+                )
             try:
                 with self.worktop.shelf_state.ledger() as ledger:
                     assert ledger is not None
                     taken = ledger.undo(entry)
             except ShelfProblems as trouble:
-                return self._tell(kept, "", f"Not taken back: {plain_problems(trouble)}", 409)
+                return self._tell(kept, "", tr("Not taken back: {why}", why=plain_problems(trouble)), 409)
             return self._tell(
                 self._kept(name), said_of(self.worktop.shelf_state.entries(), taken.seq), "", 200, taken.seq
             )

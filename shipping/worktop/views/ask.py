@@ -14,12 +14,13 @@ from urllib.parse import urlencode
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.planning_again import shelf_left
-from shipping.papers.wording.catalogue import english, note_text
-from shipping.post.countries import Country, countries, is_country
+from shipping.papers.wording.catalogue import note_text
+from shipping.post.countries import countries, is_country
 from shipping.tables.shelf import Shelf
-from shipping.words.units import money_text, reckoned, weekday
-from shipping.worktop.context import Worktop, day_from, day_words
+from shipping.words.units import money_text, reckoned
+from shipping.worktop.context import Worktop, day_from
 from shipping.worktop.days import cause_text, place_of_step, step_text
+from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -120,7 +121,7 @@ class AskPage:
                 "picture": question.address("/ask.svg") if curve.lines else "",
                 "no_curve": "" if curve.lines else no_curve_text(every),
                 "curve": curve,
-                "verdict": VERDICTS[reply.verdict.value],
+                "verdict": tr(VERDICTS[reply.verdict.value]),
                 "steps": [
                     (
                         cause_text(reason),
@@ -136,15 +137,19 @@ class AskPage:
             "ask.html",
             question=question,
             wrong_eggs=(
-                f"{eggs!r} is no whole number from 1 to {_EGGS_MOST}: {_EGGS_ASKED} are reckoned with."
+                tr(
+                    "'{typed}' is no whole number from 1 to {most}: {eggs} are reckoned with.",
+                    typed=eggs,
+                    most=_EGGS_MOST,
+                    eggs=_EGGS_ASKED,
+                )
                 if eggs and not _eggs(eggs)
                 else ""
             ),
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
             countries=[
-                (code, country.name_en)
-                for code, country in _by_name({order.country for order in shelf.orders})
+                (code, name_of_country(code)) for code in _by_name({order.country for order in shelf.orders})
             ],
             services=sorted({row.service for row in shelf.services}),
             days=[shelf.today + timedelta(days=n) for n in range(_DAYS)],
@@ -178,9 +183,9 @@ VERDICTS = {
 }
 
 
-def _by_name(wanted: Container[str]) -> list[tuple[str, Country]]:
+def _by_name(wanted: Container[str]) -> list[str]:
     """Every country, those that orders go to first."""
-    return sorted(countries().items(), key=lambda item: (item[0] not in wanted, item[1].name_en))
+    return sorted(countries(), key=lambda code: (code not in wanted, name_of_country(code)))
 
 
 def _eggs(text: str) -> int | None:
@@ -199,12 +204,16 @@ def _option_row(asked: Asked) -> dict[str, str]:
     ride, option = asked.option.ride, asked.option
     return {
         "verdict": asked.verdict.value,
-        "day": f"{weekday(ride.leg.day)} {day_words(ride.leg.day)[4:]}",
+        "day": day_words(ride.leg.day),
         "way": f"{ride.leg.service.service}, {ride.packing.packing}",
-        "arrive": f"{day_words(ride.leg.arrivals.p50)}, 95 % by {day_words(ride.leg.arrivals.p95)}",
+        "arrive": tr(
+            "{day}, 95 % by {late}",
+            day=day_words(ride.leg.arrivals.p50),
+            late=day_words(ride.leg.arrivals.p95),
+        ),
         "hatch": reckoned(ride.h_per_egg),
         "pack": str(option.pack) if option.pack else "-",
         "cost": "-" if asked.cost is None else money_text(asked.cost),
         "why": "; ".join(cause_text(reason) for reason in asked.reasons[:1]),
-        "this_week": " ".join(note_text(note, english()) for note in asked.this_week),
+        "this_week": " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
     }

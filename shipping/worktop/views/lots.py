@@ -13,9 +13,10 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, day_words, go_to, plain_problems
+from shipping.worktop.context import Worktop, go_to, plain_problems
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
+from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 #: What a look may say besides its stage: the column, how it is asked for.
@@ -70,8 +71,13 @@ class LotCard:
         """``2 Dec to 9 Dec, half by 5 Dec``, or why there are none."""
         early, half, late = self.hatch
         if not (early and half and late):
-            return "no dates before someone looks" if self.doubts else "not within ten years, as kept"
-        return f"{day_words(early)} to {day_words(late)}, half by {day_words(half)}"
+            return tr("no dates before someone looks") if self.doubts else tr("not within ten years, as kept")
+        return tr(
+            "{early} to {late}, half by {half}",
+            early=day_words(early),
+            late=day_words(late),
+            half=day_words(half),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +165,7 @@ class LotsPage:
             laid=(
                 day_words(lot.laid_from)
                 if lot.laid_from == lot.laid_to
-                else f"{day_words(lot.laid_from)} to {day_words(lot.laid_to)}"
+                else tr("{first} to {last}", first=day_words(lot.laid_from), last=day_words(lot.laid_to))
             ),
             last_seen=found.last_seen,
             doubts=tuple(cause_text(reason) for reason in found.doubts(shelf.today)),
@@ -173,7 +179,7 @@ class LotsPage:
                 abort(404)
             lengths = dict.fromkeys([column for column, _ in COUNTS], 40) | {"kept_at_c": 20, "note": 500}
             if trouble_text := self.worktop.too_long(**lengths):
-                return self._tell(name, "", f"Not written: {trouble_text}", 422)
+                return self._tell(name, "", tr("Not written: {why}", why=trouble_text), 422)
             cells = {"lot": name, "on": request.form.get("on", "").strip() or self.worktop.today.isoformat()}
             cells |= {column: request.form.get(column, "").strip() for column, _ in COUNTS}
             cells |= {
@@ -184,19 +190,22 @@ class LotsPage:
             said = {column: value for column, value in cells.items() if value and column not in ("lot", "on")}
             if not said or cells["stage"] not in ("", *STAGES):
                 return self._tell(
-                    name, "", "Not written: nothing was seen. Name a stage, a count or the warmth.", 422
+                    name, "", tr("Not written: nothing was seen. Name a stage, a count or the warmth."), 422
                 )
             gone = sum(int(cells[name]) for name in ("hatched", "removed") if cells[name].isdigit())
             there = lot_forecast(before_shelf, name).count.eggs
             if gone > there:
-                text = (
-                    f"Not written: {gone} are said to be gone, and only {there} were counted in lot {name}."
+                text = tr(
+                    "Not written: {gone} are said to be gone, and only {there} were counted in lot {lot}.",
+                    gone=gone,
+                    there=there,
+                    lot=name,
                 )
                 return self._tell(name, "", text, 422)
             try:
                 written, warnings = add_checked_row(self.worktop.shelf_state, "inspections", cells)
             except ShelfProblems as trouble:
-                return self._tell(name, "", f"Not written: {plain_problems(trouble)}", 409)
+                return self._tell(name, "", tr("Not written: {why}", why=plain_problems(trouble)), 409)
             after = self._shelf()
             moved = Moved(
                 tables_folder_words(written),
@@ -219,10 +228,10 @@ class LotsPage:
 
 
 def _moved_lines(before: LotCard, after: LotCard) -> list[tuple[str, str, str]]:
-    what = "Wet" if after.kept_damp else "Hatches"
+    what = tr("Wet") if after.kept_damp else tr("Hatches")
     return [
-        ("Stage", STAGE_WORDS[before.stage], STAGE_WORDS[after.stage]),
-        ("Eggs today", str(before.eggs), str(after.eggs)),
-        ("Free to pack", str(before.free), str(after.free)),
+        (tr("Stage"), tr(STAGE_WORDS[before.stage]), tr(STAGE_WORDS[after.stage])),
+        (tr("Eggs today"), str(before.eggs), str(after.eggs)),
+        (tr("Free to pack"), str(before.free), str(after.free)),
         (what, before.dates, after.dates),
     ]

@@ -14,6 +14,7 @@ from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
 from shipping.worktop.days import listed_days
 from shipping.worktop.kept_week import Kept, kept_parcel_now
 from shipping.worktop.moving import Outcome, Wish, move, outcome
+from shipping.worktop.page_language import tr
 from shipping.worktop.views.week import digest_of
 
 
@@ -42,18 +43,18 @@ class MovingPage:
         with shelf_state.lock:
             kept, wish = self._kept(name), self._wish(name)
             if wish is None:
-                return self._page(kept, None, None, "Choose a day and a service of the lists.", 422)
+                return self._page(kept, None, None, tr("Choose a day and a service of the lists."), 422)
             try:
                 would = outcome(shelf_state, kept, wish)
                 seen = request.form.get("digest", "")
                 if not seen or seen != digest_of(would.plan.plan.as_json()):
-                    trouble = "Not moved: something changed since. This is what would come of it now."
+                    trouble = tr("Not moved: something changed since. This is what would come of it now.")
                     return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
                 entry = move(shelf_state, kept, wish)
             except ShelfProblems as refused:
-                return self._page(kept, wish, None, f"Not moved: {plain_problems(refused)}", 409)
+                return self._page(kept, wish, None, tr("Not moved: {why}", why=plain_problems(refused)), 409)
         said = said_of(shelf_state.entries(), entry.seq)
-        return self.worktop.told_at(f"/week?week={kept.parcel.week}", f"Moved. {said}")
+        return self.worktop.told_at(f"/week?week={kept.parcel.week}", f"{tr('Moved.')} {said}")
 
     def _wish(self, name: str) -> Wish | None:
         day, service = day_from(request.form.get("day", "")), request.form.get("service", "")

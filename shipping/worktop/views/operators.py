@@ -9,6 +9,7 @@ from flask import Flask, Response, abort, request
 from shipping.tables.editing.row_writer import Written, change_row
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, plain_problems
+from shipping.worktop.page_language import tr
 from shipping.worktop.round import open_answers
 from shipping.worktop.sheets import RowAsTyped, rows_as_typed
 from shipping.worktop.table_row import change_tried, is_in_workbook, tables_folder_words
@@ -54,11 +55,11 @@ class OperatorsPage:
         said, who = request.form.get("live_eggs", ""), " ".join(request.form.get("answered_by", "").split())
         day = day_from(request.form.get("answered_on", ""))
         if said not in ANSWERS:
-            return self._page(service, "Not written: say what the operator answered.", 422)
+            return self._page(service, tr("Not written: say what the operator answered."), 422)
         if said != "ask" and (not who or day is None or day > self.worktop.today):
-            return self._page(service, "Not written: say who answered, and on which day.", 422)
+            return self._page(service, tr("Not written: say who answered, and on which day."), 422)
         if trouble := self.worktop.too_long(answered_by=200):
-            return self._page(service, f"Not written: {trouble}", 422)
+            return self._page(service, tr("Not written: {why}", why=trouble), 422)
         cells = {
             "live_eggs": said,
             "answered_by": who,
@@ -74,7 +75,7 @@ class OperatorsPage:
         try:
             written, _ = change_tried(self.worktop.shelf_state, "services", write)
         except ShelfProblems as refused:
-            return self._page(service, f"Not written: {plain_problems(refused)}", 409)
+            return self._page(service, tr("Not written: {why}", why=plain_problems(refused)), 409)
         shelf = self.worktop.shelf_state.readable_tables().shelf
         after = next((task.address for task in open_answers(shelf) if said != "ask"), "/")
         address, _, at = after.partition("#")

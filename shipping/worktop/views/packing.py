@@ -28,6 +28,7 @@ from shipping.worktop.kept_week import (
     kept_parcels_now,
     lots_to_look_at,
 )
+from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
@@ -189,11 +190,15 @@ class PackingPage:
             counts = [count for count in map(count_from, typed) if count is not None]
             if len(counts) < len(typed):
                 return self._tell(
-                    kept, "", "Not recorded: a count is missing or is none; it is marked below.", 422, typed
+                    kept,
+                    "",
+                    tr("Not recorded: a count is missing or is none; it is marked below."),
+                    422,
+                    typed,
                 )
             wanted = line_counts(kept, counts) if counts else ()
             if kept.parcel.is_planned and request.form.get("plan") != str(kept.parcel.plan_entry):
-                said = (
+                said = tr(
                     "Not recorded: the plan was kept anew since this page was opened. These are its counts;"
                     " count again."
                 )
@@ -212,14 +217,16 @@ class PackingPage:
         with self.worktop.shelf_state.lock:
             kept = self._kept(name)
             if trouble := self.worktop.too_long(item=40):
-                return self._tell(kept, "", f"Not recorded: {trouble}", 422)
+                return self._tell(kept, "", tr("Not recorded: {why}", why=trouble), 422)
             item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
             stale = self._stale(kept, kept.parcel.state == "sent" and kept.parcel.item == item)
             if stale is not None:
                 return self._tell(kept, stale[0], stale[1], stale[2])
             on = day_from(request.form.get("on", "")) or self.worktop.today
             if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
-                said = f"Not recorded yet: {other_day(kept.parcel, on)} Say below when it was sent."
+                said = tr(
+                    "Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on)
+                )
                 return self._tell(kept, "", said, 409)
             return self._record(kept, None, lambda ledger: self._sent(ledger, name, item, on))
 
@@ -231,12 +238,14 @@ class PackingPage:
         with self.worktop.shelf_state.lock:
             kept, lot = self._kept(name), request.form.get("lot", "")
             if lot not in lots_to_look_at(kept, self.worktop.shelf_state.readable_tables().known):
-                return self._tell(kept, "", "Not written: this parcel waits for no look at that lot.", 409)
+                return self._tell(
+                    kept, "", tr("Not written: this parcel waits for no look at that lot."), 409
+                )
             cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
             try:
                 written, _ = add_checked_row(self.worktop.shelf_state, "inspections", cells)
             except ShelfProblems as trouble:
-                return self._tell(kept, "", f"Not written: {plain_problems(trouble)}", 409)
+                return self._tell(kept, "", tr("Not written: {why}", why=plain_problems(trouble)), 409)
             if request.form.get("after") == "/":
                 return self.worktop.told_at("/", tables_folder_words(written))
             return self._tell(kept, tables_folder_words(written), "", 200)
@@ -248,7 +257,9 @@ class PackingPage:
             entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
             known = next((one for one in self.worktop.shelf_state.entries() if one.seq == entry), None)
             if known is None or known.parcel != name:
-                return self._tell(kept, "", "Not taken back: there is no such entry about this parcel.", 409)
+                return self._tell(
+                    kept, "", tr("Not taken back: there is no such entry about this parcel."), 409
+                )
             counts = self._counts_recorded(kept) if kept.parcel.state == "packed" else None
             return self._record(kept, counts, lambda ledger: Done(ledger.undo(entry)))
 
@@ -271,13 +282,13 @@ class PackingPage:
         if changed is not None and not changed:
             return None
         if is_same:
-            return "It was recorded already; nothing was recorded twice.", "", 200
-        what = "; ".join(changed) if changed else "the ledger is another one"
-        return (
-            "",
-            f"Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
-            409,
+            return tr("It was recorded already; nothing was recorded twice."), "", 200
+        what = "; ".join(changed) if changed else tr("the ledger is another one")
+        said = tr(
+            "Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
+            what=what,
         )
+        return "", said, 409
 
     def _record(self, kept: Kept, counts: Sequence[str] | None, doing: Callable[[Ledger], Done]) -> Response:
         """Does it in the ledger, and tells what was recorded or why not."""
@@ -286,7 +297,7 @@ class PackingPage:
                 assert ledger is not None
                 done = doing(ledger)
         except ShelfProblems as trouble:
-            return self._tell(kept, "", f"Not recorded: {plain_problems(trouble)}", 409, counts)
+            return self._tell(kept, "", tr("Not recorded: {why}", why=plain_problems(trouble)), 409, counts)
         now = self._kept(kept.name)
         said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *done.notes])
         return self._tell(now, said, "", 200, counts if now.parcel.is_planned else None, done.entry.seq)

@@ -21,6 +21,7 @@ from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
+from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.shelf_state import seen_mark, told_plainly
 
@@ -73,7 +74,7 @@ class RecordPage:
         entries = self.worktop.shelf_state.entries()
         find = " ".join(request.args.get("find", "").split())
         every = [
-            one for one in reversed(told(entries)) if not find or find.casefold() in _line(one).casefold()
+            one for one in reversed(told(entries, tr)) if not find or find.casefold() in _line(one).casefold()
         ]
         shown = every[:MOST_ENTRIES]
         back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
@@ -85,7 +86,7 @@ class RecordPage:
     def drop(self, name: str) -> Response:
         note = " ".join(request.form.get("note", "").split())
         if trouble := self.worktop.too_long(note=500):
-            return self.worktop.told_at("/week", f"Not recorded: {trouble}")
+            return self.worktop.told_at("/week", tr("Not recorded: {why}", why=trouble))
         return self._recorded("/week", lambda ledger: ledger.drop(name, note))
 
     def _recorded(self, address: str, doing: Callable[[Ledger], Entry]) -> Response:
@@ -96,7 +97,7 @@ class RecordPage:
                     abort(404)
                 entry = doing(ledger)
         except ShelfProblems as trouble:
-            return self.worktop.told_at(address, f"Not recorded: {plain_problems(trouble)}")
+            return self.worktop.told_at(address, tr("Not recorded: {why}", why=plain_problems(trouble)))
         return self.worktop.told_at(address, said_of(self.worktop.shelf_state.entries(), entry.seq))
 
     # -- claims
@@ -131,9 +132,11 @@ class RecordPage:
         note = " ".join(request.form.get("note", "").split())
         eggs = count_from(request.form.get("eggs", "") or "0")
         if (about and about not in CLAIMS) or (ending and ending not in ENDINGS) or eggs is None:
-            return self.worktop.told_at("/claims", "Not recorded: choose what it is about, and how it ends.")
+            return self.worktop.told_at(
+                "/claims", tr("Not recorded: choose what it is about, and how it ends.")
+            )
         if trouble := self.worktop.too_long(note=500, amount=20):
-            return self.worktop.told_at("/claims", f"Not recorded: {trouble}")
+            return self.worktop.told_at("/claims", tr("Not recorded: {why}", why=trouble))
         case = next(
             (one for one in self._cases() if (one.parcel, one.order, one.line) == (name, order, line)), None
         )
@@ -207,8 +210,9 @@ class RecordPage:
         try:
             path, gained = add_rates(self.worktop.shelf_state.folder, lesson.rows(self.worktop.today))
         except ShelfProblems as trouble:
-            return self.worktop.told_at("/taught", f"Not kept: {plain_problems(trouble)}")
-        return self.worktop.told_at("/taught", f"Added {gained} rows to {path.name}.")
+            return self.worktop.told_at("/taught", tr("Not kept: {why}", why=plain_problems(trouble)))
+        said = tr("Added {count} rows to {file}.", count=gained, file=path.name)
+        return self.worktop.told_at("/taught", said)
 
     # -- copies and erasing
     # ---------------------------------------------------------------------------------------------------
@@ -230,7 +234,7 @@ class RecordPage:
     def erase(self) -> Response:
         buyer = request.form.get("buyer", "").strip()
         if too_long := self.worktop.too_long(buyer=200):
-            return self.worktop.told_at("/copy", f"Not erased: {too_long}")
+            return self.worktop.told_at("/copy", tr("Not erased: {why}", why=too_long))
         shelf_state = self.worktop.shelf_state
         with shelf_state.lock:
             shelf_state.close()
@@ -238,15 +242,22 @@ class RecordPage:
                 erased = erase_buyer(shelf_state.folder, self.worktop.today, buyer)
             except LedgerError as trouble:
                 plain = plain_problem(told_plainly(trouble))
-                return self.worktop.told_at("/copy", f"Not erased: {plain}")
-        said = (
-            f"Erased from {erased.parts} parts of entries, {len(erased.copies)} copies and"
-            f" {len(erased.papers)} papers. Printed papers and copies elsewhere are yours to clear."
+                return self.worktop.told_at("/copy", tr("Not erased: {why}", why=plain))
+        said = tr(
+            "Erased from {parts} parts of entries, {copies} copies and {papers} papers. Printed papers and"
+            " copies elsewhere are yours to clear.",
+            parts=erased.parts,
+            copies=len(erased.copies),
+            papers=len(erased.papers),
         )
         left = (*erased.copies_left, *erased.papers_left, *erased.left)
-        by_hand = f" NOT erased, remove by hand: {', '.join(left)}." if left else ""
-        tables = f" Your own tables hold the name: {', '.join(erased.tables)}." if erased.tables else ""
-        return self.worktop.told_at("/copy", said + by_hand + tables)
+        by_hand = tr("NOT erased, remove by hand: {files}.", files=", ".join(left)) if left else ""
+        tables = (
+            tr("Your own tables hold the name: {files}.", files=", ".join(erased.tables))
+            if erased.tables
+            else ""
+        )
+        return self.worktop.told_at("/copy", " ".join(filter(None, (said, by_hand, tables))))
 
     # -- eggs bought in
     # ---------------------------------------------------------------------------------------------------
@@ -276,9 +287,9 @@ class RecordPage:
                 assert ledger is not None
                 entry = ledger.buy(body, shelf_state.tables().shelf)
         except ShelfProblems as trouble:
-            return self.buy(f"Not recorded: {plain_problems(trouble)}", 422)
+            return self.buy(tr("Not recorded: {why}", why=plain_problems(trouble)), 422)
         except ValueError as wrong:
-            return self.buy(f"Not recorded: {wrong}", 422)
+            return self.buy(tr("Not recorded: {why}", why=wrong), 422)
         said = said_of(shelf_state.entries(), entry.seq)
         return self.worktop.told_at(f"/lots?at={body.lot}", said, f"h-{body.lot}")
 
@@ -296,11 +307,11 @@ class RecordPage:
         try:
             kept_at = float(form.get("kept_at_c", "").replace(",", "."))
         except ValueError:
-            raise ValueError("say at how many °C the eggs are kept, such as 21.") from None
+            raise ValueError(tr("say at how many °C the eggs are kept, such as 21.")) from None
         arrived = _day("arrived_on") or self.worktop.today
         first = _day("laid_from")
         if first is None:
-            raise ValueError("say from which day on they may have been laid, such as 2026-11-20.")
+            raise ValueError(tr("say from which day on they may have been laid, such as 2026-11-20."))
         return Bought(
             lot=form.get("lot", "").strip(),
             arrived_on=arrived,
@@ -328,7 +339,7 @@ class RecordPage:
 def _count(name: str) -> int:
     count = count_from(request.form.get(name, ""))
     if count is None:
-        raise ValueError(f"{name} is no count of eggs. Write digits only.")
+        raise ValueError(tr("a count is no count of eggs. Write digits only."))
     return count
 
 
@@ -341,7 +352,9 @@ def _country(name: str) -> str:
 
     code = request.form.get(name, "").strip().upper()
     if code and not is_country(code):
-        raise ValueError(f"'{code}' is not a country code. Write the two letters of ISO 3166, such as DE.")
+        raise ValueError(
+            tr("'{code}' is not a country code. Write the two letters of ISO 3166, such as DE.", code=code)
+        )
     return code
 
 
@@ -349,7 +362,7 @@ def _day(name: str) -> date | None:
     text = request.form.get(name, "").strip()
     day = day_from(text)
     if text and day is None:
-        raise ValueError(f"{text} is not a day. Write it as 2026-11-30.")
+        raise ValueError(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
     return day
 
 

@@ -14,6 +14,7 @@ from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Worktop, plain_problems
 from shipping.worktop.order_text import order_from_text
+from shipping.worktop.page_language import day_words, name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
@@ -112,7 +113,9 @@ class RowsPage:
                 found.setdefault(line.order, " ".join(part for part in first if part))
         for parcel in facts["parcels"]:
             for one in parcel["lines"]:
-                found.setdefault(one["order"], f"Goes with the plan on {parcel['dispatch_on']}.")
+                found.setdefault(
+                    one["order"], tr("Goes with the plan on {day}.", day=day_words(parcel["dispatch_on"]))
+                )
         return found
 
     def new(self, table: str) -> Response:
@@ -159,13 +162,13 @@ class RowsPage:
         choices = list(column.words) or self._choices(words, column.name)
         return {
             "name": column.name,
-            "label": label_of(column.name),
+            "label": tr(label_of(column.name)),
             "value": value,
             "choices": choices,
             "free": not column.words,
             "kind": column.kind,
             "needed": column.required,
-            "hint": column.hint,
+            "hint": tr(column.hint),
         }
 
     def _choices(self, words: SheetWords, column: str) -> list[str]:
@@ -204,7 +207,9 @@ class RowsPage:
             cells = self._typed(words)
             written, warnings = add_checked_row(self.worktop.shelf_state, table, cells)
         except ShelfProblems as trouble:
-            return self._form(words, None, dict(request.form), f"Not written: {plain_problems(trouble)}", 422)
+            return self._form(
+                words, None, dict(request.form), tr("Not written: {why}", why=plain_problems(trouble)), 422
+            )
         return self._written(words, tables_folder_words(written), written.row, warnings)
 
     def change(self, table: str, row: int) -> Response:
@@ -220,12 +225,12 @@ class RowsPage:
             }
             if not new:
                 return self.worktop.told_at(
-                    f"/tables/{table}", "Nothing was changed: all cells are as before."
+                    f"/tables/{table}", tr("Nothing was changed: all cells are as before.")
                 )
             before = {name: was[name] for name in new if name in was}
             written, warnings = change_checked_row(self.worktop.shelf_state, table, row, new, before)
         except ShelfProblems as trouble:
-            text = f"Not written: {plain_problems(trouble)}"
+            text = tr("Not written: {why}", why=plain_problems(trouble))
             return self._form(words, there, dict(request.form), text, 422)
         return self._written(words, tables_folder_words(written), row, warnings)
 
@@ -236,8 +241,9 @@ class RowsPage:
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
             written, warnings = take_checked_row_back(self.worktop.shelf_state, table, row, was)
         except ShelfProblems as trouble:
-            return self._form(words, there, {}, f"Not taken back: {plain_problems(trouble)}", 409)
-        said = f"Taken back: row {row} of {table}.csv is a comment now. {tables_folder_words(written)}"
+            return self._form(words, there, {}, tr("Not taken back: {why}", why=plain_problems(trouble)), 409)
+        taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
+        said = f"{taken} {tables_folder_words(written)}"
         return self._written(words, said, row, warnings)
 
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
@@ -251,11 +257,10 @@ class RowsPage:
     def paid(self, order: str) -> Response:
         """Writes today into the paid days of every line of an order that has none."""
         cells = {"paid_on": self.worktop.today.isoformat()}
-        return self._write_in_order(order, cells, "is paid", only_blank=True)
+        return self._write_in_order(order, cells, tr("Order {order} is paid.", order=order), only_blank=True)
 
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
-        from shipping.post.countries import countries
         from shipping.post.region import regions_of
         from shipping.post.restrictions import regions_needed
 
@@ -263,13 +268,12 @@ class RowsPage:
         known = shelf.order_by_name.get(order)
         if known is None:
             abort(404)
-        names = countries()
         return self.worktop.page(
             "region.html",
             status,
             order=order,
             address=known.address,
-            country=names[known.country].name_en if known.country in names else known.country,
+            country=name_of_country(known.country),
             needed=next((one for one in regions_needed(shelf) if one.order == order), None),
             regions=regions_of(known.country),
             trouble=trouble,
@@ -285,9 +289,10 @@ class RowsPage:
             abort(404)
         region = request.form.get("region", "")
         if region not in regions_of(known.country):
-            return self.region(order, "Not written: choose the region from the list.", 422)
+            return self.region(order, tr("Not written: choose the region from the list."), 422)
         place = f"{known.country}-{region}"
-        return self._write_in_order(order, {"region": place}, f"goes to {place}")
+        done = tr("Order {order} goes to {place}.", order=order, place=place)
+        return self._write_in_order(order, {"region": place}, done)
 
     def _write_in_order(
         self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
@@ -303,17 +308,17 @@ class RowsPage:
             and not (only_blank and all(row.cells.get(name) for name in cells))
         ]
         if not rows:
-            return self._copied_in(order, cells, f"{done}; it stands in your own table now.")
+            return self._copied_in(order, cells, f"{done} {tr('It stands in your own table now.')}")
         with shelf_state.lock:
             try:
                 for row in rows:
                     was = {"order": order}
                     written, warnings = change_checked_row(shelf_state, "orders", row.row, cells, was)
             except ShelfProblems as trouble:
-                return self.worktop.told_at("/tables/orders", f"Not written: {plain_problems(trouble)}")
-        return self._written(
-            table, f"Order {order} {done}. {tables_folder_words(written)}", rows[0].row, warnings
-        )
+                return self.worktop.told_at(
+                    "/tables/orders", tr("Not written: {why}", why=plain_problems(trouble))
+                )
+        return self._written(table, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)
 
     def _dropped_orders(self, find: str) -> list[dict[str, str]]:
         """Orders that stand in dropped sheets: number, what it is, and its sheet."""
@@ -334,7 +339,8 @@ class RowsPage:
 
     def copy_in(self, order: str) -> Response:
         """The rows of a dropped sheet's order into the breeder's own table, which counts from then on."""
-        return self._copied_in(order, {}, "stands in your own table now, and can be changed there.")
+        done = tr("Order {order} stands in your own table now, and can be changed there.", order=order)
+        return self._copied_in(order, {}, done)
 
     def _copied_in(self, order: str, more: Mapping[str, str], done: str) -> Response:
         known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
@@ -351,8 +357,10 @@ class RowsPage:
                 shelf_state, "orders", lambda path: append_rows(path, rows, ORDER_COLUMNS)
             )
         except ShelfProblems as trouble:
-            return self.worktop.told_at("/tables/orders", f"Not written: {plain_problems(trouble)}")
-        said = f"Order {order} {done} {tables_folder_words(written)}"
+            return self.worktop.told_at(
+                "/tables/orders", tr("Not written: {why}", why=plain_problems(trouble))
+            )
+        said = f"{done} {tables_folder_words(written)}"
         return self._written(words, said, written.row, warnings)
 
     def paste(self) -> Response:
@@ -360,7 +368,7 @@ class RowsPage:
         text = request.form.get("text", "")
         words = _words("orders")
         if len(text) > 20_000:
-            return self._form(words, None, {}, "Not read: the text is too long. Paste one order.", 422)
+            return self._form(words, None, {}, tr("Not read: the text is too long. Paste one order."), 422)
         try:
             shelf = self.worktop.shelf_state.tables().shelf
         except ShelfProblems as broken:
@@ -371,8 +379,8 @@ class RowsPage:
 def _too_long(label: str, letters: int) -> ShelfProblems:
     from shipping.words.problems import Where
 
-    text = f"{letters} letters are too many; {LONGEST_CELL} are taken."
-    return ShelfProblems((Problem(Where("form"), label, "too-long", f"{label}: {text}", "Shorten it."),))
+    text = tr("{letters} letters are too many; {most} are taken.", letters=letters, most=LONGEST_CELL)
+    return ShelfProblems((Problem(Where("form"), label, "too-long", f"{label}: {text}", tr("Shorten it.")),))
 
 
 def _words(table: str) -> SheetWords:

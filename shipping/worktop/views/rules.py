@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 from flask import Flask, Response, abort, request
 
-from shipping.post.countries import countries
 from shipping.post.restrictions import RuleNeeded, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
+from shipping.worktop.page_language import day_words, name_of_country, tr
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
@@ -43,8 +43,12 @@ class RuleCard:
     @property
     def what(self) -> str:
         if self.needed.row is None:
-            return "Nobody has looked this up."
-        return f"Looked up on {self.needed.row.checked_on}, too long ago: {self.needed.verdict}."
+            return tr("Nobody has looked this up.")
+        return tr(
+            "Looked up on {day}, too long ago: {verdict}.",
+            day=day_words(self.needed.row.checked_on),
+            verdict=self.needed.verdict,
+        )
 
 
 class RulesPage:
@@ -87,7 +91,7 @@ class RulesPage:
             if card is None:
                 abort(404)
             if too_long := self.worktop.too_long(papers=500, source=500, note=500):
-                return self._tell(card, "", f"Not written: {too_long}", 422)
+                return self._tell(card, "", tr("Not written: {why}", why=too_long), 422)
             typed = {
                 name: " ".join(request.form.get(name, "").split()) for name in ("papers", "source", "note")
             }
@@ -97,7 +101,7 @@ class RulesPage:
                 card, typed, place, taxon, verdict, day is not None and day <= shelf.today
             )
             if trouble or day is None:
-                return self._tell(card, "", f"Not written: {trouble}", 422)
+                return self._tell(card, "", tr("Not written: {why}", why=trouble), 422)
             medium = card.needed.row.medium if card.needed.row and card.needed.row.medium else ""
             cells = {
                 "to": place,
@@ -110,13 +114,14 @@ class RulesPage:
             try:
                 written, _ = add_checked_row(self.worktop.shelf_state, "rules", cells)
             except ShelfProblems as found:
-                return self._tell(card, "", f"Not written: {plain_problems(found)}", 409)
+                return self._tell(card, "", tr("Not written: {why}", why=plain_problems(found)), 409)
             said = tables_folder_words(written)
             if any(one.id == card_id for one in self.cards(self.worktop.shelf_state.tables().shelf)):
                 older = f" ({card.needed.row.at})" if card.needed.row else ""
-                said += (
-                    f" But a stricter row{older} still counts: write its last day in its until, if it no"
-                    " longer holds."
+                said += " " + tr(
+                    "But a stricter row{older} still counts: write its last day in its until, if it no longer"
+                    " holds.",
+                    older=older,
                 )
             self._wrote = said
             return self._tell(card, said, "", 200)
@@ -127,14 +132,16 @@ class RulesPage:
     ) -> str:
         """What is missing in an answer, "" where nothing is."""
         if verdict not in RULE_WORDS:
-            return "say what the rule is: open, papers, ask or closed."
+            return tr("say what the rule is: open, papers, ask or closed.")
         if not typed["source"]:
-            return "say who answered or where it stands: an authority, a law, a page."
+            return tr("say who answered or where it stands: an authority, a law, a page.")
         if verdict == "papers" and not typed["papers"]:
-            return "name the papers, parted by semicolons."
+            return tr("name the papers, parted by semicolons.")
         if place not in card.places or taxon not in card.taxa:
-            return "choose the place and the fish from the lists."
-        return "" if has_day else "write the day it was looked up, such as 2026-11-30; not a day to come."
+            return tr("choose the place and the fish from the lists.")
+        if has_day:
+            return ""
+        return tr("write the day it was looked up, such as 2026-11-30; not a day to come.")
 
     def _tell(self, card: RuleCard, said: str, trouble: str, status: int) -> Response:
         if self.worktop.wants_card:
@@ -167,12 +174,11 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     row = needed.row
     places = [*(one for one in (row.places if row else ()) if one != "*"), needed.country, place]
     taxa = [species.scientific_name, *([row.taxon] if row else []), species.genus, species.family, "*"]
-    names = countries()
     mark = "|".join((place, needed.species, str(row.at) if row else ""))
     return RuleCard(
         id=hashlib.sha256(mark.encode()).hexdigest()[:12],
         place=place,
-        country=names[needed.country].name_en if needed.country in names else needed.country,
+        country=name_of_country(needed.country),
         fish=species.scientific_name,
         needed=needed,
         places=tuple(dict.fromkeys(places)),

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from flask import Flask, Response, request
 
+from shipping.papers.wording.language import paper_language
 from shipping.post.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
@@ -14,6 +15,7 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Worktop, go_to, plain_problems
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
+from shipping.worktop.page_language import name_of_country, spoken, tr
 
 #: Settings of the page: section, key, what it is called, and how it is read.
 _TEXTS = (
@@ -22,6 +24,10 @@ _TEXTS = (
     ("sender", "tel", "Telephone"),
     ("plan", "currency", "Money, three letters"),
 )
+
+
+#: The languages of the page, each by its own name.
+LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "fr": "français", "es": "español"}
 
 
 class SetupPage:
@@ -59,7 +65,7 @@ class SetupPage:
             "first.html",
             status,
             folder=request.form.get("folder") or self._default_folder(),
-            countries=sorted(((row.name_en, code) for code, row in countries().items())),
+            countries=sorted((name_of_country(code), code) for code in countries()),
             fish=[dict(zip(names, row, strict=True)) for row in fish.rows],
             chosen=request.form.getlist("fish"),
             typed=request.form,
@@ -78,24 +84,26 @@ class SetupPage:
             sheets = self.worktop.put_dropped()
             folder = self._made()
         except ShelfProblems as trouble:
-            return self.first(f"Not made: {plain_problems(trouble)}", 422)
+            return self.first(tr("Not made: {why}", why=plain_problems(trouble)), 422)
         except OSError as error:
-            return self.first(
-                f"Not made: the folder cannot be written ({error.strerror}). Name another.", 422
-            )
+            said = tr("Not made: the folder cannot be written ({why}). Name another.", why=error.strerror)
+            return self.first(said, 422)
         self.worktop.shelf_state.move_to(folder)
         remember_shelf(folder)
         after = f"/sheets/{sheets[0]}" if sheets else "/"
-        return self.worktop.told_at(after, f"Your shelf is made, in {folder}.")
+        return self.worktop.told_at(after, tr("Your shelf is made, in {folder}.", folder=folder))
 
     def _made(self) -> Path:
         form = request.form
         name, address = form.get("name", "").strip(), _lines(form.get("address", ""))
         if not name or not address:
-            raise _asked("Your name and address are printed on every label.", "Write both.")
+            raise _asked(tr("Your name and address are printed on every label."), tr("Write both."))
         folder = Path(form.get("folder", "").strip()).expanduser()
         if not folder.is_absolute():
-            raise _asked("The folder is not named whole.", f"Write it whole, such as {new_shelf_folder()}.")
+            raise _asked(
+                tr("The folder is not named whole."),
+                tr("Write it whole, such as {folder}.", folder=new_shelf_folder()),
+            )
         fish = frozenset(form.getlist("fish"))
         write_shelf(
             folder,
@@ -105,6 +113,8 @@ class SetupPage:
             fish=fish or None,
         )
         settings: dict[tuple[str, str], Setting] = {("sender", "name"): name, ("sender", "address"): address}
+        if spoken() != "en":
+            settings["papers", "languages"] = [spoken(), "en"]
         if currency := form.get("currency", "").strip().upper():
             settings["plan", "currency"] = currency
         if (a_day := form.get("parcels_per_day", "").strip()) and a_day.isascii() and a_day.isdigit():
@@ -125,6 +135,8 @@ class SetupPage:
             "setup.html",
             status,
             texts=_TEXTS,
+            languages=LANGUAGE_NAMES,
+            own_language=paper_language(next(iter(settings.papers.languages), "en")),
             values=values,
             settings=settings,
             typed=request.form,
@@ -140,6 +152,9 @@ class SetupPage:
             for section, key, _ in _TEXTS
             if f"{section}.{key}" in form
         }
+        if (language := form.get("language", "")) in LANGUAGE_NAMES:
+            before = self.worktop.shelf_state.readable_tables().shelf.settings.papers.languages
+            new["papers", "languages"] = [language, *(one for one in before if one != language)]
         if "address" in form:
             new["sender", "address"] = list(_lines(form["address"]))
         for key, most in (("parcels_per_day", 1000), ("promise", 1)):
@@ -150,9 +165,11 @@ class SetupPage:
                         100 if key == "promise" and float(text.removesuffix("%")) > 1 else 1
                     )
                 except ValueError:
-                    return self.settings(f"Not written: '{text}' is not a number.", 422)
+                    return self.settings(tr("Not written: '{typed}' is not a number.", typed=text), 422)
                 if not 0 < number <= most:
-                    return self.settings(f"Not written: '{text}' is not a number that can be meant.", 422)
+                    return self.settings(
+                        tr("Not written: '{typed}' is not a number that can be meant.", typed=text), 422
+                    )
                 new["plan", key] = int(number) if key == "parcels_per_day" else number
             elif key in form:
                 new["plan", key] = None
@@ -161,9 +178,10 @@ class SetupPage:
         try:
             copy = change_settings(self.worktop.shelf_state.folder, new)
         except ShelfProblems as problems:
-            return self.settings(f"Not written: {plain_problems(problems)}", 422)
+            return self.settings(tr("Not written: {why}", why=plain_problems(problems)), 422)
         return self.worktop.told_at(
-            "/setup", f"Settings written. As they were: {copy.parent.name}/{copy.name}."
+            "/setup",
+            tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}"),
         )
 
     def unfold(self) -> Response:
@@ -171,9 +189,11 @@ class SetupPage:
             with self.worktop.shelf_state.lock:
                 aside, written = unfold_workbook(self.worktop.shelf_state.folder)
         except ShelfProblems as trouble:
-            return self.settings(f"Not unfolded: {plain_problems(trouble)}", 409)
-        said = (
-            f"{len(written)} tables are files now. The workbook is kept as {aside.parent.name}/{aside.name}."
+            return self.settings(tr("Not unfolded: {why}", why=plain_problems(trouble)), 409)
+        said = tr(
+            "{count} tables are files now. The workbook is kept as {place}.",
+            count=len(written),
+            place=f"{aside.parent.name}/{aside.name}",
         )
         return self.worktop.told_at("/setup", said)
 

@@ -19,6 +19,7 @@ from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
 from shipping.worktop.days import ListedDay, listed_days, listed_lines
 from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
+from shipping.worktop.page_language import tr
 from shipping.worktop.planner import Planned, changes_of
 from shipping.worktop.timeline import TimelineMaker
 
@@ -136,7 +137,7 @@ class WeekPage:
         found = self.worktop.planner.now(week)
         facts = found.plan.as_json()
         if request.form.get("digest") != digest_of(facts):
-            said = (
+            said = tr(
                 "Not kept: the tables or the ledger changed since this plan was shown. Here is the plan of"
                 " now."
             )
@@ -149,7 +150,7 @@ class WeekPage:
                 placed = {order.order: order.placed_on for order in tables.shelf.orders}
                 entry = ledger.keep_plan(facts, tables.counted, placed)
         except ShelfProblems as trouble:
-            return self._plan_page(week, found, f"Not kept. {plain_problems(trouble)}", 409)
+            return self._plan_page(week, found, tr("Not kept: {why}", why=plain_problems(trouble)), 409)
         return go_to(f"/week?week={week}&done={entry.seq}")
 
     def picture(self) -> Response:

@@ -1,0 +1,177 @@
+"""The page in the breeder's language: a text as a template or a view says it in English in, the same in the
+language now spoken out.
+
+A template says in English what stands between its tags; each such text, with the fields in it, is looked up
+as the template is read for a language. What nobody has translated stays English.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from contextvars import ContextVar
+from datetime import date
+from functools import lru_cache
+
+import jinja2
+from flask.templating import Environment
+
+from shipping.papers.wording.catalogue import english
+from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.wording.phrases import Wording, translations
+from shipping.post.countries import countries
+from shipping.words.units import shipped_folder, weekday
+
+_spoken: ContextVar[str] = ContextVar("spoken", default="en")
+#: A tag with all that stands in it, or a statement of the template.
+_TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
+#: What of a tag is read out or shown.
+_SHOWN = re.compile(r'\b((?:placeholder|aria-label|alt)=")((?:\{\{.*?\}\}|\{%.*?%\}|[^"])*)(?=")', re.DOTALL)
+_FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
+_LETTER = re.compile(r"[^\W\d_]")
+
+
+def spoken() -> str:
+    """The language of this request, and of work begun by it."""
+    return _spoken.get()
+
+
+def speak(language: str) -> None:
+    """From here on this request speaks that language, if the page can."""
+    _spoken.set(language if language in LANGUAGES else "en")
+
+
+def tr(text: str, /, **fields: object) -> str:
+    """The text in the language now spoken, with its fields put in."""
+    said = texts_in(spoken()).get(text, text)
+    return said.format(**fields) if fields else said
+
+
+@lru_cache(maxsize=8)
+def texts_in(language: str) -> Mapping[str, str]:
+    """What the page says in a language, by what it says in English; nothing for English itself."""
+    if language == "en":
+        return {}
+    path = shipped_folder("templates") / "wording" / language / "page.md"
+    wording = Wording(None, language)
+    pairs = translations(path.read_text(encoding="utf-8"))
+    return {clean(text): wording.set_off(words) for text, words, _ in pairs if words}
+
+
+@lru_cache(maxsize=8)
+def _wording(language: str) -> Wording:
+    return Wording(None, language)
+
+
+def reasons_wording() -> Wording:
+    """The catalogue of reasons, steps and notes in the language now spoken."""
+    return english() if spoken() == "en" else _wording(spoken())
+
+
+def name_of_country(code: str) -> str:
+    """What a country is called in the language now spoken."""
+    if spoken() != "en":
+        from shipping.papers.wording.language import country_name
+
+        return country_name(code, spoken())
+    names = countries()
+    return names[code].name_en if code in names else code
+
+
+# -- days
+
+
+def day_words(day: date | str | None) -> str:
+    """``Mon 30 Nov``."""
+    if not day:
+        return ""
+    when = date.fromisoformat(day) if isinstance(day, str) else day
+    if spoken() == "en":
+        return f"{weekday(when)} {when.day} {when:%b}"
+    from shipping.papers.wording.language import bench_day
+
+    return bench_day(when, spoken())
+
+
+def day_name(day: date) -> str:
+    """``Monday``."""
+    return f"{day:%A}" if spoken() == "en" else _in_words(day, "EEEE")
+
+
+def day_and_month(day: date) -> str:
+    """``30 November``."""
+    forms = {"de": "d. MMMM", "fr": "d MMMM", "es": "d 'de' MMMM"}
+    return f"{day.day} {day:%B}" if spoken() == "en" else _in_words(day, forms[spoken()])
+
+
+def _in_words(day: date, form: str) -> str:
+    from babel.dates import format_date
+
+    return str(format_date(day, form, locale=spoken()))
+
+
+# -- templates
+
+
+def page_name(name: str) -> str:
+    """A template's name in the language now spoken."""
+    return name if spoken() == "en" else f"{spoken()}/{name}"
+
+
+class PageEnvironment(Environment):
+    """Templates that are built of others in their own language."""
+
+    def join_path(self, template: str, parent: str) -> str:
+        language, slash, _ = parent.rpartition("/")
+        return f"{language}{slash}{template}"
+
+
+class TranslatedPages(jinja2.BaseLoader):
+    """The templates of a folder: by their name in English, behind a language and a slash in that one."""
+
+    def __init__(self, folder: str) -> None:
+        self.files = jinja2.FileSystemLoader(folder)
+
+    def get_source(
+        self, environment: jinja2.Environment, template: str
+    ) -> tuple[str, str | None, Callable[[], bool] | None]:
+        language, _, name = template.rpartition("/")
+        source, path, is_fresh = self.files.get_source(environment, name)
+        texts = texts_in(language or "en")
+        return (translated(source, texts) if texts else source), path, is_fresh
+
+
+def translated(source: str, texts: Mapping[str, str]) -> str:
+    """A template with each of its texts in another language, where ``texts`` has it."""
+
+    def said(text: str) -> str:
+        bare = text.strip()
+        return text.replace(bare, texts.get(clean(bare), bare)) if is_text(bare) else text
+
+    return "".join(
+        _SHOWN.sub(lambda found: found[1] + said(found[2]), part) if is_tag else said(part)
+        for part, is_tag in _parts(source)
+    )
+
+
+def texts_of(source: str) -> Iterator[str]:
+    """The texts of a template, as the catalogue has them."""
+    for part, is_tag in _parts(source):
+        for text in (found[2] for found in _SHOWN.finditer(part)) if is_tag else (part,):
+            if is_text(text.strip()):
+                yield clean(text.strip())
+
+
+def is_text(text: str) -> bool:
+    """Are there words in it besides fields?"""
+    return bool(_LETTER.search(_FIELD.sub("", text)))
+
+
+def _parts(source: str) -> Iterator[tuple[str, bool]]:
+    """Text and tags in turn."""
+    at = 0
+    for tag in _TAG.finditer(source):
+        yield source[at : tag.start()], False
+        yield tag[0], True
+        at = tag.end()
+    yield source[at:], False

@@ -1,0 +1,101 @@
+"""Every text of the page as the catalogue has it: templates and views in, English texts by where they stand
+out.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from shipping.ledger.claims.claims import CLAIMS, ENDINGS
+from shipping.ledger.entries import KINDS
+from shipping.post.restrictions import AUTHORITY
+from shipping.tables.editing.starter import columns_of
+from shipping.tables.rows.lots import STAGES
+from shipping.worktop import sheets
+from shipping.worktop.app import _HERE
+from shipping.worktop.context import PAGES
+from shipping.worktop.page_language import texts_of
+from shipping.worktop.views import arrivals, ask, lots, operators, rules, setup
+
+#: The offer as it is published speaks to buyers everywhere.
+NOT_OURS = frozenset({"published.html"})
+_IN_FIELDS = re.compile(r"\{[{%][^{}]*\|tr\b[^{}]*[}%]\}")
+_QUOTED = re.compile(r"'([^'\n]*)'")
+#: Words in fields that are no text: names of states, attributes and the like.
+_NO_TEXT = re.compile(r"[a-z_]+|")
+
+
+#: Where parcels, lines and claims stand, what became of them, and what entries of the ledger are.
+STATES = (
+    *("planned", "to pack", "packed", "to send", "sent", "arrived", "lost", "returned"),
+    *("hold", "wait", "stop", "go", "held", "waiting", "stopped", "open", "settled", "paid"),
+    *("alive", "hatched alive", "dead", "missing", "day", "item number"),
+    *KINDS,
+)
+
+
+def of_templates() -> Iterator[tuple[str, str]]:
+    for path in sorted((_HERE / "pages").glob("*.html")):
+        if path.name not in NOT_OURS:
+            source = path.read_text(encoding="utf-8")
+            yield from ((path.name, text) for text in texts_of(source))
+            for field in _IN_FIELDS.finditer(source):
+                yield from (
+                    (path.name, word) for word in _QUOTED.findall(field[0]) if not _NO_TEXT.fullmatch(word)
+                )
+
+
+def of_views() -> Iterator[tuple[str, str]]:
+    """What is handed to ``tr``, and in the history to ``say``, in so many words."""
+    history = Path(_HERE).parent / "ledger" / "history.py"
+    for path in (*sorted(Path(_HERE).rglob("*.py")), history):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Name)
+                and node.func.id in ("tr", "say")
+            ):
+                first = node.args[0]
+                if isinstance(first, ast.Constant) and isinstance(first.value, str):
+                    yield path.name, first.value
+
+
+def of_lists() -> Iterator[tuple[str, str]]:
+    """Words that stand in lists and are translated where they are shown."""
+    yield from (("pages", name) for _, name in PAGES)
+    yield from (("states", word) for word in STATES)
+    yield from (("media", word) for word in ["water", "moss", "peat", "coir"])
+    yield from (("days", word) for word in ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"])
+    yield from (("arrivals", label) for _, _, label in arrivals.COUNTS)
+    yield from (("arrivals", label) for label in arrivals.ENDS.values())
+    yield from (("lots", label) for _, label in lots.COUNTS)
+    yield from (("lots", label) for label in (*lots.STAGE_WORDS.values(), *STAGES))
+    yield from (("ask", label) for label in ask.VERDICTS.values())
+    yield from (("operators", label) for label in operators.ANSWERS.values())
+    yield from (("rules", label) for label in rules.VERDICT_WORDS.values())
+    yield from (("setup", label) for _, _, label in setup._TEXTS)
+    yield "rules", AUTHORITY
+    yield from (("claims", word) for word in (*CLAIMS, *ENDINGS))
+    yield from (("sheets", text) for one in sheets.SHEETS for text in (one.name, one.one, one.about))
+    yield from (("sheets", text) for text in sheets._LABELS.values())
+    for one in sheets.SHEETS:
+        for column in columns_of(one.table):
+            yield "hints", sheets.label_of(column.name)
+            yield from (("hints", column.hint) for _ in range(bool(column.hint)))
+
+
+def of_script() -> Iterator[tuple[str, str]]:
+    """What the script says: sentences in double quotes."""
+    script = (_HERE / "worktop.js").read_text(encoding="utf-8")
+    yield from (("worktop.js", text) for text in re.findall(r'"([A-Z][^"\n]* [^"\n]*)"', script))
+
+
+def every_text() -> dict[str, str]:
+    """Each text, and one place where it stands."""
+    found: dict[str, str] = {}
+    for place, text in (*of_templates(), *of_views(), *of_lists(), *of_script()):
+        found.setdefault(text, place)
+    return found

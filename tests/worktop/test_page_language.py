@@ -1,0 +1,143 @@
+"""The page in four languages: every text has its words in each, with its fields, and no screen keeps
+English.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import re
+from pathlib import Path
+
+import pytest
+from jinja2.meta import find_undeclared_variables
+
+from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.worktop.app import _HERE
+from shipping.worktop.page_language import texts_in, texts_of, translated
+from tests.worktop.conftest import FIRST, Desk, said
+from tests.worktop.page_texts import every_text
+
+OTHERS = [language for language in LANGUAGES if language != "en"]
+_FIELD = re.compile(r"\{([a-z_]*)\}")
+#: Words of English that none of the other languages and no name of the demo has.
+_ENGLISH = re.compile(
+    r"\b(the|of|is|are|not|and|with|by|it|be|for|from|this|that|eggs|parcel|write|day)\b",
+    re.IGNORECASE,
+)
+#: What of a page is the breeder's own, or a name that tables and commands have.
+_OWN = re.compile(
+    r"[a-z_]+\.(csv|toml)|spawnpost [a-z -]*[0-9.]*|tracked parcel|quick letter|courier next day|to"
+)
+
+#: Screens that need no plan of the week.
+SCREENS = (
+    *(
+        "/",
+        "/packing",
+        "/arrivals",
+        "/tables/lots",
+        "/tables/lots/2",
+        "/lots",
+        "/rules",
+        "/tables",
+        "/claims",
+    ),
+    *("/copy", "/history", "/setup", "/sheets", "/buy", "/tablet", "/orders/D25/region", "/nothing"),
+)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_of_the_page_has_its_words_and_its_fields(language: str) -> None:
+    texts = texts_in(language)
+    lacking = [f"{place}: {text}" for text, place in every_text().items() if clean(text) not in texts]
+    assert lacking == []
+    for text, words in texts.items():
+        if "{{" not in text:
+            assert set(_FIELD.findall(words)) == set(_FIELD.findall(text)), text
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_catalogue_holds_nothing_that_the_page_does_not_say(language: str) -> None:
+    said = {clean(text) for text in every_text()}
+    assert [text for text in texts_in(language) if text not in said] == []
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translated_template_is_one_and_asks_for_no_other_facts(language: str, desk: Desk) -> None:
+    environment = desk.app.jinja_env
+    for path in sorted((_HERE / "pages").glob("*.html")):
+        source = path.read_text(encoding="utf-8")
+        found = environment.parse(translated(source, texts_in(language)))
+        wanted = find_undeclared_variables(environment.parse(source))
+        assert find_undeclared_variables(found) <= wanted, path.name
+
+
+def test_texts_are_told_from_tags_fields_and_statements() -> None:
+    source = (
+        '<p class="a{% if n > 1 %} b{% endif %}">Pack {{ n }} <b aria-label="How many">{{ n|f }}</b>'
+        "{% if n %}, then go{% endif %}</p>"
+    )
+    assert list(texts_of(source)) == ["Pack {{ n }}", "How many", ", then go"]
+    texts = {"Pack {{ n }}": "{{ n }} packen", "How many": "Wie viele", ", then go": ", dann los"}
+    assert translated(source, texts) == (
+        '<p class="a{% if n > 1 %} b{% endif %}">{{ n }} packen <b aria-label="Wie viele">{{ n|f }}</b>'
+        "{% if n %}, dann los{% endif %}</p>"
+    )
+
+
+def spoken_in(shelf: Path, language: str) -> Desk:
+    settings = shelf / "shelf.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace('languages = ["en"]', f'languages = ["{language}"]'), encoding="utf-8")
+    return Desk(shelf)
+
+
+def texts_shown(page: str) -> list[str]:
+    page = re.sub(r"<(script|style|textarea)\b.*?</\1>", "", page, flags=re.DOTALL)
+    shown = re.findall(r'(?:placeholder|aria-label|alt)="([^"]*)"', page) + re.split(r"<[^>]*>", page)
+    return [" ".join(html.unescape(text).split()) for text in shown if text.strip()]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_text_of_a_screen_is_left_in_english(language: str, shelf: Path) -> None:
+    tables = [path.read_text(encoding="utf-8-sig").splitlines() for path in shelf.glob("*.csv")]
+    own = {cell for table in tables for row in csv.reader(table) for cell in row}
+    longest_first = sorted({cell for cell in own if len(cell) > 3} | {str(shelf)}, key=len, reverse=True)
+    desk = spoken_in(shelf, language)
+    left: list[str] = []
+    for path in SCREENS:
+        page = desk.get(path)
+        assert f'<html lang="{language}">' in page.text
+        for text in texts_shown(page.text):
+            rest = text
+            for cell in longest_first:
+                rest = rest.replace(cell.rstrip("."), "")
+            if _ENGLISH.search(_OWN.sub("", rest)):
+                left.append(f"{path}: {text}")
+    assert left == []
+
+
+def test_what_is_done_is_told_in_the_language_of_the_page(shelf: Path) -> None:
+    desk = spoken_in(shelf, "de")
+    answer = desk.pack(FIRST)
+    assert said(answer).startswith("Eingetragen als 2: gepackt am 2026-11-30: D02:1 ")
+    again = desk.post(f"/packing/{FIRST}/undo", entry="77")
+    assert said(again) == "Nicht zurückgenommen: zu diesem Paket gibt es keinen solchen Eintrag."
+
+
+def test_a_page_without_a_shelf_speaks_as_the_browser_asks(tmp_path: Path) -> None:
+    desk = Desk(tmp_path)
+    page = desk.client.get(
+        "/first", base_url="http://127.0.0.1:8765", headers={"Accept-Language": "fr-CH, fr;q=0.9, en;q=0.5"}
+    )
+    assert '<html lang="fr">' in page.text
+    assert "Créer le dossier" in page.text
+
+
+def test_the_language_is_chosen_in_the_settings(desk: Desk) -> None:
+    marks = {"token": desk.worktop.access.token}
+    assert "The round" in desk.text("/")
+    desk.post("/setup", marks, language="es", card=False)
+    assert 'languages = ["es", "en"]' in (desk.folder / "shelf.toml").read_text(encoding="utf-8")
+    assert "La ronda" in desk.text("/")
