@@ -24,7 +24,6 @@ from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy
 from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
-    TranslatedPages,
     day_and_month,
     day_name,
     day_words,
@@ -33,6 +32,7 @@ from shipping.worktop.page_language import (
     spoken,
     texts_in,
     tr,
+    translated_pages,
 )
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, seen_mark
@@ -102,7 +102,7 @@ def make_app(
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment
-    app.jinja_env.loader = TranslatedPages(str(_HERE / "pages"))
+    app.jinja_env.loader = translated_pages(_HERE / "pages")
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(
         day=day_words,

@@ -19,7 +19,7 @@ from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.access import Access
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox
-from shipping.worktop.page_language import day_words, page_name, tr
+from shipping.worktop.page_language import page_name, tr
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -83,7 +83,7 @@ class Worktop:
         try:
             papers = self.shelf_state.readable_tables().shelf.settings.papers
             return paper_language(next(iter(papers.languages), "en"))
-        except ShelfProblems:
+        except (ShelfProblems, OSError):
             return request.accept_languages.best_match(LANGUAGES, "en")
 
     def page(self, name: str, status: int = 200, **facts: Any) -> Response:
@@ -163,7 +163,7 @@ class Worktop:
             return None
         about = {entry.seq for entry in entries_about(since, entries, parcel)}
         return tuple(
-            tr("entry {entry} of {day}: {text}", entry=one.entry, day=day_words(one.day), text=one.text)
+            tr("entry {entry} of {day}: {text}", entry=one.entry, day=one.day, text=one.text)
             for one in told(entries, tr)
             if one.entry in about
         )

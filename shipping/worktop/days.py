@@ -48,6 +48,13 @@ def cause_text(reason: Reason) -> str:
     return said[:1].upper() + said[1:] + ("" if said.endswith((".", "?")) else ".")
 
 
+def why_text(reason: Reason) -> str:
+    """A reason in its own words, with every figure, where the page speaks English; else in the
+    catalogue's.
+    """
+    return reason.text if spoken() == "en" else cause_text(reason)
+
+
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
     """What the breeder can do about a reason, in the catalogue's words."""
     step = next_step(Reason(code, "", facts), reasons_wording())
@@ -183,15 +190,13 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
             sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
         ),
         orders=", ".join(dict.fromkeys(line["order"] for line in lines)),
-        reasons=tuple((reason["code"], _why(reason)) for line in lines for reason in line["reasons"]),
+        reasons=tuple(
+            (reason["code"], why_text(Reason(reason["code"], reason["text"], reason["facts"])))
+            for line in lines
+            for reason in line["reasons"]
+        ),
         lots=tuple(draw["lot"] for line in lines for draw in line["draws"]),
     )
-
-
-def _why(reason: Mapping[str, Any]) -> str:
-    """Why a line goes so: in the plan's own words where the page speaks English, else in the catalogue's."""
-    text = str(reason["text"])
-    return text if spoken() == "en" else cause_text(Reason(str(reason["code"]), text, reason["facts"]))
 
 
 def listed_lines(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from shipping.tables.editing.row_writer import Written, change_row
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.worktop.days import cause_text
+from shipping.worktop.days import why_text
 from shipping.worktop.kept_week import Kept, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
@@ -99,7 +99,7 @@ def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
     nearest = min(options, key=lambda one: len(one.reasons), default=None)
     if nearest is None:
         return tr("{order}, line {line}: nothing of it can go then.", order=name, line=number)
-    why = " ".join(map(cause_text, nearest.reasons)) or tr("Another line of its order cannot go.")
+    why = " ".join(map(why_text, nearest.reasons)) or tr("Another line of its order cannot go.")
     return tr("{order}, line {line}: {why}", order=name, line=number, why=why)
 
 

@@ -8,12 +8,13 @@ as the template is read for a language. What nobody has translated stays English
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextvars import ContextVar
 from datetime import date
 from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-import jinja2
 from flask.templating import Environment
 
 from shipping.papers.wording.catalogue import english
@@ -21,6 +22,9 @@ from shipping.papers.wording.language import LANGUAGES, clean
 from shipping.papers.wording.phrases import Wording, translations
 from shipping.post.countries import countries
 from shipping.words.units import shipped_folder, weekday
+
+if TYPE_CHECKING:
+    from jinja2 import BaseLoader
 
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 #: A tag with all that stands in it, or a statement of the template.
@@ -126,19 +130,19 @@ class PageEnvironment(Environment):
         return f"{language}{slash}{template}"
 
 
-class TranslatedPages(jinja2.BaseLoader):
+def translated_pages(folder: Path) -> BaseLoader:
     """The templates of a folder: by their name in English, behind a language and a slash in that one."""
+    from jinja2 import FunctionLoader
 
-    def __init__(self, folder: str) -> None:
-        self.files = jinja2.FileSystemLoader(folder)
-
-    def get_source(
-        self, environment: jinja2.Environment, template: str
-    ) -> tuple[str, str | None, Callable[[], bool] | None]:
+    def load(template: str) -> str | None:
         language, _, name = template.rpartition("/")
-        source, path, is_fresh = self.files.get_source(environment, name)
-        texts = texts_in(language or "en")
-        return (translated(source, texts) if texts else source), path, is_fresh
+        path = folder / name
+        if not path.is_file():
+            return None
+        source, texts = path.read_text(encoding="utf-8"), texts_in(language or "en")
+        return translated(source, texts) if texts else source
+
+    return FunctionLoader(load)
 
 
 def translated(source: str, texts: Mapping[str, str]) -> str:

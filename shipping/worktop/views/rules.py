@@ -15,7 +15,7 @@ from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
-from shipping.worktop.page_language import day_words, name_of_country, tr
+from shipping.worktop.page_language import name_of_country, tr
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
@@ -46,7 +46,7 @@ class RuleCard:
             return tr("Nobody has looked this up.")
         return tr(
             "Looked up on {day}, too long ago: {verdict}.",
-            day=day_words(self.needed.row.checked_on),
+            day=self.needed.row.checked_on,
             verdict=self.needed.verdict,
         )
 

@@ -95,7 +95,7 @@ def test_a_change_of_the_tables_after_keeping_is_said_with_the_lines_that_differ
     rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
     orders.write_text("".join(row for row in rows if not row.startswith("D13,")), encoding="utf-8")
     assert "a plan of now would differ in" in desk.text("/week")
-    assert "D13 line 1: 25 eggs by tracked parcel on 2026-12-01, now not in the plan." in desk.text("/plan")
+    assert "D13 line 1: 25 eggs by tracked parcel on Tue 1 Dec, now not in the plan." in desk.text("/plan")
 
 
 def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> None:
