@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.mip import Budget, Floats
-from shipping.assignment.relaxation_bound import needs
+from shipping.assignment.relaxation_bound import lot_rows, needs
 
 Ints = NDArray[np.int32]
 #: How far the smooth function is from the sum, as shares of what a line is worth on average, from turn to
@@ -44,7 +44,8 @@ class LagrangianBound:
 
     Its ways as rows: (n,) of a lot on a day with eggs needed, by line and day (m,), by order and day (k,), by
     order. ``of_line``, ``of_day``, ``of_order``: where the rows of each begin among the ones before. Prices
-    are those of eggs drawn from a day on (lots x days), up to a day (lots x days), and of room (days,).
+    are those of eggs drawn of a lot up to a day (lots x days), and of room (days,). ``counts``: as how many
+    an egg of a lot drawn on a day counts among those up to a day (lots x days up to x days of draws).
     """
 
     lots: int
@@ -57,6 +58,7 @@ class LagrangianBound:
     day: Ints
     share: Floats
     of_order: Ints
+    counts: Floats
     limits: Floats
     is_limited: NDArray[np.bool_]
 
@@ -67,10 +69,13 @@ class LagrangianBound:
         for number in range(len(week.names)):
             rows.add(number, week.of(number))
         lots, days = len(week.lots), len(week.days)
-        free = np.array(week.free, dtype=np.float64).reshape(lots, days)
-        since = np.maximum.accumulate(free[:, ::-1], axis=1)[:, ::-1]
-        until = np.maximum.accumulate(free, axis=1)
-        grows = (until < until[:, -1:]).any(axis=1)
+        counts, most = np.zeros((lots, days, days)), np.zeros((lots, days))
+        is_row = np.zeros((lots, days), dtype=bool)
+        for lot in range(lots):
+            for limit, row in lot_rows(week.free, range(lot * days, (lot + 1) * days)):
+                last = max(row) - lot * days
+                counts[lot, last, : last + 1] = [row[at] for at in sorted(row)]
+                most[lot, last], is_row[lot, last] = limit, True
         is_open = np.array([room < UNLIMITED for room in week.room], dtype=bool)
         room = np.where(is_open, np.array(week.room, dtype=np.float64), 0.0)
         return cls(
@@ -84,8 +89,9 @@ class LagrangianBound:
             np.array(rows.day),
             np.array(rows.share),
             np.array(rows.of_order),
-            np.concatenate((since.ravel(), until.ravel(), room)),
-            np.concatenate((np.ones(lots * days, dtype=bool), np.repeat(grows, days), is_open)),
+            counts,
+            np.concatenate((most.ravel(), room)),
+            np.concatenate((is_row.ravel(), is_open)),
         )
 
     def bound_within(self, budget: Budget) -> float:
@@ -111,12 +117,9 @@ class LagrangianBound:
         return best
 
     def _egg_prices(self, prices: Floats) -> Floats:
-        """What an egg of a lot on a day pays: in the rows from each earlier day on, and up to each later
-        one.
-        """
-        cells = self.lots * self.days
-        since, until = prices[:cells].reshape(self.lots, -1), prices[cells : 2 * cells].reshape(self.lots, -1)
-        return np.asarray((np.cumsum(since, axis=1) + np.cumsum(until[:, ::-1], axis=1)[:, ::-1]).ravel())
+        """What an egg of a lot on a day pays: in the rows up to that day and to each later one."""
+        of_rows = prices[: self.lots * self.days].reshape(self.lots, -1)
+        return np.asarray(np.einsum("lud,lu->ld", self.counts, of_rows).ravel())
 
     def bound(self, prices: Floats) -> float:
         """The sum that these prices prove."""
@@ -145,8 +148,7 @@ class LagrangianBound:
         cells = self.lots * self.days
         used = np.bincount(self.at, weight * self.eggs, minlength=cells).reshape(self.lots, -1)
         slope = self.limits.copy()
-        slope[:cells] -= np.cumsum(used[:, ::-1], axis=1)[:, ::-1].ravel()
-        slope[cells : 2 * cells] -= np.cumsum(used, axis=1).ravel()
+        slope[:cells] -= np.einsum("lud,ld->lu", self.counts, used).ravel()
         slope[-self.days :] -= np.bincount(self.day, chance * self.share, minlength=self.days)
         return total, np.where(self.is_limited, slope, 0.0)
 

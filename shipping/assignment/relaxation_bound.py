@@ -19,6 +19,8 @@ from shipping.assignment.mip import SAME, Budget, Floats, NoAnswer, Program, Rel
 Line = tuple[int, int]
 #: So many nodes the search for whole lines may look into, and so many lines may be open for it to be begun.
 NODES, MOST_OPEN = 20, 120
+#: A lot without eggs is taken to hold so much of one, to divide by.
+_NEXT_TO_NOTHING = 1e-3
 
 
 def everything(week: WeekColumns) -> float:
@@ -33,6 +35,29 @@ def needs(order: OrderColumns) -> Iterator[tuple[int, dict[int, int]]]:
     yield from ((n, need) for n, need in enumerate(order.needs()) if need)
 
 
+def lot_rows(free: Sequence[int], days: Sequence[int]) -> Iterator[tuple[float, dict[int, float]]]:
+    """The rows that limit one lot: the limit of each, and by lot on a day as how many an egg drawn then
+    counts in it. ``days``: those on which it may be drawn from, in order.
+
+    Notes
+    -----
+    What is drawn up to a day on which the lot is drawn from is no more than is free that day. With R(d) the
+    most that is free on any day from d on, the draws n(d) keep sum(n(d) / R(d)) <= 1, since R of the last
+    day of draws is the least of them; of a lot that only loses eggs no linear rows say more (the convex hull
+    of a disjunction: Balas 1979, Ann. Discrete Math. 5, 3-51). The same holds of the days up to any one, and
+    is said of those after which the lot holds more than before.
+    """
+    held = [max(float(free[at]), _NEXT_TO_NOTHING) for at in days]
+    for count in range(1, len(days) + 1):
+        peak = max(held[:count])
+        if count == len(days) or held[count] > peak:
+            after, counts = 0.0, {}
+            for at, eggs in zip(reversed(days[:count]), reversed(held[:count]), strict=True):
+                after = max(after, eggs)
+                counts[at] = peak / after
+            yield peak, counts
+
+
 @dataclass(eq=False)
 class _Sharing:
     """The program of sharing eggs out in fractions, and which variable means what."""
@@ -43,8 +68,8 @@ class _Sharing:
     goes: dict[Line, int] = field(default_factory=dict)
     drawn: dict[tuple[Line, int], int] = field(default_factory=dict)
     need: dict[Line, dict[int, int]] = field(default_factory=dict)
-    #: Of each row that limits a lot: its number and the days, by the lot's number, whose draws it counts.
-    of_lots: list[tuple[int, Sequence[int]]] = field(default_factory=list)
+    #: Of each row that limits a lot: its number and, by lot on a day, as how many an egg drawn counts in it.
+    of_lots: list[tuple[int, dict[int, float]]] = field(default_factory=list)
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
@@ -70,22 +95,20 @@ class _Sharing:
             self.program.row(parts, 0.0, 0.0)
 
     def _limit_lots(self) -> None:
-        """Eggs drawn from a day on, and up to a day, never exceed the most that is free on any of those
-        days.
-        """
-        width, free = len(self.week.days), self.week.free
+        """The shares drawn of what a lot holds from each day on make up one at most; see `lot_rows`."""
+        width = len(self.week.days)
         by_lot: dict[int, dict[int, dict[int, float]]] = {}
         for (line, at), variable in self.drawn.items():
             by_lot.setdefault(at // width, {}).setdefault(at, {})[variable] = float(self.need[line][at])
         for lot in sorted(by_lot):
-            for days in (sorted(by_lot[lot], reverse=True), sorted(by_lot[lot])):
-                terms: dict[int, float] = {}
-                most = 0
-                for count, at in enumerate(days, start=1):
-                    terms |= by_lot[lot][at]
-                    most = max(most, free[at])
-                    self.of_lots.append((len(self.program.row_upper), days[:count]))
-                    self.program.row(terms, upper=float(most))
+            for limit, counts in lot_rows(self.week.free, sorted(by_lot[lot])):
+                terms = {
+                    variable: eggs * count
+                    for at, count in counts.items()
+                    for variable, eggs in by_lot[lot][at].items()
+                }
+                self.of_lots.append((len(self.program.row_upper), counts))
+                self.program.row(terms, upper=limit)
 
     def _limit_families(self) -> None:
         """Lines that can only draw on certain lots need, together, no more than those hold: the solver cuts
@@ -161,9 +184,9 @@ class RelaxationBound:
         """
         prices = [0.0] * len(self.week.free)
         if self._sharing is not None and self._relaxed is not None:
-            for row, days in self._sharing.of_lots:
-                for at in days:
-                    prices[at] += max(0.0, float(self._relaxed.prices[row]))
+            for row, counts in self._sharing.of_lots:
+                for at, count in counts.items():
+                    prices[at] += count * max(0.0, float(self._relaxed.prices[row]))
         return prices
 
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:

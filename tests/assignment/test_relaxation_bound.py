@@ -12,6 +12,7 @@ import pytest
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
+from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, everything, needs
@@ -99,6 +100,15 @@ def test_eggs_of_one_day_serve_no_two_days() -> None:
     assert relaxed(week) == pytest.approx(10.0)
     gaining = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 40}))
     assert relaxed(gaining) == pytest.approx(20.0)
+
+
+def test_what_is_drawn_before_a_lot_loses_eggs_counts_by_what_it_still_holds_then() -> None:
+    pairs = [one_line("A", "L1", 10), one_line("B", "L1", 10, on=1)]
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(0)): 20, ("L1", day(1)): 10}))
+    assert relaxed(week) == pytest.approx(15.0)  # half of Monday's eggs leave half of Tuesday's
+    by_prices = LagrangianBound.of(week).bound_within(Budget(None))
+    assert by_prices == pytest.approx(15.0, rel=0.005)
+    assert RelaxationBound(week).whole(10.0, Budget(None)) == pytest.approx(10.0)
 
 
 def test_eggs_that_only_the_later_day_has_do_not_serve_the_earlier() -> None:
