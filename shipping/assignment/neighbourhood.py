@@ -27,10 +27,12 @@ FORCED, MOST_FORCED = 0.5, 10
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
 SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
-#: The same to serve more where much is left to find, and in a week of few orders.
-SHORT_HEAT, FEW_HEAT = (0.2, 0.004), (0.3, 0.02)
+#: The same to serve more where much is left to find.
+SHORT_HEAT = (0.2, 0.004)
 #: The place where an order is worth most beyond its eggs is passed over so often at first.
 POSTPONED = 0.25
+#: Of what eggs are worth at the relaxation's prices so much counts against the order that takes them.
+EGGS_COUNT = 0.4
 #: An order that waits is tried instead of at most so many younger ones worth the same.
 MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
@@ -112,13 +114,13 @@ class Search:
             if not len(self._waiting) or (step % STEPS_A_LOOK == 0 and not go_on()):
                 break
             order = self._waiting.one(self.chance)
-            before = solution.value
             is_forced = self.chance.random() < FORCED
             near = self._in_the_way(order) if is_forced else self._around(order, TAKEN_TO_SERVE)
             out = [solution.take(n) for n in near]
             put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order, is_forced)
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
-            if solution.value < before + warm * math.log(1.0 - self.chance.random()) - SAME:
+            gain = sum(self._merit(solution.by_order[n]) for n in put) - sum(map(self._merit, out))
+            if gain < warm * math.log(1.0 - self.chance.random()) - SAME:
                 self._undo(put, out)
             else:
                 self._keep(out, put)
@@ -126,6 +128,15 @@ class Search:
                 if is_older or solution.value > best[0] + SAME:
                     best, self._best = (solution.value, solution.age), {}
         self._back_to_best()
+
+    def _merit(self, one: Placement) -> float:
+        """What an order is worth less a part of what its eggs are worth to others, where prices are known: of
+        two steps that serve the same, the one that spares scarce eggs is the better.
+        """
+        if not self._prices:
+            return one.value
+        eggs_worth = sum(self._prices[at] * eggs for line in one.lines for at, eggs in line.draws)
+        return one.value - EGGS_COUNT * eggs_worth
 
     def older_first(self) -> None:
         """Where an order waits and a younger one worth the same goes, it takes the younger one's room and

@@ -7,8 +7,9 @@ Without a limit of time the steps alone end it, so that the choice is the same e
 
 from __future__ import annotations
 
+import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -18,7 +19,6 @@ from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
 from shipping.assignment.neighbourhood import (
     COLD,
-    FEW_HEAT,
     SAVING_HEAT,
     SERVING_HEAT,
     SHORT_HEAT,
@@ -28,7 +28,7 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.relaxation_bound import RelaxationBound, everything
-from shipping.assignment.solution import Solution
+from shipping.assignment.solution import Placement, Solution
 from shipping.words.second_process import SecondProcess
 
 #: Is told of the value reached and the bound on it.
@@ -81,6 +81,7 @@ class _Run:
     tell: Tell
     _sharing: RelaxationBound | None = None
     _second: SecondProcess[float] | None = None
+    _egg_prices: Sequence[float] = ()
 
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
@@ -116,8 +117,10 @@ class _Run:
         began, steps = time.monotonic(), self._steps(SERVING_STEPS, FULL_SEARCH_FOR)
         if (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
-        self._long_search(steps, go_on)
+        self._long_search(steps, go_on, budget)
         took = time.monotonic() - began
+        if extra.left() is not None:
+            self._begin_whole(extra)
         go_on = self._looks(extra, lambda: not self.is_reached)
         while (
             not (self.is_reached or self._is_close)
@@ -128,26 +131,52 @@ class _Run:
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
 
-    def _long_search(self, steps: int, go_on: GoOn) -> None:
+    def _long_search(self, steps: int, go_on: GoOn, budget: Budget) -> None:
         """As many steps as a week of this size gets without a limit: of a small one from several starts,
         the best of which is kept.
         """
         if len(self.week.names) > FEW_ORDERS:
             turns = SHORT_TURNS if self.solution.value > (1.0 - NEAR) * self.bound else 1
+            other = self._second_search(steps, budget) if turns == 1 and self._second is None else None
             for _ in range(turns):
                 if not self._is_close:
                     self.search.serve(steps // turns, self._heat, go_on)
+            if other is not None and (self.is_reached or (budget.is_spent and not other.is_done)):
+                other.stop()
+            elif other is not None:
+                self._take_if_better(other.result())
             return
         best = (-1.0, 0.0, dict(self.solution.by_order))
         for start in range(STARTS):
             if start:
                 self.search.start_again()
-            self.search.serve(steps // STARTS, FEW_HEAT, go_on)
+            self.search.serve(steps // STARTS, SHORT_HEAT, go_on)
             if (self.solution.value, self.solution.age) > best[:2]:
                 best = (self.solution.value, self.solution.age, dict(self.solution.by_order))
             if self.is_reached or not go_on():
                 break
         self.search.back_to(best[2])
+
+    def _second_search(self, steps: int, budget: Budget) -> SecondProcess[dict[int, Placement]]:
+        """The same search from other lots, in a second process; how it places the orders."""
+        placed, guide, heat = dict(self.solution.by_order), self._egg_prices, self._heat
+
+        def placements() -> dict[int, Placement]:
+            search = Search(Solution(self.week), Random(SEED + 1))
+            search.back_to(placed)
+            search.be_guided(guide)
+            search.serve(steps, heat, lambda: not budget.is_spent)
+            return search.solution.by_order
+
+        return SecondProcess(placements)
+
+    def _take_if_better(self, placements: dict[int, Placement]) -> None:
+        """Place the orders so if that serves more, or as much of older orders."""
+        found = [placements[number] for number in sorted(placements)]
+        value, age = math.fsum(one.value for one in found), math.fsum(one.age for one in found)
+        own = self.solution
+        if value > own.value + SAME or (value > own.value - SAME and age > own.age + SAME):
+            self.search.back_to(placements)
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
@@ -172,10 +201,16 @@ class _Run:
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
-        self.search.be_guided(bound.egg_prices)
+        self._egg_prices = bound.egg_prices
+        self.search.be_guided(self._egg_prices)
         if not self.is_reached and lines <= FEW:
             self._lower(bound.whole(self.solution.value, budget.part(0.3)))
-        elif not self.is_reached and (lines <= MOST_WHOLE or budget.left() is not None):
+        elif lines <= MOST_WHOLE:
+            self._begin_whole(budget)
+
+    def _begin_whole(self, budget: Budget) -> None:
+        """Begin to bring the bound down by whole lines, where nothing else is done in a second process."""
+        if (bound := self._sharing) is not None and self._second is None and not self.is_reached:
             reached = self.solution.value
             self._second = SecondProcess(lambda: bound.whole(reached, budget, MOST_WHOLE))
 

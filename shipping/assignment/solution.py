@@ -73,6 +73,8 @@ class Solution:
         self.on_day = [RandomSet() for _ in self.week.days]
         self._drawn = [0] * len(self.left)
         self._parcels: dict[tuple[int, str, int], list[int]] = {}
+        #: What the parcel of an order costs that no other may join.
+        self._postage: dict[int, float] = {}
         self._is_alone = [mates == 1 for mates in self.week.mates]
 
     def put(self, one: Placement) -> None:
@@ -171,7 +173,8 @@ class Solution:
         number, travel_modes = one.order, travel_modes_of(self.week.of(one.order), one.lines)
         if self._is_alone[number]:
             self.room[one.day] -= 1
-            return self.parcel_cost(number, one.at, travel_modes, _NOBODY)
+            self._postage[number] = self.parcel_cost(number, one.at, travel_modes, _NOBODY)
+            return self._postage[number]
         inside = self._parcels.setdefault(self._parcel(number, one.at), [])
         if not inside:
             self.room[one.day] -= 1
@@ -181,10 +184,11 @@ class Solution:
 
     def _parcel_cost_without(self, one: Placement) -> float:
         """Take an order out of its parcel: what parcels cost less."""
-        number, travel_modes = one.order, travel_modes_of(self.week.of(one.order), one.lines)
+        number = one.order
         if self._is_alone[number]:
             self.room[one.day] += 1
-            return self.parcel_cost(number, one.at, travel_modes, _NOBODY)
+            return self._postage.pop(number)
+        travel_modes = travel_modes_of(self.week.of(number), one.lines)
         inside = self._parcels[self._parcel(number, one.at)]
         inside.remove(number)
         if not inside:

@@ -15,6 +15,8 @@ from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.relaxation_bound import RelaxationBound, everything
 from shipping.assignment.search import good_choice
+from shipping.words import second_process
+from shipping.words.second_process import SecondProcess
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.timings.week_check import WeekCheck
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways
@@ -139,6 +141,22 @@ def test_the_same_week_gives_the_same_choice_again() -> None:
         two.bound,
         two.cost,
     )
+
+
+def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_process_or_in_this_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in ("FEW_ORDERS", "NEAR", "MOST_WHOLE"):  # as in a large week of which much is left
+        monkeypatch.setattr(choosing, name, 0)
+    monkeypatch.setattr(choosing, "SERVING_STEPS", 4)  # too few for the first search to find the best
+    week = generated_ways(70, 30, 6)
+    forked = chosen_of(week)
+    with monkeypatch.context() as alone:
+        alone.setattr(second_process, "can_fork", lambda: False)
+        here = chosen_of(week)
+    assert (here.columns, here.drawn, here.value) == (forked.columns, forked.drawn, forked.value)
+    monkeypatch.setattr(choosing._Run, "_second_search", lambda *asked: SecondProcess(dict))
+    assert 0.0 < chosen_of(week).value < forked.value
 
 
 def test_of_places_that_serve_the_same_the_cheaper_is_chosen() -> None:
