@@ -162,7 +162,7 @@ class _Run:
         placed, guide, heat = dict(self.solution.by_order), self._egg_prices, self._heat
 
         def placements() -> dict[int, Placement]:
-            search = Search(Solution(self.week), Random(SEED + 1))
+            search = Search(Solution(self.week), Random(SEED))
             search.back_to(placed)
             search.be_guided(guide)
             search.serve(steps, heat, lambda: not budget.is_spent)
