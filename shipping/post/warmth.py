@@ -425,6 +425,7 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
         "inside_c": round(judged.inside_c, 1),
         "limit_c": judged.limit_c,
         "warm_h": round(judged.holds.warm_h, 2),
+        "beyond_mean": beyond_mean,
         "exposed_h": judged.exposed_h,
         "basis": day.basis,
         "place": day.place,

@@ -19,6 +19,7 @@ from shipping.options.journey import SCARCITY, Ints, bit, bits
 from shipping.options.option import Floats, Leg, Option
 from shipping.options.option_arrays import LineOptions, OptionTable
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
+from shipping.post.foam_box import holding
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
@@ -32,6 +33,7 @@ MOST_SAID = 24
 #: What a look at a lot tells, and what stops a lot or a ride whatever the count.
 LOOK, _STOPS = sum(map(bit, LOOKS)), sum(map(bit, STOPS))
 _HATCH, _AIR, _HOT, _CLOSED = (bit(code) for code in ("would-hatch", "no-air", "too-hot", "closed"))
+_WARMTH = _HOT | bit("too-cold")
 #: How far a set of codes is from none: the least is the nearest to going.
 Rank = Callable[[int], tuple[int, ...]]
 
@@ -42,6 +44,7 @@ class LineCells:
 
     ``codes``: what is known to speak against each, -1 where there is no option. ``may_add``: codes that may
     join once the eggs are counted, which a stopped ride's are not; cleared as cells are put into words.
+    ``holds_h``: how long the box of each packing holds its warmth [h] (P,).
     """
 
     order: Order
@@ -50,6 +53,7 @@ class LineCells:
     legs: Ints
     codes: Ints
     may_add: Ints
+    holds_h: Floats
     said: dict[int, Option] = field(default_factory=dict)
 
     @classmethod
@@ -61,7 +65,9 @@ class LineCells:
         legs = np.array([n for n, leg in enumerate(options.legs) if leg.day in wanted], dtype=np.int64)
         codes = options.codes[:, legs]
         hatched = table.hatching(order, population)[:, legs]
-        found = cls(order, line, options, legs, codes, np.zeros_like(codes))
+        boxes = table.factors.reckoner.shelf.box_by_name
+        holds_h = np.array([holding(one, boxes.get(one.box or "")).gone_h for one in options.packings])
+        found = cls(order, line, options, legs, codes, np.zeros_like(codes), holds_h)
         if options.lots and (codes >= 0).any():
             found._mark_unsure(table.factors.reckoner, hatched)
             found._mark_too_few(table.factors.reckoner)
@@ -130,9 +136,18 @@ class LineCells:
         cells = np.flatnonzero(flat >= 0)
         if not cells.size:
             return None
-        first = {int(code): int(cells[np.argmax(flat[cells] == code)]) for code in np.unique(flat[cells])}
-        first |= {int(flat[cell]): cell for cell in sorted(self.said, reverse=True)}
+        first = {int(code): self._first_of(int(code), cells[flat[cells] == code]) for code in np.unique(flat[cells])}
+        said = [cell for cell in sorted(self.said, reverse=True) if not flat[cell] & _WARMTH]
+        first |= {int(flat[cell]): cell for cell in said}
         return min((rank(code), cell) for code, cell in first.items())
+
+    def _first_of(self, code: int, alike: Ints) -> int:
+        """The first of cells alike; where warmth stops them, the first in the box that bridges it longest, so
+        that no box on the shelf would mend what is said.
+        """
+        if not code & _WARMTH:
+            return int(alike[0])
+        return int(alike[np.argmax(self.holds_h[alike % self.holds_h.size])])
 
     def is_unsure(self, cell: int) -> bool:
         """May more speak against an option than its codes say?"""
