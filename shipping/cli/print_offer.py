@@ -148,9 +148,18 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
                 alike.setdefault(why, []).append(_there(one, offers.offers))
         said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
         yield from window.wrapped(f"{name}: {said}", "  ", "    ")
-    looks = {reason_text(r): r for one in out for r in one.reasons if r.code in LOOKS}
+    looks = {reason_text(r): r for one in out for r in one.reasons if _asks_to_look(r, offers.today)}
     for text, reason in looks.items():
         yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
+
+
+def _asks_to_look(reason: Reason, today: date) -> bool:
+    """Is a lot to be looked at today? What will have hatched, or be past its wetting, only later is not."""
+    if reason.code == "too-old":
+        return str(reason.facts["on"]) <= today.isoformat()
+    return reason.code in ("overdue", "misdated", "recount") or (
+        reason.code == "past-wetting" and "p95" not in reason.facts
+    )
 
 
 def _expected(offers: Offers, window: Window) -> Iterator[str]:

@@ -66,7 +66,7 @@ def _overdue_text(forecast: LotForecast) -> str:
     days = forecast.species.hatch_days
     return (
         f"Lot {forecast.lot.lot} was whole on {forecast.last_seen}, when by the table (hatching"
-        f" {days.early:g} to {days.late:g} days at {forecast.species.incubation_c:g} C) under 1 % should be."
+        f" {days.early:g} to {days.late:g} days at {forecast.species.incubation_c:g} °C) under 1 % should be."
         " It may wait for a cue and hatch any day: look, and do not put it in a tube."
     )
 
@@ -91,8 +91,8 @@ def _misdated_text(forecast: LotForecast) -> str:
     )
     return (
         f"Lot {lot.lot}: '{worst.stage}' on {worst.on} ({worst.row}) does not fit laying {lot.laid_from} "
-        f"to {lot.laid_to}, {lot.kept_at_c:g} C and hatching {species.hatch_early_d:g} to "
-        f"{species.hatch_late_d:g} days at {species.incubation_c:g} C (chance {forecast.likelihood:.1e}). "
+        f"to {lot.laid_to}, {lot.kept_at_c:g} °C and hatching {species.hatch_early_d:g} to "
+        f"{species.hatch_late_d:g} days at {species.incubation_c:g} °C (chance {forecast.likelihood:.1e}). "
         "Look again: either the stage or one of those values is wrong."
     )
 

@@ -351,7 +351,7 @@ class Reckoner:
             return []
         text = (
             f"{ride.packing.packing} holds {hours:.0f} h of oxygen for {math.ceil(pack / units)} eggs at"
-            f" {ride.leg.warmth.high_c:.0f} C ({species.o2_basis} rate); the 95 % arrival is"
+            f" {ride.leg.warmth.high_c:.0f} °C ({species.o2_basis} rate); the 95 % arrival is"
             f" {ride.hours_to_p95:.0f} h away."
         )
         facts: dict[str, object] = {

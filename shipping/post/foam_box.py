@@ -127,8 +127,8 @@ def bridge_advice(box: Box | None, start_c: float, outside_c: float, limit_c: fl
         )
     water = bottled_ml(box, start_c, outside_c, limit_c, hours)
     if water is None:
-        return f" No bottle of {start_c:.0f} C that fits into {box.box} would hold {hours:g} h ({LAW})."
+        return f" No bottle of {start_c:.0f} °C that fits into {box.box} would hold {hours:g} h ({LAW})."
     return (
-        f" A bottle of {water / 1000:g} l of water at {start_c:.0f} C in {box.box} would hold {hours:g} h"
+        f" A bottle of {water / 1000:g} l of water at {start_c:.0f} °C in {box.box} would hold {hours:g} h"
         f" ({LAW}): write it in bottle_ml."
     )

@@ -185,7 +185,7 @@ def _day_warmth(
     if not normals:
         return ParcelWarmth(low, (low + high) / 2, high, "weather", " and ".join(rows), first.place, day)
     outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
-    shown = f" ({outdoor:.1f} C outdoors)" if len(normals) == 2 else ""
+    shown = f" ({outdoor:.1f} °C outdoors)" if len(normals) == 2 else ""
     source = " and ".join((*rows, f"assumed from the monthly normals of {normals[0].place}{shown}"))
     return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normals[0].place, day)
 
@@ -400,13 +400,13 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     of_days = day.row.source or day.row.cited if day.row else ""
     whose = " (assumed)" if assumed else f" (by a row for just these days: {of_days})" if of_days else ""
     text = (
-        f"On {day.on} the parcel may feel {judged.outside_c:.0f} C{whose} for"
-        f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} C the inside comes to {judged.inside_c:.0f}"
-        f" C, and {species.scientific_name} should not be {'below' if cold else 'above'} {judged.limit_c:g}"
-        " C."
+        f"On {day.on} the parcel may feel {judged.outside_c:.0f} °C{whose} for"
+        f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} °C the inside comes to"
+        f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be {'below' if cold else 'above'} {judged.limit_c:g}"
+        " °C."
     )
     if beyond_mean:
-        text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} C): " + (
+        text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} °C): " + (
             "nothing without a heat pack bridges it." if cold else "no box bridges it; wait for cooler days."
         )
     else:
@@ -445,8 +445,8 @@ def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
     facts: dict[str, object] = {"high_c": round(hottest.high_c, 1), "limit_c": HEAT_PACK_MOST_C}
     if hottest.high_c > HEAT_PACK_MOST_C:
         text = (
-            f"The parcel may feel {hottest.high_c:.0f} C; a heat pack must not be used above"
-            f" {HEAT_PACK_MOST_C:.0f} C. Take a packing without one, or wait for a cooler month."
+            f"The parcel may feel {hottest.high_c:.0f} °C; a heat pack must not be used above"
+            f" {HEAT_PACK_MOST_C:.0f} °C. Take a packing without one, or wait for a cooler month."
         )
         facts |= {"basis": hottest.basis, "place": hottest.place, "on": hottest.on.isoformat()}
         return [Reason("too-hot", text, facts, hottest.source)]

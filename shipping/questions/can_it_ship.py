@@ -291,7 +291,15 @@ def _against(shown: tuple[Asked, ...]) -> list[Reason]:
 
 
 def _one_a_code(reasons: list[Reason]) -> list[Reason]:
+    """The first reason of each code; of heat and cold that of the box which bridges them longest."""
     found: dict[str, Reason] = {}
     for reason in reasons:
-        found.setdefault(reason.code, reason)
+        known = found.setdefault(reason.code, reason)
+        if _bridged_h(reason) > _bridged_h(known):
+            found[reason.code] = reason
     return list(found.values())
+
+
+def _bridged_h(reason: Reason) -> float:
+    """How long the box of a reason holds its warmth [h]; 0 where the reason is another."""
+    return float(str(reason.facts.get("warm_h", 0)))

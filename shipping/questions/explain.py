@@ -32,7 +32,7 @@ def _gain(celsius: float, forecast: LotForecast) -> str:
     most = species.keep_max_c
     felt = f"{celsius:g}" if most is None or celsius <= most else f"{most:g} (keep_max_c, for {celsius:g})"
     if celsius <= species.zero_c:
-        return f"{celsius:g} C is not above {species.zero_c:g}: 0 C-d"
+        return f"{celsius:g} °C is not above {species.zero_c:g}: 0 C-d"
     return f"{felt} - {species.zero_c:g} = {effective_degrees(celsius, species):g} C-d"
 
 
@@ -43,11 +43,11 @@ def _species_lines(forecast: LotForecast) -> Iterator[str]:
     middle = "" if species.hatch_usual_d else f" (the middle is sqrt({points.early:g} x {points.late:g}))"
     yield (
         f"Hatching {points.early:g} / {points.usual:.1f} / {points.late:g} days (5 / 50 / 95 %) at "
-        f"{species.incubation_c:g} C{middle}."
+        f"{species.incubation_c:g} °C{middle}."
     )
     yield f"Source: {species.source or 'none given'}"
     yield (
-        f"Zero of development {species.zero_c:g} C ({species.zero_basis}); a day at {species.incubation_c:g}"
+        f"Zero of development {species.zero_c:g} °C ({species.zero_basis}); a day at {species.incubation_c:g}"
         f" C gives {_gain(species.incubation_c, forecast)} (effective degree-days, Kamler 2002)."
     )
     yield (

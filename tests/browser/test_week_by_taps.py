@@ -24,7 +24,7 @@ ITEMS = ("RR473124829GB", "RR000000005DK")
 def keep_the_plan(page: Page) -> None:
     page.get_by_role("link", name="See the plan and keep it").tap()
     page.get_by_role("button", name="Keep this plan").tap()
-    expect(page.get_by_text("13 parcels are still to be packed or sent")).to_be_visible()
+    expect(page.get_by_text("16 parcels are still to be packed or sent")).to_be_visible()
 
 
 def pack_and_send_every_card(page: Page) -> None:

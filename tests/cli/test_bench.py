@@ -94,7 +94,7 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
 ) -> None:
     told = done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--json")).facts
     assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
-    edit(shelf, "lots", {"lot": "SO-02"}, keep_back="60")
+    edit(shelf, "lots", {"lot": "SO-02"}, keep_back="60", stage="eyed")
     edit(shelf, "lots", {"lot": "CH-14"}, eggs="25")
     notes = done(spawnpost("pack", parcel_of(shelf, "D13"), parcel_of(shelf, "D23"), "--json")).facts[
         "entries"

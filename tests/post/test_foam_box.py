@@ -88,10 +88,10 @@ def test_the_bottle_advised_holds_the_stretch_and_a_bottle_less_does_not() -> No
     assert water is not None
     less, enough = (2 + 22 * math.exp(-6 / box_warm_h(FOAM, ml)) for ml in (water - 250, water))
     assert less < 10 <= enough
-    assert f"{water / 1000:g} l of water at 24 C" in bridge_advice(FOAM, 24, 2, 10, 6)
+    assert f"{water / 1000:g} l of water at 24 °C" in bridge_advice(FOAM, 24, 2, 10, 6)
 
 
 def test_where_no_bottle_would_do_or_nothing_is_known_that_is_said() -> None:
-    assert "No bottle of 24 C that fits" in bridge_advice(FOAM, 24, -10, 15, 24)
+    assert "No bottle of 24 °C that fits" in bridge_advice(FOAM, 24, -10, 15, 24)
     assert "is no foam box by your table" in bridge_advice(but(wall_mm=None), 24, 2, 10, 6)
     assert bridge_advice(None, 24, 2, 10, 6) == ""

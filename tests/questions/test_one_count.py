@@ -1,8 +1,12 @@
-"""One count of eggs: plan, pick list, why, forecast and ledger say the same of a lot for the same day."""
+"""One count of eggs: plan, pick list, why, forecast, offer, page and ledger say the same of a lot for the same
+day.
+"""
 
 from __future__ import annotations
 
-from collections import Counter
+import re
+import shutil
+from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
@@ -13,10 +17,14 @@ from shipping.ledger.lot_counts import eggs_counted
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.documents.contents import units_of
 from shipping.questions.forecast import outlooks
+from shipping.questions.offer import offer
 from shipping.questions.why import why
+from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
-from shipping.words.units import iso_week
+from shipping.week.plan_data import Plan
+from shipping.words.units import iso_week, shipped_folder
 from tests.questions.test_one_figure import shelf_of
+from tests.worktop.conftest import Desk
 
 
 @pytest.mark.parametrize(
@@ -44,5 +52,44 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
         placed = {order.order: order.placed_on for order in shelf.orders}
         ledger.keep_plan(plan.as_json(), eggs_counted(shelf), placed)
         after = shelf_left(shelf, ledger)
+    page = Desk(_folder_with_its_ledger(number, tables, tmp_path), shelf.today)
     for use in plan.lots:
         assert lot_forecast(after, use.lot).free_on(shelf.today) == use.left, use.lot
+        assert _free_on_the_page(page, use.lot) == use.left, use.lot
+    assert _days_offered_as_the_shelf_is_left(shelf, after, plan) >= len(plan.lots)
+
+
+def _folder_with_its_ledger(number: int, tables: Path, tmp_path: Path) -> Path:
+    """The folder of the tables, with the ledger that was kept beside it."""
+    if not number:
+        shutil.copytree(shipped_folder("demo_orders"), tables, dirs_exist_ok=True)
+    for file in tmp_path.glob("ledger*"):
+        shutil.copy(file, tables)
+    return tables
+
+
+def _free_on_the_page(page: Desk, lot: str) -> int:
+    """What the page of the lots calls free of one."""
+    card = page.get("/lots", at=lot).text.partition(f'id="h-{lot}"')[2]
+    said = re.search(r"<strong>(\d+) eggs</strong>, (all|none|\d+)", card)
+    assert said is not None, lot
+    return int({"all": said[1], "none": "0"}.get(said[2], said[2]))
+
+
+def _days_offered_as_the_shelf_is_left(shelf: Shelf, after: Shelf, plan: Plan) -> int:
+    """Of fish that one lot alone has, and of which orders in hand take no more than the plan: each day's eggs
+    offered are what the forecast calls free once the plan is kept. How many days that was.
+    """
+    lots = defaultdict[tuple[str, str], list[str]](list)
+    for lot in shelf.lots:
+        lots[lot.species, lot.population.casefold()].append(lot.lot)
+    found, days = offer(shelf, plan), 0
+    more = {(one.species, one.population.casefold()) for one in found.taken if one.all > one.planned}
+    for one in found.offers:
+        kind = (one.species, one.population.casefold())
+        if len(lots[kind]) > 1 or kind in more:
+            continue
+        for day in one.days:
+            assert day.eggs_free == lot_forecast(after, lots[kind][0]).free_on(day.on), (kind, day)
+            days += 1
+    return days

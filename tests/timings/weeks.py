@@ -2,8 +2,9 @@
 in a folder out.
 
 The same numbers give the same bytes. Buyers, streets, localities, prices and services are invented; species,
-towns and holidays are real. Packings, boxes, rules and weather are those of the demo week. How a week is
-made:
+towns and holidays are real. Rules are those of the demo week; its weather is winter as the program itself
+would assume it, in which little could go anywhere, so packings, boxes and a milder weather stand beside this
+module. How a week is made:
 
 - Orders first, placed over the last six weeks, of 1 to 3 lines of 10 to 50 eggs, priced by eggs with noise (a
   little less
@@ -42,6 +43,8 @@ from shipping.words.units import shipped_folder
 #: (orders, lots) of the weeks that are timed; and the Monday they begin on.
 WEEKS = ((40, 30), (300, 150), (1000, 400), (10_000, 2_000), (100_000, 10_000))
 TODAY = date(2026, 11, 30)
+#: Tables of packings, boxes and weather.
+MILD = Path(__file__).parent / "mild_weather"
 #: Shares of the orders that nobody can serve: no such locality, a place closed, to be asked or not looked up
 #: of late, a
 #: species closed there, not paid, not to be posted before next week, more eggs than a scarce locality has.
@@ -240,8 +243,9 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path, supply: Supp
     """
     chance, demo = random.Random(seed), shipped_folder("demo_orders")
     folder.mkdir(parents=True, exist_ok=True)
-    for name in ("packings.csv", "boxes.csv", "rules.csv", "weather.csv"):
-        shutil.copyfile(demo / name, folder / name)
+    shutil.copyfile(demo / "rules.csv", folder / "rules.csv")
+    for name in ("packings.csv", "boxes.csv", "weather.csv"):
+        shutil.copyfile(MILD / name, folder / name)
     with (folder / "weather.csv").open("a", encoding="utf-8") as file:
         file.writelines(
             f"*,{month},11,19\n" for month in (11, 12, 1)

@@ -21,7 +21,7 @@ WEEK = "2026-W49"
 def test_a_page_is_not_kept_waiting_for_the_plan(shelf: Path) -> None:
     planner = Planner(ShelfState(shelf, lambda: TODAY))
     assert planner.ask(WEEK) is None
-    assert len(planner.wait(WEEK).plan.parcels) == 13
+    assert len(planner.wait(WEEK).plan.parcels) == 16
 
 
 def test_a_plan_is_reckoned_once_until_a_table_changes(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:

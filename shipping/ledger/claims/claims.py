@@ -286,7 +286,7 @@ def _taken(parcel: KeptParcel, days: tuple[date, date] | None) -> str:
 def _warmth(parcel: KeptParcel) -> str:
     if parcel.low_c is None or parcel.high_c is None:
         return NOT_TOLD
-    return f"{parcel.low_c:.0f} to {parcel.high_c:.0f} C expected"
+    return f"{parcel.low_c:.0f} to {parcel.high_c:.0f} °C expected"
 
 
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 _SHARES = frozenset(
     ("h_per_egg", "hatch_ceiling", "h_any", "any_ceiling", "share_eyed", "best_chance", "p_enough", "p_short")
 )
-_DAYS = frozenset(("on", "not_before", "not_after", "p95", "checked_on", "begin", "until"))
+_DAYS = frozenset(
+    ("on", "not_before", "not_after", "p95", "checked_on", "begin", "until", "last_wetting_day")
+)
 _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 
 

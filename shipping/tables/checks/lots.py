@@ -252,7 +252,7 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
     ):
         if beyond > 0:
             bound = getattr(species, column)
-            text = f"{kept_at_c:g} C is {word} {column} of '{species.species}', {bound:g}."
+            text = f"{kept_at_c:g} °C is {word} {column} of '{species.species}', {bound:g}."
             is_far = word == "above" and beyond > HOT_DAY_C
             level = Level.LOT if is_far else Level.NOTICE
             mend = f"{'Until then the lot stays out. ' * is_far}Write the temperature the eggs are kept at"

@@ -136,7 +136,10 @@ class LineCells:
         cells = np.flatnonzero(flat >= 0)
         if not cells.size:
             return None
-        first = {int(code): self._first_of(int(code), cells[flat[cells] == code]) for code in np.unique(flat[cells])}
+        first = {
+            int(code): self._first_of(int(code), cells[flat[cells] == code])
+            for code in np.unique(flat[cells])
+        }
         said = [cell for cell in sorted(self.said, reverse=True) if not flat[cell] & _WARMTH]
         first |= {int(flat[cell]): cell for cell in said}
         return min((rank(code), cell) for code, cell in first.items())

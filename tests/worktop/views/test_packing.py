@@ -53,7 +53,7 @@ def test_a_lot_is_never_packed_beyond_its_eggs_and_the_counts_stay_on_the_card(d
 
 def test_more_eggs_than_a_tube_takes_are_said(desk: Desk) -> None:
     answer = plain(desk.post(f"/packing/{FIRST}/count", u0="31", u1="18").text)
-    assert "tube 15 ml takes 30 eggs, not 31: use one more." in answer
+    assert "tube in foam box takes 30 eggs, not 31: use one more." in answer
 
 
 def test_what_is_no_count_is_refused_and_nothing_is_recorded(desk: Desk) -> None:
@@ -143,7 +143,7 @@ def test_counts_of_a_plan_kept_anew_meanwhile_are_not_taken_for_the_new_ones(des
 def test_what_the_command_line_records_is_seen_at_once(desk: Desk) -> None:
     with Ledger.open(desk.folder, TODAY) as other:
         other.pack(FIRST)
-    assert "23 of lot FL-31 in tube 15 ml" in desk.text("/packing")
+    assert "23 of lot FL-31 in tube in foam box" in desk.text("/packing")
 
 
 def test_the_cards_stand_in_packing_order(desk: Desk) -> None:
