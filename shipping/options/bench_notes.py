@@ -73,6 +73,8 @@ def _warmth(ride: Ride, box: Box | None) -> list[Note]:
         return [Note("heat-pack"), *_too_small(box)]
     is_kept_back = warmth.high_c < KEPT_BACK_C[0] or warmth.high_c > KEPT_BACK_C[1]
     hint = pack_hint(warmth.high_c)
+    if hint == "use-heat-pack" and (ride.holds.warm_h > 0 or ride.leg.service.is_collection):
+        return []  # bridged without one, or never outside rooms: more warmth than was reckoned hatches eggs
     if hint is None or (is_within_range(ride) and not is_kept_back):
         return []
     felt = {"low": round(warmth.low_c), "high": round(warmth.high_c), "basis": warmth.basis}

@@ -402,8 +402,8 @@ def _unbridged_reason(judged: _Judged, species: Species, box: Box | None) -> Rea
     text = (
         f"On {day.on} the parcel may feel {judged.outside_c:.0f} °C{whose} for"
         f" {judged.exposed_h:g} h; packed at {judged.kept_at_c:g} °C the inside comes to"
-        f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be {'below' if cold else 'above'} {judged.limit_c:g}"
-        " °C."
+        f" {judged.inside_c:.0f} °C, and {species.scientific_name} should not be"
+        f" {'below' if cold else 'above'} {judged.limit_c:g} °C."
     )
     if beyond_mean:
         text += f" The day is too {'cold' if cold else 'hot'} on the mean ({day.mean_c:.0f} °C): " + (

@@ -59,5 +59,10 @@ def test_a_box_with_a_bottle_says_what_goes_in_and_how_long_it_holds() -> None:
         assert "Aquaculture 1998" in notes(parcel)
 
 
-def test_a_parcel_within_the_species_range_is_told_of_no_pack(parcels: Mapping[str, Parcel]) -> None:
-    assert "pack under the lid" not in notes(parcels["D02"])
+def test_a_parcel_that_its_bottle_bridges_or_that_is_fetched_is_told_of_no_heat_pack(
+    parcels: Mapping[str, Parcel],
+) -> None:
+    bridged = [one for one in parcels.values() if one.bottle_ml or one.service == "collect"]
+    assert any(one.low_c < 10 for one in bridged)
+    for parcel in bridged:
+        assert "pack under the lid" not in notes(parcel)

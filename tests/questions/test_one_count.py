@@ -1,6 +1,4 @@
-"""One count of eggs: plan, pick list, why, forecast, offer, page and ledger say the same of a lot for the same
-day.
-"""
+"""One count of eggs: plan, pick list, why, forecast, offer, page and ledger agree on every lot and day."""
 
 from __future__ import annotations
 
