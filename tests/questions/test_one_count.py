@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections import Counter, defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from shipping.papers.documents.contents import units_of
 from shipping.questions.forecast import outlooks
 from shipping.questions.offer import offer
 from shipping.questions.why import why
+from shipping.tables.rows.lots import Look
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
@@ -55,6 +57,27 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
         assert lot_forecast(after, use.lot).free_on(shelf.today) == use.left, use.lot
         assert _free_on_the_page(page, use.lot) == use.left, use.lot
     assert _days_offered_as_the_shelf_is_left(shelf, after, plan) >= len(plan.lots)
+
+
+@pytest.mark.parametrize(("more", "excess"), [(-3, None), (0, None), (2, 2)])
+def test_a_recount_just_after_packing_is_compared_with_what_was_left(
+    more: int, excess: int | None, tmp_path: Path
+) -> None:
+    shelf = shelf_of(0, tmp_path)
+    plan = make_plan(shelf, iso_week(shelf.today))
+    (first,) = plan.parcels[0].lines[0].draws
+    lot = shelf.lot_by_name[first.lot]
+    left = lot.eggs - first.pack
+    look = Look(lot=lot.lot, on=shelf.today, alive=left + more, before_packing="no")
+    recounted = replace(shelf, looks=(*shelf.looks, look))
+    with Ledger.open(tmp_path, shelf.today, create=True) as ledger:
+        placed = {order.order: order.placed_on for order in shelf.orders}
+        ledger.keep_plan(plan.as_json(), eggs_counted(shelf), placed)
+        ledger.pack(plan.parcels[0].parcel, counted=eggs_counted(shelf))
+        after = shelf_left(recounted, ledger, plan.week)
+    found = lot_forecast(after, lot.lot)
+    assert (found.recount.excess if found.recount else None) == excess
+    assert found.free_on(shelf.today) == (0 if excess else left + more)
 
 
 def _folder_with_its_ledger(number: int, tables: Path, tmp_path: Path) -> Path:

@@ -83,6 +83,9 @@ class Service(Row):
     live_eggs: Answer | None = None
     answered_on: Day | None = None
     answered_by: Text = ""
+    source: Text = ""
+    as_of: Day | None = None
+    basis: Text = ""
 
     @property
     def working_days(self) -> ThreePoint:

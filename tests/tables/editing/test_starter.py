@@ -347,6 +347,22 @@ def test_every_rule_carries_the_day_of_its_text_and_asks_to_be_verified(home: st
 
 
 @pytest.mark.parametrize(("home", "subdivision"), HOMES)
+def test_every_service_names_where_its_days_come_from_of_what_day_and_how_well_known(
+    home: str, subdivision: str
+) -> None:
+    rows = rows_of("services", home, subdivision)
+    assert rows
+    for row in rows:
+        assert row["source"], row["service"]
+        assert date(2000, 1, 1) < date.fromisoformat(row["as_of"]) < TODAY, row["service"]
+        is_fetched = row["service"] == "collect"
+        assert row["basis"] == ("by definition" if is_fetched else "assumed"), "no operator was asked"
+        assert is_fetched or "ours" in row["source"], row["service"]
+    for row in rows_of("packings", home, subdivision):
+        assert row["note"].startswith("all values assumed"), row["packing"]
+
+
+@pytest.mark.parametrize(("home", "subdivision"), HOMES)
 def test_no_starter_rule_lets_anything_go_before_somebody_looked(home: str, subdivision: str) -> None:
     rows = rows_of("rules", home, subdivision)
     assert "open" not in {row["verdict"] for row in rows}

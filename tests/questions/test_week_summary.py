@@ -1,0 +1,34 @@
+"""What hatches unsold is what the plan leaves of lots that hatch by the last posting day of next week."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from shipping.questions.week_summary import Unsold, unsold
+from shipping.week.plan import make_plan
+from tests.post.a_shelf import a_species
+from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago
+
+#: Every egg hatches on the fourteenth day.
+SURE = a_species(keep_min_c=10, keep_max_c=27, hatch_early_d=14, hatch_usual_d=14, hatch_late_d=14)
+FRIDAY_AFTER = date(2026, 12, 11)
+
+
+def test_only_eggs_left_in_water_that_hatch_by_friday_of_next_week_are_named() -> None:
+    lots = (
+        a_lot("OLD", laid_from=ago(9), laid_to=ago(9)),  # hatches on 5 December
+        a_lot("EDGE", laid_from=ago(3), laid_to=ago(3), stage="fertile"),  # on 11 December
+        a_lot("YOUNG", laid_from=ago(2), laid_to=ago(2), stage="fertile"),  # on 12 December
+        a_lot("MOSS", laid_from=ago(9), laid_to=ago(9), medium="moss"),
+    )
+    alone = a_week(lots=lots, species={"gar": SURE})
+    assert unsold(make_plan(alone, WEEK), alone) == (
+        Unsold("EDGE", 100, FRIDAY_AFTER),
+        Unsold("OLD", 100, FRIDAY_AFTER),
+    )
+    ordered = a_week(a_row("A"), lots=lots, species={"gar": SURE})
+    plan = make_plan(ordered, WEEK)
+    drawn = {use.lot: use.drawn for use in plan.lots}
+    assert drawn["OLD"] > 0
+    named = {one.lot: one.eggs for one in unsold(plan, ordered)}
+    assert named == {"EDGE": 100 - drawn["EDGE"], "OLD": 100 - drawn["OLD"]}
