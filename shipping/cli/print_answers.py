@@ -43,7 +43,8 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     free = sum(one.forecast.free_on(one.forecast.today) for one in outlooks)
     doubtful = [one for one in outlooks if one.doubts]
     yield from window.wrapped(
-        f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}, {free} eggs free to post today."
+        f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}, {free} eggs free to post today; those"
+        " kept back are not free."
     )
     for one in doubtful:
         reason = one.doubts[0]
@@ -61,7 +62,7 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
         Column("free", right=True),
         Column("usual", 3),
         Column(f"free {ahead}", 5),
-        Column("hatch"),
+        Column("hatch, or are to be wetted"),
     )
     yield from window.table(columns, [_lot_row(one) for one in outlooks])
 

@@ -45,15 +45,15 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     now = [one for one in offers.offers if one.is_offered and one.verdict is not Verdict.HOLD]
     held = [one for one in offers.offers if one.is_offered and one.verdict is Verdict.HOLD]
     fish = {_kind(one.species, one.population) for one in now}
-    yield from window.wrapped(
-        f"{len(fish)} fish can be promised, after orders in hand and the plan of {offers.week}."
-        if now
-        else f"Nothing can be promised, after orders in hand and the plan of {offers.week}."
+    first = min((one.from_ for one in now if one.from_), default=None)
+    what = (
+        f"{len(fish)} fish can be promised from {short_day(first)} on" if first else "Nothing can be promised"
     )
+    yield from window.wrapped(f"{what}, after orders in hand and the plan of {offers.week}.")
     if now:
         yield from window.wrapped(
-            "One order can be promised so many eggs, on the day it is most; free are those of that day. Every"
-            " place is offered the same eggs: they do not add up."
+            "promise: the most eggs that one order can have, on its best day; free: the eggs free on that day."
+            " Every place is offered the same eggs: they do not add up."
         )
         yield ""
         yield from _table(now, offers.offers, window)
@@ -139,7 +139,9 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
     if not out:
         return
     yield ""
-    yield from window.wrapped(window.mark("NOT OFFERED", "stop"))
+    yield from window.wrapped(
+        f"{window.mark('NOT OFFERED', 'stop')} (what the plan sends is no offer any more)"
+    )
     for name in dict.fromkeys(_kind(one.species, one.population) for one in out):
         alike: dict[str, list[str]] = {}
         for one in out:

@@ -11,11 +11,13 @@ from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
-from shipping.words.reasons import Verdict
+from shipping.words.reasons import Reason, Verdict
 from shipping.words.units import money_text, percent, short_day, within
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"
+#: Reasons that a look at their lot today removes.
+LOOKS = frozenset({"overdue", "misdated", "recount", "too-old", "past-wetting"})
 #: So many orders are named where many share one cause.
 _NAMED = 12
 _STANDS = {
@@ -81,15 +83,22 @@ def _to_settle(summary: WeekSummary, window: Window) -> str:
     held = [line.order for one in summary.causes_of(Verdict.HOLD) for line in one.lines]
     if not held:
         return "nothing"
-    lines = "1 line waits for an answer" if len(held) == 1 else f"{len(held)} lines wait for an answer"
-    return f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}"
+    lines = "1 line needs an answer" if len(held) == 1 else f"{len(held)} lines need an answer"
+    looks = sorted({lot for one in summary.causes_of(Verdict.HOLD) if (lot := _lot_to_see(one.reason))})
+    see = f"; look today at {', '.join(looks)}" if looks else ""
+    return f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}{see}"
+
+
+def _lot_to_see(reason: Reason) -> str:
+    """The lot that somebody must look at before anything of it goes; "" where the reason is another."""
+    return str(reason.facts.get("lot", "")) if reason.code in LOOKS else ""
 
 
 def _at_risk(summary: WeekSummary) -> str:
     parts = []
     if summary.lines:
         lines = "1 line" if summary.lines == 1 else f"{summary.lines} lines"
-        parts.append(f"{summary.short:.1f} of {lines} may come short")
+        parts.append(f"on average {summary.short:.1f} of {lines} come short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.unsold:
@@ -111,7 +120,7 @@ def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) ->
         Column("pack", right=True),
         Column("for", 2, right=True),
         Column("fish"),
-        Column("lot", 1),
+        Column("lot"),
         Column("packing", 4),
         Column("by", 5),
         Column("there", 3),
@@ -234,7 +243,9 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
     proof = plan.proof
     if proof.gap <= _NO_GAP:
         least = "costs least" if proof.least else "is the cheapest found"
-        text = f"No other choice serves more, and of those that serve as much this one {least}."
+        text = (
+            f"No other plan serves more of what was ordered; of those that serve as much, this one {least}."
+        )
     else:
         text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
     yield from window.wrapped(f"{text} {within(len(plan.assumed))}")

@@ -34,6 +34,8 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
     tables = tmp_path / "tables"
     tables.mkdir()
     shelf = shelf_of(number, tables)
+    if not number:
+        shutil.copytree(shipped_folder("demo_orders"), tables, dirs_exist_ok=True)
     plan = make_plan(shelf, iso_week(shelf.today))
     drawn, picked = Counter[str](), Counter[str]()
     for parcel in plan.parcels:
@@ -48,11 +50,11 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
         assert (use.drawn, use.drawn) == (picked[use.lot], drawn[use.lot]), use.lot
         assert use.eggs == told[use.lot]["eggs_today"]
         assert use.left == int(str(told[use.lot]["free"])) - use.drawn >= 0, use.lot
-    with Ledger.open(tmp_path, shelf.today, create=True) as ledger:
+    with Ledger.open(tables, shelf.today, create=True) as ledger:
         placed = {order.order: order.placed_on for order in shelf.orders}
         ledger.keep_plan(plan.as_json(), eggs_counted(shelf), placed)
         after = shelf_left(shelf, ledger)
-    page = Desk(_folder_with_its_ledger(number, tables, tmp_path), shelf.today)
+    page = Desk(tables, shelf.today)
     for use in plan.lots:
         assert lot_forecast(after, use.lot).free_on(shelf.today) == use.left, use.lot
         assert _free_on_the_page(page, use.lot) == use.left, use.lot
@@ -78,15 +80,6 @@ def test_a_recount_just_after_packing_is_compared_with_what_was_left(
     found = lot_forecast(after, lot.lot)
     assert (found.recount.excess if found.recount else None) == excess
     assert found.free_on(shelf.today) == (0 if excess else left + more)
-
-
-def _folder_with_its_ledger(number: int, tables: Path, tmp_path: Path) -> Path:
-    """The folder of the tables, with the ledger that was kept beside it."""
-    if not number:
-        shutil.copytree(shipped_folder("demo_orders"), tables, dirs_exist_ok=True)
-    for file in tmp_path.glob("ledger*"):
-        shutil.copy(file, tables)
-    return tables
 
 
 def _free_on_the_page(page: Desk, lot: str) -> int:

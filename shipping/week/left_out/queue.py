@@ -90,7 +90,7 @@ class Queue:
             by_species[line.species].append((order, line))
         loads = Counter(choices.shelf.parcels_made)
         loads.update(parcel.dispatch_on for parcel in self.parcels)
-        standings = Standings(choices, loads, self.waiting)
+        standings = Standings(choices, loads, self.left, self.waiting)
         wishes = [(order, line.species) for order, line in self.waiting]
 
         def made(table: OptionTable) -> tuple[dict[LineKey, Standing], dict[LineKey, OpenOptions]]:

@@ -28,6 +28,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.week.choices import Choices
 from shipping.week.left_out.explanations import CLOSED_DAY, LOOK, MOST_SAID, LineCells, Rank
+from shipping.week.left_out.remaining_stock import EggsLeft
 from shipping.week.parcel_columns import MOST_WAYS
 from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first
@@ -53,10 +54,13 @@ class Standing:
 
 @dataclass(eq=False)
 class Standings:
-    """What decides where lines stand that the plan leaves behind; ``loads``: parcels of each day."""
+    """What decides where lines stand that the plan leaves behind; ``loads``: parcels of each day; ``left``:
+    the eggs that the plan leaves.
+    """
 
     choices: Choices
     loads: Mapping[date, int]
+    left: EggsLeft
     waiting: Sequence[tuple[Order, Line]]
     _rules: dict[tuple[object, ...], tuple[list[Reason], bool]] = field(default_factory=dict)
 
@@ -360,12 +364,28 @@ class Standings:
             return apart
         limit = choices.shelf.settings.plan.parcels_per_day
         days = {day for _, day in could} or set(choices.days)
+        full = []
         if limit is not None and all(self.loads.get(day, 0) >= limit for day in days):
             text = f"The days on which it could go are full ({limit} parcels a day)."
-            return [Reason("day-full", text, {"parcels_per_day": limit}, "shelf.toml")]
+            full = [Reason("day-full", text, {"parcels_per_day": limit}, "shelf.toml")]
+        if full and (not could or self._eggs_are_left(cells)):
+            return full
         lots = sorted({lot for lot, _ in could})
         text = (
             f"The eggs of lot {', '.join(lots) or 'several'} serve more, or older, order value elsewhere this"
             " week."
         )
-        return [Reason("short", text, {"lots": lots}, "plan")]
+        return [Reason("short", text, {"lots": lots}, "plan"), *full]
+
+    def _eggs_are_left(self, cells: Sequence[LineCells]) -> bool:
+        """Does the plan leave eggs enough for an option of a line that passes, of one lot or of several?"""
+        most = self.choices.shelf.settings.plan.lots_a_line
+        for one in cells:
+            shares = defaultdict[tuple[int, int], list[float]](list)
+            for n, j, p in np.argwhere(one.codes == 0).tolist():
+                leg = int(one.legs[j])
+                eggs = self.left.on(one.options.lots[n].lot, one.options.legs[leg].day)
+                shares[j, p].append(eggs / max(1, int(one.options.pack[n, leg, p])))
+            if any(sum(sorted(own)[-most:]) >= 1 for own in shares.values()):
+                return True
+        return False
