@@ -52,7 +52,7 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     yield from window.wrapped(f"{what}, after orders in hand and the plan of {offers.week}.")
     if now:
         yield from window.wrapped(
-            "promise: the most eggs that one order can have, on its best day; free: the eggs free on that day."
+            "promise: the most eggs one order can have, on its best day; free: the eggs free on that day."
             " Every place is offered the same eggs: they do not add up."
         )
         yield ""
