@@ -157,11 +157,8 @@ def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
 
 def _asks_to_look(reason: Reason, today: date) -> bool:
     """Is a lot to be looked at today? What will have hatched, or be past its wetting, only later is not."""
-    if reason.code == "too-old":
-        return str(reason.facts["on"]) <= today.isoformat()
-    return reason.code in ("overdue", "misdated", "recount") or (
-        reason.code == "past-wetting" and "p95" not in reason.facts
-    )
+    is_later = str(reason.facts.get("on", "")) > today.isoformat() or "p95" in reason.facts
+    return reason.code in LOOKS and not is_later
 
 
 def _expected(offers: Offers, window: Window) -> Iterator[str]:

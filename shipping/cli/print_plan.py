@@ -11,13 +11,11 @@ from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
-from shipping.words.reasons import Reason, Verdict
+from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import money_text, percent, short_day, within
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"
-#: Reasons that a look at their lot today removes.
-LOOKS = frozenset({"overdue", "misdated", "recount", "too-old", "past-wetting"})
 #: So many orders are named where many share one cause.
 _NAMED = 12
 _STANDS = {

@@ -110,13 +110,13 @@ CODES: Mapping[str, ReasonCode] = MappingProxyType(
         ),
         "past-wetting": ReasonCode(
             "damp eggs not wetted in time; look",
-            "not wetted in time",
+            "past its wetting day",
             Trait.EGGS | Trait.CLOCK,
             mend="lot",
             alike=("lot",),
         ),
         "too-old": ReasonCode(
-            "presumed hatched; look", "hatched by now", Trait.EGGS | Trait.CLOCK, mend="lot", alike=("lot",)
+            "presumed hatched; look", "hatched by then", Trait.EGGS | Trait.CLOCK, mend="lot", alike=("lot",)
         ),
         "stale-rule": ReasonCode(
             "nobody has looked the rule up lately", "rule too old", Trait.ASKED, mend="rules", alike=("to",)
