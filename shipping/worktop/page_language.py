@@ -86,7 +86,7 @@ def name_of_country(code: str) -> str:
 
 
 def day_words(day: date | str | None) -> str:
-    """``Mon 30 Nov``."""
+    """``Mon 30 Nov``; without the full stop of a shortened month, which a sentence's own may follow."""
     if not day:
         return ""
     when = date.fromisoformat(day) if isinstance(day, str) else day
@@ -94,7 +94,7 @@ def day_words(day: date | str | None) -> str:
         return f"{weekday(when)} {when.day} {when:%b}"
     from shipping.papers.wording.language import bench_day
 
-    return bench_day(when, spoken())
+    return bench_day(when, spoken()).removesuffix(".")
 
 
 def day_name(day: date) -> str:

@@ -31,6 +31,7 @@ ADDRESSES = (
         "copy",
     ),
     *("buy", "offer", "setup", "tablet", "sheets", "parcels/2026-W49-07/move", "operators/quick%20letter"),
+    "orders/D25/region",
 )
 
 
@@ -92,6 +93,32 @@ def test_every_target_is_large_and_no_page_scrolls_sideways(
         assert small == [], address
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
         assert page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)") >= 18
+
+
+@pytest.mark.parametrize("language", ["de", "fr", "es"])
+def test_the_longer_words_of_other_languages_fit_a_phone(
+    shelf: Path, open_page: OpenPage, language: str
+) -> None:
+    settings = shelf / "shelf.toml"
+    text = settings.read_text(encoding="utf-8").replace('languages = ["en"]', f'languages = ["{language}"]')
+    settings.write_text(text, encoding="utf-8")
+    with ServedPage(shelf) as served:
+        page = open_page(served.address, "phone")
+        for address in (
+            "",
+            "week",
+            "packing",
+            "lots",
+            "setup",
+            "buy",
+            "tables/orders/new",
+            "orders/D25/region",
+        ):
+            page.goto(f"{served.address}{address}")
+            open_everything(page)
+            assert page.evaluate("document.documentElement.lang") == language
+            assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
+        assert found_by_axe(page) == []
 
 
 def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(
