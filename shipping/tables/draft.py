@@ -76,6 +76,11 @@ class Draft:
         return tuple(rows[0] for rows in self.rows_by_order.values())
 
     @cached_property
+    def choosy_rows(self) -> tuple[OrderRow, ...]:
+        """The rows of orders that name a population, or what may go instead."""
+        return tuple(row for row in self.order_rows if row.population or row.instead)
+
+    @cached_property
     def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
         return {zone.zone: zone.countries for zone in self.zones}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import chain
 
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.country_codes import is_country
@@ -128,10 +129,11 @@ _where_of_order = values_of(*_WHERE)
 
 def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
     """A name, street or town that stands for another cell is asked about."""
-    for row in draft.first_rows:
-        texts = _where_of_order(row)
-        for column, text in zip(_WHERE, texts, strict=True):
-            if text and len(text) < 40 and _STANDS_FOR_ANOTHER.fullmatch(text):
+    texts = set(chain.from_iterable(map(_where_of_order, draft.first_rows)))
+    found = {text for text in texts if len(text) < 40 and _STANDS_FOR_ANOTHER.fullmatch(text)}
+    for row in draft.first_rows if found else ():
+        for column, text in zip(_WHERE, _where_of_order(row), strict=True):
+            if text in found:
                 said = f"'{shortened(text)}' would stand on the label as it is."
                 yield from asked(draft, row, column, "column", said, "Write it out", Level.NOTICE)
 

@@ -96,7 +96,7 @@ def like_fish(draft: Draft, name: str) -> str | None:
 def named_instead_exist(draft: Draft) -> Iterator[Problem]:
     """What may go instead is ``species`` or ``species/population`` of the table."""
     wanted: list[tuple[Row, str]] = [
-        (row, other.partition("/")[0].strip()) for row in draft.order_rows for other in row.instead
+        (row, other.partition("/")[0].strip()) for row in draft.choosy_rows for other in row.instead
     ]
     for found in missing_names(draft, "instead", "species", wanted):
         parts = [part.strip() for part in found.text.split("'")[1].split(",") if part.strip()]
@@ -111,13 +111,13 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
     """A cell of two populations (``Akure or Jos``) is asked about: they are never mixed, and no lot has
     both.
     """
-    named: list[Lot | OrderRow] = [*draft.lots, *draft.order_rows]
+    named: list[Lot | OrderRow] = [*draft.lots, *draft.choosy_rows]
     for lot in draft.lots:
         if folded(lot.population) in _OF_SEVERAL:
             text = f"'{lot.population}' names no population, and populations are never mixed."
             mend = "Make a lot of each, or leave it blank where none is known"
             yield from asked(draft, lot, "population", "two-populations", text, mend, Level.NOTICE)
-    for order in draft.order_rows:
+    for order in draft.choosy_rows:
         for other in order.instead:
             if (found := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
                 text = f"'{shortened(other)}' names two populations or fish, and is read as one."
@@ -176,9 +176,7 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
     for species, population in kept:
         known.setdefault(species, set()).add(population)
     wanted: dict[tuple[str, str], OrderRow] = {}
-    for order in draft.order_rows:
-        if not order.population and not order.instead:
-            continue
+    for order in draft.choosy_rows:
         others = (other.partition("/") for other in order.instead)
         for species, population in (
             (order.species, order.population),

@@ -59,6 +59,8 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
             text = f"{row.not_before} is before placed_on, {row.placed_on}."
             yield from asked(draft, row, "not_before", "asked", text, "Look at the year", Level.NOTICE)
+        if not row.not_before and not row.not_after:
+            continue
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
             if day and (day - draft.today).days > LONGEST_WAIT_D:
                 text = f"{day} is more than a year ahead."
@@ -151,6 +153,7 @@ _HELD = re.compile(
 
 
 _TEXTS = ("note", "message", "addressee")
+_notes_of_row = values_of("note", "message")
 _texts_of_row = values_of(*_TEXTS)
 
 
@@ -158,9 +161,10 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
     """A row whose note, message or name begins with a word for cancelled, without its day, would be sent: it
     stops all until answered. Words for holding it, or for money gone back, are only said.
     """
-    texts = set(chain.from_iterable(map(_texts_of_row, draft.order_rows)))
-    off = {text: match[1] for text in texts if (match := _CALLED_OFF.match(text))}
-    held = {text: match[0].strip() for text in texts - set(off) if (match := _HELD.match(text))}
+    names = {row.addressee for row in draft.first_rows}
+    notes = set(chain.from_iterable(map(_notes_of_row, draft.order_rows)))
+    off = {text: match[1] for text in names | notes if (match := _CALLED_OFF.match(text))}
+    held = {text: match[0].strip() for text in notes - set(off) if (match := _HELD.match(text))}
     for row in draft.order_rows if off or held else ():
         for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
             if row.cancelled_on is not None or text not in (off | held):
@@ -172,7 +176,7 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, column, "called-off", said, mend, level)
 
 
-_IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]{1,2}", re.IGNORECASE)
+_IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{1,2}")
 _A_SUM = re.compile(r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma", re.IGNORECASE)
 
 
@@ -181,11 +185,13 @@ def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
     about.
     """
     for row in draft.first_rows:
-        if _A_SUM.fullmatch(row.order):
+        if not row.order[-1].isdigit() and _A_SUM.fullmatch(row.order):
             text = f"'{row.order}' is mostly a row of sums, and it counts as an order."
             yield from asked(draft, row, "order", "order-name", text, "Remove the row", Level.NOTICE)
+        if "E+" not in row.order and "E+" not in row.tel:
+            continue
         for column, value in (("order", row.order), ("tel", row.tel)):
-            if "+" in value and _IN_POWERS.fullmatch(value):
+            if _IN_POWERS.fullmatch(value):
                 text = f"'{value}' lost its last digits in a spreadsheet."
                 mend = "Set the column to text and write it again"
                 yield from asked(draft, row, column, "order-name", text, mend, Level.NOTICE)
