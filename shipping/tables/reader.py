@@ -6,6 +6,7 @@ import gc
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from operator import attrgetter
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -221,17 +222,18 @@ def _without_doubted_payments(
 ) -> tuple[OrderRow, ...]:
     """The rows, in which a day of payment that is asked about does not count."""
     held = {problem.where for problem in problems if problem.level is Level.ORDER}
-    names = {row.order for row in rows if row.at in held} if held else set()
+    if not held:
+        return rows
+    names = {row.order for row in rows if row.at in held}
     return tuple(row.model_copy(update={"paid_on": None}) if row.order in names else row for row in rows)
 
 
 def _orders(rows: tuple[OrderRow, ...], keeps_payments: frozenset[str]) -> tuple[Order, ...]:
     """The orders, sorted; a row without ``paid_on`` is unpaid only where its own sheet keeps payments."""
-    paying = orders_from_rows(tuple(row for row in rows if row.at.file in keeps_payments), has_paid_on=True)
-    others = orders_from_rows(
-        tuple(row for row in rows if row.at.file not in keeps_payments), has_paid_on=False
-    )
-    return tuple(sorted((*paying, *others), key=lambda order: order.order))
+    paying = [row for row in rows if row.at.file in keeps_payments]
+    others = [row for row in rows if row.at.file not in keeps_payments] if len(paying) < len(rows) else []
+    orders = (*orders_from_rows(paying, has_paid_on=True), *orders_from_rows(others, has_paid_on=False))
+    return tuple(sorted(orders, key=attrgetter("order"))) if paying and others else orders
 
 
 def _with_stage_day(lot: Lot) -> Lot:

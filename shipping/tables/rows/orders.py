@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -230,7 +231,7 @@ class Order:
         return next(line for line in self.lines if line.number == number)
 
 
-def orders_from_rows(rows: tuple[OrderRow, ...], has_paid_on: bool) -> tuple[Order, ...]:
+def orders_from_rows(rows: Sequence[OrderRow], has_paid_on: bool) -> tuple[Order, ...]:
     """The orders that rows add up to, sorted by their name; lines are numbered in the order of their rows.
 
     ``has_paid_on``: does the table keep payments at all? Rows of one order have been checked to agree. A row
