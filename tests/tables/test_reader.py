@@ -204,4 +204,4 @@ def test_a_question_about_one_lot_leaves_out_that_lot_alone(tmp_path: Path) -> N
     (folder / "lots.csv").write_text(text.replace("water,23,120", "water,42,120"), encoding="utf-8")
     shelf = read(folder)
     assert list(shelf.lots_stopped) == ["G1"]
-    assert "42 C is above keep_max_c" in shelf.lots_stopped["G1"].text
+    assert "is above keep_max_c of" in shelf.lots_stopped["G1"].text
