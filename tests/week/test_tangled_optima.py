@@ -228,8 +228,8 @@ def test_the_best_of_tiny_tangled_weeks_is_chosen_and_no_bound_is_below_it(batch
 
 
 def test_tiny_tangled_weeks_are_short_of_eggs_and_cannot_all_go() -> None:
-    """What is tried out above is what hurts: in most weeks somebody stays."""
+    """What is tried out above is what hurts: in more than half of the weeks somebody stays."""
     short = [
         best_value(week) < math.fsum(week.value.values()) - NEAR for week in map(a_tangled_week, range(20))
     ]
-    assert sum(short) > 15
+    assert sum(short) > 10
