@@ -36,6 +36,9 @@ On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else 
 Counts = Annotated[
     list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")
 ]
+Anyway = Annotated[
+    str, typer.Option(help="Why it goes although the clock speaks against it; kept with the entry.")
+]
 
 
 @contextmanager
@@ -119,9 +122,7 @@ def pack(
     count: Counts = None,
     on: On = None,
     photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
-    anyway: Annotated[
-        str, typer.Option(help="Why it goes although the clock speaks against it; kept with the entry.")
-    ] = "",
+    anyway: Anyway = "",
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
     from shipping.ledger.counts import counts_from_text, photo_digest
@@ -154,6 +155,7 @@ def send(
     ] = None,
     service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
     on: On = None,
+    anyway: Anyway = "",
 ) -> None:
     """Record packed parcels as handed over. Example: spawnpost send 2026-W49-01 --item RR473124829GB"""
     from shipping.ledger.packing_day import Done
@@ -173,7 +175,7 @@ def send(
 
         def doing(name: str) -> Done:
             number = number_of.get(name, "")
-            done = send_parcel(ledger, shelf, name, on=day, service=service, item=number)
+            done = send_parcel(ledger, shelf, name, on=day, service=service, item=number, anyway=anyway)
             home = shelf.settings.home.country
             said = (origin_caution(number, home), unchecked_note(number)) if number else ()
             return Done(done.entry, (*done.notes, *filter(None, said)))

@@ -77,12 +77,16 @@ class Packed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
-    """A parcel was handed over; ``item`` is the number the post gave it."""
+    """A parcel was handed over; ``item`` is the number the post gave it. ``anyway`` is why it was sent
+    against the clock, ``answered`` the codes that spoke against it.
+    """
 
     parcel: str
     on: date
     service: str
     item: str = ""
+    anyway: str = ""
+    answered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

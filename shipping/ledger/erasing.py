@@ -87,8 +87,7 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
             wanted = Wanted.of(whom, kept)
             done = _erase_files(folder, wanted, ledger.blanked_parts(), path)
             done.parts = ledger.blank(wanted)
-    if not done.is_nothing:
-        _sweep(folder, wanted, done)
+    _sweep(folder, wanted, done)
     if done.is_nothing:
         raise LedgerError(f"nothing is held about '{whom}'.", "Give the addressee's name as on the order.")
     return done

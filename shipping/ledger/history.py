@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -75,17 +75,22 @@ def _words(body: Body, say: Callable[..., str]) -> str:
             for count in body.counts
         )
         photo = " " + say("(with a photo)") if body.photo_sha256 else ""
-        anyway = say("; anyway, against {codes}", codes=", ".join(body.answered)) if body.answered else ""
-        return say("packed on {day}: {counts}", day=body.on, counts=counts) + photo + anyway
+        told = say("packed on {day}: {counts}", day=body.on, counts=counts)
+        return told + photo + _anyway(body.answered, say)
     if isinstance(body, Sent):
         item = say(", item {item}", item=body.item) if body.item else ""
-        return say("sent on {day} by {service}", day=body.on, service=body.service) + item
+        told = say("sent on {day} by {service}", day=body.on, service=body.service)
+        return told + item + _anyway(body.answered, say)
     if isinstance(body, Arrived):
         how = say("{how} on {day}", how=say(body.how), day=body.on)
         return how + (f": {_found(body, say)}" if body.lines else "")
     if isinstance(body, LetGo):
         return say("let go")
     return _other_words(body, say)
+
+
+def _anyway(answered: Sequence[str], say: Callable[..., str]) -> str:
+    return say("; anyway, against {codes}", codes=", ".join(answered)) if answered else ""
 
 
 def _other_words(body: Body, say: Callable[..., str]) -> str:

@@ -188,15 +188,31 @@ class Ledger:
             compose, partial(check_packed, counted=counted) if counted is not None else None
         )
 
-    def send(self, parcel: str, *, on: date | None = None, service: str = "", item: str = "") -> Entry:
-        """Record that a packed parcel was handed over; the service is the plan's unless named."""
+    def send(
+        self,
+        parcel: str,
+        *,
+        on: date | None = None,
+        service: str = "",
+        item: str = "",
+        anyway: str = "",
+        answered: Sequence[str] = (),
+    ) -> Entry:
+        """Record that a packed parcel was handed over; the service is the plan's unless named. ``anyway`` and
+        ``answered`` are as of `pack`.
+        """
         day = self.day(on)
         if item and (problem := item_id_problem(item)):
             raise LedgerError(problem, "")
 
         def compose(journal: Journal) -> Body:
             return Sent(
-                parcel=parcel, on=day, service=service or journal.state.parcel(parcel).service, item=item
+                parcel=parcel,
+                on=day,
+                service=service or journal.state.parcel(parcel).service,
+                item=item,
+                anyway=anyway,
+                answered=tuple(answered),
             )
 
         return self._journal.record(compose)

@@ -93,14 +93,24 @@ def pack(
 
 
 def send(
-    ledger: Ledger, shelf: Shelf, name: str, *, on: date | None = None, service: str = "", item: str = ""
+    ledger: Ledger,
+    shelf: Shelf,
+    name: str,
+    *,
+    on: date | None = None,
+    service: str = "",
+    item: str = "",
+    anyway: str | None = None,
 ) -> Done:
     """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
+
+    One packed on an earlier day is reckoned anew. ``anyway`` is the breeder's reason to send it against the
+    clock ("": there is none, None: nobody was asked, and what speaks against it is only said).
 
     Raises
     ------
     LedgerError
-        If it is none, or the ledger refuses it.
+        If something speaks against it, or the ledger refuses it; nothing is recorded then.
     """
     parcel = ledger.parcel(name)
     named = service or parcel.service
@@ -112,7 +122,18 @@ def send(
     notes = []
     if rows and not any(is_hand_over_day(day, row, home) for row in rows):
         notes.append(f"{named} is not handed over on {day}; was it another day?")
-    return Done(ledger.send(name, on=on, service=service, item=item), tuple(notes))
+    against: tuple[Reason, ...] = ()
+    if parcel.state == "packed" and parcel.packed_on and parcel.packed_on < day:
+        known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
+        against = known.against
+        notes += [text for text, _ in known.gone]
+        if anyway is None:
+            notes += dict.fromkeys(reason.text for reason in against)
+        else:
+            _refuse_reasons(parcel, against, anyway, f"take its packing back: spawnpost undo {name}")
+    answered = sorted({reason.code for reason in against})
+    entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway or "", answered=answered)
+    return Done(entry, tuple(notes))
 
 
 def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
@@ -145,19 +166,20 @@ def _refuse_questions(ledger: Ledger, shelf: Shelf, parcel: KeptParcel) -> None:
 def _refuse(parcel: KeptParcel, known: Reckoned, anyway: str) -> None:
     for text, mend in known.gone:
         raise LedgerError(text, mend)
-    texts = " ".join(dict.fromkeys(reason.text for reason in known.against))
-    other = [reason for reason in known.against if reason.code not in CLOCK]
+    _refuse_reasons(parcel, known.against, anyway, f"let it go: spawnpost drop {parcel.parcel}")
+
+
+def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, way_out: str) -> None:
+    """Stops a parcel that something speaks against, unless it is only the clock and there is a reason."""
+    other = [reason for reason in against if reason.code not in CLOCK]
     if other:
         texts = " ".join(dict.fromkeys(reason.text for reason in other))
-        raise LedgerError(
-            f"parcel {parcel.parcel} may not go: {texts}",
-            f"Mend that, or let it go: spawnpost drop {parcel.parcel}.",
-        )
-    if known.against and not anyway.strip():
+        raise LedgerError(f"parcel {parcel.parcel} may not go: {texts}", f"Mend that, or {way_out}.")
+    if against and not anyway.strip():
+        texts = " ".join(dict.fromkeys(reason.text for reason in against))
         raise LedgerError(
             f"parcel {parcel.parcel} is not as it was planned: {texts}",
-            f"Look and write it down, or let it go: spawnpost drop {parcel.parcel}; or give your reason:"
-            ' --anyway "REASON".',
+            f'Look and write it down, or {way_out}; or give your reason: --anyway "REASON".',
         )
 
 

@@ -92,7 +92,8 @@ class LedgerState:
         if name in self.parcels:
             return self.parcels[name]
         near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
-        mend = f"Did you mean {' or '.join(near)}?" if near else "Keep a plan first: spawnpost plan --keep."
+        mend = "See spawnpost history." if self.parcels else "Keep a plan first: spawnpost plan --keep."
+        mend = f"Did you mean {' or '.join(near)}?" if near else mend
         raise LedgerError(f"no parcel '{name}' is kept.", mend)
 
     def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:

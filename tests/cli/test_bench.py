@@ -32,6 +32,18 @@ def test_a_reason_answers_the_clock_and_is_kept_with_the_entry(spawnpost: Spawnp
     assert states(spawnpost)[FIRST] == "packed"
 
 
+def test_a_parcel_packed_in_time_is_not_sent_a_week_later_without_a_reason(spawnpost: Spawnpost) -> None:
+    """Packed on its day it goes that day without a word; a week later its eggs are presumed hatched."""
+    done(spawnpost("pack", FIRST))
+    refused(spawnpost("send", FIRST, today=LATER), f"take its packing back: spawnpost undo {FIRST}; or")
+    told = done(spawnpost("send", FIRST, "--anyway", "opened it: all whole", today=LATER)).out
+    assert "sent on 2026-12-07 by courier next day; anyway, against too-old, would-hatch" in told
+    done(spawnpost("undo", today=LATER))
+    told = done(spawnpost("send", FIRST, "--on", "2026-11-30", today=LATER)).out
+    assert "sent on 2026-11-30 by courier next day" in told
+    assert "anyway" not in told
+
+
 @pytest.mark.parametrize(
     ("table", "where", "cells", "said"),
     [

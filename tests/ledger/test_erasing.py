@@ -140,6 +140,9 @@ def test_what_cannot_be_cleaned_is_named(tmp_path: Path) -> None:
     done = erase_buyer(tmp_path, LATER, NAME)
     assert done.copies_left == ["broken.sqlite"]
     assert done.left == ["letter.odt"]
+    (tmp_path / "broken.sqlite").unlink()
+    again = erase_buyer(tmp_path, LATER, unicodedata.normalize("NFD", NAME))
+    assert (again.parts, again.left) == (0, ["letter.odt"])
 
 
 def erased_until_killed(folder: Path, steps: int) -> bool:
