@@ -104,8 +104,9 @@ def send(
 ) -> Done:
     """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
 
-    One packed on an earlier day is reckoned anew. ``anyway`` is the breeder's reason to send it against the
-    clock ("": there is none, None: nobody was asked, and what speaks against it is only said).
+    One packed on an earlier day is reckoned anew: what is presumed hatched stops it, what else the clock says
+    is only said. ``anyway`` is the breeder's reason to send it all the same ("": there is none, None: nobody
+    was asked, and nothing stops it).
 
     Raises
     ------
@@ -127,11 +128,11 @@ def send(
         known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
         against = known.against
         notes += [text for text, _ in known.gone]
-        if anyway is None:
-            notes += dict.fromkeys(reason.text for reason in against)
-        else:
-            _refuse_reasons(parcel, against, anyway, f"take its packing back: spawnpost undo {name}")
-    answered = sorted({reason.code for reason in against})
+        stopping = [one for one in against if one.code == "too-old" or one.code not in CLOCK]
+        if anyway is not None:
+            _refuse_reasons(parcel, stopping, anyway, f"take its packing back: spawnpost undo {name}")
+        notes += dict.fromkeys(one.text for one in against if anyway is None or one not in stopping)
+    answered = sorted({reason.code for reason in against}) if anyway else ()
     entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway or "", answered=answered)
     return Done(entry, tuple(notes))
 
