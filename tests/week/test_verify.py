@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from shipping.options.option import LEAST_DRAW
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
@@ -185,6 +186,21 @@ def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
     services = tuple(row.model_copy(update={"live_eggs": "no"}) for row in shelf.services)
     with pytest.raises(NotAsPromised, match="has not said yes"):
         verify_plan(plan, changed_shelf(services=services))
+
+
+def test_a_draw_of_a_few_eggs_goes_only_where_it_is_the_whole_line() -> None:
+    shelf, plan = demo()
+    few = LEAST_DRAW - 1
+
+    def split(line: PlannedLine) -> PlannedLine:
+        (draw,) = line.draws
+        return replace(line, draws=(replace(draw, pack=draw.pack - few), replace(draw, pack=few)))
+
+    with pytest.raises(NotAsPromised, match="a draw below 5 eggs"):
+        verify_plan(with_line(plan, split), shelf)
+    with pytest.raises(NotAsPromised) as broken:
+        verify_plan(with_line_pack(with_draw(plan, pack=few), few), shelf)
+    assert "a draw below" not in str(broken.value)
 
 
 def test_a_plan_that_draws_one_egg_more_than_is_free_is_found_out() -> None:

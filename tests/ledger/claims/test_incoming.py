@@ -13,7 +13,7 @@ from shipping.learning.bought_outcomes import bought_outcomes
 from shipping.learning.lesson import learn
 from shipping.learning.losses import Losses
 from shipping.learning.score import scores
-from shipping.ledger.claims.incoming import bought_lot
+from shipping.ledger.claims.incoming import bought_lot, shown_lot
 from shipping.ledger.entries import Bought, Packed
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
@@ -106,6 +106,11 @@ def test_a_lot_with_fry_in_it_teaches_days_only(tmp_path: Path) -> None:
 def test_without_the_day_of_posting_a_purchase_teaches_nothing(tmp_path: Path) -> None:
     with recorded(tmp_path, bought(posted_on=None)) as ledger:
         assert bought_outcomes(ledger.bought_entries(), shelf()) == ()
+
+
+def test_what_a_purchase_teaches_is_said_as_it_is() -> None:
+    assert "They took 4 days" in " ".join(shown_lot(bought()))
+    assert "they teach nothing" in " ".join(shown_lot(bought(posted_on=None)))
 
 
 def test_eggs_from_abroad_are_days_across_a_border() -> None:
