@@ -19,12 +19,13 @@ from flask.templating import Environment
 
 from shipping.papers.wording.catalogue import english
 from shipping.papers.wording.language import LANGUAGES, clean
-from shipping.papers.wording.phrases import Wording, translations
 from shipping.post.countries import countries
 from shipping.words.units import shipped_folder, weekday
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader
+
+    from shipping.papers.wording.phrases import Wording
 
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 #: A tag with all that stands in it, or a statement of the template.
@@ -56,14 +57,18 @@ def texts_in(language: str) -> Mapping[str, str]:
     """What the page says in a language, by what it says in English; nothing for English itself."""
     if language == "en":
         return {}
+    from shipping.papers.wording.phrases import translations
+
     path = shipped_folder("templates") / "wording" / language / "page.md"
-    wording = Wording(None, language)
+    wording = _wording(language)
     pairs = translations(path.read_text(encoding="utf-8"))
     return {clean(text): wording.set_off(words) for text, words, _ in pairs if words}
 
 
 @lru_cache(maxsize=8)
 def _wording(language: str) -> Wording:
+    from shipping.papers.wording.phrases import Wording
+
     return Wording(None, language)
 
 
