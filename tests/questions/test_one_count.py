@@ -1,8 +1,10 @@
-"""One count of eggs: plan, pick list, why, forecast and ledger say the same of a lot for the same day."""
+"""One count of eggs: plan, pick list, why, forecast, offer, page and ledger agree on every lot and day."""
 
 from __future__ import annotations
 
-from collections import Counter
+import re
+import shutil
+from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
@@ -13,10 +15,14 @@ from shipping.ledger.lot_counts import eggs_counted
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.documents.contents import units_of
 from shipping.questions.forecast import outlooks
+from shipping.questions.offer import offer
 from shipping.questions.why import why
+from shipping.tables.shelf import Shelf
 from shipping.week.plan import make_plan
-from shipping.words.units import iso_week
+from shipping.week.plan_data import Plan
+from shipping.words.units import iso_week, shipped_folder
 from tests.questions.test_one_figure import shelf_of
+from tests.worktop.conftest import Desk
 
 
 @pytest.mark.parametrize(
@@ -26,6 +32,8 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
     tables = tmp_path / "tables"
     tables.mkdir()
     shelf = shelf_of(number, tables)
+    if not number:
+        shutil.copytree(shipped_folder("demo_orders"), tables, dirs_exist_ok=True)
     plan = make_plan(shelf, iso_week(shelf.today))
     drawn, picked = Counter[str](), Counter[str]()
     for parcel in plan.parcels:
@@ -40,9 +48,45 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
         assert (use.drawn, use.drawn) == (picked[use.lot], drawn[use.lot]), use.lot
         assert use.eggs == told[use.lot]["eggs_today"]
         assert use.left == int(str(told[use.lot]["free"])) - use.drawn >= 0, use.lot
-    with Ledger.open(tmp_path, shelf.today, create=True) as ledger:
+    with Ledger.open(tables, shelf.today, create=True) as ledger:
         placed = {order.order: order.placed_on for order in shelf.orders}
         ledger.keep_plan(plan.as_json(), eggs_counted(shelf), placed)
         after = shelf_left(shelf, ledger)
+    page = Desk(tables, shelf.today)
     for use in plan.lots:
         assert lot_forecast(after, use.lot).free_on(shelf.today) == use.left, use.lot
+        assert _free_on_the_page(page, use.lot) == use.left, use.lot
+    assert _days_offered_as_forecast_less_drawn(shelf, plan) > 0
+
+
+def _free_on_the_page(page: Desk, lot: str) -> int:
+    """What the page of the lots calls free of one."""
+    card = page.get("/lots", at=lot).text.partition(f'id="h-{lot}"')[2]
+    said = re.search(r"<strong>(\d+) eggs</strong>, (all|none|\d+)", card)
+    assert said is not None, lot
+    return int({"all": said[1], "none": "0"}.get(said[2], said[2]))
+
+
+def _days_offered_as_forecast_less_drawn(shelf: Shelf, plan: Plan) -> int:
+    """Of fish that one lot alone has, eyes seen or kept damp, and of which orders in hand take no more than
+    the plan: each day's eggs offered are what the forecast calls free that day, less what the plan draws. How
+    many days that was.
+    """
+    lots = defaultdict[tuple[str, str], list[str]](list)
+    for lot in shelf.lots:
+        lots[lot.species, lot.population.casefold()].append(lot.lot)
+    drawn = {use.lot: use.drawn for use in plan.lots}
+    found, days = offer(shelf, plan), 0
+    more = {(one.species, one.population.casefold()) for one in found.taken if one.all > one.planned}
+    for one in found.offers:
+        kind = (one.species, one.population.casefold())
+        if len(lots[kind]) > 1 or kind in more:
+            continue
+        (name,) = lots[kind]
+        forecast = lot_forecast(shelf, name)
+        if forecast.stage not in ("eyed", "ready") and not forecast.lot.kept_damp:
+            continue
+        for day in one.days:
+            assert day.eggs_free == forecast.free_on(day.on) - drawn[name], (kind, day)
+            days += 1
+    return days
