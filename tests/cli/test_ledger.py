@@ -171,10 +171,11 @@ def test_a_forecast_has_packed_eggs_no_more_and_planned_ones_are_held(spawnpost:
 
 
 def test_a_plan_leaves_out_what_is_packed_and_numbers_on(spawnpost: Spawnpost) -> None:
+    kept = done(spawnpost("history", "--json")).facts["parcels"]
     done(spawnpost("pack", FIRST))
     plan = done(spawnpost("plan", "--json")).facts
     names = [parcel["parcel"] for parcel in plan["parcels"]]
-    assert names == [f"2026-W49-{number:02d}" for number in range(2, 14)]
+    assert names == [f"2026-W49-{number:02d}" for number in range(2, len(kept) + 1)]
     assert "D02" not in {line["order"] for parcel in plan["parcels"] for line in parcel["lines"]}
     assert "D02" not in {line["order"] for line in plan["lines_out"]}
     assert [lot["drawn"] for lot in plan["lots"] if lot["lot"] == "FL-31"] in ([], [0])
