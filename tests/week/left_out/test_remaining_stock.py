@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
+import pytest
 
 from shipping.options.option_factory import Reckoner
-from shipping.week.left_out.remaining_stock import EggsLeft
+from shipping.week.left_out.remaining_stock import EggsLeft, draws_for
+from shipping.words.reasons import Reason
 from tests.post.a_shelf import TODAY
 from tests.week.a_week import a_lot, a_week, ago
 
@@ -71,3 +75,47 @@ def test_a_day_is_full_for_all_but_the_orders_that_have_their_place() -> None:
     assert left.is_full(TODAY)
     assert not left.is_full(TODAY, "A")
     assert not left.is_full(LATER)
+
+
+def an_option(lot: str, pack: int, block: str = "", ask: str = "") -> Any:
+    """An option as far as the search for eggs left looks at one."""
+    ride = SimpleNamespace(
+        lot_day=SimpleNamespace(forecast=SimpleNamespace(lot=SimpleNamespace(lot=lot, population="Akure"))),
+        leg=SimpleNamespace(day=TODAY, service=SimpleNamespace(service="letter")),
+        packing=SimpleNamespace(packing="tube"),
+        most_by_any=10**6,
+    )
+    blocks, asks = (((Reason(code, ""),) if code else ()) for code in (block, ask))
+    return SimpleNamespace(ride=ride, pack=pack, blocks=blocks, asks=asks)
+
+
+def eggs_left(lots_a_line: int = 2, **eggs: int) -> Any:
+    plan = SimpleNamespace(lots_a_line=lots_a_line)
+    shelf = SimpleNamespace(settings=SimpleNamespace(plan=plan))
+    return SimpleNamespace(on=lambda lot, _: eggs[lot], reckoner=SimpleNamespace(shelf=shelf))
+
+
+@pytest.mark.parametrize(
+    ("eggs", "draws"),
+    [
+        ({"A": 24, "B": 24}, (("A", 24),)),
+        ({"A": 16, "B": 15}, (("A", 16), ("B", 8))),
+        ({"A": 21, "B": 15}, (("A", 21), ("B", 5))),
+        ({"A": 12, "B": 11}, None),
+        ({"A": 20, "B": 4}, None),
+    ],
+)
+def test_eggs_left_fill_a_line_from_one_lot_or_from_two_whose_shares_make_one(
+    eggs: dict[str, int], draws: tuple[tuple[str, int], ...] | None
+) -> None:
+    options = [an_option(lot, 24, "" if eggs[lot] >= 24 else "short") for lot in eggs]
+    found = draws_for(options, eggs_left(**eggs))
+    assert (found and found[0]) == draws
+
+
+def test_what_a_person_must_answer_first_is_no_draw_unless_it_is_taken_as_answered() -> None:
+    options = [an_option("A", 24, ask="unpaid")]
+    assert draws_for(options, eggs_left(A=50)) is None
+    found = draws_for(options, eggs_left(A=50), answered=True)
+    assert found is not None
+    assert found[0] == (("A", 24),)
