@@ -17,7 +17,7 @@ from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
-from shipping.words.reasons import CLOCK, Reason
+from shipping.words.reasons import ASKS, CLOCK, Reason
 from shipping.words.units import percent
 
 if TYPE_CHECKING:
@@ -104,9 +104,9 @@ def send(
 ) -> Done:
     """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
 
-    One packed on an earlier day is reckoned anew: what is presumed hatched stops it, what else the clock says
-    is only said. ``anyway`` is the breeder's reason to send it all the same ("": there is none, None: nobody
-    was asked, and nothing stops it).
+    One packed on an earlier day is reckoned anew: what is presumed hatched, or lacks somebody's answer, stops
+    it; what else speaks against it is only said, for it may have gone already. ``anyway`` is the breeder's
+    reason to send it all the same ("": there is none, None: nobody was asked, and nothing stops it).
 
     Raises
     ------
@@ -128,7 +128,7 @@ def send(
         known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
         against = known.against
         notes += [text for text, _ in known.gone]
-        stopping = [one for one in against if one.code == "too-old" or one.code not in CLOCK]
+        stopping = [one for one in against if one.code == "too-old" or one.code in ASKS]
         if anyway is not None:
             _refuse_reasons(parcel, stopping, anyway, f"take its packing back: spawnpost undo {name}")
         notes += dict.fromkeys(one.text for one in against if anyway is None or one not in stopping)

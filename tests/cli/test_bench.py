@@ -44,6 +44,16 @@ def test_a_parcel_packed_in_time_is_not_sent_a_week_later_without_a_reason(spawn
     assert "anyway" not in told
 
 
+def test_what_has_gone_late_is_recorded_and_the_orders_own_last_day_only_said(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("pack", FIRST))
+    edit(shelf, "orders", {"order": "D02"}, not_after="2026-12-01")
+    told = done(spawnpost("send", FIRST, today="2026-12-01")).out
+    assert "sent on 2026-12-01" in told
+    assert "must be there by 2026-12-01" in told
+
+
 @pytest.mark.parametrize(
     ("table", "where", "cells", "said"),
     [
