@@ -93,4 +93,6 @@ def test_fry_in_a_parcel_date_the_species_too() -> None:
     early = fitted_points(GARDNERI, records(place, "gardneri", None, (hatched,)))
     later = fitted_points(GARDNERI, records(place, "gardneri", None, (none_hatched,)))
     assert early.usual < GARDNERI.hatch_days.usual < later.usual
+    told = [records(place, "gardneri", None, (one_parcel,))[0] for one_parcel in (hatched, none_hatched)]
+    assert [(one.hatched.tolist(), one.whole) for one in told] == [([15.0], 5.0), ([0.0], 20.0)]
     assert records(place, "gardneri", None, (outcome(1, lots=(("L1", 24),), living=20),)) == ()

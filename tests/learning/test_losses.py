@@ -75,6 +75,12 @@ def test_ten_parcels_move_a_loss_a_little_and_five_hundred_a_lot(seed: int) -> N
     assert many > 0.85
 
 
+def test_ten_parcels_move_the_spread_a_little_too() -> None:
+    wild = Losses(TABLE.loss_handling, TABLE.loss_per_day, 4.0)
+    for seed in (1, 2, 3):
+        assert 20.0 < fitted_losses(counted(drawn(10, wild, seed)), TABLE).kappa < 35.0
+
+
 def test_without_parcels_the_tables_values_come_back() -> None:
     empty = Counts(*(np.zeros(0) for _ in range(5)))
     assert fitted_losses(empty, TABLE) == TABLE

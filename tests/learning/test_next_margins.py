@@ -4,6 +4,7 @@ use.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from datetime import date
@@ -11,7 +12,7 @@ from datetime import date
 import pytest
 
 from shipping.learning.lesson import Lesson, learn
-from shipping.learning.losses import Losses
+from shipping.learning.losses import LOSS_DOUBT, Losses
 from shipping.learning.next_margins import (
     MOST_ROUTES,
     margin_lines,
@@ -19,8 +20,10 @@ from shipping.learning.next_margins import (
     next_margins,
     silence_sentence,
 )
+from shipping.learning.silence import scale_of_promises
 from shipping.ledger.kept import kept_parcels
 from shipping.questions.margin import margin_of_route
+from shipping.words.three_point import Z95
 from tests.ledger.desk import draw, line, parcel, plan
 from tests.ledger.invented import drawn, outcome, shelf
 
@@ -74,6 +77,16 @@ def test_the_sentence_says_how_sure_it_is_and_which_kept_lines_it_concerns() -> 
     said = margin_sentence([margin])
     assert f"({margin.least} to {margin.most}, by what is known of the losses)" in said
     assert said.endswith("1 kept line is planned by the old count: S70:1.")
+
+
+def test_hundreds_of_lines_narrow_what_all_losses_may_be_multiplied_by() -> None:
+    """Far narrower than what is believed of a packing before anything was sent, and round the truth."""
+    every = drawn(300, Losses(0.03, 0.01, 40.0), 3)
+    scale = scale_of_promises(shelf(), [replace(one, living=None, arrived_on=None) for one in every[:150]])
+    assert scale.low < scale.value < scale.high
+    told = scale_of_promises(shelf(), every)
+    assert told.low < 1.0 < told.high
+    assert math.log(told.high / told.low) < Z95 * LOSS_DOUBT
 
 
 def test_what_silence_may_hide_is_said_as_two_counts() -> None:

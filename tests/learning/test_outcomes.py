@@ -89,6 +89,20 @@ def test_eggs_nobody_saw_fertile_are_not_expected_to_be(tmp_path: Path) -> None:
     assert not one.fertile_known
 
 
+def test_what_hatching_leaves_of_a_line_is_weighed_by_the_eggs_of_its_lots(tmp_path: Path) -> None:
+    early, later = draw("L1", 12), draw("L2", 6)
+    early["h_per_egg"], later["h_per_egg"] = 0.3, 0.0
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        ledger.keep_plan(plan(parcel("2026-W49-01", "Ida Holm", line("S10", 1, 15, early, later))))
+        ledger.pack("2026-W49-01")
+        ledger.send("2026-W49-01")
+        place = shelf(lots=LOTS)
+        (one,) = outcomes(ledger.parcels(), place)
+    alive = place.packing_by_name["tube"].fry_live
+    assert one.hatch_share == pytest.approx((12 * (1 - 0.3 * (1 - alive)) + 6) / 18)
+    assert one.other_share == one.hatch_share
+
+
 def test_the_table_of_outcomes_does_not_depend_on_their_order() -> None:
     some = [outcome(n, living=n) for n in range(5)]
     assert frame(some).equals(frame(reversed(some)))
