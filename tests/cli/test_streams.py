@@ -52,11 +52,11 @@ def test_a_full_disk_is_said_in_one_line(tmp_path: Path, form: str) -> None:
 def test_an_old_encoding_loses_letters_and_not_the_answer(tmp_path: Path) -> None:
     done = ran("plan", '>"$SAID"', tmp_path, PYTHONIOENCODING="cp1252")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "Gy?z? Képzelt, HU" in (tmp_path / "said").read_text(encoding="cp1252")
+    assert "Ay?e" in (tmp_path / "said").read_text(encoding="cp1252")
 
 
 def test_an_old_encoding_loses_nothing_of_what_machines_read(tmp_path: Path) -> None:
     done = ran("--json plan", '>"$SAID"', tmp_path, PYTHONIOENCODING="cp1252")
     assert (done.returncode, done.stderr) == (0, "")
     facts = json.loads((tmp_path / "said").read_text(encoding="cp1252"))
-    assert "Győző Képzelt" in {parcel["addressee"] for parcel in facts["parcels"]}
+    assert "Ayşe Örnek-Schönbeispiel" in {parcel["addressee"] for parcel in facts["parcels"]}

@@ -196,7 +196,7 @@ def test_on_the_terminal_bars_and_rows_are_drawn(
     assert run(monkeypatch, *COMMANDS[0], "-") == 0
     assert "over the ceiling of tube" in capsys.readouterr().out
     assert run(monkeypatch, *COMMANDS[1], "-") == 0
-    assert re.search("^SC-07  .*=.*e.*M.*N tracked parcel DE", capsys.readouterr().out, re.MULTILINE)
+    assert re.search("^SC-07  .*=.*o.*N.*M.*N tracked parcel DE", capsys.readouterr().out, re.MULTILINE)
 
 
 def test_an_overdue_lot_has_no_picture_and_the_problem_says_why(

@@ -59,5 +59,5 @@ def test_a_day_that_is_not_in_the_list_is_refused(desk: Desk) -> None:
 
 def test_what_would_not_go_on_that_day_says_why(desk: Desk) -> None:
     token = {"token": desk.worktop.access.token}
-    seen = desk.post("/parcels/2026-W49-10/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
+    seen = desk.post("/parcels/2026-W49-09/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
     assert "Would not go. D25, line 1: No hand-over of tracked parcel on Wed" in plain(seen.text)
