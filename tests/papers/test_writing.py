@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,11 @@ from pypdf import PdfReader
 from shipping.papers import writing
 from shipping.papers.folder import listed_in, safe_name, since_last_printed
 from shipping.papers.writing import write_papers
+from shipping.tables.reader import read_shelf
+from shipping.week.plan import make_plan
 from shipping.week.plan_data import Parcel
 from shipping.words.problems import ShelfProblems
+from shipping.words.units import shipped_folder
 from tests.papers import sample
 from tests.tools import tool
 
@@ -115,6 +119,16 @@ def test_the_care_of_a_parcel_stands_on_the_back_of_its_slip(printed_week: Path)
         assert care in pages[front + 1]
 
 
+def test_the_demo_week_of_sixteen_parcels_prints_on_28_leaves(tmp_path: Path) -> None:
+    shelf = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
+    assert shelf is not None
+    plan = make_plan(shelf, sample.PLAN.week)
+    assert len(plan.parcels) == 16
+    write_papers(plan, shelf, tmp_path)
+    pages = [len(PdfReader(path).pages) for path in tmp_path.glob("print/*.pdf")]
+    assert sum(-(-one // 2) for one in pages) <= 28
+
+
 def test_a_day_printed_on_one_side_has_no_blank_page(printed_week: Path, tmp_path: Path) -> None:
     write_papers(sample.PLAN, sample.SHELF, tmp_path, items=sample.ITEMS, one_sided=True)
     for path in sorted(tmp_path.glob("print/*.pdf")):
@@ -127,9 +141,9 @@ def test_a_day_has_its_parcels_in_its_outline_and_a_language_on_every_page(print
     names = [entry.title for entry in reader.outline if not isinstance(entry, list)]
     assert names == [
         "Pick list",
+        "Customs data sheet",
         "2026-W49-02 Ünal Şahin",
         "2026-W49-03 Юлія Ґалаґан / Đặng Thị Ngọc",
-        "Customs data sheet",
         "Labels",
         "Tags",
     ]

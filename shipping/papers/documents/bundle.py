@@ -105,12 +105,12 @@ def _week_sheets(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
 def _day_sheets(
     when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[Sheet]], desk: Desk
 ) -> Sequence[Sheet]:
-    """The pick list, a leaf a parcel, customs data, and what is cut: labels and tags."""
-    sheets = [*front(), pick_list(when, parcels, desk)]
+    """The pick list, customs data on its back, a leaf a parcel, and what is cut: labels and tags."""
+    customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, desk))]
+    sheets = [*front(), pick_list(when, parcels, desk), *customs]
     for parcel in parcels:
         sheets += [slip(parcel, desk), care_sheet(parcel, desk)]
-    customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, desk))]
-    return [*sheets, *customs, *label_sheets(parcels, desk).shared, *tag_sheets(parcels, desk)]
+    return [*sheets, *label_sheets(parcels, desk).shared, *tag_sheets(parcels, desk)]
 
 
 def _pick_lists(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
