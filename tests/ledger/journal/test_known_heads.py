@@ -102,6 +102,18 @@ def test_a_damaged_ledger_is_put_back_from_its_copy(desk: Path) -> None:
     assert audit(desk) == ()
 
 
+def test_a_copy_whose_entries_do_not_follow_one_another_is_not_put_back(desk: Path) -> None:
+    """Sound as a file, yet one count in it is another: the copy is passed over, and nothing is touched."""
+    (copy,) = (desk / "ledger-copies").glob("*.sqlite")
+    whole = bytearray(copy.read_bytes())
+    whole[whole.index(b'"eggs":24') + 8] ^= 1
+    copy.write_bytes(whole)
+    before = (desk / "ledger.sqlite").read_bytes()
+    with pytest.raises(LedgerError, match="there is no copy that is whole"):
+        put_back(desk)
+    assert (desk / "ledger.sqlite").read_bytes() == before
+
+
 def test_a_ledger_said_to_be_right_goes_on_and_says_so(desk: Path) -> None:
     shutil.copy(desk.parent / "old" / "ledger.sqlite", desk / "ledger.sqlite")
     with Ledger.open(desk, TODAY) as ledger:
