@@ -4,16 +4,23 @@ by then.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
+from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.groups import Group
+from shipping.week.choices import Choices
+from shipping.week.left_out.expected_stock import HORIZON_D
+from shipping.week.left_out.queue import Queue
+from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Verdict
+from shipping.words.units import weekday
 from tests.post.a_shelf import TODAY, a_service, a_species
-from tests.week.a_week import a_lot, a_row, a_week, ago, going, plan_of
+from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago, going, plan_of
 
 
 def out(plan: Plan, order: str, line: int = 1) -> LineOut:
@@ -131,3 +138,18 @@ def test_a_group_that_ends_too_early_gives_no_date() -> None:
 def test_a_group_is_not_waited_for_past_the_order_s_last_day(not_after: date, verdict: Verdict) -> None:
     plan = plan_of(a_week(a_row("A", not_after=not_after), lots=(), groups=(a_group(),)))
     assert out(plan, "A").verdict is verdict
+
+
+def test_later_days_begin_after_the_week_and_are_days_to_post() -> None:
+    shelf = a_week()
+    days = dispatch_days(shelf, WEEK)
+    choices = Choices(Reckoner(shelf), days, dispatch_days(shelf, next_week(WEEK)))
+    later = Queue.behind(choices, ()).later_days
+    assert later[0] == next_day_to_post(days[-1], shelf.settings.plan.dispatch_days)
+    assert {weekday(day) for day in later} == set(shelf.settings.plan.dispatch_days)
+    assert later[-1] <= TODAY + timedelta(days=HORIZON_D)
+
+
+def next_day_to_post(last: date, names: Collection[str]) -> date:
+    ahead = (last + timedelta(days=n) for n in range(1, 8))
+    return next(day for day in ahead if weekday(day) in names)
