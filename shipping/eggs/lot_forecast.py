@@ -285,6 +285,7 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
     species = shelf.species_of(lot.species, lot.population)
     plan = shelf.settings.plan
     packed = tuple(sorted(shelf.packed.get(lot.lot, {}).items()))
+    between = shelf.packed_between.get(lot.lot, 0)
     heat, seen = shelf_heat(species, lot, looks), sightings(lot, looks)
     return LotForecast(
         lot=lot,
@@ -299,5 +300,5 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         shelf_loss_per_day=plan.shelf_loss_per_day,
         look_spread=plan.look_spread,
         settle_d=plan.settle_d,
-        recount=next((bound for bound in bounds(lot, looks, packed) if bound.excess), None),
+        recount=next((bound for bound in bounds(lot, looks, packed, between) if bound.excess), None),
     )

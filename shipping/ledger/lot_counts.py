@@ -247,3 +247,21 @@ def packed_as_counted(
             on = packing.on - timedelta(days=1) if is_gone else packing.on
             days[on] = days.get(on, 0) + packing.eggs
     return {lot: dict(sorted(found[lot].items())) for lot in sorted(found)}
+
+
+def packed_between_counts(
+    packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
+) -> dict[str, int]:
+    """Eggs of each lot packed after its own count and before the last recount of that very day; ``packed`` by
+    present names.
+    """
+    found = {}
+    for lot, packings in packed.items():
+        counts = counted[lot].all_counts if lot in counted else ()
+        if len(counts) > 1 and counts[0].on == counts[-1].on:
+            found[lot] = sum(
+                packing.eggs
+                for packing in packings
+                if counts[0].is_before(packing) and not counts[-1].is_before(packing)
+            )
+    return found

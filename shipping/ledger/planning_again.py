@@ -12,7 +12,7 @@ from datetime import date
 
 from shipping.ledger.kept import KeptParcel
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import eggs_counted, name_now
+from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
 from shipping.ledger.lots_gone import lots_gone
 from shipping.ledger.order_identity import order_questions
 from shipping.tables.learned_values import applied
@@ -52,7 +52,14 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
         if not parcel.is_planned or parcel.week != week:
             day = parcel.sent_on or parcel.dispatch_on
             made[day] = made.get(day, 0) + 1
-    return replace(known, packed=_merged(shelf.packed, packed), orders=orders, parcels_made=made)
+    between = packed_between_counts(ledger.packings(counted), counted)
+    return replace(
+        known,
+        packed=_merged(shelf.packed, packed),
+        packed_between=between,
+        orders=orders,
+        parcels_made=made,
+    )
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:

@@ -44,6 +44,20 @@ def test_a_parcel_packed_in_time_is_not_sent_a_week_later_without_a_reason(spawn
     assert "anyway" not in told
 
 
+@pytest.mark.parametrize(("alive", "left"), [(57, 57), (55, 55), (59, None)])
+def test_a_recount_just_after_packing_is_compared_with_what_was_left(
+    spawnpost: Spawnpost, shelf: Path, alive: int, left: int | None
+) -> None:
+    """80 counted this morning, 23 packed: 57 can be left, and whoever finds more counts again."""
+    done(spawnpost("pack", FIRST))
+    with (shelf / "inspections.csv").open("a", encoding="utf-8") as file:
+        file.write(f"FL-31,2026-11-30,,{alive},,,,\n")
+    (use,) = (one for one in done(spawnpost("forecast", "FL-31", "--json")).facts["lots"])
+    assert use["free"] == (left or 0)
+    told = done(spawnpost("plan")).out
+    assert ("more eggs were counted than can be there" in told) == (left is None)
+
+
 def test_what_has_gone_late_is_recorded_and_the_orders_own_last_day_only_said(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:

@@ -14,6 +14,7 @@ from shipping.ledger.lot_counts import (
     eggs_counted,
     name_now,
     packed_as_counted,
+    packed_between_counts,
     packings_of,
 )
 from shipping.tables.rows.lots import Look
@@ -77,6 +78,7 @@ def test_a_recount_on_the_day_of_the_first_count_comes_after_the_parcels_packed_
     with pytest.raises(LedgerError, match="has 5 eggs left"):
         check_counts("L1", 6, packed, lots, TODAY)
     assert packed_as_counted(packed, lots) == {"L1": {YESTERDAY: 40, TODAY: 15}}
+    assert packed_between_counts(packed, lots) == {"L1": 40}
 
 
 def test_an_older_entry_that_does_not_say_which_count_of_the_day_it_knew_is_taken_off_the_last() -> None:

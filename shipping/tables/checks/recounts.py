@@ -26,11 +26,14 @@ class Bound:
     counted_on: date
 
 
-def bounds(lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] = ()) -> Iterator[Bound]:
+def bounds(
+    lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] = (), between: int = 0
+) -> Iterator[Bound]:
     """A bound for each look from the day of the lot's own count on, in the order of days, up to the first
     that is broken.
 
-    ``packed``: days and eggs that the ledger says were packed.
+    ``packed``: days and eggs that the ledger says were packed; ``between``: those packed after the lot's own
+    count and before a recount of that very day.
 
     Notes
     -----
@@ -45,6 +48,7 @@ def bounds(lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] =
         gone = (look.removed or 0) + (look.hatched or 0)
         if look.on == lot.counted_on and look.alive is not None:
             gone = 0  # both counted what was left that day
+            most, between = most - between, 0
         away = sum(eggs for day, eggs in packings if counted_on <= day < look.on)
         left = most - away
         if gone > most:
