@@ -36,7 +36,7 @@ def many_parcels(folder: Path, count: int) -> list[str]:
     shelf = read_shelf(folder, DAY).shelf
     assert shelf is not None
     plan: dict[str, Any] = json.loads(json.dumps(make_plan(shelf, "2026-W49").as_json()))
-    models = plan["parcels"]
+    models = [parcel for parcel in plan["parcels"] if not _looks_first(parcel)]
     parcels, orders = [], {}
     for n in range(count):
         parcel = json.loads(json.dumps(models[n % len(models)]))
@@ -50,6 +50,11 @@ def many_parcels(folder: Path, count: int) -> list[str]:
     with Ledger.open(folder, DAY, create=True) as ledger:
         ledger.keep_plan({**plan, "parcels": parcels, "lines_out": []})
     return [parcel["parcel"] for parcel in parcels]
+
+
+def _looks_first(parcel: dict[str, Any]) -> bool:
+    """Is it packed only after a look? Then a tap alone is refused."""
+    return any(draw["look_first"] for line in parcel["lines"] for draw in line["draws"])
 
 
 def grow_orders(path: Path, numbers: dict[str, set[int]]) -> None:
