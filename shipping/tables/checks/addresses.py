@@ -101,7 +101,8 @@ def _postcode_mend(country: str, postcode: str) -> str:
     """What to write instead of a postcode that is not of the country's form; blank where it is."""
     code = " ".join(postcode.upper().split())
     bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
-    forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""))
+    # as people write them: without a blank, without the country before it (LV 1050), its first half (PT 4000)
+    forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
     if not is_country(country) or any(_is_of(country, one) for one in forms):
         return ""
     if _form(country) is None:
