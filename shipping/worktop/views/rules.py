@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from datetime import date
 
 from flask import Flask, Response, abort, request
 
@@ -15,7 +16,7 @@ from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
-from shipping.worktop.page_language import name_of_country, tr
+from shipping.worktop.page_language import day_and_month, name_of_country, tr
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
@@ -46,9 +47,14 @@ class RuleCard:
             return tr("Nobody has looked this up.")
         return tr(
             "Looked up on {day}, too long ago: {verdict}.",
-            day=self.needed.row.checked_on,
+            day=_whole_day(self.needed.row.checked_on),
             verdict=self.needed.verdict,
         )
+
+
+def _whole_day(day: date | None) -> str:
+    """``20 April 2026``: a rule may be older than a year."""
+    return f"{day_and_month(day)} {day.year}" if day else ""
 
 
 class RulesPage:

@@ -34,7 +34,7 @@ def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: 
     page = desk.text("/rules")
     assert "3 rules are missing or too old" in page
     assert "Türkiye Nothobranchius korthausae hold Nobody has looked this up. Waiting for it: D18." in page
-    assert "Looked up on 2026-04-20, too long ago: open. Waiting for it: D14. Ask: invented answer" in page
+    assert "Looked up on 20 April 2026, too long ago: open. Waiting for it: D14. Ask: invented answer" in page
 
 
 def test_an_answer_is_a_row_with_source_and_day_and_the_hold_is_gone(desk: Desk) -> None:
