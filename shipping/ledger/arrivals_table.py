@@ -12,6 +12,7 @@ from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.state import STEPS, check_report
 from shipping.tables.rows.arrivals import Arrival
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
 
 _MEND = "Mend the row, or take it out."
 
@@ -39,17 +40,25 @@ def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParce
         If it cannot be.
     """
     if parcel is None:
-        raise LedgerError(f"no parcel '{row.parcel}' is kept.", "Copy its number from the slip.")
+        raise LedgerError(say("no parcel '{parcel}' is kept.", row.parcel), "Copy its number from the slip.")
     if STEPS[parcel.state] < STEPS["sent"] or parcel.sent_on is None:
-        text = f"parcel {row.parcel} is only {parcel.state}."
-        raise LedgerError(text, f"Record first that it was sent: spawnpost send {row.parcel}.")
+        text = say("parcel {parcel} is only {state}.", row.parcel, parcel.state)
+        raise LedgerError(text, say("Record first that it was sent: spawnpost send {parcel}.", row.parcel))
     if not parcel.sent_on <= row.arrived_on <= today:
-        text = f"it arrived on {row.arrived_on}, but was sent on {parcel.sent_on}, and today is {today}."
+        text = say(
+            "it arrived on {arrived_on}, but was sent on {sent_on}, and today is {today}.",
+            row.arrived_on,
+            parcel.sent_on,
+            today,
+        )
         raise LedgerError(text, "Give the day it arrived.")
     line = line_of_row(row, parcel)
     if line is None:
         names = ", ".join(str(n) for n, _ in sorted(_numbers(parcel).items()))
-        raise LedgerError(f"parcel {row.parcel} has no line {row.line}.", f"Its lines are {names}.")
+        raise LedgerError(
+            say("parcel {parcel} has no line {line}.", row.parcel, row.line),
+            say("Its lines are {names}.", names),
+        )
     report = LineReport(
         order=line.order,
         line=line.line,

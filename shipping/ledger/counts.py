@@ -11,6 +11,7 @@ from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.tables.cells import MOST_EGGS
+from shipping.words.sentence import say
 
 _BETWEEN = re.compile(r"[,;\n]+")
 
@@ -34,7 +35,9 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
         if key in typed:
-            raise LedgerError(f"'{text}' is a second count for the same line and lot.", "Give one of them.")
+            raise LedgerError(
+                say("'{text}' is a second count for the same line and lot.", text), "Give one of them."
+            )
         typed.add(key)
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
@@ -55,7 +58,8 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
         line, lot, eggs = _read(text, parcel)
         if lot or line.key in reports:
             raise LedgerError(
-                f"'{text}' is not one count for one line.", f"Write {line.order}:{line.line}={eggs}."
+                say("'{text}' is not one count for one line.", text),
+                say("Write {order}:{line}={eggs}.", line.order, line.line, eggs),
             )
         reports[line.key] = LineReport(order=line.order, line=line.line).with_more(
             LineReport(order=line.order, line=line.line, **{name: eggs})
@@ -84,7 +88,8 @@ def photo_digest(path: Path) -> str:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
         raise LedgerError(
-            f"the photo {path} cannot be read ({error.strerror}).", "Give the path of a file."
+            say("the photo {path} cannot be read ({strerror}).", path, error.strerror),
+            "Give the path of a file.",
         ) from error
 
 
@@ -99,7 +104,9 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
     eggs = _eggs(text, number)
     if not head:
         if len(parcel.lines) > 1:
-            raise LedgerError(f"'{text}' does not say which line.", f"Write {_example(parcel)}.")
+            raise LedgerError(
+                say("'{text}' does not say which line.", text), say("Write {example}.", _example(parcel))
+            )
         return parcel.lines[0], "", eggs
     for line in parcel.lines:
         name = f"{line.order}:{line.line}"
@@ -107,12 +114,17 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
             return line, "", eggs
         if head.startswith(f"{name}/"):
             return line, head[len(name) + 1 :].strip(), eggs
-    raise LedgerError(f"'{text}' names no line of parcel {parcel.parcel}.", f"Write {_example(parcel)}.")
+    raise LedgerError(
+        say("'{text}' names no line of parcel {parcel}.", text, parcel.parcel),
+        say("Write {example}.", _example(parcel)),
+    )
 
 
 def _eggs(text: str, number: str) -> int:
     if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
-        raise LedgerError(f"'{text}' does not end in a whole number of eggs.", "Write it as S10:1=25.")
+        raise LedgerError(
+            say("'{text}' does not end in a whole number of eggs.", text), "Write it as S10:1=25."
+        )
     return int(number)
 
 
@@ -124,11 +136,11 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
         return lots[0]
     examples = ", ".join(f"{line.order}:{line.line}/{name}=.." for name in lots)
     what = (
-        f"names lot {lot}, which the plan does not use for that line"
+        say("names lot {lot}, which the plan does not use for that line", lot)
         if lot
-        else "does not say from which lot"
+        else say("does not say from which lot")
     )
-    raise LedgerError(f"'{text}' {what}.", f"Write {examples}.")
+    raise LedgerError(say("'{text}' {what}.", text, what), say("Write {examples}.", examples))
 
 
 def _example(parcel: KeptParcel) -> str:

@@ -19,6 +19,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from shipping.ledger.errors import LedgerError
+from shipping.words.sentence import say
 
 #: Fields that may name or describe a person.
 PERSONAL = frozenset({"item", "note", "from_whom", "anyway", "addressee"})
@@ -322,7 +323,7 @@ def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any])
         body: Body = _adapter(kind).validate_python({**facts, **personal})
     except (KeyError, ValidationError) as error:
         raise LedgerError(
-            f"an entry of kind '{kind}' cannot be read.", "Update the program, or check the ledger."
+            say("an entry of kind '{kind}' cannot be read.", kind), "Update the program, or check the ledger."
         ) from error
     return body
 

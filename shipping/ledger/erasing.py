@@ -29,6 +29,7 @@ from shipping.ledger.printed_index import name_digest, read_index, write_index
 from shipping.papers.folder import MANIFEST, listed_in, safe_name
 from shipping.tables.editing.row_writer import COPIES_FOLDER as TABLE_COPIES
 from shipping.tables.files.find_sheets import SEEN_FILE
+from shipping.words.sentence import say
 
 #: What the breeder keeps and we never change.
 _TABLES = frozenset({".csv", ".tsv", ".toml", ".xlsx", ".ods"})
@@ -89,7 +90,9 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
             done.parts = ledger.blank(wanted)
     _sweep(folder, wanted, done)
     if done.is_nothing:
-        raise LedgerError(f"nothing is held about '{whom}'.", "Give the addressee's name as on the order.")
+        raise LedgerError(
+            say("nothing is held about '{whom}'.", whom), "Give the addressee's name as on the order."
+        )
     return done
 
 

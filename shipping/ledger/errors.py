@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shipping.words.sentence import say
+
 #: Where the copies of a ledger are, beside it.
 COPIES_FOLDER = "ledger-copies"
 
@@ -40,9 +42,11 @@ def database_error(code: str, said: str, file: str) -> LedgerError:
             file,
         )
     if code.startswith("SQLITE_CONSTRAINT"):
-        return LedgerError(f"refused, because {said}; nothing was recorded.", "Use undo instead.", file)
+        return LedgerError(
+            say("refused, because {said}; nothing was recorded.", said), "Use undo instead.", file
+        )
     return LedgerError(
-        f"the file is damaged or is no ledger ({said}).",
+        say("the file is damaged or is no ledger ({said}).", said),
         "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside.",
         file,
     )

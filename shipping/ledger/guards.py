@@ -21,6 +21,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import LineKey, kept_parcels
 from shipping.ledger.lot_counts import Counted, check_counts, name_now
 from shipping.ledger.state import LedgerState, undone_entries
+from shipping.words.sentence import say
 
 
 def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
@@ -56,7 +57,8 @@ def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Count
     kept_on = state.parcel(packed.parcel).kept_on
     if packed.on < kept_on:
         raise LedgerError(
-            f"parcel {packed.parcel} was kept on {kept_on}, after {packed.on}.", "Give the day it was packed."
+            say("parcel {parcel} was kept on {kept_on}, after {on}.", packed.parcel, kept_on, packed.on),
+            "Give the day it was packed.",
         )
     eggs: dict[str, int] = {}
     for count in packed.counts:
@@ -85,7 +87,7 @@ def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> 
     for parcel in kept_parcels(kept.plan, 0, {}):
         if numbers.get(parcel.parcel, parcel.line_keys) != parcel.line_keys:
             raise LedgerError(
-                f"another parcel was called {parcel.parcel} before.",
+                say("another parcel was called {parcel} before.", parcel.parcel),
                 "Plan again, so that it gets a free number.",
             )
 
@@ -105,15 +107,20 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
     wanted = standing[-1].seq if wanted is None else wanted
     chosen = next((entry for entry in reversed(standing) if wanted in (entry.seq, entry.parcel)), None)
     if chosen is None:
-        what = f"entry {wanted} that stands" if isinstance(wanted, int) else f"entry about parcel {wanted}"
-        raise LedgerError(f"there is no {what}.", "See `spawnpost history`.")
+        what = (
+            say("entry {wanted} that stands", wanted)
+            if isinstance(wanted, int)
+            else say("entry about parcel {wanted}", wanted)
+        )
+        raise LedgerError(say("there is no {what}.", what), "See `spawnpost history`.")
     if isinstance(chosen.body, LedgerAccepted):
         raise LedgerError(
-            f"entry {chosen.seq} said that this ledger is right.", "Put another back: spawnpost copy --back."
+            say("entry {seq} said that this ledger is right.", chosen.seq),
+            "Put another back: spawnpost copy --back.",
         )
     if isinstance(chosen.body, Erased):
         raise LedgerError(
-            f"entry {chosen.seq} erased a buyer's data, which cannot be brought back.",
+            say("entry {seq} erased a buyer's data, which cannot be brought back.", chosen.seq),
             "Name the number of an earlier entry to take that one back.",
         )
     if chosen is not standing[-1]:
@@ -130,13 +137,14 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
     for parcel in LedgerState.after(standing).parcels.values():
         if isinstance(body, Bought):
             lots = {count.lot for count in (*parcel.counts, *parcel.planned_counts())}
-            is_used, what = body.lot in lots, f"lot {body.lot}"
+            is_used, what = body.lot in lots, say("lot {lot}", body.lot)
         else:
             name = owed_order((body.order, body.line))
-            is_used, what = any(line.order == name for line in parcel.lines), f"order {name}"
+            is_used, what = any(line.order == name for line in parcel.lines), say("order {name}", name)
         if is_used:
             raise LedgerError(
-                f"parcel {parcel.parcel} holds {what} of entry {chosen.seq}.", "Take that parcel back first."
+                say("parcel {parcel} holds {what} of entry {seq}.", parcel.parcel, what, chosen.seq),
+                "Take that parcel back first.",
             )
 
 
@@ -145,5 +153,6 @@ def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
         LedgerState.after((entry for entry in standing if entry is not chosen), strictly=True)
     except LedgerError as error:
         raise LedgerError(
-            f"later entries rest on entry {chosen.seq} ({error.text}).", "Take those back first."
+            say("later entries rest on entry {seq} ({text}).", chosen.seq, error.text),
+            "Take those back first.",
         ) from error

@@ -11,6 +11,7 @@ from typing import Any
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
 from shipping.ledger.errors import LedgerError
+from shipping.words.sentence import say
 
 #: An order's name and the line's number within it.
 LineKey = tuple[str, int]
@@ -132,7 +133,10 @@ class KeptParcel:
             if line.key == key:
                 return line
         names = ", ".join(f"{line.order}:{line.line}" for line in self.lines)
-        raise LedgerError(f"parcel {self.parcel} has no line {key[0]}:{key[1]}.", f"Its lines are {names}.")
+        raise LedgerError(
+            say("parcel {parcel} has no line {order}:{line}.", self.parcel, key[0], key[1]),
+            say("Its lines are {names}.", names),
+        )
 
     @property
     def line_keys(self) -> frozenset[LineKey]:
@@ -207,5 +211,5 @@ def kept_parcels(
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise LedgerError(
-            f"this is not a plan ({error!r}).", "Give the plan as `plan --json` writes it."
+            say("this is not a plan ({error!r}).", error), "Give the plan as `plan --json` writes it."
         ) from error

@@ -48,6 +48,7 @@ from shipping.ledger.state import LedgerState, OrderKept
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem
+from shipping.words.sentence import say
 
 
 def has_ledger(folder: Path) -> bool:
@@ -80,7 +81,7 @@ class Ledger:
         is_new = not path.is_file() or path.stat().st_size == 0
         if is_new and copies.copies_in(folder):
             raise LedgerError(
-                f"it is gone from {folder} or empty, but its copies are there.",
+                say("it is gone from {folder} or empty, but its copies are there.", folder),
                 "Put it back, or go on from the newest copy: spawnpost copy --back.",
             )
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
@@ -305,7 +306,9 @@ class Ledger:
         """
         day = on or self._journal.today
         if day > self._journal.today:
-            raise LedgerError(f"{day} is after today, {self._journal.today}.", "Give a day that has been.")
+            raise LedgerError(
+                say("{day} is after today, {today}.", day, self._journal.today), "Give a day that has been."
+            )
         return day
 
     # -- what stands
@@ -414,7 +417,9 @@ class Ledger:
         for found in self.entries():
             if found.seq == entry and isinstance(found.body, PlanKept):
                 return with_names(found.body.plan, found.buyers)
-        raise LedgerError(f"entry {entry} kept no plan.", "See `spawnpost history` for those that did.")
+        raise LedgerError(
+            say("entry {entry} kept no plan.", entry), "See `spawnpost history` for those that did."
+        )
 
     def copy(self, to: Path) -> Path:
         """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger.

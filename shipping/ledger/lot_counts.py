@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from shipping.ledger.errors import LedgerError
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import say
 
 #: A lot that was renamed says so in its note: ``was FL-31``.
 _WAS = re.compile(r"(?<!\w)was\s+([^;,\n]+)", re.IGNORECASE)
@@ -201,30 +202,40 @@ def check_counts(
         If they do not, with the figures.
     """
     if lot not in counted:
-        mend = "Write it in lots with its count; if it was renamed, write `was " + lot + "` in its note."
-        raise LedgerError(f"lot {lot} is not in the tables.", mend)
+        mend = say("Write it in lots with its count; if it was renamed, write `was {lot}` in its note.", lot)
+        raise LedgerError(say("lot {lot} is not in the tables.", lot), mend)
     count, before = counted[lot], packings_of(lot, packed, counted)
     name = name_now(lot, counted)
     if on is not None and count.count_for(on) is None:
-        text = f"lot {name} was first counted on {count.all_counts[0].on}, after {on}."
+        text = say(
+            "lot {name} was first counted on {counted_on}, after {on}.", name, count.all_counts[0].on, on
+        )
         raise LedgerError(text, "Give the day it was packed, or mend counted_on of the lot.")
     lacking = count.lacking((*before, count.packing(on or date.max, eggs)))
     known = count.lacking(before)
     for counted_then, more, less in zip(count.all_counts[:-1], lacking, known, strict=False):
         if more > less:
             day = counted_then.on
-            text = (
-                f"{eggs} eggs of lot {name} packed on {on} do not fit what was counted on {day} and after it."
+            text = say(
+                "{eggs} eggs of lot {lot} packed on {on} do not fit what was counted on {day} and after it.",
+                *(eggs, name, on, day),
             )
             mend = "Give the day they were packed; `yes` in before_packing of a look says that it came first."
             raise LedgerError(text, mend)
     if lacking[-1] <= (known[-1] if on is not None else 0):
         return
     left = count.left(before)
-    what = "held or would be" if on is None else "to be packed"
-    text = (
-        f"lot {name} has {max(0, left)} eggs left ({count.eggs} counted on {count.counted_on},"
-        f" {count.eggs - left} packed since), but {eggs} are {what}."
+    what = say("held or would be") if on is None else say("to be packed")
+    text = say(
+        "lot {name} has {left} eggs left ({eggs} counted on {counted_on}, {packed}"
+        " packed since), but {wanted} are {what}.",
+        name,
+        max(0, left),
+        count.eggs,
+        count.counted_on,
+        count.eggs - left,
+        eggs,
+        what,
     )
     raise LedgerError(text, "Pack fewer, or count the lot again and write a look.")
 

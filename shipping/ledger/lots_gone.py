@@ -13,6 +13,7 @@ from shipping.ledger.lot_counts import Counted
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +27,23 @@ class LotGone:
 
     def problems(self, file: str) -> Iterator[Problem]:
         """Each lot alike is stopped until the breeder says whether it is this one."""
-        was = f"lot {self.lot} is gone from lots, and {self.eggs} eggs were packed or are held of it"
+        was = say(
+            "lot {lot} is gone from lots, and {eggs} eggs were packed or are held of it", self.lot, self.eggs
+        )
         for lot in self.alike:
-            text = f"{was}; is lot {lot.lot} the same eggs under a new name?"
-            mend = f"Write `was {self.lot}` in the note of {lot.lot} if it is, `not {self.lot}` if it is not."
+            text = say("{was}; is lot {lot} the same eggs under a new name?", was, lot.lot)
+            mend = say(
+                "Write `was {lot}` in the note of {other} if it is, `not {lot}` if it is not.",
+                self.lot,
+                lot.lot,
+            )
             yield Problem(lot.at, "lot", "renamed", text, mend, Level.LOT)
         if not self.alike:
             level = Level.LOT if self.is_open else Level.NOTICE
-            mend = f"Put its row back, or write `was {self.lot}` in the note of the lot it is called now."
-            yield Problem(Where(file), "lot", "lot-gone", f"{was}.", mend, level)
+            mend = say(
+                "Put its row back, or write `was {lot}` in the note of the lot it is called now.", self.lot
+            )
+            yield Problem(Where(file), "lot", "lot-gone", say("{was}.", was), mend, level)
 
 
 def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, Counted]) -> tuple[LotGone, ...]:

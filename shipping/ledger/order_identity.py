@@ -10,6 +10,7 @@ from shipping.ledger.entries import buyer_key
 from shipping.ledger.state import OrderKept
 from shipping.tables.rows.orders import Order
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import both, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +56,22 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
             continue
         changed = []
         if before.placed_on not in (None, order.placed_on):
-            changed.append(f"was placed on {before.placed_on}, and now on {order.placed_on}")
+            changed.append(
+                say(
+                    "was placed on {placed_on}, and now on {now}",
+                    before.placed_on,
+                    order.placed_on,
+                )
+            )
         another = bool(before.addressee) and buyer_key(before.addressee) != buyer_key(order.address.addressee)
         if another:
-            changed.append("was for another buyer")
+            changed.append(say("was for another buyer"))
         if changed:
-            text = f"order {order.order} {' and '.join(changed)}: is it the order kept before, or a new one?"
+            text = say(
+                "order {order} {changed}: is it the order kept before, or a new one?",
+                order.order,
+                both(changed),
+            )
             at = order.lines[0].row.at
             yield OrderQuestion(
                 order.order, order.placed_on, order.address.addressee, text, at, before.placed_on, another

@@ -18,6 +18,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.words.reasons import ASKS, CLOCK, Reason
+from shipping.words.sentence import joined, say
 from shipping.words.units import percent
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ def send(
     home = shelf.settings.home
     notes = []
     if rows and not any(is_hand_over_day(day, row, home) for row in rows):
-        notes.append(f"{named} is not handed over on {day}; was it another day?")
+        notes.append(say("{service} is not handed over on {day}; was it another day?", named, day))
     against: tuple[Reason, ...] = ()
     if parcel.state == "packed" and parcel.packed_on and parcel.packed_on < day:
         known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
@@ -130,8 +131,12 @@ def send(
         notes += [text for text, _ in known.gone]
         stopping = [one for one in against if one.code == "too-old" or one.code in ASKS]
         if anyway is not None:
-            _refuse_reasons(parcel, stopping, anyway, f"take its packing back: spawnpost undo {name}")
-        notes += dict.fromkeys(one.text for one in against if anyway is None or one not in stopping)
+            _refuse_reasons(
+                parcel, stopping, anyway, say("take its packing back: spawnpost undo {name}", name)
+            )
+        notes += {
+            one.text: joined([one]) for one in against if anyway is None or one not in stopping
+        }.values()
     answered = sorted({reason.code for reason in against}) if anyway else ()
     entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway or "", answered=answered)
     return Done(entry, tuple(notes))
@@ -144,10 +149,11 @@ def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
     there = {row.service: row for row in services_to(shelf, parcel.to)}
     if service not in there:
         mend = did_you_mean(service, sorted(there), "Write it in services first.")
-        raise LedgerError(f"'{service}' is no service to {parcel.to}.", mend)
+        raise LedgerError(say("'{service}' is no service to {to}.", service, parcel.to), mend)
     if there[service].live_eggs != "yes":
         raise LedgerError(
-            f"the operator of {service} has not said yes to live fish eggs.", "Ask, and write the answer."
+            say("the operator of {service} has not said yes to live fish eggs.", service),
+            "Ask, and write the answer.",
         )
 
 
@@ -167,21 +173,26 @@ def _refuse_questions(ledger: Ledger, shelf: Shelf, parcel: KeptParcel) -> None:
 def _refuse(parcel: KeptParcel, known: Reckoned, anyway: str) -> None:
     for text, mend in known.gone:
         raise LedgerError(text, mend)
-    _refuse_reasons(parcel, known.against, anyway, f"let it go: spawnpost drop {parcel.parcel}")
+    _refuse_reasons(parcel, known.against, anyway, say("let it go: spawnpost drop {parcel}", parcel.parcel))
 
 
 def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, way_out: str) -> None:
     """Stops a parcel that something speaks against, unless it is only the clock and there is a reason."""
     other = [reason for reason in against if reason.code not in CLOCK]
     if other:
-        texts = " ".join(dict.fromkeys(reason.text for reason in other))
-        raise LedgerError(f"parcel {parcel.parcel} may not go: {texts}", f"Mend that, or {way_out}.")
-    if against and not anyway.strip():
-        texts = " ".join(dict.fromkeys(reason.text for reason in against))
         raise LedgerError(
-            f"parcel {parcel.parcel} is not as it was planned: {texts}",
-            f'Look and write it down, or {way_out}; or give your reason: --anyway "REASON".',
+            say("parcel {parcel} may not go: {texts}", parcel.parcel, _all_of(other)),
+            say("Mend that, or {way_out}.", way_out),
         )
+    if against and not anyway.strip():
+        raise LedgerError(
+            say("parcel {parcel} is not as it was planned: {texts}", parcel.parcel, _all_of(against)),
+            say('Look and write it down, or {way_out}; or give your reason: --anyway "REASON".', way_out),
+        )
+
+
+def _all_of(reasons: Sequence[Reason]) -> str:
+    return joined({reason.text: reason for reason in reasons}.values())
 
 
 def reckoned_on(
@@ -209,7 +220,7 @@ def reckoned_on(
         rides = rides_of(reckoner, parcel, line, day, counted)
         if isinstance(found, str) or isinstance(rides, str):
             text = found if isinstance(found, str) else str(rides)
-            mend = f"Put it back as it was, or let the parcel go: spawnpost drop {parcel.parcel}."
+            mend = say("Put it back as it was, or let the parcel go: spawnpost drop {parcel}.", parcel.parcel)
             gone.append((text, mend))
             continue
         order, wish = found
@@ -241,12 +252,14 @@ def unit_cautions(ride: Ride, units: tuple[int, ...]) -> Iterator[str]:
     """What the eggs counted into each tube or bag of a lot should be told: too many, or near hatching."""
     packing, eggs = ride.packing, sum(units)
     if max(units) > packing.eggs_max:
-        yield f"{packing.packing} takes {packing.eggs_max} eggs, not {max(units)}: use one more."
+        told = (packing.packing, packing.eggs_max, max(units))
+        yield say("{packing} takes {most} eggs, not {eggs}: use one more.", *told)
     any_egg = ride.risk(eggs).any_egg
     if any_egg > packing.any_ceiling:
-        yield (
-            f"With {eggs} eggs the chance that any hatches on the way is {percent(any_egg)};"
-            f" {packing.packing} allows {percent(packing.any_ceiling)}."
+        chances = (percent(any_egg), packing.packing, percent(packing.any_ceiling))
+        yield say(
+            "With {eggs} eggs the chance that any hatches on the way is {chance}; {packing} allows {most}.",
+            *(eggs, *chances),
         )
 
 
@@ -254,7 +267,7 @@ def _look_first(ride: Ride) -> Iterator[Reason]:
     day = ride.lot_day
     if day.look_first:
         lot = day.forecast.lot.lot
-        text = f"Nobody has seen eyes in lot {lot} yet: look before packing, and write the look."
+        text = say("Nobody has seen eyes in lot {lot} yet: look before packing, and write the look.", lot)
         yield Reason("look-first", text, {"lots": [lot]}, "clock")
 
 
@@ -263,11 +276,18 @@ def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
     order = shelf.order_by_name.get(line.order)
     wish = next((one for one in order.lines if one.number == line.line), None) if order else None
     if order is None or wish is None:
-        return f"line {line.order}:{line.line} is not in your orders any more, or was cancelled."
+        return say(
+            "line {order}:{line} is not in your orders any more, or was cancelled.", line.order, line.line
+        )
     kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
     if not kinds & {f"{line.species}/{line.population}".casefold(), f"{line.species}/", line.species}:
         kept = f"{line.species} {line.population}".strip()
-        return f"line {line.order}:{line.line} asked for {kept} when it was kept, and asks for another now."
+        return say(
+            "line {order}:{line} asked for {kept} when it was kept, and asks for another now.",
+            line.order,
+            line.line,
+            kept,
+        )
     return order, wish
 
 
@@ -285,12 +305,12 @@ def rides_of(
     shelf = reckoner.shelf
     order = shelf.order_by_name.get(line.order)
     if order is None:
-        return f"order {line.order} is not in your orders any more."
+        return say("order {order} is not in your orders any more.", line.order)
     to = reckoner.destination(order)
     named = _as_spelt(parcel.service, (row.service for row in shelf.services))
     service = next(iter(reckoner.services(to.country, named)), None)
     if service is None:
-        return f"service {parcel.service} to {to.country} is not in services any more."
+        return say("service {service} to {country} is not in services any more.", parcel.service, to.country)
     leaves = parcel.dispatch_on
     if day is not None and day > leaves:
         ahead = (day + timedelta(days=n) for n in range(_DAYS_AHEAD))
@@ -301,11 +321,12 @@ def rides_of(
         lot = name_now(draw.lot, counted or {})
         packing = shelf.packing_by_name.get(_as_spelt(draw.packing, shelf.packing_by_name))
         if lot not in shelf.lot_by_name:
-            return (
-                f"lot {lot} is not in your lots any more; if it was renamed, write `was {lot}` in its note."
+            return say(
+                "lot {lot} is not in your lots any more; if it was renamed, write `was {lot}` in its note.",
+                lot,
             )
         if packing is None:
-            return f"packing {draw.packing} is not in packings any more."
+            return say("packing {packing} is not in packings any more.", draw.packing)
         rides[draw.lot] = reckoner.ride(reckoner.lot_day(lot, leaves), packing, leg)
     return rides
 
@@ -338,12 +359,20 @@ def _notes(
     for lot in lots:
         if left[lot] < counted[lot].keep_back:
             back = counted[lot].keep_back
-            yield f"Lot {lot} has {left[lot]} eggs left, and {back} of it were to be kept back."
+            yield say(
+                "Lot {lot} has {left} eggs left, and {back} of it were to be kept back.", lot, left[lot], back
+            )
         held = holders.get(lot, {})
         if left[lot] < sum(held.values()):
             yield (
-                f"Lot {lot} has {left[lot]} eggs left, and {sum(held.values())} are held for"
-                f" {', '.join(sorted(held))}: one of them will be short."
+                say(
+                    "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: one of them"
+                    " will be short.",
+                    lot,
+                    left[lot],
+                    sum(held.values()),
+                    ", ".join(sorted(held)),
+                )
             )
 
 
@@ -352,10 +381,17 @@ def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None)
     ordered = line.ordered if isinstance(found, str) else found[1].eggs
     name = f"{line.order}:{line.line}"
     if ordered != line.ordered:
-        yield f"{name} asks for {ordered} eggs now; the plan was for {line.ordered}."
+        yield say("{name} asks for {eggs} eggs now; the plan was for {planned}.", name, ordered, line.ordered)
     promise = min(shelf.settings.plan.promise, line.p_enough)
-    likely = "" if chance is None else f": enough arrive alive with {percent(chance)}"
+    likely = "" if chance is None else say(": enough arrive alive with {chance}", percent(chance))
     if packed < ordered:
-        yield f"{name}: {packed} packed of {ordered} ordered{likely}."
+        yield say("{name}: {packed} packed of {ordered} ordered{likely}.", name, packed, ordered, likely)
     elif chance is not None and chance < promise - 1e-6:
-        yield f"{name}: {packed} packed for {ordered}{likely}, {percent(promise)} was promised."
+        yield say(
+            "{name}: {packed} packed for {ordered}{likely}, {promise} was promised.",
+            name,
+            packed,
+            ordered,
+            likely,
+            percent(promise),
+        )

@@ -12,6 +12,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 from shipping.words.units import short_day
 
 #: Where a line may stand, in the order in which it goes.
@@ -72,8 +73,9 @@ class PlanAccount:
 
 def overdue_words(parcel: str, state: str, day: date) -> tuple[str, str]:
     """What is overdue about a parcel whose day has passed, and what to do."""
-    text = f"{parcel} was to go on {short_day(day)} and is only {state}."
-    return text, f"Pack it, or let it go: spawnpost drop {parcel}." if state == "planned" else "Hand it over."
+    text = say("{parcel} was to go on {day} and is only {state}.", parcel, short_day(day), say(state))
+    pack = say("Pack it, or let it go: spawnpost drop {parcel}.", parcel)
+    return text, pack if state == "planned" else "Hand it over."
 
 
 def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount:

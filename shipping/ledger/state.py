@@ -26,6 +26,7 @@ from shipping.ledger.entries import (
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
 from shipping.ledger.lot_counts import Packing
+from shipping.words.sentence import both, either, joined, say
 
 #: How far a parcel is by its state.
 STEPS = {"planned": 0, "packed": 1, "sent": 2, "arrived": 3, "lost": 3, "returned": 3}
@@ -93,8 +94,8 @@ class LedgerState:
             return self.parcels[name]
         near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
         mend = "See spawnpost history." if self.parcels else "Keep a plan first: spawnpost plan --keep."
-        mend = f"Did you mean {' or '.join(near)}?" if near else mend
-        raise LedgerError(f"no parcel '{name}' is kept.", mend)
+        mend = say("Did you mean {near}?", either(near)) if near else mend
+        raise LedgerError(say("no parcel '{name}' is kept.", name), mend)
 
     def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:
         """Parcels still only planned that a newer plan replaces: those of its week, and those that share a
@@ -150,7 +151,9 @@ class LedgerState:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             self._check_claim(body)
         elif isinstance(body, Bought) and body.lot in self.lots_bought():
-            raise LedgerError(f"lot {body.lot} was bought in already.", "Give the new one a name of its own.")
+            raise LedgerError(
+                say("lot {lot} was bought in already.", body.lot), "Give the new one a name of its own."
+            )
 
     def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
         released = frozenset(self.released_by(kept, parcels))
@@ -162,7 +165,7 @@ class LedgerState:
                 there and there.parcel not in released and there.lines != parcel.lines
             ):
                 raise LedgerError(
-                    f"another parcel is already called {parcel.parcel}.",
+                    say("another parcel is already called {parcel}.", parcel.parcel),
                     "Plan again, so that it gets a free number.",
                 )
             seen.add(parcel.parcel)
@@ -171,7 +174,7 @@ class LedgerState:
                 if key in lines or (held_in and held_in not in released and held_in != parcel.parcel):
                     where = held_in or parcel.parcel
                     raise LedgerError(
-                        f"line {key[0]}:{key[1]} is already in parcel {where}.",
+                        say("line {order}:{line} is already in parcel {where}.", key[0], key[1], where),
                         "Plan again without that line.",
                     )
                 lines.add(key)
@@ -183,12 +186,17 @@ class LedgerState:
         step = {"planned": "pack", "packed": "send", "sent": "arrive"}
         if STEPS[parcel.state] > STEPS[state]:
             raise LedgerError(
-                f"parcel {name} cannot be {doing}: it is {parcel.state} already.",
-                f"Nothing was recorded twice; `spawnpost undo {name}` takes its last entry back.",
+                say(
+                    "parcel {name} cannot be {doing}: it is {state} already.",
+                    name,
+                    say(doing),
+                    say(parcel.state),
+                ),
+                say("Nothing was recorded twice; `spawnpost undo {name}` takes its last entry back.", name),
             )
         raise LedgerError(
-            f"parcel {name} cannot be {doing}: it is only {parcel.state}.",
-            f"First record `spawnpost {step[parcel.state]} {name}`.",
+            say("parcel {name} cannot be {doing}: it is only {state}.", name, say(doing), say(parcel.state)),
+            say("First record `spawnpost {step} {name}`.", step[parcel.state], name),
         )
 
     def _check_packed(self, body: Packed) -> None:
@@ -201,25 +209,41 @@ class LedgerState:
             if key not in planned:
                 lots = ", ".join(draw.lot for draw in parcel.line(key[:2]).draws)
                 raise LedgerError(
-                    f"the plan takes nothing from lot {count.lot} for line {count.order}:{count.line}.",
-                    f"It takes from {lots}; plan again to use another lot.",
+                    say(
+                        "the plan takes nothing from lot {lot} for line {order}:{line}.",
+                        count.lot,
+                        count.order,
+                        count.line,
+                    ),
+                    say("It takes from {lots}; plan again to use another lot.", lots),
                 )
             if key in seen or count.eggs < 0:
                 raise LedgerError(
-                    f"line {count.order}:{count.line} from lot {count.lot} has two counts or one below zero.",
+                    say(
+                        "line {order}:{line} from lot {lot} has two counts or one below zero.",
+                        count.order,
+                        count.line,
+                        count.lot,
+                    ),
                     "Give one count for each line and lot.",
                 )
             seen.add(key)
         if not sum(count.eggs for count in body.counts):
             raise LedgerError(
-                f"parcel {body.parcel} would be packed empty.", "Give the eggs packed for each line."
+                say("parcel {parcel} would be packed empty.", body.parcel),
+                "Give the eggs packed for each line.",
             )
 
     def _check_sent(self, body: Sent) -> None:
         parcel = self._in_state(body.parcel, "packed", "sent")
         if parcel.packed_on and body.on < parcel.packed_on:
             raise LedgerError(
-                f"parcel {body.parcel} was packed on {parcel.packed_on}, after {body.on}.",
+                say(
+                    "parcel {parcel} was packed on {packed_on}, after {on}.",
+                    body.parcel,
+                    parcel.packed_on,
+                    body.on,
+                ),
                 "Give the day it was sent.",
             )
         if body.item and self.items_unread is not None:
@@ -227,7 +251,7 @@ class LedgerState:
         other = self.item_in.get(body.item) if body.item else None
         if other:
             raise LedgerError(
-                f"item number {body.item} is on parcel {other} already.",
+                say("item number {item} is on parcel {other} already.", body.item, other),
                 "Copy it from this parcel's own receipt.",
             )
 
@@ -237,14 +261,20 @@ class LedgerState:
             self._in_state(body.parcel, "sent", "reported")
         if parcel.sent_on and body.on < parcel.sent_on:
             raise LedgerError(
-                f"parcel {body.parcel} was sent on {parcel.sent_on}, after {body.on}.",
+                say(
+                    "parcel {parcel} was sent on {sent_on}, after {on}.", body.parcel, parcel.sent_on, body.on
+                ),
                 "Give the day it arrived.",
             )
         if body.how not in HOW:
-            raise LedgerError(f"'{body.how}' is no way to end.", f"Write one of {', '.join(HOW)}.")
+            raise LedgerError(
+                say("'{how}' is no way to end.", body.how), say("Write one of {words}.", ", ".join(HOW))
+            )
         if (body.how == "arrived") != any(report.told for report in body.lines):
             if body.how != "arrived":
-                raise LedgerError(f"a parcel that is {body.how} has no counts.", "Leave the counts away.")
+                raise LedgerError(
+                    say("a parcel that is {how} has no counts.", say(body.how)), "Leave the counts away."
+                )
             raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
@@ -259,9 +289,14 @@ class LedgerState:
         about = [claim for claim in parcel.claims if (claim.order, claim.line) == (body.order, body.line)]
         is_open = bool(about) and isinstance(about[-1], ClaimOpened)
         if is_open == isinstance(body, ClaimOpened):
-            text = "has an open claim already" if is_open else "has no open claim"
+            text = say("has an open claim already") if is_open else say("has no open claim")
             mend = "Settle that one first." if is_open else "Open one first."
-            raise LedgerError(f"line {body.order}:{body.line} of parcel {body.parcel} {text}.", mend)
+            raise LedgerError(
+                say(
+                    "line {order}:{line} of parcel {parcel} {text}.", body.order, body.line, body.parcel, text
+                ),
+                mend,
+            )
 
     # -- taking it in
     # --------------------------------------------------------------------------------------------
@@ -379,16 +414,24 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
     before = parcel.reports.get(key)
     told_twice = sorted(report.told.keys() & before.told.keys()) if before else []
     if told_twice or key in seen:
-        what = " and ".join(name.replace("_", " ") for name in told_twice) or "the line"
+        what = both(say(name.replace("_", " ")) for name in told_twice) or say("the line")
         raise LedgerError(
-            f"{what} of {key[0]}:{key[1]} in parcel {parcel.parcel} was reported already.",
-            f"If it was wrong: spawnpost undo {parcel.parcel}, then report it again.",
+            say(
+                "{what} of {order}:{line} in parcel {parcel} was reported already.", what, *key, parcel.parcel
+            ),
+            say("If it was wrong: spawnpost undo {parcel}, then report it again.", parcel.parcel),
         )
     total = (before.with_more(report) if before else report).told
     if min(total.values(), default=0) < 0 or sum(total.values()) > parcel.packed_of(key):
-        parts = " + ".join(f"{count} {name.replace('_', ' ')}" for name, count in total.items())
+        parts = joined((joined((count, say(name.replace("_", " ")))) for name, count in total.items()), " + ")
         raise LedgerError(
-            f"{key[0]}:{key[1]} had {parcel.packed_of(key)} eggs packed, but the report says {parts}.",
+            say(
+                "{order}:{line} had {packed} eggs packed, but the report says {parts}.",
+                key[0],
+                key[1],
+                parcel.packed_of(key),
+                parts,
+            ),
             "Count each egg once: live fry under hatched alive only, live eggs under alive only.",
         )
 

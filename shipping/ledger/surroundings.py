@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 _TRIED = "Aa0 ÄÖÜéñçøÅł €°"
 
@@ -26,12 +27,12 @@ def _fonts() -> Iterator[Problem]:
         lacking = letters_lacking(_TRIED)
         widths = [measure(letter, bold) for letter in "Am0" for bold in (False, True)]
     except Exception as error:  # a font library fails in ways of its own, and any of them means the same
-        text = f"the fonts cannot be read ({type(error).__name__}: {error})."
+        text = say("the fonts cannot be read ({name}: {error}).", type(error).__name__, error)
         yield Problem(Where("fonts"), "", "fonts", text, "Install the program again.")
         return
     if lacking or min(widths) <= 0:
         text = (
-            f"the fonts lack letters of common addresses ({lacking})."
+            say("the fonts lack letters of common addresses ({lacking}).", lacking)
             if lacking
             else "the fonts have letters without width."
         )
@@ -58,14 +59,17 @@ def _calendars(shelf: Shelf) -> Iterator[Problem]:
     wanted = sorted({home, *(order.country for order in shelf.orders)})
     for country in wanted:
         if not has_calendar(country):
-            text = f"there is no holiday calendar for {country}: only its Saturdays and Sundays are left out."
+            text = say(
+                "there is no holiday calendar for {country}: only its Saturdays and Sundays are left out.",
+                country,
+            )
             yield Problem(
                 Where("calendar"), "", "no-calendar", text, "Mind its holidays yourself.", Level.NOTICE
             )
             continue
         for year in (shelf.today.year, shelf.today.year + 1):
             if not holidays_of(country, year):
-                text = f"the holidays library names no holiday in {country} for {year}."
+                text = say("the holidays library names no holiday in {country} for {year}.", country, year)
                 yield Problem(
                     Where("calendar"),
                     "",

@@ -28,6 +28,7 @@ from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 
@@ -92,8 +93,13 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in ledger.waiting():
         for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():
-            text = f"line {order}:{line} is gone or was cancelled, and {parcel.parcel} holds its eggs."
-            mend = f"Let it go: spawnpost drop {parcel.parcel}; or put its row back."
+            text = say(
+                "line {order}:{line} is gone or was cancelled, and {parcel} holds its eggs.",
+                order,
+                line,
+                parcel.parcel,
+            )
+            mend = say("Let it go: spawnpost drop {parcel}; or put its row back.", parcel.parcel)
             where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
 
@@ -106,9 +112,12 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         for look in last:
             eggs = sum(packing.eggs for packing in packed.get(lot, ()) if packing.on == look.on)
             if eggs and look.before_packing is None:
-                text = (
-                    f"lot {lot} was counted on {look.on}, the day {eggs} eggs of it were packed; the count is"
-                    " taken as made after those recorded by then."
+                text = say(
+                    "lot {lot} was counted on {on}, the day {eggs} eggs of it were packed; the count"
+                    " is taken as made after those recorded by then.",
+                    lot,
+                    look.on,
+                    eggs,
                 )
                 mend = (
                     "Write `no` in before_packing if that is so, `yes` if it came before that day's parcels."
@@ -135,9 +144,19 @@ def _lots(ledger: Ledger) -> frozenset[str]:
 
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
-    text = f"{line.eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables."
+    text = say(
+        "{eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables.",
+        line.eggs,
+        order,
+        number,
+    )
     return Problem(
-        Where(LEDGER_FILE, line.entry), "", "owed", text, f"Put the rows of order {order} back.", Level.NOTICE
+        Where(LEDGER_FILE, line.entry),
+        "",
+        "owed",
+        text,
+        say("Put the rows of order {order} back.", order),
+        Level.NOTICE,
     )
 
 

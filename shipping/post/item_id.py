@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 
+from shipping.words.sentence import joined, say
+
 _WEIGHTS = (8, 6, 4, 2, 3, 5, 9, 7)
 _FORM = re.compile(r"[A-Z]{2}[0-9]{9}[A-Z]{2}")
 #: What is meant to be of that form, well written or not: 13 characters between two pairs of letters.
@@ -44,22 +46,30 @@ def item_id_problem(text: str) -> str | None:
     is: a courier's or a domestic number is taken as it is.
     """
     if not _MEANT.fullmatch(_plain(text)):
-        told = f"'{text}' is no item number: 4 to 40 letters and digits. Copy it from the receipt again."
+        told = say(
+            "'{text}' is no item number: 4 to 40 letters and digits. Copy it from the receipt again.", text
+        )
         return None if _OTHER.fullmatch(text) else told
     if not _FORM.fullmatch(text):
         near = _plain(text)
-        mend = f"Write {near}." if near != text and item_id_problem(near) is None else ""
-        form = "two letters, nine digits and two letters, as in RR473124829GB"
-        return f"'{text}' is not an item number: {form}. {mend}".rstrip()
+        mend = say("Write {near}.", near) if near != text and item_id_problem(near) is None else ""
+        told = say(
+            "'{text}' is not an item number: two letters, nine digits and two letters, as in RR473124829GB.",
+            text,
+        )
+        return joined((told, mend)) if mend else told
     if text[0] in _RESERVED:
-        return (
-            f"'{text}' begins with {text[0]}, which is reserved. Copy the number from the post's receipt"
-            " again."
+        return say(
+            "'{text}' begins with {letter}, which is reserved. Copy the number from the"
+            " post's receipt again.",
+            text,
+            text[0],
         )
     if int(text[10]) != check_digit(text[2:10]):
-        return (
-            f"'{text}' has a wrong digit: its check digit does not fit. Copy the number from the post's"
-            " receipt again."
+        return say(
+            "'{text}' has a wrong digit: its check digit does not fit. Copy the number from"
+            " the post's receipt again.",
+            text,
         )
     return None
 
@@ -81,7 +91,7 @@ def unchecked_note(text: str) -> str:
     return (
         ""
         if _FORM.fullmatch(text)
-        else f"'{text}' is kept as typed: only numbers like RR473124829GB are checked."
+        else say("'{text}' is kept as typed: only numbers like RR473124829GB are checked.", text)
     )
 
 
@@ -97,9 +107,12 @@ def origin_caution(text: str, home: str) -> str:
     """
     if not _FORM.fullmatch(text) or text[-2:] == home:
         return ""
-    return (
-        f"'{text}' ends in {text[-2:]}, and you post in {home}: see that it was copied from this parcel's"
-        " receipt."
+    return say(
+        "'{text}' ends in {country}, and you post in {home}: see that it was copied"
+        " from this parcel's receipt.",
+        text,
+        text[-2:],
+        home,
     )
 
 

@@ -255,6 +255,9 @@ class Reason:
         if self.code not in CODES:
             raise ValueError(f"{self.code!r} is not one of the reason codes")
 
+    def __str__(self) -> str:
+        return self.text
+
     @property
     def nearness(self) -> int:
         """Lower is nearer to being removed."""

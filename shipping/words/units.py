@@ -6,6 +6,8 @@ from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
+from shipping.words.sentence import say
+
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 #: Numbers in JSON are rounded to this many places.
@@ -19,9 +21,24 @@ def weekday(day: date) -> str:
     return WEEKDAYS[day.weekday()]
 
 
+class Written(str):
+    """A day or a share as English writes it, that knows its value: other languages write it their own way."""
+
+    __slots__ = ("value",)
+    value: date | float
+
+    def __new__(cls, text: str, value: date | float) -> Written:
+        written = super().__new__(cls, text)
+        written.value = value
+        return written
+
+    def __reduce__(self) -> tuple[type[Written], tuple[str, date | float]]:
+        return Written, (str(self), self.value)
+
+
 def short_day(day: date) -> str:
     """A day as people say it: ``Tue 8 Dec``."""
-    return f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}"
+    return Written(f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}", day)
 
 
 def iso_week(day: date) -> str:
@@ -61,22 +78,22 @@ def money_text(amount: Decimal | float | int) -> str:
 def percent(share: float) -> str:
     """A share as a person reads it: ``97 %``, ``0.4 %``, ``under 0.1 %``."""
     if 0 < share < 0.001:
-        return "under 0.1 %"
+        return Written("under 0.1 %", share)
     if 0.999 < share < 1:
-        return "over 99.9 %"
+        return Written("over 99.9 %", share)
     fine = 0 < share < 0.1 or 0.995 <= share < 1
-    return f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %"
+    return Written(f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %", share)
 
 
 def reckoned(share: float) -> str:
     """A share that may hatch, as a person reads it: where the model has none at all, that it reckons none."""
-    return percent(share) if share else "none reckoned"
+    return percent(share) if share else say("none reckoned")
 
 
 def within(assumed: int) -> str:
     """What any proof of ours is worth: so many values behind it are assumed."""
-    values = "1 value is" if assumed == 1 else f"{assumed or 'no'} values are"
-    return f"This holds within these tables and this model, of which {values} assumed."
+    values = say("1 value is") if assumed == 1 else say("{count} values are", assumed or say("no"))
+    return say("This holds within these tables and this model, of which {values} assumed.", values)
 
 
 def shipped_folder(name: str) -> Path:

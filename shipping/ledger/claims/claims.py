@@ -19,9 +19,10 @@ from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import joined, say
 from shipping.words.units import percent
 
-NOT_TOLD = "not told"
+NOT_TOLD = say("not told")
 #: How a claim may end.
 ENDINGS = (SEND_AGAIN, "refund", "nothing")
 #: What a buyer may claim.
@@ -138,11 +139,13 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
         raise LedgerError("the claim for that line is settled already.", "Open another first: --about short.")
     if ending != SEND_AGAIN and eggs:
         raise LedgerError(
-            f"eggs are given, but it is settled by '{ending}'.", 'Write --settle "send again", or no --eggs.'
+            say("eggs are given, but it is settled by '{ending}'.", ending),
+            'Write --settle "send again", or no --eggs.',
         )
     if ending != "refund" and amount:
         raise LedgerError(
-            f"money is given, but it is settled by '{ending}'.", "Write --settle refund, or no --amount."
+            say("money is given, but it is settled by '{ending}'.", ending),
+            "Write --settle refund, or no --amount.",
         )
     if ending == "refund":
         return Settlement(0, _money(amount))
@@ -154,8 +157,10 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
 
 def _money(text: str) -> str:
     if not re.fullmatch(r"[0-9]{1,7}([.][0-9]{1,2})?", text):
-        said = f"'{text}' is not an amount of money" if text else "the amount given back is not said"
-        raise LedgerError(f"{said}.", "Write it as --amount 12.50.")
+        said = (
+            say("'{text}' is not an amount of money.", text) if text else "the amount given back is not said."
+        )
+        raise LedgerError(said, "Write it as --amount 12.50.")
     return text
 
 
@@ -212,7 +217,7 @@ def _since(parcel: KeptParcel, line: KeptLine, shelf: Shelf | None) -> Iterator[
     if shelf is None or parcel.packed_on is None:
         return
     for lot in dict.fromkeys(draw.lot for draw in line.draws):
-        yield Fact(f"left of {lot}", fate_here(shelf, lot, parcel.packed_on), "")
+        yield Fact(say("left of {lot}", lot), fate_here(shelf, lot, parcel.packed_on), "")
 
 
 def _suggested(about: list[str], settings: Claims) -> str:
@@ -228,27 +233,36 @@ def _facts(
     v = sum(draw.v_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
     h = sum(draw.h_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
     rows = [
-        Fact("eggs", f"{line.ordered} ordered, {packed} packed", _counts(report)),
+        Fact("eggs", say("{ordered} ordered, {packed} packed", line.ordered, packed), _counts(report)),
         Fact(
             "alive",
-            f"{v * packed:.1f} expected; {percent(parcel.chance_of(line))} for enough",
+            say("{eggs:.1f} expected; {chance} for enough", v * packed, percent(parcel.chance_of(line))),
             _said(report.living),
         ),
-        Fact("hatched", f"{percent(h)} of the eggs expected on the way", _said(report.hatched_alive)),
+        Fact(
+            "hatched", say("{share} of the eggs expected on the way", percent(h)), _said(report.hatched_alive)
+        ),
         Fact(
             "packed",
-            _day(parcel.packed_on)
-            + (f", photo {parcel.photo_sha256}" if parcel.photo_sha256 else ", no photo"),
+            say("{day}, photo {photo}", _day(parcel.packed_on), parcel.photo_sha256)
+            if parcel.photo_sha256
+            else say("{day}, no photo", _day(parcel.packed_on)),
             "",
         ),
         Fact(
             "sent",
-            f"{_day(parcel.sent_on)} by {parcel.service}" + (f", {parcel.item}" if parcel.item else ""),
+            joined(
+                (
+                    say("{day} by {service}", _day(parcel.sent_on), parcel.service),
+                    *filter(None, [parcel.item]),
+                ),
+                ", ",
+            ),
             "",
         ),
         Fact(
             "arrived",
-            f"expected {_day(parcel.p50)}, at the latest {_day(parcel.p95)} (95 %)",
+            say("expected {day}, at the latest {last} (95 %)", _day(parcel.p50), _day(parcel.p95)),
             _day(days[0] if days else None),
         ),
         Fact("days", _usual_days(parcel), _taken(parcel, days)),
@@ -259,7 +273,8 @@ def _facts(
 
 
 def _counts(report: LineReport) -> str:
-    return ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in report.told.items()) or NOT_TOLD
+    counts = (joined((count, say(name.replace("_", " ")))) for name, count in report.told.items())
+    return joined(counts, ", ") or NOT_TOLD
 
 
 def _said(count: int | None) -> str:
@@ -267,30 +282,28 @@ def _said(count: int | None) -> str:
 
 
 def _day(day: date | None) -> str:
-    return day.isoformat() if day else NOT_TOLD
+    return say("{day}", day) if day else NOT_TOLD
 
 
 def _usual_days(parcel: KeptParcel) -> str:
     if parcel.p50 is None or parcel.p95 is None:
         return NOT_TOLD
-    return (
-        f"{(parcel.p50 - parcel.dispatch_on).days} expected, {(parcel.p95 - parcel.dispatch_on).days} at the"
-        " most (95 %)"
-    )
+    usual, most = ((day - parcel.dispatch_on).days for day in (parcel.p50, parcel.p95))
+    return say("{days} expected, {most} at the most (95 %)", usual, most)
 
 
 def _taken(parcel: KeptParcel, days: tuple[date, date] | None) -> str:
-    return f"{(days[0] - parcel.sent_on).days} on the way" if days and parcel.sent_on else NOT_TOLD
+    return say("{days} on the way", (days[0] - parcel.sent_on).days) if days and parcel.sent_on else NOT_TOLD
 
 
 def _warmth(parcel: KeptParcel) -> str:
     if parcel.low_c is None or parcel.high_c is None:
         return NOT_TOLD
-    return f"{parcel.low_c:.0f} to {parcel.high_c:.0f} °C expected"
+    return say("{low:.0f} to {high:.0f} °C expected", parcel.low_c, parcel.high_c)
 
 
 def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
-    lines = [f"To be reported within {settings.report_within_days} days of arrival."]
+    lines = [say("To be reported within {days} days of arrival.", settings.report_within_days)]
     if {"short", "lost", "late"} & set(about):
         lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
     if "hatched" in about:

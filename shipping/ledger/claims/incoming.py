@@ -17,6 +17,7 @@ from shipping.tables.files.sheet import did_you_mean
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Where
+from shipping.words.sentence import say
 
 FERTILE_STAGES = frozenset({"fertile", "eyed", "ready"})
 
@@ -53,7 +54,7 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
         cause = first.get("ctx", {}).get("error")
         column = ".".join(str(part) for part in first["loc"])
         if isinstance(cause, BadCell):
-            raise LedgerError(f"{column}: {cause.text}.", cause.mend) from error
+            raise LedgerError(say("{column}: {text}.", column, cause.text), cause.mend) from error
         raise LedgerError(f"{column}: {first['msg']}.", "Write it as in the table lots.") from error
 
 
@@ -72,32 +73,37 @@ def check_bought(bought: Bought, shelf: Shelf, lots_bought: Iterable[str]) -> No
 
 def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterator[tuple[str, str]]:
     if bought.lot in shelf.lot_by_name or bought.lot in lots_bought:
-        yield f"there is a lot {bought.lot} already.", "Give the new one a name of its own."
+        yield say("there is a lot {lot} already.", bought.lot), "Give the new one a name of its own."
     if bought.species not in shelf.species:
         yield (
-            f"'{bought.species}' is not in species.",
+            say("'{species}' is not in species.", bought.species),
             did_you_mean(bought.species, sorted(shelf.species), "Add it there."),
         )
     found = bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0)
     if bought.sent < 1 or min(bought.alive, bought.hatched_alive or 0, bought.dead or 0) < 0:
         yield "a count is below zero, or none were sent.", "Give how many were sent and how many were found."
     if found > bought.sent:
-        yield f"{bought.sent} eggs were sent, but {found} were found.", "Count the extra eggs as sent, too."
+        text = say("{sent} eggs were sent, but {found} were found.", bought.sent, found)
+        yield text, "Count the extra eggs as sent, too."
     if bought.keep_back > bought.alive:
-        yield f"{bought.keep_back} are kept back of {bought.alive} alive.", "Keep back fewer."
+        yield (
+            say("{kept} are kept back of {alive} alive.", bought.keep_back, bought.alive),
+            "Keep back fewer.",
+        )
     told = (
-        ("laid from", bought.laid_from),
-        ("laid to", bought.laid_to),
-        ("posted", bought.posted_on),
-        ("arrived", bought.arrived_on),
+        (say("laid from"), bought.laid_from),
+        (say("laid to"), bought.laid_to),
+        (say("posted"), bought.posted_on),
+        (say("arrived"), bought.arrived_on),
     )
     days = [(name, day) for name, day in told if day is not None]
     for (name, day), (later, after) in pairwise(days):
         if day > after:
-            yield f"{name} {day} is after {later} {after}.", "Mend one of the two days."
+            text = say("{name} {day} is after {later} {after}.", name, day, later, after)
+            yield text, "Mend one of the two days."
     if bought.packing and bought.packing not in shelf.packing_by_name:
         yield (
-            f"'{bought.packing}' is not in packings.",
+            say("'{packing}' is not in packings.", bought.packing),
             did_you_mean(
                 bought.packing, sorted(shelf.packing_by_name), "Leave it away: then it teaches no losses."
             ),
@@ -105,7 +111,7 @@ def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterato
     names = sorted({row.service for row in shelf.services})
     if bought.service and bought.service not in names:
         yield (
-            f"'{bought.service}' is not in services.",
+            say("'{service}' is not in services.", bought.service),
             did_you_mean(bought.service, names, "Leave it away: then it teaches no days."),
         )
 

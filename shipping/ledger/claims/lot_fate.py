@@ -6,6 +6,7 @@ from datetime import date
 
 from shipping.tables.rows.lots import Look
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import joined, say
 
 
 def fate_here(shelf: Shelf, lot: str, since: date) -> str:
@@ -19,10 +20,10 @@ def fate_here(shelf: Shelf, lot: str, since: date) -> str:
     if row is None:
         return "the lot is no longer in the tables"
     looks = [look for look in shelf.looks_by_lot.get(lot, ()) if look.on >= since]
-    kept = f"{row.keep_back} kept back"
+    kept = say("{eggs} kept back", row.keep_back)
     if not looks:
-        return f"{kept}; nobody has looked since"
-    return f"{kept}; {_seen(looks)} by {looks[-1].on}"
+        return say("{kept}; nobody has looked since", kept)
+    return say("{kept}; {seen} by {on}", kept, _seen(looks), looks[-1].on)
 
 
 def _seen(looks: list[Look]) -> str:
@@ -30,11 +31,12 @@ def _seen(looks: list[Look]) -> str:
     alive = next((look.alive for look in reversed(looks) if look.alive is not None), None)
     stage = next((look.stage for look in reversed(looks) if look.stage), None)
     told = [
-        f"{count} {word}"
+        joined((count, say(word)))
         for count, word in ((alive, "alive"), (hatched, "hatched"), (dead, "dead"))
         if count is not None
     ]
-    return ", ".join([*told, *([f"seen {stage}"] if stage else [])]) or "seen, and nothing counted"
+    seen = [say("seen {stage}", say(stage))] if stage else []
+    return joined([*told, *seen], ", ") or say("seen, and nothing counted")
 
 
 def _total(looks: list[Look], name: str) -> int | None:

@@ -20,6 +20,7 @@ from shipping.ledger.kept import numbers_in
 from shipping.ledger.lot_counts import Counted, Packing, name_now, packings_by_name
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 _MEND = "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside."
 
@@ -90,7 +91,9 @@ def _problem(file: str, row: int, text: str, mend: str, level: Level = Level.ERR
 def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
     """What is wrong with the file as a file; call it inside `reading`."""
     name = store.path.name
-    found = [_problem(name, 0, f"the file is damaged: {line}.", _MEND) for line in store.page_problems()]
+    found = [
+        _problem(name, 0, say("the file is damaged: {line}.", line), _MEND) for line in store.page_problems()
+    ]
     if store.schema() != expected_schema():
         found.append(_problem(name, 0, "its tables or their guards were changed.", _MEND))
     if not has_whole_header(store.file) or store.file.size() != store.expected_size():
@@ -175,7 +178,7 @@ def _story(
                 state.check(entry)
                 state.take(entry)
     except (LedgerError, KeyError, ValueError, TypeError) as error:
-        return [_problem(file, 0, f"its entries contradict each other ({error}).", _MEND)]
+        return [_problem(file, 0, say("its entries contradict each other ({error}).", error), _MEND)]
     return [*found, *_beside(store, state, numbers)]
 
 
@@ -187,9 +190,12 @@ def _packed_beyond(
     for lot, count in sorted(counted.items()):
         left = count.left(packed.get(lot, ()))
         if lot == name_now(lot, counted) and left < 0:
-            text = (
-                f"{count.eggs - left} eggs were packed from lot {lot} since {count.eggs} were"
-                f" counted on {count.counted_on}."
+            text = say(
+                "{eggs} eggs were packed from lot {lot} since {count_eggs} were counted on {counted_on}.",
+                count.eggs - left,
+                lot,
+                count.eggs,
+                count.counted_on,
             )
             yield _problem(LEDGER_FILE, 0, text, "Count the lot again and write a look.")
 
@@ -249,7 +255,7 @@ def _one_copy(
     if is_damaged or store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
     if len(theirs) > len(rows):
-        text = f"this copy knows {len(theirs)} entries, the ledger only {len(rows)}."
+        text = say("this copy knows {entries} entries, the ledger only {here}.", len(theirs), len(rows))
         return [_problem(name, 0, text, "An older file was put back as the ledger; look for the newer one.")]
     if theirs and theirs[-1].digest != rows[len(theirs) - 1].digest:
         return [

@@ -12,6 +12,7 @@ from pathlib import Path
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.schema import MIGRATIONS, Person
 from shipping.ledger.journal.store import Store
+from shipping.words.sentence import say
 
 #: Of so many days, weeks and months back one copy each is kept, the last of each.
 KEEP_DAYS, KEEP_WEEKS, KEEP_MONTHS = 7, 5, 12
@@ -54,7 +55,9 @@ def copy_of_day(store: Store, folder: Path, today: date) -> Path:
             for old in _too_many(copies_in(folder)):
                 old.unlink(missing_ok=True)
     except OSError as error:
-        raise LedgerError(f"{path} could not be written ({error.strerror}).", "Make room for it.") from error
+        raise LedgerError(
+            say("{path} could not be written ({strerror}).", path, error.strerror), "Make room for it."
+        ) from error
     return path
 
 

@@ -43,6 +43,7 @@ from shipping.ledger.journal.store import Store
 from shipping.ledger.kept import LineKey, numbers_in
 from shipping.ledger.privacy import without_names
 from shipping.ledger.state import LedgerState
+from shipping.words.sentence import say
 
 #: Says what to record, from what stands at that moment; it may refuse by raising LedgerError.
 Compose = Callable[["Journal"], Body]
@@ -77,7 +78,7 @@ def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
     except (ValueError, TypeError, AttributeError) as error:
         if isinstance(error, LedgerError):
             raise
-        raise LedgerError(f"entry {row.seq} cannot be read.", _DAMAGED) from error
+        raise LedgerError(say("entry {seq} cannot be read.", row.seq), _DAMAGED) from error
 
 
 def _named(person: Person) -> bool:
@@ -186,7 +187,7 @@ class Journal:
     def _follow(self, row: Row) -> None:
         expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
         if (row.before, row.digest) != (self.head, expected):
-            self.damage = self.damage or f"entry {row.seq} does not follow from the one before it."
+            self.damage = self.damage or say("entry {seq} does not follow from the one before it.", row.seq)
         self.head = row.digest
 
     def check_newest(self) -> None:
@@ -240,7 +241,9 @@ class Journal:
                 for entry in fresh:
                     self.state.take(entry)
         except KeyError as error:
-            raise LedgerError(f"its entries contradict each other at {error}.", _DAMAGED) from error
+            raise LedgerError(
+                say("its entries contradict each other at {error}.", error), _DAMAGED
+            ) from error
         self._entries.extend(fresh)
         self._forget_persons()
         self.count += len(fresh)
@@ -325,7 +328,9 @@ class Journal:
                 )
             self._checked = True
         if self.damage:
-            raise LedgerError(f"{self.damage} Nothing was recorded.", _DAMAGED, self.store.path.name)
+            raise LedgerError(
+                say("{damage} Nothing was recorded.", self.damage), _DAMAGED, self.store.path.name
+            )
         if not self._checked_heads:
             check_heads(self.count, self.digest_of, self._heads())
             self._checked_heads = True
@@ -334,7 +339,11 @@ class Journal:
         """A day before that of the last entry is said: this machine's clock may be wrong."""
         last = self.last_day
         if last is not None and self.today < last:
-            text = f"Today is {self.today}, but the ledger has an entry of {last}: is this clock right?"
+            text = say(
+                "Today is {today}, but the ledger has an entry of {last}: is this clock right?",
+                self.today,
+                last,
+            )
             self.notices = [*(told for told in self.notices if told != text), text]
 
     # -- erasing
@@ -365,7 +374,9 @@ class Journal:
         try:
             self.store.sweep()
         except LedgerError as trouble:
-            self.notices.append(f"Erased, but traces may be left in the file; erase again. {trouble.mend}")
+            self.notices.append(
+                say("Erased, but traces may be left in the file; erase again. {mend}", trouble.mend)
+            )
         return len(parts)
 
     def blanked_parts(self) -> frozenset[Part]:
@@ -399,7 +410,9 @@ class Journal:
             try:
                 copies.copy_of_day(self.store, self.folder, self.today)
             except LedgerError as trouble:
-                self.notices.append(f"Today's copy could not be made: {trouble.text} {trouble.mend}")
+                self.notices.append(
+                    say("Today's copy could not be made: {text} {mend}", trouble.text, trouble.mend)
+                )
 
 
 def _this_body(body: Body, _: Journal) -> Body:

@@ -20,6 +20,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.checksum import read_checksum
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.store import LEDGER_FILE, Store
+from shipping.words.sentence import say
 
 #: Names another state folder than the system's; tests set it.
 STATE_VARIABLE = "SPAWNPOST_STATE"
@@ -81,14 +82,14 @@ def known_heads(folder: Path, first: str) -> Iterator[Head]:
     """Every head that is known beside the ledger itself."""
     checksum = read_checksum(folder / LEDGER_FILE)
     if checksum is not None:
-        yield Head(checksum.entries, checksum.head, "its checksum")
+        yield Head(checksum.entries, checksum.head, say("its checksum"))
     with contextlib.suppress(OSError, ValueError, KeyError, TypeError, RuntimeError):
         known = json.loads(_state_file(folder, first).read_text(encoding="utf-8"))
-        yield Head(int(known["entries"]), str(known["head"]), "your own state folder")
+        yield Head(int(known["entries"]), str(known["head"]), say("your own state folder"))
     for path in copies_in(folder)[-1:]:
         with contextlib.suppress(LedgerError), Store.of_copy(path) as store:
             entries, digest = store.head()
-            yield Head(entries, digest, f"the copy {path.name}")
+            yield Head(entries, digest, say("the copy {name}", path.name))
 
 
 def unlike(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head]) -> Head | None:
@@ -113,11 +114,20 @@ def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[H
     if head is None:
         return
     what = (
-        f"it holds {entries} entries, {head.known_by} knows {head.entries}: an older file was put back"
+        say(
+            "it holds {entries} entries, {known_by} knows {known}: an older file was put back",
+            entries,
+            head.known_by,
+            head.entries,
+        )
         if head.entries > entries
-        else f"its entry {head.entries} is not the one that {head.known_by} knows: it is another ledger"
+        else say(
+            "its entry {entries} is not the one that {known_by} knows: it is another ledger",
+            head.entries,
+            head.known_by,
+        )
     )
     raise LedgerError(
-        f"{what}. Nothing was recorded or planned.",
+        say("{what}. Nothing was recorded or planned.", what),
         "Go on from the newest copy: spawnpost copy --back; or say that this one is: spawnpost copy --right.",
     )

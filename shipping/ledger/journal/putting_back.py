@@ -12,6 +12,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.checksum import checksum_path
 from shipping.ledger.journal.copies import copies_in, set_aside, write_whole
 from shipping.ledger.journal.store import LEDGER_FILE, Store
+from shipping.words.sentence import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def put_back(folder: Path) -> PutBack:
         write_whole(ledger, image)
     except OSError as error:
         raise LedgerError(
-            f"it could not be put back ({error.strerror}).", "Make room, and try again."
+            say("it could not be put back ({strerror}).", error.strerror), "Make room, and try again."
         ) from error
     return PutBack(path.name, entries, before)
 

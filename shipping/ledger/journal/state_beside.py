@@ -26,6 +26,7 @@ from shipping.ledger.journal.copies import write_whole
 from shipping.ledger.kept import KeptLine, KeptParcel, LineKey, PlannedDraw
 from shipping.ledger.lot_counts import Packing
 from shipping.ledger.state import LedgerState, OrderKept
+from shipping.words.sentence import say
 
 Key = TypeVar("Key")
 Value = TypeVar("Value")
@@ -262,7 +263,7 @@ def _report(
 def _claim(entry: Entry) -> ClaimOpened | ClaimSettled:
     if isinstance(entry.body, ClaimOpened | ClaimSettled):
         return entry.body
-    raise ValueError(f"entry {entry.seq} is no claim")
+    raise ValueError(say("entry {seq} is no claim", entry.seq))
 
 
 def write_state(ledger: Path, sha256: str, known: Standing) -> bool:

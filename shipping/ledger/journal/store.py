@@ -18,6 +18,7 @@ from urllib.parse import quote
 from shipping.ledger.errors import LedgerError, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, Row
+from shipping.words.sentence import say
 
 LEDGER_FILE = "ledger.sqlite"
 #: How long to wait for another window that is writing [s].
@@ -57,7 +58,7 @@ class Store:
         """
         if not create and not path.is_file():
             raise LedgerError(
-                f"there is none in {path.parent}.",
+                say("there is none in {parent}.", path.parent),
                 "Keep a plan first, or put back the file if it was moved away.",
                 path.name,
             )
@@ -149,8 +150,11 @@ class Store:
             version = self._number("user_version")
         if version > len(MIGRATIONS):
             raise LedgerError(
-                f"a newer version of the program wrote it (file version {version}, known up to"
-                f" {len(MIGRATIONS)}).",
+                say(
+                    "a newer version of the program wrote it (file version {version}, known up to {known}).",
+                    version,
+                    len(MIGRATIONS),
+                ),
                 "Update the program; the file was not touched.",
                 self.path.name,
             )
@@ -314,7 +318,7 @@ class Store:
         with _said_plainly(self.path):
             found = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check(20)")]
             found += [
-                f"entry missing for person row {row[1]}"
+                say("entry missing for person row {row}", row[1])
                 for row in self._connection.execute("PRAGMA foreign_key_check")
             ]
         return tuple(line for line in found if line != "ok")
@@ -336,7 +340,7 @@ class Store:
         """
         if path.exists():
             raise LedgerError(
-                f"{path} exists already.", "Name a file that does not exist yet.", self.path.name
+                say("{path} exists already.", path), "Name a file that does not exist yet.", self.path.name
             )
         part = path.with_name(f".{path.name}.{os.getpid()}-{id(self)}.part")
         try:
@@ -351,7 +355,9 @@ class Store:
             _force_names_to_disk(path.parent)
         except OSError as error:
             raise LedgerError(
-                f"{path} could not be written ({error.strerror}).", "Choose another folder.", self.path.name
+                say("{path} could not be written ({strerror}).", path, error.strerror),
+                "Choose another folder.",
+                self.path.name,
             ) from error
         finally:
             part.unlink(missing_ok=True)
