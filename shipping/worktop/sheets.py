@@ -4,6 +4,7 @@ column is called on the page, out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,9 +43,8 @@ SHEETS = (
         "order line",
         ("order", "addressee", "eggs", "species", "country"),
         (
-            "order placed_on addressee delivery_1 delivery_2 postcode town region "
-            "country mail species population eggs paid_on papers message "
-            "note"
+            "order placed_on addressee country delivery_1 delivery_2 postcode town "
+            "species population eggs paid_on"
         ),
         "One line an order line: a fish and a count of eggs for a buyer. A second fish for the same buyer is"
         " a second line under the same order.",
@@ -299,6 +299,37 @@ _LABELS: Mapping[str, str] = {
     "water_note": "About the water",
     "care": "Own care sheet",
 }
+
+
+#: What a form says of a cell where the hint of a sheet speaks of columns or codes; "" where a list says it.
+_HINTS: Mapping[tuple[str, str], str] = {
+    ("orders", "order"): "the same on every line of one order",
+    ("orders", "postcode"): "",
+    ("orders", "country"): "",
+    ("orders", "species"): "",
+    ("orders", "region"): "where rules or holidays differ inside the country; else blank",
+    ("orders", "paid_on"): "blank: not paid yet, and the order waits for it",
+    ("orders", "language"): "two letters, such as de",
+    ("lots", "species"): "",
+    ("lots", "eggs"): "live eggs on the day of the count",
+    ("rules", "to"): "a country, or a part of one: DE, US-HI",
+    ("rules", "taxon"): "scientific name, genus, family, or * for any",
+    ("species", "species"): "a short name, used wherever this fish is named",
+    ("species", "hatch_early_d"): "days at that warmth by which 5 in 100 have hatched, or can be wetted",
+    ("weather", "to"): "countries, parts of one or zones; * is everywhere",
+    ("weather", "month"): "1 to 12; blank where it is for days",
+    ("packings", "box"): "",
+    ("packings", "box_g"): "",
+}
+
+
+def hint_of(table: str, column: Column) -> str:
+    """What the page's form says of a cell; nothing where that only repeats the words of its list."""
+    if column.words and not set(re.findall(r"\w+", column.hint)) - {"or"} - set(
+        " ".join(column.words).split()
+    ):
+        return ""
+    return _HINTS.get((table, column.name), column.hint)
 
 
 def label_of(column: str) -> str:

@@ -84,7 +84,9 @@ def of_lists() -> Iterator[tuple[str, str]]:
     for one in sheets.SHEETS:
         for column in columns_of(one.table):
             yield "hints", sheets.label_of(column.name)
-            yield from (("hints", column.hint) for _ in range(bool(column.hint)))
+            hint = sheets.hint_of(one.table, column)
+            yield from (("hints", hint) for _ in range(bool(hint)))
+            yield from (("words", word) for word in column.words)
 
 
 def of_script() -> Iterator[tuple[str, str]]:

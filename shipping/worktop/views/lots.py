@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from flask import Flask, Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.lot_counts import name_now
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
@@ -33,7 +34,7 @@ STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show",
 @dataclass(frozen=True, slots=True)
 class LotCard:
     """One lot on a day; ``hatch`` are the days by which 5, 50 and 95 % hatch (damp: are ready to be
-    wetted).
+    wetted). ``eggs`` are in the tank, those ``held`` for kept parcels too; these are not ``free``.
     """
 
     lot: str
@@ -43,6 +44,7 @@ class LotCard:
     stage: str
     eggs: int
     free: int
+    held: int
     hatch: tuple[date | None, date | None, date | None]
     kept_damp: bool
     laid: str
@@ -95,7 +97,7 @@ class LotsPage:
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
         self._moved: dict[str, Moved] = {}
-        self._known: tuple[Shelf | None, dict[str, LotCard]] = (None, {})
+        self._known: tuple[Shelf | None, dict[str, int], dict[str, LotCard]] = (None, {}, {})
         worktop.next_pages.append(self._cards)
 
     def add_to(self, app: Flask) -> None:
@@ -129,6 +131,16 @@ class LotsPage:
         shelf = self._shelf()
         return sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
 
+    def _held(self) -> dict[str, int]:
+        """Eggs that kept parcels hold of each lot, by the name it has now."""
+        counted = self.worktop.shelf_state.readable_tables().counted
+        held: dict[str, int] = {}
+        with self.worktop.shelf_state.ledger() as ledger:
+            for lot, eggs in ledger.held_by_lot().items() if ledger else ():
+                name = name_now(lot, counted)
+                held[name] = held.get(name, 0) + eggs
+        return held
+
     def _form_facts(self) -> dict[str, object]:
         in_book = is_in_workbook(self.worktop.shelf_state.folder, "inspections")
         return {"stages": STAGE_WORDS, "counts": COUNTS, "typed": request.form, "in_workbook": in_book}
@@ -140,14 +152,14 @@ class LotsPage:
     def card(self, shelf: Shelf, name: str) -> LotCard:
         """The card of a lot, reckoned once for a state of the shelf."""
         if self._known[0] is not shelf:
-            self._known = (shelf, {})
-        cards = self._known[1]
+            self._known = (shelf, self._held(), {})
+        _, held, cards = self._known
         if name not in cards:
-            cards[name] = self._card(shelf, name)
+            cards[name] = self._card(shelf, name, held.get(name, 0))
         return cards[name]
 
     @staticmethod
-    def _card(shelf: Shelf, name: str) -> LotCard:
+    def _card(shelf: Shelf, name: str, held: int) -> LotCard:
         found = lot_forecast(shelf, name)
         lot = found.lot
         hatch = found.days_hatched((0.05, 0.5, 0.95))
@@ -158,8 +170,9 @@ class LotsPage:
             medium=lot.medium,
             kept_at_c=next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c),
             stage=found.stage,
-            eggs=found.eggs_on(shelf.today),
+            eggs=found.eggs_on(shelf.today) + held,
             free=found.free_on(shelf.today),
+            held=held,
             hatch=(hatch[0], hatch[1], hatch[2]),
             kept_damp=lot.kept_damp,
             laid=(

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from flask import Flask, Response, abort, request
 
+from shipping.post.countries import countries
 from shipping.tables.editing.row_writer import append_rows
-from shipping.tables.editing.starter import Column
+from shipping.tables.editing.starter import Column, columns_of
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Worktop, plain_problems
-from shipping.worktop.order_text import order_from_text
-from shipping.worktop.page_language import day_words, name_of_country, tr
+from shipping.worktop.order_needs import Need, needs_of_orders
+from shipping.worktop.order_text import next_order, order_from_text
+from shipping.worktop.page_language import name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
     RowAsTyped,
     SheetWords,
     columns_first,
+    hint_of,
     label_of,
     rows_as_typed,
 )
@@ -33,6 +37,14 @@ from shipping.worktop.table_row import (
     take_checked_row_back,
 )
 
+#: Tables whose names a column of another one takes.
+_LISTED_IN = {
+    "species": "species",
+    "lot": "lots",
+    "service": "services",
+    "box": "boxes",
+    "population": "lots",
+}
 #: A cell is no longer, and so many rows are listed unless one looks for some.
 LONGEST_CELL = 2000
 MOST_ROWS = 60
@@ -67,18 +79,21 @@ class RowsPage:
         find = " ".join(request.args.get("find", "").split())
         wanted = [
             row
-            for row in rows
+            for row in reversed(rows)
             if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
         ]
-        wanted = wanted if find else wanted[-MOST_ROWS:]
+        needs = needs_of_orders(self.worktop) if table == "orders" else {}
+        if needs is not None and table == "orders":
+            wanted.sort(key=lambda row: not _wants_a_hand(row, needs))
         return self.worktop.page(
             "rows.html",
             words=words,
-            rows=[self._listed(words, row) for row in reversed(wanted)],
+            rows=[self._listed(words, row) for row in (wanted if find else wanted[:MOST_ROWS])],
             every=len(rows),
             find=find,
             in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
-            needs=self._needs() if table == "orders" else {},
+            needs=needs or {},
+            is_reckoning=needs is None,
             dropped=self._dropped_orders(find) if table == "orders" else [],
         )
 
@@ -93,34 +108,22 @@ class RowsPage:
             "cells": row.cells,
         }
 
-    def _needs(self) -> dict[str, str]:
-        """What each order needs to go, as one sentence, where the plan of now knows it already."""
-        from shipping.week.objective import default_week
-        from shipping.worktop.days import listed_lines
-
-        try:
-            shelf = self.worktop.shelf_state.tables().shelf
-            planned = self.worktop.planner.ask(default_week(shelf))
-        except ShelfProblems:
-            return {}
-        if planned is None:
-            return {}
-        facts: Mapping[str, Any] = planned.plan.as_json()
-        found: dict[str, str] = {}
-        for line in listed_lines(facts["lines_out"], shelf, frozenset()):
-            first = next(((text, step) for _, text, step, _ in line.reasons), None)
-            if first:
-                found.setdefault(line.order, " ".join(part for part in first if part))
-        for parcel in facts["parcels"]:
-            for one in parcel["lines"]:
-                found.setdefault(
-                    one["order"], tr("Goes with the plan on {day}.", day=day_words(parcel["dispatch_on"]))
-                )
-        return found
-
     def new(self, table: str) -> Response:
         typed = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
-        return self._form(_words(table), None, typed, "")
+        return self._form(_words(table), None, self._begun(table, typed), "")
+
+    def _begun(self, table: str, typed: dict[str, str]) -> dict[str, str]:
+        """A form that was just opened: days that are needed are today, an order has the next number; one
+        that is named gets a further line, which takes all else from its first.
+        """
+        if "order" in typed:
+            return typed
+        today = self.worktop.today.isoformat()
+        days = {one.name: today for one in columns_of(table) if one.kind == "day" and one.required}
+        if table == "orders":
+            with suppress(ShelfProblems):
+                days["order"] = next_order(self.worktop.shelf_state.readable_tables().shelf)
+        return {**days, **typed}
 
     def row(self, table: str, row: int) -> Response:
         words = _words(table)
@@ -156,31 +159,34 @@ class RowsPage:
         )
 
     def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
-        value = there.get(column.name, "")
-        if not there and column.kind == "day" and column.required:
-            value = self.worktop.today.isoformat()
-        choices = list(column.words) or self._choices(words, column.name)
+        choices = {word: tr(word) for word in column.words} or self._choices(words, column.name)
         return {
             "name": column.name,
             "label": tr(label_of(column.name)),
-            "value": value,
+            "value": there.get(column.name, ""),
             "choices": choices,
-            "free": not column.words,
+            "is_list": bool(column.words) or (column.name in ("country", "species") and bool(choices)),
             "kind": column.kind,
             "needed": column.required,
-            "hint": tr(column.hint),
+            "hint": tr(hint_of(words.table, column)),
         }
 
-    def _choices(self, words: SheetWords, column: str) -> list[str]:
-        """What a cell may name of another table, where it can be read."""
-        table = {"species": "species", "lot": "lots", "service": "services", "box": "boxes"}.get(column)
+    def _choices(self, words: SheetWords, column: str) -> dict[str, str]:
+        """What a cell may hold of a list, and how each is shown: countries, or names of another table that
+        can be read.
+        """
+        if column == "country":
+            names = sorted((name_of_country(code), code) for code in countries())
+            return {code: f"{name} ({code})" for name, code in names}
+        table = _LISTED_IN.get(column)
         if table is None or table == words.table:
-            return []
+            return {}
         try:
             rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
         except ShelfProblems:
-            return []
-        return list(dict.fromkeys(row.cells.get(column, "") for row in rows if row.cells.get(column)))
+            return {}
+        every = [row.cells for row in rows if row.cells.get(column)]
+        return {cells[column]: _shown(cells, column) for cells in every}
 
     def _typed(self, words: SheetWords) -> dict[str, str]:
         """The cells of a form; blank ones too.
@@ -381,6 +387,18 @@ def _too_long(label: str, letters: int) -> ShelfProblems:
 
     text = tr("{letters} letters are too many; {most} are taken.", letters=letters, most=LONGEST_CELL)
     return ShelfProblems((Problem(Where("form"), label, "too-long", f"{label}: {text}", tr("Shorten it.")),))
+
+
+def _shown(cells: Mapping[str, str], column: str) -> str:
+    """How a name of another table is shown in a list: a fish by its scientific name, and its key."""
+    name, key = cells.get("scientific_name", ""), cells[column]
+    return f"{name} ({key})" if column == "species" and name else key
+
+
+def _wants_a_hand(row: RowAsTyped, needs: Mapping[str, Need]) -> bool:
+    """Is an order not paid, or held until someone answers?"""
+    need = needs.get(row.cells.get("order", ""))
+    return row.cells.get("paid_on") == "" or (need is not None and need.state == "held")
 
 
 def _words(table: str) -> SheetWords:

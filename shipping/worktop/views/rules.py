@@ -48,7 +48,7 @@ class RuleCard:
         return tr(
             "Looked up on {day}, too long ago: {verdict}.",
             day=_whole_day(self.needed.row.checked_on),
-            verdict=self.needed.verdict,
+            verdict=tr(self.needed.verdict),
         )
 
 

@@ -113,3 +113,10 @@ def test_a_shelf_without_looks_gets_a_table_with_its_header(desk: Desk) -> None:
 def test_a_lot_that_is_none_is_not_found(desk: Desk) -> None:
     for name in ("GA-99", "..", "%2e%2e%2flots"):
         assert desk.post(f"/lots/{name}/look", stage="eyed").status_code == 404
+
+
+def test_eggs_held_for_parcels_are_still_counted_in_their_lot(desk: Desk) -> None:
+    """80 were counted; a parcel kept holds 23 of them, which is in the tank until it is packed."""
+    assert "80 eggs , 57 of them free, 23 held for parcels" in desk.text("/lots")
+    desk.pack()
+    assert "57 eggs , all free. Hatches" in desk.text("/lots?find=FL-31")

@@ -116,11 +116,11 @@ def test_what_a_buyer_wrote_fills_the_form_and_writes_nothing(desk: Desk) -> Non
         ("addressee", "Ada Example"),
         ("delivery_1", "Havnegade 1"),
         ("postcode", "8000"),
-        ("country", "DK"),
         ("eggs", "25"),
         ("mail", "ada@example.org"),
     ):
         assert f'name="{name}" value="{value}"' in page, name
+    assert '<option value="DK" selected>Denmark (DK)' in page
     assert rows(desk) == before
 
 
@@ -147,3 +147,34 @@ def test_a_broken_row_is_mended_on_the_page(desk: Desk) -> None:
     answer = desk.post(f"/tables/orders/{number}", token(desk) | was, card=False, placed_on=day)
     assert answer.status_code == 303, plain(answer.text)
     assert desk.get("/week").status_code == 200
+
+
+def test_a_second_fish_of_an_order_takes_its_buyer_from_the_first_line(desk: Desk) -> None:
+    page = desk.get("/tables/orders/new?order=D36").text
+    assert 'name="order" value="D36"' in page
+    assert 'name="placed_on" value=""' in page
+    second = {"order": "D36", "species": "gardneri", "population": "Akure", "eggs": "5"}
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **second)
+    assert answer.status_code == 303, plain(answer.text)
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert [line.eggs for line in shelf.order_by_name["D36"].lines][-1] == 5
+
+
+def test_a_new_order_has_the_next_number_and_the_day(desk: Desk) -> None:
+    page = desk.get("/tables/orders/new").text
+    assert 'name="order" value="D37"' in page
+    assert f'name="placed_on" value="{TODAY}"' in page
+    assert '<option value="gardneri">Fundulopanchax gardneri (gardneri)' in page
+
+
+def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_hand_come_first(
+    desk: Desk,
+) -> None:
+    desk.pack()
+    page = desk.text("/tables/orders")
+    assert max(page.rindex("not paid"), page.rindex(" held ")) < page.index(
+        "with the plan on Mon 30 Nov. to pack"
+    )
+    assert "Packed, goes on Mon 30 Nov. to send" in page
+    assert "paid on" not in page
