@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
 
+from shipping.words.sentence import either, say
+
 _QUOTES = "\"'`´“”„‟‘’‚«»‹›"
 #: What parts groups of thousands beside comma and point.
 _GROUPING = re.compile(r"(?<=[0-9])[\s'’_](?=[0-9]{3}(?![0-9]))")
@@ -156,16 +158,20 @@ def number_mend(text: str, what: str = "") -> str:
     if meant := numbers_meant(text):
         unit = _UNIT_BEHIND.search(plain_text(text))
         times = _IN_OURS.get((unit[1].casefold(), what), 1.0) if unit else 1.0
-        return f"Write {' or '.join(meant if times == 1 else (f'{float(one) * times:g}' for one in meant))}."
+        return say(
+            "Write {value}.", either(meant if times == 1 else (f"{float(one) * times:g}" for one in meant))
+        )
     if re.search("[0-9]", text) and re.search(r"[^\W\d_]|[€$£¥°]", text):
-        return f"Write the number alone{f', in {what}' if what else ''}."
-    return f"Write {what + ' in digits' if what else 'digits'}, with a decimal point."
+        return say("Write the number alone, in {unit}.", say(what)) if what else "Write the number alone."
+    if what:
+        return say("Write {what} in digits, with a decimal point.", say(what))
+    return "Write digits, with a decimal point."
 
 
 def date_mend(text: str) -> str:
     """Every reading of what looks like a date; else how a day is written."""
     readings = list(dict.fromkeys(day.isoformat() for day in days_meant(text).values()))
-    return f"Write {' or '.join(readings)}." if readings else _ANY_DAY
+    return say("Write {value}.", either(readings)) if readings else _ANY_DAY
 
 
 @lru_cache(maxsize=4096)

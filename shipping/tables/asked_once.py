@@ -8,8 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shipping.words.problems import Answer, Problem, Where
-
-_BELOW = "below [reading] in shelf.toml"
+from shipping.words.sentence import either, joined, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +24,9 @@ class OtherForm:
 def questions(dates: Sequence[OtherForm], decimals: Sequence[OtherForm]) -> Iterator[Problem]:
     """One question about all days of another form, one about all decimal commas."""
     if dates:
-        yield _question("dates", "a date as year-month-day", dates)
+        yield _question("dates", say("a date as year-month-day"), dates)
     if decimals:
-        yield _question("decimals", "a number", decimals)
+        yield _question("decimals", say("a number"), decimals)
 
 
 def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
@@ -36,29 +35,35 @@ def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
     """
     first = max(cells, key=lambda cell: len(cell.readings))
     second = next((cell for cell in cells if cell.written != first.written), None)
-    text = f"'{first.written}' is not {what}"
+    text = say("'{cell}' is not {what}", first.written, what)
     if len(cells) > 1:
-        such = f", such as '{second.written}' ({second.where})" if second else ""
-        text += f", nor are {len(cells) - 1} more{such}"
+        text = say("{text}, nor are {count} more", text, len(cells) - 1)
+        text = (
+            say("{text}, such as '{cell}' ({where})", text, second.written, second.where) if second else text
+        )
     found = list(dict.fromkeys(answer for cell in cells for answer in cell.readings if answer != "named"))
     answers = [one for one in found if all({one, "named"} & set(cell.readings) for cell in cells)] or found
     answers = answers or ["day first"]  # months with names are read the same by either answer
     shown = (_shown(key, answer, (first, second) if second else (first,)) for answer in answers)
-    mend = f"Write {' or '.join(shown)} {_BELOW}."
+    mend = say("Write {answer} below [reading] in shelf.toml.", either(shown))
     if len(cells) == 1:
-        keys = " or ".join(f'{key} = "{answer}"' for answer in answers)
-        mend = f"Write {' or '.join(dict.fromkeys(first.readings.values()))}. Or, for all: {keys} {_BELOW}."
+        keys = either(f'{key} = "{answer}"' for answer in answers)
+        mend = say(
+            "Write {value}. Or, for all: {keys} below [reading] in shelf.toml.",
+            either(dict.fromkeys(first.readings.values())),
+            keys,
+        )
     answered = tuple(Answer(key, answer) for answer in answers)
-    return Problem(first.where, first.column, key, f"{text}.", mend, answers=answered)
+    return Problem(first.where, first.column, key, say("{text}.", text), mend, answers=answered)
 
 
 def _shown(key: str, answer: str, cells: Sequence[OtherForm]) -> str:
     read = (
-        f"'{cell.written}' is {cell.readings.get(answer) or cell.readings['named']}"
+        say("'{cell}' is {value}", cell.written, cell.readings.get(answer) or cell.readings["named"])
         for cell in cells
         if {answer, "named"} & set(cell.readings)
     )
-    return f'{key} = "{answer}" ({", ".join(read)})'
+    return say('{key} = "{answer}" ({read})', key, answer, joined(read, ", "))
 
 
 def encodings_once(problems: Sequence[Problem]) -> list[Problem]:
@@ -78,4 +83,4 @@ def encodings_once(problems: Sequence[Problem]) -> list[Problem]:
 
 def _for_all(problem: Problem, others: Sequence[Problem]) -> Problem:
     files = ", ".join(str(other.where) for other in others)
-    return replace(problem, text=f"{problem.text.rstrip('.')}; so are {files}.")
+    return replace(problem, text=say("{text} So are {files}.", problem.text, files))

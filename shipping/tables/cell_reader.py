@@ -25,6 +25,7 @@ from shipping.tables.files.sheet import (
 from shipping.tables.spelling import unseen_in
 from shipping.tables.table_list import Table
 from shipping.words.problems import Problem, Where
+from shipping.words.sentence import either, say
 
 _is_iso = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}").fullmatch
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
@@ -98,7 +99,7 @@ class Work:
         if column in self.sheet.labels:
             return self.sheet.labels[column]
         if self.sheet.is_workbook and column in self.places:
-            return f"{column} (column {column_letter(self.places.index(column))})"
+            return say("{name} (column {letter})", column, column_letter(self.places.index(column)))
         return column
 
     def problem(self, row: int, column: str, code: str, text: str, mend: str) -> None:
@@ -172,7 +173,7 @@ def _figure(work: Work, number: int, column: str, text: str) -> str:
 
 
 def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:
-    text = f"{as_text(cell)} is kept as a number, so a zero in front may be lost."
+    text = say("{cell} is kept as a number, so a zero in front may be lost.", as_text(cell))
     told = notice(
         work.sheet.file, number, work.label(column), "number-as-postcode", text, "Set the column to text."
     )
@@ -185,18 +186,24 @@ def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
     """
     if len(cell) > LONGEST_CELL:
         work.problem(
-            number, column, "too-large", f"has {len(cell)} characters.", f"Write at most {LONGEST_CELL}."
+            number,
+            column,
+            "too-large",
+            say("has {count} characters.", len(cell)),
+            say("Write at most {most}.", LONGEST_CELL),
         )
         return ""
     if ERROR_CELL.fullmatch(cell):
         mend = "Mend the formula in the spreadsheet, then save it again."
-        work.problem(number, column, "spreadsheet-error", f"holds the spreadsheet error {cell}.", mend)
+        work.problem(
+            number, column, "spreadsheet-error", say("holds the spreadsheet error {cell}.", cell), mend
+        )
         return ""
     if work.sheet.separator and _BEFORE_A_FORMULA.match(cell):
         cell = cell[1:]
     if meant := letters_meant(cell):
-        text = f"'{shortened(cell)}' has letters that a wrong reading broke."
-        work.problem(number, column, "letters", text, f"Write {meant}.")
+        text = say("'{cell}' has letters that a wrong reading broke.", shortened(cell))
+        work.problem(number, column, "letters", text, say("Write {value}.", meant))
         return ""
     text, changed = cleaned(cell, keep_breaks=column in work.table.notes)
     if changed:
@@ -208,8 +215,12 @@ def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
 def _cells_beyond_the_header(work: Work, number: int, cells: list[object]) -> None:
     beyond = [as_text(cell) for cell in cells[len(work.places) :] if cell is not None and as_text(cell)]
     if beyond:
-        many = "cell" if len(beyond) == 1 else "cells"
-        text = f"has {len(beyond)} {many} more than the header ('{shortened(beyond[-1])}')."
+        last = shortened(beyond[-1])
+        text = (
+            say("has 1 cell more than the header ('{last}').", last)
+            if len(beyond) == 1
+            else say("has {count} cells more than the header ('{last}').", len(beyond), last)
+        )
         mend = "Put quotes round a cell that holds the separator, or remove the cell."
         work.problem(number, "", "too-many-cells", text, mend)
 
@@ -219,7 +230,7 @@ def _cells_without_a_header(work: Work, number: int, cells: list[object]) -> Non
     for place in sorted(work.blank_headers):
         if place < len(cells) and cells[place] is not None and as_text(cells[place]):
             work.blank_headers.discard(place)
-            text = f"has a cell in column {column_letter(place)}, which has no header."
+            text = say("has a cell in column {place}, which has no header.", column_letter(place))
             work.problem(number, "", "no-header", text, "Write its header, or empty the column.")
 
 
@@ -263,7 +274,11 @@ def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
         return read
     if _THOUSANDS.fullmatch(cell):
         whole = cell.replace(".", "")
-        mend = f"Write {whole} or {cell.replace('.', ',')}." if cell.count(".") == 1 else f"Write {whole}."
-        work.problem(number, column, "two-readings", f"'{cell}' has two readings here.", mend)
+        mend = (
+            say("Write {value}.", either((whole, cell.replace(".", ","))))
+            if cell.count(".") == 1
+            else say("Write {value}.", whole)
+        )
+        work.problem(number, column, "two-readings", say("'{cell}' has two readings here.", cell), mend)
         return ""
     return cell

@@ -20,6 +20,7 @@ from shipping.tables.as_meant import FIRST_YEAR, date_mend, has_two_readings, nu
 from shipping.tables.files.sheet import UNSEEN, nearest
 from shipping.tables.spelling import visible
 from shipping.words.problems import Where
+from shipping.words.sentence import either, joined, say
 
 #: A count above this is a slip of the finger, not a number of fish eggs.
 MOST_EGGS = 1_000_000
@@ -57,7 +58,7 @@ def as_text(cell: object) -> str:
 def parse_number(cell: object, what: str = "") -> float:
     """A number; ``what`` names what it counts or measures, for the mend."""
     if isinstance(cell, bool):
-        raise BadCell(f"'{as_text(cell)}' is not a number", "Write digits.")
+        raise BadCell(say("'{cell}' is not a number", as_text(cell)), "Write digits.")
     if isinstance(cell, int | float | Decimal):
         number = float(cell)
     elif isinstance(cell, str) and cell.isascii() and cell.isdigit() and len(cell) < 16:
@@ -65,10 +66,10 @@ def parse_number(cell: object, what: str = "") -> float:
     else:
         text = as_text(cell)
         if not _NUMBER.fullmatch(text):
-            raise BadCell(f"'{shortened(text)}' is not a number", number_mend(text, what))
+            raise BadCell(say("'{cell}' is not a number", shortened(text)), number_mend(text, what))
         number = float(text)
     if not math.isfinite(number):
-        raise BadCell(f"'{cell}' is not a number", "Write digits, with a decimal point.")
+        raise BadCell(say("'{cell}' is not a number", cell), "Write digits, with a decimal point.")
     return number
 
 
@@ -85,8 +86,13 @@ def number_between(low: float, high: float, what: str, above: bool = False) -> C
     def parse(cell: object) -> float:
         number = parse_number(cell, unit)
         if number < low or number > high or (above and number == low):
-            start = "above" if above else "from"
-            raise BadCell(f"'{as_text(cell)}' is out of range", f"Write {what} {start} {low:g} to {high:g}.")
+            within = (say(what), f"{low:g}", f"{high:g}")
+            mend = (
+                say("Write {what} above {low} to {high}.", *within)
+                if above
+                else say("Write {what} from {low} to {high}.", *within)
+            )
+            raise BadCell(say("'{cell}' is out of range", as_text(cell)), mend)
         return number
 
     return parse
@@ -106,9 +112,9 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
                 return whole
         text = as_text(cell)
         if isinstance(cell, str) and has_two_readings(text):
-            raise BadCell(f"'{text}' has two readings", whole_mend(text))
+            raise BadCell(say("'{cell}' has two readings", text), whole_mend(text))
         if isinstance(cell, str) and _LIKE_MONEY.fullmatch(text):
-            raise BadCell(f"'{text}' is written as money is, not as a count", whole_mend(text))
+            raise BadCell(say("'{cell}' is written as money is, not as a count", text), whole_mend(text))
         try:
             number = parse_number(cell)
         except BadCell as bad:
@@ -116,17 +122,17 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
         if not number.is_integer():
             below = math.floor(number)
             near = [str(whole) for whole in (below, below + 1) if low <= whole <= high]
-            mend = f"Write {' or '.join(near)}." if near else otherwise
-            raise BadCell(f"'{text}' is not a whole number", mend)
+            mend = say("Write {value}.", either(near)) if near else otherwise
+            raise BadCell(say("'{cell}' is not a whole number", text), mend)
         if not low <= number <= high:
-            raise BadCell(f"'{text}' is out of range", otherwise)
+            raise BadCell(say("'{cell}' is out of range", text), otherwise)
         return int(number)
 
     def whole_mend(text: str) -> str:
         meant = [one for one in numbers_meant(text) if float(one).is_integer() and low <= float(one) <= high]
-        return f"Write {' or '.join(f'{float(one):.0f}' for one in meant)}." if meant else otherwise
+        return say("Write {value}.", either(f"{float(one):.0f}" for one in meant)) if meant else otherwise
 
-    otherwise = f"Write a whole number from {low} to {high}."
+    otherwise = say("Write a whole number from {low} to {high}.", low, high)
     return parse
 
 
@@ -138,7 +144,7 @@ def parse_date(cell: object) -> date:
     day = day or _date_from(as_text(cell))
     if day.year < FIRST_YEAR:
         raise BadCell(
-            f"'{day}' is long past, and what spreadsheets make of nothing",
+            say("'{day}' is long past, and what spreadsheets make of nothing", day.isoformat()),
             "Write the day, or leave it blank.",
         )
     return day
@@ -150,8 +156,10 @@ def _date_from(text: str) -> date:
         try:
             return date(int(match[1]), int(match[2]), int(match[3]))
         except ValueError:
-            raise BadCell(f"'{text}' is not a day of the calendar", "Write the day as 2026-11-30.") from None
-    raise BadCell(f"'{shortened(text)}' is not a date as year-month-day", date_mend(text))
+            raise BadCell(
+                say("'{cell}' is not a day of the calendar", text), "Write the day as 2026-11-30."
+            ) from None
+    raise BadCell(say("'{cell}' is not a date as year-month-day", shortened(text)), date_mend(text))
 
 
 def parse_text(longest: int) -> Callable[[object], str]:
@@ -160,10 +168,13 @@ def parse_text(longest: int) -> Callable[[object], str]:
             return cell.strip()
         if not isinstance(cell, str) and isinstance(cell, date | time | timedelta):
             mend = "Set the column to text in the spreadsheet and write it again."
-            raise BadCell(f"'{as_text(cell)}' is a date or time where text belongs", mend)
+            raise BadCell(say("'{cell}' is a date or time where text belongs", as_text(cell)), mend)
         text = as_text(cell)
         if len(text) > longest:
-            raise BadCell(f"'{shortened(text)}' has {len(text)} characters", f"Write at most {longest}.")
+            raise BadCell(
+                say("'{cell}' has {count} characters", shortened(text), len(text)),
+                say("Write at most {most}.", longest),
+            )
         return text
 
     return parse
@@ -178,8 +189,9 @@ def parse_word(*words: str) -> Callable[[object], str]:
         text = as_text(cell).casefold()
         if text not in words:
             like = nearest(text, list(words), cutoff=0.7)
-            mend = f"Write {' or '.join(words)}." + (f" Did you mean {like}?" if like else "")
-            raise BadCell(f"'{shortened(as_text(cell))}' is not one of its words", mend)
+            mend = say("Write {value}.", either(words))
+            mend = joined((mend, say("Did you mean {name}?", like))) if like else mend
+            raise BadCell(say("'{cell}' is not one of its words", shortened(as_text(cell))), mend)
         return text
 
     return parse
@@ -201,17 +213,19 @@ def parse_money(cell: object) -> Decimal:
     if isinstance(cell, str) and _is_plain_money(cell):
         return Decimal(cell)
     if isinstance(cell, str) and has_two_readings(cell):
-        raise BadCell(f"'{cell}' has two readings", number_mend(cell))
+        raise BadCell(say("'{cell}' has two readings", cell), number_mend(cell))
     try:
         parse_number(cell)
     except BadCell:
         if isinstance(cell, str) and _A_PIECE.search(cell):
-            text = f"'{shortened(cell)}' is the price of one"
+            text = say("'{cell}' is the price of one", shortened(cell))
             raise BadCell(text, "Write the price of the whole line.") from None
         raise
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:
-        raise BadCell(f"'{shortened(as_text(cell))}' is out of range", "Write an amount from 0 to 10000000.")
+        raise BadCell(
+            say("'{cell}' is out of range", shortened(as_text(cell))), "Write an amount from 0 to 10000000."
+        )
     return amount
 
 
@@ -233,20 +247,27 @@ def _country_from(typed: str) -> str:
     if len(codes) == 1:
         return codes[0]
     if codes:
-        choices = " or ".join(f"{code} ({name_of(code)})" for code in codes)
-        raise BadCell(f"'{shortened(typed)}' may be more than one country", f"Write {choices}.")
+        choices = either(f"{code} ({name_of(code)})" for code in codes)
+        raise BadCell(
+            say("'{cell}' may be more than one country", shortened(typed)), say("Write {value}.", choices)
+        )
     if is_place(typed.upper()):
         where = typed.upper()
-        raise BadCell(f"'{where}' is a part of a country", f"Write {where[:2]} here, and {where} in region.")
+        raise BadCell(
+            say("'{cell}' is a part of a country", where),
+            say("Write {country} here, and {region} in region.", where[:2], where),
+        )
     if meant := meant_by(typed):
-        raise BadCell(f"'{shortened(typed)}' is not a country code", f"Did you mean {meant}?")
+        raise BadCell(
+            say("'{cell}' is not a country code", shortened(typed)), say("Did you mean {name}?", meant)
+        )
     like = like_named(typed)
     mend = (
-        f"Did you mean {like} ({name_of(like)})?"
+        say("Did you mean {code} ({country})?", like, name_of(like))
         if like
         else "Write the two letters of ISO 3166, such as DK."
     )
-    raise BadCell(f"'{shortened(typed)}' is not a country code", mend)
+    raise BadCell(say("'{cell}' is not a country code", shortened(typed)), mend)
 
 
 def parse_list(separator: str) -> Callable[[object], tuple[str, ...]]:
@@ -273,7 +294,9 @@ def parse_key(cell: object) -> str:
     written = _text_of_a_key(cell)
     text = " ".join(visible(written).split())
     if not text or _NOT_IN_A_KEY.search(written) or text.startswith("."):
-        raise BadCell(f"'{shortened(text)}' cannot be a name here", "Write letters, digits, - and _.")
+        raise BadCell(
+            say("'{cell}' cannot be a name here", shortened(text)), "Write letters, digits, - and _."
+        )
     return text
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from shipping.tables.files.sheet import nearest
+from shipping.words.sentence import either, say
 
 #: Codes that Babel lists beside the countries of ISO 3166-1: reserved, grouping and test codes.
 _NO_COUNTRIES = frozenset(
@@ -90,6 +91,6 @@ def country_mend(code: str, zones: list[str]) -> str:
         meant = nearest(code, zones)
     named = codes_named(code) if meant is None else ()
     if len(named) > 1:
-        return f"Write {' or '.join(f'{one} ({name_of(one)})' for one in named)}."
+        return say("Write {value}.", either(f"{one} ({name_of(one)})" for one in named))
     meant = meant or next(iter(named), None)
-    return f"Did you mean '{meant}'?" if meant else "Write the two letters of ISO 3166, such as DK."
+    return say("Did you mean '{name}'?", meant) if meant else "Write the two letters of ISO 3166, such as DK."

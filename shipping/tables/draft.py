@@ -22,6 +22,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.spelling import folded, unseen_in
 from shipping.words.problems import Answer, Level, Problem
+from shipping.words.sentence import say
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,9 @@ def asked(
     cell = f"{row.cited_without_file} {column} {f'{value:g}' if isinstance(value, float) else value}"
     confirmed = draft.settings.reading.meant if draft.settings else ()
     if folded(cell) not in map(folded, confirmed):
-        confirm = f'{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.'
+        confirm = say(
+            '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.', mend, cell
+        )
         yield Problem(row.at, column, code, text, confirm, level, (Answer("meant", cell),))
 
 
@@ -118,12 +121,23 @@ def missing_names(
             rows.setdefault(name, []).append(row)
     known = sorted(draft.names.get(table, frozenset()))
     for name, found in rows.items():
-        more = f" (and on {len(found) - 1} more row{'s' if len(found) > 2 else ''})" if len(found) > 1 else ""
         else_say = (
-            f"Add it there, or write one of its names, such as '{known[0]}'." if known else "Add it there."
+            say("Add it there, or write one of its names, such as '{name}'.", known[0])
+            if known
+            else "Add it there."
         )
         mend = did_you_mean(name, known, else_say)
-        yield problem(found[0], column, "unknown-name", f"'{name}' is not in {table}{more}.", mend)
+        text = and_on(say("'{name}' is not in {table}", name, table), len(found))
+        yield problem(found[0], column, "unknown-name", text, mend)
+
+
+def and_on(text: str, rows: int) -> str:
+    """The text, and on how many of those ``rows`` besides the first the same stands."""
+    if rows == 1:
+        return say("{text}.", text)
+    if rows == 2:
+        return say("{text} (and on 1 more row).", text)
+    return say("{text} (and on {count} more rows).", text, rows - 1)
 
 
 def twice(rows: list[tuple[Row, str]], column: str, mend: str) -> Iterator[Problem]:
@@ -132,6 +146,10 @@ def twice(rows: list[tuple[Row, str]], column: str, mend: str) -> Iterator[Probl
     for row, name in rows:
         earlier = first.setdefault(folded(name), row)
         if earlier is not row:
-            why = f" (it holds a {unseen})" if (unseen := unseen_in(name)) else ""
-            text = f"'{name}' stands on row {earlier.at.row} too{why}."
+            told = (name, earlier.at.row, unseen_in(name))
+            text = (
+                say("'{name}' stands on row {row} too (it holds a {unseen}).", *told)
+                if told[2]
+                else say("'{name}' stands on row {row} too.", *told[:2])
+            )
             yield problem(row, column, "twice", text, mend)

@@ -17,6 +17,7 @@ from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import either, say
 from shipping.words.three_point import ThreePoint
 
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -252,20 +253,27 @@ def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
                     row.at,
                     "what",
                     "rate",
-                    f"'{row.what}' is not a rate.",
-                    f"Write one of {words}.",
+                    say("'{what}' is not a rate.", row.what),
+                    say("Write one of {words}.", words),
                     Level.NOTICE,
                 )
             )
         elif row.what not in known.get(row.for_, ()):
             fits = sorted(key for key, whats in known.items() if row.what in whats)
-            mend = f"Write {' or '.join(fits[:6])}." if fits else "Remove the row."
+            mend = say("Write {value}.", either(fits[:6])) if fits else "Remove the row."
             found.append(
-                Problem(row.at, "for", "rate", f"'{row.for_}' has no {row.what}.", mend, Level.NOTICE)
+                Problem(
+                    row.at,
+                    "for",
+                    "rate",
+                    say("'{for}' has no {what}.", row.for_, row.what),
+                    mend,
+                    Level.NOTICE,
+                )
             )
         elif not _fits(shelf, row):
             mend = "Write a value within its range, or remove the row."
-            text = f"{row.value:g} is out of range for {row.what}."
+            text = say("{value:g} is out of range for {what}.", row.value, row.what)
             found.append(Problem(row.at, "value", "rate", text, mend, Level.NOTICE))
     return tuple(found)
 

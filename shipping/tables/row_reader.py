@@ -27,6 +27,7 @@ from shipping.tables.files.sheet import (
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.table_list import Table
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 #: A blank of which columns is another row's fault: fills the cells of a row and names those columns.
 Fill = Callable[[dict[str, object]], frozenset[str]]
@@ -132,12 +133,20 @@ def read_rows(
         work.problems.append(broken_off.problem)
     if work.waiting:
         alone = len(work.waiting) == 1
-        rest = "goes with a row above it that has" if alone else "go with rows above that have"
-        text = f"{rows_named(work.waiting)} {rest} a mistake, and cannot be read before."
+        rows = rows_named(work.waiting)
+        text = (
+            say("{row} goes with a row above it that has a mistake, and cannot be read before.", rows)
+            if alone
+            else say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
+        )
         work.problems.append(notice(sheet.file, work.waiting[0], "", "waits", text, "Mend that row first."))
     if sheet.skipped:
-        verb, end = ("begins", "is") if len(sheet.skipped) == 1 else ("begin", "are")
-        text = f"{rows_named(sheet.skipped)} {verb} with # and {end} not read."
+        rows = rows_named(sheet.skipped)
+        text = (
+            say("{row} begins with # and is not read.", rows)
+            if len(sheet.skipped) == 1
+            else say("{rows} begin with # and are not read.", rows)
+        )
         work.problems.append(
             notice(
                 sheet.file, sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count."
@@ -166,8 +175,9 @@ def read_rows(
 def rows_named(rows: Sequence[int], most: int = 12) -> str:
     """The rows of a sheet in words: ``row 3``, ``rows 3, 5``, and how many more there are."""
     shown = ", ".join(map(str, rows[:most]))
-    more = f" and {len(rows) - most} more" if len(rows) > most else ""
-    return f"{'row' if len(rows) == 1 else 'rows'} {shown}{more}"
+    if len(rows) > most:
+        return say("rows {rows} and {count} more", shown, len(rows) - most)
+    return say("row {rows}", shown) if len(rows) == 1 else say("rows {rows}", shown)
 
 
 def _header_is_found(work: Work) -> bool:
@@ -175,7 +185,7 @@ def _header_is_found(work: Work) -> bool:
     number, cells = next(work.sheet.rows, (0, []))
     if not cells:
         header = ",".join(work.table.required_columns)
-        work.problem(0, "", "no-header", "is empty.", f"Write a header: {header}.")
+        work.problem(0, "", "no-header", "is empty.", say("Write a header: {header}.", header))
         return False
     before = len(work.problems)
     unknown: list[str] = []
@@ -222,8 +232,8 @@ def _own_columns_named_like_ours(work: Work, number: int, own: list[str]) -> Non
         ours = name[1:].casefold()
         if ours in work.places:
             continue
-        text = f"is a column of your own, so {ours} is not read."
-        mend = f"Take the _ away; or give it a name that is not ours, such as _my_{ours}."
+        text = say("is a column of your own, so {ours} is not read.", ours)
+        mend = say("Take the _ away; or give it a name that is not ours, such as _my_{ours}.", ours)
         work.problems.append(notice(work.sheet.file, number, name, "own-column", text, mend))
 
 
@@ -231,8 +241,10 @@ def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, 
     """The column that a shelf made before wrote by another name, with a notice; None where there is none."""
     column = known.get(work.table.model.former.get(name, ""))
     if column:
-        text = f"is the former name of {column}, and is read as it."
-        work.problems.append(notice(work.sheet.file, number, name, "former-name", text, f"Write {column}."))
+        text = say("is the former name of {column}, and is read as it.", column)
+        work.problems.append(
+            notice(work.sheet.file, number, name, "former-name", text, say("Write {column}.", column))
+        )
     return column
 
 
@@ -246,14 +258,18 @@ def _no_header_at_all(work: Work, number: int, cells: list[object]) -> None:
         ),
         "",
     )
-    text = f"the first row ('{first}') is no header of {work.table.name}."
+    text = say("the first row ('{first}') is no header of {name}.", first, work.table.name)
     needed = ",".join(work.table.required_columns)
-    mend = f"Write {needed} above the rows, with commas, semicolons or tabs between."
+    mend = say("Write {needed} above the rows, with commas, semicolons or tabs between.", needed)
     for below, others in itertools.islice(work.sheet.rows, _MOST_TITLES):
         names = {as_text(cell).casefold() for cell in others if isinstance(cell, str)}
         if names.issuperset(work.table.required_columns):
-            title = f"row {number}" if below == number + 1 else f"rows {number} to {below - 1}"
-            mend = f"Remove {title}: the header stands on row {below}."
+            title = (
+                say("row {rows}", number)
+                if below == number + 1
+                else say("rows {first} to {last}", number, below - 1)
+            )
+            mend = say("Remove {title}: the header stands on row {below}.", title, below)
             break
     work.problem(number, "", "no-header", text, mend)
 
@@ -271,15 +287,17 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
     lacking = [column for column in missing if column not in meant.values()]
     for name in unknown:
         if meant[name]:
-            mend = f"Did you mean '{meant[name]}'?"
+            mend = say("Did you mean '{name}'?", meant[name])
         elif lacking:
-            mend = (
-                f"The header lacks {', '.join(lacking)}: rename it, or begin the name of a column of your own"
-                " with _."
+            mend = say(
+                "The header lacks {lacking}: rename it, or begin the name of a column of your own with _.",
+                ", ".join(lacking),
             )
         else:
-            mend = f"It may also have {', '.join(columns)}. A column of your own begins with _."
-        work.problem(number, shortened(name), "unknown-column", f"is no column of {work.table.name}.", mend)
+            mend = say("It may also have {columns}. A column of your own begins with _.", ", ".join(columns))
+        work.problem(
+            number, shortened(name), "unknown-column", say("is no column of {name}.", work.table.name), mend
+        )
     if lacking and all(meant.values()):
         for column in lacking:
             work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
@@ -343,7 +361,7 @@ def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Proble
     if not has_first_rows or len(blank) < 2:
         return problems
     columns = ", ".join(problem.column for problem in blank)
-    text = f"is blank, and so is what else the first row of an order says ({columns})."
+    text = say("is blank, and so is what else the first row of an order says ({columns}).", columns)
     one = Problem(
         blank[0].where, blank[0].column, "blank", text, "Write them here, or mend the order's name."
     )
@@ -363,13 +381,13 @@ def problems_of(
         where = Where(work.sheet.file, number)
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, BadCell):
-            yield Problem(where, work.label(column), "cell", f"{cause.text}.", cause.mend)
+            yield Problem(where, work.label(column), "cell", say("{text}.", cause.text), cause.mend)
         elif detail["type"] == "missing":
             yield Problem(
                 where, work.label(column), "blank", "is blank.", what_to_write(work.table.kinds[column])
             )
         else:
-            text = f"'{shortened(as_text(found.get(column, '')))}' cannot be read."
+            text = say("'{cell}' cannot be read.", shortened(as_text(found.get(column, ""))))
             yield Problem(where, work.label(column), "cell", text, what_to_write(work.table.kinds[column]))
 
 

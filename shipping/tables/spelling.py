@@ -8,6 +8,8 @@ import re
 import unicodedata
 from functools import lru_cache
 
+from shipping.words.sentence import both
+
 #: Letters of other scripts that look like Latin ones.
 _LOOK_ALIKE = str.maketrans(
     "АВЕЅІЈКМНОРСТУХЬаеѕіјорсухԁԛԝ" + "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧοϲ",
@@ -49,7 +51,7 @@ def unseen_in(text: str) -> str:
     odd = [letter for letter in text if _is_unseen(letter)]
     latin = any("LATIN" in unicodedata.name(letter, "") or letter.isdigit() for letter in text)
     odd += [letter for letter in text if latin and letter.translate(_LOOK_ALIKE) != letter]
-    return " and ".join(dict.fromkeys(map(_name_of, odd)))
+    return both(dict.fromkeys(map(_name_of, odd)))
 
 
 def _is_unseen(letter: str) -> bool:

@@ -12,6 +12,7 @@ from shipping.tables.country_codes import is_country
 from shipping.tables.country_names import name_of
 from shipping.tables.draft import Draft, asked, problem
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
 
 #: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
 _LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
@@ -28,9 +29,9 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
             continue
         for column, text in zip(_WORDS, words, strict=True):
             if _LOST_LETTERS.search(text):
-                said = f"'{shortened(text)}' has lost letters."
+                said = say("'{text}' has lost letters.", shortened(text))
                 yield from asked(
-                    draft, row, column, "letters", said, "Write them again, and save as CSV UTF-8"
+                    draft, row, column, "letters", said, say("Write them again, and save as CSV UTF-8")
                 )
 
 
@@ -38,18 +39,18 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A name that is a mail address, a town in digits, a mail without @: a column beside it was meant."""
     for row in draft.first_rows:
         if "@" in row.addressee or not (_has_letters(row.addressee) or "?" in row.addressee):
-            text = f"'{shortened(row.addressee)}' is nobody's name."
-            mend = "Write the name for the label"
+            text = say("'{addressee}' is nobody's name.", shortened(row.addressee))
+            mend = say("Write the name for the label")
             yield from asked(draft, row, "addressee", "column", text, mend, Level.NOTICE)
         if row.town and not _has_letters(row.town):
-            text = f"'{shortened(row.town)}' is no town."
-            mend = "Write the town here and the postcode in postcode"
+            text = say("'{town}' is no town.", shortened(row.town))
+            mend = say("Write the town here and the postcode in postcode")
             yield from asked(draft, row, "town", "column", text, mend, Level.NOTICE)
         if row.mail and "@" not in row.mail:
-            text = f"'{shortened(row.mail)}' is no mail address."
+            text = say("'{mail}' is no mail address.", shortened(row.mail))
             yield problem(row, "mail", "column", text, "Write it with its @, or empty it.", Level.NOTICE)
         if "@" in row.tel:
-            text = f"'{shortened(row.tel)}' is no telephone number."
+            text = say("'{tel}' is no telephone number.", shortened(row.tel))
             yield problem(row, "tel", "column", text, "Write a mail address in mail.", Level.NOTICE)
 
 
@@ -76,11 +77,18 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         if not row.postcode:
             continue
         if row.country in _OWN_CODES and (other := _own_code_of(row.country, row.postcode)):
-            text = f"'{row.postcode}' is a postcode of {other}, which has a code of its own."
-            mend = f"Write {other} as the country"
+            text = say(
+                "'{postcode}' is a postcode of {other}, which has a code of its own.", row.postcode, other
+            )
+            mend = say("Write {other} as the country", other)
             yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
         elif mend := _postcode_mend(row.country, row.postcode):
-            text = f"'{shortened(row.postcode)}' is no postcode of {row.country} ({name_of(row.country)})."
+            text = say(
+                "'{postcode}' is no postcode of {country} ({row_country}).",
+                shortened(row.postcode),
+                row.country,
+                name_of(row.country),
+            )
             yield from asked(draft, row, "postcode", "postcode", text, mend, Level.NOTICE)
 
 
@@ -107,14 +115,18 @@ def _postcode_mend(country: str, postcode: str) -> str:
         return ""
     if _form(country) is None:
         has_none = sum(map(str.isdigit, code)) > 3 and not _has_postcodes(country)
-        return f"{name_of(country)} has no postcodes: mend the country, or empty it" if has_none else ""
+        return (
+            say("{country} has no postcodes: mend the country, or empty it", name_of(country))
+            if has_none
+            else ""
+        )
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
         return ""  # asked about as another place's
     if code.isdigit() and _is_of(country, zero := f"0{code}"):
-        return f"Write {zero}"
+        return say("Write {zero}", zero)
     front, dash, _ = code.partition("-")
     other = front if dash and front != country and is_country(front) else ""
-    return f"Write {other} as the country" if other else "Mend the postcode or the country"
+    return say("Write {other} as the country", other) if other else say("Mend the postcode or the country")
 
 
 #: What stands for another cell, or for nothing yet.
@@ -135,8 +147,8 @@ def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows if found else ():
         for column, text in zip(_WHERE, _where_of_order(row), strict=True):
             if text in found:
-                said = f"'{shortened(text)}' would stand on the label as it is."
-                yield from asked(draft, row, column, "column", said, "Write it out", Level.NOTICE)
+                said = say("'{text}' would stand on the label as it is.", shortened(text))
+                yield from asked(draft, row, column, "column", said, say("Write it out"), Level.NOTICE)
 
 
 def _has_postcodes(country: str) -> bool:

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
 
 #: A list up to so long is told line by line.
 SHORT_LIST = 20
@@ -45,7 +46,12 @@ def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[st
     if len(ranked) > MOST_CAUSES:
         rest = ranked[MOST_CAUSES:]
         count = sum(map(len, rest))
-        yield f"{before}And {count} more of {len(rest)} other causes; all of them stand in check --json."
+        yield say(
+            "{before}And {count} more of {other_count} other causes; all of them stand in check --json.",
+            before,
+            count,
+            len(rest),
+        )
 
 
 def _rank(problem: Problem) -> int:
@@ -59,7 +65,14 @@ def _total(problems: Sequence[Problem], causes: int) -> str:
     files = Counter(problem.where.file for problem in problems)
     named = ", ".join(f"{file} {count}" for file, count in files.most_common(6))
     kind = _WORDS[problems[0].level] if len({problem.level for problem in problems}) == 1 else "problem"
-    return f"{len(problems)} {kind}s of {causes} cause{'s' if causes > 1 else ''}: {named}."
+    return say(
+        "{count} {kind}s of {causes} cause{word}: {named}.",
+        len(problems),
+        kind,
+        causes,
+        "s" if causes > 1 else "",
+        named,
+    )
 
 
 def _more(same: Sequence[Problem]) -> str:
@@ -68,4 +81,4 @@ def _more(same: Sequence[Problem]) -> str:
         return ""
     rows = list(dict.fromkeys(str(problem.where.row) for problem in same[1:] if problem.where.row))
     named = ", ".join(rows[:_ROWS_NAMED]) + (" .." if len(rows) > _ROWS_NAMED else "")
-    return f" ({len(same) - 1} more like it{f', on rows {named}' if rows else ''})"
+    return say(" ({count} more like it{word})", len(same) - 1, f", on rows {named}" if rows else "")

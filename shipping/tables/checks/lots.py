@@ -15,6 +15,7 @@ from shipping.tables.rows.lots import STAGES, Look, Lot
 from shipping.tables.rows.settings import PlanSettings
 from shipping.tables.rows.species import Species
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import joined, say
 
 #: A lot laid over more days than this is asked about.
 LONGEST_LAYING_D = 120
@@ -28,17 +29,31 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """hatch_early_d <= hatch_usual_d <= hatch_late_d."""
     for row in draft.species:
         if row.hatch_early_d > row.hatch_late_d:
-            text = f"{row.hatch_late_d:g} is less than hatch_early_d, {row.hatch_early_d:g}."
+            text = say(
+                "{hatch_late_d:g} is less than hatch_early_d, {hatch_early_d:g}.",
+                row.hatch_late_d,
+                row.hatch_early_d,
+            )
             yield problem(row, "hatch_late_d", "order", text, "Write the early days in hatch_early_d.")
         elif row.hatch_usual_d is not None and not row.hatch_early_d <= row.hatch_usual_d <= row.hatch_late_d:
-            text = f"{row.hatch_usual_d:g} is not between {row.hatch_early_d:g} and {row.hatch_late_d:g}."
+            text = say(
+                "{hatch_usual_d:g} is not between {hatch_early_d:g} and {hatch_late_d:g}.",
+                row.hatch_usual_d,
+                row.hatch_early_d,
+                row.hatch_late_d,
+            )
             yield problem(
                 row, "hatch_usual_d", "order", text, "Write the days in between, or leave it blank."
             )
         elif row.incubation == "water" and row.hatch_late_d > WIDEST_HATCH * row.hatch_early_d:
             early = f"{row.hatch_early_d:g}"
-            text = f"{row.hatch_late_d:g} is more than {WIDEST_HATCH} times hatch_early_d, {early}."
-            mend = "Look at both days"
+            text = say(
+                "{hatch_late_d:g} is more than {times} times hatch_early_d, {early}.",
+                row.hatch_late_d,
+                WIDEST_HATCH,
+                early,
+            )
+            mend = say("Look at both days")
             yield from asked(draft, row, "hatch_late_d", "asked", text, mend, Level.NOTICE)
 
 
@@ -48,18 +63,26 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
     """
     for row in draft.species:
         if row.incubation_c <= row.zero_c:
-            text = f"{row.incubation_c:g} is not above zero_c, {row.zero_c:g}: nothing would develop."
+            text = say(
+                "{incubation_c:g} is not above zero_c, {zero_c:g}: nothing would develop.",
+                row.incubation_c,
+                row.zero_c,
+            )
             yield problem(
                 row, "incubation_c", "order", text, "Write a warmer incubation_c or a lower zero_c."
             )
         elif row.keep_max_c is not None and row.keep_max_c <= row.zero_c:
-            text = f"{row.keep_max_c:g} is not above zero_c, {row.zero_c:g}."
+            text = say("{keep_max_c:g} is not above zero_c, {zero_c:g}.", row.keep_max_c, row.zero_c)
             yield problem(row, "keep_max_c", "order", text, "Write the warmest the eggs bear.")
         if row.keep_min_c is not None and row.keep_max_c is not None and row.keep_min_c >= row.keep_max_c:
-            text = f"{row.keep_min_c:g} is not below keep_max_c, {row.keep_max_c:g}."
+            text = say(
+                "{keep_min_c:g} is not below keep_max_c, {keep_max_c:g}.", row.keep_min_c, row.keep_max_c
+            )
             yield problem(row, "keep_min_c", "order", text, "Write the coldest the eggs bear.")
         elif row.keep_max_c is not None and row.zero_c < row.keep_max_c < row.incubation_c:
-            text = f"{row.incubation_c:g} is above keep_max_c, {row.keep_max_c:g}."
+            text = say(
+                "{incubation_c:g} is above keep_max_c, {keep_max_c:g}.", row.incubation_c, row.keep_max_c
+            )
             yield problem(
                 row, "incubation_c", "order", text, "Mend one of the two temperatures.", Level.NOTICE
             )
@@ -69,18 +92,18 @@ def lot_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """laid_from <= laid_to <= counted_on <= today."""
     for lot in draft.lots:
         if lot.laid_to < lot.laid_from:
-            text = f"{lot.laid_to} is before laid_from, {lot.laid_from}."
+            text = say("{day} is before {column}, {other}.", lot.laid_to, "laid_from", lot.laid_from)
             yield problem(lot, "laid_to", "order", text, "Write the last day of laying.")
         elif lot.laid_to > draft.today:
-            text = f"{lot.laid_to} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", lot.laid_to, draft.today)
             yield problem(lot, "laid_to", "future", text, "Write the last day of laying.")
         elif lot.counted_on < lot.laid_to:
-            text = f"{lot.counted_on} is before laid_to, {lot.laid_to}."
+            text = say("{day} is before {column}, {other}.", lot.counted_on, "laid_to", lot.laid_to)
             yield problem(
                 lot, "counted_on", "order", text, "Write the day the eggs were counted after laying."
             )
         elif lot.counted_on > draft.today:
-            text = f"{lot.counted_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", lot.counted_on, draft.today)
             yield problem(lot, "counted_on", "future", text, "Write the day the eggs were counted.")
 
 
@@ -90,7 +113,9 @@ def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
     """
     for lot in draft.lots:
         if (days := (lot.laid_to - lot.laid_from).days) > LONGEST_LAYING_D:
-            text = f"{lot.laid_from} is {days} days before laid_to, {lot.laid_to}."
+            text = say(
+                "{laid_from} is {days} days before laid_to, {laid_to}.", lot.laid_from, days, lot.laid_to
+            )
             mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
             yield problem(lot, "laid_from", "long-laying", text, mend, Level.NOTICE)
 
@@ -104,7 +129,12 @@ def lots_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     for lot in draft.lots:
         earlier = first.setdefault(_of_a_clutch(lot), lot)
         if earlier is not lot and earlier.lot != lot.lot and lot.eggs:
-            text = f"'{lot.lot}' has the fish, days and eggs of lot '{earlier.lot}' on row {earlier.at.row}."
+            text = say(
+                "'{lot}' has the fish, days and eggs of lot '{other}' on row {row}.",
+                lot.lot,
+                earlier.lot,
+                earlier.at.row,
+            )
             yield problem(lot, "lot", "line-twice", text, "Remove one, if it is the same lot.", Level.NOTICE)
 
 
@@ -112,9 +142,11 @@ def lots_have_eggs_to_sell(draft: Draft) -> Iterator[Problem]:
     """A lot of which more is kept back than there is gives nothing to any order, and that is said."""
     for lot in draft.lots:
         if lot.keep_back > lot.eggs > 0:
-            text = (
-                f"{lot.keep_back} is more than the {lot.eggs} eggs of lot '{lot.lot}': none of them is for"
-                " sale."
+            text = say(
+                "{keep_back} is more than the {eggs} eggs of lot '{lot}': none of them is for sale.",
+                lot.keep_back,
+                lot.eggs,
+                lot.lot,
             )
             yield problem(
                 lot, "keep_back", "keep-back", text, "Write how many are not for sale.", Level.NOTICE
@@ -133,15 +165,15 @@ def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
                     lot, "stage_on", "no-stage", text, "Write the stage, or empty it.", Level.NOTICE
                 )
         elif lot.stage_on is None:
-            text = f"is blank; {lot.counted_on}, the day of the count, is taken."
+            text = say("is blank; {counted_on}, the day of the count, is taken.", lot.counted_on)
             yield problem(
                 lot, "stage_on", "stage-day", text, "Write the day the stage was seen.", Level.NOTICE
             )
         elif lot.stage_on < lot.laid_from:
-            text = f"{lot.stage_on} is before laid_from, {lot.laid_from}."
+            text = say("{day} is before {column}, {other}.", lot.stage_on, "laid_from", lot.laid_from)
             yield problem(lot, "stage_on", "order", text, "Write the day the stage was seen.")
         elif lot.stage_on > draft.today:
-            text = f"{lot.stage_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", lot.stage_on, draft.today)
             yield problem(lot, "stage_on", "future", text, "Write the day the stage was seen.")
 
 
@@ -149,12 +181,12 @@ def lot_wetting_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """wet_from <= wet_until, and only for eggs kept damp."""
     for lot in draft.lots:
         if lot.wet_from and lot.wet_until and lot.wet_until < lot.wet_from:
-            text = f"{lot.wet_until} is before wet_from, {lot.wet_from}."
+            text = say("{day} is before {column}, {other}.", lot.wet_until, "wet_from", lot.wet_from)
             yield problem(lot, "wet_until", "order", text, "Write the last day for wetting.")
         for column in ("wet_from", "wet_until"):
             day = getattr(lot, column)
             if lot.kept_damp and day is not None and day < lot.laid_from <= draft.today:
-                text = f"{day} is before laid_from, {lot.laid_from}."
+                text = say("{day} is before {column}, {other}.", day, "laid_from", lot.laid_from)
                 yield problem(lot, column, "order", text, "Look at the year, or empty it.", Level.NOTICE)
                 break
         if not lot.kept_damp and (lot.wet_from or lot.wet_until):
@@ -179,14 +211,17 @@ def lots_gone_have_no_eggs(draft: Draft) -> Iterator[Problem]:
     """
     for lot in draft.lots:
         if lot.eggs > lot.keep_back and (found := _GONE.match(lot.note)):
-            text = (
-                f"says '{found[0].strip()}', and the {lot.eggs} eggs of lot '{lot.lot}' count all the same."
+            text = say(
+                "says '{found}', and the {eggs} eggs of lot '{lot}' count all the same.",
+                found[0].strip(),
+                lot.eggs,
+                lot.lot,
             )
-            mend = "Write a look with alive 0, or keep_back"
+            mend = say("Write a look with alive 0, or keep_back")
             yield from asked(draft, lot, "note", "lot-gone", text, mend, Level.NOTICE)
         if lot.wet_from and lot.wet_until and (lot.wet_until - lot.wet_from).days > LONGEST_WETTING_D:
-            text = f"{lot.wet_until} is more than a year after wet_from, {lot.wet_from}."
-            yield from asked(draft, lot, "wet_until", "asked", text, "Look at the year", Level.NOTICE)
+            text = say("{day} is more than a year after wet_from, {wet_from}.", lot.wet_until, lot.wet_from)
+            yield from asked(draft, lot, "wet_until", "asked", text, say("Look at the year"), Level.NOTICE)
 
 
 #: More than this share of a lot taken out at one look is asked about. Assumed.
@@ -199,11 +234,16 @@ def looks_say_something(draft: Draft) -> Iterator[Problem]:
         lot = draft.lot_by_name.get(look.lot)
         seen = (look.stage, look.alive, look.hatched, look.removed, look.kept_at_c)
         if seen == (None,) * len(seen) and not look.note:
-            text = f"{look.on} has a look at lot '{look.lot}' that says nothing."
+            text = say("{on} has a look at lot '{lot}' that says nothing.", look.on, look.lot)
             yield problem(look, "on", "nothing", text, "Write what was seen.", Level.NOTICE)
         elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
-            text = f"{look.removed} of the {lot.eggs} eggs of lot '{lot.lot}' taken out at one look."
-            mend = "If that is what is left, write it in alive"
+            text = say(
+                "{removed} of the {eggs} eggs of lot '{lot}' taken out at one look.",
+                look.removed,
+                lot.eggs,
+                lot.lot,
+            )
+            mend = say("If that is what is left, write it in alive")
             yield from asked(draft, look, "removed", "asked", text, mend, Level.NOTICE)
 
 
@@ -216,8 +256,13 @@ def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
         if species is None or species.incubation == "either":
             continue
         if (species.incubation == "damp") != lot.kept_damp:
-            text = f"'{lot.medium}' does not suit '{lot.species}', whose incubation is {species.incubation}."
-            mend = f"Mend the medium, or write either as the incubation on {species.at}."
+            text = say(
+                "'{medium}' does not suit '{species}', whose incubation is {incubation}.",
+                lot.medium,
+                lot.species,
+                species.incubation,
+            )
+            mend = say("Mend the medium, or write either as the incubation on {at}.", species.at)
             level = Level.NOTICE if lot.kept_damp else Level.ERROR
             yield problem(lot, "medium", "medium", text, mend, level)
 
@@ -252,10 +297,16 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
     ):
         if beyond > 0:
             bound = getattr(species, column)
-            text = f"{kept_at_c:g} °C is {word} {column} of '{species.species}', {bound:g}."
+            told = (kept_at_c, column, species.species, bound)
+            text = (
+                say("{value:g} °C is above {column} of '{species}', {bound:g}.", *told)
+                if word == "above"
+                else say("{value:g} °C is below {column} of '{species}', {bound:g}.", *told)
+            )
             is_far = word == "above" and beyond > HOT_DAY_C
             level = Level.LOT if is_far else Level.NOTICE
-            mend = f"{'Until then the lot stays out. ' * is_far}Write the temperature the eggs are kept at"
+            mend = say("Write the temperature the eggs are kept at")
+            mend = joined((say("Until then the lot stays out."), mend)) if is_far else mend
             yield from asked(draft, row, "kept_at_c", "asked", text, mend, level)
 
 
@@ -269,10 +320,10 @@ def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
     for look in draft.looks:
         lot = draft.lot_by_name.get(look.lot)
         if look.on > draft.today:
-            text = f"{look.on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", look.on, draft.today)
             yield problem(look, "on", "future", text, "Write the day of the look.")
         elif lot is not None and lot.laid_from <= lot.laid_to <= draft.today and look.on < lot.laid_to:
-            text = f"{look.on} is before lot '{lot.lot}' was laid ({lot.laid_to})."
+            text = say("{on} is before lot '{lot}' was laid ({laid_to}).", look.on, lot.lot, lot.laid_to)
             yield problem(look, "on", "order", text, "Write the day of the look, or mend laid_to.")
 
 
@@ -286,14 +337,19 @@ def stages_never_run_backwards(draft: Draft) -> Iterator[Problem]:
         staged = sorted(seen[lot], key=lambda row: (_seen_on(row), _rank(row)))
         for earlier, later in pairwise(staged):
             if _rank(later) < _rank(earlier):
-                text = f"'{later.stage}' comes after '{earlier.stage}' of {_seen_on(earlier)} ({earlier.at})."
+                text = say(
+                    "'{stage}' comes after '{earlier}' of {seen} ({at}).",
+                    later.stage,
+                    earlier.stage,
+                    _seen_on(earlier),
+                    earlier.at,
+                )
                 yield problem(later, "stage", "backwards", text, "Mend the stage or the day of one of them.")
                 break
 
 
-def _seen_on(row: Lot | Look) -> str:
-    day = row.on if isinstance(row, Look) else row.stage_on or row.counted_on
-    return day.isoformat()
+def _seen_on(row: Lot | Look) -> date:
+    return row.on if isinstance(row, Look) else row.stage_on or row.counted_on
 
 
 def _rank(row: Lot | Look) -> int:
@@ -322,16 +378,22 @@ def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[P
     for bound in bounds(lot, looks):
         look, most = bound.look, bound.most
         if bound.excess and bound.column == "alive":
-            text = (
-                f"{look.alive} are {bound.excess} more than can be left of the {lot.eggs} in lot '{lot.lot}'."
+            text = say(
+                "{alive} are {excess} more than can be left of the {eggs} in lot '{lot}'.",
+                look.alive,
+                bound.excess,
+                lot.eggs,
+                lot.lot,
             )
             yield problem(
                 look, "alive", "recount", text, "Count again; until then the lot stays out.", Level.LOT
             )
         elif bound.excess:
-            text = (
-                f"{most + bound.excess} hatched or removed are more than the {most} that can be left in lot"
-                f" '{lot.lot}'."
+            text = say(
+                "{gone} hatched or removed are more than the {most} that can be left in lot '{lot}'.",
+                most + bound.excess,
+                most,
+                lot.lot,
             )
             yield problem(
                 look,
@@ -344,9 +406,12 @@ def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[P
         elif look.alive is not None:
             reckoned = math.floor(most * math.exp(-loss_per_day * (look.on - bound.counted_on).days))
             if look.alive < reckoned:
-                text = (
-                    f"{look.alive} are {reckoned - look.alive} fewer than reckoned ({reckoned}) in lot"
-                    f" '{lot.lot}'."
+                text = say(
+                    "{alive} are {fewer} fewer than reckoned ({reckoned}) in lot '{lot}'.",
+                    look.alive,
+                    reckoned - look.alive,
+                    reckoned,
+                    lot.lot,
                 )
                 mend = "What was not packed is taken as losses."
                 yield problem(look, "alive", "losses", text, mend, Level.NOTICE)
@@ -355,21 +420,25 @@ def _recounts_of(lot: Lot, looks: list[Look], loss_per_day: float) -> Iterator[P
 def group_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     for group in draft.groups:
         if group.from_day and group.until_day and group.until_day < group.from_day:
-            text = f"{group.until_day} is before from_day, {group.from_day}."
+            text = say("{day} is before {column}, {other}.", group.until_day, "from_day", group.from_day)
             yield problem(group, "until_day", "order", text, "Write the last day of laying.")
 
 
 def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
     for arrival in draft.arrivals:
         if arrival.arrived_on > draft.today:
-            text = f"{arrival.arrived_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", arrival.arrived_on, draft.today)
             yield problem(arrival, "arrived_on", "future", text, "Write the day it arrived.")
         elif (monday := _monday_of(arrival.parcel)) is None:
-            text = f"'{arrival.parcel}' is no parcel's name."
+            text = say("'{parcel}' is no parcel's name.", arrival.parcel)
             mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
             yield problem(arrival, "parcel", "parcel-name", text, mend, Level.NOTICE)
         elif arrival.arrived_on < monday:
-            text = f"{arrival.arrived_on} is before the week of that parcel, which begins on {monday}."
+            text = say(
+                "{arrived_on} is before the week of that parcel, which begins on {monday}.",
+                arrival.arrived_on,
+                monday,
+            )
             yield problem(arrival, "arrived_on", "order", text, "Write the day it arrived.", Level.NOTICE)
 
 

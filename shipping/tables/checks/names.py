@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from shipping.tables.cells import Row, shortened
 from shipping.tables.country_codes import country_mend, is_country, is_place, known_parts, like_part
 from shipping.tables.country_names import PARTS
-from shipping.tables.draft import Draft, asked, missing_names, problem, twice
+from shipping.tables.draft import Draft, and_on, asked, missing_names, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.groups import Group
@@ -17,6 +17,7 @@ from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import either, say
 
 
 def keys_are_unique(draft: Draft) -> Iterator[Problem]:
@@ -52,17 +53,20 @@ def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
     """What to write instead of a name of no fish; blank where none is like it."""
     several = fish.keys.get(folded(name), frozenset())
     if several:
-        return f"Write {' or '.join(sorted(several))}."
+        return say("Write {value}.", either(sorted(several)))
     if _NO_EGGS.search(name):
         return "Eggs alone go by this table: write the fish where its eggs are meant, or remove the row."
     both = [part.strip() for part in _TWO_FISH.split(name) if part.strip()]
     if len(both) > 1 and all(fish.key_of(part) for part in both):
-        return f"Write {fish.key_of(both[0])}, and what may go for it in instead; a cross needs its own row."
+        return say(
+            "Write {name}, and what may go for it in instead; a cross needs its own row.",
+            fish.key_of(both[0]),
+        )
     first, _, rest = name.partition(" ")
     if rest and not rest[0].islower() and (key := fish.key_of(first)):
-        return f"Write {key} here, and {rest} in population."
+        return say("Write {name} here, and {rest} in population.", key, rest)
     like = like_fish(draft, name)
-    return f"Did you mean '{like}'?" if like else ""
+    return say("Did you mean '{name}'?", like) if like else ""
 
 
 #: Words for living fish, which are no eggs, and what stands between two of them.
@@ -103,7 +107,7 @@ def named_instead_exist(draft: Draft) -> Iterator[Problem]:
         several = len(parts) > 1 and all(
             part.partition("/")[0].strip() in draft.names["species"] for part in parts
         )
-        mend = f"Put ; between them: {'; '.join(parts)}." if several else found.mend
+        mend = say("Put ; between them: {parts}.", "; ".join(parts)) if several else found.mend
         yield Problem(found.where, found.column, found.code, found.text, mend)
 
 
@@ -114,25 +118,29 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
     named: list[Lot | OrderRow] = [*draft.lots, *draft.choosy_rows]
     for lot in draft.lots:
         if folded(lot.population) in _OF_SEVERAL:
-            text = f"'{lot.population}' names no population, and populations are never mixed."
-            mend = "Make a lot of each, or leave it blank where none is known"
+            text = say("'{population}' names no population, and populations are never mixed.", lot.population)
+            mend = say("Make a lot of each, or leave it blank where none is known")
             yield from asked(draft, lot, "population", "two-populations", text, mend, Level.NOTICE)
     for order in draft.choosy_rows:
         for other in order.instead:
             if (found := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
-                text = f"'{shortened(other)}' names two populations or fish, and is read as one."
+                text = say("'{other}' names two populations or fish, and is read as one.", shortened(other))
                 first = f"{order.species}/{found[1].strip()}"
-                mend = f"Put ; between them, each as species/population, such as {first}."
+                mend = say("Put ; between them, each as species/population, such as {first}.", first)
                 yield problem(order, "instead", "two-populations", text, mend, Level.NOTICE)
     for row in named:
         if not row.population or (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
             continue
-        text = f"'{row.population}' names two populations, which are never mixed."
+        text = say("'{population}' names two populations, which are never mixed.", row.population)
         second = f"{row.species}/{found[2].strip()}"
         mend = (
-            f"Write {found[1].strip()} here, and {second} in instead, if the buyer takes either"
+            say(
+                "Write {first} here, and {second} in instead, if the buyer takes either",
+                found[1].strip(),
+                second,
+            )
             if isinstance(row, OrderRow)
-            else "Make a lot of each"
+            else say("Make a lot of each")
         )
         yield from asked(draft, row, "population", "two-populations", text, mend, Level.NOTICE)
 
@@ -160,9 +168,19 @@ def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
         )
         places[row.population] = row
         if like:
-            text = f"'{row.population}' is spelt almost as '{like}' on {places[like].at}: they count as two."
+            text = say(
+                "'{population}' is spelt almost as '{like}' on {at}: they count as two.",
+                row.population,
+                like,
+                places[like].at,
+            )
             yield problem(
-                row, "population", "unknown-population", text, f"Did you mean '{like}'?", Level.NOTICE
+                row,
+                "population",
+                "unknown-population",
+                text,
+                say("Did you mean '{name}'?", like),
+                Level.NOTICE,
             )
 
 
@@ -187,9 +205,14 @@ def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
     for (species, population), order in wanted.items():
         like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
         if like:
-            text = f"'{population}' is no population of '{species}' in lots."
+            text = say("'{population}' is no population of '{species}' in lots.", population, species)
             yield problem(
-                order, "population", "unknown-population", text, f"Did you mean '{like}'?", Level.NOTICE
+                order,
+                "population",
+                "unknown-population",
+                text,
+                say("Did you mean '{name}'?", like),
+                Level.NOTICE,
             )
 
 
@@ -224,19 +247,23 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
     """A zone's name is no country, and its countries are."""
     for zone in draft.zones:
         if zone.zone == "*" or is_country(zone.zone.upper()) or " " in zone.zone:
-            text = f"'{zone.zone}' cannot name a zone."
+            text = say("'{zone}' cannot name a zone.", zone.zone)
             yield problem(
                 zone, "zone", "zone-name", text, "Write a word that is no country code, such as nordic."
             )
         for code in zone.countries:
             if not is_country(code):
-                text = f"'{code}' is no country of ISO 3166."
-                part = f"A zone holds whole countries: write {code[:2]}, or name {code} where it is meant."
+                text = say("'{code}' is no country of ISO 3166.", code)
+                part = say(
+                    "A zone holds whole countries: write {code}, or name {part} where it is meant.",
+                    code[:2],
+                    code,
+                )
                 mend = part if is_place(code) else _places_mend(code, [])
                 yield problem(zone, "countries", "unknown-country", text, mend)
         if len(set(zone.countries)) < len(zone.countries):
             code = next(code for code in zone.countries if zone.countries.count(code) > 1)
-            yield problem(zone, "countries", "twice", f"'{code}' stands twice.", "Write it once.")
+            yield problem(zone, "countries", "twice", say("'{code}' stands twice.", code), "Write it once.")
 
 
 def named_places_exist(draft: Draft) -> Iterator[Problem]:
@@ -251,37 +278,41 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
     ]:
         for place in places:
             if place != "*" and place not in zones and not is_country(place):
-                unknown.setdefault((place, "country or zone"), []).append(row)
+                unknown.setdefault((place, say("country or zone")), []).append(row)
     disrupted = [(row, place) for row in draft.disruptions for place in row.to]
     weather = [(row, row.to) for row in draft.weather]
     ruled = [(row, place) for row in draft.rules for place in row.places]
     for row, place in [*ruled, *weather, *disrupted]:
         if place not in zones and place != "*" and (not is_place(place) or like_part(place)):
-            unknown.setdefault((place, "country, country and subdivision, or zone"), []).append(row)
+            unknown.setdefault((place, say("country, country and subdivision, or zone")), []).append(row)
     for rule in draft.rules:
         for place in rule.places:
             country, dash, part = place.partition("-")
             parts = known_parts(country) if dash and place not in PARTS and place not in zones else ()
             if parts and part not in parts and not like_part(place):
-                text = f"'{place}' is no part of {country} that is known: the rule may match nothing."
-                mend = f"The parts known are {' '.join(parts)}" if len(parts) < 30 else "Look at the code"
+                text = say(
+                    "'{place}' is no part of {country} that is known: the rule may match nothing.",
+                    place,
+                    country,
+                )
+                mend = (
+                    say("The parts known are {parts}", " ".join(parts))
+                    if len(parts) < 30
+                    else say("Look at the code")
+                )
                 yield from asked(draft, rule, "to", "unknown-part", text, mend, Level.NOTICE)
     for (place, what), rows in unknown.items():
-        text = f"'{place}' is no {what}{_on_more_rows(rows)}."
+        text = and_on(say("'{place}' is no {what}", place, what), len(rows))
         yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
-
-
-def _on_more_rows(rows: list[Row]) -> str:
-    return f" (and on {len(rows) - 1} more row{'s' if len(rows) > 2 else ''})" if len(rows) > 1 else ""
 
 
 def _places_mend(place: str, zones: list[str]) -> str:
     """What to write instead of a place that is none; several in one are written with spaces between."""
     parts = [part for part in re.split("[,;/]", place) if part]
     if len(parts) > 1 and all(part in zones or is_place(part) for part in parts):
-        return f"Put spaces between them: {' '.join(parts)}."
+        return say("Put spaces between them: {parts}.", " ".join(parts))
     part = like_part(place) if is_place(place) else None
-    return f"Did you mean '{part}'?" if part else country_mend(place, zones)
+    return say("Did you mean '{name}'?", part) if part else country_mend(place, zones)
 
 
 def named_countries_exist(draft: Draft) -> Iterator[Problem]:
@@ -290,7 +321,7 @@ def named_countries_exist(draft: Draft) -> Iterator[Problem]:
     for row in draft.order_rows:
         if not is_country(row.country) and (row.order, row.country) not in seen:
             seen.add((row.order, row.country))
-            text = f"'{row.country}' is no country of ISO 3166."
+            text = say("'{country}' is no country of ISO 3166.", row.country)
             yield problem(row, "country", "unknown-country", text, country_mend(row.country, []))
 
 
@@ -316,16 +347,18 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         if rule.taxon != "*" and folded(rule.taxon) not in comparable:
             unknown.setdefault(rule.taxon, []).append(rule)
     for taxon, rows in unknown.items():
-        text = f"'{taxon}' matches no species, genus or family of the species table{_on_more_rows(rows)}."
+        text = and_on(
+            say("'{taxon}' matches no species, genus or family of the species table", taxon), len(rows)
+        )
         like = nearest(taxon, sorted(known), cutoff=0.85)
         if like:
-            mend = f"Did you mean '{like}'? Write that"
+            mend = say("Did you mean '{name}'? Write that", like)
             yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
         elif taxon in _OF_ALL:
-            mend = "It holds every fish of yours: write * for all fish"
+            mend = say("It holds every fish of yours: write * for all fish")
             yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend, Level.NOTICE)
         elif not _LIKE_LATIN.fullmatch(taxon):
-            mend = "Write a scientific name, a genus, a family, or * for all fish"
+            mend = say("Write a scientific name, a genus, a family, or * for all fish")
             yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
         else:
             yield problem(rows[0], "taxon", "unknown-taxon", text, "", Level.NOTICE)
@@ -356,21 +389,34 @@ def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
         family, name = row.family, row.scientific_name
         like = None if family in _FAMILIES else nearest(family, list(_FAMILIES), cutoff=0.85)
         if like or not family.endswith("idae"):
-            text = f"'{family}' is no family's name: a rule for its family would not find '{row.species}'."
-            mend = f"Write {like}" if like else "Write the family, such as Nothobranchiidae"
+            text = say(
+                "'{family}' is no family's name: a rule for its family would not find '{species}'.",
+                family,
+                row.species,
+            )
+            mend = say("Write {like}", like) if like else say("Write the family, such as Nothobranchiidae")
             yield from asked(draft, row, "family", "family", text, mend, Level.NOTICE)
         if not _BEGINS_WITH_A_GENUS.match(name) or re.search("[,;]", name):
-            text = f"'{name}' is not genus and species as science writes them, and rules go by those."
-            mend = "Write genus and species, such as Fundulopanchax gardneri"
+            text = say(
+                "'{name}' is not genus and species as science writes them, and rules go by those.", name
+            )
+            mend = say("Write genus and species, such as Fundulopanchax gardneri")
             yield from asked(draft, row, "scientific_name", "scientific-name", text, mend, Level.NOTICE)
         for synonym in row.synonyms:
             other = names.get(folded(synonym), row)
             if "," in synonym:
-                text = f"'{shortened(synonym)}' is read as one name."
-                mend = f"Put ; between them: {'; '.join(part.strip() for part in synonym.split(','))}."
+                text = say("'{synonym}' is read as one name.", shortened(synonym))
+                mend = say(
+                    "Put ; between them: {parts}.", "; ".join(part.strip() for part in synonym.split(","))
+                )
                 yield problem(row, "synonyms", "synonyms", text, mend, Level.NOTICE)
             elif other.species != row.species:
-                text = f"'{synonym}' is the scientific name of '{other.species}' on row {other.at.row}."
+                text = say(
+                    "'{synonym}' is the scientific name of '{species}' on row {row}.",
+                    synonym,
+                    other.species,
+                    other.at.row,
+                )
                 yield problem(row, "synonyms", "synonyms", text, "Remove it from one of them.", Level.NOTICE)
 
 

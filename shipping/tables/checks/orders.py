@@ -8,9 +8,10 @@ from itertools import chain
 
 from shipping.tables.cells import values_of
 from shipping.tables.country_names import part_named
-from shipping.tables.draft import Draft, asked, problem
+from shipping.tables.draft import Draft, and_on, asked, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
 
 #: An order older than this is asked about.
 LONGEST_WAIT_D = 366
@@ -39,7 +40,13 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
         other = next((one for one in earlier if getattr(one, column) not in (None, "")), row)
         theirs = getattr(other, column)
         if mine not in (None, "") and mine != theirs:
-            text = f"'{mine}' differs from row {other.at.row} of order '{row.order}', '{theirs}'."
+            text = say(
+                "'{mine}' differs from row {row} of order '{order}', '{theirs}'.",
+                mine,
+                other.at.row,
+                row.order,
+                theirs,
+            )
             mend = "Write the same on both, or give the other parcel its own order."
             yield problem(row, column, "disagree", text, mend)
 
@@ -48,23 +55,23 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
     """placed_on is not after today nor after not_after, not_before not after not_after, nor years ahead."""
     for row in draft.first_rows:
         if row.placed_on > draft.today:
-            text = f"{row.placed_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", row.placed_on, draft.today)
             yield problem(row, "placed_on", "future", text, "Write the day it was ordered.")
         if row.not_before and row.not_after and row.not_after < row.not_before:
-            text = f"{row.not_after} is before not_before, {row.not_before}."
+            text = say("{day} is before {column}, {other}.", row.not_after, "not_before", row.not_before)
             yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
         elif row.not_after and row.not_after < row.placed_on <= draft.today:
-            text = f"{row.not_after} is before placed_on, {row.placed_on}."
+            text = say("{day} is before {column}, {other}.", row.not_after, "placed_on", row.placed_on)
             yield problem(row, "not_after", "order", text, "Look at the year, or empty it.", Level.NOTICE)
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
-            text = f"{row.not_before} is before placed_on, {row.placed_on}."
-            yield from asked(draft, row, "not_before", "asked", text, "Look at the year", Level.NOTICE)
+            text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
+            yield from asked(draft, row, "not_before", "asked", text, say("Look at the year"), Level.NOTICE)
         if not row.not_before and not row.not_after:
             continue
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
             if day and (day - draft.today).days > LONGEST_WAIT_D:
-                text = f"{day} is more than a year ahead."
-                yield from asked(draft, row, column, "asked", text, "Look at the year", Level.NOTICE)
+                text = say("{day} is more than a year ahead.", day)
+                yield from asked(draft, row, column, "asked", text, say("Look at the year"), Level.NOTICE)
                 break
 
 
@@ -74,7 +81,7 @@ def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
     """
     for row in draft.first_rows:
         if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
-            text = f"{row.placed_on} is {days} days ago."
+            text = say("{day} is {days} days ago.", row.placed_on, days)
             yield problem(row, "placed_on", "long-wait", text, "Look at the year.", Level.NOTICE)
 
 
@@ -87,13 +94,13 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
         if next(same_day) is not row:
             continue  # said of that day already
         if row.paid_on > draft.today:
-            text = f"{row.paid_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", row.paid_on, draft.today)
             yield problem(
                 row, "paid_on", "future", text, "Write the day it was paid, or leave it blank until then."
             )
         else:
-            text = f"{row.paid_on} is before placed_on, {row.placed_on}."
-            mend = "Until then the order is held as unpaid. Mend one of the two days"
+            text = say("{day} is before {column}, {other}.", row.paid_on, "placed_on", row.placed_on)
+            mend = say("Until then the order is held as unpaid. Mend one of the two days")
             yield from asked(draft, row, "paid_on", "asked", text, mend, Level.ORDER)
 
 
@@ -104,7 +111,12 @@ def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
         for row in rows if len(rows) > 1 else ():
             earlier = row if row.cancelled_on else first.setdefault(_wish_of_row(row), row)
             if earlier is not row:
-                text = f"{row.eggs} '{row.species}' stand on row {earlier.at.row} of the same order too."
+                text = say(
+                    "{eggs} '{species}' stand on row {row} of the same order too.",
+                    row.eggs,
+                    row.species,
+                    earlier.at.row,
+                )
                 yield problem(
                     row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
                 )
@@ -125,8 +137,11 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             continue
         earlier = first.setdefault(_wish_of_buyer(row), row)
         if earlier.order != row.order:
-            text = (
-                f"{row.eggs} '{row.species}' for the same buyer and day stand in order '{earlier.order}' too."
+            text = say(
+                "{eggs} '{species}' for the same buyer and day stand in order '{order}' too.",
+                row.eggs,
+                row.species,
+                earlier.order,
             )
             mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
             yield problem(row, "eggs", "line-twice", text, mend, Level.NOTICE)
@@ -169,10 +184,10 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
         for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
             if row.cancelled_on is not None or text not in (off | held):
                 continue
-            said = f"says '{off.get(text) or held[text]}', and the row counts all the same."
-            mend, level = "Write the day in a column cancelled_on", Level.ERROR
+            said = say("says '{words}', and the row counts all the same.", off.get(text) or held[text])
+            mend, level = say("Write the day in a column cancelled_on"), Level.ERROR
             if text in held:
-                mend, level = "Write not_before or cancelled_on, or empty paid_on", Level.NOTICE
+                mend, level = say("Write not_before or cancelled_on, or empty paid_on"), Level.NOTICE
             yield from asked(draft, row, column, "called-off", said, mend, level)
 
 
@@ -186,14 +201,14 @@ def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
     """
     for row in draft.first_rows:
         if not row.order[-1].isdigit() and _A_SUM.fullmatch(row.order):
-            text = f"'{row.order}' is mostly a row of sums, and it counts as an order."
-            yield from asked(draft, row, "order", "order-name", text, "Remove the row", Level.NOTICE)
+            text = say("'{order}' is mostly a row of sums, and it counts as an order.", row.order)
+            yield from asked(draft, row, "order", "order-name", text, say("Remove the row"), Level.NOTICE)
         if "E+" not in row.order and "E+" not in row.tel:
             continue
         for column, value in (("order", row.order), ("tel", row.tel)):
             if _IN_POWERS.fullmatch(value):
-                text = f"'{value}' lost its last digits in a spreadsheet."
-                mend = "Set the column to text and write it again"
+                text = say("'{value}' lost its last digits in a spreadsheet.", value)
+                mend = say("Set the column to text and write it again")
                 yield from asked(draft, row, column, "order-name", text, mend, Level.NOTICE)
 
 
@@ -203,18 +218,20 @@ def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
     for row in gone:
         day = row.cancelled_on
         if day is not None and day > draft.today:
-            text = f"{day} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", day, draft.today)
             yield problem(
                 row, "cancelled_on", "future", text, "Write the day it was cancelled, or leave it blank."
             )
         elif day is not None and day < row.placed_on:
-            text = f"{day} is before placed_on, {row.placed_on}."
+            text = say("{day} is before {column}, {other}.", day, "placed_on", row.placed_on)
             yield problem(row, "cancelled_on", "order", text, "Mend one of the two days.")
     if gone:
-        more = f" (and {len(gone) - 1} more row{'s' if len(gone) > 2 else ''})" if len(gone) > 1 else ""
-        text = (
-            f"{gone[0].eggs} '{gone[0].species}' of order '{gone[0].order}' are cancelled and left out{more}."
+        first = gone[0]
+        text = say(
+            "{eggs} '{species}' of order '{order}' are cancelled and left out",
+            *(first.eggs, first.species, first.order),
         )
+        text = and_on(text, len(gone))
         yield problem(gone[0], "cancelled_on", "cancelled", text, "", Level.NOTICE)
 
 
@@ -223,9 +240,9 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         front, dash, _ = row.region.partition("-")
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
-            text = f"'{row.region}' is not in {row.country}."
+            text = say("'{region}' is not in {country}.", row.region, row.country)
             yield problem(row, "region", "region", text, "Mend the region or the country.")
         elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
-            text = f"'{row.region}' is in {part[:2]}, not in {row.country}."
-            mend = "Mend the region or the country"
+            text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
+            mend = say("Mend the region or the country")
             yield from asked(draft, row, "region", "region", text, mend, Level.NOTICE)

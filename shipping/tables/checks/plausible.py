@@ -10,6 +10,7 @@ from shipping.tables.cells import Row
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 SHARE = "a share"
 #: A share that may be meant, and is only said.
@@ -30,11 +31,12 @@ class Bounds:
 
     def text(self, value: float) -> str:
         """What is wrong with the value; blank where it may be meant. Zero may stand for none."""
-        unit = "" if self.unit.startswith(SHARE) else f" {self.unit}"
+        shown = say("{value:g}", value)
+        shown = shown if self.unit.startswith(SHARE) else say("{value} {unit}", shown, say(self.unit))
         if value < self.low and value != 0:
-            return f"{value:g}{unit} is less than {self.low:g}, the least that is meant here."
+            return say("{value} is less than {low:g}, the least that is meant here.", shown, self.low)
         if value > self.high:
-            return f"{value:g}{unit} is more than {self.high:g}, the most that is meant here."
+            return say("{value} is more than {high:g}, the most that is meant here.", shown, self.high)
         return ""
 
     @property
@@ -49,7 +51,9 @@ class Bounds:
     @property
     def mend(self) -> str:
         is_share = self.unit.startswith(SHARE)
-        return "Write the share, as 0.01 for 1 %" if is_share else f"Write it in {self.unit}"
+        return (
+            say("Write the share, as 0.01 for 1 %") if is_share else say("Write it in {unit}", say(self.unit))
+        )
 
 
 #: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
@@ -123,20 +127,28 @@ def losses_can_be(draft: Draft) -> Iterator[Problem]:
 
 def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
     if loss > MOST_LOST:
-        text = f"{loss:g} would lose more than half of the eggs."
-        meant = f"Write {loss / 100:g} for {loss:g} %" if loss >= 1 else "Write the share that is lost"
+        text = say("{loss:g} would lose more than half of the eggs.", loss)
+        meant = (
+            say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
+            if loss >= 1
+            else say("Write the share that is lost")
+        )
         yield from asked(draft, row, column, "asked", text, meant)
 
 
 def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
     """A packed unit weighs at least its water, else postage is too low; one without a weight is said."""
     for row in draft.packings:
-        mend = "Write what a packed unit weighs"
+        mend = say("Write what a packed unit weighs")
         if row.weight_g == 0:
             text = "is 0: postage is reckoned as if a packed unit weighed nothing."
-            yield problem(row, "weight_g", "no-weight", text, f"{mend}.", Level.NOTICE)
+            yield problem(row, "weight_g", "no-weight", text, say("{text}.", mend), Level.NOTICE)
         elif 1 <= row.weight_g < (row.water_ml or 0):
-            text = f"{row.weight_g:g} grams is less than the {row.water_ml:g} ml of water in it."
+            text = say(
+                "{weight:g} grams is less than the {water:g} ml of water in it.",
+                row.weight_g,
+                row.water_ml,
+            )
             yield from asked(draft, row, "weight_g", "asked", text, mend, Level.NOTICE)
 
 
@@ -171,11 +183,11 @@ def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
     for doubt in _DOUBTS:
         value = getattr(getattr(draft.settings, doubt.section), doubt.key)
         if value is not None and not doubt.low <= value <= doubt.high:
-            text = f"{value:g} cannot be meant: {doubt.why}."
+            text = say("{value:g} cannot be meant: {why}.", value, say(doubt.why))
             yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
     day = draft.settings.customs.sdr_on
     if day is not None and day > draft.today:
-        text = f"{day} is after today, {draft.today}."
+        text = say("{day} is after today, {today}.", day, draft.today)
         yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
 
 
@@ -183,10 +195,14 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
     """A value from a day ahead does not hold yet, one outside its own interval is a slip: both are said."""
     for row in draft.rates:
         if row.from_day > draft.today:
-            text = f"{row.from_day} is after today, {draft.today}: until then the value does not hold."
+            text = say(
+                "{day} is after today, {today}: until then the value does not hold.",
+                row.from_day,
+                draft.today,
+            )
             yield problem(row, "from_day", "future", text, "Look at the year.", Level.NOTICE)
         low = row.value if row.low is None else row.low
         high = row.value if row.high is None else row.high
         if not low <= row.value <= high:
-            text = f"{row.value:g} is not between low and high, {low:g} and {high:g}."
+            text = say("{value:g} is not between low and high, {low:g} and {high:g}.", row.value, low, high)
             yield problem(row, "value", "order", text, "Mend one of the three.", Level.NOTICE)

@@ -18,6 +18,7 @@ from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 #: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
 NEEDS_SUBDIVISION = {
@@ -35,22 +36,30 @@ def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """0 < early <= usual <= late, or all three 0 where it is collected in person; the same at the border."""
     for row in draft.services:
         if not _in_order(row.early_d, row.usual_d, row.late_d):
-            text = f"{row.early_d:g}, {row.usual_d:g}, {row.late_d:g} do not run from early to late."
+            text = say(
+                "{early_d:g}, {usual_d:g}, {late_d:g} do not run from early to late.",
+                row.early_d,
+                row.usual_d,
+                row.late_d,
+            )
             mend = "Write working days from 1 up, the early first; 0 0 0 where it is collected in person."
             yield problem(row, "early_d", "order", text, mend)
         if row.border_share == 0:
             if row.border_late_d:
-                text = f"has {row.border_late_d:g} working days, and border_share is 0: they never happen."
+                text = say(
+                    "has {border_late_d:g} working days, and border_share is 0: they never happen.",
+                    row.border_late_d,
+                )
                 mend = "Write the share of parcels held, or empty the days."
                 yield problem(row, "border_late_d", "border", text, mend, Level.NOTICE)
             continue
         early, late = row.border_early_d, row.border_late_d
         if early is None or late is None:
             column = "border_early_d" if early is None else "border_late_d"
-            text = f"is blank, though {row.border_share:g} of parcels are held."
+            text = say("is blank, though {border_share:g} of parcels are held.", row.border_share)
             yield problem(row, column, "border", text, "Write working days.")
         elif not _in_order(early, early if row.border_usual_d is None else row.border_usual_d, late):
-            text = f"{early:g} to {late:g} do not run from early to late."
+            text = say("{early:g} to {late:g} do not run from early to late.", early, late)
             yield problem(
                 row, "border_early_d", "order", text, "Write working days from 1 up, the early first."
             )
@@ -63,7 +72,7 @@ def _in_order(early: float, usual: float, late: float) -> bool:
 def answers_have_happened(draft: Draft) -> Iterator[Problem]:
     for row in draft.services:
         if row.answered_on is not None and row.answered_on > draft.today:
-            text = f"{row.answered_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", row.answered_on, draft.today)
             yield problem(row, "answered_on", "future", text, "Write the day the operator answered.")
 
 
@@ -91,8 +100,10 @@ def _named_once(draft: Draft, rows: list[tuple[Service | Postage, str]]) -> Iter
                 doubled = earlier is not row or (level == "code" and row.to.count(place) > 1)
                 if doubled and not told:
                     told = True
-                    where = f"on row {earlier.at.row} too" if earlier is not row else "twice here"
-                    text = f"'{country}' is named for '{row.service}' {where}."
+                    where = (
+                        say("on row {row} too", earlier.at.row) if earlier is not row else say("twice here")
+                    )
+                    text = say("'{country}' is named for '{service}' {where}.", country, row.service, where)
                     yield problem(row, "to", "twice", text, "Name each country once a service.")
 
 
@@ -124,7 +135,7 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
             place for place in places_known if place not in have and not _zone_within(draft, place, have)
         ]
         if lacking:
-            text = f"'{service.service}' has no postage to {' '.join(lacking)}."
+            text = say("'{service}' has no postage to {lacking}.", service.service, " ".join(lacking))
             yield problem(service, "to", "no-postage", text, "Add a row to postage.")
 
 
@@ -149,14 +160,16 @@ def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
     for same in rows.values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
             if heavier.price < lighter.price:
-                text = f"{heavier.price} is less than row {lighter.at.row} asks for lighter parcels."
+                text = say(
+                    "{price} is less than row {row} asks for lighter parcels.", heavier.price, lighter.at.row
+                )
                 yield problem(heavier, "price", "cheaper", text, "Mend one of the two prices.", Level.NOTICE)
 
 
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
-            text = f"{row.water_ml:g} is more than volume_ml, {row.volume_ml:g}."
+            text = say("{water_ml:g} is more than volume_ml, {volume_ml:g}.", row.water_ml, row.volume_ml)
             yield problem(
                 row, "water_ml", "order", text, "Write the water, and the whole of the unit in volume_ml."
             )
@@ -178,25 +191,27 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         box = boxes.get(row.box or "")
         if row.is_a.is_soft and row.box is None and boxes:
-            text = f"is blank, and a {row.kind} is crushed without a rigid box."
+            text = say("is blank, and a {kind} is crushed without a rigid box.", say(row.kind))
             yield problem(row, "box", "box", text, "Name a rigid box of boxes.", Level.NOTICE)
         if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
-            text = f"a {row.kind} is crushed in '{box.box}', which is not rigid."
-            yield problem(row, "box", "box", text, f"Name a rigid box, or mend rigid on {box.at}.")
+            text = say("a {kind} is crushed in '{box}', which is not rigid.", say(row.kind), box.box)
+            yield problem(row, "box", "box", text, say("Name a rigid box, or mend rigid on {at}.", box.at))
         elif row.is_a.breathes and not box.vented:
-            text = f"a breathing bag cannot breathe in '{box.box}', which is not vented."
-            yield problem(row, "box", "box", text, f"Name a vented box, or mend vented on {box.at}.")
+            text = say("a breathing bag cannot breathe in '{box}', which is not vented.", box.box)
+            yield problem(row, "box", "box", text, say("Name a vented box, or mend vented on {at}.", box.at))
 
 
 def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
     """The 12 hours of the first starter boxes do not count until somebody measured them."""
     for row in draft.boxes:
         if is_withdrawn(row):
-            text = (
-                f"{row.insulated_h:g} of '{row.box}' came with the first starter tables and was not measured:"
-                " it does not count."
+            text = say(
+                "{hours:g} of '{box}' came with the first starter tables and was not"
+                " measured: it does not count.",
+                row.insulated_h,
+                row.box,
             )
             mend = (
                 "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
@@ -209,10 +224,19 @@ def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
     """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
     rows = [rule for rule in draft.rules if rule.is_withdrawn]
     if rows:
-        more = f" (and {len(rows) - 1} more rows like it)" if len(rows) > 1 else ""
+        told = (rows[0].verdict, rows[0].to, len(rows) - 1)
         text = (
-            f"'{rows[0].verdict}' for {rows[0].to} came with the first starter tables, and nobody had looked"
-            f" it up{more}: it does not count."
+            say(
+                "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
+                " {count} more rows like it): it does not count.",
+                *told,
+            )
+            if len(rows) > 1
+            else say(
+                "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
+                " does not count.",
+                *told[:2],
+            )
         )
         mend = (
             "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
@@ -226,7 +250,12 @@ def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
     for row in draft.boxes:
         inside = row.inside_ml
         if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
-            text = f"{row.bottle_ml:g} is more than {MOST_FILLED:g} of the {inside:.0f} ml inside."
+            text = say(
+                "{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.",
+                row.bottle_ml,
+                MOST_FILLED,
+                inside,
+            )
             yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
 
 
@@ -234,32 +263,34 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
     """from <= until, looked up not after today, and ``papers`` names them."""
     for rule in draft.rules:
         if rule.from_ and rule.until and rule.until < rule.from_:
-            text = f"{rule.until} is before from, {rule.from_}."
+            text = say("{day} is before {column}, {other}.", rule.until, "from", rule.from_)
             yield problem(rule, "until", "order", text, "Write the last day it holds.")
         if rule.checked_on > draft.today:
-            text = f"{rule.checked_on} is after today, {draft.today}."
+            text = say("{day} is after today, {today}.", rule.checked_on, draft.today)
             yield problem(rule, "checked_on", "future", text, "Write the day it was looked up.")
         if rule.verdict == "papers" and not rule.papers:
             text = "is blank, though the verdict is papers."
             yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
         elif any("," in paper for paper in rule.papers):
-            text = f"'{'; '.join(rule.papers)}' is read as one paper where a comma stands."
-            mend = f"Put ; between them: {'; '.join(re.split('[,;] *', '; '.join(rule.papers)))}."
+            text = say("'{papers}' is read as one paper where a comma stands.", "; ".join(rule.papers))
+            mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", "; ".join(rule.papers))))
             yield problem(rule, "papers", "papers", text, mend, Level.NOTICE)
         elif rule.papers and rule.verdict == "open":
-            text = f"names '{'; '.join(rule.papers)}', and open asks for none."
-            mend = "Write papers as the verdict, or empty them"
+            text = say("names '{papers}', and open asks for none.", "; ".join(rule.papers))
+            mend = say("Write papers as the verdict, or empty them")
             yield from asked(draft, rule, "verdict", "papers", text, mend, Level.NOTICE)
         if rule.until is not None and rule.until < draft.today and rule.verdict != "open":
-            text = f"{rule.until} is past: '{rule.verdict}' for {rule.to} no longer holds."
-            yield from asked(draft, rule, "until", "asked", text, "Look at the year", Level.NOTICE)
+            text = say(
+                "{day} is past: '{verdict}' for {to} no longer holds.", rule.until, rule.verdict, rule.to
+            )
+            yield from asked(draft, rule, "until", "asked", text, say("Look at the year"), Level.NOTICE)
         if _NO_SOURCE.fullmatch(rule.source):
-            text = f"'{rule.source}' names nobody who said so."
-            mend = "Write the law, page or person"
+            text = say("'{source}' names nobody who said so.", rule.source)
+            mend = say("Write the law, page or person")
             yield from asked(draft, rule, "source", "no-source", text, mend, Level.NOTICE)
         if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
-            text = f"{rule.from_} is years ahead: until then the rule does not hold."
-            yield from asked(draft, rule, "from_", "asked", text, "Look at the year", Level.NOTICE)
+            text = say("{day} is years ahead: until then the rule does not hold.", rule.from_)
+            yield from asked(draft, rule, "from_", "asked", text, say("Look at the year"), Level.NOTICE)
 
 
 _NO_SOURCE = re.compile(r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test", re.IGNORECASE)
@@ -275,11 +306,17 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
             earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
             if earlier.verdict != rule.verdict:
                 strictest = max(earlier.verdict, rule.verdict, key=RULE_WORDS.index)
-                text = (
-                    f"'{rule.verdict}' for {place} and {rule.taxon} stands beside '{earlier.verdict}' on row"
-                    f" {earlier.at.row}: '{strictest}' counts."
+                text = say(
+                    "'{verdict}' for {place} and {taxon} stands beside '{other}' on row"
+                    " {row}: '{strictest}' counts.",
+                    rule.verdict,
+                    place,
+                    rule.taxon,
+                    earlier.verdict,
+                    earlier.at.row,
+                    strictest,
                 )
-                yield from asked(draft, rule, "verdict", "two-verdicts", text, "Keep one", Level.NOTICE)
+                yield from asked(draft, rule, "verdict", "two-verdicts", text, say("Keep one"), Level.NOTICE)
                 break
 
 
@@ -290,12 +327,16 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
     for row in draft.services:
         posted = [one for one in draft.services if one.service == row.service and one.late_d > 0]
         if row.late_d == 0 and posted:
-            text = f"is 0: '{row.service}' is collected in person here, and posted on row {posted[0].at.row}."
-            yield from asked(draft, row, "late_d", "asked", text, "Write the working days", Level.NOTICE)
+            text = say(
+                "is 0: '{service}' is collected in person here, and posted on row {row}.",
+                row.service,
+                posted[0].at.row,
+            )
+            yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"), Level.NOTICE)
         hour, _, minutes = (row.cut_off or "12:00").partition(":")
         if int(hour) < EARLIEST_CUT_OFF_H:
-            text = f"{row.cut_off} is in the night."
-            mend = f"Write {int(hour) + 12}:{minutes}"
+            text = say("{cut_off} is in the night.", row.cut_off)
+            mend = say("Write {hour}:{minutes}", int(hour) + 12, minutes)
             yield from asked(draft, row, "cut_off", "asked", text, mend, Level.NOTICE)
 
 
@@ -309,8 +350,13 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         box = boxes.get(row.box or "")
         if box and box.thick_mm and row.thick_mm and box.thick_mm < row.thick_mm:
-            text = f"{row.thick_mm:g} mm is thicker than its box '{box.box}', {box.thick_mm:g} mm."
-            mend = f"Mend one of the two, here or on {box.at}"
+            text = say(
+                "{thick:g} mm is thicker than its box '{box}', {inside:g} mm.",
+                row.thick_mm,
+                box.box,
+                box.thick_mm,
+            )
+            mend = say("Mend one of the two, here or on {at}", box.at)
             yield from asked(draft, row, "thick_mm", "asked", text, mend, Level.NOTICE)
 
 
@@ -321,7 +367,7 @@ FARTHEST_RULE_D = 3 * 366
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
     for row in draft.weather:
         if row.low_c > row.high_c:
-            text = f"{row.low_c:g} is above high_c, {row.high_c:g}."
+            text = say("{low_c:g} is above high_c, {high_c:g}.", row.low_c, row.high_c)
             yield problem(row, "low_c", "order", text, "Write the lower of the two.")
 
 
@@ -330,7 +376,7 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
     days: dict[str, list[Weather]] = {}
     for row in draft.weather:
         if row.month is not None and (row.from_ or row.until):
-            text = f"{row.month} stands beside days, and a row is of a month or of days."
+            text = say("{month} stands beside days, and a row is of a month or of days.", row.month)
             yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
         elif row.month is None and not (row.from_ and row.until):
             lacks = "until" if row.from_ else "from" if row.until else "month"
@@ -339,7 +385,7 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
                 row, lacks, "blank", text, "Write a month from 1 to 12, or the days from and until."
             )
         elif row.from_ and row.until and row.until < row.from_:
-            text = f"{row.until} is before from, {row.from_}."
+            text = say("{day} is before {column}, {other}.", row.until, "from", row.from_)
             yield problem(row, "until", "order", text, "Write the last day it holds.")
         elif row.month is None:
             days.setdefault(row.to.casefold(), []).append(row)
@@ -347,7 +393,7 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
         by_day = sorted(rows, key=lambda row: (str(row.from_), row.at.row))
         for earlier, later in pairwise(by_day):
             if earlier.until and later.from_ and later.from_ <= earlier.until:
-                text = f"{later.from_} lies within the days of row {earlier.at.row} too."
+                text = say("{day} lies within the days of row {row} too.", later.from_, earlier.at.row)
                 yield problem(later, "from", "twice", text, "Keep one row a place and day.")
 
 
@@ -360,10 +406,10 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
         yield replace(same, level=Level.NOTICE)
     for row in draft.disruptions:
         if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
-            text = f"{row.until} is {days} days after from, {row.from_}."
-            yield from asked(draft, row, "until", "asked", text, "Look at the year", Level.NOTICE)
+            text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
+            yield from asked(draft, row, "until", "asked", text, say("Look at the year"), Level.NOTICE)
         if row.until < row.from_:
-            text = f"{row.until} is before from, {row.from_}."
+            text = say("{day} is before {column}, {other}.", row.until, "from", row.from_)
             yield problem(row, "until", "order", text, "Write the last day it holds.")
         elif not row.days and not row.stopped:
             text = "is blank, and so is stopped: the row changes nothing."
@@ -383,18 +429,27 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
     home = draft.settings.home
     where = Where(SETTINGS_FILE)
     if not is_country(home.country):
-        text = f"'{home.country}' is no country of ISO 3166."
+        text = say("'{country}' is no country of ISO 3166.", home.country)
         yield Problem(where, "home.country", "unknown-country", text, country_mend(home.country, []))
     elif home.country in NEEDS_SUBDIVISION and not home.subdivision:
-        text = f"is blank, and public holidays differ within {home.country}."
-        mend = (
-            f'Write subdivision = "{NEEDS_SUBDIVISION[home.country]}" or the part you post from below [home].'
+        text = say("is blank, and public holidays differ within {country}.", home.country)
+        mend = say(
+            'Write subdivision = "{part}" or the part you post from below [home].',
+            NEEDS_SUBDIVISION[home.country],
         )
         yield Problem(where, "home.subdivision", "no-subdivision", text, mend)
     elif home.subdivision and (parts := known_parts(home.country)) and home.subdivision not in parts:
-        text = f"'{home.subdivision}' is no part of {home.country} with holidays of its own."
+        text = say(
+            "'{subdivision}' is no part of {country} with holidays of its own.",
+            home.subdivision,
+            home.country,
+        )
         yield Problem(
-            where, "home.subdivision", "unknown-subdivision", text, f"Write one of {', '.join(parts)}."
+            where,
+            "home.subdivision",
+            "unknown-subdivision",
+            text,
+            say("Write one of {parts}.", ", ".join(parts)),
         )
 
 
@@ -413,8 +468,8 @@ def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
         kind = (lot.species, lot.medium)
         rule = rules[kind] = rules[kind] if kind in rules else _rule_at_home(draft, *kind)
         if rule is not None and rule.verdict == "closed":
-            text = f"'{lot.species}' is closed at home ({rule.at})."
-            mend = f"See {rule.source}; the lot goes nowhere."
+            text = say("'{species}' is closed at home ({at}).", lot.species, rule.at)
+            mend = say("See {source}; the lot goes nowhere.", rule.source)
             yield problem(lot, "species", "closed", text, mend, Level.LOT)
 
 

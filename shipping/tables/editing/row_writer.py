@@ -18,6 +18,7 @@ from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.sentence import say
 
 #: Beside the tables; each table keeps its last `KEEP_COPIES` there.
 COPIES_FOLDER = "table-copies"
@@ -99,7 +100,7 @@ def change_row(
         for column, value in (was or {}).items():
             said = _cell_of(form, record, column)
             if said != value:
-                text = f"says '{said}' and no longer '{value}'; nothing was changed."
+                text = say("says '{cell}' and no longer '{value}'; nothing was changed.", said, value)
                 raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
         return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
 
@@ -130,7 +131,7 @@ def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Writte
             raise _refused(path, row_number, "no-row", text, mend)
         for column, value in was.items():
             if _cell_of(form, record, column) != value:
-                text = f"no longer says '{value}'; nothing was changed."
+                text = say("no longer says '{value}'; nothing was changed.", value)
                 raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
         cells = [(name, _cell_of(form, record, name)) for name in form.names if name]
         told = " | ".join(f"{name} {value}" for name, value in cells if value)
@@ -156,9 +157,15 @@ def _refuse_beside_a_workbook(path: Path, cells: Mapping[str, str], row: int = 0
     book = next((name for name in _WORKBOOKS if (path.parent / name).exists()), None)
     if book:
         typed = ", ".join(f"{column} {value}" for column, value in cells.items() if value)
-        text = f"{book} is a workbook, which is never written to."
-        where = f"its sheet {path.stem}, row {row}:" if row else f"a new row of its sheet {path.stem}:"
-        raise _refused(path.parent / book, row, "workbook", text, f"Type into {where} {typed}.")
+        text = say("{book} is a workbook, which is never written to.", book)
+        where = (
+            say("its sheet {table}, row {row}:", path.stem, row)
+            if row
+            else say("a new row of its sheet {table}:", path.stem)
+        )
+        raise _refused(
+            path.parent / book, row, "workbook", text, say("Type into {where} {typed}.", where, typed)
+        )
 
 
 def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, CsvForm]:
@@ -169,7 +176,9 @@ def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, 
     lock = path.with_name(f".~lock.{path.name}#")
     if lock.exists():
         text = "is open in a spreadsheet, which would write over the change."
-        raise _refused(path, 0, "cannot-open", text, f"Close it there; if it is closed, remove {lock.name}.")
+        raise _refused(
+            path, 0, "cannot-open", text, say("Close it there; if it is closed, remove {name}.", lock.name)
+        )
     try:
         data = bytes_of(path, path.name)
         return data, csv_form(data, path.name)
@@ -212,10 +221,15 @@ def _raw_cells(form: CsvForm, path: Path, cells: Mapping[str, str]) -> list[tupl
             if not value:
                 continue
             mend = did_you_mean(
-                column, [name for name in form.names if name], f"Add the column {column} to it."
+                column, [name for name in form.names if name], say("Add the column {column} to it.", column)
             )
             raise _refused(
-                path, form.header.number, "no-column", f"the header has no column {column}.", mend, column
+                path,
+                form.header.number,
+                "no-column",
+                say("the header has no column {column}.", column),
+                mend,
+                column,
             )
         if form.separator == ";" and table and column in table.numbers:
             value = value.replace(".", ",")
@@ -264,7 +278,10 @@ def _written(
         os.replace(beside, target)
         _settle(target.parent)
     except OSError as error:
-        text = f"cannot be written ({(error.strerror or 'the system refused').lower()}); it is as it was."
+        text = say(
+            "cannot be written ({strerror}); it is as it was.",
+            (error.strerror or "").lower() or say("the system refused"),
+        )
         mend = "If it is open in another program, close it there; else see that you may write it."
         raise _refused(path, 0, "cannot-write", text, mend) from None
     return Written(path, row, copy)

@@ -25,6 +25,7 @@ from shipping.tables.rows.rules import NEVER
 from shipping.tables.rows.settings import parse_subdivision
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.sentence import say
 from shipping.words.units import shipped_folder
 
 #: Words in the starter's place columns that stand for countries.
@@ -213,15 +214,18 @@ def _home(home_country: str, subdivision: str) -> tuple[str, str]:
     try:
         if not re.fullmatch(r"[A-Z0-9]{0,3}", part):
             raise BadCell(
-                f"'{subdivision}' is not a subdivision", "Write its ISO 3166-2 code, such as GB-ENG."
+                say("'{cell}' is not a subdivision", subdivision),
+                "Write its ISO 3166-2 code, such as GB-ENG.",
             )
         country = parse_country(home_country)
         if not is_country(country):
-            raise BadCell(f"'{home_country}' is no country of ISO 3166", country_mend(country, []))
+            raise BadCell(
+                say("'{country}' is no country of ISO 3166", home_country), country_mend(country, [])
+            )
         return country, part
     except BadCell as bad:
         raise ShelfProblems(
-            (Problem(Where("question"), "--home", "bad-cell", f"{bad.text}.", bad.mend),)
+            (Problem(Where("question"), "--home", "bad-cell", say("{text}.", bad.text), bad.mend),)
         ) from None
 
 
@@ -234,7 +238,7 @@ def _with_fish(table: StarterTable, fish: Collection[str] | None) -> StarterTabl
 
 def _refuse_to_overwrite(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
-        text = f"{folder} is a file, not a folder."
+        text = say("{folder} is a file, not a folder.", folder)
     else:
         names = {"shelf.toml", "shelf.xlsx", "shelf.ods", "ledger.sqlite"} | {
             f"{table.name}.csv" for table in TABLES
@@ -242,7 +246,7 @@ def _refuse_to_overwrite(folder: Path) -> None:
         found = sorted(name for name in os.listdir(folder) if name in names) if folder.is_dir() else []
         if not found:
             return
-        text = f"{folder} already holds {', '.join(found)}; nothing was written."
+        text = say("{folder} already holds {found}; nothing was written.", folder, ", ".join(found))
     problem = Problem(Where(str(folder)), "", "not-empty", text, "Name a new or empty folder.")
     raise ShelfProblems((problem,))
 

@@ -19,6 +19,7 @@ from shipping.tables.files.sheet import (
     Unreadable,
     unreadable,
 )
+from shipping.words.sentence import say
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
@@ -52,7 +53,7 @@ def bytes_of(path: Path, file: str) -> bytes:
     except OSError as error:
         why = (error.strerror or "the system refused").lower()
         mend = "If it is open in another program, close it there; else see that you may read it."
-        raise unreadable(file, 0, "cannot-open", f"cannot be opened ({why}).", mend) from None
+        raise unreadable(file, 0, "cannot-open", say("cannot be opened ({why}).", why), mend) from None
 
 
 class _Lines:
@@ -164,10 +165,14 @@ def _rows(
         width = width or len(cells)
         if kept > MOST_ROWS + 1:
             raise unreadable(
-                file, number, "too-large", f"has more than {MOST_ROWS} rows.", "Move old rows elsewhere."
+                file,
+                number,
+                "too-large",
+                say("has more than {most} rows.", MOST_ROWS),
+                "Move old rows elsewhere.",
             )
         if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):
-            text = f"has more than {MOST_COLUMNS} columns."
+            text = say("has more than {most} columns.", MOST_COLUMNS)
             raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
         yield number, list(cells)
 
@@ -183,7 +188,11 @@ def _may_be_a_row(comment: str, separator: str, width: int) -> bool:
 def _quotes(file: str, row: int, error: str) -> Unreadable:
     if "field larger" in error:
         return unreadable(
-            file, row, "too-large", f"a cell is longer than {LONGEST_CELL} characters.", "Shorten it."
+            file,
+            row,
+            "too-large",
+            say("a cell is longer than {most} characters.", LONGEST_CELL),
+            "Shorten it.",
         )
     if "unexpected end" in error:
         return unreadable(

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from shipping.tables.files.sheet import Unreadable, unreadable
 from shipping.words.problems import Answer, Problem, Where
+from shipping.words.sentence import either, joined, say
 
 #: Encodings that a breeder may name for files that are not UTF-8, and what they are called.
 OLD_ENCODINGS = {
@@ -97,13 +98,17 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
 
 
 def _encoding_question(file: str, shown: str, encodings: Sequence[str]) -> Problem:
-    keys = " or ".join(f'encoding = "{encoding}"' for encoding in encodings)
-    flags = " or ".join(f"--encoding {encoding}" for encoding in encodings)
-    which = f"Say which with {flags}, or write {keys} below [reading] in shelf.toml. " if encodings else ""
-    answers = tuple(Answer("encoding", encoding) for encoding in encodings)
-    return Problem(
-        Where(file), "", "encoding", f"is not UTF-8{shown}.", f"{which}{_SAVE_AS}", answers=answers
+    keys = either(f'encoding = "{encoding}"' for encoding in encodings)
+    flags = either(f"--encoding {encoding}" for encoding in encodings)
+    which = (
+        say("Say which with {flags}, or write {keys} below [reading] in shelf.toml.", flags, keys)
+        if encodings
+        else ""
     )
+    text = say("is not UTF-8: is it {readings}.", shown) if shown else say("is not UTF-8.")
+    answers = tuple(Answer("encoding", encoding) for encoding in encodings)
+    mend = joined(filter(None, (which, say(_SAVE_AS))))
+    return Problem(Where(file), "", "encoding", text, mend, answers=answers)
 
 
 def _with_nulls(file: str) -> Unreadable:
@@ -116,7 +121,13 @@ def _as_told(data: bytes, file: str, told: str) -> str:
     except UnicodeDecodeError:
         text = "\x00"
     if "\x00" in text:
-        raise unreadable(file, 0, "encoding", f"is not {told} ({OLD_ENCODINGS[told]}) either.", _SAVE_AS)
+        raise unreadable(
+            file,
+            0,
+            "encoding",
+            say("is not {encoding} ({name}) either.", told, OLD_ENCODINGS[told]),
+            _SAVE_AS,
+        )
     return text.rstrip("\x1a")
 
 
@@ -133,7 +144,7 @@ def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
             if reading.isprintable() and "\ufffd" not in reading and reading not in readings.values():
                 readings[encoding] = reading
         first_two = list(readings.items())[:2]
-        sentence = " or ".join(f"'{reading}' ({OLD_ENCODINGS[encoding]})" for encoding, reading in first_two)
+        sentence = either(f"'{reading}' ({OLD_ENCODINGS[encoding]})" for encoding, reading in first_two)
         if sentence and sentence not in shown:
             shown.append(sentence)
             found |= dict.fromkeys(encoding for encoding, _ in first_two)
@@ -141,7 +152,7 @@ def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
             break
     if not shown:
         return "", ()
-    return f": is it {'; '.join(shown)}", tuple(found)
+    return joined(shown, "; "), tuple(found)
 
 
 def without_separator_line(text: str) -> str:

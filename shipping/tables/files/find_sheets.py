@@ -13,6 +13,7 @@ from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.table_list import FORMER_TABLES, TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
+from shipping.words.sentence import say
 
 Open = Callable[[Mapping[str, str]], Mapping[str, Sheet | Unreadable]]
 
@@ -75,7 +76,7 @@ def find_sheets(
     for name, sheets in found.sheets.items():
         if len(sheets) > 1:
             files = [sheet.file for sheet in sheets]
-            text = f"holds the table {name}, and so does {files[0]}."
+            text = say("holds the table {name}, and so does {other}.", name, files[0])
             found.problems.append(Problem(Where(files[1]), "", "table-twice", text, "Keep one of the two."))
     _say_missing_tables(folder, found, may_lack, mapped)
     found.problems += [
@@ -102,13 +103,13 @@ def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> 
     for title in titles:
         meant = nearest(title.strip(), list(TABLE_BY_NAME), cutoff=0.75)
         if title not in wanted and meant and meant not in found.sheets and not title.startswith("_"):
-            mend = f"Did you mean {meant}?"
+            mend = say("Did you mean {name}?", meant)
             found.problems.append(notice(f"{file}[{title}]", 0, "", "look-alike", "is not read.", mend))
 
 
 def _former(file: str, name: str) -> Problem:
-    text = f"is the former name of {name}, and is read as it."
-    return notice(file, 0, "", "former-name", text, f"Rename it to {name}.")
+    text = say("is the former name of {name}, and is read as it.", name)
+    return notice(file, 0, "", "former-name", text, say("Rename it to {name}.", name))
 
 
 def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
@@ -122,8 +123,11 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
             if TABLE_BY_NAME[name].required and name not in {*may_lack, *found.sheets, *found.unreadable}
         ]
         if lacking and file not in mapped:
+            names = ", ".join(lacking)
             text = (
-                f"is not read, and {', '.join(lacking)} {'is' if len(lacking) == 1 else 'are'} nowhere else."
+                say("is not read, and {names} is nowhere else.", names)
+                if len(lacking) == 1
+                else say("is not read, and {names} are nowhere else.", names)
             )
             found.problems.append(Problem(Where(file), "", "no-table", text, mend))
             found.unreadable.update(held)
@@ -133,12 +137,18 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
         other = next((file for file, meant in look_alikes.items() if meant == name), None)
         if table.required and name not in may_lack:
             header = ",".join(table.required_columns)
-            mend = f"Rename {other} to {name}.csv." if other else f"Write it with the header {header}."
+            mend = (
+                say("Rename {other} to {name}.csv.", other, name)
+                if other
+                else say("Write it with the header {header}.", header)
+            )
             found.problems.append(Problem(Where(f"{name}.csv"), "", "no-table", "is missing.", mend))
             found.unreadable.add(name)
         elif other:
             text = "is not read."
-            found.problems.append(notice(other, 0, "", "look-alike", text, f"Did you mean {name}.csv?"))
+            found.problems.append(
+                notice(other, 0, "", "look-alike", text, say("Did you mean {name}.csv?", name))
+            )
 
 
 def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
@@ -150,9 +160,11 @@ def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
         form = ending if ending in (".xlsx", ".ods") else ".xlsx"
         if file in ("shelf.xlsx", "shelf.ods") or (stem != "shelf" and stem not in TABLE_BY_NAME):
             continue
-        how = "Rename it" if form == ending else "Save it in the spreadsheet"
-        with_sheet = "" if stem == "shelf" else f", with the table in a sheet {stem}"
-        yield file, f"{how} as shelf{form}{with_sheet}."
+        how = say("Rename it") if form == ending else say("Save it in the spreadsheet")
+        if stem == "shelf":
+            yield file, say("{how} as shelf{form}.", how, form)
+        else:
+            yield file, say("{how} as shelf{form}, with the table in a sheet {stem}.", how, form, stem)
 
 
 def _files(folder: Path, *endings: str) -> list[str]:

@@ -8,13 +8,13 @@ import struct
 from pathlib import Path
 
 from shipping.tables.cells import shortened
+from shipping.words.sentence import say
 
 #: Larger than any font of Chinese letters seen [bytes].
 _MOST = 64 * 1024 * 1024
 #: The tables of a TrueType font that its shapes and widths are taken from (OpenType specification, "Required
 #: tables").
 _NEEDED = ("cmap", "glyf", "head", "hhea", "hmtx", "loca", "maxp", "name", "post")
-_LEAVE_OUT = "or leave font out of [papers]"
 
 
 def font_problem(path: Path) -> tuple[str, str] | None:
@@ -26,30 +26,36 @@ def font_problem(path: Path) -> tuple[str, str] | None:
     """
     name = shortened(path.name)
     if not path.is_file():
-        return f"'{name}' is not there", f"Put the font there, write the path of one that is, {_LEAVE_OUT}."
+        return say("'{name}' is not there", name), say(
+            "Put the font there, write the path of one that is, or leave font out of [papers].",
+        )
     try:
         content = path.read_bytes() if path.stat().st_size <= _MOST else None
     except OSError as error:
-        return f"'{name}' cannot be opened ({error.strerror})", f"Let it be read, {_LEAVE_OUT}."
+        return say("'{name}' cannot be opened ({strerror})", name, error.strerror), say(
+            "Let it be read, or leave font out of [papers].",
+        )
     if content is None:
-        return f"'{name}' is larger than {_MOST // 1024 // 1024} MiB", f"Name a smaller .ttf, {_LEAVE_OUT}."
+        return say("'{name}' is larger than {most} MiB", name, _MOST // 1024 // 1024), say(
+            "Name a smaller .ttf, or leave font out of [papers].",
+        )
     return _content_problem(name, content)
 
 
 def _content_problem(name: str, content: bytes) -> tuple[str, str] | None:
-    mend = f"Name a TrueType font, a single .ttf, {_LEAVE_OUT}."
+    mend = say("Name a TrueType font, a single .ttf, or leave font out of [papers].")
     if content[:4] == b"OTTO":
-        return f"'{name}' is a font with PostScript shapes", mend
+        return say("'{name}' is a font with PostScript shapes", name), mend
     if content[:4] == b"ttcf":
-        return f"'{name}' is a collection of fonts", mend
+        return say("'{name}' is a collection of fonts", name), mend
     if content[:4] not in (b"\x00\x01\x00\x00", b"true"):
-        return f"'{name}' is not a TrueType font", mend
+        return say("'{name}' is not a TrueType font", name), mend
     tables = _tables(content)
     lacking = [table for table in _NEEDED if table not in tables]
     if lacking:
-        return f"'{name}' is a broken font: it lacks {', '.join(lacking)}", mend
+        return say("'{name}' is a broken font: it lacks {lacking}", name, ", ".join(lacking)), mend
     if _may_not_be_embedded(content, tables):
-        return f"'{name}' says that it must not be put into other files", mend
+        return say("'{name}' says that it must not be put into other files", name), mend
     return None
 
 

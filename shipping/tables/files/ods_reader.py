@@ -20,6 +20,7 @@ from shipping.tables.files.sheet import (
 )
 from shipping.tables.files.workbook_rows import Oddities, plain_number, sheet_of
 from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
+from shipping.words.sentence import say
 
 CONTENT = "content.xml"
 
@@ -41,7 +42,7 @@ def sheets_from_ods(
             name = f"{file}[{table}]"
             odd = walks[title].odd
             if walks[title].last_row > MOST_ROWS or walks[title].last_column > MOST_COLUMNS:
-                text = f"has cells beyond row {MOST_ROWS} or column {MOST_COLUMNS}."
+                text = say("has cells beyond row {most} or column {most_columns}.", MOST_ROWS, MOST_COLUMNS)
                 found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
                 continue
             found[title] = sheet_of(name, _rows(data, title, name), odd, comments)

@@ -17,6 +17,7 @@ from shipping.tables.files.font_file import font_problem
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Settings
 from shipping.words.problems import Problem, Where
+from shipping.words.sentence import say
 
 SETTINGS_FILE = "shelf.toml"
 
@@ -51,7 +52,7 @@ def with_own_font(settings: Settings, folder: Path, text: str) -> tuple[Settings
     wrong = font_problem(path)
     if wrong:
         where = Where(SETTINGS_FILE, lines_of_keys(text).get("papers.font", 0))
-        return None, (Problem(where, "papers.font", "setting", f"{wrong[0]}.", wrong[1]),)
+        return None, (Problem(where, "papers.font", "setting", say("{text}.", wrong[0]), wrong[1]),)
     papers = settings.papers.model_copy(update={"font": str(path)})
     return settings.model_copy(update={"papers": papers}), ()
 
@@ -77,7 +78,9 @@ def parsed_toml(text: str, file: str) -> tuple[dict[str, Any], Problem | None]:
         row = int(place[1]) if place else text.count("\n") + 1
         what = re.sub(r"\s*\(at .*\)", "", str(error)) or "cannot be read"
         mend = 'Write key = "text", key = 3 or key = ["one", "two"], with sections as [plan].'
-        return {}, Problem(Where(file, row), "", "toml", f"is not TOML: {shortened(what, 80)}.", mend)
+        return {}, Problem(
+            Where(file, row), "", "toml", say("is not TOML: {what}.", shortened(what, 80)), mend
+        )
 
 
 def without_blanks(found: dict[str, Any]) -> dict[str, Any]:
@@ -122,17 +125,19 @@ def problems_in_toml(
         where = Where(file, lines.get(name, lines.get(".".join(path[:-1]), 0)))
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, BadCell):
-            yield Problem(where, name, "setting", f"{cause.text}.", cause.mend)
+            yield Problem(where, name, "setting", say("{text}.", cause.text), cause.mend)
         elif detail["type"] == "missing":
-            yield Problem(where, name, "no-setting", "is missing.", mends.get(name, f"Write {path[-1]}."))
+            yield Problem(
+                where, name, "no-setting", "is missing.", mends.get(name, say("Write {value}.", path[-1]))
+            )
         elif detail["type"] == "extra_forbidden":
             known = _keys_at(model, path[:-1])
-            mend = did_you_mean(path[-1], known, f"Its keys are {', '.join(known)}.")
-            text = f"is no key of [{'.'.join(path[:-1])}]." if path[:-1] else "is no section."
+            mend = did_you_mean(path[-1], known, say("Its keys are {known}.", ", ".join(known)))
+            text = say("is no key of [{path}].", ".".join(path[:-1])) if path[:-1] else "is no section."
             yield Problem(where, name, "unknown-setting", text, mend)
         else:
             value = detail.get("input")
-            text = f"'{shortened(as_text(value))}' is not what this key takes."
+            text = say("'{cell}' is not what this key takes.", shortened(as_text(value)))
             yield Problem(where, name, "setting", text, mends.get(name, _shape(detail["type"])))
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 #: Bounds on what is read at all: beyond them a file is not a breeder's table.
 MOST_BYTES = 50_000_000
@@ -94,7 +95,7 @@ def nearest(name: str, known: list[str], cutoff: float = 0.6) -> str | None:
 def did_you_mean(name: str, known: list[str], else_say: str) -> str:
     """``Did you mean 'x'?`` where a known name is like it, else what ``else_say`` says."""
     found = nearest(name, known)
-    return f"Did you mean '{found}'?" if found else else_say
+    return say("Did you mean '{name}'?", found) if found else else_say
 
 
 def cleaned(text: str, keep_breaks: bool) -> tuple[str, bool]:

@@ -11,6 +11,7 @@ from shipping.tables.cells import as_text
 from shipping.tables.files.csv_reader import is_comment
 from shipping.tables.files.sheet import MOST_COLUMNS, MOST_ROWS, BadSource, Sheet, notice, unreadable
 from shipping.words.problems import Problem
+from shipping.words.sentence import say
 
 _ROWS_NAMED = 12
 
@@ -31,13 +32,16 @@ class Oddities:
         if self.hidden_rows:
             rows = sorted(self.hidden_rows)
             named = ", ".join(map(str, rows[:_ROWS_NAMED])) + (" .." if len(rows) > _ROWS_NAMED else "")
-            word, verb = ("row", "is") if len(rows) == 1 else ("rows", "are")
-            text = f"{word} {named} {verb} hidden, and read all the same."
+            text = (
+                say("row {rows} is hidden, and read all the same.", named)
+                if len(rows) == 1
+                else say("rows {rows} are hidden, and read all the same.", named)
+            )
             said.append(
                 notice(file, rows[0], "", "hidden-rows", text, "Show or remove what should not count.")
             )
         for row, cells in sorted(self.merged):
-            text = f"the cells {cells} are merged; only the first holds a value."
+            text = say("the cells {cells} are merged; only the first holds a value.", cells)
             said.append(notice(file, row, "", "merged-cells", text, "Split them and fill each."))
         return tuple(said)
 
@@ -50,7 +54,8 @@ def plain_number(number: float) -> int | float:
 
 def error_cell(text: str) -> BadSource:
     return BadSource(
-        f"holds the spreadsheet error {text}.", "Mend the formula in the spreadsheet, then save it again."
+        say("holds the spreadsheet error {cell}.", text),
+        "Mend the formula in the spreadsheet, then save it again.",
     )
 
 
@@ -119,10 +124,14 @@ def table_rows(
         kept += 1
         if kept > limit + 1:
             raise unreadable(
-                file, number, "too-large", f"has more than {limit} rows.", "Move old rows elsewhere."
+                file,
+                number,
+                "too-large",
+                say("has more than {most} rows.", limit),
+                "Move old rows elsewhere.",
             )
         if len(cells) > MOST_COLUMNS:
-            text = f"has more than {MOST_COLUMNS} columns."
+            text = say("has more than {most} columns.", MOST_COLUMNS)
             raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
         yield number, cells
 

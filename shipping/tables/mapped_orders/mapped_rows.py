@@ -17,6 +17,7 @@ from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 COLUMNS = TABLE_BY_NAME["orders"].columns
 HEADER = ("sheet", "line", *COLUMNS)
@@ -58,12 +59,12 @@ def merged_orders(own: TableRows, mapped: Sequence[TableRows]) -> MergedOrders:
     for (_, order), found in by_order.items():
         earlier = taken.get(order)
         if order in own.names:
-            text = f"'{order}' stands in {own.file} too, and is taken from there."
+            text = say("'{order}' stands in {file} too, and is taken from there.", order, own.file)
             problems.append(Problem(found[0].at, "order", "overruled", text, "", Level.NOTICE))
         elif earlier is None:
             taken[order] = found
         elif texts_of(earlier) != texts_of(found):
-            text = f"'{order}' stands in {earlier[0].at} too, with other values."
+            text = say("'{order}' stands in {at} too, with other values.", order, earlier[0].at)
             problems.append(Problem(found[0].at, "order", "twice", text, "Give one of the sheets a prefix."))
     return MergedOrders(
         rows=(*rows, *(row for found in taken.values() for row in found)),
@@ -103,24 +104,34 @@ def changes(folder: Path, merged: MergedOrders, take: bool) -> Iterator[Problem]
         if sheet in merged.broken:
             continue
         if key not in merged.mapped:
-            text = f"order '{order}' was read before and is gone."
+            text = say("order '{order}' was read before and is gone.", order)
             yield Problem(Where(sheet), "order", "changed", text, _TAKE, level)
             continue
         rows = merged.mapped[key]
         after = texts_of(rows)
         if len(after) != len(before):
-            text = f"order '{order}' had {len(before)} lines when it was read before, and now {len(after)}."
+            text = say(
+                "order '{order}' had {count} lines when it was read before, and now {now}.",
+                order,
+                len(before),
+                len(after),
+            )
             yield Problem(rows[0].at, "order", "changed", text, _TAKE, level)
         for row, old, new in zip(rows, before, after, strict=False):
             for column, was, now in zip(COLUMNS, old, new, strict=True):
                 if was != now:
-                    text = f"was '{was}' when it was read before, and is now '{now}'."
+                    text = say("was '{was}' when it was read before, and is now '{now}'.", was, now)
                     yield Problem(row.at, column, "changed", text, _TAKE, level)
     new_orders = [key for key in merged.mapped if key not in seen]
     if new_orders and not take:
-        many = f"{len(new_orders)} orders are" if len(new_orders) > 1 else "1 order is"
+        count = len(new_orders)
         yield notice(
-            new_orders[0][0], 0, "", "new", f"{many} new.", "Run check --take to be told of later changes."
+            new_orders[0][0],
+            0,
+            "",
+            "new",
+            say("{count} orders are new.", count) if count > 1 else say("1 order is new."),
+            "Run check --take to be told of later changes.",
         )
 
 

@@ -43,6 +43,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded_place
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import either, say
 
 ORDERS = TABLE_BY_NAME["orders"]
 _DAYS = frozenset(column for column, kinds in ORDERS.kinds.items() if date in kinds)
@@ -139,8 +140,12 @@ def unknown_fish(
 def _left_out(work: _Translation) -> Iterator[Problem]:
     """The rows that the mapping leaves out, in one sentence."""
     if work.left_out:
-        verb = "is" if len(work.left_out) == 1 else "are"
-        text = f"{rows_named(work.left_out)} {verb} left out by [sheet.leave_out]."
+        rows = rows_named(work.left_out)
+        text = (
+            say("{row} is left out by [sheet.leave_out].", rows)
+            if len(work.left_out) == 1
+            else say("{rows} are left out by [sheet.leave_out].", rows)
+        )
         yield Problem(Where(work.mapped.source, work.left_out[0]), "", "left-out", text, "", Level.NOTICE)
     if work.footer:
         text = "this row and what follows names no fish: it is taken for the sheet's foot, and not read."
@@ -173,7 +178,11 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
     path = folder / mapped.file
     if not is_there(path):
         raise unreadable(
-            mapped.source, 0, "no-table", "is missing.", f"Put it in the folder, or mend {MAP_FILE}."
+            mapped.source,
+            0,
+            "no-table",
+            "is missing.",
+            say("Put it in the folder, or mend {file}.", MAP_FILE),
         )
     name = mapped.file.casefold()
     if name.endswith((".csv", ".txt", ".tsv")):
@@ -185,8 +194,8 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
     titles = titles_of(data, mapped.source)
     title = mapped.tab or (titles[0] if titles else "")
     if title not in titles:
-        mend = did_you_mean(title, titles, f"Its sheets are {', '.join(titles)}.")
-        raise unreadable(mapped.source, 0, "no-table", f"has no sheet '{title}'.", mend)
+        mend = did_you_mean(title, titles, say("Its sheets are {titles}.", ", ".join(titles)))
+        raise unreadable(mapped.source, 0, "no-table", say("has no sheet '{title}'.", title), mend)
     sheet = sheets_of(data, mapped.file, {title: title}, comments=False)[title]
     if isinstance(sheet, Unreadable):
         raise sheet
@@ -225,8 +234,10 @@ def _say_unread_eggs(work: _Translation, number: int, cells: list[object]) -> No
         cell = cells[place] if place < len(cells) else None
         if isinstance(cell, str) and eggs_within(cell):
             del work.places.unread[name]
-            text = f"'{name}' holds '{shortened(cell)}' and is not read."
-            mend = f'Write eggs = "{name}" below [sheet.columns], or "{name}" = [] below [sheet.leave_out].'
+            text = say("'{name}' holds '{cell}' and is not read.", name, shortened(cell))
+            mend = say(
+                'Write eggs = "{name}" below [sheet.columns], or "{name}" = [] below [sheet.leave_out].', name
+            )
             where = Where(work.mapped.source, number)
             work.problems.append(Problem(where, "", "unused-count", text, mend, Level.NOTICE))
 
@@ -292,8 +303,14 @@ def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
         if said in words:
             return True
         if any(re.search(rf"\b{re.escape(word)}\b", said) for word in words if word):
-            told = f"'{shortened(text)}' holds a word of [sheet.leave_out], and is none of them."
-            work.problem(number, "", "left-out", told, f"Add it there in {MAP_FILE}, or write it otherwise.")
+            told = say("'{text}' holds a word of [sheet.leave_out], and is none of them.", shortened(text))
+            work.problem(
+                number,
+                "",
+                "left-out",
+                told,
+                say("Add it there in {file}, or write it otherwise.", MAP_FILE),
+            )
     return False
 
 
@@ -310,11 +327,12 @@ def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> b
     addressee, country = (as_text(ours.get(column) or "") for column in ("addressee", "country"))
     parts = address_parts(text, addressee, country, lambda name: _country_named(work, name))
     if parts is None:
-        mend = (
-            "Write the country at its end, or map a column country, or name it below [sheet.always]"
-            f" or [sheet.countries] in {MAP_FILE}."
+        mend = say(
+            "Write the country at its end, or map a column country, or name it below"
+            " [sheet.always] or [sheet.countries] in {file}.",
+            MAP_FILE,
         )
-        told = f"'{shortened(text)}' does not end with a country that is known."
+        told = say("'{text}' does not end with a country that is known.", shortened(text))
         work.problem(number, ADDRESS, "address-cell", told, mend)
         return False
     work.note(number, ADDRESS, text, ", ".join(f"{column} {part}" for column, part in parts.items()))
@@ -339,9 +357,13 @@ def _with_population(work: _Translation, number: int, ours: dict[str, object]) -
     ours["species"] = species
     beside = ours.setdefault("population", population)
     if folded_place(as_text(beside)) != folded_place(population):
-        text = f"'{beside}' stands beside a name that means '{population}'."
+        text = say("'{beside}' stands beside a name that means '{population}'.", beside, population)
         work.problem(
-            number, "population", "disagree", text, f"Empty one, or mend [sheet.names] in {MAP_FILE}."
+            number,
+            "population",
+            "disagree",
+            text,
+            say("Empty one, or mend [sheet.names] in {file}.", MAP_FILE),
         )
 
 
@@ -354,14 +376,14 @@ def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> No
     count = _whole(packs)
     if PACKS in work.mapped.columns and eggs is not None:
         if count is None:
-            _no_number(work, number, PACKS, packs, "a whole number of packs")
+            _no_number(work, number, PACKS, packs, say("a whole number of packs"))
         line["eggs"] = str((1 if count is None else count) * eggs)
         if count is not None:
             work.note(number, PACKS, f"{count} packs of {eggs}", f"{count * eggs} eggs")
     if each is not None:
         prices = numbers_meant(as_text(each)) if not isinstance(each, BadSource) else ()
         if len(prices) != 1:
-            _no_number(work, number, PRICE_EACH, each, "one amount of money")
+            _no_number(work, number, PRICE_EACH, each, say("one amount of money"))
         else:
             times = count if PACKS in work.mapped.columns else eggs
             line["price"] = str(Decimal(prices[0]) * (times or 1))
@@ -374,8 +396,10 @@ def _no_number(work: _Translation, number: int, column: str, cell: object, what:
         work.problem(number, column, "blank", "is blank.", "Write a whole number.")
     else:
         meant = [one for one in numbers_meant(as_text(cell)) if column != PACKS or one.isdigit()]
-        mend = f"Write {' or '.join(meant)}." if meant else "Write the number in digits."
-        work.problem(number, column, "cell", f"'{shortened(as_text(cell))}' is not {what}.", mend)
+        mend = say("Write {value}.", either(meant)) if meant else "Write the number in digits."
+        work.problem(
+            number, column, "cell", say("'{cell}' is not {what}.", shortened(as_text(cell)), what), mend
+        )
 
 
 def _whole(value: object) -> int | None:
@@ -464,9 +488,17 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
                 work.unknown_fish[written] = None
             known = sorted(work.names)
             like = nearest(plain_words(re.sub(r"[0-9]+", "", part).strip(" x×*")), known)
-            mend = f"Did you mean '{like}'? Else a" if like else "A"
-            text = f"'{shortened(part)}' is not a count and a known name."
-            work.problem(number, WISH, "wish", text, f"{mend}dd the name below [sheet.names] in {MAP_FILE}.")
+            told = (like, MAP_FILE)
+            text = say("'{part}' is not a count and a known name.", shortened(part))
+            work.problem(
+                number,
+                WISH,
+                "wish",
+                text,
+                say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
+                if like
+                else say("Add the name below [sheet.names] in {file}.", MAP_FILE),
+            )
             continue
         eggs, meant = found
         species, _, population = meant.partition("/")

@@ -18,6 +18,7 @@ from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Decimals, Section
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
+from shipping.words.sentence import say
 
 MAP_FILE = "orders.toml"
 #: The column of a mapped sheet that says both how many and of what, as ``20 x gardneri``.
@@ -48,7 +49,7 @@ def parse_file_name(cell: object) -> str:
     text = as_text(cell)
     if not text.casefold().endswith(ENDINGS) or "/" in text or "\\" in text or text.startswith("."):
         raise BadCell(
-            f"'{shortened(text)}' is no sheet of this folder",
+            say("'{cell}' is no sheet of this folder", shortened(text)),
             "Write a name as form.csv, form.xlsx or form.ods.",
         )
     return text
@@ -59,7 +60,7 @@ def parse_headers(cell: object) -> tuple[str, ...]:
     cells = cell if isinstance(cell, list | tuple) else [cell]
     headers = [" ".join(header.split()) for header in cells if isinstance(header, str)]
     if not headers or len(headers) < len(cells) or not all(headers):
-        raise BadCell("is not a header", 'Write "their header" or ["one", "two"].')
+        raise BadCell(say("is not a header"), 'Write "their header" or ["one", "two"].')
     return tuple(headers)
 
 
@@ -161,7 +162,7 @@ def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]
     try:
         sheets = Elsewhere.model_validate(found).sheet
     except ValidationError as error:
-        mends = {"sheet": f"Write [[sheet]]. {_EXAMPLE}", "sheet.file": _EXAMPLE}
+        mends = {"sheet": say("Write [[sheet]]. {example}", say(_EXAMPLE)), "sheet.file": _EXAMPLE}
         return (), tuple(problems_in_toml(error, Elsewhere, lines, MAP_FILE, mends))
     problems = tuple(problem for sheet in sheets for problem in _problems_of(sheet, lines))
     return (() if problems else sheets), problems
@@ -176,21 +177,23 @@ def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Probl
             if column not in known or (section == "always" and column in ours):
                 name = f"sheet.{section}.{column}"
                 text = "is no column of orders."
-                mend = did_you_mean(column, known, f"Its columns are {', '.join(known)}.")
+                mend = did_you_mean(column, known, say("Its columns are {known}.", ", ".join(known)))
                 yield Problem(Where(MAP_FILE, lines.get(name, 0)), name, "unknown-column", text, mend)
     mapped = {*sheet.columns, *sheet.always}
     where = Where(MAP_FILE, lines.get("sheet", 0))
     if WISH in mapped and mapped & {"eggs", "species"}:
-        text = f"{sheet.source}: wish stands beside eggs or species."
+        text = say("{source}: wish stands beside eggs or species.", sheet.source)
         yield Problem(
             where, "sheet.columns", "columns-clash", text, "Map either wish, or both eggs and species."
         )
     needed = {"order", "placed_on", "addressee", "country", *(() if WISH in mapped else ("species", "eggs"))}
     mapped |= {"addressee", "country"} if ADDRESS in mapped else set()
     for column in (column for column in ORDER_COLUMNS if column in needed - mapped):
-        text = f"{sheet.source}: {column} is not mapped."
-        mend = f'Write {column} = "their header" below [sheet.columns], or a value below [sheet.always].'
+        text = say("{source}: {column} is not mapped.", sheet.source, column)
+        mend = say(
+            'Write {column} = "their header" below [sheet.columns], or a value below [sheet.always].', column
+        )
         yield Problem(where, "sheet.columns", "no-column", text, mend)
     for column in sorted(set(sheet.columns) & set(sheet.always)):
-        text = f"{sheet.source}: {column} stands in columns and in always."
+        text = say("{source}: {column} stands in columns and in always.", sheet.source, column)
         yield Problem(where, f"sheet.always.{column}", "columns-clash", text, "Remove one of the two.")

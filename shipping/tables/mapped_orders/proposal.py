@@ -22,6 +22,7 @@ from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
+from shipping.words.sentence import say
 
 #: What sheets call our columns, in several languages, without accents; the first that a sheet has is taken.
 #: Common usage.
@@ -148,7 +149,10 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
         for name in header
         if name and name not in used and sounds_like_a_status(name)
     )
-    asks += [f"{name} holds {', '.join(words)}: which of them do not go?" for name, words in statuses]
+    asks += [
+        say("{name} holds {words}: which of them do not go?", name, ", ".join(words))
+        for name, words in statuses
+    ]
     asks += _of_cells([name for name in header if name and name not in used], cells, fish_names(species))
     lacking += [] if WISH in columns else [name for name in ("species", "eggs") if name not in columns]
     return Proposal(
@@ -208,10 +212,12 @@ def _of_cells(unused: Sequence[str], cells: Mapping[str, list[str]], fish: FishN
     for name in unused:
         text = next((text for text in cells[name] if eggs_within(text)), None)
         if text is not None:
-            yield f"{name} holds '{shortened(text)}': is the count of eggs in it?"
+            yield say("{name} holds '{text}': is the count of eggs in it?", name, shortened(text))
     columns = [name for name in unused if fish.key_of(name) or fish.key_of(name.partition(" ")[0])]
     if len(columns) > 1:
-        yield f"{', '.join(columns)} are fish: a column a fish cannot be read. Write a row a fish."
+        yield say(
+            "{columns} are fish: a column a fish cannot be read. Write a row a fish.", ", ".join(columns)
+        )
 
 
 def _cells_below(
@@ -289,7 +295,9 @@ def _order_of_days(
     if unsure is None:
         return None, []
     first, second = days_meant(unsure).values()
-    return None, [f'\'{unsure}\': is it {first} (dates = "dmy") or {second} (dates = "mdy")?']
+    return None, [
+        say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', unsure, first, second)
+    ]
 
 
 __all__ = ["Proposal", "Unreadable", "proposal"]

@@ -12,6 +12,7 @@ from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned, d
 from shipping.tables.mapped_orders.mapping import PACKS, MappedSheet
 from shipping.tables.mapped_orders.wishes import plain_words
 from shipping.words.problems import Problem, Where
+from shipping.words.sentence import say
 
 #: A title may stand so many rows above the header.
 _MOST_TITLES = 20
@@ -97,9 +98,15 @@ def _header_of(mapped: MappedSheet, sheet: Sheet) -> tuple[int, list[str]]:
 
 
 def _not_once(mapped: MappedSheet, number: int, column: str, name: str, theirs: list[str]) -> Problem:
-    text = f"'{name}' is {'twice' if name in theirs else 'not'} in the header."
+    text = (
+        say("'{name}' is twice in the header.", name)
+        if name in theirs
+        else say("'{name}' is not in the header.", name)
+    )
     known = [one for one in theirs if one]
-    mend = did_you_mean(name, known, f"Its headers are {', '.join(known)}." if known else "Write a header.")
+    mend = did_you_mean(
+        name, known, say("Its headers are {known}.", ", ".join(known)) if known else "Write a header."
+    )
     return Problem(Where(mapped.source, number), column, "no-column", text, mend)
 
 
@@ -111,13 +118,23 @@ def _must_all_be_read(mapped: MappedSheet, number: int, theirs: list[str]) -> No
         return
     if sounds_like_a_status(unread):
         days = "cancelled_on" if re.search("cancel|storn|refund", unread, re.I) else "paid_on"
-        text = f"'{unread}' sounds like what says which rows are paid or called off, and is not read."
-        mend = (
-            f'Write {days} = "{unread}" below [sheet.columns] if it holds days; else'
-            f' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
+        text = say(
+            "'{unread}' sounds like what says which rows are paid or called off, and is not read.", unread
+        )
+        mend = say(
+            'Write {days} = "{unread}" below [sheet.columns] if it holds days; else'
+            ' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
+            " below [sheet.leave_out].",
+            days,
+            unread,
         )
     else:
-        text = f"'{unread}' sounds like a count and is not read."
-        mend = f'Write {PACKS} = "{unread}" or eggs = "{unread}" below [sheet.columns], or "{unread}" = []'
-    mend += " below [sheet.leave_out]."
+        text = say("'{unread}' sounds like a count and is not read.", unread)
+        mend = say(
+            'Write {packs} = "{unread}" or eggs = "{unread}" below [sheet.columns], or "{unread}" = []'
+            " below [sheet.leave_out].",
+            PACKS,
+            unread,
+        )
+
     raise Unreadable(Problem(Where(mapped.source, number), "", "unused-count", text, mend))

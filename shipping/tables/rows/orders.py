@@ -30,6 +30,7 @@ from shipping.tables.cells import (
     values_of,
 )
 from shipping.tables.country_names import part_named
+from shipping.words.sentence import say
 
 #: Codes of countries, or of none, that people write for the language spoken there.
 _MEANT_LANGUAGE = {
@@ -66,8 +67,8 @@ def _language_from(typed: str) -> str:
         or named
         or (text[:2] if text[2:3] in ("-", "_") and text[:2] in known else None)
     )
-    mend = f"Did you mean {meant}?" if meant else "Write the two letters of ISO 639, such as de."
-    raise BadCell(f"'{shortened(typed)}' is not a language code", mend)
+    mend = say("Did you mean {name}?", meant) if meant else "Write the two letters of ISO 639, such as de."
+    raise BadCell(say("'{cell}' is not a language code", shortened(typed)), mend)
 
 
 Overpack = Annotated[Literal["usual", "none"], BeforeValidator(parse_word("usual", "none"))]

@@ -26,6 +26,7 @@ from shipping.tables.cells import (
     parse_list,
     parse_word,
 )
+from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint, three_point
 from shipping.words.units import WEEKDAYS
 
@@ -38,10 +39,10 @@ def parse_weekdays(cell: object) -> tuple[str, ...]:
         first, _, last = part.partition("-")
         names = [name.strip().capitalize()[:3] for name in (first, last or first)]
         if not all(name in WEEKDAYS for name in names):
-            raise BadCell(f"'{part}' is not a weekday", "Write days as Mon Tue Wed Thu Fri.")
+            raise BadCell(say("'{cell}' is not a weekday", part), "Write days as Mon Tue Wed Thu Fri.")
         start, end = (WEEKDAYS.index(name) for name in names)
         if end < start:
-            raise BadCell(f"'{part}' runs backwards", "Write days as Mon Tue Wed Thu Fri.")
+            raise BadCell(say("'{cell}' runs backwards", part), "Write days as Mon Tue Wed Thu Fri.")
         found.update(WEEKDAYS[start : end + 1])
     return tuple(day for day in WEEKDAYS if day in found)
 
@@ -50,7 +51,7 @@ def parse_clock_time(cell: object) -> str:
     text = cell.strftime("%H:%M") if isinstance(cell, time) else as_text(cell)
     match = re.fullmatch(r"([0-9]{1,2})[:.]([0-9]{2})(:00)?", text)
     if not match or int(match[1]) > 23 or int(match[2]) > 59:
-        raise BadCell(f"'{text}' is not a time of day", "Write hours and minutes as 15:30.")
+        raise BadCell(say("'{cell}' is not a time of day", text), "Write hours and minutes as 15:30.")
     return f"{int(match[1]):02d}:{match[2]}"
 
 

@@ -30,6 +30,7 @@ from shipping.tables.cells import (
 from shipping.tables.rows.orders import parse_language
 from shipping.tables.rows.services import Weekdays
 from shipping.tables.rows.species import SendFrom
+from shipping.words.sentence import say
 
 Promise = Annotated[float, BeforeValidator(number_between(0.01, 0.9999, "a chance"))]
 
@@ -46,7 +47,7 @@ def parse_lines(cell: object) -> tuple[str, ...]:
         or not cell
         or not all(isinstance(line, str) and line for line in cell)
     ):
-        raise BadCell("is not a list of lines", 'Write ["Havnegade 1", "8000 Aarhus C"].')
+        raise BadCell(say("is not a list of lines"), 'Write ["Havnegade 1", "8000 Aarhus C"].')
     return tuple(cell)
 
 
@@ -55,7 +56,7 @@ def parse_currency(cell: object) -> str:
     text = as_text(cell).upper()
     if not re.fullmatch(r"[A-Z]{3}", text):
         raise BadCell(
-            f"'{shortened(as_text(cell))}' is not a currency",
+            say("'{cell}' is not a currency", shortened(as_text(cell))),
             "Write the three letters of ISO 4217, such as EUR.",
         )
     return text
@@ -64,7 +65,7 @@ def parse_currency(cell: object) -> str:
 def parse_languages(cell: object) -> tuple[str, ...]:
     """A list of languages of ISO 639, at least one."""
     if not isinstance(cell, list | tuple) or not cell:
-        raise BadCell("is not a list of languages", 'Write ["en", "de"].')
+        raise BadCell(say("is not a list of languages"), 'Write ["en", "de"].')
     return tuple(parse_language(language) for language in cell)
 
 
