@@ -331,6 +331,11 @@ def kept_temperatures(lot: Lot, looks: tuple[Look, ...]) -> tuple[tuple[date, fl
     return ((lot.laid_from, first), *((day, later[day]) for day in sorted(later)))
 
 
+def kept_on(day: date, temperatures: tuple[tuple[date, float], ...]) -> float:
+    """What a lot is kept at on a day [C], of its `kept_temperatures`."""
+    return next((celsius for since, celsius in reversed(temperatures) if since <= day), temperatures[0][1])
+
+
 def fresh_clock(species: Species, lot: Lot, heat: ShelfHeat) -> Clock:
     """The clock before any look: uniform over laying days, times the species' three points."""
     grid = k_grid(species.hatch_days, effective_degrees(species.incubation_c, species))

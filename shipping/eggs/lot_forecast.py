@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.clock import Clock, Floats, ShelfHeat, kept_temperatures, shelf_heat
+from shipping.eggs.clock import Clock, Floats, ShelfHeat, kept_on, kept_temperatures, shelf_heat
 from shipping.eggs.looks import Count, Sighting, last_count, sightings
 from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
 from shipping.tables.checks.recounts import Bound, bounds
@@ -87,10 +87,7 @@ class LotForecast:
 
     def kept_at_c(self, day: date) -> float:
         """What the lot is kept at on a day [C]."""
-        return next(
-            (celsius for since, celsius in reversed(self.temperatures) if since <= day),
-            self.temperatures[0][1],
-        )
+        return kept_on(day, self.temperatures)
 
     def is_unsettled(self, day: date) -> bool:
         """Were eggs of it laid so shortly before ``day`` that they bear no jolts?"""

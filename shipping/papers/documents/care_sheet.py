@@ -193,7 +193,8 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     span = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
     arrives = parcel.arrive.p05 or parcel.dispatch_on
     treatments = dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)
-    kept = sorted({unit.lot.kept_at_c for unit in units})
+    kept = sorted({unit.kept_at_c for unit in units})
+    media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
     about = any(unit.about for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
         "hatch_basis": MARKS["assumed"] if species.zero_basis == "assumed" else "",
@@ -202,7 +203,7 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
         "population": population_words(units[0].lot.population, wording),
         "count": count_words(sum(unit.eggs for unit in units), about, wording),
         "lot": ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units)),
-        "medium": wording.term(f"medium_{units[0].lot.medium}"),
+        "medium": " / ".join(media),
         "kept_at": " / ".join(f"{number(c, language)}\u00a0°C" for c in kept),
         "low": figure(species.keep_min_c, "°C", "keep range"),
         "high": figure(species.keep_max_c, "°C", "keep range"),

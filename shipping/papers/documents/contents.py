@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from shipping.eggs.clock import kept_on, kept_temperatures
 from shipping.papers.page.fonts import OUR_TYPE, Typeface
 from shipping.papers.wording.language import ONE_LANGUAGE, clean, paper_language
 from shipping.papers.wording.phrases import Wording
@@ -28,7 +29,9 @@ MARKS = {"assumed": "†", "from_memory": "‡", "common_practice": "§", "learn
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One tube or bag: ``number`` counts through the parcel from 1."""
+    """One tube or bag: ``number`` counts through the parcel from 1; ``kept_at_c`` is what its lot is kept at
+    on the day it is handed over [C].
+    """
 
     number: int
     of: int
@@ -38,6 +41,12 @@ class Unit:
     lot: Lot
     species: Species
     packing: Packing
+    kept_at_c: float
+
+    @property
+    def medium(self) -> str:
+        """What the eggs travel in; eggs kept in water may travel damp."""
+        return self.packing.travels_in(self.lot.medium)
 
     @property
     def about(self) -> bool:
@@ -65,8 +74,9 @@ def units_of(parcel: Parcel, shelf: Shelf) -> tuple[Unit, ...]:
             lot = shelf.lot_by_name[draw.lot]
             packing = shelf.packing_by_name[draw.packing]
             species = shelf.species[lot.species]
+            kept = kept_on(parcel.dispatch_on, kept_temperatures(lot, shelf.looks_by_lot.get(lot.lot, ())))
             units += [
-                Unit(number, total, eggs, line, draw, lot, species, packing)
+                Unit(number, total, eggs, line, draw, lot, species, packing, kept)
                 for number, eggs in enumerate(draw.unit_eggs, start=len(units) + 1)
             ]
     return tuple(units)

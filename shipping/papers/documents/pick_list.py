@@ -157,7 +157,7 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         eggs = sum(unit.eggs for unit in own)
         about = own[0].about
         kept = (
-            f"{number(own[0].lot.kept_at_c, wording.language)}\u00a0°C,"
+            f"{number(own[0].kept_at_c, wording.language)}\u00a0°C,"
             f" {wording.term('medium_' + own[0].lot.medium)}"
         )
         name = clean(own[0].species.scientific_name)

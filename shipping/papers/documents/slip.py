@@ -297,7 +297,7 @@ def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
         kept = sorted(
             {
-                unit.lot.kept_at_c
+                unit.kept_at_c
                 for unit in units
                 if (unit.care == "damp") == damp and (unit.draw.hatch.p50 or unit.draw.hatch.p05)
             }

@@ -18,6 +18,9 @@ from shipping.papers.documents.care_sheet import (
     water_kind,
 )
 from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.pick_list import pick_list
+from shipping.papers.documents.slip import slip
+from shipping.tables.rows.lots import Look
 from shipping.week.plan_data import Dates, Parcel
 from tests.papers import sample
 from tests.papers.reading import story_words
@@ -71,6 +74,23 @@ def test_damp_eggs_of_other_fish_go_into_water_and_are_never_dried(desk: Desk) -
     assert "Never dry them" in said
     assert "must not be wetted" not in said
     assert "Wet again" not in said
+
+
+def test_the_warmth_is_that_of_the_latest_look_on_every_paper(desk: Desk) -> None:
+    cooler = Look(lot="GAR-11a", on=sample.TODAY, kept_at_c=19)
+    moved = replace(desk, shelf=replace(desk.shelf, looks=(cooler,)))
+    assert "They were kept at 19 °C; stay near that" in said_of(WATER, moved)
+    assert "eggs kept at 19 °C" in story_words(slip(replace(WATER, language="en"), moved).story)
+    assert "19 °C, water" in story_words(pick_list(WATER.dispatch_on, (WATER,), moved).story)
+
+
+def test_eggs_lifted_from_water_onto_moss_travelled_in_moss(desk: Desk) -> None:
+    onto_moss = sample.PACKINGS[1].model_copy(
+        update={"packing": "tube 15 ml", "media": ("water",), "medium": "moss"}
+    )
+    said = said_of(WATER, replace(desk, shelf=replace(desk.shelf, packings=(onto_moss,))))
+    assert "they travelled damp in moss" in said
+    assert "bits of moss" in said
 
 
 def test_assumed_and_remembered_figures_are_marked_and_the_key_stands_once(desk: Desk) -> None:
