@@ -99,11 +99,12 @@ def _digits(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class FormChoice:
-    """Which form, why, and the limit in home money (None: no rate for SDR is set)."""
+    """Which form, why, the limit in home money (None: no rate for SDR is set), and does the value decide?"""
 
     form: str
     why: str
     limit: Decimal | None
+    by_value: bool = True
 
 
 def form_for(
@@ -130,9 +131,9 @@ def form_for(
     if limit is not None:
         shown += f" ({limit:.2f} {currency})"
     if by_parcel_post:
-        return FormChoice(LONG_FORM, "parcels and express items always take it", limit)
+        return FormChoice(LONG_FORM, "parcels and express items always take it", limit, False)
     if needs_papers:
-        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", limit)
+        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", limit, False)
     if value is None:
         return FormChoice(LONG_FORM, "the value is not known", limit)
     if limit is None:
@@ -289,11 +290,12 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
             "The addressee has neither telephone nor e-mail (orders: tel, mail).",
         ),
         (
-            settings.customs.sdr is None,
+            made.form.by_value and settings.customs.sdr is None,
             "No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr).",
         ),
         (
-            settings.customs.sdr is not None
+            made.form.by_value
+            and settings.customs.sdr is not None
             and (rate_on is None or (made.posted_on - rate_on).days > _SDR_AGE_DAYS),
             (
                 "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr,"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -53,7 +54,7 @@ def test_the_pick_list_names_lots_to_look_at_first_and_counts_twice(each_paper: 
     words = words_of(each_paper / "print" / "2026-W49-pick-list.pdf")
     assert "Look first" in words
     assert (
-        "lot MEN-7 Aphanius mento, last seen: laid. Count the eggs with eyes before packing 2026-W49-02"
+        "lot MEN-7 Aphanius mento, last seen: laid. Before packing 2026-W49-02 (36), count as many eggs with"
         in words
     )
     assert "packed checked" in words
@@ -98,7 +99,7 @@ def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) 
 
 def test_the_bottle_of_the_plan_stands_beside_its_parcel(desk: Desk) -> None:
     said = warned(replace(FIRST, bottle_ml=500.0, warm_h=20.0), desk)
-    assert "a bottle of 500\u00a0ml of warm water" in said
+    assert "a bottle of 500\u00a0ml of water at 23\u00a0°C into the box, no warmer" in said
     assert "gone after 14\u00a0h" in said
     assert "bottle" not in warned(FIRST, desk)
 
@@ -380,6 +381,27 @@ def test_a_buyer_of_several_parcels_and_orders_gets_one_message_greeted_and_sign
     assert letter.text.count("Bonjour") == letter.text.count("eggs@example.org") == 1
     assert "2026-W49-01" in letter.subject
     assert "en route\u00a0: 2026-W49-09" in letter.text
+
+
+def test_a_letter_keeps_annual_eggs_dry_and_asks_for_a_dish_only_for_the_others(desk: Desk) -> None:
+    """A dish of water held ready for eggs of an annual in peat would kill them."""
+    (damp,) = notices(desk, (sample.PARCELS[2],), with_lines_out=False)
+    assert "Do not wet Nothobranchius guentheri:" in damp.text
+    assert "dish" not in damp.text
+    (water,) = notices(desk, (replace(FIRST, language="en"),), with_lines_out=False)
+    assert "Do not wet" not in water.text
+    assert "Have ready: a shallow dish" in water.text
+
+
+def test_a_letter_of_a_parcel_fetched_in_person_speaks_of_no_journey(desk: Desk) -> None:
+    here = Dates(*3 * (FIRST.dispatch_on,))
+    (letter,) = notices(desk, (replace(FIRST, arrive=here, language="en"),), with_lines_out=False)
+    assert letter.subject == "Your fish eggs are ready to fetch: 2026-W49-01"
+    assert "ready to fetch on 30 Nov." in letter.text
+    assert "reach you" not in letter.text
+    tomorrow = Dates(*3 * (FIRST.dispatch_on + timedelta(days=1),))
+    (letter,) = notices(desk, (replace(FIRST, arrive=tomorrow, language="en"),), with_lines_out=False)
+    assert "It should reach you on 1 Dec. Please" in letter.text
 
 
 def test_french_says_d_before_a_vowel(desk: Desk) -> None:

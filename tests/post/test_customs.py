@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -140,3 +141,9 @@ def test_a_complete_declaration_lacks_nothing_and_a_gap_names_its_column() -> No
 def test_an_old_rate_is_to_be_looked_up_again() -> None:
     gaps = missing_facts(made("20", posted_on=date(2026, 11, 30)), settings(**RATE))
     assert any("rate for SDR" in gap for gap in gaps)
+
+
+def test_no_rate_is_asked_for_where_the_value_does_not_choose_the_form() -> None:
+    by_parcel = form_for(Decimal(20), settings(), by_parcel_post=True)
+    parcel = replace(made("20", item_id="RR473124829GB"), form=by_parcel)
+    assert missing_facts(parcel, settings()) == ()

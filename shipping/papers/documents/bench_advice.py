@@ -7,6 +7,7 @@ from math import log
 
 from shipping.papers.documents.contents import MARKS, Unit, is_collected
 from shipping.papers.documents.label import is_unread_at_home
+from shipping.papers.documents.slip import kept_words
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
@@ -26,17 +27,19 @@ HOT_C = 27.0
 def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wording) -> tuple[str, ...]:
     """What to mind with one parcel: its warmth on the way, a box that does not suit it, its address."""
     unread = wording.term("label_unreadable", parcel=parcel.parcel) if is_unread_at_home(parcel) else ""
-    found = [_bottle(parcel, wording), *_warmth(parcel, units, wording)]
+    found = [_bottle(parcel, units, wording), *_warmth(parcel, units, wording)]
     found += [*_box(parcel, units, shelf, wording), unread]
     return tuple(text for text in found if text)
 
 
-def _bottle(parcel: Parcel, wording: Wording) -> str:
-    """The bottle that the plan puts into the box, and how long it helps; "" where there is none."""
+def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
+    """The bottle that the plan puts into the box, how warm it is, which is as its eggs are kept, and how long
+    it helps; "" where there is none.
+    """
     if not parcel.bottle_ml:
         return ""
     ml, hours = (number(value, wording.language, 0) for value in (parcel.bottle_ml, parcel.warm_h * log(2)))
-    return wording.term("pick_bottle", ml=ml, hours=hours)
+    return wording.term("pick_bottle", ml=ml, hours=hours, start=kept_words(units, wording))
 
 
 def _warmth(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> list[str]:

@@ -18,11 +18,12 @@ from shipping.papers.documents.contents import (
     basis,
     dates_for_buyer,
     is_ours,
+    keep_basis,
     marks_key,
     own_words,
     units_of,
 )
-from shipping.papers.documents.slip import count_words, footer, population_words
+from shipping.papers.documents.slip import count_words, footer, kept_words, population_words
 from shipping.papers.page.book import Sheet, fitted
 from shipping.papers.page.layout import BODY
 from shipping.papers.page.typesetter import Typesetter
@@ -182,8 +183,8 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     """What a care template may say; "" where it is not known."""
     species, language = units[0].species, wording.language
 
-    def figure(value: float | None, unit: str, topic: str) -> str:
-        return f"{number(value, language)}\u00a0{unit}{basis(species, topic)}" if value is not None else ""
+    def figure(value: float | None, unit: str, mark: str) -> str:
+        return f"{number(value, language)}\u00a0{unit}{mark}" if value is not None else ""
 
     def words(text: str, topic: str) -> str:
         return own_words(text, desk, wording) + basis(species, topic) if text else ""
@@ -193,30 +194,31 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
     span = {"hatch_from": first, "hatch_usual": middle, "hatch_until": last}
     arrives = parcel.arrive.p05 or parcel.dispatch_on
     treatments = dict.fromkeys(own_words(u.lot.treatment, desk, wording) for u in units if u.lot.treatment)
-    kept = sorted({unit.kept_at_c for unit in units})
+    low_mark, high_mark = keep_basis(species)
+    is_assumed = species.zero_basis == "assumed" and not all(unit.has_own_days for unit in units)
     media = dict.fromkeys(wording.term(f"medium_{unit.medium}") for unit in units)
     about = any(unit.about for unit in units)
     return {name: said_day(when, language) if when else "" for name, when in span.items()} | {
-        "hatch_basis": MARKS["assumed"] if species.zero_basis == "assumed" else "",
+        "hatch_basis": MARKS["assumed"] if is_assumed else "",
         "fish": common_words(species, desk, wording) or clean(species.scientific_name),
         "scientific": clean(species.scientific_name),
         "population": population_words(units[0].lot.population, wording),
         "count": count_words(sum(unit.eggs for unit in units), about, wording),
         "lot": ", ".join(dict.fromkeys(clean(unit.lot.lot) for unit in units)),
         "medium": " / ".join(media),
-        "kept_at": " / ".join(f"{number(c, language)}\u00a0°C" for c in kept),
-        "low": figure(species.keep_min_c, "°C", "keep range"),
-        "high": figure(species.keep_max_c, "°C", "keep range"),
-        "depth": figure(species.hatch_depth_mm, "mm", "hatching depth"),
+        "kept_at": kept_words(units, wording),
+        "low": figure(species.keep_min_c, "°C", low_mark),
+        "high": figure(species.keep_max_c, "°C", high_mark),
+        "depth": figure(species.hatch_depth_mm, "mm", basis(species, "hatching depth")),
         "salt": _salt(units, wording),
         "treatment": ", ".join(treatments),
         "cue": words(species.cue, "cue"),
         "first_food": words(species.first_food, "first food"),
         "small_fry": has_small_fry(species),
-        "egg_size": figure(species.egg_mm, "mm", "egg size"),
+        "egg_size": figure(species.egg_mm, "mm", basis(species, "egg size")),
         "culture_on": _start(first or arrives, CULTURE_DAYS, arrives, said_day, wording),
         "shrimp_on": _start(first or arrives, SHRIMP_DAYS, arrives, said_day, wording),
-        "adult": figure(species.adult_cm, "cm", "adult size"),
+        "adult": figure(species.adult_cm, "cm", basis(species, "adult size")),
         "tank": tank_litres(species.adult_cm),
         "water_note": own_words(species.water_note, desk, wording),
     }

@@ -22,7 +22,8 @@ from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
 #: A QR code with more letters than this would be too fine to read from a slip; it then holds the total only.
 _LONGEST_CODE = 220
 #: What a species' source says of one kind of figure: ``adult size: from memory; cue: ...``.
-_TOPIC = re.compile(r"(?:^|; )([a-z ]+): ([^;]*)")
+#: A range may say so for each of its ends: ``keep range: lower: assumed; upper: ...``.
+_TOPIC = re.compile(r"(?:^|; )(?:keep range: )?([a-z ]+|\d+ C [a-z ]+): ([^;]*)")
 #: The small mark behind a figure, by what stands behind the figure; the key to them stands once on a page.
 MARKS = {"assumed": "†", "from_memory": "‡", "common_practice": "§", "learned": "¶"}
 
@@ -47,6 +48,11 @@ class Unit:
     def medium(self) -> str:
         """What the eggs travel in; eggs kept in water may travel damp."""
         return self.packing.travels_in(self.lot.medium)
+
+    @property
+    def has_own_days(self) -> bool:
+        """Are its days the breeder's own and not reckoned?"""
+        return self.lot.kept_damp and bool(self.lot.wet_from and self.lot.wet_until)
 
     @property
     def about(self) -> bool:
@@ -166,9 +172,17 @@ def basis(species: Species, topic: str) -> str:
     for name, said in _TOPIC.findall(species.source):
         if topic in name:
             for key, mark in MARKS.items():
-                if said.strip().startswith(key.replace("_", " ")):
+                if f", {key.replace('_', ' ')}" in f", {said.strip()}":
                     return mark
     return ""
+
+
+def keep_basis(species: Species) -> tuple[str, str]:
+    """The marks of the least and the most warmth that eggs bear, which may have sources of their own."""
+    both = basis(species, "keep range")
+    return both or basis(species, "lower") or basis(species, "hours on the way"), both or basis(
+        species, "upper"
+    )
 
 
 def marks_key(said: str, wording: Wording) -> str:

@@ -4,7 +4,7 @@ form.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
@@ -72,6 +72,10 @@ _FRENCH = {
     "sale of goods": "vente de marchandises",
     "other": "autre",
 }
+#: Room to write.
+_ROOM = "................"
+#: A paper of such a name is a certificate, any other a licence.
+_CERTIFICATE = ("certificat", "certificad", "zertifikat", "bescheinigung", "zeugnis", "attest")
 #: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
 _COPIES = "as many as your post asks for; some destinations want three or more"
 #: `shipping.post.customs.CERTIFICATION` in French.
@@ -270,25 +274,30 @@ def _fields_before(made: Declaration) -> tuple[_Field, ...]:
         _Field("", "Sender's customs reference", (sender.customs_ref,), False),
         _Field("", "To", (*label_lines(addressee, ""), made.addressee_tel, made.addressee_mail), True),
         _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),
-        _Field("", "Item number", (made.item_id,), False),
-        _Field("", "Office of origin", ("................", "the counter's, with its date stamp"), True),
+        _Field("", "Item number", (made.item_id or _ROOM,), False),
+        _Field("", "Office of origin", (_ROOM, "the counter's, with its date stamp"), True),
     )
 
 
 def _fields_after(made: Declaration) -> tuple[_Field, ...]:
     """The fields below the contents, 9 to 15; certificates and licences have room for their numbers."""
-    papers = made.papers or ("",)
-    room = tuple(f"{paper}{': ' if paper else ''}No. ................" for paper in papers)
+    certificates = [paper for paper in made.papers if any(word in paper.casefold() for word in _CERTIFICATE)]
+    licences = [paper for paper in made.papers if paper not in certificates]
     return (
         _Field("9", "Postal charges", (f"{_money(made.postage)} {made.currency}",), False),
         _Field("10", "Category of item", _categories(made.category), True),
         _Field("11", "Comments", (made.comments,), False),
-        _Field("12", "Licence", room if made.papers else ("No. ................",), False),
-        _Field("13", "Certificate", room if made.papers else ("No. ................",), False),
-        _Field("14", "Invoice", ("No. ................", "enclose one for goods that are sold"), False),
+        _Field("12", "Licence", _numbered(licences), False),
+        _Field("13", "Certificate", _numbered(certificates), False),
+        _Field("14", "Invoice", (f"No. {_ROOM}", "enclose one for goods that are sold"), False),
         _Field("15", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
         _Field("", "Copies", (_COPIES,), False),
     )
+
+
+def _numbered(papers: Sequence[str]) -> tuple[str, ...]:
+    """Room for the number of each paper, or of one that is not known yet."""
+    return tuple(f"{paper}: No. {_ROOM}" for paper in papers) or (f"No. {_ROOM}",)
 
 
 def _field_table(fields: tuple[_Field, ...], made: Declaration, setter: Typesetter) -> Flowable:

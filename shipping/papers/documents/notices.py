@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, time
 from email.header import Header
 from email.utils import format_datetime, formataddr
 
-from shipping.papers.documents.contents import Desk, units_of
+from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.documents.slip import count_words, population_words
 from shipping.papers.wording import markdown
 from shipping.papers.wording.catalogue import to_buyer, whose_move
@@ -90,6 +90,12 @@ def _of_parcel(parcel: Parcel, desk: Desk) -> _Letter:
         "arrive_early": early,
         "arrive_usual": usual,
         "arrive_late": late,
+        "one_day": early == late,
+        "fetched": is_collected(parcel),
+        "into_dish": any(unit.care != "damp" for unit in units),
+        "stay_damp": ", ".join(
+            dict.fromkeys(clean(u.species.scientific_name) for u in units if u.care == "damp")
+        ),
     }
     buyer = (clean(parcel.address.addressee), clean(parcel.mail), wording.language)
     return _Letter(parcel.parcel, buyer, "notice-go", fields)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from shipping.papers.charts.week_bars import Bar, week_bars
 from shipping.papers.documents.bench_advice import general_rules, physics, this_week, warnings
 from shipping.papers.documents.contents import Desk, Unit, marks_key, units_of
-from shipping.papers.documents.slip import count_words, footer, population_words, stage_words
+from shipping.papers.documents.slip import count_words, footer, kept_words, population_words, stage_words
 from shipping.papers.page import layout
 from shipping.papers.page.book import Sheet, fitted
 from shipping.papers.page.typesetter import Column, Typesetter
@@ -114,14 +114,13 @@ def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
 def _look_first(
     parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    """The lots that are packed only after a look, and for which parcels."""
-    wanted: dict[str, tuple[Unit, list[str]]] = {}
+    """The lots that are packed only after a look, for which parcels, and how many eggs each wants."""
+    wanted: dict[str, tuple[Unit, dict[str, int]]] = {}
     for parcel in parcels:
         for unit in units[parcel.parcel]:
             if unit.draw.look_first:
-                names = wanted.setdefault(unit.draw.lot, (unit, []))[1]
-                if parcel.parcel not in names:
-                    names.append(parcel.parcel)
+                eggs = wanted.setdefault(unit.draw.lot, (unit, {}))[1]
+                eggs[parcel.parcel] = eggs.get(parcel.parcel, 0) + unit.eggs
     if not wanted:
         return []
     items = [
@@ -131,10 +130,10 @@ def _look_first(
                 "pick_look",
                 fish=clean(unit.species.scientific_name),
                 stage=stage_words(unit.draw.stage, wording),
-                parcels=", ".join(names),
+                parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),
             ),
         )
-        for lot, (unit, names) in sorted(wanted.items())
+        for lot, (unit, eggs) in sorted(wanted.items())
     ]
     title = wording.term("lot")
 
@@ -156,10 +155,7 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
     for lot, own in sorted(lots.items()):
         eggs = sum(unit.eggs for unit in own)
         about = own[0].about
-        kept = (
-            f"{number(own[0].kept_at_c, wording.language)}\u00a0°C,"
-            f" {wording.term('medium_' + own[0].lot.medium)}"
-        )
+        kept = f"{kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"
         name = clean(own[0].species.scientific_name)
         fish = f"{name} · {population_words(own[0].lot.population, wording)}"
         rows.append(

@@ -5,7 +5,7 @@ promised.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -292,20 +292,24 @@ def _ticks(start: date, lanes: list[Lane], wording: Wording) -> tuple[tuple[date
     return tuple((when, short_day(when, wording.language)) for when in days)
 
 
+def kept_words(units: Iterable[Unit], wording: Wording) -> str:
+    """What the lots of the units are kept at: ``20 °C / 23 °C``."""
+    kept = sorted({unit.kept_at_c for unit in units})
+    return " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
+
+
 def _temperatures(units: tuple[Unit, ...], wording: Wording) -> list[str]:
+    """What the days rest on: the warmth lots are kept at, an assumed figure, or the breeder's own word."""
+    dated = [unit for unit in units if unit.draw.hatch.p50 or unit.draw.hatch.p05]
+    reckoned = [unit for unit in dated if not unit.has_own_days]
     sentences = []
     for damp, key in ((False, "dates_water"), (True, "dates_damp")):
-        kept = sorted(
-            {
-                unit.kept_at_c
-                for unit in units
-                if (unit.care == "damp") == damp and (unit.draw.hatch.p50 or unit.draw.hatch.p05)
-            }
-        )
+        kept = kept_words((unit for unit in reckoned if (unit.care == "damp") == damp), wording)
         if kept:
-            words = " / ".join(f"{number(c, wording.language)}\u00a0°C" for c in kept)
-            sentences.append(wording.term(key, temperature=words))
-    if any(unit.species.zero_basis == "assumed" for unit in units):
+            sentences.append(wording.term(key, temperature=kept))
+    own = dict.fromkeys(clean(unit.species.scientific_name) for unit in dated if unit.has_own_days)
+    sentences += [wording.term("dates_own", fish=fish) for fish in own]
+    if any(unit.species.zero_basis == "assumed" for unit in reckoned):
         sentences.append(wording.term("dates_assumed"))
     return sentences
 

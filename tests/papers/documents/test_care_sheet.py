@@ -93,6 +93,31 @@ def test_eggs_lifted_from_water_onto_moss_travelled_in_moss(desk: Desk) -> None:
     assert "bits of moss" in said
 
 
+def test_the_breeders_own_wetting_days_are_called_so_and_neither_reckoned_nor_assumed(desk: Desk) -> None:
+    own = {"wet_from": date(2026, 12, 20), "wet_until": date(2027, 2, 20)}
+    lots = (sample.LOTS[0], sample.LOTS[1].model_copy(update=own), sample.LOTS[2])
+    said = replace(desk, shelf=replace(desk.shelf, lots=lots))
+    assert "and before 20 Feb 2027: when" in said_of(DAMP, said)
+    leaf = story_words(slip(replace(DAMP, language="en"), said).story)
+    assert "The days of Nothobranchius guentheri are the sender's own." in leaf
+    assert "reckoned for eggs" not in leaf
+    assert "assumed figure and are a guide" not in leaf
+
+
+def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(desk: Desk) -> None:
+    """The starter's three ways of saying it: one source, one for hours on the way, one for each end."""
+    for source, low, high in (
+        ("keep range: assumed for a highland fish", "†", "†"),
+        ("keep range: pamphlet no. 5: 15-27 C; 10 C for eggs during the hours on the way: assumed", "†", ""),
+        ("keep range: lower: some stood 2-4 C, common practice, no source; upper: assumed", "§", "†"),
+        ("keep range: lower: assumed; upper: a study of 2015", "†", ""),
+    ):
+        gardneri = sample.SPECIES[0].model_copy(update={"source": source})
+        shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": gardneri})
+        said = said_of(WATER, replace(desk, shelf=shelf))
+        assert f"never below 15 °C{low} or above 27 °C{high}, not even for hours" in said, source
+
+
 def test_assumed_and_remembered_figures_are_marked_and_the_key_stands_once(desk: Desk) -> None:
     said = said_of(WATER, desk)
     assert "70 %† hatch" in said

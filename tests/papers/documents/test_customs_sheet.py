@@ -103,3 +103,13 @@ def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(desk: 
     places = [said.index(f"{name}") for name in names]
     assert places == sorted(places)
     assert "13 Certificate Certificat No. ......" in said
+
+
+def test_a_certificate_has_room_under_13_and_any_other_paper_under_12(desk: Desk) -> None:
+    held = {"papers": frozenset({"health certificate", "import notice"})}
+    orders = (replace(sample.ORDERS[0], **held), *sample.ORDERS[1:])
+    sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=replace(desk.shelf, orders=orders)))
+    assert sheet is not None
+    said = story_words(sheet.story)
+    assert "12 Licence Licence import notice: No. ................ 13 Certificate" in said
+    assert "13 Certificate Certificat health certificate: No. ................ 14 Invoice" in said
