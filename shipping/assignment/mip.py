@@ -158,10 +158,12 @@ class Program:
         gap: float = 0.0,
         target: float | None = None,
         nodes: int | None = None,
+        start: Floats | None = None,
     ) -> Answer:
         """The variables that make the objective smallest, and the bound proven.
 
-        It need look no further than ``target``, nor into more than so many nodes of the search.
+        It need look no further than ``target``, nor into more than so many nodes of the search. ``start``:
+        values that keep the rows.
 
         Raises
         ------
@@ -184,6 +186,10 @@ class Program:
         if seconds is not None:
             solver.setOptionValue("time_limit", float(seconds))
         solver.passModel(self._model(highspy, objective))
+        if start is not None:
+            known = highspy.HighsSolution()
+            known.col_value = start.tolist()
+            solver.setSolution(known)
         asked = _asked_to_stop.get()
         solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if asked.is_set() else None)
         solver.run()
@@ -213,21 +219,7 @@ class Program:
         """The same with every variable any number, or None where that has no answer, or none in the time
         allowed.
         """
-        import highspy
-
-        solver = quiet_solver()
-        model = self._model(highspy, objective)
-        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(self.uppers)
-        if seconds is not None:
-            solver.setOptionValue("time_limit", float(seconds))
-        solver.passModel(model)
-        solver.run()
-        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            return None
-        solution = solver.getSolution()
-        objective_reached = float(solver.getInfo().objective_function_value)
-        prices = -np.array(solution.row_dual)
-        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual), prices)
+        return GrowingProgram(self, objective).relaxed(seconds)
 
     def narrow(self, relaxed: Relaxed | None, best: float) -> int:
         """Shut every variable that no answer at or below ``best`` can use, by the reduced costs; how many are
@@ -260,6 +252,51 @@ class Program:
         model.a_matrix_.index_ = np.array(self.columns, dtype=np.int32)
         model.a_matrix_.value_ = np.array(self.weights)
         return model
+
+
+class GrowingProgram:
+    """A program of which every variable may be any number, solved again from where it stood as rows and
+    variables are added (the dual and the primal simplex method).
+    """
+
+    def __init__(self, program: Program, objective: Mapping[int, float]) -> None:
+        import highspy
+
+        self._solver = quiet_solver()
+        model = program._model(highspy, objective)
+        model.integrality_ = [highspy.HighsVarType.kContinuous] * len(program.uppers)
+        self._solver.passModel(model)
+        self._is_optimal = highspy.HighsModelStatus.kOptimal
+
+    def relaxed(self, seconds: float | None = None) -> Relaxed | None:
+        """What makes the objective smallest, or None where there is none, or none in the time allowed."""
+        solver = self._solver
+        if seconds is not None:
+            solver.setOptionValue("time_limit", solver.getRunTime() + seconds)
+        solver.run()
+        if solver.getModelStatus() != self._is_optimal:
+            return None
+        solution = solver.getSolution()
+        objective_reached = float(solver.getInfo().objective_function_value)
+        prices = -np.array(solution.row_dual)
+        return Relaxed(objective_reached, np.array(solution.col_value), np.array(solution.col_dual), prices)
+
+    def row(self, terms: Mapping[int, float], upper: float) -> None:
+        """One more row: ``sum of weight * variable <= upper``."""
+        columns = sorted(terms)
+        weights = np.array([terms[column] for column in columns])
+        self._solver.addRow(-INFINITE, upper, len(columns), np.array(columns, dtype=np.int32), weights)
+
+    def add(self, terms: Mapping[int, float]) -> None:
+        """One more variable, from 0 on, that costs nothing, by its weight in each row."""
+        rows = sorted(terms)
+        weights = np.array([terms[row] for row in rows])
+        self._solver.addCol(0.0, 0.0, INFINITE, len(rows), np.array(rows, dtype=np.int32), weights)
+
+    def raise_to(self, lower: Floats) -> None:
+        """The first rows are now at least so much (rows,)."""
+        for row, least in enumerate(lower.tolist()):
+            self._solver.changeRowBounds(row, least, INFINITE)
 
 
 def quiet_solver() -> Any:

@@ -7,18 +7,23 @@ a line may draw on several lots.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
-from shipping.assignment.mip import SAME, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.assignment.knapsack_cuts import Knapsack
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, NoAnswer, Program, Relaxed
+from shipping.assignment.union_find import UnionFind
 
 #: A line: its order's number and its own.
 Line = tuple[int, int]
 #: So many nodes the search for whole lines may look into, and so many lines may be open for it to be begun.
 NODES, MOST_OPEN = 20, 120
+#: So many rounds of cuts the relaxation is given at most.
+ROUNDS = 30
 #: A lot without eggs is taken to hold so much of one, to divide by.
 _NEXT_TO_NOTHING = 1e-3
 
@@ -58,6 +63,19 @@ def lot_rows(free: Sequence[int], days: Sequence[int]) -> Iterator[tuple[float, 
             yield peak, counts
 
 
+def _together(sets: Collection[frozenset[int]]) -> list[frozenset[int]]:
+    """These sets, the unions of two that overlap, and of all that hang together, sorted."""
+    linked = UnionFind()
+    for one in sets:
+        for lot in one:
+            linked.link(min(one), lot)
+    families: dict[object, set[int]] = {}
+    for one in sets:
+        families.setdefault(linked.family(min(one)), set()).update(one)
+    pairs = {a | b for a, b in itertools.combinations(sets, 2) if a & b}
+    return sorted({*sets, *pairs, *map(frozenset, families.values())}, key=sorted)
+
+
 @dataclass(eq=False)
 class _Sharing:
     """The program of sharing eggs out in fractions, and which variable means what."""
@@ -70,12 +88,13 @@ class _Sharing:
     need: dict[Line, dict[int, int]] = field(default_factory=dict)
     #: Of each row that limits a lot: its number and, by lot on a day, as how many an egg drawn counts in it.
     of_lots: list[tuple[int, dict[int, float]]] = field(default_factory=list)
+    #: Limit and counts of the last of these rows of each lot, in which all its days count.
+    holds: dict[int, tuple[float, dict[int, float]]] = field(default_factory=dict)
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
             self._add_order(number, self.week.of(number))
         self._limit_lots()
-        self._limit_families()
         self._limit_days()
 
     def _add_order(self, number: int, order: OrderColumns) -> None:
@@ -108,22 +127,33 @@ class _Sharing:
                     for variable, eggs in by_lot[lot][at].items()
                 }
                 self.of_lots.append((len(self.program.row_upper), counts))
+                self.holds[lot] = limit, counts
                 self.program.row(terms, upper=limit)
 
-    def _limit_families(self) -> None:
-        """Lines that can only draw on certain lots need, together, no more than those hold: the solver cuts
-        by such rows.
+    def knapsacks(self) -> list[Knapsack]:
+        """Of lots that belong together, the lines that can draw on no others, each with the fewest eggs that
+        would do, in all no more than those lots hold.
+
+        Lots belong together that some line may draw on, or two lines that share a lot, or any chain of such
+        lines. What a line draws counts as in the last row of each lot; see `lot_rows`.
         """
-        width, free = len(self.week.days), self.week.free
-        families: dict[tuple[int, ...], dict[int, float]] = {}
-        for line, need in self.need.items():
-            lots = tuple(sorted({at // width for at in need}))
-            terms = families.setdefault(lots, {})
-            goes = self.goes[line]
-            terms[goes] = terms.get(goes, 0.0) + float(min(need.values()))
-        for lots, terms in sorted(families.items()):
-            most = sum(max(free[lot * width : (lot + 1) * width]) for lot in lots)
-            self.program.row(terms, upper=float(most))
+        width = len(self.week.days)
+        lots = {line: frozenset(at // width for at in need) for line, need in self.need.items()}
+        fewest = {
+            line: min(eggs * self.holds[at // width][1][at] for at, eggs in need.items())
+            for line, need in self.need.items()
+        }
+        found = []
+        for together in _together(set(lots.values())):
+            weights: dict[int, float] = {}
+            for line in sorted(line for line, own in lots.items() if own <= together):
+                weights[self.goes[line]] = weights.get(self.goes[line], 0.0) + fewest[line]
+            capacity = math.floor(math.fsum(self.holds[lot][0] for lot in together) + WHOLE)
+            # parts of eggs are rounded to the side on which more fits
+            whole = tuple(math.floor(weight + WHOLE) for weight in weights.values())
+            if sum(whole) > capacity:
+                found.append(Knapsack(tuple(weights), whole, capacity))
+        return found
 
     def _limit_days(self) -> None:
         """An order is on one day at most; the parcels of a day, orders that may join counted by shares, fit
@@ -147,6 +177,27 @@ class _Sharing:
             if room[day] < UNLIMITED:
                 self.program.row(terms, upper=float(room[day]))
 
+    def relaxed(self, budget: Budget, rounds: int) -> Relaxed | None:
+        """The relaxation after so many rounds of cuts of its knapsacks, fewer where none is broken any more
+        or the time is up; None where there was no time for it. The cuts stay in the program.
+        """
+        knapsacks = self.knapsacks()
+        for one in knapsacks:  # the solver cuts by such rows, too
+            terms = dict(zip(one.variables, map(float, one.weights), strict=True))
+            self.program.row(terms, upper=float(one.capacity))
+        growing = GrowingProgram(self.program, self.goal)
+        found = growing.relaxed(budget.left())
+        for _ in range(rounds):
+            cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
+            for terms, limit in filter(None, cuts):
+                growing.row(terms, limit)
+                self.program.row(terms, upper=limit)
+            nearer = growing.relaxed(budget.left()) if any(cuts) else None
+            if nearer is None:
+                break
+            found = nearer
+        return found
+
     def hold(self, reduced: Floats, spare: float) -> int:
         """Settle every line that goes in all choices within ``spare`` of the relaxation: its reduced cost
         says so.
@@ -162,9 +213,12 @@ class _Sharing:
 
 @dataclass(eq=False)
 class RelaxationBound:
-    """The bound of one week, brought nearer each time it is asked for."""
+    """The bound of one week, brought nearer each time it is asked for, with so many rounds of cuts at
+    most.
+    """
 
     week: WeekColumns
+    rounds: int = ROUNDS
     _sharing: _Sharing | None = None
     _relaxed: Relaxed | None = None
 
@@ -174,7 +228,7 @@ class RelaxationBound:
         if self._sharing is None and not budget.is_spent:
             self._sharing = _Sharing(self.week)
             self._sharing.build()
-            self._relaxed = self._sharing.program.relaxed(self._sharing.goal, budget.left())
+            self._relaxed = self._sharing.relaxed(budget, self.rounds)
         return most if self._relaxed is None else min(most, -self._relaxed.objective)
 
     @property
