@@ -10,11 +10,14 @@ import pytest
 from pypdf import PdfReader
 
 from shipping.papers.documents.bundle import KINDS
+from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, code_text
 from shipping.papers.documents.label import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.grid import Grid, grid_sheets
+from shipping.papers.page.typesetter import Typesetter
+from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from tests.papers import awkward, sample
 from tests.papers.reading import codes_of, lying_on_each_other, outside_margins, placed_texts, words_of
@@ -71,6 +74,23 @@ def test_no_heading_stands_last_in_its_column(awkward_week: Path) -> None:
                     sizes = sorted({at.size for at in column})
                     last = min(column, key=lambda at: at.y)
                     assert last.size < max(sizes) or len(sizes) == 1, (path.name, last.text)
+
+
+def test_steps_on_opening_and_what_stands_under_a_fishs_name_are_not_parted() -> None:
+    """A panel that does not fit stands on the next page whole; so does a name with the line below it."""
+    setter = Typesetter(faces.OUR_TYPE, 500.0)
+    panel = setter.panel(lambda inner: [inner.words(f"step {n}") for n in range(4)])
+    panel.wrap(500.0, 40.0)
+    assert panel.split(500.0, 40.0) == []
+    long = setter.panel(lambda inner: [inner.words(f"step {n}") for n in range(40)])
+    long.wrap(500.0, 200.0)
+    assert len(long.split(500.0, 200.0)) == 2
+    plan, shelf = awkward.week("en", {})
+    wordings = {"en": Wording(None, "en"), "de": Wording(None, "de")}
+    story = care_sheet(plan.parcels[1], Desk(plan, shelf, wordings, {})).story
+    below = [block for block in story if " · lot " in block.getPlainText(identify=True)]
+    assert len(below) == 2
+    assert all(block.keepWithNext for block in below)
 
 
 def test_codes_read_back_from_the_fullest_papers(awkward_week: Path, tmp_path: Path) -> None:

@@ -241,6 +241,12 @@ def test_a_promise_that_rests_on_assumed_figures_is_marked(desk: Desk) -> None:
     assert "†" not in story_words(slip(sure, replace(desk, shelf=shelf)).story)
 
 
+def test_eggs_without_extra_ones_are_expected_with_the_mark_of_what_is_assumed(desk: Desk) -> None:
+    assert "about 44† are expected to arrive alive" in story_words(
+        slip(replace(DAMP, language="en", lines=(replace(DAMP.lines[0], expected_alive=44.2),)), desk).story
+    )
+
+
 def test_estimated_counts_are_about_so_many_wherever_they_stand(desk: Desk) -> None:
     said = story_words(slip(DAMP, desk).story)
     assert "packed about 50" in said
@@ -310,6 +316,14 @@ def test_slim_tags_wrap_a_tube_and_usual_ones_are_twelve_to_a_sheet(desk: Desk) 
     papers = desk.shelf.settings.papers.model_copy(update={"tags": "slim"})
     slim = replace(desk.shelf, settings=desk.shelf.settings.model_copy(update={"papers": papers}))
     assert len(tag_sheets((parcel,), replace(desk, shelf=slim))) == 1
+
+
+def test_a_slim_tag_of_long_names_keeps_the_code_of_its_parcel(tmp_path: Path) -> None:
+    plan, shelf = awkward.week("de", {"tags": "slim"})
+    longer = tuple(lot.model_copy(update={"population": lot.population * 3}) for lot in shelf.lots)
+    write_papers(plan, replace(shelf, lots=longer), tmp_path, only=("tags",), parcel="2026-W49-05")
+    words = words_of(tmp_path / "parcels" / "2026-W49-05-tags.pdf")
+    assert words.count("LOT-OF-A-VERY") == words.count("2026-W49-05 · R\u00f6hrchen") == 3
 
 
 def test_stickers_that_do_not_fit_the_paper_are_told(tmp_path: Path) -> None:

@@ -77,7 +77,7 @@ def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
     def build(setter: Typesetter) -> list[Flowable]:
         blocks: list[Flowable] = []
         for (name, below), text in parts:
-            blocks += [setter.heading(name, BODY + 2.6), setter.small(below, after=1.0)]
+            blocks += [setter.heading(name, BODY + 2.6), setter.small(below, after=1.0, keep=True)]
             blocks += setter.markdown(text, BODY * 0.94)
         return [*blocks, *setter.markdown(shared, BODY * 0.94), setter.small(key)]
 

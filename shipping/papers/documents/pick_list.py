@@ -194,9 +194,9 @@ def _parcels(
         Column(wording.term("pick_parcel"), 0.25),
         Column(wording.term("pick_lot"), 0.2),
         Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.term("col_eggs"), 0.13, "right", layout.LARGE),
-        Column(wording.term("pick_packed"), 0.1, "centre"),
-        Column(wording.term("pick_checked"), 0.1, "centre"),
+        Column(wording.term("col_eggs"), 0.15, "right", layout.LARGE),
+        Column(wording.term("pick_packed"), 0.09, "centre"),
+        Column(wording.term("pick_checked"), 0.09, "centre"),
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
@@ -315,10 +315,10 @@ def _day_table(
                 )
             )
     columns = (
-        Column(wording.term("week_day"), 0.3),
-        Column(wording.term("pick_parcels"), 0.28),
-        Column(wording.term("to"), 0.3),
-        Column(wording.term("col_eggs"), 0.12, "right", layout.LARGE),
+        Column(wording.term("week_day"), 0.28),
+        Column(wording.term("pick_parcels"), 0.26),
+        Column(wording.term("to"), 0.28),
+        Column(wording.term("col_eggs"), 0.18, "right", layout.LARGE),
     )
     return setter.table(columns, rows)
 

@@ -56,13 +56,13 @@ def promise_words(
     packed = number(line.pack, wording.language)
     if any(unit.about for unit in units):
         packed = wording.term("about", count=packed)
+    mark = MARKS["assumed"] if assumed_in(parcel, units) else ""
     facts = {
         "fish": clean(desk.shelf.species[line.species].scientific_name),
         "ordered": number(line.ordered, wording.language),
         "packed": packed,
-        "chance": share(line.p_enough, wording.language)
-        + (MARKS["assumed"] if assumed_in(parcel, units) else ""),
-        "expected": number(line.expected_alive, wording.language, 0),
+        "chance": share(line.p_enough, wording.language) + mark,
+        "expected": number(line.expected_alive, wording.language, 0) + mark,
         "fetched": is_collected(parcel),
     }
     key = "promise_exact" if is_exact(line, desk.shelf) else "promise"

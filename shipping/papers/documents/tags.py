@@ -9,6 +9,7 @@ from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, unit
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
 from shipping.papers.page.book import Sheet
 from shipping.papers.page.drawing import Surface, wrapped
+from shipping.papers.page.fonts import Typeface
 from shipping.papers.page.grid import Grid, grid_sheets, shared_grid
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
 from shipping.papers.wording.language import clean, short_day
@@ -19,6 +20,8 @@ from shipping.week.plan_data import Parcel
 SLIM = (60 * MM, 22 * MM)
 #: Sizes tried for the lines of a tag, largest first [points].
 _SIZES = (10.0, 9.2, 8.5, 7.8, 7.2, 6.6, 6.0, 5.4, 4.8)
+#: So many of them can be read on a wet tube.
+_READABLE = 7
 #: How much larger the count is than the lines.
 _COUNT = 2.3
 
@@ -102,20 +105,40 @@ def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: 
 def _fitting(
     surface: Surface, count: str, rest: Sequence[str], width: float, height: float
 ) -> tuple[float, list[tuple[str, bool]]]:
-    """The largest type size at which all lines find room beside and below the count, and the lines."""
+    """The largest type size at which all lines find room beside and below the count, and the lines; where
+    only a very small one would do, long lines are cut short, so that the parcel's code at the end is kept.
+    """
     face = surface.typeface
     body: list[tuple[str, bool]] = []
-    for size in _SIZES:
-        beside = width - 6 - face.measure(count, True) * size * _COUNT - 4
-        body = []
-        for number, text in enumerate(rest):
-            while text:
-                is_beside = len(body) * size * LEADING < size * _COUNT * 0.95
-                room = beside if is_beside else width - 6
-                first, *more = wrapped(text, size, max(room, 8.0), face, number == 0)
-                body.append((first, number == 0))
-                text = " ".join(more)
-        if len(body) * size * LEADING <= height and beside > width * 0.4:
-            return size, body
+    for sizes, is_whole in ((_SIZES[:_READABLE], True), (_SIZES, False)):
+        for size in sizes:
+            beside = width - 6 - face.measure(count, True) * size * _COUNT - 4
+            body = _body(rest, size, (beside, width - 6), face, is_whole)
+            if len(body) * size * LEADING <= height and beside > width * 0.4:
+                return size, body
     most = max(1, int(height / (_SIZES[-1] * LEADING)))
     return _SIZES[-1], body[:most]
+
+
+def _body(
+    rest: Sequence[str], size: float, widths: tuple[float, float], face: Typeface, is_whole: bool
+) -> list[tuple[str, bool]]:
+    """The lines and whether each is bold; those at the height of the count have less room than others."""
+    body: list[tuple[str, bool]] = []
+    for number, text in enumerate(rest):
+        while text:
+            is_beside = len(body) * size * LEADING < size * _COUNT * 0.95
+            room = max(widths[0] if is_beside else widths[1], 8.0)
+            first, *more = wrapped(text, size, room, face, number == 0)
+            if more and not is_whole:
+                first, more = _shortened(text, size, room, face, number == 0), []
+            body.append((first, number == 0))
+            text = " ".join(more)
+    return body
+
+
+def _shortened(text: str, size: float, room: float, face: Typeface, bold: bool) -> str:
+    """As much of a text as stands on one line, and a mark that it goes on."""
+    while text and face.measure(f"{text}\u2026", bold) * size > room:
+        text = text[:-1]
+    return f"{text}\u2026"

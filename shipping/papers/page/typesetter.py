@@ -27,6 +27,8 @@ _ALIGNED = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 Cell = Sequence[Spans]
 _PAD = 3.5
 _INDENT = 11.0
+#: So many blocks of a panel are never parted between pages; of more, only the first two.
+_TOGETHER = 6
 
 
 class Words(Paragraph):
@@ -187,8 +189,8 @@ class Typesetter:
         own.keepWithNext = True  # the library takes this back where it stands, so that it is one place's own
         return own
 
-    def small(self, text: str | Spans, after: float = layout.GAP) -> Words:
-        return self.words(text, layout.SMALL, colour=GREY, after=after)
+    def small(self, text: str | Spans, after: float = layout.GAP, keep: bool = False) -> Words:
+        return self.words(text, layout.SMALL, colour=GREY, after=after, keep=keep)
 
     def heading(self, text: str, size: float = layout.HEADING, keep: bool = True) -> Words:
         """A heading, never the last thing in a column."""
@@ -262,7 +264,7 @@ class Typesetter:
         return Table([cells], colWidths=widths, style=list(_TABLE), spaceAfter=layout.GAP * self.scale)
 
     def panel(self, make: Callable[[Typesetter], list[Flowable]]) -> Table:
-        """Blocks on a pale ground with a bar at the left: what must not be overlooked."""
+        """Blocks on a pale ground with a bar at the left: what must not be overlooked; few stay together."""
         blocks = make(self.within(self.width - 4 * _PAD))
         style = [
             ("FONTNAME", (0, 0), (-1, -1), REGULAR),
@@ -275,6 +277,7 @@ class Typesetter:
             ("TOPPADDING", (0, 0), (-1, 0), 4.0),
             ("BOTTOMPADDING", (0, -1), (-1, -1), 4.0),
         ]
+        style.append(("NOSPLIT", (0, 0), (0, -1 if len(blocks) <= _TOGETHER else 1)))
         rows = [[[block]] for block in blocks]
         return Table(rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale)
 

@@ -109,10 +109,10 @@ def escaped(value: object) -> object:
 
 
 def is_one(count: object) -> bool:
-    """Is it a count of one, as a number or in words such as ``about 1``? Templates ask ``{% if count|one
-    %}``.
+    """Is it a count of one, as a number or in words such as ``about 1`` or ``1†``? Templates ask ``{% if
+    count|one %}``.
     """
-    return str(count).split()[-1:] == ["1"]
+    return str(count).rstrip("†").split()[-1:] == ["1"]
 
 
 def with_de(name: object) -> str:
