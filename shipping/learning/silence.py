@@ -72,8 +72,8 @@ def fry_question(found: Sequence[Outcome]) -> str:
         return ""
     return (
         f"{len(untold)} of {len(told)} lines told of say nothing of fry, and of each more than"
-        f" {percent(FRY_DUE)} of the eggs were due to hatch on the way. Were fry counted? Ask, and write"
-        " them (arrive --hatched N, 0 for none): fry nobody tells of are learned as losses."
+        f" {percent(FRY_DUE)} of the eggs were due to hatch on the way. Were fry counted? Ask, and"
+        " record their number, 0 for none: fry nobody tells of are learned as losses."
     )
 
 

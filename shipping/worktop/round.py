@@ -31,6 +31,7 @@ _WHERE_ALL = {
     "looks": "/lots",
     "paid": "/tables/orders",
     "plan": "/plan",
+    "since": "/plan",
     "pack": "/packing",
     "send": "/packing",
     "reports": "/arrivals",
@@ -77,18 +78,25 @@ class Step:
 
 
 def steps_of_the_day(
-    shelf: Shelf, left: Shelf, kept: Sequence[Kept], is_planned: bool, hide_names: bool
+    shelf: Shelf, left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, hide_names: bool
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
-    ``shelf`` are the tables, ``left`` the same as the ledger leaves them.
+    ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``known`` are the orders that the
+    plan kept of this week left out for its reasons, None where none is kept.
     """
     today = shelf.today
     every = (
         Step("answers", tr("answer owed"), tr("answers owed"), tuple(open_answers(shelf, hide_names))),
         Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
         Step("paid", tr("order to be paid"), tr("orders to be paid"), tuple(_payments(left, hide_names))),
-        Step("plan", tr("week to plan"), tr("weeks to plan"), tuple(_planning(left, is_planned))),
+        Step("plan", tr("week to plan"), tr("weeks to plan"), tuple(_planning(left, known))),
+        Step(
+            "since",
+            tr("order since the plan"),
+            tr("orders since the plan"),
+            tuple(_since(left, known, hide_names)),
+        ),
         Step(
             "pack",
             tr("parcel to pack"),
@@ -182,10 +190,23 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
             )
 
 
-def _planning(left: Shelf, is_planned: bool) -> Iterator[Task]:
-    if not is_planned and left.orders and left.lots:
+def _planning(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
+    if known is None and left.orders and left.lots:
         why = tr("No plan of this week is kept; nothing is packed before.")
         yield Task(tr("This week"), why, tr("See the plan"), "/plan")
+
+
+def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Iterator[Task]:
+    """Paid orders that are in no parcel, and that the plan kept did not leave out: they came, or were let go,
+    since.
+    """
+    if known is None:
+        return
+    for order in left.orders:
+        if order.order not in known and all(line.paid for line in order.lines):
+            name = HIDDEN if hide_names else order.address.addressee
+            why = tr("In no parcel of the plan kept; planned again, it may still go.")
+            yield Task(f"{order.order}: {name}", why, tr("Plan again"), "/plan")
 
 
 def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) -> Iterator[Task]:

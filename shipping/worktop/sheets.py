@@ -265,6 +265,7 @@ _LABELS: Mapping[str, str] = {
     "fry_live": "Share of fry that live in it",
     "loss_handling": "Lost by packing and unpacking",
     "loss_per_day": "Lost each day on the way",
+    "shelf_loss_per_day": "Lost each day on the shelf",
     "kappa": "How alike the eggs of a unit fare",
     "insulated_h": "Keeps half its warmth for hours",
     "heat_pack_h": "Its heat pack lasts, hours",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ from shipping.worktop.shelf_state import seen_mark
 
 if TYPE_CHECKING:
     from shipping.questions.offer_data import Offers
+    from shipping.tables.shelf import Shelf
+    from shipping.week.plan_data import Plan
 
 _NAME = "offer"
 
@@ -59,17 +62,30 @@ class OfferPage:
 
         shelf_state = self.worktop.shelf_state
         shelf = shelf_state.tables().shelf
-        planned = self.worktop.planner.wait(default_week(shelf))
         with shelf_state.ledger() as ledger:
             left = shelf_left(shelf, ledger)
             kept = dict(ledger.held_by_lot()) if ledger else {}
+        plan = self._plan_beside(left, kept, going)
 
         def go_on(done: int, every: int) -> bool:
             going.tell(done, every)
             return not going.is_stopped
 
-        found = offer(left, planned.plan, kept=kept, go_on=go_on)
+        found = offer(left, plan, kept=kept, go_on=go_on)
         return Offered(found, tuple(offer_text(found, shelf.settings.sender)), going.is_stopped)
+
+    def _plan_beside(self, left: Shelf, kept: Mapping[str, int], going: Going) -> Plan:
+        """What of the orders in hand goes this week besides what parcels hold, as the command `offer` plans
+        it; where they hold nothing that is the week's plan.
+        """
+        from shipping.assignment.mip import ended_by
+        from shipping.week.plan import make_plan
+
+        week = default_week(left)
+        if not kept:
+            return self.worktop.planner.wait(week).plan
+        with ended_by(going.asked_to_stop):
+            return make_plan(left, week)
 
     def show(self) -> Response:
         found = self._offers.ask_awhile(self._ask)

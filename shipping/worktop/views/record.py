@@ -17,16 +17,19 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.guards import entry_to_undo
 from shipping.ledger.history import told
 from shipping.ledger.ledger import Ledger
+from shipping.tables.learned_values import EVERYTHING
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
+from shipping.words.units import percent
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
 from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import count_from
+from shipping.worktop.sheets import label_of
 from shipping.worktop.shelf_state import seen_mark, told_plainly
 
 if TYPE_CHECKING:
-    from shipping.learning.lesson import Lesson
+    from shipping.learning.lesson import Learned, Lesson
     from shipping.ledger.claims.claims import Case
 
 #: The newest entries are listed; any other is found by its number.
@@ -201,7 +204,14 @@ class RecordPage:
         taught = self._lessons.ask_awhile(self._lesson)
         if taught is None:
             return self.worktop.page("learning.html", how_far=self._lessons.going("lesson"))
-        return self.worktop.page("taught.html", lesson=taught.lesson, taught=taught)
+        rows = [_rate_row(rate) for rate in taught.lesson.rates]
+        return self.worktop.page(
+            "taught.html",
+            lesson=taught.lesson,
+            taught=taught,
+            changed=[row for row in rows if row["before"] != row["now"]],
+            same=[row for row in rows if row["before"] == row["now"]],
+        )
 
     def keep_taught(self) -> Response:
         from shipping.learning.learned_table import add_rates
@@ -364,6 +374,23 @@ def _day(name: str) -> date | None:
     if text and day is None:
         raise ValueError(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
     return day
+
+
+def _rate_row(rate: Learned) -> dict[str, object]:
+    """A learned value in the trade's words: shares as percent, days as days."""
+
+    def shown(value: float) -> str:
+        is_share = rate.unit in ("", "1/d") and rate.what != "kappa"
+        return percent(value) if is_share else f"{value:.3g}{' °C' if rate.unit == 'C' else ''}"
+
+    return {
+        "what": tr(label_of(rate.what)),
+        "whose": tr("all lots") if rate.for_ == EVERYTHING else rate.for_.replace("/", ", "),
+        "before": shown(rate.before),
+        "now": shown(rate.after),
+        "n": rate.n,
+        "overruled": rate.overruled,
+    }
 
 
 def _line(one: object) -> str:

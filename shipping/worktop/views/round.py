@@ -37,7 +37,7 @@ class RoundPage:
                     tables.shelf,
                     shelf_state.left(),
                     kept_parcels_now(shelf_state),
-                    last_plan_kept(entries, week) is not None,
+                    self._left_out(week),
                     self.worktop.hide_names,
                 ),
             )
@@ -49,6 +49,14 @@ class RoundPage:
             left_out=tables.left_out,
             is_new=not tables.shelf.lots and not tables.shelf.orders,
         )
+
+    def _left_out(self, week: str) -> frozenset[str] | None:
+        """The orders that the plan kept of a week left out, for reasons it gave; None where none is kept."""
+        shelf_state = self.worktop.shelf_state
+        last = last_plan_kept(shelf_state.entries(), week)
+        if last is None:
+            return None
+        return frozenset(line["order"] for line in shelf_state.plan_facts(last.seq)["lines_out"])
 
 
 def _named(week: str) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import html
+import re
 import sqlite3
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from shipping.cli.app import main
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.worktop.beside import Going
@@ -135,6 +138,20 @@ def test_an_offer_that_is_stopped_says_so_until_it_is_made_to_its_end(
     assert len(first) < len(whole) / 2
 
 
+@pytest.mark.slow
+def test_an_offer_beside_kept_parcels_is_the_commands_and_takes_no_egg_twice(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """80 eggs of FL-31 less the 23 that a parcel holds are 57 for this day's orders, on the page too."""
+    where = ["--shelf", str(desk.folder), "--today", TODAY.isoformat()]
+    monkeypatch.setattr("sys.argv", ["spawnpost", *where, "offer", "--text"])
+    with pytest.raises(SystemExit):
+        main()
+    shown = re.search(r"<textarea[^>]*>(.*?)</textarea>", desk.get("/offer").text, re.DOTALL)
+    assert shown
+    assert html.unescape(shown[1]).strip() == capsys.readouterr().out.strip()
+
+
 def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -145,4 +162,5 @@ def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
     assert "First the week is planned" in plain(page)
     desk.post("/offer/stop", token(desk), card=False)
     monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 60.0)
-    assert desk.get("/offer").status_code == 200
+    answer = desk.get("/offer")
+    assert answer.status_code == 200, plain(answer.text)

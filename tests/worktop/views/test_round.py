@@ -41,6 +41,19 @@ def test_a_day_with_nothing_left_says_so(desk: Desk) -> None:
     assert "This shelf is new" in Desk(desk.folder).text("/")
 
 
+def test_an_order_that_came_or_was_let_go_after_the_plan_was_kept_is_to_be_planned_again(desk: Desk) -> None:
+    assert "since the plan" not in desk.text("/")
+    marks = {"token": desk.worktop.access.token}
+    desk.post("/parcels/2026-W49-01/drop", marks, card=False)
+    assert "1 order since the plan D02: Søren Eksempel In no parcel of the plan kept" in desk.text("/")
+    fish = {"species": "gardneri", "population": "Akure", "eggs": "5"}
+    buyer = {"addressee": "Ada Example", "delivery_1": "Vej 1", "town": "Odense", "country": "DK"}
+    days = {"placed_on": "2026-11-29", "paid_on": "2026-11-29"}
+    answer = desk.post("/tables/orders/new", marks, card=False, order="D90", **fish, **buyer, **days)
+    assert answer.status_code == 303, plain(answer.text)
+    assert "2 orders since the plan" in desk.text("/")
+
+
 def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_country(desk: Desk) -> None:
     path = desk.folder / "orders.csv"
     text = path.read_text(encoding="utf-8")
