@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shipping.learning.score import Score, Scores
+from shipping.words.sentence import Sentence, say
 from shipping.words.units import percent
 
 #: Bars on a terminal are so wide.
@@ -14,10 +15,10 @@ BAR_WIDTH = 40
 #: With fewer lines than this a share says little, and it is said.
 FEW_LINES = 20
 _HEADS = {
-    "promise": "by what was promised",
-    "service": "by service",
-    "packing": "by packing",
-    "species": "by species",
+    "promise": say("by what was promised"),
+    "service": say("by service"),
+    "packing": say("by packing"),
+    "species": say("by species"),
 }
 
 
@@ -29,9 +30,9 @@ def groups_of(scores: Scores) -> tuple[tuple[str, tuple[Score, ...]], ...]:
 
 def verdict_of(score: Score) -> str:
     """What the counts allow to say of a promise."""
-    less, more = "held less often than promised", "held more often than promised"
-    said = "agrees" if score.is_fair else less if score.promised > score.high else more
-    return said if score.n >= FEW_LINES else f"{said} (few lines)"
+    less, more = say("held less often than promised"), say("held more often than promised")
+    said = say("agrees") if score.is_fair else less if score.promised > score.high else more
+    return said if score.n >= FEW_LINES else say("{said} (few lines)", said)
 
 
 def calibration_lines(scores: Scores) -> Iterator[str]:
@@ -40,17 +41,23 @@ def calibration_lines(scores: Scores) -> Iterator[str]:
         yield "No line was reported yet: nothing can be said of the promises."
         return
     yield "Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)"
-    yield _row(scores.all, "all lines")
+    yield _row(scores.all, say("all lines"))
     for head, rows in groups_of(scores):
-        yield f"{head}:"
+        yield say("{text}:", head)
         yield from (_row(score, score.name) for score in rows)
 
 
 def _row(score: Score, name: str) -> str:
-    return (
-        f"  {name[:24]:24s} {bar(score)} promised {percent(score.promised):>7s}, held"
-        f" {percent(score.kept):>7s} ({percent(score.low)} to {percent(score.high)}) of {score.n}:"
-        f" {verdict_of(score)}"
+    return say(
+        "  {name:24s} {bar} promised {promised:>7s}, held {kept:>7s} ({low} to {high}) of {lines}: {verdict}",
+        name if isinstance(name, Sentence) else name[:24],
+        bar(score),
+        percent(score.promised),
+        percent(score.kept),
+        percent(score.low),
+        percent(score.high),
+        score.n,
+        verdict_of(score),
     )
 
 

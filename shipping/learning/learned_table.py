@@ -11,6 +11,7 @@ from pathlib import Path
 from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.sentence import say
 
 #: The table's file, and the one that shelves made before have.
 LEARNED_FILE, FORMER_FILE = "learned.csv", "rates.csv"
@@ -34,7 +35,7 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
     header = next(csv.reader(lines[:1]), list(HEADER))
     if not set(HEADER) - _NEWER <= set(header):
         text = "the table has no comma-separated header with all columns."
-        mend = f"Write {','.join(HEADER)} in its first row."
+        mend = say("Write {value} in its first row.", ",".join(HEADER))
         raise ShelfProblems((Problem(Where(path.name, 1), "", "header", text, mend),))
     if not before and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")):
         text = "the shelf is a workbook, which is never written to."

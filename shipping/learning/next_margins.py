@@ -20,6 +20,7 @@ from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
+from shipping.words.sentence import say
 from shipping.words.units import iso_week, percent, rounded
 
 #: Routes shown, those most used first.
@@ -52,15 +53,23 @@ class NextMargin:
         """Between what the count lies by the intervals of the losses; "" where none was reckoned."""
         if self.least is None:
             return ""
-        return f" ({self.least} to {self.most or 'more than any count'}, by what is known of the losses)"
+        most = self.most or say("more than any count")
+        return say(" ({least} to {most}, by what is known of the losses)", self.least, most)
 
     @property
     def line(self) -> str:
         """One line for a person."""
         before, after = (
-            str(one.pack) if one.pack else "no count is enough" for one in (self.before, self.after)
+            str(one.pack) if one.pack else say("no count is enough") for one in (self.before, self.after)
         )
-        return f"  {self.packing}, {self.service} to {self.to}: {before} -> {after}"
+        return say(
+            "  {packing}, {service} to {to}: {before} -> {after}",
+            self.packing,
+            self.service,
+            self.to,
+            before,
+            after,
+        )
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -86,11 +95,20 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     if not changed:
         return "Nothing changes for next week: the counts to pack stay as they are."
     most = max(changed, key=lambda one: abs((one.after.pack or 0) - (one.before.pack or 0)))
-    before, after = (one.pack or "no count" for one in (most.before, most.after))
-    return (
-        f"Next week {len(changed)} of {len(every)} routes need another count: for {most.ordered} eggs in"
-        f" {most.packing} by {most.service} to {most.to} {after} instead of {before}{most.sure}."
-        f"{_of_kept(changed)}"
+    before, after = (one.pack or say("no count") for one in (most.before, most.after))
+    return say(
+        "Next week {changed} of {routes} routes need another count: for {ordered} eggs in {packing} by"
+        " {service} to {to} {after} instead of {before}{sure}.{kept}",
+        len(changed),
+        len(every),
+        most.ordered,
+        most.packing,
+        most.service,
+        most.to,
+        after,
+        before,
+        most.sure,
+        _of_kept(changed),
     )
 
 
@@ -99,11 +117,12 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
     lines = sorted({line for one in changed for line in one.kept})
     if not lines:
         return ""
-    named = ", ".join(lines[:MOST_LINES]) + (
-        f" and {len(lines) - MOST_LINES} more" if lines[MOST_LINES:] else ""
-    )
-    verb = "line is" if len(lines) == 1 else "lines are"
-    return f" {len(lines)} kept {verb} planned by the old count: {named}."
+    named = ", ".join(lines[:MOST_LINES])
+    if lines[MOST_LINES:]:
+        named = say("{lines} and {count} more", named, len(lines) - MOST_LINES)
+    if len(lines) == 1:
+        return say(" 1 kept line is planned by the old count: {lines}.", named)
+    return say(" {count} kept lines are planned by the old count: {lines}.", len(lines), named)
 
 
 def silence_sentence(shelf: Shelf, found: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
@@ -121,10 +140,17 @@ def silence_sentence(shelf: Shelf, found: Iterable[Outcome], margins: Iterable[N
         rows = losses_if(shelf, found, silent_kept)
         place = applied(replace(shelf, rates=(*shelf.rates, *rows)))
         counts.append(_margin(place, route.ordered, (route.packing, route.service, route.to), route.on).pack)
-    good, alike = (count or "no count" for count in counts)
-    return (
-        f"For {route.ordered} eggs in {route.packing} by {route.service} to {route.to}: {good} to pack if all"
-        f" {told.silent} silent lines were good, {alike} if they were like those told of."
+    good, alike = (count or say("no count") for count in counts)
+    return say(
+        "For {ordered} eggs in {packing} by {service} to {to}: {good} to pack if all"
+        " {silent} silent lines were good, {alike} if they were like those told of.",
+        route.ordered,
+        route.packing,
+        route.service,
+        route.to,
+        good,
+        told.silent,
+        alike,
     )
 
 
@@ -138,8 +164,12 @@ def margin_lines(margins: Iterable[NextMargin]) -> Iterator[str]:
         if not number:
             promise = percent(margin.before.promise)
             yield (
-                f"Eggs to pack for {margin.ordered} seen eyed, posted on {margin.on}, at a promise of"
-                f" {promise}:"
+                say(
+                    "Eggs to pack for {ordered} seen eyed, posted on {on}, at a promise of {promise}:",
+                    margin.ordered,
+                    margin.on,
+                    promise,
+                )
             )
         yield margin.line
 

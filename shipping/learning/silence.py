@@ -13,6 +13,7 @@ import numpy as np
 from shipping.learning.losses import LOSS_DOUBT, Floats
 from shipping.learning.outcomes import Outcome
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import say
 from shipping.words.three_point import Z95
 from shipping.words.units import percent
 
@@ -51,14 +52,21 @@ class Silence:
         if not self.silent:
             return ""
         if not self.is_one_sided:
-            return (
-                f"{self.silent} of {sent} lines sent are silent: they count neither for nor against. Ask"
-                " those buyers too, also whether they count fry."
+            return say(
+                "{silent} of {sent} lines sent are silent: they count neither for nor against."
+                " Ask those buyers too, also whether they count fry.",
+                self.silent,
+                sent,
             )
-        return (
-            f"{self.told} of {sent} lines sent were told of, and {self.broken} of those broke their promise:"
-            f" only bad news seems to be told. So the {self.silent} silent ones are read as kept. Ask some of"
-            " them: if they were like those told, far more eggs would have to be added."
+        return say(
+            "{told} of {sent} lines sent were told of, and {broken} of those broke their"
+            " promise: only bad news seems to be told. So the {silent} silent ones are read as"
+            " kept. Ask some of them: if they were like those told, far more eggs would have"
+            " to be added.",
+            self.told,
+            sent,
+            self.broken,
+            self.silent,
         )
 
 
@@ -70,10 +78,14 @@ def fry_question(found: Sequence[Outcome]) -> str:
     untold = [one for one in told if one.hatched_alive is None and one.hatch_share < 1.0 - FRY_DUE]
     if not untold:
         return ""
-    return (
-        f"{len(untold)} of {len(told)} lines told of say nothing of fry, and of each more than"
-        f" {percent(FRY_DUE)} of the eggs were due to hatch on the way. Were fry counted? Ask, and"
-        " record their number, 0 for none: fry nobody tells of are learned as losses."
+    return say(
+        "{silent} of {told} lines told of say nothing of fry, and of each more than"
+        " {share} of the eggs were due to hatch on the way. Were fry counted? Ask, and"
+        " record their number, 0 for none: fry nobody tells of are learned as"
+        " losses.",
+        len(untold),
+        len(told),
+        percent(FRY_DUE),
     )
 
 

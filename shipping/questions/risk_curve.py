@@ -14,6 +14,7 @@ from datetime import date
 from shipping.questions.can_it_ship import Asked, Reply
 from shipping.tables.rows.packing_kinds import KIND_BY_WORD
 from shipping.words.reasons import Verdict
+from shipping.words.sentence import say
 from shipping.words.units import percent, rounded, weekday
 
 #: More lines than these say nothing more to the eye.
@@ -206,5 +207,5 @@ def curve_notes(curve: RiskCurve) -> Iterator[str]:
 
 def no_curve_text(reply: Reply) -> str:
     """Why an answer has no curve: its first reason, or that no day is posted."""
-    why = next((reason.text for reason in reply.reasons), "No day of the next two weeks is posted.")
-    return f"Lot {reply.lot} to {reply.to} has no curve to draw: {why}"
+    why = next(iter(reply.reasons), say("No day of the next two weeks is posted."))
+    return say("Lot {lot} to {to} has no curve to draw: {why}", reply.lot, reply.to, why)

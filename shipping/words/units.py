@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
+from typing import Any
 
 from shipping.words.sentence import say
 
@@ -22,23 +23,28 @@ def weekday(day: date) -> str:
 
 
 class Written(str):
-    """A day or a share as English writes it, that knows its value: other languages write it their own way."""
+    """A day, a share or a country as English writes it, that knows its value: other languages write it their
+    own way.
 
-    __slots__ = ("value",)
-    value: date | float
+    ``kind`` is how much of it is written: ``day``, ``long day``, ``share``, ``country`` (its code).
+    """
 
-    def __new__(cls, text: str, value: date | float) -> Written:
+    __slots__ = ("kind", "value")
+    value: Any
+    kind: str
+
+    def __new__(cls, text: str, value: object, kind: str) -> Written:
         written = super().__new__(cls, text)
-        written.value = value
+        written.value, written.kind = value, kind
         return written
 
-    def __reduce__(self) -> tuple[type[Written], tuple[str, date | float]]:
-        return Written, (str(self), self.value)
+    def __reduce__(self) -> tuple[type[Written], tuple[str, object, str]]:
+        return Written, (str(self), self.value, self.kind)
 
 
 def short_day(day: date) -> str:
     """A day as people say it: ``Tue 8 Dec``."""
-    return Written(f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}", day)
+    return Written(f"{weekday(day)} {day.day} {MONTHS[day.month - 1]}", day, "day")
 
 
 def iso_week(day: date) -> str:
@@ -78,11 +84,11 @@ def money_text(amount: Decimal | float | int) -> str:
 def percent(share: float) -> str:
     """A share as a person reads it: ``97 %``, ``0.4 %``, ``under 0.1 %``."""
     if 0 < share < 0.001:
-        return Written("under 0.1 %", share)
+        return Written("under 0.1 %", share, "share")
     if 0.999 < share < 1:
-        return Written("over 99.9 %", share)
+        return Written("over 99.9 %", share, "share")
     fine = 0 < share < 0.1 or 0.995 <= share < 1
-    return Written(f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %", share)
+    return Written(f"{share * 100:.1f} %" if fine else f"{share * 100:.0f} %", share, "share")
 
 
 def reckoned(share: float) -> str:

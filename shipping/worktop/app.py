@@ -27,6 +27,7 @@ from shipping.worktop.page_language import (
     day_and_month,
     day_name,
     day_words,
+    in_our_words,
     page_name,
     speak,
     spoken,
@@ -104,6 +105,7 @@ def make_app(
     app.jinja_environment = PageEnvironment
     app.jinja_env.loader = translated_pages(_HERE / "pages")
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.finalize = in_our_words
     app.jinja_env.filters.update(
         day=day_words,
         dayname=day_name,

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.sentence import say
 
 T = TypeVar("T")
 #: The page that asked goes out first [s].
@@ -134,7 +135,7 @@ class Beside(Generic[T]):
         except ShelfProblems as problems:
             done = problems
         except Exception as bug:
-            text = f"{self.failing}: {type(bug).__name__}: {str(bug)[:200]}."
+            text = say("{failing}: {bug}.", say(self.failing), f"{type(bug).__name__}: {str(bug)[:200]}")
             mend = "This is our own mistake; please report it."
             done = ShelfProblems((Problem(Where("page"), "", "page", text, mend),))
         with self._lock:

@@ -19,7 +19,7 @@ from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.access import Access
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox
-from shipping.worktop.page_language import page_name, tr
+from shipping.worktop.page_language import in_our_words, page_name, tr
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -186,17 +186,25 @@ def plain_problems(found: ShelfProblems) -> str:
     return " ".join(plain_problem(problem) for problem in found.problems)
 
 
+#: What a sentence without a row may be about by its name.
+_FILES = (".csv", ".toml", ".xlsx", ".ods", "]")
+
+
 def plain_problem(problem: Problem) -> str:
-    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table."""
-    where = f"{problem.where}: " if problem.where.row else ""
-    column = f"{problem.column}: " if problem.column and problem.where.row else ""
-    text = f"{where}{column}{problem.text} {problem.mend}".strip()
-    return text[:1].upper() + text[1:]
+    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table or a file
+    that is spoken of, as in ``is missing``.
+    """
+    said = f"{tr(problem.text)} {tr(problem.mend)}".strip()
+    of_file = problem.text[:1].islower() and problem.where.file.endswith(_FILES)
+    if not problem.where.row and not of_file:
+        return said[:1].upper() + said[1:]
+    column = f"{tr(problem.column)}: " if problem.column else ""
+    return f"{problem.where}: {column}{said}"
 
 
 def tidy(text: str) -> str:
     """The text with figures that stay beside their sign at the end of a line."""
-    return text.replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
+    return str(in_our_words(text)).replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
 
 
 def day_from(text: str) -> date | None:

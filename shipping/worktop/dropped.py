@@ -30,6 +30,7 @@ from shipping.tables.mapped_orders.mapping import MAP_FILE, MappedSheet, read_ma
 from shipping.tables.mapped_orders.their_header import headers_of
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.words.sentence import joined, say
 from shipping.worktop.sheets import rows_as_typed
 from shipping.worktop.trial import trial_copy
 
@@ -63,10 +64,12 @@ class DropBox:
         """
         named = _plain_name(name)
         if not named.endswith(TEXTS + BOOKS):
-            text = f"'{name}' is no sheet that can be read."
+            text = say("'{name}' is no sheet that can be read.", name)
             raise _refused(named, text, "Save it as .csv, .xlsx or .ods, and drop that.")
         if len(self.names()) >= MOST_SHEETS:
-            raise _refused(named, f"{MOST_SHEETS} sheets wait already.", "Take or leave those first.")
+            raise _refused(
+                named, say("{count} sheets wait already.", MOST_SHEETS), "Take or leave those first."
+            )
         (self.folder / named).write_bytes(data)
         if not named.endswith(BOOKS):
             return (named,)
@@ -182,8 +185,11 @@ class Taking:
         new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
         if new:
             append_rows(path, new, table.columns)
-        again = f" {len(self.rows) - len(new)} were there already." if len(new) < len(self.rows) else ""
-        return f"{len(new)} rows are in {self.table}.csv now.{again}"
+        done, there = (
+            say("{count} rows are in {table}.csv now.", len(new), self.table),
+            len(self.rows) - len(new),
+        )
+        return joined((done, say("{count} were there already.", there))) if there else done
 
     @property
     def rows(self) -> list[dict[str, str]]:
@@ -210,7 +216,7 @@ class Taking:
         shutil.copyfile(self.path, target)
         before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
         maps.write_text(with_sheet(before, self.mapped), encoding="utf-8")
-        return f"Its orders are read from {target.name} in your shelf now, by {MAP_FILE}."
+        return say("Its orders are read from {file} in your shelf now, by {map}.", target.name, MAP_FILE)
 
 
 def _put_copy_aside(path: Path) -> None:

@@ -23,6 +23,7 @@ from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
+from shipping.words.sentence import say
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
 from shipping.worktop.promise import line_promise
 from shipping.worktop.shelf_state import ShelfState
@@ -96,7 +97,9 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
 
 
 def _gone(kept: Kept, what: str) -> ShelfProblems:
-    text = f"{what} of parcel {kept.name} is no longer in the tables, so its papers cannot be set."
+    text = say(
+        "{what} of parcel {parcel} is no longer in the tables, so its papers cannot be set.", what, kept.name
+    )
     return ShelfProblems(
         (Problem(Where("papers"), kept.name, "gone", text, "Put it back, or print the papers from a plan."),)
     )
@@ -104,7 +107,7 @@ def _gone(kept: Kept, what: str) -> ShelfProblems:
 
 def _order(shelf: Shelf, name: str, kept: Kept) -> Order:
     if name not in shelf.order_by_name:
-        raise _gone(kept, f"order {name}")
+        raise _gone(kept, say("order {name}", name))
     return shelf.order_by_name[name]
 
 
@@ -112,7 +115,7 @@ def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Rid
     tables = shelf_state.readable_tables()
     rides = rides_of(tables.reckoner, kept.parcel, line, counted=tables.counted)
     if isinstance(rides, str):
-        raise _gone(kept, "an order, lot, packing or service")
+        raise _gone(kept, say("an order, lot, packing or service"))
     return rides
 
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from contextvars import ContextVar
+from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,7 +22,9 @@ from flask.templating import Environment
 from shipping.papers.wording.catalogue import english
 from shipping.papers.wording.language import LANGUAGES, clean
 from shipping.post.countries import countries
-from shipping.words.units import shipped_folder, weekday
+from shipping.words.reasons import Reason
+from shipping.words.sentence import Sentence
+from shipping.words.units import Written, shipped_folder, weekday
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader
@@ -47,19 +51,37 @@ def speak(language: str) -> None:
 
 
 def tr(text: str, /, **fields: object) -> str:
-    """The text in the language now spoken, with its fields put in."""
+    """The text in the language now spoken, with its fields put in; a `Sentence` brings its own."""
+    if isinstance(text, Sentence):
+        return text.worded(_words_for, _in_our_way)
+    if isinstance(text, Written):
+        return format(_in_our_way(text))
     said = texts_in(spoken()).get(text, text)
-    return said.format(**fields) if fields else said
+    return said.format_map({name: _in_our_way(value) for name, value in fields.items()}) if fields else said
+
+
+def _words_for(template: str) -> str:
+    """A sentence in the language now spoken, with its fields; blanks around it stay."""
+    bare = template.strip()
+    return template.replace(bare, texts_in(spoken()).get(clean(bare), bare)) if bare else template
 
 
 @lru_cache(maxsize=8)
 def texts_in(language: str) -> Mapping[str, str]:
-    """What the page says in a language, by what it says in English; nothing for English itself."""
-    if language == "en":
-        return {}
+    """What the page says in a language, by what is said in English; for English what the page says
+    otherwise than the terminal.
+    """
+    found: dict[str, str] = {}
+    for name in ("page", "refusals"):
+        path = shipped_folder("templates") / "wording" / language / f"{name}.md"
+        found |= texts_of_file(path, language) if path.is_file() else {}
+    return found
+
+
+def texts_of_file(path: Path, language: str) -> dict[str, str]:
+    """The texts of one file of the catalogue, by their English."""
     from shipping.papers.wording.phrases import translations
 
-    path = shipped_folder("templates") / "wording" / language / "page.md"
     wording = _wording(language)
     pairs = translations(path.read_text(encoding="utf-8"))
     return {clean(text): wording.set_off(words) for text, words, _ in pairs if words}
@@ -87,9 +109,57 @@ def name_of_country(code: str) -> str:
     return names[code].name_en if code in names else code
 
 
+# -- values in sentences
+
+
+@dataclass(frozen=True, slots=True)
+class _InOurWay:
+    """A value as the language now spoken writes it."""
+
+    value: object
+
+    def __format__(self, form: str) -> str:
+        value = self.value
+        if isinstance(value, Written | Reason | date):
+            return format(_in_text(value), form)
+        text = format(value, form)
+        return text.replace(".", ",") if isinstance(value, float | Decimal) else text
+
+
+def _in_our_way(value: object) -> object:
+    if isinstance(value, Sentence):
+        return tr(value)
+    return value if spoken() == "en" else _InOurWay(value)
+
+
+def _in_text(value: Written | Reason | date) -> str:
+    from shipping.papers.wording.catalogue import cause
+    from shipping.papers.wording.language import dated_day, share
+
+    if isinstance(value, Reason):
+        return cause(value, reasons_wording())
+    if isinstance(value, date):
+        return _in_words(value, "dd/MM/y" if spoken() != "de" else "dd.MM.y")
+    if value.kind == "share":
+        return share(value.value, spoken())
+    if value.kind == "country":
+        return _country_and_part(value.value)
+    return dated_day(value.value, spoken()) if value.kind == "long day" else day_words(value.value)
+
+
+def _country_and_part(code: str) -> str:
+    country, dash, _ = code.partition("-")
+    return f"{name_of_country(country)} ({code})" if dash else name_of_country(country)
+
+
+def in_our_words(value: object) -> object:
+    """What a template shows: a sentence or a share made elsewhere in the language now spoken, all else as it
+    is.
+    """
+    return tr(value) if isinstance(value, Sentence | Written) else value
+
+
 # -- days
-
-
 def day_words(day: date | str | None) -> str:
     """``Mon 30 Nov``; without the full stop of a shortened month, which a sentence's own may follow."""
     if not day:
@@ -144,8 +214,8 @@ def translated_pages(folder: Path) -> BaseLoader:
         path = folder / name
         if not path.is_file():
             return None
-        source, texts = path.read_text(encoding="utf-8"), texts_in(language or "en")
-        return translated(source, texts) if texts else source
+        source = path.read_text(encoding="utf-8")
+        return translated(source, texts_in(language)) if language not in ("", "en") else source
 
     return FunctionLoader(load)
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import re
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -50,14 +49,6 @@ if TYPE_CHECKING:
 #: Entries that change the plan, and those that add lots and orders to the tables.
 _ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled, OrderCorrected)
 _PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
-
-#: What a command would do, and how this page says it.
-_PAGE_WORDS = (
-    ("`?spawnpost undo`? takes the last entry back", "undo takes it back"),
-    (r"; or give your reason: --anyway \"REASON\"\.", ". Or pack it all the same: Give your reason below."),
-    (r"let (it|the parcel) go: spawnpost drop [\w-]+", r"let \1 go on its own page"),
-    ("`spawnpost history`", "History"),
-)
 
 
 @dataclass(frozen=True)
@@ -282,11 +273,8 @@ class ShelfState:
 
 
 def told_plainly(trouble: LedgerError) -> Problem:
-    """A trouble of the ledger as a problem, in the words of this page."""
-    mend = trouble.mend
-    for command, words in _PAGE_WORDS:
-        mend = re.sub(command, words, mend)
-    return Problem(Where(trouble.file), "", "ledger", trouble.text, mend)
+    """A trouble of the ledger as a problem."""
+    return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
 
 
 def seen_mark(entries: tuple[Entry, ...]) -> str:

@@ -18,14 +18,16 @@ from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
 from shipping.worktop.page_language import texts_of
-from shipping.worktop.views import arrivals, ask, lots, operators, rules, setup
+from shipping.worktop.views import arrivals, ask, dropped, lots, operators, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.
 NOT_OURS = frozenset({"published.html"})
 _IN_FIELDS = re.compile(r"\{[{%][^{}]*\|tr\b[^{}]*[}%]\}")
+#: Pairs that a template goes through, whose words it shows.
+_IN_LISTS = re.compile(r"\{% for [a-z]+, words[^{}]*%\}")
 _QUOTED = re.compile(r"'([^'\n]*)'")
 #: Words in fields that are no text: names of states, attributes and the like.
-_NO_TEXT = re.compile(r"[a-z_]+|")
+_NO_TEXT = re.compile(r"[a-z_]+|(day|month) first|[0-9.,]+|")
 
 
 #: Where parcels, lines and claims stand, what became of them, and what entries of the ledger are.
@@ -42,21 +44,21 @@ def of_templates() -> Iterator[tuple[str, str]]:
         if path.name not in NOT_OURS:
             source = path.read_text(encoding="utf-8")
             yield from ((path.name, text) for text in texts_of(source))
-            for field in _IN_FIELDS.finditer(source):
+            for field in (*_IN_FIELDS.finditer(source), *_IN_LISTS.finditer(source)):
                 yield from (
                     (path.name, word) for word in _QUOTED.findall(field[0]) if not _NO_TEXT.fullmatch(word)
                 )
 
 
 def of_views() -> Iterator[tuple[str, str]]:
-    """What is handed to ``tr``, and in the history to ``say``, in so many words."""
+    """What is handed to ``tr``, and in the history to its own ``say``, in so many words."""
     history = Path(_HERE).parent / "ledger" / "history.py"
     for path in (*sorted(Path(_HERE).rglob("*.py")), history):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if (
                 isinstance(node, ast.Call)
                 and isinstance(node.func, ast.Name)
-                and node.func.id in ("tr", "say")
+                and node.func.id == ("say" if path == history else "tr")
             ):
                 first = node.args[0]
                 if isinstance(first, ast.Constant) and isinstance(first.value, str):
@@ -77,6 +79,8 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("operators", label) for label in operators.ANSWERS.values())
     yield from (("rules", label) for label in rules.VERDICT_WORDS.values())
     yield from (("setup", label) for _, _, label in setup._TEXTS)
+    yield from (("dropped", label) for label in dropped._MORE_COLUMNS.values())
+    yield from (("dropped", words) for answers in dropped._READING.values() for words in answers.values())
     yield "rules", AUTHORITY
     yield from (("claims", word) for word in (*CLAIMS, *ENDINGS))
     yield from (("sheets", text) for one in sheets.SHEETS for text in (one.name, one.one, one.about))

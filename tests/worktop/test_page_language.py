@@ -13,8 +13,9 @@ import pytest
 from jinja2.meta import find_undeclared_variables
 
 from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.words.units import shipped_folder
 from shipping.worktop.app import _HERE
-from shipping.worktop.page_language import texts_in, texts_of, translated
+from shipping.worktop.page_language import texts_in, texts_of, texts_of_file, translated
 from tests.worktop.conftest import FIRST, Desk, said
 from tests.worktop.page_texts import every_text
 
@@ -47,6 +48,10 @@ SCREENS = (
 )
 
 
+def catalogue(language: str, name: str) -> Path:
+    return shipped_folder("templates") / "wording" / language / f"{name}.md"
+
+
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_text_of_the_page_has_its_words_and_its_fields(language: str) -> None:
     texts = texts_in(language)
@@ -60,7 +65,7 @@ def test_every_text_of_the_page_has_its_words_and_its_fields(language: str) -> N
 @pytest.mark.parametrize("language", OTHERS)
 def test_the_catalogue_holds_nothing_that_the_page_does_not_say(language: str) -> None:
     said = {clean(text) for text in every_text()}
-    assert [text for text in texts_in(language) if text not in said] == []
+    assert [text for text in texts_of_file(catalogue(language, "page"), language) if text not in said] == []
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -121,7 +126,7 @@ def test_no_text_of_a_screen_is_left_in_english(language: str, shelf: Path) -> N
 def test_what_is_done_is_told_in_the_language_of_the_page(shelf: Path) -> None:
     desk = spoken_in(shelf, "de")
     answer = desk.pack(FIRST)
-    assert said(answer).startswith("Eingetragen als 2: gepackt am 2026-11-30: D02:1 ")
+    assert said(answer).startswith("Eingetragen als 2: gepackt am 30.11.2026: D02:1 ")
     again = desk.post(f"/packing/{FIRST}/undo", entry="77")
     assert said(again) == "Nicht zurückgenommen: zu diesem Paket gibt es keinen solchen Eintrag."
 

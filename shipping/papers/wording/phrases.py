@@ -55,7 +55,7 @@ FIELDS: Mapping[str, frozenset[str]] = MappingProxyType(
 #: Files of phrases by name: they hold no fields of their own but those of our phrases.
 PHRASES = ("terms", "reasons", "bench-reasons", "next-steps", "bench-notes")
 #: Files of texts with their translations below them: of the tables, and of the page.
-TRANSLATIONS = ("sentences", "page")
+TRANSLATIONS = ("sentences", "page", "refusals")
 #: Files whose phrases may leave out none of their fields; those of reasons may say less than we do.
 WHOLE_PHRASES = frozenset({"terms"})
 #: Fields a template may not leave out: without them the paper would not say what it is for.

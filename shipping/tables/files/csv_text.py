@@ -33,11 +33,11 @@ _SAVE_AS = "In the spreadsheet, save it as CSV UTF-8."
 _OTHER_KINDS = (
     (
         b"PK\x03\x04",
-        "is a workbook, not text",
+        "is a workbook, not text.",
         "Save its sheet as CSV UTF-8, or name the workbook shelf.xlsx or shelf.ods.",
     ),
-    (b"\xd0\xcf\x11\xe0", "is an old workbook, not text", "Save its sheet as CSV UTF-8."),
-    (b"%PDF", "is a PDF, not text", "Save the table as CSV UTF-8 in the spreadsheet it came from."),
+    (b"\xd0\xcf\x11\xe0", "is an old workbook, not text.", "Save its sheet as CSV UTF-8."),
+    (b"%PDF", "is a PDF, not text.", "Save the table as CSV UTF-8 in the spreadsheet it came from."),
 )
 
 _told: list[str] = []
@@ -73,7 +73,7 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
     """
     for beginning, text, mend in _OTHER_KINDS:
         if data.startswith(beginning):
-            raise unreadable(file, 0, "encoding", f"{text}.", mend)
+            raise unreadable(file, 0, "encoding", text, mend)
     if data.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
         raise unreadable(file, 0, "encoding", "is UTF-32, which no spreadsheet reads.", _SAVE_AS)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -125,7 +125,7 @@ def _as_told(data: bytes, file: str, told: str) -> str:
             file,
             0,
             "encoding",
-            say("is not {encoding} ({name}) either.", told, OLD_ENCODINGS[told]),
+            say("is not {encoding} ({name}) either.", told, say(OLD_ENCODINGS[told])),
             _SAVE_AS,
         )
     return text.rstrip("\x1a")
@@ -144,7 +144,10 @@ def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
             if reading.isprintable() and "\ufffd" not in reading and reading not in readings.values():
                 readings[encoding] = reading
         first_two = list(readings.items())[:2]
-        sentence = either(f"'{reading}' ({OLD_ENCODINGS[encoding]})" for encoding, reading in first_two)
+        sentence = either(
+            say("'{reading}' ({name})", reading, say(OLD_ENCODINGS[encoding]))
+            for encoding, reading in first_two
+        )
         if sentence and sentence not in shown:
             shown.append(sentence)
             found |= dict.fromkeys(encoding for encoding, _ in first_two)

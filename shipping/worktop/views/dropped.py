@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -10,6 +9,7 @@ from typing import Any, Literal
 from flask import Flask, Response, abort, request
 from pydantic import ValidationError
 
+from shipping.tables.cells import BadCell
 from shipping.tables.files.csv_text import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
@@ -19,8 +19,10 @@ from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import species_and_rules
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
+from shipping.words.sentence import say
 from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems
 from shipping.worktop.dropped import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
+from shipping.worktop.page_language import tr
 from shipping.worktop.sheets import SHEETS, label_of
 
 #: So many rows are shown as read, and so many mistakes.
@@ -44,8 +46,6 @@ _READING = {
     "encoding": OLD_ENCODINGS,
 }
 _LONGEST = 200
-#: What the terminal says beside an answer, and a page has as a button.
-_KEY = re.compile(r' \(dates = "\w+"\)')
 
 
 @dataclass(frozen=True)
@@ -82,9 +82,9 @@ class DroppedPage:
         try:
             names = self.worktop.put_dropped()
         except ShelfProblems as refused:
-            return self.index(f"Not read: {plain_problems(refused)}", 422)
+            return self.index(tr("Not read: {why}", why=plain_problems(refused)), 422)
         if not names:
-            return self.index("Nothing was dropped. Choose a file first.", 422)
+            return self.index(tr("Nothing was dropped. Choose a file first."), 422)
         return go_to(f"/sheets/{names[0]}")
 
     def _path_of(self, name: str) -> Any:
@@ -125,8 +125,13 @@ class DroppedPage:
         try:
             mapped = self._mapped(found, known_mapping(self.worktop.shelf_state.folder, path, rules.encoding))
         except ValidationError as wrong:
-            text = str(wrong.errors()[0]["msg"])
-            problem = Problem(Where(name), "", "form", f"{text}.", "Write it otherwise.")
+            cause = wrong.errors()[0].get("ctx", {}).get("error")
+            text, mend = (
+                (say("{text}.", cause.text), cause.mend)
+                if isinstance(cause, BadCell)
+                else (f"{wrong.errors()[0]['msg']}.", tr("Write it otherwise."))
+            )
+            problem = Problem(Where(name), "", "form", text, mend)
             return _Look(name, None, found, found.header, (), found.asks, (), (problem,))
         here = mapped.model_copy(update={"file": name})
         read = mapped_orders(path.parent, here, species, rules)
@@ -134,7 +139,7 @@ class DroppedPage:
             ", ".join(str(value) for value in row.model_dump(exclude_defaults=True, exclude={"at"}).values())
             for row in read.rows[:_ROWS_SHOWN]
         )
-        asks = tuple(_KEY.sub("", text) for text in found.asks) if mapped.dates is None else ()
+        asks = found.asks if mapped.dates is None else ()
         unknown = unknown_fish(path.parent, here, species, rules)
         taking = Taking(path, "", mapped, new)
         return _Look(name, taking, found, found.header, tuple(rows), asks, unknown, read.problems)
@@ -175,10 +180,14 @@ class DroppedPage:
         do = request.form.get("do", "")
         self._path_of(name)
         if any(len(value) > _LONGEST for value in request.form.values()):
-            return self._page(self._looked_at(name), None, f"A text is longer than {_LONGEST} letters.", 422)
+            return self._page(
+                self._looked_at(name), None, tr("A text is longer than {most} letters.", most=_LONGEST), 422
+            )
         if do == "leave":
             self.worktop.dropped.leave(name)
-            return self.worktop.told_at("/sheets", f"{name} is left as it is; nothing of it was taken.")
+            return self.worktop.told_at(
+                "/sheets", tr("{name} is left as it is; nothing of it was taken.", name=name)
+            )
         look = self._looked_at(name)
         if look.taking is None or do not in ("take", "take-changes"):
             return self._page(look, None, "")
@@ -186,12 +195,12 @@ class DroppedPage:
         with shelf_state.lock, shelf_state.ledger() as ledger:
             would = tried(shelf_state.folder, self.worktop.today, ledger, look.taking)
             if would.errors or (would.changes and do != "take-changes"):
-                return self._page(look, would, "Not taken yet; nothing was written.", 409)
+                return self._page(look, would, tr("Not taken yet; nothing was written."), 409)
             shelf_state.close()
             said = take(shelf_state.folder, self.worktop.today, look.taking)
         self.worktop.dropped.leave(name)
         waiting = self.worktop.dropped.names()
-        return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", said)
+        return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", tr(said))
 
     def _page(self, look: _Look, would: Tried | None, trouble: str, status: int = 200) -> Response:
         problems = (*(would.errors if would else ()), *look.problems)
@@ -264,7 +273,7 @@ def _questions(problems: tuple[Problem, ...]) -> list[tuple[str, str, list[tuple
     for problem in problems:
         known = [one for one in problem.answers if one.key in _READING]
         if known:
-            found.setdefault(known[0].key, (known[0].key, problem.text, [_worded(one) for one in known]))
+            found.setdefault(known[0].key, (known[0].key, tr(problem.text), [_worded(one) for one in known]))
     return list(found.values())
 
 
@@ -279,4 +288,4 @@ def _lacking(mapped: MappedSheet | None) -> list[str]:
     have = {*mapped.columns, *mapped.always}
     needed = ["order", "placed_on", "addressee", "country"]
     needed += [] if WISH in have else ["species", "eggs"]
-    return [label_of(name) for name in needed if name not in have]
+    return [tr(label_of(name)) for name in needed if name not in have]

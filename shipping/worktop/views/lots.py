@@ -14,7 +14,7 @@ from shipping.ledger.lot_counts import name_now
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, go_to, plain_problems
+from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_words, tr
@@ -223,7 +223,7 @@ class LotsPage:
             moved = Moved(
                 tables_folder_words(written),
                 tuple(_moved_lines(self.card(before_shelf, name), self.card(after, name))),
-                tuple(str(problem) for problem in warnings),
+                tuple(map(plain_problem, warnings)),
             )
             self._moved[name] = moved
             return self._tell(name, moved.written, "", 200, moved)

@@ -299,7 +299,7 @@ class PackingPage:
         except ShelfProblems as trouble:
             return self._tell(kept, "", tr("Not recorded: {why}", why=plain_problems(trouble)), 409, counts)
         now = self._kept(kept.name)
-        said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *done.notes])
+        said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *map(tr, done.notes)])
         return self._tell(now, said, "", 200, counts if now.parcel.is_planned else None, done.entry.seq)
 
     def _typed(self, kept: Kept, step: str = "") -> tuple[str, ...]:

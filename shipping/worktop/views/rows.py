@@ -14,7 +14,7 @@ from shipping.tables.editing.starter import Column, columns_of
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.worktop.context import Worktop, plain_problems
+from shipping.worktop.context import Worktop, plain_problem, plain_problems
 from shipping.worktop.order_needs import Need, needs_of_orders
 from shipping.worktop.order_text import next_order, order_from_text
 from shipping.worktop.page_language import name_of_country, tr
@@ -253,7 +253,7 @@ class RowsPage:
         return self._written(words, said, row, warnings)
 
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
-        said = " ".join([said, *(str(problem) for problem in warnings)])
+        said = " ".join([said, *map(plain_problem, warnings)])
         after = request.form.get("after", "")
         address = (
             after if after in ("/", "/lots", "/orders", "/rules", "/setup") else f"/tables/{words.table}"

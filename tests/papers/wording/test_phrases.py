@@ -33,7 +33,8 @@ def own(shelf: Path, name: str, text: str, language: str = "en") -> None:
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_each_language_has_every_template_and_phrase_with_the_same_fields(language: str) -> None:
     page = set() if language == "en" else {"page"}
-    assert {path.stem for path in (OURS / language).glob("*.md")} == {*FIELDS, *PHRASES, "sentences", *page}
+    own = {*FIELDS, *PHRASES, "sentences", "refusals", *page}
+    assert {path.stem for path in (OURS / language).glob("*.md")} == own
     for name in PHRASES:
         english = phrases_of((OURS / "en" / f"{name}.md").read_text(encoding="utf-8"))
         theirs = phrases_of((OURS / language / f"{name}.md").read_text(encoding="utf-8"))

@@ -1,0 +1,86 @@
+"""Every sentence of tables and ledger that a page may show: the source in, its templates by where
+they stand out.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from shipping.tables.checks.plausible import BOUNDS
+from shipping.tables.rows.packing_kinds import PACKING_KINDS
+from shipping.worktop.app import _HERE
+
+PACKAGE = Path(_HERE).parent
+#: Where sentences are made that a page shows; the rest of those rooms speaks to the terminal or by codes.
+ROOMS = ("tables", "ledger", "words", "worktop")
+MODULES = (
+    *("post/item_id.py", "post/address.py"),
+    *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
+    *("learning/calibration.py", "learning/learned_table.py", "learning/next_margins.py"),
+    "learning/silence.py",
+)
+#: What only a command says.
+OF_COMMANDS = (
+    *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
+    *("tables/checks/by_cause.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
+    "ledger/claims/sent_again.py",
+    "words/reasons.py",
+)
+_SENTENCE = re.compile(r"['\"\w(][^\\]* [^\\]*[.?]")
+_NO_SENTENCE = re.compile(r"(SELECT|UPDATE|INSERT|CREATE) |[(\[][^ ]*\]")
+_WORDS = re.compile(r"[^\W\d_]{2}")
+_FIELD = re.compile(r"\{[^}]*\}")
+
+
+#: Which argument of these is handed to ``say`` later.
+_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Beside": 0}
+
+
+def modules() -> list[Path]:
+    found = [path for room in ROOMS for path in sorted((PACKAGE / room).rglob("*.py"))]
+    found += [PACKAGE / name for name in MODULES]
+    return [path for path in found if path.relative_to(PACKAGE).as_posix() not in OF_COMMANDS]
+
+
+def of_module(path: Path) -> Iterator[tuple[str, str]]:
+    """What is handed to ``say``, and whole sentences that have no values."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    name = path.relative_to(PACKAGE).as_posix()
+    others = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            others |= {id(part) for part in ast.walk(node)}
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("say", "tr"):
+            others.add(id(node.args[0]))
+            if node.func.id == "say" and not node.keywords and isinstance(node.args[0], ast.Constant):
+                yield name, str(node.args[0].value)
+    for node in ast.walk(tree):
+        text = node.value if isinstance(node, ast.Constant) and id(node) not in others else None
+        if isinstance(text, str) and _SENTENCE.fullmatch(text) and not _NO_SENTENCE.match(text):
+            yield name, text
+
+
+def of_lists() -> Iterator[tuple[str, str]]:
+    """Words that are handed to ``say`` by name: units of figures and what an interval is of."""
+    yield from (("units", bounds.unit) for bounds in BOUNDS)
+    yield from (("packings", kind.word) for kind in PACKING_KINDS if kind.is_soft)
+    yield from (("steps", word) for word in ("reported", "claimed for"))
+    for path in modules():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            name = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
+            if isinstance(node, ast.Call) and name in _SAID_LATER:
+                text = node.args[_SAID_LATER[name]]
+                if isinstance(text, ast.Constant):
+                    yield name, str(text.value)
+
+
+def every_sentence() -> dict[str, str]:
+    """Each sentence as the catalogue has it, and one place where it stands."""
+    found: dict[str, str] = {}
+    for place, text in (*(pair for path in modules() for pair in of_module(path)), *of_lists()):
+        if _WORDS.search(_FIELD.sub("", text)):
+            found.setdefault(" ".join(text.split()), place)
+    return found

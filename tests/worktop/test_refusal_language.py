@@ -1,0 +1,108 @@
+"""What tables and ledger refuse, in four languages: every sentence has its words with its values, and none is
+told in English on a page of another language.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import tempfile
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.tables.reader import read_shelf
+from shipping.words.problems import Problem
+from shipping.words.sentence import Sentence
+from shipping.worktop.context import plain_problem
+from shipping.worktop.page_language import speak, texts_in, texts_of_file
+from tests.tables.mistakes import mistakes, shelf_with
+from tests.tables.shelves import TODAY
+from tests.worktop.page_texts import every_text
+from tests.worktop.refusal_texts import PACKAGE, every_sentence, modules
+from tests.worktop.test_page_language import OTHERS, catalogue
+
+_FIELD = re.compile(r"\{[^{}]*\}")
+_WORDS = re.compile(r"[^\W\d_]{2}")
+#: Words that only English has, and that no column, key or name of the broken tables is.
+_ENGLISH = re.compile(r"\b(the|is|are|with|which|has|write|and|mend|not|of)\b", re.IGNORECASE)
+#: F-strings that end a sentence and speak to the terminal only, by module.
+OF_THE_TERMINAL = Counter(
+    {
+        "tables/cell_reader.py": 1,
+        "tables/row_reader.py": 1,
+        "ledger/claims/claims.py": 3,
+        "ledger/claims/incoming.py": 1,
+        "ledger/plan_account.py": 1,
+        "questions/risk_curve.py": 2,
+    }
+)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_sentence_has_its_words_and_its_fields(language: str) -> None:
+    page = {clean(text) for text in every_text()}
+    said = set(every_sentence()) - page
+    texts = texts_of_file(catalogue(language, "refusals"), language)
+    assert sorted(texts.keys() - said) == []
+    if language != "en":
+        assert sorted(said - texts.keys()) == []
+    for text, words in texts.items():
+        theirs, ours = set(_FIELD.findall(words)), set(_FIELD.findall(text))
+        assert theirs == ours or (language == "en" and theirs < ours), text
+
+
+def test_no_sentence_that_a_page_may_show_is_made_without_its_values() -> None:
+    found: Counter[str] = Counter()
+    for path in modules():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.JoinedStr):
+                parts = [part.value for part in node.values if isinstance(part, ast.Constant)]
+                text = "·".join(map(str, parts))
+                if re.search(r"[a-z]{2} ", text) and text.endswith((".", "?")):
+                    found[path.relative_to(PACKAGE).as_posix()] += 1
+    assert found == OF_THE_TERMINAL
+
+
+def lacking(text: str, texts: dict[str, str]) -> Iterator[str]:
+    """The sentences in it that have no words in that language."""
+    if not isinstance(text, Sentence):
+        if text and clean(text) not in texts:
+            yield text
+        return
+    if _WORDS.search(_FIELD.sub("", text.template)) and clean(text.template) not in texts:
+        yield text.template
+    for value in text.values:
+        if isinstance(value, Sentence):
+            yield from lacking(value, texts)
+
+
+def problems_of_broken_tables() -> list[Problem]:
+    found: dict[str, Problem] = {}
+    for mistake in mistakes():
+        with tempfile.TemporaryDirectory() as folder:
+            for problem in read_shelf(shelf_with(Path(folder), mistake.edit), TODAY).problems:
+                found.setdefault(str(problem), problem)
+    return list(found.values())
+
+
+@pytest.mark.slow
+def test_what_broken_tables_are_told_is_in_the_language_of_the_page() -> None:
+    problems = problems_of_broken_tables()
+    assert len(problems) > 200
+    for language in OTHERS:
+        texts = dict(texts_in(language))
+        speak(language)
+        try:
+            left = [
+                text for one in problems for part in (one.text, one.mend) for text in lacking(part, texts)
+            ]
+            assert sorted(set(left)) == []
+            told = [re.sub(r"„.*?“|«.*?»|\".*?\"|\(.*?\)", "", plain_problem(one)) for one in problems]
+            assert [text for text in told if _ENGLISH.search(text)] == []
+        finally:
+            speak("en")
