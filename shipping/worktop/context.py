@@ -191,8 +191,8 @@ _FILES = (".csv", ".toml", ".xlsx", ".ods", "]")
 
 
 def plain_problem(problem: Problem) -> str:
-    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table or a file
-    that is spoken of, as in ``is missing``.
+    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table or a
+    file that is spoken of, as in ``is missing``.
     """
     said = f"{tr(problem.text)} {tr(problem.mend)}".strip()
     of_file = problem.text[:1].islower() and problem.where.file.endswith(_FILES)
