@@ -8,7 +8,7 @@ options.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -146,7 +146,7 @@ class DaysAhead:
 
 
 def open_options(
-    table: OptionTable, lines: list[tuple[Order, Line]], days: tuple[date, ...]
+    table: OptionTable, lines: Sequence[tuple[Order, Line]], days: tuple[date, ...]
 ) -> dict[LineKey, OpenOptions]:
     """What some lines of one species may be filled with on the days of its table; lines alike share it."""
     made: dict[int, tuple[LineOptions, OpenOptions]] = {}  # the options too, so that no other gets their id

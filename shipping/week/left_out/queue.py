@@ -5,10 +5,11 @@ out.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
+from typing import TypeVar
 
 from shipping.options.option import Leg, Option, units_for
 from shipping.options.option_arrays import OptionTable, of_each_table, tables_for
@@ -26,6 +27,12 @@ from shipping.words.units import weekday
 
 #: Fewer counts asked of lots than this are put into words before a second process has begun.
 MANY_WAITING = 500
+
+Result = TypeVar("Result")
+#: A line that does not go, and its order.
+Waiting = tuple[Order, Line]
+#: What may be answered for some lines, and what they may be filled with on days ahead.
+_Later = tuple[dict[LineKey, tuple[Reason, ...]], dict[LineKey, OpenOptions]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +56,7 @@ class Queue:
         return cls(choices, left, ExpectedEggs(choices.shelf), going, parcels)
 
     @cached_property
-    def waiting(self) -> tuple[tuple[Order, Line], ...]:
+    def waiting(self) -> tuple[Waiting, ...]:
         """Every line that does not go, the oldest order first, as they are to be asked about."""
         orders = sorted(self.choices.shelf.orders, key=lambda order: (order.placed_on, order.order))
         return tuple((order, line) for order in orders for line in order.lines if line.key not in self.going)
@@ -84,27 +91,48 @@ class Queue:
         return DaysAhead(self.left, (*self.choices.days, *self.later_days), self.waiting)
 
     def standings(self, processes: int = 2) -> Mapping[LineKey, Standing]:
-        """Where each line stands by this week alone; what it may be filled with later is kept for `ahead`."""
-        choices, by_species = self.choices, defaultdict[str, list[tuple[Order, Line]]](list)
-        for order, line in self.waiting:
-            by_species[line.species].append((order, line))
-        loads = Counter(choices.shelf.parcels_made)
+        """Where each line stands by this week alone; of lines that later days may serve also what they may be
+        filled with then, which is kept for `ahead`, and what may be answered so that they go.
+        """
+        choices, loads = self.choices, Counter(self.choices.shelf.parcels_made)
         loads.update(parcel.dispatch_on for parcel in self.parcels)
         standings = Standings(choices, loads, self.left, self.waiting)
-        wishes = [(order, line.species) for order, line in self.waiting]
-
-        def made(table: OptionTable) -> tuple[dict[LineKey, Standing], dict[LineKey, OpenOptions]]:
-            lines = by_species[table.species.species]
-            found = standings.of_lines(table, lines)
-            later = [(order, line) for order, line in lines if not found[line.key].is_final]
-            return found, open_options(table, later, self.ahead.days)
-
         found: dict[LineKey, Standing] = {}
-        tables = list(tables_for(choices.reckoner, wishes, self.ahead.days))
-        for standing, ahead in of_each_table(tables, made, MANY_WAITING, processes):
-            found |= standing
+        for own in self._of_each_table(
+            self.waiting, choices.days or self.later_days, standings.of_lines, processes
+        ):
+            found |= own
+
+        def later(table: OptionTable, lines: Sequence[Waiting]) -> _Later:
+            answers = standings.answers(
+                table, [one for one in lines if found[one[1].key].verdict is Verdict.STOP]
+            )
+            return answers, open_options(table, lines, self.ahead.days)
+
+        open_ended = [one for one in self.waiting if not found[one[1].key].is_final]
+        for answers, ahead in self._of_each_table(open_ended, self.ahead.days, later, processes):
+            found |= {key: replace(found[key], to_answer=reasons) for key, reasons in answers.items()}
             self.ahead.known |= ahead
         return found
+
+    def _of_each_table(
+        self,
+        lines: Sequence[Waiting],
+        days: tuple[date, ...],
+        make: Callable[[OptionTable, Sequence[Waiting]], Result],
+        processes: int,
+    ) -> list[Result]:
+        """What is made of some lines by the options of their species over some days, species by species."""
+        by_species = defaultdict[str, list[Waiting]](list)
+        for order, line in lines:
+            by_species[line.species].append((order, line))
+        wishes = [(order, line.species) for order, line in lines]
+        return of_each_table(
+            list(tables_for(self.choices.reckoner, wishes, days)),
+            lambda table: make(table, by_species[table.species.species]),
+            MANY_WAITING,
+            processes,
+        )
 
 
 def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2) -> tuple[LineOut, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
@@ -86,14 +86,17 @@ class Standings:
             cells = [self._cells(table, order, line) for order, line in own]
             self._reckon([one for of_line in cells for one in of_line])
             for (order, line), of_line in zip(own, cells, strict=True):
-                standing = self.of(order, line, of_line)
-                if standing.verdict is Verdict.STOP and not standing.is_final:
-                    standing = replace(standing, to_answer=self._weather_ahead(table, order, line))
-                found[line.key] = standing
+                found[line.key] = self.of(order, line, of_line)
             self.choices.reckoner.forget_rides()
         for other in self._instead.values():
             other.forget()
         return found
+
+    def answers(
+        self, table: OptionTable, lines: Iterable[tuple[Order, Line]]
+    ) -> dict[LineKey, tuple[Reason, ...]]:
+        """What may be answered so that some lines of one species go on the later days of its table."""
+        return {line.key: self._weather_ahead(table, order, line) for order, line in lines}
 
     def _cells(self, table: OptionTable, order: Order, line: Line) -> list[LineCells]:
         """The options of a line this week: of what it wishes, and of what goes instead where something
