@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 NODES = 7
 #: Spans narrower than this are one temperature [C].
 _NARROW_C = 1e-6
+#: So many days are reckoned hour by hour at once: as many as stay in the processor's cache.
+DAYS_AT_ONCE = 300
 
 
 @lru_cache(maxsize=64)
@@ -75,13 +77,40 @@ def held_degrees(low_c: Floats, high_c: Floats, leads: Floats, species: Species,
     found = np.where(
         coldest >= most, most - species.zero_c, np.where(hottest <= species.zero_c, 0.0, sloping)
     )
-    row, node = np.nonzero(
-        (hottest > species.zero_c) & (coldest < most) & ((coldest < species.zero_c) | (hottest > most))
-    )
-    outside = (side[row, node, None] for side in (low_c, high_c))
-    below, above = (out + (kept_at_c - out) * leads[row] for out in outside)
-    found[row, node] = mean_effective_degrees(below, above, species).mean(axis=1)
+    warm = hottest > most
+    by_hours = (hottest > species.zero_c) & (coldest < most) & ((coldest < species.zero_c) | warm)
+    for some, g_mean in ((by_hours & ~warm, _over_cool_hours), (by_hours & warm, _over_hours)):
+        row, node = np.nonzero(some)
+        for start in range(0, row.size, DAYS_AT_ONCE):
+            at = row[start : start + DAYS_AT_ONCE], node[start : start + DAYS_AT_ONCE]
+            below, above = (side[at][:, None] - kept_at_c for side in (low_c, high_c))
+            found[at] = g_mean(below, above, 1.0 - leads[at[0]], species, kept_at_c)
     return found
+
+
+def _over_hours(below: Floats, above: Floats, lost: Floats, species: Species, kept_at_c: float) -> Floats:
+    """The mean over hours of g inside a box (n,): of the lead that what is kept at so much has over outsides
+    ``below`` and ``above`` it by so much (n, 1) [C], the share ``lost`` by each hour (n, hours) is gone.
+    """
+    inside = (kept_at_c + side * lost for side in (below, above))
+    return np.asarray(mean_effective_degrees(*inside, species).mean(axis=1))
+
+
+def _over_cool_hours(
+    below: Floats, above: Floats, lost: Floats, species: Species, kept_at_c: float
+) -> Floats:
+    """`_over_hours` where no hour is on the upper flat of g: by half the rise of its square, in place."""
+    width = above - below
+    if float((width * lost[:, :1]).min()) < _NARROW_C:
+        return _over_hours(below, above, lost, species, kept_at_c)
+    low, high = below * lost, above * lost
+    for side in (low, high):
+        side += kept_at_c - species.zero_c
+        np.maximum(side, 0.0, out=side)
+    rise = high - low
+    rise *= np.add(high, low, out=high)
+    rise /= lost
+    return np.asarray(rise.mean(axis=1) / (2 * width[:, 0]))
 
 
 def hours_of(days: NDArray[np.int64]) -> Floats:
