@@ -72,11 +72,10 @@ class KGrid:
         """Where among the edges each log K stands, in steps from the first: same shape, 0 to cells."""
         below, above = self._cells_a_log
         beside = log_k - self.usual
-        found = np.minimum(beside, 0.0)
-        found *= below
-        np.maximum(beside, 0.0, out=beside)
+        found = beside * below
         beside *= above
-        found += beside
+        # the product of one side below the usual value, of the other above it
+        (np.minimum if below > above else np.maximum)(found, beside, out=found)
         found += CELLS_A_SIDE if below else 0.0
         np.maximum(found, 0.0, out=found)
         return np.minimum(found, float(self.chances.size), out=found)

@@ -60,15 +60,13 @@ def phi(z: Floats) -> Floats:
 
 
 @lru_cache(maxsize=16)
-def _falling_cubics(step: float) -> tuple[Floats, ...]:
+def _falling_cubics(step: float, steps: int) -> tuple[Floats, ...]:
     """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step,
     steps).
     """
     parts = math.ceil(step * _STEPS)
     fine = step / parts
-    w = np.asarray(
-        -_HIGHEST + fine * np.arange((int((_HIGHEST - _LOWEST) / step) + 3) * parts + 1), dtype=np.float64
-    )
+    w = np.asarray(-_HIGHEST + fine * np.arange(steps * parts + 1), dtype=np.float64)
     found = _hermite(phi(-w), -np.exp(-w * w / 2) / math.sqrt(2 * math.pi) * fine)
     return tuple(np.ascontiguousarray(one.reshape(-1, parts).T) for one in found)
 
@@ -93,10 +91,11 @@ def phi_falling(first: float, step: float, out: Floats) -> None:
     out[:low], out[high:] = 1.0, 0.0
     if low == high:
         return
-    value, slope, square, cube = _falling_cubics(step)
-    parts = value.shape[0]
+    parts = math.ceil(step * _STEPS)
     at = max(0.0, (low * step - first + _HIGHEST) / step * parts)
     node = int(at)
+    steps = node // parts + high - low  # in thousands, so that most tables of a step do for all that is asked
+    value, slope, square, cube = _falling_cubics(step, -(-steps // 1000) * 1000)
     row, part, here = node % parts, slice(node // parts, node // parts + high - low), out[low:high]
     np.multiply(cube[row, part], at - node, out=here)
     for coefficient in (square, slope):

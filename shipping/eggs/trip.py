@@ -92,8 +92,8 @@ def _over_hours(below: Floats, above: Floats, lost: Floats, species: Species, ke
     """The mean over hours of g inside a box (n,): of the lead that what is kept at so much has over outsides
     ``below`` and ``above`` it by so much (n, 1) [C], the share ``lost`` by each hour (n, hours) is gone.
     """
-    inside = (kept_at_c + side * lost for side in (below, above))
-    return np.asarray(mean_effective_degrees(*inside, species).mean(axis=1))
+    low, high = kept_at_c + below * lost, kept_at_c + above * lost
+    return np.asarray(mean_effective_degrees(low, high, species).mean(axis=1))
 
 
 def _over_cool_hours(

@@ -291,16 +291,23 @@ def _populations(line: Line, species: str) -> Iterator[str]:
 
 
 def of_each_table(
-    tables: Sequence[OptionTable], make: Callable[[OptionTable], Result], least: int, processes: int = 2
+    tables: Sequence[OptionTable],
+    make: Callable[[OptionTable], Result],
+    least: int,
+    processes: int = 2,
+    *,
+    keep: bool = False,
 ) -> list[Result]:
-    """What ``make`` makes of each table, in their order; a table forgets what it reckoned for it.
+    """What ``make`` makes of each table, in their order; unless it is to ``keep`` it, a table forgets what it
+    reckoned for it.
 
     In two processes where at least so many counts are asked of lots.
     """
 
     def made(table: OptionTable) -> Result:
         result = make(table)
-        table.forget()
+        if not keep:
+            table.forget()
         return result
 
     if tables:

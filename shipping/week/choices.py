@@ -38,6 +38,8 @@ class Choices:
     later_days: tuple[date, ...]
     #: The species and population a line is filled with where the buyer agreed to something instead.
     instead: dict[LineKey, tuple[str, str]] = field(default_factory=dict)
+    #: The options of all lines by species, in a week so small that they need not be forgotten.
+    tables: dict[str, OptionTable] = field(default_factory=dict)
     _candidates: dict[LineKey, LineCandidates] = field(default_factory=dict)
     _options: dict[LineKey, list[Option]] = field(default_factory=dict)
     _free: dict[tuple[str, date], int] = field(default_factory=dict)
@@ -89,11 +91,15 @@ class Choices:
             by_species.setdefault(species, []).append((order, line, population))
         asked = [(order, species) for order, _, species, _ in wishes]
         tables = list(tables_for(self.reckoner, asked, self.days + self.later_days))
+        is_small = sum(table.asked_of_lots for table in tables) < MANY_ASKED
+        if is_small:
+            self.tables = {table.species.species: table for table in tables} | self.tables
 
         def made(table: OptionTable) -> SpeciesCandidates:
             return candidates_of(table, by_species[table.species.species], self.days)
 
-        for table, found in zip(tables, of_each_table(tables, made, MANY_ASKED), strict=True):
+        each = of_each_table(tables, made, MANY_ASKED, keep=is_small)
+        for table, found in zip(tables, each, strict=True):
             for lot, of_days in found.free.items():
                 self._free |= {(lot, day): eggs for day, eggs in zip(self.days, of_days, strict=True)}
             species = table.species.species

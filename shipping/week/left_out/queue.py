@@ -97,41 +97,43 @@ class Queue:
         choices, loads = self.choices, Counter(self.choices.shelf.parcels_made)
         loads.update(parcel.dispatch_on for parcel in self.parcels)
         standings = Standings(choices, loads, self.left, self.waiting)
+        wanted = {line.species for _, line in self.waiting}
+        if wanted <= choices.tables.keys():
+            tables = [choices.tables[species] for species in sorted(wanted)]
+        else:
+            tables = self._tables(self.waiting, choices.days or self.later_days)
         found: dict[LineKey, Standing] = {}
-        for own in self._of_each_table(
-            self.waiting, choices.days or self.later_days, standings.of_lines, processes
-        ):
+        for own in self._of_each(tables, self.waiting, standings.of_lines, processes):
             found |= own
 
         def later(table: OptionTable, lines: Sequence[Waiting]) -> _Later:
-            answers = standings.answers(
-                table, [one for one in lines if found[one[1].key].verdict is Verdict.STOP]
-            )
-            return answers, open_options(table, lines, self.ahead.days)
+            stopped = [one for one in lines if found[one[1].key].verdict is Verdict.STOP]
+            return standings.answers(table, stopped), open_options(table, lines, self.ahead.days)
 
         open_ended = [one for one in self.waiting if not found[one[1].key].is_final]
-        for answers, ahead in self._of_each_table(open_ended, self.ahead.days, later, processes):
+        tables = self._tables(open_ended, self.ahead.days)
+        for answers, ahead in self._of_each(tables, open_ended, later, processes):
             found |= {key: replace(found[key], to_answer=reasons) for key, reasons in answers.items()}
             self.ahead.known |= ahead
         return found
 
-    def _of_each_table(
-        self,
+    def _tables(self, lines: Sequence[Waiting], days: tuple[date, ...]) -> list[OptionTable]:
+        """The options of some lines over some days, a table a species."""
+        return list(tables_for(self.choices.reckoner, [(order, line.species) for order, line in lines], days))
+
+    @staticmethod
+    def _of_each(
+        tables: Sequence[OptionTable],
         lines: Sequence[Waiting],
-        days: tuple[date, ...],
         make: Callable[[OptionTable, Sequence[Waiting]], Result],
         processes: int,
     ) -> list[Result]:
-        """What is made of some lines by the options of their species over some days, species by species."""
-        by_species = defaultdict[str, list[Waiting]](list)
+        """What is made of some lines by the options of their species, species by species."""
+        own = defaultdict[str, list[Waiting]](list)
         for order, line in lines:
-            by_species[line.species].append((order, line))
-        wishes = [(order, line.species) for order, line in lines]
+            own[line.species].append((order, line))
         return of_each_table(
-            list(tables_for(self.choices.reckoner, wishes, days)),
-            lambda table: make(table, by_species[table.species.species]),
-            MANY_WAITING,
-            processes,
+            tables, lambda table: make(table, own[table.species.species]), MANY_WAITING, processes
         )
 
 
