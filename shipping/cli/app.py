@@ -245,7 +245,7 @@ def main() -> None:
     """Run a command; problems leave with 1, wrong usage with 2, our own mistake with 3 and a short report."""
     ready_streams()
     gc.set_threshold(GARBAGE_LOOKED_FOR_AFTER)
-    # no product here is large: threads for them cost a start more than they give, and sum in an order of theirs
+    # no product here is large: threads for them cost more than they give, and sum in an order of theirs
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         sys.exit(_code_of(globals_first(sys.argv[1:])))
