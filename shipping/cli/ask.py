@@ -34,10 +34,8 @@ def forecast(
     """
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
-    from shipping.papers.charts.lot_picture import lot_pages, lot_picture
     from shipping.questions.explain import explained
     from shipping.questions.forecast import outlooks
-    from shipping.questions.lot_timeline import lot_timeline, timeline_lines
 
     edge: Edge = context.obj
     _drawable(picture, "--picture")
@@ -51,6 +49,9 @@ def forecast(
         facts["explained"] = arithmetic
         lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
     if picture is not None:
+        from shipping.papers.charts.lot_picture import lot_pages, lot_picture
+        from shipping.questions.lot_timeline import lot_timeline, timeline_lines
+
         timeline = lot_timeline(found, shelf)
         if not timeline.rows:
             raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")

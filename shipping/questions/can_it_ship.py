@@ -14,19 +14,16 @@ from shipping.options.option_factory import Reckoner
 from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.warmth import is_answerable
+from shipping.questions.safe_days import EGGS_ASKED, DayAsked, SafeDays, days_ahead, safe_days
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
-from shipping.words.units import money_text, rounded, weekday
+from shipping.words.units import money_text, rounded
 
 #: Without a day asked for, so many days of dispatch are shown.
 DAYS_SHOWN = 14
-#: The last safe day is looked for within so many days.
-DAYS_AHEAD = 60
-#: Eggs ordered, unless the question says otherwise.
-EGGS_ASKED = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +47,13 @@ class Asked:
         if not codes:
             return Verdict.HOLD
         return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
+
+    @property
+    def of_day(self) -> DayAsked:
+        """What it says of its day."""
+        leg, ends = self.option.ride.leg, any(reason.code != "closed-day" for reason in self.reasons)
+        packing = self.option.ride.packing.packing
+        return DayAsked(leg.service.service, packing, leg.day, self.verdict is Verdict.GO, ends)
 
     @property
     def this_week(self) -> tuple[Note, ...]:
@@ -78,30 +82,6 @@ class Asked:
             "verdict": self.verdict.value,
             "this_week": [note.as_json() for note in self.this_week],
             "reasons": [reason.as_json() for reason in self.reasons],
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class SafeDays:
-    """From when to when a lot may go by a service in a packing; ``until`` None with ``no_last_day``: nothing
-    ends it.
-    """
-
-    to: str
-    service: str
-    packing: str
-    from_: date
-    until: date | None
-    no_last_day: bool
-
-    def as_json(self) -> dict[str, object]:
-        return {
-            "to": self.to,
-            "service": self.service,
-            "packing": self.packing,
-            "from": self.from_.isoformat(),
-            "until": self.until.isoformat() if self.until else None,
-            "no_last_day": self.no_last_day,
         }
 
 
@@ -155,12 +135,12 @@ def ask(
     reckoner = reckoner or Reckoner(shelf)
     lot = shelf.lot_by_name[name]
     services = reckoner.services(to.country, service)
-    ahead = [day for n in range(DAYS_AHEAD + 1) if _is_posted(shelf, day := shelf.today + timedelta(days=n))]
+    ahead = days_ahead(shelf)
     last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
     days = (on,) if on else tuple(day for day in ahead if day < last_shown)
     every = _options(reckoner, lot, to, services, sorted({*days, *ahead}), eggs)
     shown = tuple(asked for asked in every if asked.option.ride.leg.day in days)
-    safe = safe_days(to.country, [asked for asked in every if asked.option.ride.leg.day in ahead])
+    safe = safe_days(to.country, [asked.of_day for asked in every if asked.option.ride.leg.day in ahead])
     until = max((days_.until for days_ in safe if days_.until is not None), default=None)
     endless = any(days_.no_last_day for days_ in safe)
     top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
@@ -178,10 +158,6 @@ def ask(
         safe=safe,
         reasons=nearest_first(top + _one_a_code(against)),
     )
-
-
-def _is_posted(shelf: Shelf, day: date) -> bool:
-    return weekday(day) in shelf.settings.plan.dispatch_days
 
 
 def _options(
@@ -215,24 +191,6 @@ def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str
     blocks = [*(reason for reason in option.blocks if reason.code != "closed"), *asked.reasons]
     cost = None if asked.cost is None else asked.cost + option.units * float(packing.cost)
     return Asked(option, cost, nearest_first(blocks))
-
-
-def safe_days(to: str, every: Iterable[Asked]) -> tuple[SafeDays, ...]:
-    """The first and last passing day by service and packing, the longest first."""
-    passing: dict[tuple[str, str], list[date]] = {}
-    ended: dict[tuple[str, str], date] = {}
-    for asked in every:
-        ride = asked.option.ride
-        key = (ride.leg.service.service, ride.packing.packing)
-        if asked.verdict is Verdict.GO:
-            passing.setdefault(key, []).append(ride.leg.day)
-        elif any(reason.code != "closed-day" for reason in asked.reasons):
-            ended[key] = max(ended.get(key, date.min), ride.leg.day)
-    found = []
-    for (service, packing), ok in passing.items():
-        endless = ended.get((service, packing), date.min) < max(ok)
-        found.append(SafeDays(to, service, packing, min(ok), None if endless else max(ok), endless))
-    return tuple(sorted(found, key=lambda s: (-(s.until or date.max).toordinal(), s.service, s.packing)))
 
 
 def _top_reasons(

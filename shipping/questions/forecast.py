@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
-from shipping.questions.can_it_ship import SafeDays, ask
+from shipping.questions.safe_days import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates
 from shipping.words.reasons import Reason
@@ -63,16 +63,30 @@ class LotOutlook:
 
 def outlooks(shelf: Shelf, lots: tuple[str, ...] = ()) -> tuple[LotOutlook, ...]:
     """The forecast of the lots named, or of all, by name."""
-    names = [lot.lot for lot in shelf.lots if not lots or lot.lot in lots]
-    reckoner = Reckoner(shelf)
-    return tuple(_outlook(reckoner, name) for name in sorted(names))
+    names = sorted(lot.lot for lot in shelf.lots if not lots or lot.lot in lots)
+    wanted = {species: sorted(countries) for species, countries in _wanted(shelf).items()}
+    places = {species: tuple(map(Destination, countries)) for species, countries in wanted.items()}
+    every = {to for name in names for to in places.get(shelf.lot_by_name[name].species, ())}
+    routes = SafeRoutes(Reckoner(shelf), tuple(every))
+    return tuple(
+        _outlook(shelf, name, routes, places.get(shelf.lot_by_name[name].species, ())) for name in names
+    )
 
 
-def _outlook(reckoner: Reckoner, name: str) -> LotOutlook:
-    shelf = reckoner.shelf
+def _wanted(shelf: Shelf) -> dict[str, set[str]]:
+    """The countries that have an order for each species."""
+    found: dict[str, set[str]] = {}
+    for order in shelf.orders:
+        for line in order.lines:
+            found.setdefault(line.species, set()).add(order.country)
+    return found
+
+
+def _outlook(shelf: Shelf, name: str, routes: SafeRoutes, to: tuple[Destination, ...]) -> LotOutlook:
     forecast = lot_forecast(shelf, name)
     lot, today = forecast.lot, shelf.today
-    dates = Dates(*(forecast.day_hatched(share) for share in (0.05, 0.5, 0.95)))
+    dates, doubts = Dates(*forecast.days_hatched((0.05, 0.5, 0.95))), forecast.doubts(today)
+    safe = routes.of(name, to) if to and not doubts else ()
     days = tuple(today + timedelta(days=n) for n in range(DAYS_AHEAD + 1))
     wet_from = lot.wet_from or (dates.p05 if lot.kept_damp else None)
     wet_until = lot.wet_until or (dates.p95 if lot.kept_damp else None)
@@ -85,26 +99,6 @@ def _outlook(reckoner: Reckoner, name: str) -> LotOutlook:
             "" if not lot.kept_damp else "your own dates" if lot.wet_from or lot.wet_until else "reckoned"
         ),
         days=tuple((day, forecast.eggs_on(day), forecast.free_on(day)) for day in days),
-        safe=_safe(reckoner, name, forecast),
-        doubts=forecast.doubts(today),
+        safe=tuple(sorted(safe, key=lambda s: (s.to, s.service, s.packing))),
+        doubts=doubts,
     )
-
-
-def _safe(reckoner: Reckoner, name: str, forecast: LotForecast) -> tuple[SafeDays, ...]:
-    """Safe days to every country that has an order for the species."""
-    shelf = reckoner.shelf
-    if forecast.doubts(shelf.today):
-        return ()
-    wanted = {
-        order.country
-        for order in shelf.orders
-        for line in order.lines
-        if line.species == forecast.lot.species
-    }
-    found = [
-        days
-        for country in sorted(wanted)
-        for days in ask(shelf, name, Destination(country), reckoner=reckoner).safe
-    ]
-    reckoner.forget_rides()
-    return tuple(sorted(found, key=lambda s: (s.to, s.service, s.packing)))
