@@ -1,0 +1,72 @@
+"""Safe days are the same from arrays, for many lots, as from the options of one lot in words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.options.option import Destination
+from shipping.options.option_factory import Reckoner
+from shipping.questions.can_it_ship import ask
+from shipping.questions.safe_days import DAYS_AHEAD, SafeDays, SafeRoutes
+from shipping.tables.reader import read_shelf
+from shipping.tables.rows.lots import Lot
+from shipping.tables.shelf import Shelf
+from shipping.words.units import shipped_folder
+
+HERE = tuple(map(Destination, ("DK", "DE", "FI")))
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Shelf:
+    read = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
+    assert read is not None
+    return read
+
+
+def posted_on(shelf: Shelf, *days: str) -> Shelf:
+    plan = shelf.settings.plan.model_copy(update={"dispatch_days": days})
+    return replace(shelf, settings=shelf.settings.model_copy(update={"plan": plan}))
+
+
+def with_kept_back(lot: Lot, more: int) -> Lot:
+    return lot.model_copy(update={"keep_back": lot.keep_back + more})
+
+
+def by_options(shelf: Shelf, lot: str) -> list[SafeDays]:
+    return [one for to in HERE for one in ask(shelf, lot, to).safe]
+
+
+def test_safe_days_from_arrays_are_those_of_the_options(shelf: Shelf) -> None:
+    routes, some = SafeRoutes(Reckoner(shelf), HERE), 0
+    for lot in ("AU-20", "CH-15", "FL-31", "GA-12", "SJ-02"):
+        found = routes.of(lot, HERE)
+        assert list(found) == by_options(shelf, lot)
+        some += len(found)
+    assert some
+
+
+def test_closed_days_end_nothing_by_themselves(shelf: Shelf) -> None:
+    mostly_closed = posted_on(shelf, "Wed", "Sat", "Sun")
+    assert list(SafeRoutes(Reckoner(mostly_closed), HERE).of("CH-15", HERE)) == by_options(
+        mostly_closed, "CH-15"
+    )
+
+
+def test_eggs_too_few_on_a_last_day_that_is_closed_end_what_went_before(shelf: Shelf) -> None:
+    home, monday, sunday = (Destination("DK"),), date(2027, 1, 18), date(2027, 1, 24)
+    late = posted_on(replace(shelf, today=sunday - timedelta(days=DAYS_AHEAD)), "Mon", "Sun")
+    needed = {one.option.pack for one in ask(late, "NI-06", home[0], on=monday).options if one.option.passes}
+    spare = lot_forecast(late, "NI-06").free_on(monday) - max(needed)
+    lots = tuple(with_kept_back(lot, spare) if lot.lot == "NI-06" else lot for lot in late.lots)
+    scarce = replace(late, lots=lots)
+    found = SafeRoutes(Reckoner(scarce), home).of("NI-06", home)
+    assert list(found) == list(ask(scarce, "NI-06", home[0]).safe)
+    assert monday in {one.until for one in found}
+
+
+def test_what_is_collected_in_person_has_no_safe_days(shelf: Shelf) -> None:
+    assert all(one.service != "collect" for one in SafeRoutes(Reckoner(shelf), HERE).of("SJ-02", HERE))
