@@ -124,7 +124,7 @@ class _Label:
         first = wrapped(
             f"{self.wording.term('from')}: {lines[0]}", size, self.width - name - size * 2.4, face, True
         )
-        rest = wrapped(" · ".join(lines[1:]), size, self.width - left, face)
+        rest = wrapped("\u00a0· ".join(lines[1:]), size, self.width - left, face)
         deep = self.surface.lines(left, 0, first, size, bold=True)
         deep += self.surface.lines(left, -deep, rest, size) + 2
         self.surface.line(0, -deep, self.width, -deep, colour=ACCENT, width=1.0)

@@ -21,7 +21,7 @@ SLIM = (60 * MM, 22 * MM)
 #: Sizes tried for the lines of a tag, largest first [points].
 _SIZES = (10.0, 9.2, 8.5, 7.8, 7.2, 6.6, 6.0, 5.4, 4.8)
 #: So many of them can be read on a wet tube.
-_READABLE = 7
+_READABLE = 8
 #: How much larger the count is than the lines.
 _COUNT = 2.3
 
@@ -105,8 +105,9 @@ def draw_tag(surface: Surface, place: tuple[float, float, float, float], lines: 
 def _fitting(
     surface: Surface, count: str, rest: Sequence[str], width: float, height: float
 ) -> tuple[float, list[tuple[str, bool]]]:
-    """The largest type size at which all lines find room beside and below the count, and the lines; where
-    only a very small one would do, long lines are cut short, so that the parcel's code at the end is kept.
+    """The largest type size at which all lines find room beside and below the count, and the lines.
+
+    Where only a very small one would do, lines below the fish's name are cut short: the parcel's code is kept.
     """
     face = surface.typeface
     body: list[tuple[str, bool]] = []
@@ -130,15 +131,15 @@ def _body(
             is_beside = len(body) * size * LEADING < size * _COUNT * 0.95
             room = max(widths[0] if is_beside else widths[1], 8.0)
             first, *more = wrapped(text, size, room, face, number == 0)
-            if more and not is_whole:
-                first, more = _shortened(text, size, room, face, number == 0), []
+            if more and not (is_whole or number == 0):
+                first, more = _shortened(text, size, room, face), []
             body.append((first, number == 0))
             text = " ".join(more)
     return body
 
 
-def _shortened(text: str, size: float, room: float, face: Typeface, bold: bool) -> str:
+def _shortened(text: str, size: float, room: float, face: Typeface) -> str:
     """As much of a text as stands on one line, and a mark that it goes on."""
-    while text and face.measure(f"{text}\u2026", bold) * size > room:
+    while text and face.measure(f"{text}\u2026") * size > room:
         text = text[:-1]
     return f"{text}\u2026"
