@@ -107,7 +107,7 @@ def _fitting(
 ) -> tuple[float, list[tuple[str, bool]]]:
     """The largest type size at which all lines find room beside and below the count, and the lines.
 
-    Where only a very small one would do, lines below the fish's name are cut short: the parcel's code is kept.
+    Where only a very small one would do, lines below the fish's name are cut short, its parcel's code never.
     """
     face = surface.typeface
     body: list[tuple[str, bool]] = []
