@@ -491,7 +491,7 @@ def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> N
         "12 Licence",
         "13 Certificate",
         "14 Invoice",
-        "15 Date of posting",
+        "(15) Date and sender's signature",
         "Exemplaires as many as",
     ):
         assert asked in words

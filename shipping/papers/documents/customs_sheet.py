@@ -21,6 +21,7 @@ from shipping.post.address import country_line, label_lines
 from shipping.post.calendar import subdivision_code
 from shipping.post.customs import (
     LONG_FORM,
+    SHORT_FORM,
     Declaration,
     DeclaredLine,
     Goods,
@@ -76,6 +77,27 @@ _FRENCH = {
 _ROOM = "................"
 #: A paper of such a name is a certificate, any other a licence.
 _CERTIFICATE = ("certificat", "certificad", "zertifikat", "bescheinigung", "zeugnis", "attest")
+
+
+class _Numbers(NamedTuple):
+    """The numbers that a form gives its fields."""
+
+    description: int
+    quantity: int
+    net_weight: int
+    value: int
+    tariff: int
+    origin: int
+    total_weight: int
+    total_value: int
+    signature: int
+
+
+#: CN 23: the form as OECD, Misuse of small parcels (2018), reprints it; CN 22: India Post's form.
+_NUMBERS = {
+    LONG_FORM: _Numbers(1, 2, 3, 5, 7, 8, 4, 6, 15),
+    SHORT_FORM: _Numbers(1, 1, 2, 3, 4, 5, 6, 7, 8),
+}
 #: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
 _COPIES = "as many as your post asks for; some destinations want three or more"
 #: `shipping.post.customs.CERTIFICATION` in French.
@@ -156,6 +178,7 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
     made = parcel_declaration(parcel, desk)
     wording = desk.wording(_LANGUAGE)
     gaps = missing_facts(made, desk.shelf.settings)
+    sign = f"({_NUMBERS[made.form.form].signature}) {wording.term('customs_sign')}"
 
     def build(setter: Typesetter) -> list[Flowable]:
         blocks: list[Flowable] = [setter.words(wording.term("customs_note"), bold=True)]
@@ -166,10 +189,10 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
             _field_table(_fields_before(made), made, setter),
             *setter.heading_over(wording.term("customs_contents")),
             _contents(made, wording, setter),
-            _field_table(_fields_after(made), made, setter),
+            *([_field_table(_fields_after(made), made, setter)] if made.form.form == LONG_FORM else []),
             setter.words(made.certification),
             setter.small(_CERTIFIED_IN_FRENCH),
-            setter.words((*strong(wording.term("customs_sign")), *plain(f" (date et signature) {'.' * 44}"))),
+            setter.words((*strong(sign), *plain(f" (date et signature) {'.' * 44}"))),
         ]
         return blocks
 
@@ -198,19 +221,20 @@ def _both(name: str) -> str:
 
 
 def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowable:
+    at = _NUMBERS[made.form.form]
     columns = (
-        Column(f"(1) {_both('Detailed description of contents')}", 0.35),
-        Column(f"(2) {_both('Quantity')}", 0.14, "right"),
-        Column(f"(3) {_both('Net weight')}", 0.13, "right"),
-        Column(f"(5) {_both('Value')}, {made.currency}", 0.13, "right"),
-        Column(f"(7) {_both('HS number')}", 0.14, "right"),
-        Column(f"(8) {_both('Origin')}", 0.11, "right"),
+        Column(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
+        Column(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
+        Column(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
+        Column(f"({at.value}) {_both('Value')}, {made.currency}", 0.13, "right"),
+        Column(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
+        Column(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
     )
     rows = [_content_row(line, wording) for line in made.lines]
     about = any(line.about for line in made.lines)
     total: _Row = (
         (
-            strong("(4) Total gross weight, (6) total value"),
+            strong(f"({at.total_weight}) Total gross weight, ({at.total_value}) total value"),
             plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}"),
         ),
         (strong(_eggs(sum(line.quantity for line in made.lines), about, wording)),),
@@ -266,7 +290,7 @@ class _Field(NamedTuple):
 
 
 def _fields_before(made: Declaration) -> tuple[_Field, ...]:
-    """The fields above the contents, which have no number."""
+    """The fields above the contents, which have no number; the short form has the category among them."""
     sender, home = made.sender, made.sender_country
     addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
     return (
@@ -276,21 +300,26 @@ def _fields_before(made: Declaration) -> tuple[_Field, ...]:
         _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),
         _Field("", "Item number", (made.item_id or _ROOM,), False),
         _Field("", "Office of origin", (_ROOM, "the counter's, with its date stamp"), True),
+        _Field("", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
+        *(() if made.form.form == LONG_FORM else (_category(made, ""),)),
     )
 
 
+def _category(made: Declaration, number: str) -> _Field:
+    return _Field(number, "Category of item", _categories(made.category), True)
+
+
 def _fields_after(made: Declaration) -> tuple[_Field, ...]:
-    """The fields below the contents, 9 to 15; certificates and licences have room for their numbers."""
+    """The fields below the contents of the longer form; certificates and licences have room for numbers."""
     certificates = [paper for paper in made.papers if any(word in paper.casefold() for word in _CERTIFICATE)]
     licences = [paper for paper in made.papers if paper not in certificates]
     return (
         _Field("9", "Postal charges", (f"{_money(made.postage)} {made.currency}",), False),
-        _Field("10", "Category of item", _categories(made.category), True),
+        _category(made, "10"),
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),
         _Field("13", "Certificate", _numbered(certificates), False),
         _Field("14", "Invoice", (f"No. {_ROOM}", "enclose one for goods that are sold"), False),
-        _Field("15", "Date of posting", (day(made.posted_on, _LANGUAGE),), True),
         _Field("", "Copies", (_COPIES,), False),
     )
 

@@ -98,8 +98,8 @@ def test_fields_stand_in_the_order_of_the_form_with_room_for_certificates(desk: 
     sheet = customs_sheet(sample.PARCELS[0], replace(desk, shelf=shelf))
     assert sheet is not None
     said = story_words(sheet.story)
-    names = ["From", "To", "Item number", "Office of origin", "(1) Detailed", "9 Postal", "10 Category"]
-    names += ["11 Comments", "12 Licence", "13 Certificate", "14 Invoice", "15 Date of posting"]
+    names = ["From", "To", "Item number", "Office of origin", "Date of posting", "(1) Detailed", "9 Postal"]
+    names += ["10 Category", "11 Comments", "12 Licence", "13 Certificate", "14 Invoice", "(15) Date and"]
     places = [said.index(f"{name}") for name in names]
     assert places == sorted(places)
     assert "13 Certificate Certificat No. ......" in said
@@ -113,3 +113,22 @@ def test_a_certificate_has_room_under_13_and_any_other_paper_under_12(desk: Desk
     said = story_words(sheet.story)
     assert "12 Licence Licence import notice: No. ................ 13 Certificate" in said
     assert "13 Certificate Certificat health certificate: No. ................ 14 Invoice" in said
+
+
+def test_the_short_form_has_its_own_numbers_and_the_category_above_the_contents(desk: Desk) -> None:
+    """India Post prints CN 22 with these: contents 1, weight 2, value 3, tariff 4, origin 5, totals 6, 7."""
+    sheet = customs_sheet(sample.PARCELS[0], desk)
+    assert sheet is not None
+    assert sheet.below.startswith("CN 22")
+    said = story_words(sheet.story)
+    names = ["From", "To", "Category of item", "(1) Detailed", "(1) Quantity", "(2) Net weight", "(3) Value"]
+    names += [
+        "(4) HS number",
+        "(5) Origin",
+        "(6) Total gross weight, (7) total value",
+        "(8) Date and sender's",
+    ]
+    places = [said.index(name) for name in names]
+    assert places == sorted(places)
+    assert said.count("Category of item") == 1
+    assert "(10)" not in said
