@@ -2,21 +2,22 @@
 
 ``make mutants`` draws so many lines over the rooms that reckon, changes the meaning of each a little (a
 bound, a sign, a constant, an ``and``), runs the room's quick tests against that copy, and lists every change
-no test saw.
+no test saw. Each line has a lot of its own, by its text: a change elsewhere draws the same lines again.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
 import os
-import random
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -76,8 +77,9 @@ def places(room: str) -> Iterator[Place]:
 
 def _not_reckoned(tree: ast.Module) -> Iterator[int]:
     """What changes nothing a test could see: annotations, decorators, texts, what only a type checker
-    reads.
+    reads, and what only asserts (the ``strict`` of a ``zip`` too).
     """
+    parts: list[ast.AST]
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
             parts = [*node.decorator_list, *([node.returns] if node.returns else [])]
@@ -88,6 +90,8 @@ def _not_reckoned(tree: ast.Module) -> Iterator[int]:
             parts = [node.annotation]
         elif isinstance(node, ast.ClassDef):
             parts = list(node.decorator_list)
+        elif isinstance(node, ast.keyword) and node.arg == "strict":
+            parts = [node.value]
         elif (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)) or isinstance(
             node, (ast.JoinedStr, ast.Raise, ast.Assert)
         ):
@@ -129,17 +133,32 @@ def _is_string(node: ast.AST) -> bool:
 
 
 def drawn(count: int, seed: int) -> list[Place]:
-    """So many spots on lines of their own, drawn over all rooms alike."""
-    chance = random.Random(seed)
+    """So many spots on lines of their own, drawn over all rooms alike.
+
+    A line's lot hangs on its text, its file and how many such lines stand above it, not on what else there
+    is: so the drawing of a tree that has changed a little is nearly the same.
+    """
     picked: list[Place] = []
     for number, room in enumerate(TESTS):
         wanted = count // len(TESTS) + (number < count % len(TESTS))
         by_line: dict[tuple[str, int], list[Place]] = {}
         for place in places(room):
             by_line.setdefault((place.file, place.line), []).append(place)
-        lines = chance.sample(sorted(by_line), wanted)
-        picked += [chance.choice(by_line[line]) for line in sorted(lines)]
+        lots = {lot: spots for spots, lot in zip(by_line.values(), _lots(by_line, seed), strict=True)}
+        picked += sorted(lots[lot][int(lot[-8:], 16) % len(lots[lot])] for lot in sorted(lots)[:wanted])
     return picked
+
+
+def _lots(lines: Iterable[tuple[str, int]], seed: int) -> Iterator[str]:
+    """The lot of each line of some files."""
+    texts: dict[str, list[str]] = {}
+    above: Counter[tuple[str, str]] = Counter()
+    for file, line in lines:
+        if file not in texts:
+            texts[file] = (ROOT / file).read_text(encoding="utf-8").splitlines()
+        text = texts[file][line - 1].strip()
+        above[file, text] += 1
+        yield hashlib.sha256(f"{seed} {file} {text} {above[file, text]}".encode()).hexdigest()
 
 
 def copy_of_the_project(folder: Path) -> Path:
@@ -163,43 +182,95 @@ def broken_line(copy: Path, place: Place) -> tuple[str, str]:
     return before, ast.unparse(node)
 
 
-def near(place: Place) -> tuple[str, ...]:
-    """The test files of the room that name the place's module: they are asked first."""
-    module = place.file.removesuffix(".py").replace("/", ".")
-    package, _, name = module.rpartition(".")
-    told = (f"{module} ", f"from {package} import {name}")
-    tests = (path for folder in TESTS[_room(place)] for path in sorted((ROOT / folder).rglob("test_*.py")))
-    named = (path for path in tests if any(text in path.read_text(encoding="utf-8") for text in told))
-    return tuple(path.relative_to(ROOT).as_posix() for path in named)
-
-
 def _room(place: Place) -> str:
     return place.file.split("/")[1]
 
 
-def is_seen(copy: Path, place: Place) -> bool:
-    """Does a quick test of the room fail on the copy? Tests that name the broken module come first."""
-    return _fails(copy, near(place)) or _fails(copy, TESTS[_room(place)])
+def reached(number: int) -> None:
+    """Notes that the test of now reaches a drawn spot: the copy's own words call it."""
+    test = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" ")[0]
+    if test and (number, test) not in _NOTED:
+        _NOTED.add((number, test))
+        with Path(os.environ[_NOTES]).open("a", encoding="utf-8") as notes:
+            notes.write(f"{number} {test}\n")
 
 
-def _fails(copy: Path, tests: Sequence[str]) -> bool:
+_NOTED: set[tuple[int, str]] = set()
+#: Names the file in which it is noted.
+_NOTES = "SPAWNPOST_REACHED"
+
+
+class _Noting(ast.NodeTransformer):
+    """A file's tree in which drawn spots note that they are reached."""
+
+    def __init__(self, spots: Mapping[int, int]) -> None:
+        self.spots = spots
+
+    def visit(self, node: ast.AST) -> ast.AST:
+        number = self.spots.get(id(node))
+        inner = self.generic_visit(node)
+        if number is None:
+            return inner
+        assert isinstance(inner, ast.expr)
+        note = ast.parse(f"__import__('tests.mutants').mutants.reached({number})", mode="eval").body
+        both = ast.Tuple(elts=[note, inner], ctx=ast.Load())
+        return ast.Subscript(value=both, slice=ast.Constant(1), ctx=ast.Load())
+
+
+def tests_that_reach(copy: Path, picked: Sequence[Place]) -> dict[Place, list[str]]:
+    """The quick tests of each room that come by the drawn spots of it.
+
+    Raises
+    ------
+    SystemExit
+        When the tests of a room fail before anything is broken.
+    """
+    by_file: dict[str, dict[int, int]] = {}
+    for number, place in enumerate(picked):
+        by_file.setdefault(place.file, {})[place.node] = number
+    for file, spots in by_file.items():
+        tree = ast.parse((copy / file).read_text(encoding="utf-8"))
+        known = {id(node): spots[n] for n, node in enumerate(ast.walk(tree)) if n in spots}
+        (copy / file).write_text(ast.unparse(_Noting(known).visit(tree)), encoding="utf-8")
+    notes = copy / "reached.txt"
+    notes.touch()
+    for room in dict.fromkeys(_room(place) for place in picked):
+        if _fails(copy, TESTS[room], {_NOTES: str(notes)}):
+            raise SystemExit(f"The tests of {room} fail before anything is broken.")
+    for file in by_file:
+        shutil.copy2(ROOT / file, copy / file)
+    reach: dict[Place, list[str]] = {place: [] for place in picked}
+    for line in sorted(set(notes.read_text(encoding="utf-8").splitlines())):
+        spot, _, test = line.partition(" ")
+        reach[picked[int(spot)]].append(test)
+    return reach
+
+
+def is_seen(copy: Path, place: Place, reaching: Sequence[str]) -> bool:
+    """Does a quick test of the room fail on the copy? Tests that reach the spot come first, the rest after:
+    a test may ask what an earlier one kept.
+    """
+    return _fails(copy, reaching) or _fails(copy, TESTS[_room(place)])
+
+
+def _fails(copy: Path, tests: Sequence[str], more: Mapping[str, str] | None = None) -> bool:
     """Does one of the quick tests fail on the copy, or loop? All of a room run in several processes."""
     if not tests:
         return False
     words = [sys.executable, "-m", "pytest", "-x", "-q", "-m", "not slow", "-p", "no:cacheprovider"]
-    env = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
-    spread = () if tests[0].endswith(".py") else ("-n", "auto")
+    env = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"} | dict(more or {})
+    spread = () if "::" in tests[0] else ("-n", "auto")
     try:
         done = subprocess.run(
             [*words, *spread, *tests], cwd=copy, env=env, capture_output=True, check=False, timeout=PATIENCE_S
         )
     except subprocess.TimeoutExpired:
         return True
-    return done.returncode not in (0, _NO_TESTS)
+    return done.returncode in _FAILED
 
 
-#: What the test runner returns where all tests of some files are slow.
-_NO_TESTS = 5
+#: What the test runner returns where a test fails, where a module breaks on import, where it breaks itself.
+_FAILED = (1, 2, 3)
 
 
 def main() -> None:
@@ -212,13 +283,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         copy = copy_of_the_project(Path(name))
         picked = drawn(asked.count, asked.seed)
-        for room in dict.fromkeys(_room(place) for place in picked):
-            if _fails(copy, TESTS[room]):
-                raise SystemExit(f"The tests of {room} fail before anything is broken.")
+        reach = tests_that_reach(copy, picked)
         for number, place in enumerate(picked, 1):
             start = time.monotonic()
             before, after = broken_line(copy, place)
-            caught = is_seen(copy, place)
+            caught = is_seen(copy, place, reach[place])
             shutil.copy2(ROOT / place.file, copy / place.file)
             seen += caught
             word = "seen    " if caught else "SURVIVED"
