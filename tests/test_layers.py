@@ -96,6 +96,14 @@ def test_a_room_imports_only_rooms_before_it(name: str) -> None:
             assert module.split(".")[1] in allowed, f"{name} imports {module}"
 
 
+@pytest.mark.parametrize("name", ["week/verify.py", "week/second_model.py"])
+def test_the_proof_shares_no_biology_and_no_solver_with_the_plan(name: str) -> None:
+    rooms = {module.split(".")[1] for module, _ in imports(name) if module.startswith("shipping.")}
+    assert rooms <= {"words", "tables", "post", "week"}
+    ours = {module for module, _ in imports(name) if module.startswith("shipping.week")}
+    assert ours <= {"shipping.week.plan_data", "shipping.week.second_model"}
+
+
 @pytest.mark.parametrize("name", [name for name in NAMES if room_of(name) in RECKONING])
 def test_rooms_that_reckon_touch_no_file(name: str) -> None:
     touched = calls(name) & (TOUCHES | {"open"})

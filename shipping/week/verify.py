@@ -1,27 +1,39 @@
-"""Every limit of a plan, reckoned again from the tables without the solver; a broken one is our own
-mistake.
+"""Every limit of a plan, reckoned again from the tables without the solver, its biology by a second model; a
+broken one is our own mistake.
 """
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
-from shipping.eggs.overpack import chance_enough
-from shipping.options.option import LEAST_DRAW, Leg, units_for
-from shipping.options.option_factory import Reckoner
-from shipping.post.restrictions import closed_at_home, ruling
+from shipping.post.calendar import is_hand_over_day, subdivision_code
+from shipping.post.foam_box import holding
+from shipping.post.restrictions import closed_at_home, order_region, post_reasons, ruling
+from shipping.post.transit import arrivals, disruptions_of, services_to
+from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged
 from shipping.post.weight import box_for, parcel_weight, postage
-from shipping.tables.rows.orders import Line, Order
+from shipping.tables.checks.recounts import bounds
+from shipping.tables.rows.orders import Order
+from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
+from shipping.week.second_model import (
+    SEVERAL_OFF,
+    SHARE_OFF,
+    PlainJourney,
+    PlainLot,
+    PlainRide,
+    chance_enough,
+)
 from shipping.words.second_process import of_two_halves
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
 ROUNDING = 1e-9
+#: No draw is smaller, unless the whole line is.
+LEAST_DRAW = 5
 
 
 #: A lot, and parcels.
@@ -52,32 +64,53 @@ def _broken(plan: Plan, shelf: Shelf, processes: int) -> Iterator[str]:
     yield from _days(plan, shelf)
     drawn = _drawn(plan)
     yield from _counts(plan, drawn)
-    for found in of_two_halves(
+    for broken in of_two_halves(
         _by_lot(plan, shelf), lambda part: list(_of_lots(part, drawn, shelf)), processes
     ):
-        yield from found
+        yield from broken
 
 
 def _of_lots(part: Sequence[_OfLot], drawn: _DrawnOn, shelf: Shelf) -> Iterator[str]:
-    """What is broken by draws from some lots and by some parcels; the lots' clocks are asked lot after
-    lot.
-    """
-    reckoner = Reckoner(shelf)
+    """What is broken by draws from some lots and by some parcels."""
+    again = _Again(shelf)
     for lot, _ in part:
-        yield from _free(lot, drawn[lot], reckoner)
-    parcels = [parcel for _, own in part for parcel in own]
-    rides = [
-        (_place(draw.lot, shelf), draw, parcel)
-        for parcel in parcels
-        for line in parcel.lines
-        for draw in line.draws
-    ]
-    for _, draw, parcel in sorted(rides, key=lambda one: (one[0], one[2].dispatch_on)):
-        leg = _leg(parcel, shelf.order_by_name[parcel.orders[0]], reckoner)
-        if leg is not None:
-            reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
-    for parcel in parcels:
-        yield from _parcel(parcel, shelf, reckoner)
+        yield from _free(again.lot(lot), drawn[lot])
+    for _, own in part:
+        for parcel in own:
+            yield from _parcel(parcel, shelf, again)
+
+
+class _Again:
+    """Lots and journeys of a shelf, each reckoned once."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self._lots: dict[str, PlainLot] = {}
+        self._journeys: dict[tuple[object, ...], PlainJourney] = {}
+
+    def lot(self, name: str) -> PlainLot:
+        if name not in self._lots:
+            self._lots[name] = PlainLot(self.shelf, name)
+        return self._lots[name]
+
+    def journey(self, service: Service, order: Order, day: date) -> PlainJourney:
+        """The journey of an order by a service from a day."""
+        part = subdivision_code(order.country, order.address.region)
+        place = (order.country, part, climate_town(order.country, order.address.town))
+        key = (service.service, *place, day)
+        if key not in self._journeys:
+            met = disruptions_of(self.shelf, service, day, *place[:2])
+            dates = arrivals(service, day, *place[:2], longer_d=sum(row.days for row in met))
+            to_p95, to_last = (dates.p95 - day).days, (max(dates.dates) - day).days
+            trip = trip_warmth(self.shelf, *place, day, to_p95, to_last)
+            spread_c, is_stopped = self.shelf.settings.warmth.trip_spread_c, any(row.stopped for row in met)
+            self._journeys[key] = PlainJourney(day, dates, trip, spread_c, is_stopped)
+        return self._journeys[key]
+
+    def service(self, parcel: Parcel) -> Service | None:
+        """The service a parcel goes by; None where no such service goes there."""
+        there = services_to(self.shelf, parcel.address.country)
+        return next((one for one in there if one.service == parcel.service), None)
 
 
 def _place(name: str, shelf: Shelf) -> tuple[str, str, str]:
@@ -121,14 +154,14 @@ def _lines_once(plan: Plan, shelf: Shelf) -> Iterator[str]:
             yield f"order {order.order} is torn apart"
 
 
-def _free(lot: str, days: Mapping[date, int], reckoner: Reckoner) -> Iterator[str]:
+def _free(lot: PlainLot, days: Mapping[date, int]) -> Iterator[str]:
     """What is drawn up to a day is free that day."""
     drawn = 0
     for day in sorted(days):
         drawn += days[day]
-        free = reckoner.lot_day(lot, day).free
+        free = lot.free(day)
         if drawn > free:
-            yield f"lot {lot}: {drawn} drawn by {day}, {free} free"
+            yield f"lot {lot.lot.lot}: {drawn} drawn by {day}, {free} free"
 
 
 def _counts(plan: Plan, drawn: _DrawnOn) -> Iterator[str]:
@@ -157,21 +190,14 @@ def _days(plan: Plan, shelf: Shelf) -> Iterator[str]:
         yield "too many parcels on a day"
 
 
-def _leg(parcel: Parcel, order: Order, reckoner: Reckoner) -> Leg | None:
-    """The leg a parcel is on; None where no such service goes there."""
-    service = next(iter(reckoner.services(parcel.address.country, parcel.service)), None)
-    return reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on) if service else None
-
-
-def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
+def _parcel(parcel: Parcel, shelf: Shelf, again: _Again) -> Iterator[str]:
     orders = [shelf.order_by_name[name] for name in parcel.orders]
     if len({order.address for order in orders}) != 1:
         yield f"{parcel.parcel}: two addresses"
     packed = tuple(
         (shelf.packing_by_name[draw.packing], draw.units) for line in parcel.lines for draw in line.draws
     )
-    box = box_for(shelf, packed)
-    service = next(iter(reckoner.services(parcel.address.country, parcel.service)), None)
+    box, service = box_for(shelf, packed), again.service(parcel)
     if box is None or service is None:
         yield f"{parcel.parcel}: no box or no service"
         return
@@ -183,19 +209,22 @@ def _parcel(parcel: Parcel, shelf: Shelf, reckoner: Reckoner) -> Iterator[str]:
         yield f"{parcel.parcel}: weight or postage is off"
     if band is not None and band.price != parcel.postage:
         yield f"{parcel.parcel}: postage {parcel.postage} is not {band.price}"
-    leg = reckoner.leg(service, reckoner.destination(orders[0]), parcel.dispatch_on)
-    if leg.reasons:
-        yield f"{parcel.parcel}: {leg.reasons[0].text}"
-    if parcel.arrive != Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95):
+    journey = again.journey(service, orders[0], parcel.dispatch_on)
+    yield from (f"{parcel.parcel}: {reason.text}" for reason in post_reasons(shelf, service)[:1])
+    if journey.is_stopped or not is_hand_over_day(parcel.dispatch_on, service, shelf.settings.home):
+        yield f"{parcel.parcel}: no hand-over of {service.service} on {parcel.dispatch_on}"
+    arrive = journey.arrivals
+    if parcel.arrive != Dates(arrive.p05, arrive.p50, arrive.p95):
         yield f"{parcel.parcel}: the arrival dates are off"
     for line in parcel.lines:
         order = shelf.order_by_name[line.order]
-        yield from _line(parcel, line, order, order.line(line.line), shelf, reckoner)
+        yield from _line(parcel, line, order, service, journey, again)
 
 
 def _line(
-    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
+    parcel: Parcel, planned: PlannedLine, order: Order, service: Service, journey: PlainJourney, again: _Again
 ) -> Iterator[str]:
+    line, shelf = order.line(planned.line), again.shelf
     where = f"{parcel.parcel} {order.order}/{line.number}"
     if not line.paid:
         yield f"{where}: unpaid"
@@ -217,56 +246,60 @@ def _line(
     as_ordered = not line.population or lots[0].population.casefold() == line.population.casefold()
     if not planned.instead_of and not as_ordered:
         yield f"{where}: another population"
-    if not math.isclose(
-        _chance(parcel, planned, order, line, shelf, reckoner), planned.p_enough, abs_tol=ROUNDING
-    ):
+    rides = [_ride(draw, journey, again) for draw in planned.draws]
+    draws = [(draw.pack, ride) for draw, ride in zip(planned.draws, rides, strict=True)]
+    off = SHARE_OFF if len(draws) == 1 else SEVERAL_OFF
+    if abs(chance_enough(draws, line.eggs) - planned.p_enough) > off:
         yield f"{where}: the chance of enough is off"
     keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
     if not keeps:
         yield f"{where}: the promise is not kept"
-    for draw in planned.draws:
-        yield from _draw(where, parcel, draw, order, shelf, reckoner, alone=len(planned.draws) == 1)
+    for draw, ride in zip(planned.draws, rides, strict=True):
+        yield from (f"{where}: {broken}" for broken in _draw(draw, ride, order, service, shelf))
+        if len(draws) > 1 and draw.pack < LEAST_DRAW:
+            yield f"{where}: a draw below {LEAST_DRAW} eggs"
 
 
-def _chance(
-    parcel: Parcel, planned: PlannedLine, order: Order, line: Line, shelf: Shelf, reckoner: Reckoner
-) -> float:
-    """The chance of enough eggs alive, from the tables."""
-    (service,) = reckoner.services(parcel.address.country, parcel.service)
-    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
-    draws = []
-    for draw in planned.draws:
-        ride = reckoner.ride(reckoner.lot_day(draw.lot, leg.day), shelf.packing_by_name[draw.packing], leg)
-        draws.append((draw.pack, ride.v, ride.packing.kappa))
-    return chance_enough(tuple(draws), leg.chances, line.eggs)
+def _ride(draw: Draw, journey: PlainJourney, again: _Again) -> PlainRide:
+    packing = again.shelf.packing_by_name[draw.packing]
+    box = again.shelf.box_by_name.get(packing.box or "")
+    return PlainRide(again.lot(draw.lot), packing, journey, holding(packing, box))
 
 
-def _draw(
-    where: str, parcel: Parcel, draw: Draw, order: Order, shelf: Shelf, reckoner: Reckoner, alone: bool
-) -> Iterator[str]:
-    packing = shelf.packing_by_name[draw.packing]
-    lot_day = reckoner.lot_day(draw.lot, parcel.dispatch_on)
-    lot, species = lot_day.forecast.lot, lot_day.forecast.species
-    if lot_day.reasons or closed_at_home(shelf, species, lot.medium):
-        yield f"{where}: lot {draw.lot} must not go"
-    if lot.medium not in packing.media or draw.units < units_for(packing, draw.pack):
-        yield f"{where}: {packing.packing} does not hold it"
-    if not alone and draw.pack < LEAST_DRAW:
-        yield f"{where}: a draw below {LEAST_DRAW} eggs"
+def _draw(draw: Draw, ride: PlainRide, order: Order, service: Service, shelf: Shelf) -> Iterator[str]:
+    """What speaks against one draw: its lot, its packing, its journey, the rules."""
+    packing, journey, lot = ride.packing, ride.journey, ride.lot
+    row, species = lot.lot, lot.species
+    packed = shelf.packed.get(draw.lot, {}).items()
+    if waits := lot.must_wait(journey.on):
+        yield f"lot {draw.lot} must not go: {waits}"
+    if any(bound.excess for bound in bounds(row, lot.looks, packed, shelf.packed_between.get(draw.lot, 0))):
+        yield f"lot {draw.lot} must not go: its counts contradict each other"
+    if closed_at_home(shelf, species, row.medium):
+        yield f"lot {draw.lot} must not go: closed at home"
+    if row.medium not in packing.media or draw.units < max(1, -(-draw.pack // packing.eggs_max)):
+        yield f"{packing.packing} does not hold it"
     if draw.h_per_egg > packing.hatch_ceiling + ROUNDING or draw.h_any > packing.any_ceiling + ROUNDING:
-        yield f"{where}: over the packing's ceiling"
-    if packing.is_a.is_sealed and (lot_day.stage == "ready" or lot_day.forecast.is_overdue):
-        yield f"{where}: a ready lot in a tube"
-    (service,) = reckoner.services(parcel.address.country, parcel.service)
-    leg = reckoner.leg(service, reckoner.destination(order), parcel.dispatch_on)
-    ride = reckoner.ride(lot_day, packing, leg)
-    if ride.reasons or not math.isclose(ride.h_per_egg, draw.h_per_egg, abs_tol=ROUNDING):
-        yield f"{where}: the journey is not as planned"
-    if not math.isclose(ride.risk(draw.pack).any_egg, draw.h_any, abs_tol=ROUNDING):
-        yield f"{where}: the chance that any hatches is off"
-    to = leg.destination
-    found = ruling(
-        shelf, to.country, to.region, species, packing.travels_in(lot.medium), leg.day, order.papers
-    )
-    if not found.passes:
-        yield f"{where}: {found.reasons[0].text}"
+        yield "over the packing's ceiling"
+    if packing.is_a.is_sealed and (lot.stage == "ready" or lot.is_overdue):
+        yield "a ready lot in a tube"
+    if not _travels_well(draw, ride, service, shelf) or abs(ride.h_per_egg - draw.h_per_egg) > SHARE_OFF:
+        yield "the journey is not as planned"
+    if abs(ride.h_any(draw.pack) - draw.h_any) > SHARE_OFF * max(1.0, draw.pack / 50):
+        yield "the chance that any hatches is off"
+    medium, region = packing.travels_in(row.medium), order_region(shelf, order.address)
+    ruled = ruling(shelf, order.country, region, species, medium, journey.on, order.papers)
+    if not ruled.passes:
+        yield ruled.reasons[0].text
+
+
+def _travels_well(draw: Draw, ride: PlainRide, service: Service, shelf: Shelf) -> bool:
+    """Do warmth, air and the last wetting day let the draw go?"""
+    journey, lot = ride.journey, ride.lot
+    box = shelf.box_by_name.get(ride.packing.box or "")
+    felt = felt_by([(journey.trip, service.exposed_h)])
+    hot, cold = unbridged(felt, lot.species, lot.kept_at(journey.on), ride.holds, box)
+    last = lot.last_wetting if lot.lot.kept_damp else None
+    in_time = last is None or journey.arrivals.p95 <= last
+    has_air = ride.hours_of_air(-(-draw.pack // max(1, draw.units))) >= journey.hours_to_p95 - ROUNDING
+    return in_time and has_air and not (hot.any() or cold.any())
