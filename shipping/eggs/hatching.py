@@ -32,13 +32,13 @@ def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64]
     Notes
     -----
     Weight with ``a(dispatch) < K <= a(r)`` over weight with ``K > a(dispatch)``; for eggs kept damp, which
-    all are whole, over all the weight.
+    all are whole, weight with ``K <= a(r)`` over all of it: those that are ready already are the likeliest to
+    hatch.
     """
     start = x_dispatch if clock.damp else np.maximum(x_dispatch, clock.alive_at)
-    begun = clock.weight_beyond(start)
-    whole = np.full(start.size, clock.total) if clock.damp else begun
+    whole = np.full(start.size, clock.total) if clock.damp else clock.weight_beyond(start)
     left = clock.weight_beyond(np.maximum(x_dispatch[day, None] + gathered, start[day, None]))
-    due = np.subtract(begun[day, None], left, out=left)
+    due = np.subtract(whole[day, None], left, out=left)
     due /= np.where(whole > 0, whole, 1.0)[day, None]
     np.clip(due, 0.0, 1.0, out=due)
     due[(whole <= 0)[day]] = 1.0

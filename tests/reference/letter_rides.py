@@ -349,7 +349,7 @@ def ride(
     warm_h, kept = warm_hours(shelf, packing), lot.temperature(on)
     heat = {"yes": 40.0, "no": 0.0, "": 0.0}.get(packing.get("heat_pack") or "")
     heat_pack_h = number(packing, "heat_pack_h", heat)
-    whole, start = lot.whole(on, sightings), lot.weight(on, sightings=sightings)
+    whole = lot.whole(on, sightings)
     held = held_back(lot, packing)
     own = known(lot.row, "fertile_share")
     fertile = shelf.plan("fertile_share") if own is None else own
@@ -364,7 +364,7 @@ def ride(
         for day, chance in dates.items():
             t, one = (day - on).days, (day, node)
             arrive[one], gathered[one] = chance * weight, degrees[t]
-            due = (start - lot.weight(on, degrees[t], sightings)) / whole if whole > 0 else 1.0
+            due = 1 - lot.weight(on, degrees[t], sightings) / whole if whole > 0 else 1.0
             h[one] = due * (1 - held)
             left = math.exp(-number(packing, "loss_handling") - number(packing, "loss_per_day") * t)
             v[one] = left * (1 - h[one] * (1 - number(packing, "fry_live", 0))) * fertile
