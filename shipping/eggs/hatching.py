@@ -42,7 +42,7 @@ def hatch_shares_by_day(clock: Clock, x_dispatch: Floats, day: NDArray[np.int64]
     due /= np.where(whole > 0, whole, 1.0)[day, None]
     np.clip(due, 0.0, 1.0, out=due)
     due[(whole <= 0)[day]] = 1.0
-    return due
+    return np.asarray(due)
 
 
 @dataclass(frozen=True, slots=True)
