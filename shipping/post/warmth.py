@@ -442,7 +442,11 @@ def is_answerable(reason: Reason) -> bool:
 
 def _heat_pack_reasons(hottest: ParcelWarmth, box: Box | None) -> list[Reason]:
     """Why a heat pack must not be used: the day is too warm for one, or the box does not suit it."""
-    facts: dict[str, object] = {"high_c": round(hottest.high_c, 1), "limit_c": HEAT_PACK_MOST_C}
+    facts: dict[str, object] = {
+        "high_c": round(hottest.high_c, 1),
+        "limit_c": HEAT_PACK_MOST_C,
+        "heat_pack": True,
+    }
     if hottest.high_c > HEAT_PACK_MOST_C:
         text = (
             f"The parcel may feel {hottest.high_c:.0f} °C; a heat pack must not be used above"
