@@ -31,6 +31,7 @@ from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
+from shipping.tables.withdrawn_species import as_of_today
 from shipping.words.problems import Level, Problem, Where
 
 AnyRow = TypeVar("AnyRow", bound=Row)
@@ -148,6 +149,7 @@ def _read_shelf(
         return Reading(None, in_order, read_as, files)
     if maps and take:
         keep_as_seen(folder, merged)
+    draft = replace(draft, species=tuple(as_of_today(one) for one in draft.species))
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
 
 

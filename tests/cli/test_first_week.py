@@ -60,7 +60,7 @@ def operator(folder: Path) -> None:
 
 
 def weather(folder: Path) -> None:
-    append_row(folder / "weather.csv", {"to": "DK", "month": "12", "low_c": "12", "high_c": "19"})
+    append_row(folder / "weather.csv", {"to": "DK", "month": "12", "low_c": "15", "high_c": "20"})
 
 
 #: What answers each reason, and the word by which it is asked for.

@@ -81,6 +81,7 @@ CHECKS: tuple[Check, ...] = (
     checks_post.disruptions_are_whole,
     checks_post.starter_insulation_is_measured,
     checks_post.starter_rules_were_looked_up,
+    checks_post.starter_species_were_read_again,
     checks_post.boxes_hold_their_bottle,
     checks_plausible.losses_can_be,
     checks_plausible.figures_can_be_meant,

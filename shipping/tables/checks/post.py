@@ -16,7 +16,9 @@ from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import INVENTED_SENDER
+from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Weather
+from shipping.tables.withdrawn_species import withdrawn_values
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
@@ -243,6 +245,23 @@ def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
             " EU, or several countries."
         )
         yield problem(rows[0], "verdict", "withdrawn", text, mend, Level.NOTICE)
+
+
+def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
+    """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
+    found: dict[str, dict[tuple[float, float], list[Species]]] = {}
+    for row in draft.species:
+        for column, was, now in withdrawn_values(row):
+            found.setdefault(column, {}).setdefault((was, now), []).append(row)
+    for column, changes in found.items():
+        first = min((row for rows in changes.values() for row in rows), key=lambda row: row.at.row)
+        each = "; ".join(
+            f"{now:g} instead of {was:g} for {', '.join(row.species for row in rows)}"
+            for (was, now), rows in changes.items()
+        )
+        text = f"came with the first starter tables and was withdrawn. What counts: {each}."
+        mend = "Write the value you want, and in source who says so."
+        yield problem(first, column, "withdrawn", text, mend, Level.NOTICE)
 
 
 def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:

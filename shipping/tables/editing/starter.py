@@ -163,7 +163,8 @@ def _rules(
         at_home = row["to"] in own or (row["_scope"] == "abroad" and row["to"].startswith(f"{home}-"))
         if not _suits(row, home, zones) or (row["_scope"] != "keeping" and at_home):
             continue
-        to = " ".join(zones[row["to"]]) if row["_scope"] == "keeping" else row["to"]
+        keeping = (place for name in row["to"].split() for place in zones.get(name, (name,)))
+        to = " ".join(keeping) if row["_scope"] == "keeping" else row["to"]
         note = f"{row['note']}; {row['_basis']}; verify before use"
         day = min(row["_text_of"] or NEVER.isoformat(), today.isoformat())
         yield {**row, "to": to, "checked_on": day, "note": note}
