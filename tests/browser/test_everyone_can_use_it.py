@@ -43,7 +43,7 @@ def kept(shelf: Path) -> Iterator[ServedPage]:
             ledger.pack(name)
         for name in ("2026-W49-02", "2026-W49-06"):
             ledger.send(name)
-        ledger.arrive("2026-W49-02", [LineReport(order="D09", line=1, alive=50)])
+        ledger.arrive("2026-W49-02", [LineReport(order="D27", line=1, alive=20)])
     with ServedPage(shelf) as page:
         yield page
 

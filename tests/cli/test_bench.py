@@ -130,9 +130,8 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
 ) -> None:
     told = done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--json")).facts
     assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
-    edit(shelf, "lots", {"lot": "GA-12"}, keep_back="95")
-    edit(shelf, "lots", {"lot": "CH-14"}, eggs="25")
-    notes = done(spawnpost("pack", parcel_of(shelf, "D31"), "--json")).facts["notes"]
+    edit(shelf, "lots", {"lot": "AU-21"}, eggs="25", keep_back="10")
+    notes = done(spawnpost("pack", parcel_of(shelf, "D09"), "--json")).facts["notes"]
     assert any("of it were to be kept back" in note for note in notes)
     assert any(f"are held for {parcel_of(shelf, 'D23')}: one of them will be short" in note for note in notes)
 

@@ -41,11 +41,13 @@ def test_every_order_of_the_week_is_on_the_page_going_or_not(fresh: Desk) -> Non
 def test_each_day_says_its_load_its_limit_and_its_hours(fresh: Desk) -> None:
     page = fresh.text("/week")
     assert (
-        "Monday 30 November today 6 of 6 parcels, 231 eggs; courier next day until 14:30; tracked parcel"
-        " until 15:00" in page
+        "Monday 30 November today 6 of 6 parcels, 207 eggs; courier next day until 14:30; tracked parcel"
+        " until 15:00; express until 16:00" in page
     )
-    assert "Tuesday 1 December 6 of 6 parcels, 179 eggs; tracked parcel until 15:00" in page
-    assert "Wednesday 2 December 4 of 6 parcels, 141 eggs" in page
+    assert (
+        "Tuesday 1 December 6 of 6 parcels, 187 eggs; tracked parcel until 15:00; express until 16:00" in page
+    )
+    assert "Wednesday 2 December 4 of 6 parcels, 130 eggs" in page
 
 
 def test_what_holds_says_why_and_what_to_do_next(fresh: Desk) -> None:
@@ -95,7 +97,7 @@ def test_a_change_of_the_tables_after_keeping_is_said_with_the_lines_that_differ
     rows = orders.read_text(encoding="utf-8").splitlines(keepends=True)
     orders.write_text("".join(row for row in rows if not row.startswith("D13,")), encoding="utf-8")
     assert "a plan of now would differ in" in desk.text("/week")
-    assert "D13 line 1: 26 eggs by tracked parcel on Tue 1 Dec, now not in the plan." in desk.text("/plan")
+    assert "D13 line 1: 23 eggs by express on Tue 1 Dec, now not in the plan." in desk.text("/plan")
 
 
 def test_packing_as_planned_changes_no_other_line_of_the_plan(desk: Desk) -> None:
