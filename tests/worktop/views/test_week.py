@@ -41,11 +41,11 @@ def test_every_order_of_the_week_is_on_the_page_going_or_not(fresh: Desk) -> Non
 def test_each_day_says_its_load_its_limit_and_its_hours(fresh: Desk) -> None:
     page = fresh.text("/week")
     assert (
-        "Monday 30 November today 6 of 6 parcels, 207 eggs; courier next day until 14:30; tracked parcel"
-        " until 15:00; express until 16:00" in page
+        "Monday 30 November today 6 of 6 parcels, 207 eggs; courier next day until 14:30; express until"
+        " 16:00; tracked parcel until 15:00" in page
     )
     assert (
-        "Tuesday 1 December 6 of 6 parcels, 187 eggs; tracked parcel until 15:00; express until 16:00" in page
+        "Tuesday 1 December 6 of 6 parcels, 187 eggs; express until 16:00; tracked parcel until 15:00" in page
     )
     assert "Wednesday 2 December 4 of 6 parcels, 130 eggs" in page
 
