@@ -174,24 +174,10 @@ class Program:
             return Answer(np.zeros(0), 0.0, 0.0)
         import highspy
 
-        solver = quiet_solver()
+        solver = self._searching(objective, seconds, nodes)
         solver.setOptionValue("mip_rel_gap", gap)
-        solver.setOptionValue("mip_abs_gap", 1e-9)
-        solver.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
-        solver.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
         if target is not None:
             solver.setOptionValue("objective_target", target)
-        if nodes is not None:
-            solver.setOptionValue("mip_max_nodes", nodes)
-        if seconds is not None:
-            solver.setOptionValue("time_limit", float(seconds))
-        solver.passModel(self._model(highspy, objective))
-        if start is not None:
-            known = highspy.HighsSolution()
-            known.col_value = start.tolist()
-            solver.setSolution(known)
-        asked = _asked_to_stop.get()
-        solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if asked.is_set() else None)
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
         kinds = highspy.HighsModelStatus
@@ -214,6 +200,39 @@ class Program:
             raise NoAnswer("the solver's answer is not in whole numbers")
         bound = float(info.mip_dual_bound) if whole.any() else reached
         return Answer(values, reached, bound, status == kinds.kOptimal)
+
+    def bound(
+        self, objective: Mapping[int, float], most: float, seconds: float | None, nodes: int | None
+    ) -> float:
+        """No answer makes the objective smaller than this, which is ``most`` at the most: what lies above
+        that is not looked at.
+        """
+        import highspy
+
+        solver = self._searching(objective, seconds, nodes)
+        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.setOptionValue("objective_bound", most)
+        solver.run()
+        if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+            return most
+        return min(most, float(solver.getInfo().mip_dual_bound))
+
+    def _searching(self, objective: Mapping[int, float], seconds: float | None, nodes: int | None) -> Any:
+        """A solver given this program, and when to end."""
+        import highspy
+
+        solver = quiet_solver()
+        solver.setOptionValue("mip_abs_gap", 1e-9)
+        solver.setOptionValue("mip_feasibility_tolerance", _TOLERANCE)
+        solver.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
+        if nodes is not None:
+            solver.setOptionValue("mip_max_nodes", nodes)
+        if seconds is not None:
+            solver.setOptionValue("time_limit", float(seconds))
+        solver.passModel(self._model(highspy, objective))
+        asked = _asked_to_stop.get()
+        solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if asked.is_set() else None)
+        return solver
 
     def relaxed(self, objective: Mapping[int, float], seconds: float | None = None) -> Relaxed | None:
         """The same with every variable any number, or None where that has no answer, or none in the time

@@ -12,10 +12,11 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from shipping.assignment.allowances import allowances, most_drawn
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
-from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, NoAnswer, Program, Relaxed
+from shipping.assignment.mip import SAME, WHOLE, Budget, GrowingProgram, Program, Relaxed
 from shipping.assignment.union_find import UnionFind
 
 #: A line: its order's number and its own.
@@ -90,6 +91,8 @@ class _Sharing:
     of_lots: list[tuple[int, dict[int, float]]] = field(default_factory=list)
     #: Limit and counts of the last of these rows of each lot, in which all its days count.
     holds: dict[int, tuple[float, dict[int, float]]] = field(default_factory=dict)
+    #: Of an order and a day whether it goes then.
+    on: dict[tuple[int, int], int] = field(default_factory=dict)
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
@@ -166,7 +169,7 @@ class _Sharing:
         days: dict[int, dict[int, float]] = {}
         orders: dict[int, dict[int, float]] = {}
         for (number, day), lines in sorted(by_day.items()):
-            on = self.program.add()
+            on = self.on[number, day] = self.program.add()
             days.setdefault(day, {})[on] = 1.0 / min(MOST_JOINED, self.week.mates[number])
             orders.setdefault(number, {})[on] = 1.0
             for terms in lines.values():
@@ -198,17 +201,32 @@ class _Sharing:
             found = nearer
         return found
 
-    def hold(self, reduced: Floats, spare: float) -> int:
-        """Settle every line that goes in all choices within ``spare`` of the relaxation: its reduced cost
-        says so.
+    def limit_draws(self) -> None:
+        """Lines draw on no more lots than some parcel of their order holds; where that is one, it is one
+        whole.
 
-        How many lines are left open.
+        A lot that gives a line less than all of it takes as much of what may be drawn as one that gives all.
         """
-        goes = sorted(set(self.goes.values()))
-        always = [variable for variable in goes if reduced[variable] < -spare]
-        for variable in always:
-            self.program.row({variable: 1.0}, lower=1.0)
-        return len(goes) - len(always)
+        program, width = self.program, len(self.week.days)
+        drawn: dict[tuple[int, int], dict[int, dict[int, int]]] = {}
+        for ((number, n), at), part in self.drawn.items():
+            drawn.setdefault((number, at % width), {}).setdefault(n, {})[at] = part
+        known = {
+            number: allowances(self.week, number) for number in sorted({number for number, _ in self.on})
+        }
+        for (number, day), on in self.on.items():
+            draws = known[number].get(day, [])
+            ways = {on: draws[0]} if len(draws) == 1 else {program.add(): one for one in draws}
+            if len(draws) != 1:
+                program.row(dict.fromkeys(ways, 1.0) | {on: -1.0}, 0.0, 0.0)
+            for n, parts in drawn[number, day].items():
+                most = most_drawn(self.week.of(number), n, day)
+                need = self.need[number, n]
+                terms = {part: max(1.0, need[at] / most[at]) for at, part in parts.items()}
+                program.row(terms | {way: -float(one[n]) for way, one in ways.items()}, upper=0.0)
+                if all(one[n] <= 1 for one in draws):
+                    for part in parts.values():
+                        program.parts[part] = False
 
 
 @dataclass(eq=False)
@@ -221,6 +239,7 @@ class RelaxationBound:
     rounds: int = ROUNDS
     _sharing: _Sharing | None = None
     _relaxed: Relaxed | None = None
+    _knows_boxes: bool = False
 
     def relaxed(self, budget: Budget) -> float:
         """No choice is worth more than this; lines may go in fractions."""
@@ -244,11 +263,10 @@ class RelaxationBound:
         return prices
 
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
-        """The same with lines that go or stay, where few enough are open between what is reached and what may
-        be.
+        """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough
+        lines are open between what is reached and what may be.
 
-        ``reached``: what some choice is worth. With a limit of time many may be open. What is settled by one
-        question stays so.
+        ``reached``: what some choice is worth. With a limit of time many may be open.
         """
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None:
@@ -256,13 +274,10 @@ class RelaxationBound:
         spare = most - reached + SAME * max(1.0, most)
         if spare <= 2 * SAME * max(1.0, most):
             return most
-        still_open = self._sharing.hold(self._relaxed.reduced, spare)
-        if still_open > most_open and budget.left() is None:
+        reduced = self._relaxed.reduced[sorted(set(self._sharing.goes.values()))]
+        if (abs(reduced) <= spare).sum() > most_open and budget.left() is None:
             return most
-        program = self._sharing.program
-        program.narrow(self._relaxed, -reached)
-        try:
-            answer = program.solve(self._sharing.goal, budget.left(), nodes=NODES)
-        except NoAnswer:
-            return most
-        return min(most, max(reached, -answer.bound))
+        if not self._knows_boxes:
+            self._sharing.limit_draws()
+            self._knows_boxes = True
+        return min(most, -self._sharing.program.bound(self._sharing.goal, -reached, budget.left(), NODES))

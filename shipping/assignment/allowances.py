@@ -1,0 +1,106 @@
+"""How many lots the box of an order lets each of its lines draw on, and how much of each: an order's ways in,
+what its lines may draw out.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from shipping.assignment.columns import (
+    MOST_TRIED,
+    DepartureColumns,
+    LineColumns,
+    OrderColumns,
+    WeekColumns,
+)
+
+#: How many lots each line of an order may draw on in one parcel; 0 where it cannot go.
+Allowance = tuple[int, ...]
+#: A packing and its units.
+Mode = tuple[str, int]
+
+
+def allowances(week: WeekColumns, number: int) -> dict[int, list[Allowance]]:
+    """Of each day on which an order may go, how many lots its lines may draw on in one parcel; none that
+    another of the day replaces.
+    """
+    order, found = week.of(number), dict[int, list[Allowance]]()
+    for departure in order.departures:
+        known = found.setdefault(departure.day, [])
+        modes = [_modes(line) for line in departure.lines]
+        for draws in _greatest_first(modes, order.may_split):
+            if not any(_replaces(other, draws) for other in known) and (
+                week.mates[number] > 1 or _is_sent(week, order, departure, modes, draws)
+            ):
+                known.append(draws)
+    return {
+        day: [one for one in known if not any(_replaces(other, one) and other != one for other in known)]
+        for day, known in sorted(found.items())
+        if known
+    }
+
+
+def _replaces(one: Allowance, two: Allowance) -> bool:
+    return all(a >= b for a, b in zip(one, two, strict=True))
+
+
+def _modes(line: LineColumns | None) -> dict[int, list[Mode]]:
+    """How a line may be packed, by the most lots that it may draw on so packed."""
+    if line is None:
+        return {}
+    most: dict[Mode, int] = dict.fromkeys(zip(line.one_lot.packing, line.one_lot.units, strict=True), 1)
+    for shared in line.shared_fills:
+        for units, cost in enumerate(shared.costs):
+            if cost < math.inf:
+                mode = shared.packing, units
+                most[mode] = max(most.get(mode, 0), min(units, shared.lots_most))
+    found: dict[int, list[Mode]] = {}
+    for mode, draws in sorted(most.items()):
+        found.setdefault(draws, []).append(mode)
+    return found
+
+
+def _greatest_first(modes: Sequence[Mapping[int, object]], may_split: bool) -> Iterator[Allowance]:
+    """Numbers of lots for every line, or for some where the order may split; of very many only the
+    greatest.
+    """
+    each = [sorted({*line, 0} if may_split or not line else line, reverse=True) for line in modes]
+    if math.prod(map(len, each)) > MOST_TRIED:
+        each = [[of_line[0]] for of_line in each]
+    yield from sorted(
+        (draws for draws in itertools.product(*each) if any(draws)), key=lambda draws: (-sum(draws), draws)
+    )
+
+
+def _is_sent(
+    week: WeekColumns,
+    order: OrderColumns,
+    departure: DepartureColumns,
+    modes: Sequence[Mapping[int, list[Mode]]],
+    draws: Allowance,
+) -> bool:
+    """Does some parcel of these lines, each packed for so many lots, go there? Of very many one does."""
+    able = [
+        [(key, *mode) for mode in of_line[count]]
+        for key, of_line, count in zip(order.lines, modes, draws, strict=True)
+        if count
+    ]
+    return math.prod(map(len, able)) > MOST_TRIED or any(
+        week.parcel_cost((order.name,), departure.departure, picked) < math.inf
+        for picked in itertools.product(*able)
+    )
+
+
+def most_drawn(order: OrderColumns, n: int, day: int) -> dict[int, int]:
+    """The most that a line draws from each lot on a day."""
+    most: dict[int, int] = {}
+    for departure in order.departures:
+        columns = departure.lines[n] if departure.day == day else None
+        if columns is not None:
+            drawn = zip(columns.one_lot.at, columns.one_lot.eggs, strict=True)
+            shared = ((at, eggs) for one in columns.shared_fills for at, _, eggs, _ in one.parts)
+            for at, eggs in itertools.chain(drawn, shared):
+                most[at] = max(most.get(at, 0), eggs)
+    return most
