@@ -122,10 +122,10 @@ class Journeys:
         rows = [np.arange(self.at[to].start, self.at[to].stop) for to in destinations]
         return self._some(dict(zip(destinations, rows, strict=True)))
 
-    def from_days(self, days: NDArray[np.bool_]) -> Journeys:
-        """The legs that start on some of the days (D,)."""
+    def those(self, wanted: NDArray[np.bool_]) -> Journeys:
+        """Some of the legs (J,), by destination."""
         every = {to: np.arange(one.start, one.stop) for to, one in self.at.items()}
-        return self._some({to: rows[days[self.day[rows]]] for to, rows in every.items()})
+        return self._some({to: rows[wanted[rows]] for to, rows in every.items()})
 
     def _some(self, of: Mapping[Destination, Ints]) -> Journeys:
         """Some of the legs to each destination."""

@@ -223,15 +223,22 @@ class Reckoner:
             fry_live=packing.fry_live,
             fertile_share=lot_day.fertile_share,
         )
-        h_per_egg = float(np.dot(h, leg.chances))
-        reasons = list(self._hatch_reasons(lot_day, packing, leg, h_per_egg))
-        kept_at_c = lot_day.forecast.kept_at_c(leg.day)
+        h_per_egg, v_per_egg = float(np.dot(h, leg.chances)), float(np.dot(v, leg.chances))
+        reasons = self.ride_reasons(lot_day, packing, leg, h_per_egg)
+        return Ride(lot_day, packing, leg, holds, gathered, h, v, h_per_egg, v_per_egg, reasons)
+
+    def ride_reasons(
+        self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float
+    ) -> tuple[Reason, ...]:
+        """Why a ride may not go whatever the count, of whose eggs so many hatch on the way."""
+        forecast = lot_day.forecast
+        species, kept_at_c = forecast.species, forecast.kept_at_c(leg.day)
+        reasons = self._hatch_reasons(lot_day, packing, leg, h_per_egg)
         if leg not in self._bridged[_warmth_key(packing, species, kept_at_c)]:
             reasons += packing_warmth(self.shelf, packing, species, leg, kept_at_c)
-        if late := lot_day.forecast.past_wetting_on_arrival(leg.day, leg.arrivals.p95):
+        if late := forecast.past_wetting_on_arrival(leg.day, leg.arrivals.p95):
             reasons.append(late)
-        v_per_egg = float(np.dot(v, leg.chances))
-        return Ride(lot_day, packing, leg, holds, gathered, h, v, h_per_egg, v_per_egg, tuple(reasons))
+        return tuple(reasons)
 
     def _hatch_reasons(self, lot_day: LotDay, packing: Packing, leg: Leg, h_per_egg: float) -> list[Reason]:
         forecast = lot_day.forecast

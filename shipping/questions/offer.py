@@ -93,7 +93,9 @@ def offer(
     reckoner = Reckoner(shelf)
     week = plan.week if plan else iso_week(shelf.today)
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
-    queue = Queue.behind(choices, plan.parcels if plan else ())
+    out = plan.lines_out if plan else ()
+    stopped = [(line.order, line.line) for line in out if line.verdict is Verdict.STOP]
+    queue = Queue.behind(choices, plan.parcels if plan else (), stopped)
     taken = _take(queue, plan, kept or {})
     ahead = (shelf.today + timedelta(days=n) for n in range(1, HORIZON_D + 1))
     days = tuple(

@@ -20,7 +20,7 @@ from shipping.options.journey import Ints, bit
 from shipping.options.lot_days import lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
-from shipping.options.ride_arrays import RideTable, ride_table
+from shipping.options.ride_arrays import Bools, RideTable, ride_table
 from shipping.options.shared_factors import WeekFactors
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
@@ -178,8 +178,7 @@ class Reachable:
 
     def reach(self, kind: Kind, lots: tuple[Lot, ...], to: Destination) -> Reach:
         """What can be promised of a population to a destination on each of the days."""
-        every = self.reckoner.services(to.country)
-        services = tuple(one for one in every if says_yes(self.shelf, one)) or every
+        every, services = self.reckoner.services(to.country), self._services(to)
         media, asks, closed = self._rules(kind[0], lots, to)
         if every and not says_yes(self.shelf, services[0]) and not closed:
             asks += [reason for s in every for reason in self.reckoner.leg(s, to, self.days[0]).asks]
@@ -207,6 +206,11 @@ class Reachable:
         last_open = {service.service: self._last_open(service, to) for service in services}
         in_the_way = () if days else tuple(against.values())
         return Reach(to, days, tuple(asks), in_the_way, False, scarce, last_open, self._first_open(services))
+
+    def _services(self, to: Destination) -> tuple[Service, ...]:
+        """The services by which something may go: those whose operators said yes, or else all."""
+        every = self.reckoner.services(to.country)
+        return tuple(one for one in every if says_yes(self.shelf, one)) or every
 
     def _doubts(self, lots: tuple[Lot, ...], services: tuple[Service, ...], late: bool) -> list[Reason]:
         """What a look today would have to settle; if ``late``, what will be so by the first day that takes
@@ -244,6 +248,15 @@ class Reachable:
         factors.also_to(self.places)
         return factors
 
+    @cached_property
+    def _open_legs(self) -> Bools:
+        """The legs that anything is handed over to, by services that are asked about (J,)."""
+        asked = {to: {one.service for one in self._services(to)} for to in self.places}
+        legs = self._factors.journeys.legs
+        return np.array(
+            [not one.blocks and one.service.service in asked[one.destination] for one in legs], dtype=bool
+        )
+
     def _stock(self, kind: Kind, lots: tuple[Lot, ...]) -> _Stock | None:
         """What is left of a population; None where nothing is, on any of the days.
 
@@ -264,7 +277,11 @@ class Reachable:
         if not some:
             return None
         eggs = np.array([left[n] for n in some])
-        journeys = self._factors.journeys.from_days(eggs.max(axis=0) > 0)
+        every_leg = self._factors.journeys
+        wanted = (eggs.max(axis=0) > 0)[every_leg.day] & self._open_legs
+        if not wanted.any():
+            return None
+        journeys = every_leg.those(wanted)
         table = ride_table(self.shelf.packings, (every[n][1] for n in some), journeys, self._factors)
         return _Stock.of(tuple(every[n][0] for n in some), eggs, table)
 
@@ -337,7 +354,8 @@ class Reachable:
             said = sum(map(bit, against))
             if stock.eggs[n, day] and int(stock.rides.codes[n, at, p]) & ~said:
                 lot_day = self.reckoner.lot_day(stock.lots[n].lot, leg.day)
-                for reason in self.reckoner.ride(lot_day, self.shelf.packings[p], leg).reasons:
+                hatched = float(stock.rides.hatched[n, at, p])
+                for reason in self.reckoner.ride_reasons(lot_day, self.shelf.packings[p], leg, hatched):
                     against.setdefault(reason.code, reason)
 
     def _largest_of(self, stock: _Stock, going: list[_Going]) -> int:

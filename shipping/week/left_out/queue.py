@@ -5,7 +5,7 @@ out.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -49,9 +49,10 @@ class Queue:
     _borne: dict[tuple[object, ...], bool] = field(default_factory=dict)
 
     @classmethod
-    def behind(cls, choices: Choices, parcels: tuple[Parcel, ...]) -> Queue:
-        """The queue behind the parcels of a plan."""
+    def behind(cls, choices: Choices, parcels: tuple[Parcel, ...], stopped: Iterable[LineKey] = ()) -> Queue:
+        """The queue behind the parcels of a plan, without lines that are known not to go at all."""
         going = frozenset((line.order, line.line) for parcel in parcels for line in parcel.lines)
+        going |= frozenset(stopped)
         left = EggsLeft.after(choices.reckoner, parcels)
         return cls(choices, left, ExpectedEggs(choices.shelf), going, parcels)
 
