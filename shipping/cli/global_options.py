@@ -89,11 +89,18 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
 
     ``ledger`` is that ledger where it is open already.
     """
+    from shipping.ledger.begun import has_ledger
     from shipping.ledger.errors import LedgerError
+
+    folder = folder_of(edge)
+    if ledger is None and not has_ledger(folder):
+        from shipping.tables.reader import read_shelf
+
+        return shelf_read(read_shelf(folder, edge.today))
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     try:
-        reading = read_whole_shelf(folder_of(edge), edge.today, ledger=ledger)
+        reading = read_whole_shelf(folder, edge.today, ledger=ledger)
     except LedgerError as trouble:
         raise ShelfProblems((problem_of(trouble),)) from None
     return shelf_read(reading)

@@ -55,7 +55,7 @@ def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
 
 
 def has_ledger(edge: Edge) -> bool:
-    from shipping.ledger.ledger import has_ledger as was_begun
+    from shipping.ledger.begun import has_ledger as was_begun
 
     return was_begun(folder_of(edge))
 
@@ -102,13 +102,15 @@ def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, .
     LedgerError
         If there is a ledger that cannot be read.
     """
+    if not has_ledger(edge):
+        from shipping.tables.reader import read_shelf
+
+        return read_shelf(folder_of(edge), edge.today, take), ()
     from shipping.ledger.journal.store import LEDGER_FILE
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.plan_account import overdue_problems
     from shipping.ledger.whole_shelf import read_whole_shelf
 
-    if not has_ledger(edge):
-        return read_whole_shelf(folder_of(edge), edge.today, take), ()
     with Ledger.open(folder_of(edge), edge.today) as ledger:
         reading = read_whole_shelf(folder_of(edge), edge.today, take, ledger)
         return reading, tuple(overdue_problems(ledger.waiting(), edge.today, LEDGER_FILE))

@@ -29,8 +29,8 @@ def map_sheet(
     """What another shop's sheet seems to hold, and the orders.toml that would read it. Example: spawnpost map
     form.csv
     """
+    from shipping.tables.files.settings_reader import MAP_FILE
     from shipping.tables.files.sheet import Unreadable
-    from shipping.tables.mapped_orders.mapping import MAP_FILE
     from shipping.tables.mapped_orders.proposal import proposal
     from shipping.tables.reader import species_and_rules
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from shipping.papers.wording.catalogue import cause, english, next_step, note_text
-from shipping.week.plan_data import Dates
 from shipping.words.reasons import CODES, Note, Reason, Verdict
 from shipping.words.units import short_day
+
+if TYPE_CHECKING:
+    from shipping.words.dates import Dates
 
 
 def reason_text(reason: Reason, lines: int = 1, offered: bool = False) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shipping.words.sentence import say
 
+LEDGER_FILE = "ledger.sqlite"
 #: Where the copies of a ledger are, beside it.
 COPIES_FOLDER = "ledger-copies"
 
@@ -14,7 +15,7 @@ class LedgerError(ValueError):
     ``text`` and ``mend`` are sentences; `str` joins them behind the file's name.
     """
 
-    def __init__(self, text: str, mend: str, file: str = "ledger.sqlite") -> None:
+    def __init__(self, text: str, mend: str, file: str = LEDGER_FILE) -> None:
         super().__init__(f"{file}: {text} {mend}".rstrip())
         self.text = text
         self.mend = mend

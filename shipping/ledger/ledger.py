@@ -51,12 +51,6 @@ from shipping.words.problems import Problem
 from shipping.words.sentence import say
 
 
-def has_ledger(folder: Path) -> bool:
-    """Was a ledger begun in the folder, or is one missing that its copies know?"""
-    path = folder / LEDGER_FILE
-    return (path.is_file() and path.stat().st_size > 0) or bool(copies.copies_in(folder))
-
-
 class Ledger:
     """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the
     disk.

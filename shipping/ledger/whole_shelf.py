@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from shipping.ledger.arrivals_table import arrival_problems
+from shipping.ledger.begun import has_ledger
 from shipping.ledger.claims.incoming import bought_lot, is_in_time
 from shipping.ledger.claims.sent_again import Owed, owed_rows
 from shipping.ledger.entries import Bought, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.store import LEDGER_FILE
-from shipping.ledger.ledger import Ledger, has_ledger
+from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.ledger.lots_gone import lots_gone
 from shipping.ledger.order_identity import order_questions

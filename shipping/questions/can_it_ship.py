@@ -18,7 +18,7 @@ from shipping.questions.safe_days import EGGS_ASKED, DayAsked, SafeDays, days_ah
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates
+from shipping.words.dates import Dates
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
 from shipping.words.units import money_text, rounded
 

@@ -12,7 +12,7 @@ from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions.safe_days import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates
+from shipping.words.dates import Dates
 from shipping.words.reasons import Reason
 from shipping.words.units import rounded
 

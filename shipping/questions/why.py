@@ -10,7 +10,8 @@ from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
-from shipping.week.plan_data import Dates, LineOut, Parcel
+from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.dates import Dates
 from shipping.words.units import rounded
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from operator import attrgetter
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from shipping.tables.asked_once import encodings_once, questions
 from shipping.tables.cell_reader import ReadAs
@@ -16,12 +16,11 @@ from shipping.tables.cells import Row
 from shipping.tables.checks.all_checks import problems_across
 from shipping.tables.checks.worst_first import worst_first
 from shipping.tables.draft import Draft
+from shipping.tables.files.csv_reader import is_there
 from shipping.tables.files.find_sheets import find_sheets
-from shipping.tables.files.settings_reader import SETTINGS_FILE, read_settings
+from shipping.tables.files.settings_reader import MAP_FILE, SETTINGS_FILE, read_settings
 from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
-from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
-from shipping.tables.mapped_orders.mapping import read_map
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Look, Lot
@@ -33,6 +32,9 @@ from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
 from shipping.tables.withdrawn_species import as_of_today
 from shipping.words.problems import Level, Problem, Where
+
+if TYPE_CHECKING:
+    from shipping.tables.mapped_orders.mapping import MappedSheet
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 #: Adds rows that stand in no table (eggs bought in, orders owed again) before the checks compare all rows.
@@ -95,7 +97,7 @@ def _read_shelf(
 ) -> Reading:
     settings, setting_problems = read_settings(folder)
     rules = settings.reading if settings else ReadingRules()
-    maps, map_problems = read_map(folder)
+    maps, map_problems = _maps(folder)
     has_map = bool(maps or map_problems)
     found = find_sheets(
         folder,
@@ -116,7 +118,7 @@ def _read_shelf(
             tables[table.name] = TableRows(
                 table, f"{table.name}.csv", complete=table.name not in found.unreadable
             )
-    mapped = [mapped_orders(folder, one, rows_of(tables["species"], Species), rules) for one in maps]
+    mapped = [_mapped_orders(folder, one, rows_of(tables["species"], Species), rules) for one in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
@@ -151,6 +153,25 @@ def _read_shelf(
         keep_as_seen(folder, merged)
     draft = replace(draft, species=tuple(as_of_today(one) for one in draft.species))
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
+
+
+def _maps(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
+    """How other shops' sheets are read, where it is said at all: few shelves have such, and load what they
+    need.
+    """
+    if not is_there(folder / MAP_FILE):
+        return (), ()
+    from shipping.tables.mapped_orders.mapping import read_map
+
+    return read_map(folder)
+
+
+def _mapped_orders(
+    folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules
+) -> TableRows:
+    from shipping.tables.mapped_orders.mapped_sheet import mapped_orders
+
+    return mapped_orders(folder, mapped, species, rules)
 
 
 def _for_the_bench(table: str, sheets: list[Sheet], orders: Collection[str]) -> list[Sheet]:

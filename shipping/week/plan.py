@@ -23,9 +23,10 @@ from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.left_out.queue import lines_out
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.order_columns import columns_of_choices
-from shipping.week.plan_data import Dates, Draw, LotUse, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.shared_draws import Settling, enough
 from shipping.week.verify import verify_plan
+from shipping.words.dates import Dates
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
 from shipping.words.second_process import of_two_halves

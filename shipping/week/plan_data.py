@@ -8,24 +8,10 @@ from decimal import Decimal
 
 from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
+from shipping.words.dates import Dates
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.units import money_text, rounded
-
-
-@dataclass(frozen=True, slots=True)
-class Dates:
-    """The first days by which 5, 50 and 95 % have arrived, hatched or are ready to wet; None: never, as
-    kept.
-    """
-
-    p05: date | None
-    p50: date | None
-    p95: date | None
-
-    def as_json(self) -> dict[str, str | None]:
-        days = {"p05": self.p05, "p50": self.p50, "p95": self.p95}
-        return {name: day.isoformat() if day else None for name, day in days.items()}
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from shipping.tables.checks.recounts import bounds
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Draw, Parcel, Plan, PlannedLine
+from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
 from shipping.week.second_model import (
     SEVERAL_OFF,
     SHARE_OFF,
@@ -27,6 +27,7 @@ from shipping.week.second_model import (
     PlainRide,
     chance_enough,
 )
+from shipping.words.dates import Dates
 from shipping.words.second_process import of_two_halves
 from shipping.words.units import weekday
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 #: The standard normal's 95 % point, as the model writes it.
 Z95 = 1.6449
 #: The tail of a count of whole days is cut where less than this is left.
 TAIL = 1e-9
-
-Floats = NDArray[np.float64]
 
 
 def normal_cdf(z: float) -> float:
@@ -24,6 +26,8 @@ def normal_cdf(z: float) -> float:
 
 def normal_cdfs(z: Floats) -> Floats:
     """Phi of each value, the same to the last bit."""
+    import numpy as np
+
     return np.asarray(0.5 * np.array([math.erfc(one) for one in (-z / math.sqrt(2.0)).tolist()]))
 
 
@@ -84,6 +88,8 @@ def whole_days(points: ThreePoint) -> Floats:
 
     Three zeros are the point mass at 0: collected in person. The array is shared and not writable.
     """
+    import numpy as np
+
     if points.usual == 0:
         chances = [1.0]
     else:

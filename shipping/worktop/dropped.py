@@ -23,10 +23,11 @@ from shipping.tables.editing.unfold import csv_of
 from shipping.tables.files.csv_reader import sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
-from shipping.tables.mapped_orders.mapping import MAP_FILE, MappedSheet, read_map
+from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
 from shipping.tables.mapped_orders.their_header import headers_of
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where

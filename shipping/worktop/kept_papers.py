@@ -20,7 +20,8 @@ from shipping.post.transit import moved_by
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import draw_of, with_bench_notes
-from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Parcel, Plan, PlannedLine, Proof
+from shipping.words.dates import Dates
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.words.sentence import say

@@ -12,7 +12,8 @@ from shipping.ledger.planning_again import shelf_left, with_free_names
 from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Parcel, Plan, PlannedLine, Proof
+from shipping.week.plan_data import Parcel, Plan, PlannedLine, Proof
+from shipping.words.dates import Dates
 from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
 from tests.ledger.invented import lot, rate, shelf
 

@@ -16,7 +16,8 @@ from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof, Wetting
+from shipping.week.plan_data import Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof, Wetting
+from shipping.words.dates import Dates
 from shipping.words.problems import Where
 from shipping.words.reasons import Note, Reason, Verdict
 

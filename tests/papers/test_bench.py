@@ -30,7 +30,7 @@ from shipping.papers.page.grid import Grid, grid_problem
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
-from shipping.week.plan_data import Dates
+from shipping.words.dates import Dates
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import Note
 from tests.papers import awkward, sample

@@ -25,7 +25,8 @@ from shipping.papers.writing import write_papers
 from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packing_kinds import PACKING_KINDS, PackingKind
 from shipping.tables.shelf import Shelf
-from shipping.week.plan_data import Dates, Draw, Parcel, Plan, Wetting
+from shipping.week.plan_data import Draw, Parcel, Plan, Wetting
+from shipping.words.dates import Dates
 from tests.papers import sample
 from tests.papers.reading import mail_text, story_words, words_of
 

@@ -15,12 +15,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
+from shipping.ledger.errors import LEDGER_FILE as LEDGER_FILE
 from shipping.ledger.errors import LedgerError, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.ledger.journal.schema import APPLICATION_ID, MIGRATIONS, Person, Row
 from shipping.words.sentence import say
 
-LEDGER_FILE = "ledger.sqlite"
 #: How long to wait for another window that is writing [s].
 PATIENCE_S = 10.0
 #: No entry has a higher number.

@@ -21,7 +21,8 @@ from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
 from shipping.post.transit import Holiday
 from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PACKING_KINDS, PackingKind
-from shipping.week.plan_data import Dates, Parcel, PlannedLine
+from shipping.week.plan_data import Parcel, PlannedLine
+from shipping.words.dates import Dates
 
 if TYPE_CHECKING:
     from reportlab.platypus import Flowable

@@ -8,20 +8,15 @@ from functools import partial
 from pathlib import Path
 
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
-from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
-from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.table_list import FORMER_TABLES, TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 
 Open = Callable[[Mapping[str, str]], Mapping[str, Sheet | Unreadable]]
 
-#: The workbooks a shelf may have: how their sheets are listed and opened.
-WORKBOOKS = (
-    ("shelf.xlsx", titles_of_xlsx, sheets_from_xlsx),
-    ("shelf.ods", titles_of_ods, sheets_from_ods),
-)
+#: The workbooks a shelf may have.
+WORKBOOKS = ("shelf.xlsx", "shelf.ods")
 #: What was last taken from mapped sheets; written by the program.
 SEEN_FILE = "orders.seen.csv"
 
@@ -65,11 +60,10 @@ def find_sheets(
                 found.fail(name, broken)
             if name != file_name:
                 found.problems.append(_former(path.name, f"{name}.csv"))
-    for file, titles_of, sheets_of in WORKBOOKS:
+    for file in WORKBOOKS:
         if is_there(folder / file):
             try:
-                data = bytes_of(folder / file, file)
-                _add_sheets(found, file, titles_of(data, file), partial(sheets_of, data, file))
+                _add_sheets(found, file, *_opened(bytes_of(folder / file, file), file))
             except Unreadable as broken:
                 found.problems.append(broken.problem)
                 found.unreadable.update(TABLE_BY_NAME)
@@ -85,6 +79,17 @@ def find_sheets(
         if file not in mapped and file not in {problem.where.file for problem in found.problems}
     ]
     return found
+
+
+def _opened(data: bytes, file: str) -> tuple[list[str], Open]:
+    """The titles of a workbook's sheets, and how some of them are opened; its reader is loaded for it."""
+    if file.endswith(".ods"):
+        from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+
+        return titles_of_ods(data, file), partial(sheets_from_ods, data, file)
+    from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
+
+    return titles_of_xlsx(data, file), partial(sheets_from_xlsx, data, file)
 
 
 def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> None:

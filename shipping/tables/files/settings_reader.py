@@ -20,6 +20,8 @@ from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 
 SETTINGS_FILE = "shelf.toml"
+#: How other shops' sheets are read.
+MAP_FILE = "orders.toml"
 
 _MENDS = {
     "home": 'Write [home] and below it country = "DK".',

@@ -16,13 +16,13 @@ from shipping.tables.cells import as_text, shortened
 from shipping.tables.country_names import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, did_you_mean, nearest, unreadable
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.mapped_orders.address_cell import address_parts
 from shipping.tables.mapped_orders.mapping import (
     ADDRESS,
     ADDRESS_COLUMNS,
-    MAP_FILE,
     PACKS,
     PRICE_EACH,
     WISH,

@@ -13,14 +13,13 @@ from pydantic import BeforeValidator, Field, ValidationError
 from shipping.tables.cells import BadCell, Key, Text, as_text, parse_word, shortened
 from shipping.tables.files.csv_reader import bytes_of, is_there
 from shipping.tables.files.csv_text import text_of
-from shipping.tables.files.settings_reader import lines_of_keys, parsed_toml, problems_in_toml
+from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Decimals, Section
 from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 
-MAP_FILE = "orders.toml"
 #: The column of a mapped sheet that says both how many and of what, as ``20 x gardneri``.
 WISH = "wish"
 #: How many packs of a wish (or of ``eggs``) were ordered, and what one of them costs.

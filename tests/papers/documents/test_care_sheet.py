@@ -21,7 +21,8 @@ from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.pick_list import pick_list
 from shipping.papers.documents.slip import slip
 from shipping.tables.rows.lots import Look
-from shipping.week.plan_data import Dates, Parcel
+from shipping.week.plan_data import Parcel
+from shipping.words.dates import Dates
 from tests.papers import sample
 from tests.papers.reading import story_words
 
