@@ -85,18 +85,23 @@ def _same_count(
     """The same for cases that all order ``k`` eggs; long because the recurrence keeps its arrays in place."""
     a, total = v * kappa[:, None], kappa[:, None]
     b = total - a
-    wait = chances.copy()
+    wait, step = chances.copy(), np.empty(chances.shape)
     for i in range(k):
-        wait *= (a + i) / (total + i)
+        np.add(a, i, out=step)
+        step /= total + i
+        wait *= step
     reached = wait.sum(axis=1)
     pack = np.where((reached >= promise - ROUNDING) & (caps >= k), k, 0)
     p_enough = np.where(pack > 0, reached, 0.0)
     open_rows = np.flatnonzero((pack == 0) & (caps > k))
-    a, b, total, wait = a[open_rows], b[open_rows], total[open_rows], wait[open_rows]
+    b, total, wait = b[open_rows], total[open_rows], wait[open_rows]
     reached, limits = reached[open_rows], caps[open_rows]
     n = k
     while open_rows.size:
-        wait *= (n / (n - k + 1)) * (b + (n - k)) / (total + n)
+        step = np.add(b, n - k, out=step[: open_rows.size])
+        step *= n / (n - k + 1)
+        step /= total + n
+        wait *= step
         n += 1
         reached = reached + wait.sum(axis=1)
         enough = reached >= promise - ROUNDING
@@ -104,7 +109,7 @@ def _same_count(
         p_enough[open_rows[enough]] = reached[enough]
         go_on = ~enough & (limits > n)
         if not go_on.all():
-            open_rows, a, b, total, wait = open_rows[go_on], a[go_on], b[go_on], total[go_on], wait[go_on]
+            open_rows, b, total, wait = open_rows[go_on], b[go_on], total[go_on], wait[go_on]
             reached, limits = reached[go_on], limits[go_on]
     return pack, np.minimum(p_enough, 1.0)
 

@@ -204,7 +204,9 @@ class _Due:
     def of(cls, of_row: Floats, row: Ints, journeys: Journeys) -> _Due:
         """What all legs have of it."""
         mean = (of_row @ journeys.node_weights)[row]
-        return cls(of_row, row, (mean * journeys.chances).sum(axis=1), of_row.max(axis=1)[row].max(axis=1))
+        mean *= journeys.chances
+        last = row[np.arange(journeys.dates.size), journeys.dates - 1]  # no share falls from date to date
+        return cls(of_row, row, mean.sum(axis=1), of_row[last].max(axis=1))
 
     def by_outcome(self, legs: Ints, dates: int) -> Floats:
         """On some of the legs, at so many dates each, date by date (n, dates x nodes)."""
