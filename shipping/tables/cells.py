@@ -247,7 +247,7 @@ def _country_from(typed: str) -> str:
     if len(codes) == 1:
         return codes[0]
     if codes:
-        choices = either(f"{code} ({name_of(code)})" for code in codes)
+        choices = either(say("{code} ({country})", code, name_of(code)) for code in codes)
         raise BadCell(
             say("'{cell}' may be more than one country", shortened(typed)), say("Write {value}.", choices)
         )

@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from shipping.tables.country_codes import is_country
 from shipping.tables.files.sheet import nearest
+from shipping.words.units import Written
 
 #: What buyers write that the name lists do not know; more than one code: the writer must choose.
 ALIASES: Mapping[str, tuple[str, ...]] = {
@@ -160,7 +161,7 @@ def like_named(text: str) -> str | None:
 
 def name_of(code: str) -> str:
     """The country's name in English, as CLDR has it."""
-    return names_in("en").get(code, code)
+    return Written(names_in("en").get(code, code), code, "country")
 
 
 def plain_name(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -14,6 +15,7 @@ from flask import Response, make_response, redirect, render_template, request
 
 from shipping.ledger.entries import Entry
 from shipping.ledger.history import told
+from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.papers.wording.language import LANGUAGES, paper_language
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.access import Access
@@ -186,19 +188,20 @@ def plain_problems(found: ShelfProblems) -> str:
     return " ".join(plain_problem(problem) for problem in found.problems)
 
 
-#: What a sentence without a row may be about by its name.
-_FILES = (".csv", ".toml", ".xlsx", ".ods", "]")
+#: A file or a sheet by its name, which a sentence without a row may be about.
+_OF_THE_SHELF = re.compile(r"\.[a-z]+$|\]$", re.IGNORECASE)
 
 
 def plain_problem(problem: Problem) -> str:
-    """A problem as the page says it: what and how to mend it, and where, if that is a row of a table or a
-    file that is spoken of, as in ``is missing``.
+    """A problem as the page says it: what and how to mend it, and where, if that is a row or a column of a
+    file, or a file that is spoken of, as in ``is missing``.
     """
     said = f"{tr(problem.text)} {tr(problem.mend)}".strip()
-    of_file = problem.text[:1].islower() and problem.where.file.endswith(_FILES)
-    if not problem.where.row and not of_file:
+    is_spoken_of = problem.text[:1].islower() or problem.column
+    of_file = problem.where.row or (is_spoken_of and _OF_THE_SHELF.search(problem.where.file))
+    if not of_file or problem.where.file == LEDGER_FILE:
         return said[:1].upper() + said[1:]
-    column = f"{tr(problem.column)}: " if problem.column else ""
+    column = f"{in_our_words(problem.column)}: " if problem.column else ""
     return f"{problem.where}: {column}{said}"
 
 

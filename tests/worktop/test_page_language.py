@@ -104,23 +104,70 @@ def texts_shown(page: str) -> list[str]:
     return [" ".join(html.unescape(text).split()) for text in shown if text.strip()]
 
 
-@pytest.mark.parametrize("language", OTHERS)
-def test_no_text_of_a_screen_is_left_in_english(language: str, shelf: Path) -> None:
+def left_in_english(page: str, shelf: Path) -> list[str]:
+    """Texts of a page that have words of English, what the shelf's own tables say left out."""
     tables = [path.read_text(encoding="utf-8-sig").splitlines() for path in shelf.glob("*.csv")]
     own = {cell for table in tables for row in csv.reader(table) for cell in row}
     longest_first = sorted({cell for cell in own if len(cell) > 3} | {str(shelf)}, key=len, reverse=True)
+    left = []
+    for text in texts_shown(page):
+        rest = text
+        for cell in longest_first:
+            rest = rest.replace(cell.rstrip("."), "")
+        if _ENGLISH.search(_OWN.sub("", rest)):
+            left.append(text)
+    return left
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_text_of_a_screen_is_left_in_english(language: str, shelf: Path) -> None:
     desk = spoken_in(shelf, language)
-    left: list[str] = []
     for path in SCREENS:
         page = desk.get(path)
         assert f'<html lang="{language}">' in page.text
-        for text in texts_shown(page.text):
-            rest = text
-            for cell in longest_first:
-                rest = rest.replace(cell.rstrip("."), "")
-            if _ENGLISH.search(_OWN.sub("", rest)):
-                left.append(f"{path}: {text}")
-    assert left == []
+        assert left_in_english(page.text, shelf) == [], path
+
+
+#: What a page is asked that it refuses: the address and the fields of a form.
+REFUSED: tuple[tuple[str, dict[str, str]], ...] = (
+    (f"/packing/{FIRST}/pack", {}),
+    (f"/packing/{FIRST}/send", {"item": "XX"}),
+    (f"/packing/{FIRST}/send", {"item": "RR473124828GB"}),
+    ("/arrivals/2026-W49-02/end", {"how": "lost", "on": "2026-11-30"}),
+    (f"/arrivals/{FIRST}", {"on": "2026-13-01", "a0": "1"}),
+    ("/lots/FL-31/look", {"on": "2027-11-30", "alive": "3"}),
+    ("/tables/lots/new", {"lot": "FL-31", "species": "nope", "eggs": "abc"}),
+    ("/tables/lots/2", {"eggs": "2.5"}),
+    ("/tables/rules/new", {"to": "Atlantis", "taxon": "*", "verdict": "maybe"}),
+    ("/tables/services/new", {"service": "x", "to": "DK", "early_d": "9", "usual_d": "2", "late_d": "1"}),
+    ("/setup", {"promise": "abc"}),
+    ("/buy", {"lot": "N1"}),
+    ("/buy", {"lot": "N1", "kept_at_c": "22", "laid_from": "2026-11-20", "sent": "10", "alive": "20"}),
+    ("/operators/tracked%20parcel", {"answer": "yes"}),
+    ("/rules/zz", {}),
+)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_refusal_of_a_form_is_told_in_english(language: str, shelf: Path) -> None:
+    desk = spoken_in(shelf, language)
+    desk.pack(FIRST)
+    for path, fields in REFUSED:
+        answer = desk.post(path, **fields)
+        assert answer.status_code >= 400, path
+        assert left_in_english(re.sub(r"\beggs:|\bverdict:", "", answer.text), shelf) == [], path
+
+
+@pytest.mark.slow
+def test_the_offer_what_was_taught_and_a_plan_are_told_in_the_language_of_the_page(shelf: Path) -> None:
+    desk = spoken_in(shelf, "de")
+    published = desk.get("/offer.html").text
+    assert '<html lang="de">' in published
+    assert "Dänemark: bis zu " in published
+    assert "abgeschickt vom 2. Dezember 2026 bis " in published
+    for path in ("/offer", "/offer.html", "/taught", "/week", "/plan", "/ask?lot=FL-31&to=US"):
+        page = re.sub(r"<option.*?</option>| BE\b| IT\b|[Ff]ar parcel", "", desk.get(path).text)
+        assert left_in_english(page, shelf) == [], path
 
 
 def test_what_is_done_is_told_in_the_language_of_the_page(shelf: Path) -> None:

@@ -14,6 +14,7 @@ from shipping.week.objective import default_week
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, go_to
+from shipping.worktop.page_language import tr
 from shipping.worktop.shelf_state import seen_mark
 
 if TYPE_CHECKING:
@@ -91,7 +92,8 @@ class OfferPage:
         found = self._offers.ask_awhile(self._ask)
         if found is None:
             return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
-        return self.worktop.page("offer.html", text="\n".join(found.lines), is_stopped=found.is_stopped)
+        text = "\n".join(map(tr, found.lines))
+        return self.worktop.page("offer.html", text=text, is_stopped=found.is_stopped)
 
     def stop(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
@@ -109,7 +111,7 @@ class OfferPage:
         found = self._offers.ask_awhile(self._ask)
         if found is None:
             return go_to("/offer")
-        page = render_template("published.html", lines=found.lines, today=self.worktop.today)
+        page = render_template("published.html", lines=list(map(tr, found.lines)))
         answer = make_response(page)
         answer.headers["Content-Disposition"] = 'attachment; filename="eggs-on-offer.html"'
         return answer
