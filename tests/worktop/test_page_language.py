@@ -23,8 +23,7 @@ OTHERS = [language for language in LANGUAGES if language != "en"]
 _FIELD = re.compile(r"\{([a-z_]*)\}")
 #: Words of English that none of the other languages and no name of the demo has.
 _ENGLISH = re.compile(
-    r"\b(the|of|is|are|not|and|with|by|it|be|for|from|this|that|eggs|parcel|write|day)\b",
-    re.IGNORECASE,
+    r"\b((?i:the|of|is|are|not|and|with|for|from|this|that|eggs|parcel|write|day)|it|be|by)\b"
 )
 #: What of a page is the breeder's own, or a name that tables and commands have.
 _OWN = re.compile(
@@ -166,7 +165,7 @@ def test_the_offer_what_was_taught_and_a_plan_are_told_in_the_language_of_the_pa
     assert "Dänemark: bis zu " in published
     assert "abgeschickt vom 2. Dezember 2026 bis " in published
     for path in ("/offer", "/offer.html", "/taught", "/week", "/plan", "/ask?lot=FL-31&to=US"):
-        page = re.sub(r"<option.*?</option>| BE\b| IT\b|[Ff]ar parcel", "", desk.get(path).text)
+        page = re.sub(r"<option.*?</option>|[Ff]ar parcel", "", desk.get(path).text)
         assert left_in_english(page, shelf) == [], path
 
 
