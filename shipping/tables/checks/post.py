@@ -20,7 +20,7 @@ from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Weather
 from shipping.tables.withdrawn_species import withdrawn_values
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.sentence import say
+from shipping.words.sentence import joined, say
 
 #: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
 NEEDS_SUBDIVISION = {
@@ -255,11 +255,13 @@ def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
             found.setdefault(column, {}).setdefault((was, now), []).append(row)
     for column, changes in found.items():
         first = min((row for rows in changes.values() for row in rows), key=lambda row: row.at.row)
-        each = "; ".join(
-            f"{now:g} instead of {was:g} for {', '.join(row.species for row in rows)}"
+        each = (
+            say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
             for (was, now), rows in changes.items()
         )
-        text = f"came with the first starter tables and was withdrawn. What counts: {each}."
+        text = say(
+            "came with the first starter tables and was withdrawn. What counts: {values}.", joined(each, "; ")
+        )
         mend = "Write the value you want, and in source who says so."
         yield problem(first, column, "withdrawn", text, mend, Level.NOTICE)
 
