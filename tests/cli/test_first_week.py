@@ -84,6 +84,7 @@ def test_a_fresh_shelf_goes_after_at_most_five_answers_asked_by_name(tmp_path: P
         assert out.verdict.value == "hold", out
         answer, word = ANSWERS[reason.code]
         assert word in f"{reason_text(reason)}. {step_text(reason)}"
+        assert " 1 Jan" not in reason_text(reason), "a day on which nobody looked is no day"
         assert reason.code not in asked, "an answer that is given is not asked for again"
         asked.append(reason.code)
         answer(folder)
