@@ -64,11 +64,13 @@ def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
     """The shelf with learned rates, and without what the ledger says is packed, held or on its way; ``read``
     already or not.
     """
-    from shipping.ledger.planning_again import shelf_left
-
     shelf = read or shelf_of(edge)
     if not has_ledger(edge):
-        return shelf_left(shelf, None, week)
+        from shipping.tables.learned_values import applied
+
+        return applied(shelf)
+    from shipping.ledger.planning_again import shelf_left
+
     with opened(edge) as ledger:
         return shelf_left(shelf, ledger, week)
 

@@ -74,7 +74,6 @@ class PlannedNow:
 def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
     """The plan of a week from the shelf as the ledger leaves it, and where every line stands then."""
     from shipping.ledger.plan_account import plan_account
-    from shipping.ledger.planning_again import planned_again, with_held_orders
 
     read = shelf_of(edge)
     wanted = _week(read, week)
@@ -82,6 +81,8 @@ def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: flo
     found = plan_of(shelf, wanted, limit, gap, edge.quiet)
     if not has_ledger(edge):
         return PlannedNow(found, shelf, read, (), plan_account(found, read, None))
+    from shipping.ledger.planning_again import planned_again, with_held_orders
+
     with opened(edge) as ledger:
         found = planned_again(found, read, ledger)
         account = plan_account(found, read, ledger)
@@ -129,8 +130,6 @@ def plan(
     """The week's plan: parcels, then what waits, holds or stops and why. Example: spawnpost plan --week
     2026-W49
     """
-    from shipping.ledger.lot_counts import eggs_counted
-
     edge: Edge = context.obj
     now = _plan_now(edge, week, limit, gap)
     shelf, found = now.shelf, now.plan
@@ -152,6 +151,8 @@ def plan(
         facts["calendar"] = _calendar_written(calendar, found, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
     if keep:
+        from shipping.ledger.lot_counts import eggs_counted
+
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
             entry = ledger.keep_plan(found.as_json(), eggs_counted(now.tables), placed)

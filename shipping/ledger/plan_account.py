@@ -6,14 +6,17 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from shipping.ledger.kept import WAITING, KeptParcel, LineKey
-from shipping.ledger.ledger import Ledger
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 from shipping.words.units import short_day
+
+if TYPE_CHECKING:
+    from shipping.ledger.ledger import Ledger
 
 #: Where a line may stand, in the order in which it goes.
 STANDS = ("planned", "out", "kept", "packed", "sent", "arrived", "lost", "returned", "cancelled")
