@@ -108,7 +108,8 @@ class Curves:
     """What parcels on some journeys gather, in boxes that hold warmth alike.
 
     ``day``: the day of dispatch of each row (R,), by day. ``gathered``: by each row, at each node of the
-    trip's warmth (R, nodes) [C-d]. ``row``: where each date of each leg stands among the rows (J, T).
+    trip's warmth (R, nodes) [C-d]. ``row``: where each date of each leg stands among the rows (J, T); dates
+    between which nothing is gathered share one.
     ``known``: what was asked of all rows, by whom it was asked for.
     """
 
@@ -125,4 +126,7 @@ class Curves:
     def of(cls, journeys: Journeys, species: Species, kept_at_c: float, holds: Holding) -> Curves:
         """The curves of boxes packed at so much, as eggs of a species count what they gather."""
         ways, shift = ways_of(journeys), trip_nodes(journeys.spread_c)[0]
-        return cls(ways.day, ways.gathered(species, kept_at_c, holds, shift), ways.row)
+        gathered = ways.gathered(species, kept_at_c, holds, shift)
+        changes = np.ones(ways.day.size, dtype=bool)  # days too cold to gather anything are one row
+        changes[1:] = (ways.day[1:] != ways.day[:-1]) | (gathered[1:] != gathered[:-1]).any(axis=1)
+        return cls(ways.day[changes], gathered[changes], (np.cumsum(changes) - 1)[ways.row])
