@@ -259,7 +259,7 @@ class Standings:
             forecast = lot_forecast(self.choices.shelf, cells.options.lots[n].lot)
             if (last := forecast.last_wetting) is not None:  # before that day no look is asked for
                 found[n, [cells.options.legs[j].day <= last for j in cells.legs.tolist()]] = False
-            if forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
+            if not found[n].any() or forecast.count.eggs - forecast.lot.keep_back < cells.line.eggs:
                 continue
             if (found[n] & ((cells.may_add[n] & _AIR) == 0)).any():
                 return True

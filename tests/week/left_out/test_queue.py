@@ -11,14 +11,16 @@ from typing import Any
 import pytest
 
 from shipping.options.option_factory import Reckoner
+from shipping.tables.reader import read_shelf
 from shipping.tables.rows.groups import Group
 from shipping.week.choices import Choices
 from shipping.week.left_out.expected_stock import HORIZON_D
 from shipping.week.left_out.queue import Queue
 from shipping.week.objective import dispatch_days, next_week
+from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Verdict
-from shipping.words.units import weekday
+from shipping.words.units import shipped_folder, weekday
 from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago, going, plan_of
 
@@ -34,6 +36,12 @@ def a_group(**cells: Any) -> Group:
 def young(name: str, **cells: Any) -> Any:
     """A lot that shows eyes next week only."""
     return a_lot(name, **({"laid_from": ago(1), "laid_to": ago(1), "stage": "laid"} | cells))
+
+
+def test_a_damp_lot_whose_days_to_wet_end_on_the_way_asks_for_no_look() -> None:
+    shelf = read_shelf(shipped_folder("demo_orders"), TODAY).shelf
+    assert shelf is not None
+    assert out(make_plan(shelf, next_week(WEEK)), "D27").verdict is Verdict.STOP
 
 
 def test_a_line_whose_eggs_go_to_others_waits_for_the_group_and_says_until_when() -> None:
