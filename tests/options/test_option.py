@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 
 from shipping.options import option as option_room
@@ -83,3 +84,11 @@ def test_a_code_that_no_list_names_is_said_aloud(shelf: Shelf, monkeypatch: pyte
     monkeypatch.setattr(Reckoner, "leg", lambda self, *of: with_reason(real(self, *of), "closed-day"))
     with pytest.raises(LookupError, match="closed-day"):
         passing_options(shelf)
+
+
+def test_a_packing_that_bears_any_hatching_bears_it_of_any_count(shelf: Shelf) -> None:
+    ride = passing_options(shelf)[0].ride
+    easy = ride.packing.model_copy(update={"any_ceiling": 1.0})
+    assert replace(ride, packing=easy, h=np.full(ride.h.size, 0.01)).most_by_any == 10**9
+    wary = ride.packing.model_copy(update={"any_ceiling": 0.5})
+    assert replace(ride, packing=wary, h=np.full(ride.h.size, 0.01)).most_by_any == 68  # 1 - 0.99^68 < 0.5

@@ -15,6 +15,7 @@ from shipping.options.journey import bits
 from shipping.options.option import Option
 from shipping.options.option_arrays import LineOptions, tables_for
 from shipping.options.option_factory import Reckoner
+from shipping.post.quote import quote
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
@@ -145,3 +146,15 @@ def test_a_line_alone_has_the_options_it_has_among_many(shelf: Shelf) -> None:
     alone = table.of(order, line, line.population)
     assert np.array_equal(alone.codes, together[line.key].codes)
     assert np.array_equal(alone.pack, together[line.key].pack)
+
+
+def test_the_post_is_asked_of_as_many_units_as_there_are() -> None:
+    # what is remembered of the post grows with the units asked about, to the unit
+    demo = read(shipped_folder("demo_orders"))
+    wishes = [(order, line.species) for order in demo.orders for line in order.lines]
+    factors = next(iter(tables_for(Reckoner(demo), wishes, days_of(demo)))).factors
+    here = np.zeros(1, dtype=np.int64)
+    leg = factors.journeys.legs[0]
+    for units in range(1, 9):
+        asked = quote(demo, ((factors.packings[0], units),), leg.service, leg.destination.country)
+        assert factors.post(here, here + units, here, factors.journeys) == [bits(asked.reasons)]

@@ -167,6 +167,13 @@ def test_something_instead_goes_only_where_what_was_ordered_cannot() -> None:
     assert "instead" in {reason.code for reason in line.reasons}
 
 
+def test_the_second_thing_agreed_to_goes_where_the_first_cannot() -> None:
+    species = two_species() | {"cal": a_species(species="cal", scientific_name="Aphyosemion calliurum")}
+    row = a_row("A", instead="cal; aus")
+    plan = plan_of(a_week(row, lots=(a_lot(eggs=10), a_lot("A1", species="aus")), species=species))
+    assert [line.species for parcel in plan.parcels for line in parcel.lines] == ["aus"]
+
+
 def test_nothing_goes_instead_that_the_buyer_did_not_agree_to() -> None:
     plan = plan_of(a_week(a_row("A"), lots=(a_lot("A1", species="aus"),), species=two_species()))
     assert not plan.parcels
