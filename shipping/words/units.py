@@ -17,6 +17,11 @@ PLACES = 6
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 
 
+def in_plain_words(column: str) -> str:
+    """A column's name as people read it: ``kept_at_c`` is ``Kept at c``."""
+    return column.replace("_", " ").capitalize()
+
+
 def weekday(day: date) -> str:
     """``Mon`` .. ``Sun``."""
     return WEEKDAYS[day.weekday()]

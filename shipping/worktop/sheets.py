@@ -14,6 +14,7 @@ from shipping.tables.files.csv_form import csv_form, value_of
 from shipping.tables.files.csv_reader import bytes_of
 from shipping.tables.files.sheet import Unreadable, cleaned
 from shipping.words.problems import ShelfProblems
+from shipping.words.units import in_plain_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,7 +336,7 @@ def hint_of(table: str, column: Column) -> str:
 
 def label_of(column: str) -> str:
     """What a column is called on the page."""
-    return _LABELS.get(column) or column.replace("_", " ").capitalize()
+    return _LABELS.get(column) or in_plain_words(column)
 
 
 def columns_first(words: SheetWords) -> tuple[tuple[Column, ...], tuple[Column, ...]]:

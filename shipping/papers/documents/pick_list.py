@@ -170,11 +170,11 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         )
     columns = (
         Column("", 0.05, size=layout.LARGE),
-        Column(wording.term("pick_lot"), 0.15),
+        Column(wording.column("lot"), 0.15),
         Column(wording.term("col_fish"), 0.42),
         Column(wording.term("pick_kept"), 0.16),
         Column(wording.term("pick_units"), 0.08, "right"),
-        Column(wording.term("col_eggs"), 0.14, "right", layout.LARGE),
+        Column(wording.column("eggs"), 0.14, "right", layout.LARGE),
     )
     return [*setter.heading_over(wording.term("pick_by_lot")), setter.table(columns, rows)]
 
@@ -192,9 +192,9 @@ def _parcels(
     columns = (
         Column("", 0.05, size=layout.LARGE),
         Column(wording.term("pick_parcel"), 0.25),
-        Column(wording.term("pick_lot"), 0.2),
+        Column(wording.column("lot"), 0.2),
         Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.term("col_eggs"), 0.15, "right", layout.LARGE),
+        Column(wording.column("eggs"), 0.15, "right", layout.LARGE),
         Column(wording.term("pick_packed"), 0.09, "centre"),
         Column(wording.term("pick_checked"), 0.09, "centre"),
     )
@@ -318,7 +318,7 @@ def _day_table(
         Column(wording.term("week_day"), 0.28),
         Column(wording.term("pick_parcels"), 0.26),
         Column(wording.term("to"), 0.28),
-        Column(wording.term("col_eggs"), 0.18, "right", layout.LARGE),
+        Column(wording.column("eggs"), 0.18, "right", layout.LARGE),
     )
     return setter.table(columns, rows)
 

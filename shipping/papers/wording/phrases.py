@@ -15,7 +15,7 @@ from typing import Any
 from shipping.papers.wording.language import clean
 from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.words.problems import Problem, Where
-from shipping.words.units import shipped_folder
+from shipping.words.units import in_plain_words, shipped_folder
 
 
 def _names(text: str) -> frozenset[str]:
@@ -195,13 +195,24 @@ class Wording:
 
     @cached_property
     def _sentences(self) -> Mapping[str, str]:
-        """Texts of the tables in this language; the breeder's own translations win over ours."""
+        """Texts of the tables in this language."""
+        return self._translated("sentences")
+
+    def _translated(self, name: str) -> Mapping[str, str]:
+        """A file of texts with their translations; the breeder's own win over ours."""
         paths = [
-            folder / "wording" / self.language / "sentences.md"
+            folder / "wording" / self.language / f"{name}.md"
             for folder in _template_folders(self.shelf_folder)
         ]
         texts = [path.read_text(encoding="utf-8") for path in reversed(paths) if path.is_file()]
         return {clean(table): words for text in texts for table, words, _ in translations(text) if words}
+
+    def column(self, name: str) -> str:
+        """What a column of a table is called on paper: its own term where it has one, else as on the page."""
+        own = next((key for key in (f"pick_{name}", f"col_{name}") if key in self.terms), None)
+        if own:
+            return self.term(own)
+        return clean(self.set_off(self._translated("page").get(in_plain_words(name), in_plain_words(name))))
 
     def said(self, text: str) -> str | None:
         """A text of the tables in this language, or None where nobody has translated just that text."""

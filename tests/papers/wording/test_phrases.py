@@ -209,3 +209,13 @@ def test_markdown_knows_headings_items_and_bold_and_nothing_else() -> None:
     text = plain_text("# One\n\nA **b** c\\*d\n\n1. first\n2. second\n\n- x\n\n<i>no</i> ![p](q)\n")
     assert text == "One\n\nA b c*d\n\n1. first\n2. second\n• x\n\n<i>no</i> !p\n"
     assert len(blocks_of("1. a\n2. b")) == 2
+
+
+def test_a_column_is_called_on_paper_by_its_term_or_as_the_page_calls_it(tmp_path: Path) -> None:
+    assert [Wording(None, language).column("lot") for language in ("en", "de")] == ["Lot", "Ansatz"]
+    assert [Wording(None, language).column("laid_from") for language in ("en", "de")] == [
+        "Laid from",
+        "Gelegt ab",
+    ]
+    own(tmp_path, "page", "> Laid from\nLaichtag\n", "de")
+    assert Wording(tmp_path, "de").column("laid_from") == "Laichtag"
