@@ -103,7 +103,8 @@ def reckoned(share: float) -> str:
 
 def within(assumed: int) -> str:
     """What any proof of ours is worth: so many values behind it are assumed."""
-    values = say("1 value is") if assumed == 1 else say("{count} values are", assumed or say("no"))
+    one_or_none = (say("no values are"), say("1 value is"))
+    values = one_or_none[assumed] if assumed < 2 else say("{count} values are", assumed)
     return say("This holds within these tables and this model, of which {values} assumed.", values)
 
 

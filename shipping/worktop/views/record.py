@@ -20,6 +20,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.tables.learned_values import EVERYTHING
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
+from shipping.words.sentence import say
 from shipping.words.units import percent
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
@@ -381,7 +382,7 @@ def _rate_row(rate: Learned) -> dict[str, object]:
 
     def shown(value: float) -> str:
         is_share = rate.unit in ("", "1/d") and rate.what != "kappa"
-        return percent(value) if is_share else f"{value:.3g}{' °C' if rate.unit == 'C' else ''}"
+        return percent(value) if is_share else say("{value:.3g}{unit}", value, " °C" * (rate.unit == "C"))
 
     return {
         "what": tr(label_of(rate.what)),
