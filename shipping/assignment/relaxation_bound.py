@@ -180,16 +180,16 @@ class _Sharing:
             if room[day] < UNLIMITED:
                 self.program.row(terms, upper=float(room[day]))
 
-    def relaxed(self, budget: Budget, rounds: int) -> Relaxed | None:
-        """The relaxation after so many rounds of cuts of its knapsacks, fewer where none is broken any more
-        or the time is up; None where there was no time for it. The cuts stay in the program.
+    def relaxed(self, budget: Budget, rounds: int) -> tuple[Relaxed | None, Relaxed | None]:
+        """The relaxation as it is, and after so many rounds of cuts of its knapsacks, fewer where none is
+        broken any more or the time is up; None where there was no time. The cuts stay in the program.
         """
+        growing = GrowingProgram(self.program, self.goal)
+        first = found = growing.relaxed(budget.left())
         knapsacks = self.knapsacks()
         for one in knapsacks:  # the solver cuts by such rows, too
             terms = dict(zip(one.variables, map(float, one.weights), strict=True))
             self.program.row(terms, upper=float(one.capacity))
-        growing = GrowingProgram(self.program, self.goal)
-        found = growing.relaxed(budget.left())
         for _ in range(rounds):
             cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
             for terms, limit in filter(None, cuts):
@@ -199,7 +199,7 @@ class _Sharing:
             if nearer is None:
                 break
             found = nearer
-        return found
+        return first, found
 
     def limit_draws(self) -> None:
         """Lines draw on no more lots than some parcel of their order holds; where that is one, it is one
@@ -238,6 +238,7 @@ class RelaxationBound:
     week: WeekColumns
     rounds: int = ROUNDS
     _sharing: _Sharing | None = None
+    _uncut: Relaxed | None = None
     _relaxed: Relaxed | None = None
     _knows_boxes: bool = False
 
@@ -247,19 +248,21 @@ class RelaxationBound:
         if self._sharing is None and not budget.is_spent:
             self._sharing = _Sharing(self.week)
             self._sharing.build()
-            self._relaxed = self._sharing.relaxed(budget, self.rounds)
+            self._uncut, self._relaxed = self._sharing.relaxed(budget, self.rounds)
         return most if self._relaxed is None else min(most, -self._relaxed.objective)
 
     @property
     def egg_prices(self) -> list[float]:
         """What one egg more of each lot on each day would add to the relaxation, by its number; none before
         it.
+
+        Cuts speak of lines, not of eggs, and take from what eggs are worth: the prices are those before them.
         """
         prices = [0.0] * len(self.week.free)
-        if self._sharing is not None and self._relaxed is not None:
+        if self._sharing is not None and self._uncut is not None:
             for row, counts in self._sharing.of_lots:
                 for at, count in counts.items():
-                    prices[at] += count * max(0.0, float(self._relaxed.prices[row]))
+                    prices[at] += count * max(0.0, float(self._uncut.prices[row]))
         return prices
 
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:

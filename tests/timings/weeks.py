@@ -88,7 +88,7 @@ SHUT = {
 }
 PAPERS = {
     "GB": "importer authorisation;health certificate;import notice;licence to keep",
-    "US": "import declaration",
+    "US": "import declaration;importer licence",
 }
 ZONES = {
     "NEAR": "AT BE CZ DE FR HU IE LU NL",
@@ -251,7 +251,8 @@ def generated_week(orders: int, lots: int, seed: int, folder: Path, supply: Supp
             f"*,{month},11,19\n" for month in (11, 12, 1)
         )  # what parcels feel is known everywhere
     with (demo / "species.csv").open(encoding="utf-8", newline="") as file:
-        species = list(csv.DictReader(file))
+        # fish of the demo that bear less cold would stay at home in the week that is generated
+        species = [row | {"keep_min_c": str(min(10, int(row["keep_min_c"])))} for row in csv.DictReader(file)]
     assumed = dict.fromkeys(species[0], "") | {
         "zero_c": "10",
         "zero_basis": "assumed",

@@ -91,7 +91,7 @@ def with_orders_that_may_split(instance: Instance, number: int) -> Instance:
 
 
 @cache
-def generated_choices(orders: int = 70, lots: int = 50, number: int = 6) -> Choices:
+def generated_choices(orders: int = 70, lots: int = 50, number: int = 3) -> Choices:
     """The choices of a generated week."""
     with tempfile.TemporaryDirectory() as name:
         shelf = read_shelf(generated_week(orders, lots, number, Path(name) / "shelf"), TODAY).shelf
@@ -101,14 +101,14 @@ def generated_choices(orders: int = 70, lots: int = 50, number: int = 6) -> Choi
     return choices
 
 
-def generated_ways(orders: int = 70, lots: int = 50, number: int = 6) -> WeekColumns:
+def generated_ways(orders: int = 70, lots: int = 50, number: int = 3) -> WeekColumns:
     """The ways of a generated week of which so many eggs were eaten that not every order can go."""
     week = columns_of_choices(generated_choices(orders, lots, number))
     return replace(week, free=[_uneaten(eggs) for eggs in week.free])
 
 
 @cache
-def generated_task(orders: int = 70, lots: int = 50, number: int = 6) -> Instance:
+def generated_task(orders: int = 70, lots: int = 50, number: int = 3) -> Instance:
     """The same week as numbers."""
     instance = generated_choices(orders, lots, number).instance()
     return replace(instance, free={lot_on_day: _uneaten(eggs) for lot_on_day, eggs in instance.free.items()})
