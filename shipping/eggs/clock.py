@@ -15,7 +15,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.normal import phi, phi_falling
+from shipping.eggs.normal import phi, phi_falling, phi_steps
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdfs
@@ -233,8 +233,9 @@ class Clock:
             return np.full(at.shape, self.total)
         return self.weight_beyond(np.maximum(at, self.alive_at))
 
-    def seen(self, stage: str, x: float, species: Species, spread: float) -> Clock:
-        """The clock after a look that says ``stage`` when the shelf stands at ``x`` [C-d].
+    def seen(self, stage: str, x: float, species: Species, spread: float, *, of_many: bool = False) -> Clock:
+        """The clock after a look that says ``stage`` when the shelf stands at ``x`` [C-d]; ``of_many``: one
+        of many looks that are reckoned for the same species, so that a table pays.
 
         Notes
         -----
@@ -248,10 +249,10 @@ class Clock:
         gathered = np.maximum(x - self.laid_at, 0.0)
         with np.errstate(divide="ignore"):
             log_a = np.log(gathered) - math.log(share)
-        cells = np.empty(self.cells.shape)
+        cells, fill = np.empty(self.cells.shape), phi_falling if of_many else phi_steps
         for row, one in zip(cells, log_a.tolist(), strict=True):
             for first, step, part in self.grid.sides:
-                phi_falling((one - first) / spread, step / spread, row[part])
+                fill((one - first) / spread, step / spread, row[part])
         if stage == "fertile":
             np.subtract(1.0, cells, out=cells)
         cells *= self.cells

@@ -135,7 +135,7 @@ def _clock(one: LotClock) -> Clock:
 
 @lru_cache(maxsize=KEPT_CLOCKS)
 def _clock_with_eyes(one: LotClock, day: date) -> Clock:
-    return one.clock.seen("eyed", one.heat.at(day), one.species, one.look_spread)
+    return one.clock.seen("eyed", one.heat.at(day), one.species, one.look_spread, of_many=True)
 
 
 @lru_cache(maxsize=_KEPT_ANSWERS)

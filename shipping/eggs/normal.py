@@ -71,9 +71,13 @@ def _falling_cubics(step: float, steps: int) -> tuple[Floats, ...]:
     return tuple(np.ascontiguousarray(one.reshape(-1, parts).T) for one in found)
 
 
+def phi_steps(first: float, step: float, out: Floats) -> None:
+    """Fill ``out`` (n,) with phi of ``first``, ``first - step``, ``first - 2 step`` .."""
+    out[:] = phi(np.asarray(first - step * np.arange(out.size), dtype=np.float64))
+
+
 def phi_falling(first: float, step: float, out: Floats) -> None:
-    """Fill ``out`` (n,) with phi of ``first``, ``first - step``, ``first - 2 step`` ..; as exact as `phi`,
-    and quicker.
+    """`phi_steps` by a table of that step: as exact, and quicker where one is asked for dozens of times.
 
     Notes
     -----
@@ -81,7 +85,7 @@ def phi_falling(first: float, step: float, out: Floats) -> None:
     all.
     """
     if step < 1.0 / (8 * _STEPS):
-        out[:] = phi(np.asarray(first - step * np.arange(out.size), dtype=np.float64))
+        phi_steps(first, step, out)
         return
     if first == -math.inf:
         out[:] = 0.0
