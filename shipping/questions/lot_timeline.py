@@ -40,7 +40,11 @@ class LastDay:
     @property
     def words(self) -> str:
         end = (
-            "no end within 60 days" if self.no_last_day else f"{self.until:%d %b}" if self.until else "no day"
+            "no end within 60 days"
+            if self.no_last_day
+            else f"{self.until.day} {self.until:%b}"
+            if self.until
+            else "no day"
         )
         return f"{self.service} {self.to}: {end}"
 
@@ -215,7 +219,7 @@ def timeline_lines(timeline: Timeline) -> Iterator[str]:
         )
         width = max(len(row.lot) for row in rows)
         yield f"Lots {what}; M half; = laid; o look; e eyes seen, r reckoned; | today"
-        yield f"{'':{width}}  {f'{first:%d %b %Y}':<{ROW_WIDTH - 11}}{last:%d %b %Y}"
+        yield f"{'':{width}}  {f'{first.day} {first:%b %Y}':<{ROW_WIDTH - 11}}{last.day:>2} {last:%b %Y}"
         for row in rows:
             near = row.nearest.words if row.nearest else "no order for it"
             far = f"; F {row.farthest.words}" if row.farthest and row.farthest != row.nearest else ""

@@ -38,9 +38,10 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One service with the kinds of packing that share its curve; ``ceilings`` is (kind, share allowed)."""
+    """One service with the packings that share its curve; ``ceilings`` is (kind of them, share allowed)."""
 
     service: str
+    packings: tuple[str, ...]
     ceilings: tuple[tuple[str, float], ...]
     points: tuple[Point, ...]
 
@@ -50,7 +51,7 @@ class Line:
 
     @property
     def words(self) -> str:
-        return f"{self.service}, {' or '.join(self.kinds)}"
+        return f"{self.service}, {' or '.join(self.packings)}"
 
     @property
     def is_worth_showing(self) -> bool:
@@ -100,6 +101,7 @@ class RiskCurve:
             "lines": [
                 {
                     "service": line.service,
+                    "packings": list(line.packings),
                     "ceilings": [{"kind": kind, "hatch_ceiling": ceiling} for kind, ceiling in line.ceilings],
                     "points": [
                         {
@@ -161,9 +163,8 @@ def _lines(options: Iterable[Asked]) -> Iterator[Line]:
         ceilings = {(packing.kind, packing.hatch_ceiling) for packing in packings}
         going = {a.option.ride.leg.day for own in group for a in own if a.verdict is Verdict.GO}
         points = tuple(Point(day, share, day in going) for day, share in curve)
-        yield Line(
-            service, tuple(sorted(ceilings, key=lambda c: (list(KIND_BY_WORD).index(c[0]), c[1]))), points
-        )
+        by_kind = sorted(ceilings, key=lambda c: (list(KIND_BY_WORD).index(c[0]), c[1]))
+        yield Line(service, tuple(packing.packing for packing in packings), tuple(by_kind), points)
 
 
 def height(share: float) -> float:
@@ -178,7 +179,7 @@ def curve_lines(curve: RiskCurve) -> Iterator[str]:
     for line in curve.lines:
         allowed = ", ".join(f"{kind} allows {percent(ceiling)}" for kind, ceiling in line.ceilings)
         yield ""
-        yield f"{line.service}: {allowed}"
+        yield f"{line.words}: {allowed}"
         marks = {min(BAR_WIDTH - 1, round(BAR_WIDTH * height(ceiling))) for _, ceiling in line.ceilings}
         for point in line.points:
             long = max(round(BAR_WIDTH * height(point.h_per_egg)), 1 if point.h_per_egg > 0 else 0)

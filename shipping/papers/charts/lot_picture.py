@@ -20,8 +20,9 @@ from shipping.papers.charts.pictures import (
     Sketch,
     sketch,
 )
+from shipping.papers.wording.language import day as long_day
+from shipping.papers.wording.language import short_day
 from shipping.questions.lot_timeline import LotRow, Timeline
-from shipping.words.units import weekday
 
 #: Width, as A4 lies [points], and what the names at the left and the last days at the right take of it.
 _WIDTH, _LEFT, _RIGHT = 842, 190, 262
@@ -50,7 +51,7 @@ def lot_pages(timeline: Timeline) -> tuple[Sketch, ...]:
 
 
 def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) -> Sketch:
-    title = f"Lots on {weekday(timeline.today)} {timeline.today}"
+    title = f"Lots on {long_day(timeline.today, 'en')}"
     sheet = sketch(_WIDTH, tall, title, _about([row for rows in groups for row in rows]))
     sheet.text(20, tall - 28, title, 14, bold=True)
     sheet.text(
@@ -130,14 +131,14 @@ class _Group:
             if named:
                 anchor = "end" if n == weeks else "middle"
                 self.sheet.text(
-                    self.x(day), self.head + 8, f"{day:%d %b}", _SMALL, colour=GREY, anchor=anchor
+                    self.x(day), self.head + 8, short_day(day, "en"), _SMALL, colour=GREY, anchor=anchor
                 )
         self.sheet.line(_LEFT, self.head, _WIDTH - _RIGHT, self.head, GREY, 0.6)
 
     def _row(self, row: LotRow, y: float) -> None:
         self.sheet.line(_LEFT, y - _ROW / 2, _WIDTH - _RIGHT, y - _ROW / 2, HAIR, 0.3)
-        self.sheet.text(20, y + 2, row.lot, 9, bold=True)
-        self.sheet.text(20, y - 9, row.fish, _SMALL, colour=GREY)
+        self.sheet.text(20, y + 2, row.lot, 9, bold=True, most=_LEFT - 30)
+        self.sheet.text(20, y - 9, row.fish, _SMALL, colour=GREY, most=_LEFT - 30)
         self._laid(row, y + 3)
         self._hatch(row, y + 3)
         self._seen(row, y + 3)

@@ -5,12 +5,13 @@ drawings.
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
 
-from shipping.papers.page.fonts import BOLD, REGULAR, font_of, letters_lacking
+from shipping.papers.page.fonts import BOLD, REGULAR, font_of, letters_lacking, measure
 from shipping.papers.wording.language import clean
 
 _NAMES = (REGULAR, BOLD)
@@ -57,13 +58,20 @@ class Sketch:
         bold: bool = False,
         colour: str = BLACK,
         anchor: str = "start",
+        most: float = math.inf,
     ) -> None:
-        """Words on a baseline; letters that the fonts lack are written as a question mark."""
+        """Words on a baseline; letters that the fonts lack are written as a question mark, and what is wider
+        than ``most`` [points] is cut short.
+        """
         from reportlab.graphics.shapes import String
 
         said = clean(words)
         for letter in letters_lacking(said):
             said = said.replace(letter, "?")
+        if measure(said, bold) * size > most:
+            while said and measure(f"{said}\u2026", bold) * size > most:
+                said = said[:-1]
+            said += "\u2026"
         # SVG turns the sheet over by whole numbers: a baseline on a half point stays where it is.
         at = round(y * 2) / 2
         self.drawing.add(

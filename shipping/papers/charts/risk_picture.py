@@ -18,6 +18,8 @@ from shipping.papers.charts.pictures import (
     Sketch,
     sketch,
 )
+from shipping.papers.wording.language import day as long_day
+from shipping.papers.wording.language import short_day
 from shipping.questions.risk_curve import Line, RiskCurve, curve_notes, height
 from shipping.words.units import percent, weekday
 
@@ -57,7 +59,7 @@ def risk_picture(curve: RiskCurve) -> Sketch:
     sheet.text(
         20,
         sheet.height - 44,
-        f"By dispatch day, as reckoned on {weekday(curve.today)} {curve.today}",
+        f"By dispatch day, as reckoned on {long_day(curve.today, 'en')}",
         9,
         colour=GREY,
     )
@@ -113,7 +115,7 @@ class _Plot:
         for day in self.curve.days:
             bold = day == self.curve.on
             sheet.text(self.x(day), self.foot - 12, weekday(day), 8, bold=bold, anchor="middle")
-            sheet.text(self.x(day), self.foot - 22, f"{day:%d %b}", 8, bold=bold, anchor="middle")
+            sheet.text(self.x(day), self.foot - 22, short_day(day, "en"), 8, bold=bold, anchor="middle")
         sheet.line(_LEFT, self.foot, right, self.foot, BLACK, 0.9)
 
     def ceilings(self) -> None:
@@ -162,8 +164,8 @@ class _Plot:
         self.sheet.text(20, y, _letter(number), 9, bold=True, colour=colour)
         self.sheet.path([(34, y + 3), (70, y + 3)], colour, 2.0, dash)
         self.sheet.mark(52, y + 3, shape, colour, True)
-        self.sheet.text(78, y + 5, line.service, 8.5, bold=True)
-        self.sheet.text(78, y - 5, " or ".join(line.kinds), 7.5, colour=GREY)
+        self.sheet.text(78, y + 5, line.service, 8.5, bold=True, most=_LEFT - 62)
+        self.sheet.text(78, y - 5, ", ".join(line.packings), 7.5, colour=GREY, most=_LEFT - 62)
 
 
 def _letter(number: int) -> str:

@@ -9,6 +9,7 @@ import json
 import re
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree
@@ -21,9 +22,10 @@ from shipping.options.option import Destination
 from shipping.papers.charts.lot_picture import lot_pages, lot_picture
 from shipping.papers.charts.pictures import Sketch, kind_of, pages_bytes, picture_bytes
 from shipping.papers.charts.risk_picture import figure, risk_picture
+from shipping.papers.page.fonts import measure
 from shipping.questions.can_it_ship import ask
 from shipping.questions.forecast import outlooks
-from shipping.questions.lot_timeline import lot_timeline
+from shipping.questions.lot_timeline import Timeline, lot_timeline
 from shipping.questions.risk_curve import RiskCurve, risk_curve
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
@@ -213,8 +215,27 @@ def test_the_timeline_on_paper_is_a4_lying_in_no_type_under_nine_points_overdue_
     sizes = {shape.fontSize for sheet in pages for shape in sheet.drawing.contents if hasattr(shape, "text")}
     assert min(sizes) >= 9
     assert timeline.groups()[0][0].doubt == "overdue"
-    assert svg_words(picture_bytes(pages[0], "svg"))[0:1] == ["Lots on Mon 2026-11-30"]
+    assert svg_words(picture_bytes(pages[0], "svg"))[0:1] == ["Lots on Mon 30 Nov 2026"]
     lots = [row.lot for rows in timeline.groups() for row in rows]
     drawn = [word for sheet in pages for word in svg_words(picture_bytes(sheet, "svg")) if word in lots]
     assert drawn == lots
     assert len(PdfReader(io.BytesIO(pages_bytes(pages))).pages) == len(pages)
+
+
+def test_a_long_name_stays_left_of_the_days_and_days_are_said_as_people_do(shelf: Shelf) -> None:
+    named = replace(lot_timeline(outlooks(shelf), shelf).rows[0], lot="LOT-OF-A-VERY-LONG-NAME-" * 3)
+    words = svg_words(picture_bytes(lot_picture(Timeline(TODAY, (named,))), "svg"))
+    (name,) = (said for said in words if said.startswith("LOT-OF"))
+    assert name.endswith("\u2026")
+    assert 20 + measure(name, True) * 9 < 190
+    assert "7 Dec" in words
+    assert not any(re.match(r"0\d |20\d\d-", said) for said in words)
+
+
+def test_lines_of_one_service_are_told_apart_by_their_packings(shelf: Shelf) -> None:
+    """A bottle of warm water gives the foam box a line of its own: both would say "tube or breathing bag"."""
+    curve = risk_curve(ask(shelf, "GA-12", Destination("DE")), TODAY)
+    assert len({line.words for line in curve.lines}) == len(curve.lines) == 2
+    words = svg_words(picture_bytes(risk_picture(curve), "svg"))
+    assert {", ".join(line.packings)[:12] for line in curve.lines} <= {said[:12] for said in words}
+    assert "1 Dec" in words
