@@ -173,7 +173,7 @@ def basis(species: Species, topic: str) -> str:
     for name, said in _TOPIC.findall(species.source):
         if topic in name:
             for key, mark in MARKS.items():
-                if f", {key.replace('_', ' ')}" in f", {said.strip()}":
+                if f", {key.replace('_', ' ')}" in f", {said.strip()}".replace(": ", ", "):
                     return mark
     return ""
 

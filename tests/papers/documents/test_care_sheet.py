@@ -111,7 +111,7 @@ def test_the_warmth_eggs_bear_is_a_limit_marked_by_what_stands_behind_each_end(d
         ("keep range: assumed for a highland fish", "†", "†"),
         ("keep range: pamphlet no. 5: 15-27 C; 10 C for eggs during the hours on the way: assumed", "†", ""),
         ("keep range: lower: some stood 2-4 C, common practice, no source; upper: assumed", "§", "†"),
-        ("keep range: lower: assumed; upper: a study of 2015", "†", ""),
+        ("keep range: lower: hours at 10 C: assumed from a kin; upper: a study of 2015", "†", ""),
     ):
         gardneri = sample.SPECIES[0].model_copy(update={"source": source})
         shelf = replace(desk.shelf, species={**desk.shelf.species, "gardneri": gardneri})
