@@ -47,8 +47,9 @@ def test_every_point_is_the_share_of_an_option_and_no_hand_over_day_is_missing(h
 def test_tube_and_bag_of_a_service_share_a_line_with_two_ceilings(home: Reply) -> None:
     lines = risk_curve(home, TODAY).lines
     assert {line.ceilings for line in lines} == {(("tube", 0.01), ("breathing bag", 0.05))}
-    # a foam box with a bottle of warm water keeps its eggs warmer, so that they have lines of their own
-    assert [line.service for line in lines] == ["courier next day"] * 2 + ["quick letter"] * 2
+    # foam boxes with bottles of warm water keep their eggs warmer, so that they have lines of their own
+    assert [line.service for line in lines] == ["courier next day"] * 3 + ["quick letter"] * 3
+    assert all("breathing bag" in line.packings for line in (lines[0], lines[3]))
 
 
 def test_a_courier_parcel_on_friday_is_not_drawn_for_nobody_takes_it(home: Reply) -> None:
@@ -81,7 +82,7 @@ def test_the_terminal_shows_the_same_figures_and_says_in_words_what_is_over(home
     for line in curve.lines:
         assert all(f"{percent(point.h_per_egg)}  " in text for point in line.points)
     asked = [line for line in text.splitlines() if line.endswith("<- the day asked for")]
-    assert len(asked) == 4
+    assert len(asked) == len(curve.lines) == 6
     assert "over the ceiling of tube" in asked[0]
 
 
