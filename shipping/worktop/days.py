@@ -14,7 +14,7 @@ from urllib.parse import quote
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.catalogue import cause, next_step
 from shipping.tables.shelf import Shelf
-from shipping.words.reasons import CODES, Reason
+from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import week_days
 from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
 from shipping.worktop.page_language import reasons_wording, spoken, tr
@@ -55,8 +55,27 @@ def why_text(reason: Reason) -> str:
     return reason.text if spoken() == "en" else cause_text(reason)
 
 
+#: Steps that the catalogue says with names of tables and commands, as the page says them.
+STEPS: Mapping[str, str] = {
+    "unpaid": "Mark it as paid when the money is there",
+    "recount": "Count the lot again and write the look",
+    "misdated": "Look again and write what you see",
+    "overdue": "Look today and write what you see",
+    "too-old": "Look, and write what you see",
+    "stale-rule": "Look it up again ({source})",
+    "no-rule": "Ask the post and the authority there, then write the answer",
+    "ask-rule": "Ask ({source}), then write the answer",
+    "ask-post": "Ask the operator in writing, and write the answer",
+    "day-full": "Allow more parcels a day, or plan again when days are free",
+    "other-population": "Ask the buyer; write another population as what they would also take",
+    "no-lot": "Write the next lot when there is one",
+}
+
+
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
-    """What the breeder can do about a reason, in the catalogue's words."""
+    """What the breeder can do about a reason, in the catalogue's words, or the page's own."""
+    if code in STEPS:
+        return tr(STEPS[code]).format_map({"source": "?", **facts})
     step = next_step(Reason(code, "", facts), reasons_wording())
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]
@@ -224,8 +243,18 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         to=", ".join(part for part in (town, order.country if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
-        reasons=_reasons(facts["order"], facts["reasons"]),
+        reasons=_reasons(facts["order"], _deciding_first(facts)),
     )
+
+
+def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """The reasons of a line left out, the one first that decides where it stands."""
+    reasons = list(line["reasons"])
+    if reasons:
+        every = [Reason(one["code"], one["text"], one["facts"]) for one in reasons]
+        first = decisive(Verdict(line["verdict"]), every)
+        reasons.insert(0, reasons.pop(next(n for n, one in enumerate(every) if one is first)))
+    return reasons
 
 
 def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str, str, str], ...]:

@@ -48,7 +48,9 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
     taken = frozenset(key for one in kept for key in one.parcel.line_keys)
     for line in listed_lines(facts["lines_out"], shelf, taken):
         for _, text, step, _ in line.reasons[:1]:
-            said = " ".join(part for part in (text, step) if part)
+            said = " ".join(
+                part if part.endswith((".", "?")) else f"{part}." for part in (text, step) if part
+            )
             found.setdefault(line.order, Need(_STATES.get(line.verdict, line.verdict), said))
     for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
         found.setdefault(order, need)

@@ -14,7 +14,7 @@ from tests.tools import tool
 from tests.worktop.conftest import demo_week_kept
 from tests.worktop.served import ServedPage
 
-SIZES = {"phone": (390, 844), "tablet": (768, 1024), "desk": (1280, 800)}
+SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 
 OpenPage = Callable[..., Page]
 

@@ -54,6 +54,8 @@ PATHS: dict[str, tuple[str, ...]] = {
     "setup": ("/setup",),
     "first": (),  # where there is no shelf yet: see below
 }
+#: A few cards of each kind show what all do, and take a fraction of the time to look at.
+FEW = {"lots.MOST_CARDS": 3, "rows.MOST_ROWS": 6, "packing.MOST_CARDS": 4}
 SHOP = b"Order no.;Date;Name;Country;Item;Quantity\nS-101;2026-11-24;Ina Example;Germany;Blue gardneri;20\n"
 Screens = dict[str, str]
 
@@ -63,6 +65,8 @@ def screens_of(shelf: Path, empty: Path, monkeypatch: pytest.MonkeyPatch) -> tup
 
     ``shelf`` is the demo week, kept; ``empty`` a folder in which there is nothing.
     """
+    for many, few in FEW.items():
+        monkeypatch.setattr(f"shipping.worktop.views.{many}", few)
     _some_things_happen(shelf)
     desk, first = Desk(shelf), Desk(empty)
     screens: Screens = {}
@@ -188,8 +192,9 @@ def pages_of(desk: Desk) -> set[str]:
 
 
 def is_alike(name: str) -> bool:
-    """Is it drawn as another screen that is looked at, with other words?"""
-    return name.startswith("/tables/") and not name.startswith(("/tables/orders", "/tables/lots/2"))
+    """Is it drawn as another screen that is looked at, with other words or more of the same?"""
+    is_table = name.startswith("/tables/") and not name.startswith(("/tables/orders", "/tables/lots/2"))
+    return is_table or name in ("/week", "/plan")
 
 
 def whole_templates() -> set[str]:

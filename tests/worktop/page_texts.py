@@ -17,6 +17,7 @@ from shipping.tables.rows.lots import STAGES
 from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
+from shipping.worktop.days import STEPS
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.views import arrivals, ask, dropped, lots, operators, rules, setup
 
@@ -76,6 +77,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("lots", label) for _, label in lots.COUNTS)
     yield from (("lots", label) for label in (*lots.STAGE_WORDS.values(), *STAGES))
     yield from (("ask", label) for label in ask.VERDICTS.values())
+    yield from (("steps", step) for step in STEPS.values())
     yield from (("operators", label) for label in operators.ANSWERS.values())
     yield from (("rules", label) for label in rules.VERDICT_WORDS.values())
     yield from (("setup", label) for _, _, label in setup._TEXTS)

@@ -11,8 +11,6 @@ from typing import Any
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.ledger.entries import canonical
-from shipping.ledger.journal.store import LEDGER_FILE
-from shipping.ledger.plan_account import overdue_problems
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
@@ -80,10 +78,8 @@ class WeekPage:
             changes=changes_of(fresh, kept) if last and fresh else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
-            notices=[
-                *overdue_problems((one.parcel for one in every), shelf.today, LEDGER_FILE),
-                *(problem for problem in shelf.notices if problem.level.value == "lot"),
-            ],
+            overdue=[one for one in every if one.parcel.is_overdue(shelf.today)],
+            notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
         )
 
     def plan(self) -> Response:

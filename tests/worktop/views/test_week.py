@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -136,3 +137,18 @@ def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
     desk.post(f"/packing/{FIRST}/send", item="RR473124829GB")
     desk.worktop.shelf_state.close()
     assert audit(desk.folder) == ()
+
+
+def test_parcels_past_their_day_stand_first_with_a_way_to_them_and_no_command(desk: Desk) -> None:
+    later = Desk(desk.folder, date(2026, 12, 1))
+    page = later.get("/week").text
+    assert "Still here, and due to be gone 2026-W49-01 Was to go on Mon 30 Nov. Pack" in plain(page)
+    assert 'href="/packing?at=2026-W49-01#h-2026-W49-01"' in page
+    assert "spawnpost drop" not in page
+    assert "▲ 6 left" in later.text("/packing")
+
+
+def test_a_line_left_out_begins_with_the_reason_that_decides(desk: Desk) -> None:
+    """D32 is held because it is too cold; that it is not wanted yet only comes beside."""
+    text = desk.text("/week").partition("D32")[2]
+    assert text.index("Too cold on the way") < text.index("Not wanted before")
