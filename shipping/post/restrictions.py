@@ -376,10 +376,12 @@ class RuleNeeded:
     orders: tuple[str, ...]
 
 
-def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
-    """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and
-    species.
+def rules_needed(shelf: Shelf, *, with_asked: bool = False) -> list[RuleNeeded]:
+    """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and species.
+
+    ``with_asked``: also what a rule says to ask, and nobody has answered yet.
     """
+    unanswered = ("none", "ask") if with_asked else ("none",)
     needed: dict[tuple[str, str, str, str], tuple[Ruling, set[str]]] = {}
     for order in shelf.orders:
         subdivision = region_of(order.country, order.address.region, order.address.postcode)
@@ -390,7 +392,7 @@ def rules_needed(shelf: Shelf) -> list[RuleNeeded]:
                 found = ruling(
                     shelf, order.country, subdivision, shelf.species[line.species], medium, shelf.today
                 )
-                if found.verdict != "none" and (not found.stale or found.verdict == "closed"):
+                if found.verdict not in unanswered and (not found.stale or found.verdict == "closed"):
                     continue
                 key = (order.country, subdivision, line.species, str(found.row.at) if found.row else "")
                 needed.setdefault(key, (found, set()))[1].add(order.order)

@@ -43,10 +43,11 @@ class LinePromise:
         chances = {"chance": percent(self.chance), "promised": percent(self.promised)}
         if self.holds:
             return tr(
-                "Enough arrive alive with {chance} ({promised} promised): the promise holds.", **chances
+                "{chance} sure that enough arrive alive ({promised} promised): the promise holds.", **chances
             )
         return tr(
-            "Enough arrive alive with {chance} ({promised} promised): the promise does not hold.", **chances
+            "{chance} sure that enough arrive alive ({promised} promised): the promise does not hold.",
+            **chances,
         )
 
 

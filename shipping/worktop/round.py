@@ -27,10 +27,10 @@ SOON_D = 7
 #: So many things of a step are named; the others stand on its own page.
 MOST_NAMED = 18
 _WHERE_ALL = {
+    "now": "/packing",
     "answers": "/rules",
     "looks": "/lots",
     "paid": "/tables/orders",
-    "plan": "/plan",
     "since": "/plan",
     "pack": "/packing",
     "send": "/packing",
@@ -87,10 +87,15 @@ def steps_of_the_day(
     """
     today = shelf.today
     every = (
-        Step("answers", tr("answer owed"), tr("answers owed"), tuple(open_answers(shelf, hide_names))),
+        Step(
+            "now",
+            tr("thing that cannot wait"),
+            tr("things that cannot wait"),
+            tuple(_cannot_wait(left, kept, known, hide_names)),
+        ),
+        Step("answers", tr("answer to get"), tr("answers to get"), tuple(open_answers(shelf, hide_names))),
         Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
-        Step("paid", tr("order to be paid"), tr("orders to be paid"), tuple(_payments(left, hide_names))),
-        Step("plan", tr("week to plan"), tr("weeks to plan"), tuple(_planning(left, known))),
+        Step("paid", tr("order not paid yet"), tr("orders not paid yet"), tuple(_payments(left, hide_names))),
         Step(
             "since",
             tr("order since the plan"),
@@ -134,10 +139,10 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
             tr("Name the region"),
             f"/orders/{quote(order.order, safe='')}/region",
         )
-    for needed in rules_needed(shelf):
+    for needed in rules_needed(shelf, with_asked=True):
         card = rule_card(needed, shelf)
         why = tr(
-            "{what} Ask {whom}. Waiting for it: {orders}.",
+            "{what} Ask {whom}. {orders} cannot go before.",
             what=card.what,
             whom=tr(needed.ask),
             orders=", ".join(needed.orders),
@@ -154,29 +159,39 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
                 "Its operator has not said whether live eggs may travel. Ask in writing, and write down who"
                 " answered and when."
             )
-            yield Task(row.service, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
+            about = tr("{service}: may live eggs go by it?", service=row.service)
+            yield Task(about, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
+
+
+def _cannot_wait(
+    left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, hide_names: bool
+) -> Iterator[Task]:
+    """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan."""
+    late = [one for one in in_packing_order(kept) if one.parcel.is_overdue(left.today)]
+    for one in sorted(late, key=lambda one: one.parcel.is_planned):
+        yield _parcel(one, hide_names, tr("was due on {day}", day=day_words(one.parcel.dispatch_on)))
+    for lot in left.lots:
+        if doubts := lot_forecast(left, lot.lot).doubts(left.today):
+            about = f"{lot.lot}: {fish_name(lot.species, lot.population, left)}"
+            yield Task(about, cause_text(doubts[0]), tr("Write a look"), _card_of(lot.lot), True)
+    yield from _planning(left, known)
+
+
+def _card_of(lot: str) -> str:
+    return f"/lots?at={quote(lot)}#h-{quote(lot)}"
 
 
 def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
     waiting = {
         lot: one.name for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
     }
-    found: list[tuple[int, Task]] = []
     for lot in left.lots:
-        forecast = lot_forecast(left, lot.lot)
-        doubts = forecast.doubts(left.today)
-        fish = fish_name(lot.species, lot.population, left)
-        address = f"/lots?at={lot.lot}#h-{lot.lot}"
-        if doubts:
-            found.append(
-                (0, Task(f"{lot.lot}: {fish}", cause_text(doubts[0]), tr("Write a look"), address, True))
-            )
-        elif lot.lot in waiting:
+        if lot.lot in waiting and not lot_forecast(left, lot.lot).doubts(left.today):
+            fish = fish_name(lot.species, lot.population, left)
             why = tr("Parcel {parcel} counts on eyes that nobody has seen yet.", parcel=waiting[lot.lot])
-            cells = (("lot", lot.lot),)
             path = f"/packing/{waiting[lot.lot]}/eyes"
-            found.append((1, Task(f"{lot.lot}: {fish}", why, tr("Eyes show"), address, False, path, cells)))
-    yield from (task for _, task in sorted(found, key=lambda one: one[0]))
+            cells = (("lot", lot.lot),)
+            yield Task(f"{lot.lot}: {fish}", why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
 
 
 def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
@@ -186,14 +201,14 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
             eggs = sum(line.eggs for line in order.lines)
             why = tr("{eggs} eggs wait for the money.", eggs=eggs)
             yield Task(
-                f"{order.order}: {name}", why, tr("It is paid"), "", False, f"/orders/{order.order}/paid"
+                f"{order.order}: {name}", why, tr("The money came"), "", False, f"/orders/{order.order}/paid"
             )
 
 
 def _planning(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
     if known is None and left.orders and left.lots:
         why = tr("No plan of this week is kept; nothing is packed before.")
-        yield Task(tr("This week"), why, tr("See the plan"), "/plan")
+        yield Task(tr("This week"), why, tr("See the plan"), "/plan", True)
 
 
 def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Iterator[Task]:
@@ -210,17 +225,19 @@ def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Itera
 
 
 def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) -> Iterator[Task]:
-    """Parcels whose day has come; those past their day first."""
+    """Parcels whose day is today; those past their day stand under what cannot wait."""
     for one in in_packing_order(kept):
-        parcel = one.parcel
-        if parcel.state != state or parcel.dispatch_on > today:
-            continue
-        name = HIDDEN if hide_names else one.addressee
-        late = parcel.dispatch_on < today
-        why = tr("{service} to {to}", service=parcel.service, to=parcel.to)
-        why += tr("; was due on {day}", day=day_words(parcel.dispatch_on)) if late else ""
-        button = tr("Pack") if state == "planned" else tr("Send")
-        yield Task(f"{one.number} {name}", why, button, f"/packing?at={one.name}#h-{one.name}", late)
+        if one.parcel.state == state and one.parcel.dispatch_on == today:
+            yield _parcel(one, hide_names)
+
+
+def _parcel(one: Kept, hide_names: bool, late: str = "") -> Task:
+    """A parcel to be packed or sent; ``late`` says that it should have gone, "" where it is not."""
+    name = HIDDEN if hide_names else one.addressee
+    why = tr("{service} to {to}", service=one.parcel.service, to=name_of_country(one.parcel.to))
+    why += f"; {late}" if late else ""
+    button = tr("Pack") if one.parcel.is_planned else tr("Send")
+    return Task(f"{one.number} {name}", why, button, f"/packing?at={one.name}#h-{one.name}", bool(late))
 
 
 def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Task]:

@@ -307,6 +307,8 @@ _LABELS: Mapping[str, str] = {
 _HINTS: Mapping[tuple[str, str], str] = {
     ("orders", "order"): "the same on every line of one order",
     ("orders", "postcode"): "",
+    ("orders", "delivery_1"): "",
+    ("orders", "population"): "blank only if the buyer takes any population",
     ("orders", "country"): "",
     ("orders", "species"): "",
     ("orders", "region"): "where rules or holidays differ inside the country; else blank",

@@ -7,7 +7,7 @@ from datetime import date
 
 from flask import Flask, Response, abort, request
 
-from shipping.ledger.entries import LineReport
+from shipping.ledger.entries import ClaimSettled, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
@@ -58,9 +58,10 @@ class ArrivedLine:
         """Forecast against fact."""
         if not self.told:
             return tr(
-                "About {expected} of {packed} expected alive.",
+                "About {expected} of {packed} expected alive, {ordered} ordered.",
                 expected=f"{self.expected:.0f}",
                 packed=self.packed,
+                ordered=self.ordered,
             )
         if self.living is None:
             return self._most_words
@@ -115,7 +116,9 @@ class ArrivedLine:
 
 @dataclass(frozen=True, slots=True)
 class ArrivalCard:
-    """One parcel sent; ``is_late`` if it is past the day by which 95 % arrive and nothing was told."""
+    """One parcel sent; ``is_late`` if it is past the day by which 95 % arrive and nothing was told,
+    ``is_past_usual`` if past the one by which half do.
+    """
 
     name: str
     number: str
@@ -128,8 +131,15 @@ class ArrivalCard:
     p95: date | None
     arrived_on: date | None
     is_late: bool
+    is_past_usual: bool
+    is_settled: bool
     lines: tuple[ArrivedLine, ...]
     undo: int
+
+    @property
+    def is_to_settle(self) -> bool:
+        """Did a line of it come short, and nothing is settled with its buyer?"""
+        return not self.is_settled and any(line.has_failed for line in self.lines)
 
     @property
     def is_told(self) -> bool:
@@ -170,13 +180,15 @@ class ArrivalsPage:
         ]
         waiting = sorted((one for one in every if one.parcel.state == "sent"), key=_due)
         came = sorted((one for one in every if one.parcel.state != "sent"), key=_due, reverse=True)
+        parts = [
+            ("on-the-way", tr("On the way"), len(waiting), *self._in_sight(waiting, at)),
+            ("arrived", tr("Arrived, or ended"), len(came), *self._in_sight(came, at)),
+        ]
         return self.worktop.page(
             "arrivals.html",
             status,
-            parts=[
-                ("on-the-way", tr("On the way"), len(waiting), *self._in_sight(waiting, at)),
-                ("arrived", tr("Arrived, or ended"), len(came), *self._in_sight(came, at)),
-            ],
+            parts=parts,
+            short=sum(card.is_to_settle for card in parts[1][3]),
             every=len(every),
             find=find,
             counts=COUNTS,
@@ -211,6 +223,8 @@ class ArrivalsPage:
             p95=parcel.p95,
             arrived_on=min((days[0] for days in parcel.reported.values()), default=None),
             is_late=parcel.state == "sent" and parcel.p95 is not None and self.worktop.today > parcel.p95,
+            is_past_usual=parcel.state == "sent" and bool(parcel.p50 and self.worktop.today > parcel.p50),
+            is_settled=any(isinstance(one, ClaimSettled) for one in parcel.claims),
             lines=tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
             undo=(
                 entry_to_take_back(self.worktop.shelf_state.entries(), kept.name)

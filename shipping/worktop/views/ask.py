@@ -131,6 +131,7 @@ class AskPage:
                     for reason in reply.reasons
                 ],
                 "currency": shelf.settings.plan.currency,
+                "place": name_of_country(reply.to[:2]) + (f" ({reply.to})" if reply.to[2:] else ""),
             }
         eggs = request.args.get("eggs", "")
         return self.worktop.page(

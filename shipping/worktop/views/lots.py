@@ -64,6 +64,20 @@ class LotCard:
         )
 
     @property
+    def word(self) -> str:
+        """What stands out of it: a look that it wants, the day from which it hatches, else its stage."""
+        if self.doubts:
+            return tr("▲ look")
+        if self.hatches_soon and self.hatch[0]:
+            first = self.hatch[0]
+            if first <= self.today:
+                return tr("◆ hatches now")
+            if first == self.today + timedelta(days=1):
+                return tr("◆ hatches from tomorrow")
+            return tr("◆ hatches from {day}", day=day_words(first))
+        return tr(STAGE_WORDS[self.stage])
+
+    @property
     def urgency(self) -> tuple[int, date, str]:
         """Lots that want a look first, then those that hatch soonest."""
         return (0 if self.doubts else 1, self.hatch[1] or date.max, self.lot)

@@ -24,6 +24,7 @@ from shipping.words.sentence import say
 from shipping.words.units import percent
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
+from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import label_of
@@ -124,9 +125,26 @@ class RecordPage:
                 else []
             )
         lines = [(one.parcel, line.order, line.line) for one in sent for line in one.lines]
+        cases = self._cases()
         return self.worktop.page(
-            "claims.html", cases=self._cases(), about=CLAIMS, endings=ENDINGS, lines=lines
+            "claims.html",
+            cases=cases,
+            named=[self._named(case) for case in cases],
+            about=CLAIMS,
+            endings=ENDINGS,
+            lines=lines,
         )
+
+    def _named(self, case: Case) -> str:
+        """Whose line it is, and of which fish, as far as the tables still know."""
+        shelf = self.worktop.shelf_state.readable_tables().shelf
+        order = shelf.order_by_name.get(case.order)
+        if order is None:
+            return ""
+        wish = next((line for line in order.lines if line.number == case.line), None)
+        name = "" if self.worktop.hide_names else order.address.addressee
+        fish = fish_name(wish.species, wish.population, shelf) if wish else ""
+        return ", ".join(part for part in (name, fish) if part)
 
     def settle(self, name: str, order: str, line: int) -> Response:
         """Opens a claim, or settles one: the same entries as the command's."""

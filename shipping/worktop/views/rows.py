@@ -14,7 +14,7 @@ from shipping.tables.editing.starter import Column, columns_of
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.worktop.context import Worktop, plain_problem, plain_problems
+from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems
 from shipping.worktop.order_needs import Need, needs_of_orders
 from shipping.worktop.order_text import next_order, order_from_text
 from shipping.worktop.page_language import name_of_country, tr
@@ -99,6 +99,8 @@ class RowsPage:
 
     def _listed(self, words: SheetWords, row: RowAsTyped) -> dict[str, Any]:
         parts = [row.cells.get(name, "") for name in words.titles]
+        if words.table == "orders":
+            parts[-1] = name_of_country(parts[-1]) if parts[-1] in countries() else parts[-1]
         if self.worktop.hide_names and words.table == "orders":
             parts[1] = ""
         return {
@@ -159,14 +161,16 @@ class RowsPage:
         )
 
     def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
+        value = there.get(column.name, "")
         choices = {word: tr(word) for word in column.words} or self._choices(words, column.name)
         return {
             "name": column.name,
             "label": tr(label_of(column.name)),
-            "value": there.get(column.name, ""),
+            "value": value,
             "choices": choices,
             "is_list": bool(column.words) or (column.name in ("country", "species") and bool(choices)),
             "kind": column.kind,
+            "is_date": column.kind == "day" and (not value or day_from(value) is not None),
             "needed": column.required,
             "hint": tr(hint_of(words.table, column)),
         }

@@ -45,6 +45,8 @@ class RuleCard:
     def what(self) -> str:
         if self.needed.row is None:
             return tr("Nobody has looked this up.")
+        if not self.needed.stale:
+            return tr("The rule says to ask first, and nobody has answered yet.")
         return tr(
             "Looked up on {day}, too long ago: {verdict}.",
             day=_whole_day(self.needed.row.checked_on),
@@ -70,7 +72,7 @@ class RulesPage:
 
     def cards(self, shelf: Shelf) -> tuple[RuleCard, ...]:
         """A card for each rule that an order in hand needs."""
-        return tuple(rule_card(one, shelf) for one in rules_needed(shelf))
+        return tuple(rule_card(one, shelf) for one in rules_needed(shelf, with_asked=True))
 
     def show(self) -> Response:
         return self._page({})

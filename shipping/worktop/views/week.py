@@ -78,6 +78,7 @@ class WeekPage:
             changes=changes_of(fresh, kept) if last and fresh else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
+            hide_names=self.worktop.hide_names,
             overdue=[one for one in every if one.parcel.is_overdue(shelf.today)],
             notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
         )

@@ -22,7 +22,7 @@ def test_a_parcel_packed_with_other_counts_is_recorded_as_counted(desk: Desk) ->
 def test_one_egg_fewer_than_planned_breaks_the_promise_and_one_more_keeps_it(desk: Desk) -> None:
     fewer = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:-1").text)
     more = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:1").text)
-    assert "Enough arrive alive with 90 % (95 % promised): the promise does not hold." in fewer
+    assert "90 % sure that enough arrive alive (95 % promised): the promise does not hold." in fewer
     assert "the promise does not hold" not in more
     assert desk.parcel().state == "planned"
 
@@ -208,7 +208,7 @@ def test_an_order_raised_after_keeping_is_shown_and_its_promise_reckoned_anew(de
     orders.write_text("".join(rows), encoding="utf-8")
     page = desk.text("/packing")
     assert "Order D02 now asks for 35, not 20" in page
-    assert "Enough arrive alive with 0 % (95 % promised): the promise does not hold." in page
+    assert "0 % sure that enough arrive alive (95 % promised): the promise does not hold." in page
 
 
 def test_the_answer_to_a_tap_brings_the_counters_of_the_days(desk: Desk) -> None:

@@ -32,9 +32,12 @@ def last_row(desk: Desk) -> dict[str, str]:
 
 def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: Desk) -> None:
     page = desk.text("/rules")
-    assert "3 rules are missing or too old" in page
-    assert "Türkiye Nothobranchius korthausae hold Nobody has looked this up. Waiting for it: D18." in page
-    assert "Looked up on 20 April 2026, too long ago: open. Waiting for it: D14. Ask: invented answer" in page
+    assert "4 rules are missing, unanswered or too old" in page
+    assert "Türkiye Nothobranchius korthausae hold Nobody has looked this up. D18 cannot go before." in page
+    assert "Japan Fundulopanchax sjostedti hold The rule says to ask first, and nobody has answered" in page
+    assert (
+        "Looked up on 20 April 2026, too long ago: open. D14 cannot go before. Ask: invented answer" in page
+    )
 
 
 def test_an_answer_is_a_row_with_source_and_day_and_the_hold_is_gone(desk: Desk) -> None:
@@ -49,7 +52,7 @@ def test_an_answer_is_a_row_with_source_and_day_and_the_hold_is_gone(desk: Desk)
         "2026-11-30",
     )
     assert (desk.folder / "rules.csv").read_bytes().startswith(before)
-    assert "2 rules are missing or too old" in desk.text("/rules")
+    assert "3 rules are missing, unanswered or too old" in desk.text("/rules")
 
 
 def test_a_stale_rule_looked_up_again_counts_from_today(desk: Desk) -> None:

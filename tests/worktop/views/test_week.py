@@ -142,7 +142,7 @@ def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
 def test_parcels_past_their_day_stand_first_with_a_way_to_them_and_no_command(desk: Desk) -> None:
     later = Desk(desk.folder, date(2026, 12, 1))
     page = later.get("/week").text
-    assert "Still here, and due to be gone 2026-W49-01 Was to go on Mon 30 Nov. Pack" in plain(page)
+    assert "Still here, and due to be gone 01 Søren Eksempel Was to go on Mon 30 Nov. Pack" in plain(page)
     assert 'href="/packing?at=2026-W49-01#h-2026-W49-01"' in page
     assert "spawnpost drop" not in page
     assert "▲ 6 left" in later.text("/packing")
