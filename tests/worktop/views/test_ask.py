@@ -9,7 +9,7 @@ from tests.worktop.conftest import Desk
 
 
 def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
-    assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE")
+    assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE&service=tracked+parcel")
     assert "GO It may go." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
 
 
