@@ -15,6 +15,7 @@ from shipping.eggs.overpack import (
     most_promised,
     overpacks,
 )
+from tests.reference.several_lots import chance_of_several
 
 
 def chance_by_hand(n: int, k: int, v: np.ndarray, chances: np.ndarray, kappa: float) -> float:
@@ -93,6 +94,18 @@ def test_lots_of_one_line_share_their_journey() -> None:
         enough = sum(binom.pmf(n, 12, first) * binom.sf(15 - n - 1, 10, second) for n in range(13))
         expected += chance * float(np.mean(enough))
     assert chance_enough(((12, v1, 40.0), (10, v2, 20.0)), chances, 15) == pytest.approx(expected, abs=1e-4)
+
+
+def test_three_lots_of_one_line_share_their_journey_too() -> None:
+    v = [np.array([0.95, 0.6]), np.array([0.9, 0.5]), np.array([0.8, 0.7])]
+    chances, eggs = np.array([0.7, 0.3]), (8, 7, 9)
+    expected = sum(
+        float(chance)
+        * chance_of_several([(n, float(one[row]), 40.0) for n, one in zip(eggs, v, strict=True)], 17)
+        for row, chance in enumerate(chances)
+    )
+    draws = tuple((n, one, 40.0) for n, one in zip(eggs, v, strict=True))
+    assert chance_enough(draws, chances, 17) == pytest.approx(expected, abs=1e-3)
 
 
 def test_two_units_of_one_lot_are_one_draw() -> None:

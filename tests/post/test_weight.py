@@ -98,6 +98,7 @@ def test_too_heavy_is_no_route_and_too_thick_says_so() -> None:
     assert [r.code for r in postage_reasons(shelf, "letter", "SE", 10, 10)] == ["no-route"]
     (thick,) = postage_reasons(shelf, "letter", "DK", 90, 25)
     assert (thick.code, thick.facts["up_to_mm"]) == ("too-thick", 20)
+    assert "no parcel 25 mm thick of" in thick.text
 
 
 TUBE = a_packing(weight_g=12, thick_mm=16, box="card", box_g=40)

@@ -38,6 +38,7 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert told["arrived"] == ("expected 2026-12-02, at the latest 2026-12-04 (95 %)", "2026-12-02")
     assert told["hatched"][1] == "not told"
     assert case.policy == ("To be reported within 3 days of arrival.", "Missing eggs are sent again.")
+    assert case.suggested == "send again"
 
 
 def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> None:
@@ -45,6 +46,7 @@ def test_fry_on_arrival_are_a_case_even_where_enough_live(tmp_path: Path) -> Non
         (case,) = cases(ledger.parcels(), POLICY)
     assert (case.about, case.short_by, case.hatched, case.in_time) == (("hatched",), 0, 3, False)
     assert case.policy[1:] == ("Live fry count.",)
+    assert case.suggested == ""
 
 
 def test_a_parcel_that_kept_its_promise_is_no_case(tmp_path: Path) -> None:

@@ -156,3 +156,16 @@ def test_a_first_plan_that_is_refused_leaves_no_file_behind(tmp_path: Path) -> N
     with Ledger.open(tmp_path, TODAY, create=True) as ledger:
         ledger.keep_plan(two_parcels())
     assert has_ledger(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("system", "where"),
+    [("darwin", "Library/Application Support/spawnpost"), ("linux", ".local/state/spawnpost")],
+)
+def test_what_is_known_is_kept_where_the_system_keeps_such_things(
+    system: str, where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv(STATE_VARIABLE, raising=False)
+    monkeypatch.delenv("XDG_STATE_HOME", raising=False)
+    monkeypatch.setattr("sys.platform", system)
+    assert state_folder() == Path.home() / where
