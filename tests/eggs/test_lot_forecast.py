@@ -255,3 +255,8 @@ def test_lots_laid_kept_and_seen_alike_share_their_clock_and_no_others_do() -> N
         first.free_on(on(12)),
         others[0].eggs_on(on(12)) - 3,
     ]
+
+
+def test_the_stage_of_a_lot_is_the_furthest_that_was_seen() -> None:
+    assert forecast(look(9, stage="fertile"), look(10, stage="eyed"), counted_on=on(9)).stage == "eyed"
+    assert forecast(look(9, stage="fertile"), counted_on=on(9)).stage == "fertile"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from shipping.ledger.counts import counts_from_text, reports_from_text
 from shipping.ledger.entries import LineReport, Undone
 from shipping.ledger.errors import LedgerError
+from shipping.ledger.history import Told
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
@@ -296,3 +298,17 @@ def test_what_is_no_plan_is_refused(tmp_path: Path) -> None:
         with pytest.raises(LedgerError, match="this is not a plan"):
             ledger.keep_plan({"week": "2026-W49", "parcels": [{"parcel": "2026-W49-01"}]})
         assert ledger.entries() == ()
+
+
+def test_a_parcel_finds_its_lines_by_order_and_number_and_names_those_it_has(tmp_path: Path) -> None:
+    with ledger_with_two_parcels(tmp_path) as ledger:
+        kept = ledger.parcel("2026-W49-01")
+    assert [kept.line(line.key) is line for line in kept.lines] == [True] * len(kept.lines)
+    with pytest.raises(LedgerError, match="has no line S99:1"):
+        kept.line(("S99", 1))
+
+
+def test_what_concerns_no_parcel_says_none_in_json() -> None:
+    told = Told(1, TODAY, "note", "", "Something.", False)
+    assert told.as_json()["parcel"] is None
+    assert replace(told, parcel="2026-W49-01").as_json()["parcel"] == "2026-W49-01"
