@@ -1,8 +1,9 @@
 """How much value a week can serve at most: its orders' ways in, a bound on any choice's value out.
 
 Eggs may be shared out in fractions among any lots, services and packings; an order goes on one day, and its
-lines go or stay. Every choice is one of these, so that none is worth more; and few are worth much less, since
-a line may draw on several lots.
+lines go or stay. Every choice is one of these, so that none is worth more. What lots that belong together
+hold is a knapsack for the lines that draw on no others; its cuts bring the relaxation near to whole lines.
+Asked for whole lines, it also knows how many lots an order's box lets each line draw on.
 """
 
 from __future__ import annotations
