@@ -1,6 +1,6 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
 # make test     style, types and the quick tests
-# make test-all style, types and every test: what .ci/run runs
+# make test-all style, types and every test, the slow ones too
 # make timings  how long the commands take on this machine
 # make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each,
 #                    SUPPLY usual, short or tangled

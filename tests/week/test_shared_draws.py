@@ -8,7 +8,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Plan, PlannedLine
-from shipping.week.shared_draws import topped_up
+from shipping.week.shared_draws import Settling, topped_up
 from tests.post.a_shelf import TODAY, a_service
 from tests.reference.several_lots import chance_of_several
 from tests.week.a_week import BAG, a_lot, a_row, a_week, ago, plan_of
@@ -79,3 +79,9 @@ def test_an_egg_is_added_where_it_helps_most_and_never_beyond_what_a_lot_may_giv
     assert dict(held)["GOOD"] == 10
     assert dict(held)["POOR"] > 40
     assert topped_up(draws, rides, 15, 0.95, lambda lot, eggs: lot == "POOR" and eggs < 41) is None
+
+
+def test_all_free_eggs_of_a_lot_that_nobody_draws_from_are_left_to_the_egg() -> None:
+    reckoner = Reckoner(shelf_of(18, 40))
+    free = reckoner.lot_day("GOOD", TODAY).free
+    assert Settling(reckoner, {})._left("GOOD", TODAY) == free > 0
