@@ -128,7 +128,7 @@ TAMPERED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         "not as planned",
     ),
     "a chance of any over the ceiling": (lambda plan: with_draw(plan, h_any=1.5), "ceiling"),
-    "a packing for another medium": (lambda plan: with_draw(plan, packing="damp bag"), "does not hold it"),
+    "a packing for another medium": (lambda plan: with_draw(plan, packing="tube 15 ml"), "does not hold it"),
     "too few units": (lambda plan: with_draw(plan, units=0), "does not hold it"),
     "another species' lot": (lambda plan: with_draw(plan, lot=other_lot(plan)), "not what was ordered"),
     "a lot count that is off": (

@@ -13,13 +13,13 @@ from tests.worktop.conftest import Desk, plain
 #: Inputs beside the order and the lot themselves, at the most.
 MOST_INPUTS = 25
 LOT = {
-    "lot": "GA-01",
-    "species": "gardneri",
-    "population": "Akure",
-    "laid_from": "2026-06-03",
-    "laid_to": "2026-06-05",
+    "lot": "LU-01",
+    "species": "goodei",
+    "population": "Rainbow River",
+    "laid_from": "2026-06-08",
+    "laid_to": "2026-06-10",
     "medium": "water",
-    "kept_at_c": "24",
+    "kept_at_c": "21",
     "eggs": "80",
     "counted_on": "2026-06-15",
     "stage": "eyed",
@@ -34,8 +34,8 @@ ORDER = {
     "postcode": "5000",
     "town": "Odense",
     "country": "DK",
-    "species": "gardneri",
-    "population": "Akure",
+    "species": "goodei",
+    "population": "Rainbow River",
     "eggs": "20",
 }
 
@@ -68,7 +68,7 @@ def test_the_first_right_slip_takes_few_inputs(tmp_path: Path, monkeypatch: pyte
     card = re.search(r'action="/rules/(\w+)"', desk.get("/rules").text)
     assert card
     rule = {"verdict": "open", "source": "letter of the authority", "to": "DK"}
-    write(f"/rules/{card[1]}", **rule, taxon="Fundulopanchax gardneri", checked_on="2026-06-15")
+    write(f"/rules/{card[1]}", **rule, taxon="Lucania goodei", checked_on="2026-06-15")
     services = (desk.folder / "services.csv").read_text(encoding="utf-8-sig").splitlines()
     row = next(n for n, text in enumerate(services, 1) if text.startswith("parcel,DK,"))
     page = desk.get(f"/tables/services/{row}").text

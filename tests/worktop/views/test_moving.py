@@ -8,7 +8,7 @@ from datetime import date
 from shipping.worktop.sheets import rows_as_typed
 from tests.worktop.conftest import Desk, plain
 
-NAME, ORDER = "2026-W49-07", "D27"
+NAME, ORDER = "2026-W49-08", "D34"
 MOVE = f"/parcels/{NAME}/move"
 WEDNESDAY, THERE_BY = "2026-12-02", "2026-12-09"
 
@@ -59,5 +59,5 @@ def test_a_day_that_is_not_in_the_list_is_refused(desk: Desk) -> None:
 
 def test_what_would_not_go_on_that_day_says_why(desk: Desk) -> None:
     token = {"token": desk.worktop.access.token}
-    seen = desk.post("/parcels/2026-W49-09/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
+    seen = desk.post("/parcels/2026-W49-07/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
     assert "Would not go. D25, line 1: No hand-over of tracked parcel on Wed" in plain(seen.text)

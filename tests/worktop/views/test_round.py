@@ -61,7 +61,7 @@ def test_a_region_that_rules_ask_for_is_asked_by_name_with_the_list_of_its_count
     page = desk.get("/").text
     assert 'href="/orders/D25/region"' in page
     form = desk.get("/orders/D25/region").text
-    assert "others hold in England, Northern Ireland. Until the region is known, nothing goes." in plain(form)
+    assert "others hold in England. Until the region is known, nothing goes." in plain(form)
     assert [option in form for option in ("Scotland (SCT)", "England (ENG)", "Wales (WLS)")] == [True] * 3
     marks = {"token": desk.worktop.access.token}
     wrong = desk.post("/orders/D25/region", marks, region="BY")
