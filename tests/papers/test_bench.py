@@ -89,10 +89,7 @@ def warned(parcel: object, desk: Desk) -> str:
 
 def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) -> None:
     said = warned(FIRST, desk)
-    assert (
-        "Expects 3 to 19\u00a0°C: keep it in the warm until you hand it over, and never in a cold car.†"
-        in said
-    )
+    assert "Expects 3 to 19\u00a0°C: keep it warm until you hand it over, never in a cold car.†" in said
     assert "Goes with a heat pack" in said
     assert "†" not in warned(BAG, desk)
 
@@ -100,7 +97,6 @@ def test_a_cold_parcel_is_kept_warm_and_an_assumed_warmth_is_marked(desk: Desk) 
 def test_the_bottle_of_the_plan_stands_beside_its_parcel(desk: Desk) -> None:
     said = warned(replace(FIRST, bottle_ml=500.0, warm_h=20.0), desk)
     assert "a bottle of 500\u00a0ml of water at 23\u00a0°C into the box, no warmer" in said
-    assert "gone after 14\u00a0h" in said
     assert "bottle" not in warned(FIRST, desk)
 
 
@@ -121,7 +117,7 @@ def test_what_was_reckoned_stands_once_with_the_names_of_its_parcels(desk: Desk)
     parcels = (FIRST, again)
     units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
     ((names, said),) = physics(parcels, units, desk.wording("en"))
-    assert names == "2026-W49-01, 2026-W49-09"
+    assert names == "01, 09"
     assert said == (
         "Bottle: 250\u00a0ml of water at 23\u00a0°C into flat box; half of its warmth is gone after"
         " 12\u00a0h."
@@ -153,7 +149,7 @@ def test_the_bench_is_asked_once_to_look_at_the_forecast_of_all_places(desk: Des
         for parcel, (place, until, low, high) in zip(parcels, places, strict=True)
     }
     ((names, said),) = this_week(parcels, noted, desk.wording("en"))
-    assert names == "2026-W49-01, 2026-W49-02"
+    assert names == "01, 02"
     assert "here and in DK, ES up to Wed 9 Dec: 11\u00a0°C to 21\u00a0°C was reckoned" in said
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import log
 
 from shipping.papers.documents.contents import MARKS, Unit, is_collected
 from shipping.papers.documents.label import is_unread_at_home
@@ -33,13 +32,11 @@ def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wordi
 
 
 def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
-    """The bottle that the plan puts into the box, how warm it is, which is as its eggs are kept, and how long
-    it helps; "" where there is none.
-    """
+    """The bottle that the plan puts into the box, as warm as its eggs are kept; "" where there is none."""
     if not parcel.bottle_ml:
         return ""
-    ml, hours = (number(value, wording.language, 0) for value in (parcel.bottle_ml, parcel.warm_h * log(2)))
-    return wording.term("pick_bottle", ml=ml, hours=hours, start=kept_words(units, wording))
+    ml = number(parcel.bottle_ml, wording.language, 0)
+    return wording.term("pick_bottle", ml=ml, start=kept_words(units, wording))
 
 
 def _warmth(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> list[str]:
@@ -92,7 +89,7 @@ def this_week(
         if note.code == "no-forecast"
     }
     if asked:
-        found.append((", ".join(asked), note_text(_together(asked.values()), wording)))
+        found.append((_numbers(asked), note_text(_together(asked.values()), wording)))
     return found
 
 
@@ -112,9 +109,40 @@ def physics(
 ) -> list[tuple[str, str]]:
     """(parcels, what was reckoned for them): the plan's own notes, each once.
 
-    A parcel that is fetched in person does not fly, so that nothing is said of its air.
+    A parcel that is fetched in person does not fly, so that nothing is said of its air. What differs in its
+    warmth alone is said once, of all bottles, and of the warmest air that swells.
     """
-    return _notes(parcels, units, wording, lambda code: code not in THIS_WEEK)
+    warmth: dict[tuple[object, ...], set[float]] = {}
+    for note in (note for own in units.values() for unit in own for note in unit.draw.cautions):
+        if name := _warm_fact(note):
+            warmth.setdefault(_alike(note), set()).add(float(str(note.facts[name])))
+
+    def as_said(note: Note) -> Note:
+        name = _warm_fact(note)
+        if not name:
+            return note
+        found = sorted(warmth[_alike(note)])
+        said = found[-1:] if name == "high" else found
+        words = " / ".join(number(one, wording.language) for one in said)
+        return Note(note.code, {**note.facts, name: words})
+
+    return _notes(parcels, units, wording, lambda code: code not in THIS_WEEK, as_said)
+
+
+def _warm_fact(note: Note) -> str:
+    """The fact of a note that says how warm something is, if that alone may differ; "" for others."""
+    return "high" if _swells(note) else "start" if note.code == "bottle" else ""
+
+
+def _alike(note: Note) -> tuple[object, ...]:
+    """What a note says but for its warmth; how far air swells goes with it."""
+    return note.code, *sorted(
+        item for item in note.facts.items() if item[0] not in ("high", "times", "start")
+    )
+
+
+def _swells(note: Note) -> bool:
+    return note.code.startswith("swells")
 
 
 def _notes(
@@ -122,15 +150,21 @@ def _notes(
     units: Mapping[str, tuple[Unit, ...]],
     wording: Wording,
     is_asked: Callable[[str], bool],
+    as_said: Callable[[Note], Note] = lambda note: note,
 ) -> list[tuple[str, str]]:
     concerned: dict[str, list[str]] = {}
     for parcel in parcels:
         notes = [note for unit in units[parcel.parcel] for note in unit.draw.cautions]
         asked = [note for note in notes if is_asked(note.code)]
-        told = [note for note in asked if not (is_collected(parcel) and note.code.startswith("swells"))]
-        for said in dict.fromkeys(note_text(note, wording) for note in told):
+        told = [note for note in asked if not (is_collected(parcel) and _swells(note))]
+        for said in dict.fromkeys(note_text(as_said(note), wording) for note in told):
             concerned.setdefault(said, []).append(parcel.parcel)
     together: dict[tuple[str, ...], list[str]] = {}
     for said, names in concerned.items():
         together.setdefault(tuple(names), []).append(said)
-    return [(", ".join(names), " ".join(texts)) for names, texts in together.items()]
+    return [(_numbers(names), " ".join(texts)) for names, texts in together.items()]
+
+
+def _numbers(names: Iterable[str]) -> str:
+    """The parcels' numbers in their week: ``01, 04``."""
+    return ", ".join(name.rpartition("-")[2] for name in names)

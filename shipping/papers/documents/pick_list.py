@@ -191,12 +191,12 @@ def _parcels(
     """
     columns = (
         Column("", 0.05, size=layout.LARGE),
-        Column(wording.term("pick_parcel"), 0.25),
-        Column(wording.column("lot"), 0.2),
+        Column(wording.term("pick_parcel"), 0.27),
+        Column(wording.column("lot"), 0.21),
         Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.column("eggs"), 0.15, "right", layout.LARGE),
-        Column(wording.term("pick_packed"), 0.09, "centre"),
-        Column(wording.term("pick_checked"), 0.09, "centre"),
+        Column(wording.column("eggs"), 0.14, "right", layout.LARGE),
+        Column(wording.term("pick_packed"), 0.08, "centre"),
+        Column(wording.term("pick_checked"), 0.08, "centre"),
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
