@@ -14,11 +14,11 @@ from tests.worktop.served import ServedPage
 pytestmark = pytest.mark.slow
 TODAY = "2026-06-15"
 LOTS = """lot,species,population,laid_from,laid_to,medium,kept_at_c,eggs,counted_on,stage,stage_on
-GA-01,gardneri,Akure,2026-06-03,2026-06-05,water,24,80,2026-06-14,eyed,2026-06-14
+SO-01,sophiae,Kor,2026-06-03,2026-06-05,water,24,80,2026-06-14,eyed,2026-06-14
 """
 SHOP = (
     "Bestellnummer;Datum;Empf\xe4nger;Stra\xdfe;PLZ;Ort;Land;Artikel;Anzahl\n"
-    "S-1;13.06.2026;\xc4nne Beispiel;Vej 2;5000;Odense;D\xe4nemark;Blauer Gardneri;20\n"
+    "S-1;13.06.2026;\xc4nne Beispiel;Vej 2;5000;Odense;D\xe4nemark;Blauer Sophiae;20\n"
 ).encode("cp1252")
 
 
@@ -66,8 +66,8 @@ def take_the_shops_sheet(page: Page) -> None:
     expect(page.get_by_role("heading", name="laden.csv")).to_be_visible()
     page.get_by_text("cp1252").or_(page.get_by_text("Western")).last.tap()
     page.get_by_role("button", name="Read it again as said below").tap()
-    page.get_by_label("“Blauer Gardneri” is").select_option("gardneri")
-    page.get_by_label("Its population, if the word says one").fill("Akure")
+    page.get_by_label("“Blauer Sophiae” is").select_option("sophiae")
+    page.get_by_label("Its population, if the word says one").fill("Kor")
     page.get_by_role("button", name="Take it into my shelf").tap()
     expect(page.get_by_role("heading", name="lots.csv")).to_be_visible()
 

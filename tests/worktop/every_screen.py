@@ -91,7 +91,8 @@ def _some_things_happen(shelf: Path) -> None:
             ledger.pack(name)
         for name in ("2026-W49-02", "2026-W49-06"):
             ledger.send(name)
-        ledger.arrive("2026-W49-02", [LineReport(order="D09", line=1, alive=5)])
+        order = ledger.parcel("2026-W49-02").lines[0].order
+        ledger.arrive("2026-W49-02", [LineReport(order=order, line=1, alive=5)])
 
 
 def _page(answer: TestResponse) -> str:
