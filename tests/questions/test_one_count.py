@@ -66,7 +66,7 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
 def _free_on_the_page(page: Desk, lot: str) -> int:
     """What the page of the lots calls free of one."""
     card = page.get("/lots", at=lot).text.partition(f'id="h-{lot}"')[2]
-    said = re.search(r"<strong>(\d+) eggs</strong>, (all|none|\d+)", card)
+    said = re.search(r"<strong>(\d+) eggs left</strong>, (all|none|\d+)", card)
     assert said is not None, lot
     return int({"all": said[1], "none": "0"}.get(said[2], said[2]))
 
