@@ -13,6 +13,7 @@ from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
 from shipping.papers.wording.catalogue import cause, next_step
+from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import week_days
@@ -34,6 +35,8 @@ PLACES: Mapping[str, str] = {
     "new service": "/tables/services/new",
     "what if": "/ask?lot={lot}",
 }
+#: Where it is written how warm parcels to a place stay in a month.
+_WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
 
 
 #: A command that the terminal names for a step; on the page a button does it.
@@ -81,10 +84,15 @@ def step_text(code: str, facts: Mapping[str, Any]) -> str:
     return step[:1].upper() + step[1:]
 
 
-def place_of_step(code: str, facts: Mapping[str, Any], order: str = "") -> str:
-    """Where on the worktop a reason is removed; "" where on no page."""
+def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str = "") -> str:
+    """Where on the worktop a reason is removed, of an order or on the way to a country or part; "" where on
+    no page. A warmth that nobody has given is given for that place and month.
+    """
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
     place = PLACES.get(CODES[code].mend, "")
+    if to and is_answerable(Reason(code, "", facts)):
+        place, named["to"] = _WARMTH_THERE, to
+        named["month"] = str(date.fromisoformat(str(facts["on"])).month)
     if "{lot}" in place and not named["lot"]:
         lots = facts.get("lots")
         named["lot"] = str(lots[0]) if isinstance(lots, list | tuple) and lots else ""
@@ -243,7 +251,7 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         to=", ".join(part for part in (town, order.country if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
-        reasons=_reasons(facts["order"], _deciding_first(facts)),
+        reasons=_reasons(facts["order"], order.country if order else "", _deciding_first(facts)),
     )
 
 
@@ -257,7 +265,9 @@ def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return reasons
 
 
-def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str, str, str], ...]:
+def _reasons(
+    order: str, to: str, reasons: Sequence[Mapping[str, Any]]
+) -> tuple[tuple[str, str, str, str], ...]:
     """Code, cause, next step and the address where it is done; each step once."""
     found: list[tuple[str, str, str, str]] = []
     for reason in reasons:
@@ -266,5 +276,5 @@ def _reasons(order: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[tuple[st
         if any(step == other[2] for other in found):
             step = ""
         text = cause_text(Reason(code, str(reason["text"]), facts))
-        found.append((code, text, step, place_of_step(code, facts, order)))
+        found.append((code, text, step, place_of_step(code, facts, order, to)))
     return tuple(found)

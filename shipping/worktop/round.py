@@ -4,16 +4,16 @@ out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.questions.rule_report import rule_report
-from shipping.worktop.days import cause_text
+from shipping.worktop.days import ListedLine, cause_text, listed_lines
 from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
 from shipping.worktop.page_language import day_words, name_of_country, tr
 
@@ -78,14 +78,20 @@ class Step:
 
 
 def steps_of_the_day(
-    shelf: Shelf, left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, hide_names: bool
+    shelf: Shelf,
+    left: Shelf,
+    kept: Sequence[Kept],
+    lines_out: Sequence[Mapping[str, Any]] | None,
+    hide_names: bool,
 ) -> tuple[Step, ...]:
     """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
-    ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``known`` are the orders that the
-    plan kept of this week left out for its reasons, None where none is kept.
+    ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
+    the plan kept of this week left out for its reasons, None where none is kept.
     """
     today = shelf.today
+    known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
+    answers = (*open_answers(shelf, hide_names), *_warmth_to_give(shelf, lines_out or ()))
     every = (
         Step(
             "now",
@@ -93,7 +99,7 @@ def steps_of_the_day(
             tr("things that cannot wait"),
             tuple(_cannot_wait(left, kept, known, hide_names)),
         ),
-        Step("answers", tr("answer to get"), tr("answers to get"), tuple(open_answers(shelf, hide_names))),
+        Step("answers", tr("answer to get"), tr("answers to get"), answers),
         Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
         Step("paid", tr("order not paid yet"), tr("orders not paid yet"), tuple(_payments(left, hide_names))),
         Step(
@@ -161,6 +167,24 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
             )
             about = tr("{service}: may live eggs go by it?", service=row.service)
             yield Task(about, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
+
+
+def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Iterator[Task]:
+    """Places of which nobody has said how warm parcels stay there, and whose orders are held for it."""
+    waiting: dict[str, list[ListedLine]] = {}
+    for line in listed_lines(lines_out, shelf, frozenset()):
+        address = line.reasons[0][3] if line.verdict == "hold" and line.reasons else ""
+        if address.startswith("/tables/weather/"):
+            waiting.setdefault(address, []).append(line)
+    for address, lines in waiting.items():
+        why = tr(
+            "{what} Write what parcels there feel, if you know it. {orders} cannot go before.",
+            what=lines[0].reasons[0][1],
+            orders=", ".join(dict.fromkeys(line.order for line in lines)),
+        )
+        country = name_of_country(shelf.order_by_name[lines[0].order].country)
+        about = tr("{country}: how warm do parcels stay?", country=country)
+        yield Task(about, why, tr("Write the answer"), address)
 
 
 def _cannot_wait(

@@ -126,7 +126,7 @@ class AskPage:
                     (
                         cause_text(reason),
                         step_text(reason.code, reason.facts),
-                        place_of_step(reason.code, reason.facts),
+                        place_of_step(reason.code, reason.facts, to=reply.to),
                     )
                     for reason in reply.reasons
                 ],

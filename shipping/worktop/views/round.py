@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from flask import Flask, Response, abort, request
 
 from shipping.week.objective import default_week
@@ -50,13 +53,13 @@ class RoundPage:
             is_new=not tables.shelf.lots and not tables.shelf.orders,
         )
 
-    def _left_out(self, week: str) -> frozenset[str] | None:
-        """The orders that the plan kept of a week left out, for reasons it gave; None where none is kept."""
+    def _left_out(self, week: str) -> list[Mapping[str, Any]] | None:
+        """The lines that the plan kept of a week left out, for reasons it gave; None where none is kept."""
         shelf_state = self.worktop.shelf_state
         last = last_plan_kept(shelf_state.entries(), week)
         if last is None:
             return None
-        return frozenset(line["order"] for line in shelf_state.plan_facts(last.seq)["lines_out"])
+        return list(shelf_state.plan_facts(last.seq)["lines_out"])
 
 
 def _named(week: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from datetime import date
 from pathlib import Path
@@ -13,13 +14,13 @@ from tests.worktop.conftest import Desk, plain
 #: Inputs beside the order and the lot themselves, at the most.
 MOST_INPUTS = 25
 LOT = {
-    "lot": "LU-01",
-    "species": "goodei",
-    "population": "Rainbow River",
-    "laid_from": "2026-06-08",
-    "laid_to": "2026-06-10",
+    "lot": "GA-01",
+    "species": "gardneri",
+    "population": "Akure",
+    "laid_from": "2026-06-03",
+    "laid_to": "2026-06-05",
     "medium": "water",
-    "kept_at_c": "21",
+    "kept_at_c": "24",
     "eggs": "80",
     "counted_on": "2026-06-15",
     "stage": "eyed",
@@ -34,8 +35,8 @@ ORDER = {
     "postcode": "5000",
     "town": "Odense",
     "country": "DK",
-    "species": "goodei",
-    "population": "Rainbow River",
+    "species": "gardneri",
+    "population": "Akure",
     "eggs": "20",
 }
 
@@ -68,12 +69,20 @@ def test_the_first_right_slip_takes_few_inputs(tmp_path: Path, monkeypatch: pyte
     card = re.search(r'action="/rules/(\w+)"', desk.get("/rules").text)
     assert card
     rule = {"verdict": "open", "source": "letter of the authority", "to": "DK"}
-    write(f"/rules/{card[1]}", **rule, taxon="Lucania goodei", checked_on="2026-06-15")
+    write(f"/rules/{card[1]}", **rule, taxon="Fundulopanchax gardneri", checked_on="2026-06-15")
     services = (desk.folder / "services.csv").read_text(encoding="utf-8-sig").splitlines()
     row = next(n for n, text in enumerate(services, 1) if text.startswith("parcel,DK,"))
     page = desk.get(f"/tables/services/{row}").text
     token |= dict(re.findall(r'name="(was-[^"]+)" value="([^"]*)"', page))
     write(f"/tables/services/{row}", live_eggs="yes", answered_on="2026-06-15", answered_by="letter of today")
+    held = desk.get("/plan").text
+    warmth = re.search(r'href="(/tables/weather/new\?[^"]*)"', held)
+    assert warmth, plain(held)[-1200:]
+    form = desk.get(html.unescape(warmth[1])).text
+    assert [value in form for value in ('value="DK"', 'value="6"')] == [True] * 2
+    felt = {"low_c": "16", "high_c": "24", "source": "a logger in last June's parcels"}
+    write("/tables/weather/new", to="DK", month="6", **felt)
+    inputs -= 2  # The place and the month stand in the form that the hold leads to.
     plan = desk.get("/plan").text
     digest = re.search(r'name="digest" value="(\w+)"', plan)
     week = re.search(r'name="week" value="([\w-]+)"', plan)

@@ -116,7 +116,7 @@ def test_a_packed_parcel_shows_the_eggs_counted(desk: Desk) -> None:
 def test_the_timeline_is_the_drawing_of_the_papers(desk: Desk) -> None:
     answer = desk.get("/lots.svg")
     assert answer.headers["Content-Type"] == "image/svg+xml"
-    assert b"Lots on Mon 2026-11-30" in answer.data
+    assert b"Lots on Mon 30 Nov 2026" in answer.data
     assert b"last days" in answer.data
 
 
