@@ -9,6 +9,7 @@ import re
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from shipping.worktop.context import plain_problem
 from shipping.worktop.page_language import speak, texts_in, texts_of_file
 from tests.tables.mistakes import mistakes, shelf_with
 from tests.tables.shelves import TODAY
+from tests.worktop.conftest import Desk
 from tests.worktop.page_texts import every_text
 from tests.worktop.refusal_texts import PACKAGE, every_sentence, modules
 from tests.worktop.test_page_language import OTHERS, catalogue
@@ -106,3 +108,13 @@ def test_what_broken_tables_are_told_is_in_the_language_of_the_page() -> None:
             assert [text for text in told if _ENGLISH.search(text)] == []
         finally:
             speak("en")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_parcel_that_only_the_clock_speaks_against_asks_for_a_reason(desk: Desk, language: str) -> None:
+    late = Desk(desk.folder, date(2026, 12, 3))
+    marks = {"token": late.worktop.access.token}
+    assert late.post("/setup", marks, language=language, card=False).status_code == 303
+    refused = late.pack()
+    assert refused.status_code == 409
+    assert 'name="anyway"' in refused.text
