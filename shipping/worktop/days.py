@@ -77,6 +77,8 @@ STEPS: Mapping[str, str] = {
 
 def step_text(code: str, facts: Mapping[str, Any]) -> str:
     """What the breeder can do about a reason, in the catalogue's words, or the page's own."""
+    if is_answerable(Reason(code, "", facts)):
+        return tr("Write how warm parcels there stay, or take a box that holds its warmth longer")
     if code in STEPS:
         return tr(STEPS[code]).format_map({"source": "?", **facts})
     step = next_step(Reason(code, "", facts), reasons_wording())

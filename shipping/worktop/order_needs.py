@@ -20,10 +20,14 @@ _STATES = {"hold": "held", "wait": "waiting", "stop": "stopped"}
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """Where an order stands, in a word of the page, and in one sentence what it needs or how it goes."""
+    """Where an order stands, in a word of the page; in one sentence what is in its way or how it goes; what
+    comes next, and where that is done ("" where there is none).
+    """
 
     state: str
     sentence: str
+    step: str = ""
+    address: str = ""
 
 
 def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
@@ -47,11 +51,9 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
     found: dict[str, Need] = {}
     taken = frozenset(key for one in kept for key in one.parcel.line_keys)
     for line in listed_lines(facts["lines_out"], shelf, taken):
-        for _, text, step, _ in line.reasons[:1]:
-            said = " ".join(
-                part if part.endswith((".", "?")) else f"{part}." for part in (text, step) if part
-            )
-            found.setdefault(line.order, Need(_STATES.get(line.verdict, line.verdict), said))
+        for _, text, step, address in line.reasons[:1]:
+            state = _STATES.get(line.verdict, line.verdict)
+            found.setdefault(line.order, Need(state, text, step, address))
     for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
         found.setdefault(order, need)
     return found

@@ -13,8 +13,10 @@ from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.editing.starter import Column, columns_of
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
+from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems
+from shipping.worktop.kept_week import fish_name
 from shipping.worktop.order_needs import Need, needs_of_orders
 from shipping.worktop.order_text import next_order, order_from_text
 from shipping.worktop.page_language import name_of_country, tr
@@ -82,13 +84,13 @@ class RowsPage:
             for row in reversed(rows)
             if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
         ]
-        needs = needs_of_orders(self.worktop) if table == "orders" else {}
+        needs, shelf = ({}, None) if table != "orders" else (needs_of_orders(self.worktop), self._shelf())
         if needs is not None and table == "orders":
             wanted.sort(key=lambda row: not _wants_a_hand(row, needs))
         return self.worktop.page(
             "rows.html",
             words=words,
-            rows=[self._listed(words, row) for row in (wanted if find else wanted[:MOST_ROWS])],
+            rows=[self._listed(words, row, shelf) for row in (wanted if find else wanted[:MOST_ROWS])],
             every=len(rows),
             find=find,
             in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
@@ -97,10 +99,10 @@ class RowsPage:
             dropped=self._dropped_orders(find) if table == "orders" else [],
         )
 
-    def _listed(self, words: SheetWords, row: RowAsTyped) -> dict[str, Any]:
+    def _listed(self, words: SheetWords, row: RowAsTyped, shelf: Shelf | None) -> dict[str, Any]:
         parts = [row.cells.get(name, "") for name in words.titles]
         if words.table == "orders":
-            parts[-1] = name_of_country(parts[-1]) if parts[-1] in countries() else parts[-1]
+            parts[2:] = self._wish(row.cells, shelf)
         if self.worktop.hide_names and words.table == "orders":
             parts[1] = ""
         return {
@@ -109,6 +111,20 @@ class RowsPage:
             "rest": ", ".join(part for part in parts[1:] if part),
             "cells": row.cells,
         }
+
+    def _shelf(self) -> Shelf | None:
+        """The tables as read, None where a mistake keeps them from it."""
+        with suppress(ShelfProblems):
+            return self.worktop.shelf_state.readable_tables().shelf
+        return None
+
+    @staticmethod
+    def _wish(cells: Mapping[str, str], shelf: Shelf | None) -> list[str]:
+        """How many eggs of what, and where to, of a row of orders as people say it."""
+        fish, to = cells.get("species", ""), cells.get("country", "")
+        if shelf:
+            fish = fish_name(fish, cells.get("population", ""), shelf)
+        return [f"{cells.get('eggs', '')} {fish}".strip(), name_of_country(to) if to in countries() else to]
 
     def new(self, table: str) -> Response:
         typed = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
