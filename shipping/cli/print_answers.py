@@ -116,7 +116,7 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         Column(""),
         Column("hand over"),
         Column("service", 1 if every else 0),
-        Column("packing", 0 if every else 1),
+        Column("packing"),
         Column("there", 2),
         Column("pack", right=True),
         Column("each hatches", 3, right=True),
@@ -139,6 +139,8 @@ def _until_text(reply: Reply) -> str:
     if reply.no_last_day:
         return "Last day by this reckoning: none within 60 days ends it."
     if reply.last_safe_day is None or reply.first_safe_day is None:
+        if reply.verdict is Verdict.HOLD:
+            return "Last day by this reckoning: not known before that is answered."
         return "Last day by this reckoning: there is none any more."
     first, last = short_day(reply.first_safe_day), short_day(reply.last_safe_day)
     return f"Last day by this reckoning: {last}; the first: {first}."

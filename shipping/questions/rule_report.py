@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipping.post.restrictions import RuleNeeded, rules_needed
+from shipping.tables.editing.rule_dating import places_over
 from shipping.tables.rows.rules import Rule
 from shipping.tables.shelf import Shelf
 
@@ -49,15 +50,18 @@ class RuleReport:
 
 
 def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport:
-    """The rows that a place or species is named in, and what is needed; all where none is given."""
+    """The rows that speak to a place (or a zone it lies in) or species, and what is needed; all where none is
+    given.
+    """
     taxa = {"*"}
     if species:
         row = shelf.species[species]
         taxa |= {name.casefold() for name in (row.species, row.scientific_name, row.genus, row.family)}
     limit = shelf.settings.plan.rule_age_days
+    over = {"*"} if to is None else {"*", *places_over(shelf, to)}
     rows = []
     for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
-        named = to is None or any(place.upper().startswith(to) or place == "*" for place in rule.places)
+        named = to is None or any(place.upper().startswith(to) or place in over for place in rule.places)
         if named and (species is None or rule.taxon.casefold() in taxa):
             age = (shelf.today - rule.checked_on).days
             stale = (age > limit or rule.is_withdrawn) and rule.verdict != "closed"

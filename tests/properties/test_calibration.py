@@ -2,8 +2,8 @@
 are not.
 
 Parcels are drawn from the model's own truth: a day count from the route's chances, a share alive that all
-eggs of one draw have in common (beta), and each egg alive or not. Seeded, so that every run draws the same
-parcels.
+eggs of one draw have in common (beta; the draws of one line fare well or badly together), and each egg alive
+or not. Seeded, so that every run draws the same parcels.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from datetime import date
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.stats import beta
 
 from shipping.eggs.overpack import chance_enough
 from shipping.options.option import Ride
@@ -92,11 +93,12 @@ def hold_rate(case: Case, seed: int, loss: float = 1.0, later: int = 0) -> float
     leg = case.rides[0].leg
     day = draw.choice(leg.days.size, size=PARCELS, p=leg.chances)
     alive = np.zeros(PARCELS, dtype=np.int64)
+    luck = draw.random(PARCELS)
     for ride, eggs in zip(case.rides, case.line.draws, strict=True):
         mean = alive_share(ride, leg.days + later, loss)[day]
         sure = mean >= 1
         kappa = ride.packing.kappa
-        common = draw.beta(np.where(sure, 1, mean * kappa), np.where(sure, 1, (1 - mean) * kappa))
+        common = beta.ppf(luck, np.where(sure, 1, mean * kappa), np.where(sure, 1, (1 - mean) * kappa))
         alive += draw.binomial(eggs.pack, np.where(sure, 1, common))
     return float(np.mean(alive >= case.line.ordered))
 

@@ -9,7 +9,7 @@ from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from shipping.papers.wording.language import bench_day, clean, full_day, number, share
+from shipping.papers.wording.language import bench_day, clean, dated_day, full_day, number, share
 from shipping.words.reasons import BUYERS_MOVE, Note, Reason, Verdict
 
 if TYPE_CHECKING:
@@ -81,6 +81,8 @@ def _shown(name: str, value: object, language: str, in_full: bool) -> object:
     if isinstance(value, list | tuple):
         return ("; " if name in ("missing", "papers") else ", ").join(clean(str(one)) for one in value)
     if isinstance(value, str):
+        if name == "checked_on" and value:
+            return dated_day(date.fromisoformat(value), language)
         if name in _DAYS and value:
             return (full_day if in_full else bench_day)(date.fromisoformat(value), language)
         return clean(value)

@@ -19,13 +19,16 @@ _ROW_FLAG = "Name one with --row."
 
 @dataclass(frozen=True, slots=True)
 class Redated:
-    """The rule as it stood, the day and source it has now, and the copy of the table before."""
+    """The rule as it stood, the day and source it has now, the copy of the table before, and to how many
+    countries or parts it speaks.
+    """
 
     rule: Rule
     checked_on: date
     source: str
     copy: Path | None
     verdict: str
+    places: int = 1
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -50,7 +53,17 @@ class Redated:
                 f" {self.source}"
             ),
             *self._answered(),
+            *self._how_far(),
             f"The table as it was: {self.copy}",
+        )
+
+    def _how_far(self) -> tuple[str, ...]:
+        """That a row speaks to more places than one."""
+        if self.places < 2:
+            return ()
+        return (
+            f"This row speaks to {self.places} countries or parts: where the answer is for one of them alone,"
+            " put the row back and write one for it.",
         )
 
     def _answered(self) -> tuple[str, ...]:
@@ -91,7 +104,8 @@ def redate(
     rule = _the_one(rules_meant(shelf, to, species), row, to, species, shelf)
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     done = change_row(folder / "rules.csv", rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
-    return Redated(rule, shelf.today, source, done.copy, verdict or rule.verdict)
+    places = {part for place in rule.places for part in shelf.zones.get(place, (place,))}
+    return Redated(rule, shelf.today, source, done.copy, verdict or rule.verdict, len(places))
 
 
 def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, str]:
@@ -108,10 +122,17 @@ def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, st
     return cells if papers is None else cells | {"papers": papers}
 
 
+def places_over(shelf: Shelf, to: str) -> tuple[str, ...]:
+    """The zones that a country, or a part's country, lies in."""
+    country = to.partition("-")[0].upper()
+    return tuple(zone for zone in sorted(shelf.zones) if country in shelf.zones[zone])
+
+
 def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule, ...]:
     """The rows that name exactly that place, and that species, its genus, its family or all; in the order of
     the table.
     """
+    names = {to.casefold(), *map(str.casefold, places_over(shelf, to))} if to else set()
     taxa = None
     if species is not None:
         row = shelf.species[species]
@@ -123,7 +144,7 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
     found = [
         rule
         for rule in shelf.rules
-        if (to is None or to.casefold() in (rule.to.casefold(), *map(str.casefold, rule.places)))
+        if (to is None or names & {rule.to.casefold(), *map(str.casefold, rule.places)})
         and (taxa is None or rule.taxon.casefold() in taxa)
     ]
     return tuple(sorted(found, key=lambda rule: (rule.at.file, rule.at.row)))
@@ -136,7 +157,7 @@ def _the_one(
     if row is None and len(chosen) > 1:
         # a row for the place alone before rows that name it among others
         chosen = [rule for rule in chosen if to and rule.to.casefold() == to.casefold()] or chosen
-    if len(chosen) == 1:
+    if len(chosen) == 1 and (row is not None or to is None or _names(chosen[0], to)):
         return chosen[0]
     what = (
         " and ".join(word for word in (f"to {to}" if to else "", f"for {species}" if species else "") if word)
@@ -153,8 +174,14 @@ def _the_one(
     )
     if row is not None:
         raise _question("--row", f"row {row} is not among the rows {what}: {listed}.", _ROW_FLAG)
-    which = "are in the table" if what == "at all" else f"speak {what}"
-    raise _question("--checked", f"{len(found)} rows {which}, and nothing was changed: {listed}.", _ROW_FLAG)
+    rows = "1 row" if len(found) == 1 else f"{len(found)} rows"
+    which = "are in the table" if what == "at all" else f"speak{'s' if len(found) == 1 else ''} {what}"
+    raise _question("--checked", f"{rows} {which}, and nothing was changed: {listed}.", _ROW_FLAG)
+
+
+def _names(rule: Rule, place: str) -> bool:
+    """Does a rule name the place itself, and not only a zone that it lies in?"""
+    return place.casefold() in (rule.to.casefold(), *map(str.casefold, rule.places))
 
 
 def _named(rule: Rule) -> str:
