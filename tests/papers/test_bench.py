@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,7 @@ from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
+from shipping.papers.page.book import bound
 from shipping.papers.page.grid import Grid, grid_problem
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
@@ -494,3 +496,13 @@ def test_the_longer_form_asks_for_its_own_fields_and_copies(tmp_path: Path) -> N
     assert "☑ sale of goods" in words
     assert "☐ gift" in words
     assert "it is not that form and pays no postage" in words
+
+
+def test_a_lot_to_look_at_for_more_parcels_than_a_page_holds_is_printed(desk: Desk) -> None:
+    many = tuple(replace(BAG, parcel=f"2026-W49-{number:03d}") for number in range(290))
+    plan = replace(desk.plan, parcels=many)
+    sheet = pick_list(sample.TUESDAY, many, replace(desk, plan=plan))
+    about = {"title": "Pick list", "author": "", "subject": ""}
+    pages = PdfReader(BytesIO(bound([sheet], desk.typeface, **about, today=sample.TODAY))).pages
+    words = " ".join(" ".join(page.extract_text().split()) for page in pages)
+    assert all(f"{parcel.parcel} (36)" in words for parcel in many)

@@ -241,7 +241,8 @@ class Typesetter:
                 style.append(("LINEBELOW", (0, number), (-1, number), 0.4, colour_of(HAIR)))
             if number - 1 in kept:
                 style.append(("NOSPLIT", (0, number), (0, number + 1)))
-        made = Table(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=layout.GAP * self.scale)
+        gap = layout.GAP * self.scale
+        made = Table(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=gap, splitInRow=1)
         made.hAlign = "LEFT"
         return made
 
@@ -279,7 +280,9 @@ class Typesetter:
         ]
         style.append(("NOSPLIT", (0, 0), (0, -1 if len(blocks) <= _TOGETHER else 1)))
         rows = [[[block]] for block in blocks]
-        return Table(rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale)
+        return Table(
+            rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale, splitInRow=1
+        )
 
     def timeline(self, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> Flowable:
         return _Timeline(self, lanes, ticks)
