@@ -29,6 +29,8 @@ _PAD = 3.5
 _INDENT = 11.0
 #: So many blocks of a panel are never parted between pages; of more, only the first two.
 _TOGETHER = 6
+#: What is left of a page that only a head stands on, at the least [points].
+_NEARLY_A_PAGE = 480.0
 
 
 class Words(Paragraph):
@@ -242,7 +244,7 @@ class Typesetter:
             if number - 1 in kept:
                 style.append(("NOSPLIT", (0, number), (0, number + 1)))
         gap = layout.GAP * self.scale
-        made = Table(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=gap, splitInRow=1)
+        made = _Rows(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=gap)
         made.hAlign = "LEFT"
         return made
 
@@ -280,9 +282,7 @@ class Typesetter:
         ]
         style.append(("NOSPLIT", (0, 0), (0, -1 if len(blocks) <= _TOGETHER else 1)))
         rows = [[[block]] for block in blocks]
-        return Table(
-            rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale, splitInRow=1
-        )
+        return _Rows(rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale)
 
     def timeline(self, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> Flowable:
         return _Timeline(self, lanes, ticks)
@@ -317,6 +317,17 @@ def _spread(columns: Sequence[Column], row: Sequence[Cell]) -> list[int]:
                 run += 1
             over[at] = run
     return over
+
+
+class _Rows(Table):
+    """A table of which a row goes on over the next page only where it is higher than any page."""
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        parts: list[Flowable] = super().split(width, height)
+        if not parts and height > _NEARLY_A_PAGE and max(self._rowHeights) > height:
+            self.splitInRow = 1
+            parts = super().split(width, height)
+        return parts
 
 
 class _Picture(Flowable):
