@@ -506,3 +506,12 @@ def test_a_lot_to_look_at_for_more_parcels_than_a_page_holds_is_printed(desk: De
     pages = PdfReader(BytesIO(bound([sheet], desk.typeface, **about, today=sample.TODAY))).pages
     words = " ".join(" ".join(page.extract_text().split()) for page in pages)
     assert all(f"{parcel.parcel} (36)" in words for parcel in many)
+
+
+def test_a_message_is_signed_once_by_a_sender_without_mail_and_telephone(desk: Desk) -> None:
+    settings = desk.shelf.settings
+    sender = settings.sender.model_copy(update={"mail": "", "tel": ""})
+    shelf = replace(desk.shelf, settings=settings.model_copy(update={"sender": sender}))
+    for notice in notices(replace(desk, shelf=shelf), sample.PARCELS):
+        assert notice.text.count(sender.name) == 1
+        assert notice.text == notice.text.strip() + "\n" or notice.text == notice.text.strip()

@@ -139,7 +139,7 @@ def _common(
         "reasons": reasons,
         "moves": "",
         "until": until,
-        "contact": clean(desk.contact),
+        "contact": clean(desk.shelf.settings.sender.mail or desk.shelf.settings.sender.tel),
     }
 
 
