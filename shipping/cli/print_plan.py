@@ -96,7 +96,8 @@ def _at_risk(summary: WeekSummary) -> str:
     parts = []
     if summary.lines:
         lines = "1 line" if summary.lines == 1 else f"{summary.lines} lines"
-        parts.append(f"on average {summary.short:.1f} of {lines} come short")
+        short = f"{summary.short:.1f}" if summary.short >= 0.05 else f"{summary.short:.1g}"
+        parts.append(f"on average {short} of {lines} come short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.unsold:

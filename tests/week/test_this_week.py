@@ -125,3 +125,10 @@ def test_an_answer_tells_what_stops_the_option_nearest_to_going() -> None:
     reply = ask(shelf, "G1", Destination.of("DK", ""), on=TODAY)
     assert {"would-hatch", "too-cold"} == {one.code for asked in reply.options for one in asked.reasons}
     assert [reason.code for reason in reply.reasons] == ["too-cold"]
+
+
+def test_a_small_risk_is_not_told_as_none() -> None:
+    shelf = a_week(a_row("O1", eggs=10), lots=(a_lot(eggs=300),))
+    plan = plan_of(shelf)
+    assert 0 < 1 - plan.parcels[0].lines[0].p_enough < 0.05
+    assert "on average 0.0 " not in " ".join(plan_lines(plan, shelf, Window(120), False))
