@@ -205,3 +205,29 @@ def test_an_answer_without_a_source_is_wrong_usage(
 ) -> None:
     assert rules(shelf, capsys, monkeypatch, "--to", "DK", "--verdict", "open")[0] in (1, 2)
     assert (shelf / "rules.csv").read_bytes() == RULES
+
+
+def test_a_row_of_a_zone_is_shown_with_its_places_and_dated_for_one_of_them_only_where_it_is_named(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = b"to,taxon,verdict,source,checked_on\nUNION,*,ask,board,2026-01-05\n"
+    (shelf / "rules.csv").write_bytes(table)
+    with (shelf / "zones.csv").open("ab") as zones:
+        zones.write(b"UNION,DE FI\n")
+    assert "board" in rules(shelf, capsys, monkeypatch, "--to", "FI")[1]
+    answer = ("--to", "FI", "--checked", "a letter", "--verdict", "open")
+    code, said = rules(shelf, capsys, monkeypatch, *answer)
+    assert code == 1
+    assert "1 row speaks to FI, and nothing was changed: rules.csv:2 UNION * (ask)" in said
+    assert (shelf / "rules.csv").read_bytes() == table
+    code, said = rules(shelf, capsys, monkeypatch, *answer, "--row", "2")
+    assert code == 0, said
+    assert "This row speaks to 2 countries or parts" in said
+
+
+def test_an_answer_for_everywhere_is_said_to_be_one(
+    shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, said = rules(shelf, capsys, monkeypatch, "--to", "*", "--checked", "a letter", "--verdict", "open")
+    assert code == 0, said
+    assert "This row speaks to every country" in said

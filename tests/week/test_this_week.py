@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -132,3 +133,12 @@ def test_a_small_risk_is_not_told_as_none() -> None:
     plan = plan_of(shelf)
     assert 0 < 1 - plan.parcels[0].lines[0].p_enough < 0.05
     assert "on average 0.0 " not in " ".join(plan_lines(plan, shelf, Window(120), False))
+
+
+def test_the_last_day_of_a_question_that_is_held_is_not_said_to_be_over() -> None:
+    shelf = a_week(a_row("O1", eggs=10), rules=())
+    held = ask(shelf, "G1", Destination.of("DK", ""), eggs=10)
+    reply = replace(held, first_safe_day=None, last_safe_day=None)
+    answer = " ".join(reply_lines(reply, "EUR", Window(200), False))
+    assert "HOLD" in answer
+    assert "not known before that is answered" in answer

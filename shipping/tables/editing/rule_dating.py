@@ -59,11 +59,12 @@ class Redated:
 
     def _how_far(self) -> tuple[str, ...]:
         """That a row speaks to more places than one."""
-        if self.places < 2:
+        if self.places < 2 and "*" not in self.rule.places:
             return ()
+        where = "every country" if "*" in self.rule.places else f"{self.places} countries or parts"
         return (
-            f"This row speaks to {self.places} countries or parts: where the answer is for one of them alone,"
-            " put the row back and write one for it.",
+            f"This row speaks to {where}: where the answer is for one of them alone, put the row back and"
+            " write one for it.",
         )
 
     def _answered(self) -> tuple[str, ...]:

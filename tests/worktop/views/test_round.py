@@ -85,3 +85,13 @@ def test_while_the_round_is_looked_at_the_lots_are_reckoned(
     looks.write_text(looks.read_text(encoding="utf-8") + "\n", encoding="utf-8")
     with pytest.raises(AssertionError, match="our own mistake"):
         desk.text("/lots")
+
+
+def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk) -> None:
+    page = desk.get("/").text
+    assert "Finland: how warm do parcels stay?" in plain(page)
+    assert "D12 cannot go before." in plain(page)
+    assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
+    orders = desk.get("/tables/orders").text
+    assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders
+    assert "15 Pachypanchax playfairii, Mahe, Finland" in plain(orders)
