@@ -39,6 +39,18 @@ PAGES = (
     ("/tables", "More"),
 )
 
+#: The pages that are reached from one of these, by how their address begins; all others are reached from the
+#: last.
+_REACHED_FROM = {
+    "/plan": "/week",
+    "/parcels": "/week",
+    "/tables/orders": "/tables/orders",
+    "/orders": "/tables/orders",
+    "/operators": "/rules",
+    "/offer": "/",
+    "/packing": "/packing",
+}
+
 #: What was written is spoken on the next page; so many sayings are kept for it.
 _MOST_SAYINGS = 200
 
@@ -99,6 +111,7 @@ class Worktop:
         return {
             "pages": PAGES,
             "here": request.path,
+            "reached_from": reached_from(request.path),
             "token": self.access.token,
             "seen": seen_mark(entries),
             "today": self.today,
@@ -169,6 +182,14 @@ class Worktop:
             for one in told(entries, tr)
             if one.entry in about
         )
+
+
+def reached_from(path: str) -> str:
+    """The page of the day's work from which an address is reached: itself, if it is one."""
+    if any(path == address for address, _ in PAGES):
+        return path
+    begins = (page for begin, page in _REACHED_FROM.items() if path.startswith(begin))
+    return next(begins, PAGES[-1][0])
 
 
 def said_of(entries: Sequence[Entry], seq: int) -> str:
