@@ -172,7 +172,7 @@ def copy_of_the_project(folder: Path) -> Path:
 
 
 def broken_line(copy: Path, place: Place) -> tuple[str, str]:
-    """Breaks the spot in the copy; the statement before and after, each on one line."""
+    """Breaks the spot in the copy; the part of its line that is broken, before and after."""
     path = copy / place.file
     tree = ast.parse(path.read_text(encoding="utf-8"))
     node = list(ast.walk(tree))[place.node]
@@ -228,8 +228,9 @@ def tests_that_reach(copy: Path, picked: Sequence[Place]) -> dict[Place, list[st
     by_file: dict[str, dict[int, int]] = {}
     for number, place in enumerate(picked):
         by_file.setdefault(place.file, {})[place.node] = number
+    whole = {file: (copy / file).read_bytes() for file in by_file}
     for file, spots in by_file.items():
-        tree = ast.parse((copy / file).read_text(encoding="utf-8"))
+        tree = ast.parse(whole[file])
         known = {id(node): spots[n] for n, node in enumerate(ast.walk(tree)) if n in spots}
         (copy / file).write_text(ast.unparse(_Noting(known).visit(tree)), encoding="utf-8")
     notes = copy / "reached.txt"
@@ -237,8 +238,8 @@ def tests_that_reach(copy: Path, picked: Sequence[Place]) -> dict[Place, list[st
     for room in dict.fromkeys(_room(place) for place in picked):
         if _fails(copy, TESTS[room], {_NOTES: str(notes)}):
             raise SystemExit(f"The tests of {room} fail before anything is broken.")
-    for file in by_file:
-        shutil.copy2(ROOT / file, copy / file)
+    for file, text in whole.items():
+        (copy / file).write_bytes(text)
     reach: dict[Place, list[str]] = {place: [] for place in picked}
     for line in sorted(set(notes.read_text(encoding="utf-8").splitlines())):
         spot, _, test = line.partition(" ")
@@ -286,9 +287,10 @@ def main() -> None:
         reach = tests_that_reach(copy, picked)
         for number, place in enumerate(picked, 1):
             start = time.monotonic()
+            whole = (copy / place.file).read_bytes()
             before, after = broken_line(copy, place)
             caught = is_seen(copy, place, reach[place])
-            shutil.copy2(ROOT / place.file, copy / place.file)
+            (copy / place.file).write_bytes(whole)
             seen += caught
             word = "seen    " if caught else "SURVIVED"
             sys.stdout.write(

@@ -60,8 +60,7 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
     Notes
     -----
     Maximises ``sum log P(living) - sum of squares of the parts over their variances``, each part normal
-    around nothing (partial pooling); the sum of the parts has the doubt of `fitted_losses`, so that one
-    packing alone learns as before. The intervals are the normal approximation at the maximum (Laplace).
+    around nothing (partial pooling). The intervals are the normal approximation at the maximum (Laplace).
     """
     taught = [one for one in packings if one.counts.total]
     if not taught:

@@ -53,6 +53,13 @@ def test_a_zero_that_is_right_is_left_as_it_is() -> None:
     assert found.value == pytest.approx(10.0, abs=0.5)
 
 
+def test_a_zero_is_not_learned_further_from_the_tables_than_is_looked() -> None:
+    """The table says 10 C, and 4.5 C around it are searched: of a truth of 16 C the nearest end is told."""
+    found = fitted_zero(watched(16.0, (19.0, 24.0, 27.0), 8), GARDNERI, None)
+    assert found is not None
+    assert found.value == pytest.approx(14.5, abs=0.1)
+
+
 def test_lots_of_one_warmth_say_nothing_of_the_zero() -> None:
     assert fitted_zero(watched(12.5, (24.0,), 8), GARDNERI, None) is None
     assert fitted_zero(watched(12.5, (24.0, 25.0), 4), GARDNERI, None) is None

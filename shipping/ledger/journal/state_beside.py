@@ -266,9 +266,11 @@ def _claim(entry: Entry) -> ClaimOpened | ClaimSettled:
     raise ValueError(say("entry {seq} is no claim", entry.seq))
 
 
-def write_state(ledger: Path, sha256: str, known: Standing) -> bool:
-    """Put what stands beside a ledger of those bytes, whole or not at all; False where it cannot be."""
-    try:
+def write_state(ledger: Path, sha256: str, known: Standing) -> None:
+    """Put what stands beside a ledger of those bytes, whole or not at all: a folder that takes it not is no
+    harm.
+    """
+    with contextlib.suppress(OSError):
         header = {
             "made_by": _made_by(),
             "ledger": sha256,
@@ -278,9 +280,6 @@ def write_state(ledger: Path, sha256: str, known: Standing) -> bool:
         }
         content = f"{_text(header)}\n{state_text(known.state, known.numbers)}".encode()
         write_whole(state_path(ledger), f"{hashlib.sha256(content).hexdigest()}\n".encode() + content)
-    except OSError:
-        return False
-    return True
 
 
 def text_beside(ledger: Path, sha256: Callable[[], str]) -> tuple[Mapping[str, Any], str] | None:

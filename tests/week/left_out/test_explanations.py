@@ -108,5 +108,6 @@ def test_the_option_put_into_words_is_the_nearest_to_going(
         if not bits(nearest[1].reasons) & SCARCITY:
             assert nearest[0] == rank(bits(nearest[1].reasons))
             assert nearest[0] == min(rank(bits(option.reasons)) for option in open_ones)
+        assert not any(own.is_unsure(cell) for cell in own.said), "all is known of what is put into words"
         put, every = put + len(own.said), every + len(options)
     assert 0 < put < every / 3

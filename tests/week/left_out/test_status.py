@@ -1,0 +1,27 @@
+"""Where a line stands that the plan leaves behind: held where a look decides, stopped where none would do."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipping.words.reasons import Verdict
+from tests.post.a_shelf import a_species
+from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago, plan_of
+
+
+@pytest.mark.parametrize(
+    ("breath", "stands"), [(2.0, Verdict.HOLD), (400.0, Verdict.STOP)], ids=["air enough", "too little air"]
+)
+def test_a_lot_presumed_hatched_is_held_for_a_look_only_where_its_tube_has_air_for_the_eggs(
+    breath: float, stands: Verdict
+) -> None:
+    """20 eggs that are known to breathe 2 ug an hour each live in 5 ml of air for a day; at 400 ug not one
+    does, and then no look lets the line go.
+    """
+    species = a_species(keep_min_c=10, keep_max_c=27, o2_basis="published", o2_ug_egg_h=breath)
+    old = a_lot(laid_from=ago(25), laid_to=ago(25), counted_on=ago(24), stage=None, stage_on=None)
+    tube = TUBE.model_copy(update={"volume_ml": 10, "water_ml": 5})
+    (out,) = plan_of(a_week(a_row("A"), lots=(old,), species={"gar": species}, packings=(tube,))).lines_out
+    assert out.reasons[0].code == "too-old"
+    assert out.verdict == stands
+    assert ("no-air" in {reason.code for reason in out.reasons}) == (stands == Verdict.STOP)
