@@ -4,7 +4,7 @@ words out.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.eggs.looks import Sighting
@@ -67,8 +67,20 @@ def _overdue_text(forecast: LotForecast) -> str:
     return (
         f"Lot {forecast.lot.lot} was whole on {forecast.last_seen}, when by the table (hatching"
         f" {days.early:g} to {days.late:g} days at {forecast.species.incubation_c:g} °C) under 1 % should be."
-        " It may wait for a cue and hatch any day: look, and do not put it in a tube."
+        f" It may wait for a cue and hatch any day: look, and do not put it in a tube.{_of_another_year(forecast)}"
     )
+
+
+def _of_another_year(forecast: LotForecast) -> str:
+    """A question about the year, where eggs laid a year later would fit what was seen; else nothing.
+
+    Eggs in water end within weeks; their age of a year or more is mostly a year typed wrongly.
+    """
+    lot = forecast.lot
+    later = lot.laid_to + timedelta(days=365)
+    if later > forecast.last_seen:
+        return ""
+    return f" Or was it laid in {later.year}, not in {lot.laid_to.year}? Then mend laid_from and laid_to."
 
 
 def _recount_text(lot: str, bound: Bound) -> str:
@@ -93,7 +105,7 @@ def _misdated_text(forecast: LotForecast) -> str:
         f"Lot {lot.lot}: '{worst.stage}' on {worst.on} ({worst.row}) does not fit laying {lot.laid_from} "
         f"to {lot.laid_to}, {lot.kept_at_c:g} °C and hatching {species.hatch_early_d:g} to "
         f"{species.hatch_late_d:g} days at {species.incubation_c:g} °C (chance {forecast.likelihood:.1e}). "
-        "Look again: either the stage or one of those values is wrong."
+        f"Look again: either the stage or one of those values is wrong.{_of_another_year(forecast)}"
     )
 
 

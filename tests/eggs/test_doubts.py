@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from pathlib import Path
+from shutil import copytree
 
 from shipping.eggs.doubts import doubt
 from shipping.eggs.lot_forecast import lot_forecast
@@ -24,3 +26,18 @@ def test_the_words_of_a_doubt_name_the_lot_and_carry_its_code() -> None:
                 assert (reason.code, lot.lot in reason.text) == (code, True)
                 spoken.add(code)
     assert {"overdue", "too-old"} <= spoken
+
+
+def test_eggs_a_year_too_old_are_asked_whether_their_year_is_right(tmp_path: Path) -> None:
+    """A year typed wrongly reads as a lot far past its days; eggs past their days by weeks are not asked for it."""
+    table = (shipped_folder("demo_orders") / "lots.csv").read_text(encoding="utf-8")
+    shelf_folder = copytree(shipped_folder("demo_orders"), tmp_path / "week")
+    for laid, asks in (("2025-11-26", True), ("2026-10-01", False)):
+        aged = table.replace(
+            "ME-05,mento,Kırkgöz,2026-11-26,2026-11-26", f"ME-05,mento,Kırkgöz,{laid},{laid}"
+        )
+        (shelf_folder / "lots.csv").write_text(aged, encoding="utf-8")
+        shelf = read_shelf(shelf_folder, TODAY).shelf
+        assert shelf is not None
+        (reason,) = [said for said in lot_forecast(shelf, "ME-05").doubts(TODAY) if said.code == "overdue"]
+        assert ("Or was it laid in 2026, not in 2025?" in reason.text) == asks
