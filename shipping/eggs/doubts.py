@@ -67,7 +67,8 @@ def _overdue_text(forecast: LotForecast) -> str:
     return (
         f"Lot {forecast.lot.lot} was whole on {forecast.last_seen}, when by the table (hatching"
         f" {days.early:g} to {days.late:g} days at {forecast.species.incubation_c:g} °C) under 1 % should be."
-        f" It may wait for a cue and hatch any day: look, and do not put it in a tube.{_of_another_year(forecast)}"
+        " It may wait for a cue and hatch any day: look, and do not put it in a tube."
+        f"{_of_another_year(forecast)}"
     )
 
 

@@ -22,7 +22,7 @@ from shipping.papers.folder import OutFolder, safe_name
 from shipping.papers.page.book import bound
 from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
 from shipping.papers.page.grid import grid_problem
-from shipping.papers.wording.language import LANGUAGES, SPOKEN, clean
+from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
 from shipping.papers.wording.unprintable import letter_problems
 from shipping.post.item_id import item_id_problem
@@ -31,6 +31,7 @@ from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel, Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.second_process import of_each
+from shipping.words.sentence import LANGUAGES
 
 #: File name -> its entry in the manifest.
 _Entries = dict[str, dict[str, str]]

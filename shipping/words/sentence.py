@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache, reduce
 from string import Formatter
 
+#: The languages that papers and page are written in; in any other they are English.
+LANGUAGES = ("en", "de", "fr", "es")
+
 
 class Sentence(str):
     """English text that still knows the sentence it was made of and what was put into it."""

@@ -16,8 +16,8 @@ from pathlib import Path
 from flask import Flask, Response, current_app, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from shipping.papers.wording.language import LANGUAGES
 from shipping.words.problems import ShelfProblems
+from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent, within
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy

@@ -16,8 +16,9 @@ from flask import Response, make_response, redirect, render_template, request
 from shipping.ledger.entries import Entry
 from shipping.ledger.history import told
 from shipping.ledger.journal.store import LEDGER_FILE
-from shipping.papers.wording.language import LANGUAGES, paper_language
+from shipping.papers.wording.language import paper_language
 from shipping.words.problems import Problem, ShelfProblems
+from shipping.words.sentence import LANGUAGES
 from shipping.worktop.access import Access
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox

@@ -20,10 +20,10 @@ from typing import TYPE_CHECKING
 from flask.templating import Environment
 
 from shipping.papers.wording.catalogue import english
-from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.wording.language import clean
 from shipping.post.countries import countries
 from shipping.words.reasons import Reason
-from shipping.words.sentence import Sentence
+from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import Written, shipped_folder, weekday
 
 if TYPE_CHECKING:

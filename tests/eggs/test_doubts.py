@@ -29,7 +29,7 @@ def test_the_words_of_a_doubt_name_the_lot_and_carry_its_code() -> None:
 
 
 def test_eggs_a_year_too_old_are_asked_whether_their_year_is_right(tmp_path: Path) -> None:
-    """A year typed wrongly reads as a lot far past its days; eggs past their days by weeks are not asked for it."""
+    """A year typed wrongly reads as a lot far past its days; eggs past them by weeks ask nothing."""
     table = (shipped_folder("demo_orders") / "lots.csv").read_text(encoding="utf-8")
     shelf_folder = copytree(shipped_folder("demo_orders"), tmp_path / "week")
     for laid, asks in (("2025-11-26", True), ("2026-10-01", False)):

@@ -8,9 +8,10 @@ import pytest
 
 from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.contents import Desk
-from shipping.papers.wording.language import LANGUAGES, SPOKEN
+from shipping.papers.wording.language import SPOKEN
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
+from shipping.words.sentence import LANGUAGES
 from tests.papers import sample
 
 

@@ -18,7 +18,6 @@ from shipping.papers.documents.bundle import KINDS
 from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
 from shipping.papers.documents.tags import tag_lines
-from shipping.papers.wording.language import LANGUAGES
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED
 from shipping.papers.writing import write_papers
@@ -27,6 +26,7 @@ from shipping.tables.rows.packing_kinds import PACKING_KINDS, PackingKind
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, Wetting
 from shipping.words.dates import Dates
+from shipping.words.sentence import LANGUAGES
 from tests.papers import sample
 from tests.papers.reading import mail_text, story_words, words_of
 

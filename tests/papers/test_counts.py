@@ -15,9 +15,10 @@ from shipping.papers.documents.notices import notices
 from shipping.papers.documents.pick_list import pick_list, week_sheet
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines
-from shipping.papers.wording.language import LANGUAGES, SPOKEN, number
+from shipping.papers.wording.language import SPOKEN, number
 from shipping.papers.wording.phrases import Wording
 from shipping.week.plan_data import Parcel, PlannedLine
+from shipping.words.sentence import LANGUAGES
 from tests.papers import sample
 from tests.papers.reading import rows_of, tables_in
 

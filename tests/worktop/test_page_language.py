@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from jinja2.meta import find_undeclared_variables
 
-from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.wording.language import clean
+from shipping.words.sentence import LANGUAGES
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import _HERE
 from shipping.worktop.page_language import texts_in, texts_of, texts_of_file, translated

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.papers.wording.language import LANGUAGES, clean
+from shipping.papers.wording.language import clean
 from shipping.tables.reader import read_shelf
 from shipping.words.problems import Problem
-from shipping.words.sentence import Sentence
+from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.worktop.context import plain_problem
 from shipping.worktop.page_language import speak, texts_in, texts_of_file
 from tests.tables.mistakes import mistakes, shelf_with

@@ -10,11 +10,10 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
+from shipping.words.sentence import LANGUAGES
+
 #: All white space but the no-break space.
 _BLANKS = re.compile(r"[ \t\r\n\f\v\x85\u2028\u2029]+")
-
-#: The languages whose wording ships with the program; any other is given English.
-LANGUAGES = ("en", "de", "fr", "es")
 
 
 #: The language spoken in a country, for its post (from memory).

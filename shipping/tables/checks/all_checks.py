@@ -87,6 +87,7 @@ CHECKS: tuple[Check, ...] = (
     checks_plausible.figures_can_be_meant,
     checks_plausible.packings_weigh_their_water,
     checks_plausible.settings_can_be_meant,
+    checks_plausible.papers_speak_their_languages,
     checks_plausible.learned_values_hold,
     checks_post.the_home_is_known,
     checks_post.the_sender_is_the_breeders,

@@ -10,7 +10,7 @@ from shipping.tables.cells import Row
 from shipping.tables.draft import Draft, asked, problem
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.sentence import say
+from shipping.words.sentence import LANGUAGES, say
 
 SHARE = "a share"
 #: A share that may be meant, and is only said.
@@ -189,6 +189,17 @@ def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
     if day is not None and day > draft.today:
         text = say("{day} is after today, {today}.", day, draft.today)
         yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
+
+
+def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
+    """A language that the papers are not written in gives English ones, and that is said."""
+    if draft.settings is None:
+        return
+    for language in draft.settings.papers.languages:
+        if language not in LANGUAGES:
+            text = say("'{language}' is not written yet: papers in it are English.", language)
+            mend = say("Write those of {languages}.", ", ".join(LANGUAGES))
+            yield Problem(Where(SETTINGS_FILE), "papers.languages", "asked", text, mend, Level.NOTICE)
 
 
 def learned_values_hold(draft: Draft) -> Iterator[Problem]:

@@ -17,7 +17,6 @@ from shipping.papers.documents.pick_list import week_sheet
 from shipping.papers.documents.promise import policy_words
 from shipping.papers.documents.slip import holiday_words
 from shipping.papers.wording.catalogue import cause
-from shipping.papers.wording.language import LANGUAGES
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from shipping.post.transit import Holiday
@@ -27,6 +26,7 @@ from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.reasons import decisive
+from shipping.words.sentence import LANGUAGES
 from shipping.words.units import shipped_folder
 from tests.papers import sample
 from tests.papers.reading import mail_text, story_words, words_of
