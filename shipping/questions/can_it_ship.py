@@ -14,7 +14,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.post.quote import Quote, quote
 from shipping.post.restrictions import closed_at_home, ruling, says_yes
 from shipping.post.warmth import is_answerable
-from shipping.questions.safe_days import EGGS_ASKED, DayAsked, SafeDays, days_ahead, safe_days
+from shipping.questions.safe_days import EGGS_ASKED, SafeDays, SafeRoutes, days_ahead
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
@@ -47,13 +47,6 @@ class Asked:
         if not codes:
             return Verdict.HOLD
         return Verdict.WAIT if codes <= {"too-young", "closed-day"} else Verdict.STOP
-
-    @property
-    def of_day(self) -> DayAsked:
-        """What it says of its day."""
-        leg, ends = self.option.ride.leg, any(reason.code != "closed-day" for reason in self.reasons)
-        packing = self.option.ride.packing.packing
-        return DayAsked(leg.service.service, packing, leg.day, self.verdict is Verdict.GO, ends)
 
     @property
     def this_week(self) -> tuple[Note, ...]:
@@ -123,24 +116,19 @@ def ask(
     on: date | None = None,
     service: str | None = None,
     eggs: int = EGGS_ASKED,
-    reckoner: Reckoner | None = None,
 ) -> Reply:
     """Whether a lot can still go to a destination, by every option, and until when.
-
-    ``reckoner``: one of the same shelf, whose journeys are used again where many lots are asked about.
 
     Option verdicts are physical: the lot, the journey, the packing. The rules and the operator's answers
     speak at the top. The last safe day is the last within 60 days on which some option passes.
     """
-    reckoner = reckoner or Reckoner(shelf)
+    reckoner = Reckoner(shelf)
     lot = shelf.lot_by_name[name]
     services = reckoner.services(to.country, service)
-    ahead = days_ahead(shelf)
     last_shown = shelf.today + timedelta(days=DAYS_SHOWN)
-    days = (on,) if on else tuple(day for day in ahead if day < last_shown)
-    every = _options(reckoner, lot, to, services, sorted({*days, *ahead}), eggs)
-    shown = tuple(asked for asked in every if asked.option.ride.leg.day in days)
-    safe = safe_days(to.country, [asked.of_day for asked in every if asked.option.ride.leg.day in ahead])
+    days = (on,) if on else tuple(day for day in days_ahead(shelf) if day < last_shown)
+    shown = _options(reckoner, lot, to, services, days, eggs)
+    safe = SafeRoutes(reckoner, (to,)).of(name, (to,), service, eggs)
     until = max((days_.until for days_ in safe if days_.until is not None), default=None)
     endless = any(days_.no_last_day for days_ in safe)
     top = _top_reasons(reckoner, lot, to, services, on or (days[0] if days else shelf.today))
@@ -167,7 +155,7 @@ def _options(
     services: tuple[Service, ...],
     days: Iterable[date],
     eggs: int,
-) -> list[Asked]:
+) -> tuple[Asked, ...]:
     packings = [packing for packing in reckoner.shelf.packings if lot.medium in packing.media]
     asked = [
         (reckoner.lot_day(lot.lot, day), packing, reckoner.leg(service, to, day))
@@ -179,7 +167,9 @@ def _options(
     rides = [reckoner.ride(*one) for one in asked]
     reckoner.prepare([(ride, eggs) for ride in rides])
     quotes: dict[tuple[str, int, str], Quote] = {}
-    return [_asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to, quotes) for ride in rides]
+    return tuple(
+        _asked(reckoner.shelf, reckoner.option(ride, None, None, eggs), to, quotes) for ride in rides
+    )
 
 
 def _asked(shelf: Shelf, option: Option, to: Destination, quotes: dict[tuple[str, int, str], Quote]) -> Asked:

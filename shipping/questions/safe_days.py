@@ -4,11 +4,9 @@ out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
@@ -53,33 +51,6 @@ class SafeDays:
         }
 
 
-class DayAsked(NamedTuple):
-    """A service and a packing on a day: does it pass, and does more than a closed day speak against it?"""
-
-    service: str
-    packing: str
-    day: date
-    passes: bool
-    ends: bool
-
-
-def safe_days(to: str, every: Iterable[DayAsked]) -> tuple[SafeDays, ...]:
-    """The first and last passing day by service and packing, the longest first."""
-    passing: dict[tuple[str, str], list[date]] = {}
-    ended: dict[tuple[str, str], date] = {}
-    for service, packing, day, passes, ends in every:
-        key = (service, packing)
-        if passes:
-            passing.setdefault(key, []).append(day)
-        elif ends:
-            ended[key] = max(ended.get(key, date.min), day)
-    found = []
-    for (service, packing), ok in passing.items():
-        endless = ended.get((service, packing), date.min) < max(ok)
-        found.append(SafeDays(to, service, packing, min(ok), None if endless else max(ok), endless))
-    return tuple(sorted(found, key=lambda s: (-(s.until or date.max).toordinal(), s.service, s.packing)))
-
-
 def days_ahead(shelf: Shelf) -> tuple[date, ...]:
     """The breeder's days to post on which a last safe day is looked for."""
     days = (shelf.today + timedelta(days=n) for n in range(DAYS_AHEAD + 1))
@@ -101,35 +72,47 @@ class SafeRoutes:
         factors.also_to(self.places)
         return factors
 
-    def of(self, lot: str, to: tuple[Destination, ...]) -> tuple[SafeDays, ...]:
-        """What `can_it_ship.ask` says are the safe days of a lot, to some of the places."""
+    def of(
+        self, lot: str, to: tuple[Destination, ...], service: str | None = None, eggs: int = EGGS_ASKED
+    ) -> tuple[SafeDays, ...]:
+        """The first and last days on which so many eggs of a lot may go to some of the places, by each
+        service (or the one named) in each packing, the longest first.
+
+        The rules and the operators' answers speak elsewhere.
+        """
         shelf, factors = self.reckoner.shelf, self._factors
         own = lot_days(shelf, lot, factors.days)
-        own = replace(own, codes=own.codes & ~_CLOSED)  # the rules speak elsewhere
+        own = replace(own, codes=own.codes & ~_CLOSED)
         journeys = factors.journeys.to(to)
         # eggs are counted on closed days too, so that too few of them end what they would have ended
         every_day = replace(journeys, codes=journeys.codes & ~(_CLOSED_DAY | ASKING))
         rides = ride_table(shelf.packings, [own], every_day, factors)
-        codes = self._codes(rides)
+        codes = self._codes(rides, eggs)
         codes |= np.where(codes < 0, 0, (journeys.codes & ~ASKING)[:, None])
-        return tuple(
-            safe for place in to for safe in safe_days(place.country, self._asked(rides, codes, place))
-        )
+        return tuple(safe for place in to for safe in self._safe_days(rides, codes, place, service))
 
-    def _codes(self, rides: RideTable) -> Ints:
+    def _codes(self, rides: RideTable, eggs: int) -> Ints:
         """What speaks against each ride of one lot but its day (J, P); -1: its packing does not take it."""
         codes, at = np.array(rides.codes[0]), (rides.leg, rides.packing)
         promise = self.reckoner.shelf.settings.plan.promise
-        count = counted(rides, np.arange(rides.lot.size), EGGS_ASKED, "usual", promise)
-        units = np.maximum(1, -(-np.where(count.pack > 0, count.pack, EGGS_ASKED) // rides.each_most))
+        count = counted(rides, np.arange(rides.lot.size), eggs, "usual", promise)
+        units = np.maximum(1, -(-np.where(count.pack > 0, count.pack, eggs) // rides.each_most))
         codes[at] |= count.codes | self._factors.post(rides.packing, units, rides.leg, rides.journeys)
         return np.asarray(codes)
 
-    def _asked(self, rides: RideTable, codes: Ints, place: Destination) -> Iterator[DayAsked]:
-        """Each service that a parcel is posted by, in each packing that takes the lot, on each day."""
-        here = rides.journeys.at[place]
-        for leg, of_leg in zip(rides.journeys.legs[here], codes[here].tolist(), strict=True):
-            for packing, code in zip(rides.packings, of_leg, strict=True):
-                if code >= 0 and leg.service.serves(None):
-                    ends = bool(code & ~_CLOSED_DAY)
-                    yield DayAsked(leg.service.service, packing.packing, leg.day, not code, ends)
+    def _safe_days(self, rides: RideTable, codes: Ints, to: Destination, named: str | None) -> list[SafeDays]:
+        """The safe days to one place; a closed day ends nothing."""
+        here, days, found = rides.journeys.at[to], self._factors.days, list[SafeDays]()
+        services = np.array([leg.service.service for leg in rides.journeys.legs[here]])
+        for service in self.reckoner.services(to.country, named):
+            own = services == service.service
+            day, says = rides.journeys.day[here][own], codes[here][own]
+            for packing, code in zip(rides.packings, says.T, strict=True):
+                passing, ended = day[code == 0], day[(code > 0) & (code != _CLOSED_DAY)]
+                if passing.size:
+                    first, last = int(passing.min()), int(passing.max())
+                    endless = int(ended.max(initial=-1)) < last
+                    until = None if endless else days[last]
+                    way = (to.country, service.service, packing.packing)
+                    found.append(SafeDays(*way, days[first], until, endless))
+        return sorted(found, key=lambda s: (-(s.until or date.max).toordinal(), s.service, s.packing))
