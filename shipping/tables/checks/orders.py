@@ -8,7 +8,7 @@ from itertools import chain
 
 from shipping.tables.cells import values_of
 from shipping.tables.country_names import part_named
-from shipping.tables.draft import Draft, and_on, asked, problem
+from shipping.tables.draft import Draft, after_today, and_on, asked, before, first_of, noted, problem
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
@@ -37,16 +37,11 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
     """Where a row differs from the first row that is not blank there."""
     for column in _AGREED:
         mine = getattr(row, column)
-        other = next((one for one in earlier if getattr(one, column) not in (None, "")), row)
+        other = next((known for known in earlier if getattr(known, column) not in (None, "")), row)
         theirs = getattr(other, column)
         if mine not in (None, "") and mine != theirs:
-            text = say(
-                "'{mine}' differs from row {row} of order '{order}', '{theirs}'.",
-                mine,
-                other.at.row,
-                row.order,
-                theirs,
-            )
+            told = (mine, other.at.row, row.order, theirs)
+            text = say("'{mine}' differs from row {row} of order '{order}', '{theirs}'.", *told)
             mend = "Write the same on both, or give the other parcel its own order."
             yield problem(row, column, "disagree", text, mend)
 
@@ -54,35 +49,29 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
 def order_days_can_be(draft: Draft) -> Iterator[Problem]:
     """placed_on is not after today nor after not_after, not_before not after not_after, nor years ahead."""
     for row in draft.first_rows:
-        if row.placed_on > draft.today:
-            text = say("{day} is after today, {today}.", row.placed_on, draft.today)
-            yield problem(row, "placed_on", "future", text, "Write the day it was ordered.")
-        if row.not_before and row.not_after and row.not_after < row.not_before:
-            text = say("{day} is before {column}, {other}.", row.not_after, "not_before", row.not_before)
-            yield problem(row, "not_after", "order", text, "Mend one of the two, or empty it.")
-        elif row.not_after and row.not_after < row.placed_on <= draft.today:
-            text = say("{day} is before {column}, {other}.", row.not_after, "placed_on", row.placed_on)
-            yield problem(row, "not_after", "order", text, "Look at the year, or empty it.", Level.NOTICE)
-        elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
-            text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
-            yield from asked(draft, row, "not_before", "asked", text, say("Look at the year"), Level.NOTICE)
+        yield from after_today(draft, row, "placed_on", "Write the day it was ordered.")
         if not row.not_before and not row.not_after:
             continue
+        if row.not_before and row.not_after and row.not_after < row.not_before:
+            yield from before(row, "not_after", "not_before", "Mend one of the two, or empty it.")
+        elif row.not_after and row.not_after < row.placed_on <= draft.today:
+            yield from before(row, "not_after", "placed_on", "Look at the year, or empty it.", Level.NOTICE)
+        elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
+            text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
+            yield from asked(draft, row, "not_before", "asked", text, say("Look at the year"))
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
             if day and (day - draft.today).days > LONGEST_WAIT_D:
                 text = say("{day} is more than a year ahead.", day)
-                yield from asked(draft, row, column, "asked", text, say("Look at the year"), Level.NOTICE)
+                yield from asked(draft, row, column, "asked", text, say("Look at the year"))
                 break
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
-    """An order that has waited for more than a year may have its year mistyped, and waits count in the
-    plan.
-    """
+    """An order more than a year old may have its year mistyped, and waits count in the plan."""
     for row in draft.first_rows:
         if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
             text = say("{day} is {days} days ago.", row.placed_on, days)
-            yield problem(row, "placed_on", "long-wait", text, "Look at the year.", Level.NOTICE)
+            yield noted(row, "placed_on", "long-wait", text, "Look at the year.")
 
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:
@@ -90,14 +79,12 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
     for row in draft.order_rows:
         if row.paid_on is None or row.placed_on <= row.paid_on <= draft.today:
             continue
-        same_day = (one for one in draft.rows_by_order[row.order] if one.paid_on == row.paid_on)
+        same_day = (other for other in draft.rows_by_order[row.order] if other.paid_on == row.paid_on)
         if next(same_day) is not row:
             continue  # said of that day already
         if row.paid_on > draft.today:
-            text = say("{day} is after today, {today}.", row.paid_on, draft.today)
-            yield problem(
-                row, "paid_on", "future", text, "Write the day it was paid, or leave it blank until then."
-            )
+            mend = "Write the day it was paid, or leave it blank until then."
+            yield from after_today(draft, row, "paid_on", mend)
         else:
             text = say("{day} is before {column}, {other}.", row.paid_on, "placed_on", row.placed_on)
             mend = say("Until then the order is held as unpaid. Mend one of the two days")
@@ -105,28 +92,22 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
 
 
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
-    """The same wish twice in one order may be a slip, and is said."""
+    """The same wish twice in one order may be a slip."""
     for rows in draft.rows_by_order.values():
         first: dict[tuple[object, ...], OrderRow] = {}
         for row in rows if len(rows) > 1 else ():
             earlier = row if row.cancelled_on else first.setdefault(_wish_of_row(row), row)
             if earlier is not row:
-                text = say(
-                    "{eggs} '{species}' stand on row {row} of the same order too.",
-                    row.eggs,
-                    row.species,
-                    earlier.at.row,
-                )
-                yield problem(
-                    row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.", Level.NOTICE
-                )
+                told = (row.eggs, row.species, earlier.at.row)
+                text = say("{eggs} '{species}' stand on row {row} of the same order too.", *told)
+                yield noted(row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.")
 
 
 _wish_of_row = values_of("species", "population", "eggs")
 
 
 def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
-    """The very same wish of the same buyer and day under two orders may be one pasted twice, and is said."""
+    """The very same wish of the same buyer and day under two orders may be one pasted twice."""
     buyers: dict[tuple[str, object], list[str]] = {}
     for row in draft.first_rows:
         buyers.setdefault((row.addressee, row.placed_on), []).append(row.order)
@@ -137,14 +118,10 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             continue
         earlier = first.setdefault(_wish_of_buyer(row), row)
         if earlier.order != row.order:
-            text = say(
-                "{eggs} '{species}' for the same buyer and day stand in order '{order}' too.",
-                row.eggs,
-                row.species,
-                earlier.order,
-            )
+            told = (row.eggs, row.species, earlier.order)
+            text = say("{eggs} '{species}' for the same buyer and day stand in order '{order}' too.", *told)
             mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
-            yield problem(row, "eggs", "line-twice", text, mend, Level.NOTICE)
+            yield noted(row, "eggs", "line-twice", text, mend)
 
 
 _wish_of_buyer = values_of(
@@ -196,43 +173,32 @@ _A_SUM = re.compile(r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma", re.IG
 
 
 def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
-    """An order named like a row of sums, or whose number a spreadsheet wrote in powers of ten, is asked
-    about.
-    """
+    """An order named like a row of sums, or whose number a spreadsheet cut short, is asked about."""
     for row in draft.first_rows:
         if not row.order[-1].isdigit() and _A_SUM.fullmatch(row.order):
             text = say("'{order}' is mostly a row of sums, and it counts as an order.", row.order)
-            yield from asked(draft, row, "order", "order-name", text, say("Remove the row"), Level.NOTICE)
+            yield from asked(draft, row, "order", "order-name", text, say("Remove the row"))
         if "E+" not in row.order and "E+" not in row.tel:
             continue
         for column, value in (("order", row.order), ("tel", row.tel)):
             if _IN_POWERS.fullmatch(value):
                 text = say("'{value}' lost its last digits in a spreadsheet.", value)
                 mend = say("Set the column to text and write it again")
-                yield from asked(draft, row, column, "order-name", text, mend, Level.NOTICE)
+                yield from asked(draft, row, column, "order-name", text, mend)
 
 
 def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
     """placed_on <= cancelled_on <= today; rows left out are said, once."""
     gone = [row for row in draft.order_rows if row.cancelled_on is not None]
     for row in gone:
-        day = row.cancelled_on
-        if day is not None and day > draft.today:
-            text = say("{day} is after today, {today}.", day, draft.today)
-            yield problem(
-                row, "cancelled_on", "future", text, "Write the day it was cancelled, or leave it blank."
-            )
-        elif day is not None and day < row.placed_on:
-            text = say("{day} is before {column}, {other}.", day, "placed_on", row.placed_on)
-            yield problem(row, "cancelled_on", "order", text, "Mend one of the two days.")
-    if gone:
-        first = gone[0]
-        text = say(
-            "{eggs} '{species}' of order '{order}' are cancelled and left out",
-            *(first.eggs, first.species, first.order),
+        yield from first_of(
+            after_today(draft, row, "cancelled_on", "Write the day it was cancelled, or leave it blank."),
+            before(row, "cancelled_on", "placed_on", "Mend one of the two days."),
         )
-        text = and_on(text, len(gone))
-        yield problem(gone[0], "cancelled_on", "cancelled", text, "", Level.NOTICE)
+    for first in gone[:1]:
+        told = (first.eggs, first.species, first.order)
+        text = say("{eggs} '{species}' of order '{order}' are cancelled and left out", *told)
+        yield noted(first, "cancelled_on", "cancelled", and_on(text, len(gone)), "")
 
 
 def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
@@ -244,5 +210,4 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "region", "region", text, "Mend the region or the country.")
         elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
-            mend = say("Mend the region or the country")
-            yield from asked(draft, row, "region", "region", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "region", "region", text, say("Mend the region or the country"))

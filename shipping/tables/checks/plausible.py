@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shipping.tables.cells import Row
-from shipping.tables.draft import Draft, asked, problem
+from shipping.tables.draft import Draft, asked, noted
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
@@ -19,9 +19,7 @@ SHARE_SAID = "a share of the way"
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What a column of a table (by its field of the draft) may be meant to hold: from ``low`` to ``high`` of
-    a unit.
-    """
+    """What a column of a table (a field of the draft) may be meant to hold: ``low`` to ``high`` of a unit."""
 
     table: str
     column: str
@@ -41,19 +39,16 @@ class Bounds:
 
     @property
     def level(self) -> Level:
-        """Shares and temperatures that no breeder means stop all, or their lot, until confirmed; others are
-        said.
-        """
+        """Shares and temperatures stop all, or their lot, until confirmed; others are said."""
         if self.unit not in (SHARE, "degrees Celsius"):
             return Level.NOTICE
         return Level.LOT if self.table == "lots" else Level.ERROR
 
     @property
     def mend(self) -> str:
-        is_share = self.unit.startswith(SHARE)
-        return (
-            say("Write the share, as 0.01 for 1 %") if is_share else say("Write it in {unit}", say(self.unit))
-        )
+        if self.unit.startswith(SHARE):
+            return say("Write the share, as 0.01 for 1 %")
+        return say("Write it in {unit}", say(self.unit))
 
 
 #: Far apart, so that nothing real is asked about: they catch grams for kilograms, not a light box. Assumed.
@@ -128,12 +123,10 @@ def losses_can_be(draft: Draft) -> Iterator[Problem]:
 def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
     if loss > MOST_LOST:
         text = say("{loss:g} would lose more than half of the eggs.", loss)
-        meant = (
-            say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
-            if loss >= 1
-            else say("Write the share that is lost")
-        )
-        yield from asked(draft, row, column, "asked", text, meant)
+        mend = say("Write the share that is lost")
+        if loss >= 1:
+            mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
+        yield from asked(draft, row, column, "asked", text, mend, Level.ERROR)
 
 
 def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
@@ -142,14 +135,11 @@ def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
         mend = say("Write what a packed unit weighs")
         if row.weight_g == 0:
             text = "is 0: postage is reckoned as if a packed unit weighed nothing."
-            yield problem(row, "weight_g", "no-weight", text, say("{text}.", mend), Level.NOTICE)
+            yield noted(row, "weight_g", "no-weight", text, say("{text}.", mend))
         elif 1 <= row.weight_g < (row.water_ml or 0):
-            text = say(
-                "{weight:g} grams is less than the {water:g} ml of water in it.",
-                row.weight_g,
-                row.water_ml,
-            )
-            yield from asked(draft, row, "weight_g", "asked", text, mend, Level.NOTICE)
+            told = (row.weight_g, row.water_ml)
+            text = say("{weight:g} grams is less than the {water:g} ml of water in it.", *told)
+            yield from asked(draft, row, "weight_g", "asked", text, mend)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,17 +193,14 @@ def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
 
 
 def learned_values_hold(draft: Draft) -> Iterator[Problem]:
-    """A value from a day ahead does not hold yet, one outside its own interval is a slip: both are said."""
+    """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
     for row in draft.rates:
         if row.from_day > draft.today:
-            text = say(
-                "{day} is after today, {today}: until then the value does not hold.",
-                row.from_day,
-                draft.today,
-            )
-            yield problem(row, "from_day", "future", text, "Look at the year.", Level.NOTICE)
+            told = (row.from_day, draft.today)
+            text = say("{day} is after today, {today}: until then the value does not hold.", *told)
+            yield noted(row, "from_day", "future", text, "Look at the year.")
         low = row.value if row.low is None else row.low
         high = row.value if row.high is None else row.high
         if not low <= row.value <= high:
             text = say("{value:g} is not between low and high, {low:g} and {high:g}.", row.value, low, high)
-            yield problem(row, "value", "order", text, "Mend one of the three.", Level.NOTICE)
+            yield noted(row, "value", "order", text, "Mend one of the three.")

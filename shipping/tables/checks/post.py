@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import replace
+from datetime import date
 from itertools import pairwise
 
 from shipping.tables.checks.names import binomial
 from shipping.tables.country_codes import country_mend, is_country, known_parts
-from shipping.tables.draft import Draft, asked, problem, twice
+from shipping.tables.draft import Draft, after_today, asked, before, noted, problem, twice
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
@@ -23,48 +24,33 @@ from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import joined, say
 
 #: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
-NEEDS_SUBDIVISION = {
-    "GB": "ENG",
-    "DE": "BY",
-    "CH": "ZH",
-    "AU": "NSW",
-    "CA": "ON",
-    "ES": "MD",
-    "US": "CA",
-}
+NEEDS_SUBDIVISION = {"GB": "ENG", "DE": "BY", "CH": "ZH", "AU": "NSW", "CA": "ON", "ES": "MD", "US": "CA"}
 
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
     """0 < early <= usual <= late, or all three 0 where it is collected in person; the same at the border."""
     for row in draft.services:
-        if not _in_order(row.early_d, row.usual_d, row.late_d):
-            text = say(
-                "{early_d:g}, {usual_d:g}, {late_d:g} do not run from early to late.",
-                row.early_d,
-                row.usual_d,
-                row.late_d,
-            )
+        days = (row.early_d, row.usual_d, row.late_d)
+        if not _in_order(*days):
+            text = say("{early_d:g}, {usual_d:g}, {late_d:g} do not run from early to late.", *days)
             mend = "Write working days from 1 up, the early first; 0 0 0 where it is collected in person."
             yield problem(row, "early_d", "order", text, mend)
+        early, usual, late = row.border_early_d, row.border_usual_d, row.border_late_d
         if row.border_share == 0:
-            if row.border_late_d:
+            if late:
                 text = say(
-                    "has {border_late_d:g} working days, and border_share is 0: they never happen.",
-                    row.border_late_d,
+                    "has {border_late_d:g} working days, and border_share is 0: they never happen.", late
                 )
                 mend = "Write the share of parcels held, or empty the days."
-                yield problem(row, "border_late_d", "border", text, mend, Level.NOTICE)
-            continue
-        early, late = row.border_early_d, row.border_late_d
-        if early is None or late is None:
+                yield noted(row, "border_late_d", "border", text, mend)
+        elif early is None or late is None:
             column = "border_early_d" if early is None else "border_late_d"
             text = say("is blank, though {border_share:g} of parcels are held.", row.border_share)
             yield problem(row, column, "border", text, "Write working days.")
-        elif not _in_order(early, early if row.border_usual_d is None else row.border_usual_d, late):
+        elif not _in_order(early, early if usual is None else usual, late):
             text = say("{early:g} to {late:g} do not run from early to late.", early, late)
-            yield problem(
-                row, "border_early_d", "order", text, "Write working days from 1 up, the early first."
-            )
+            mend = "Write working days from 1 up, the early first."
+            yield problem(row, "border_early_d", "order", text, mend)
 
 
 def _in_order(early: float, usual: float, late: float) -> bool:
@@ -72,41 +58,38 @@ def _in_order(early: float, usual: float, late: float) -> bool:
 
 
 def answers_have_happened(draft: Draft) -> Iterator[Problem]:
+    """answered_on <= today."""
     for row in draft.services:
-        if row.answered_on is not None and row.answered_on > draft.today:
-            text = say("{day} is after today, {today}.", row.answered_on, draft.today)
-            yield problem(row, "answered_on", "future", text, "Write the day the operator answered.")
+        yield from after_today(draft, row, "answered_on", "Write the day the operator answered.")
 
 
-def services_name_a_place_once(draft: Draft) -> Iterator[Problem]:
-    """A service names a country at most once as a code, once by a zone, and ``*`` once."""
+def places_are_named_once(draft: Draft) -> Iterator[Problem]:
+    """A service names a country once as a code, once by a zone, and ``*`` once; so does postage, for one
+    weight and thickness.
+    """
     yield from _named_once(draft, [(row, row.service) for row in draft.services])
+    priced = [(row, f"{row.service} {row.up_to_g:g} {row.up_to_mm}") for row in draft.postage]
+    yield from _named_once(draft, priced)
 
 
-def postage_names_a_place_once(draft: Draft) -> Iterator[Problem]:
-    """So does postage, for one weight and thickness."""
-    yield from _named_once(
-        draft, [(row, f"{row.service} {row.up_to_g:g} {row.up_to_mm}") for row in draft.postage]
-    )
-
-
-def _named_once(draft: Draft, rows: list[tuple[Service | Postage, str]]) -> Iterator[Problem]:
+def _named_once(draft: Draft, rows: Iterable[tuple[Service | Postage, str]]) -> Iterator[Problem]:
     first: dict[tuple[str, str, str], Service | Postage] = {}
     for row, name in rows:
-        told = False
-        for place in row.to:
-            zone = draft.zone_countries.get(place)
-            level, countries = ("zone", zone) if zone is not None else ("code", (place,))
-            for country in countries:
-                earlier = first.setdefault((name, level, country), row)
-                doubled = earlier is not row or (level == "code" and row.to.count(place) > 1)
-                if doubled and not told:
-                    told = True
-                    where = (
-                        say("on row {row} too", earlier.at.row) if earlier is not row else say("twice here")
-                    )
-                    text = say("'{country}' is named for '{service}' {where}.", country, row.service, where)
-                    yield problem(row, "to", "twice", text, "Name each country once a service.")
+        yield from list(_named_before(draft, row, name, first))[:1]
+
+
+def _named_before(
+    draft: Draft, row: Service | Postage, name: str, first: dict[tuple[str, str, str], Service | Postage]
+) -> Iterator[Problem]:
+    for place in row.to:
+        zone = draft.zone_countries.get(place)
+        level, countries = ("zone", zone) if zone is not None else ("code", (place,))
+        for country in countries:
+            earlier = first.setdefault((name, level, country), row)
+            if earlier is not row or (level == "code" and row.to.count(place) > 1):
+                where = say("on row {row} too", earlier.at.row) if earlier is not row else say("twice here")
+                text = say("'{country}' is named for '{service}' {where}.", country, row.service, where)
+                yield problem(row, "to", "twice", text, "Name each country once a service.")
 
 
 def services_have_postage(draft: Draft) -> Iterator[Problem]:
@@ -128,25 +111,20 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
         have = places.get(service.service, set())
         if "*" in have or service.service in unread or service.is_collection:
             continue
-        places_known = [
-            place
-            for place in service.to
-            if place == "*" or place in draft.zone_countries or is_country(place)
-        ]
-        lacking = [
-            place for place in places_known if place not in have and not _zone_within(draft, place, have)
-        ]
+        known = (place for place in service.to if _is_place_of_post(place, draft.zone_countries))
+        lacking = [place for place in known if place not in have and not _zone_within(draft, place, have)]
         if lacking:
             text = say("'{service}' has no postage to {lacking}.", service.service, " ".join(lacking))
             yield problem(service, "to", "no-postage", text, "Add a row to postage.")
 
 
+def _is_place_of_post(place: str, zones: Container[str]) -> bool:
+    return place == "*" or place in zones or is_country(place)
+
+
 def _names_no_place(draft: Draft, row: Postage) -> bool:
     """Does a row name a place that is none, and so is said already?"""
-    return any(
-        place != "*" and place not in draft.names.get("zones", frozenset()) and not is_country(place)
-        for place in row.to
-    )
+    return not all(_is_place_of_post(place, draft.names.get("zones", frozenset())) for place in row.to)
 
 
 def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
@@ -155,26 +133,25 @@ def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
 
 
 def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
-    """A heavier parcel that costs less, to the very same places, is mostly a slip in a price, and is said."""
+    """A heavier parcel that costs less, to the very same places, is mostly a slip in a price."""
     rows: dict[tuple[str, tuple[str, ...], float | None], list[Postage]] = {}
     for row in draft.postage:
         rows.setdefault((row.service, row.to, row.up_to_mm), []).append(row)
     for same in rows.values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
             if heavier.price < lighter.price:
-                text = say(
-                    "{price} is less than row {row} asks for lighter parcels.", heavier.price, lighter.at.row
-                )
-                yield problem(heavier, "price", "cheaper", text, "Mend one of the two prices.", Level.NOTICE)
+                told = (heavier.price, lighter.at.row)
+                text = say("{price} is less than row {row} asks for lighter parcels.", *told)
+                yield noted(heavier, "price", "cheaper", text, "Mend one of the two prices.")
 
 
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
+    """water_ml <= volume_ml."""
     for row in draft.packings:
         if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
             text = say("{water_ml:g} is more than volume_ml, {volume_ml:g}.", row.water_ml, row.volume_ml)
-            yield problem(
-                row, "water_ml", "order", text, "Write the water, and the whole of the unit in volume_ml."
-            )
+            mend = "Write the water, and the whole of the unit in volume_ml."
+            yield problem(row, "water_ml", "order", text, mend)
 
 
 def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
@@ -182,9 +159,8 @@ def packings_suit_their_media(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         if row.is_a.is_damp and any(row.travels_in(medium) not in DAMP_MEDIA for medium in row.media):
             text = "eggs would travel in water in a damp bag."
-            yield problem(
-                row, "medium", "medium", text, "Write moss, peat or coir as the medium they travel in."
-            )
+            mend = "Write moss, peat or coir as the medium they travel in."
+            yield problem(row, "medium", "medium", text, mend)
 
 
 def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
@@ -194,7 +170,7 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
         box = boxes.get(row.box or "")
         if row.is_a.is_soft and row.box is None and boxes:
             text = say("is blank, and a {kind} is crushed without a rigid box.", say(row.kind))
-            yield problem(row, "box", "box", text, "Name a rigid box of boxes.", Level.NOTICE)
+            yield noted(row, "box", "box", text, "Name a rigid box of boxes.")
         if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
@@ -212,58 +188,56 @@ def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
             text = say(
                 "{hours:g} of '{box}' came with the first starter tables and was not"
                 " measured: it does not count.",
-                row.insulated_h,
-                row.box,
+                *(row.insulated_h, row.box),
             )
             mend = (
                 "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
                 " wall_mm and the hours you measured in which half of the warmth is gone."
             )
-            yield problem(row, "insulated_h", "withdrawn", text, mend, Level.NOTICE)
+            yield noted(row, "insulated_h", "withdrawn", text, mend)
 
 
 def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
     """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
     rows = [rule for rule in draft.rules if rule.is_withdrawn]
-    if rows:
-        told = (rows[0].verdict, rows[0].to, len(rows) - 1)
-        text = (
-            say(
-                "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
-                " {count} more rows like it): it does not count.",
-                *told,
-            )
-            if len(rows) > 1
-            else say(
-                "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
-                " does not count.",
-                *told[:2],
-            )
+    if not rows:
+        return
+    first, more = rows[0], len(rows) - 1
+    text = say(
+        "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
+        " does not count.",
+        *(first.verdict, first.to),
+    )
+    if more:
+        text = say(
+            "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
+            " {count} more rows like it): it does not count.",
+            *(first.verdict, first.to, more),
         )
-        mend = (
-            "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
-            " EU, or several countries."
-        )
-        yield problem(rows[0], "verdict", "withdrawn", text, mend, Level.NOTICE)
+    mend = (
+        "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
+        " EU, or several countries."
+    )
+    yield noted(first, "verdict", "withdrawn", text, mend)
 
 
 def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
     """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
-    found: dict[str, dict[tuple[float, float], list[Species]]] = {}
+    changed: dict[str, dict[tuple[float, float], list[Species]]] = {}
     for row in draft.species:
         for column, was, now in withdrawn_values(row):
-            found.setdefault(column, {}).setdefault((was, now), []).append(row)
-    for column, changes in found.items():
-        first = min((row for rows in changes.values() for row in rows), key=lambda row: row.at.row)
+            changed.setdefault(column, {}).setdefault((was, now), []).append(row)
+    for column, rows_by_change in changed.items():
+        first = min((row for rows in rows_by_change.values() for row in rows), key=lambda row: row.at.row)
         each = (
             say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
-            for (was, now), rows in changes.items()
+            for (was, now), rows in rows_by_change.items()
         )
         text = say(
             "came with the first starter tables and was withdrawn. What counts: {values}.", joined(each, "; ")
         )
         mend = "Write the value you want, and in source who says so."
-        yield problem(first, column, "withdrawn", text, mend, Level.NOTICE)
+        yield noted(first, column, "withdrawn", text, mend)
 
 
 def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
@@ -271,47 +245,38 @@ def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
     for row in draft.boxes:
         inside = row.inside_ml
         if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
-            text = say(
-                "{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.",
-                row.bottle_ml,
-                MOST_FILLED,
-                inside,
-            )
+            told = (row.bottle_ml, MOST_FILLED, inside)
+            text = say("{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.", *told)
             yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
 
 
 def rules_are_whole(draft: Draft) -> Iterator[Problem]:
     """from <= until, looked up not after today, and ``papers`` names them."""
     for rule in draft.rules:
-        if rule.from_ and rule.until and rule.until < rule.from_:
-            text = say("{day} is before {column}, {other}.", rule.until, "from", rule.from_)
-            yield problem(rule, "until", "order", text, "Write the last day it holds.")
-        if rule.checked_on > draft.today:
-            text = say("{day} is after today, {today}.", rule.checked_on, draft.today)
-            yield problem(rule, "checked_on", "future", text, "Write the day it was looked up.")
+        yield from before(rule, "until", "from_", "Write the last day it holds.")
+        yield from after_today(draft, rule, "checked_on", "Write the day it was looked up.")
+        papers = "; ".join(rule.papers)
         if rule.verdict == "papers" and not rule.papers:
             text = "is blank, though the verdict is papers."
             yield problem(rule, "papers", "blank", text, "Name the papers, with ; between.")
-        elif any("," in paper for paper in rule.papers):
-            text = say("'{papers}' is read as one paper where a comma stands.", "; ".join(rule.papers))
-            mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", "; ".join(rule.papers))))
-            yield problem(rule, "papers", "papers", text, mend, Level.NOTICE)
+        elif "," in papers:
+            text = say("'{papers}' is read as one paper where a comma stands.", papers)
+            mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", papers)))
+            yield noted(rule, "papers", "papers", text, mend)
         elif rule.papers and rule.verdict == "open":
-            text = say("names '{papers}', and open asks for none.", "; ".join(rule.papers))
+            text = say("names '{papers}', and open asks for none.", papers)
             mend = say("Write papers as the verdict, or empty them")
-            yield from asked(draft, rule, "verdict", "papers", text, mend, Level.NOTICE)
+            yield from asked(draft, rule, "verdict", "papers", text, mend)
         if rule.until is not None and rule.until < draft.today and rule.verdict != "open":
-            text = say(
-                "{day} is past: '{verdict}' for {to} no longer holds.", rule.until, rule.verdict, rule.to
-            )
-            yield from asked(draft, rule, "until", "asked", text, say("Look at the year"), Level.NOTICE)
+            told = (rule.until, rule.verdict, rule.to)
+            text = say("{day} is past: '{verdict}' for {to} no longer holds.", *told)
+            yield from asked(draft, rule, "until", "asked", text, say("Look at the year"))
         if _NO_SOURCE.fullmatch(rule.source):
             text = say("'{source}' names nobody who said so.", rule.source)
-            mend = say("Write the law, page or person")
-            yield from asked(draft, rule, "source", "no-source", text, mend, Level.NOTICE)
+            yield from asked(draft, rule, "source", "no-source", text, say("Write the law, page or person"))
         if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
             text = say("{day} is years ahead: until then the rule does not hold.", rule.from_)
-            yield from asked(draft, rule, "from_", "asked", text, say("Look at the year"), Level.NOTICE)
+            yield from asked(draft, rule, "from_", "asked", text, say("Look at the year"))
 
 
 _NO_SOURCE = re.compile(r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test", re.IGNORECASE)
@@ -321,7 +286,7 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
     """Two verdicts for one place, fish and medium at one time: the strictest counts, and it is said."""
     first: dict[tuple[str, str, str | None], Rule] = {}
     for rule in draft.rules:
-        if (rule.from_ and rule.from_ > draft.today) or (rule.until and rule.until < draft.today):
+        if not _holds(rule, draft.today):
             continue
         for place in rule.places:
             earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
@@ -330,35 +295,30 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
                 text = say(
                     "'{verdict}' for {place} and {taxon} stands beside '{other}' on row"
                     " {row}: '{strictest}' counts.",
-                    rule.verdict,
-                    place,
-                    rule.taxon,
-                    earlier.verdict,
-                    earlier.at.row,
-                    strictest,
+                    *(rule.verdict, place, rule.taxon, earlier.verdict, earlier.at.row, strictest),
                 )
-                yield from asked(draft, rule, "verdict", "two-verdicts", text, say("Keep one"), Level.NOTICE)
+                yield from asked(draft, rule, "verdict", "two-verdicts", text, say("Keep one"))
                 break
 
 
+def _holds(rule: Rule, day: date) -> bool:
+    """Is it in force on that day?"""
+    return (rule.from_ is None or rule.from_ <= day) and (rule.until is None or day <= rule.until)
+
+
 def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
-    """A service that is collected in person for one place and posted to another, and a cut-off at night, are
-    asked about.
-    """
+    """A service both collected in person and posted, or with a cut-off at night, is asked about."""
     for row in draft.services:
-        posted = [one for one in draft.services if one.service == row.service and one.late_d > 0]
+        posted = [other for other in draft.services if other.service == row.service and other.late_d > 0]
         if row.late_d == 0 and posted:
-            text = say(
-                "is 0: '{service}' is collected in person here, and posted on row {row}.",
-                row.service,
-                posted[0].at.row,
-            )
-            yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"), Level.NOTICE)
+            told = (row.service, posted[0].at.row)
+            text = say("is 0: '{service}' is collected in person here, and posted on row {row}.", *told)
+            yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"))
         hour, _, minutes = (row.cut_off or "12:00").partition(":")
         if int(hour) < EARLIEST_CUT_OFF_H:
             text = say("{cut_off} is in the night.", row.cut_off)
             mend = say("Write {hour}:{minutes}", int(hour) + 12, minutes)
-            yield from asked(draft, row, "cut_off", "asked", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "cut_off", "asked", text, mend)
 
 
 #: No counter takes parcels last before this hour. Assumed.
@@ -371,14 +331,10 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         box = boxes.get(row.box or "")
         if box and box.thick_mm and row.thick_mm and box.thick_mm < row.thick_mm:
-            text = say(
-                "{thick:g} mm is thicker than its box '{box}', {inside:g} mm.",
-                row.thick_mm,
-                box.box,
-                box.thick_mm,
-            )
+            told = (row.thick_mm, box.box, box.thick_mm)
+            text = say("{thick:g} mm is thicker than its box '{box}', {inside:g} mm.", *told)
             mend = say("Mend one of the two, here or on {at}", box.at)
-            yield from asked(draft, row, "thick_mm", "asked", text, mend, Level.NOTICE)
+            yield from asked(draft, row, "thick_mm", "asked", text, mend)
 
 
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
@@ -386,6 +342,7 @@ FARTHEST_RULE_D = 3 * 366
 
 
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
+    """low_c <= high_c."""
     for row in draft.weather:
         if row.low_c > row.high_c:
             text = say("{low_c:g} is above high_c, {high_c:g}.", row.low_c, row.high_c)
@@ -402,12 +359,10 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
         elif row.month is None and not (row.from_ and row.until):
             lacks = "until" if row.from_ else "from" if row.until else "month"
             text = "is blank, and so nothing says when the row holds."
-            yield problem(
-                row, lacks, "blank", text, "Write a month from 1 to 12, or the days from and until."
-            )
+            mend = "Write a month from 1 to 12, or the days from and until."
+            yield problem(row, lacks, "blank", text, mend)
         elif row.from_ and row.until and row.until < row.from_:
-            text = say("{day} is before {column}, {other}.", row.until, "from", row.from_)
-            yield problem(row, "until", "order", text, "Write the last day it holds.")
+            yield from before(row, "until", "from_", "Write the last day it holds.")
         elif row.month is None:
             days.setdefault(row.to.casefold(), []).append(row)
     for rows in days.values():
@@ -419,24 +374,20 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
 
 
 def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
-    """from <= until, and each says by how much or that it stops; a very long one is asked about, a second of
-    the same is a mistake.
-    """
-    named = [(row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions]
-    for same in twice(list(named), "from", "Keep one row a place, service and day."):
+    """from <= until, and each says by how much or that it stops; none is very long or stands twice."""
+    named = ((row, f"{' '.join(row.to)} {row.service or '*'} from {row.from_}") for row in draft.disruptions)
+    for same in twice(named, "from", "Keep one row a place, service and day."):
         yield replace(same, level=Level.NOTICE)
     for row in draft.disruptions:
         if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
             text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
-            yield from asked(draft, row, "until", "asked", text, say("Look at the year"), Level.NOTICE)
+            yield from asked(draft, row, "until", "asked", text, say("Look at the year"))
         if row.until < row.from_:
-            text = say("{day} is before {column}, {other}.", row.until, "from", row.from_)
-            yield problem(row, "until", "order", text, "Write the last day it holds.")
+            yield from before(row, "until", "from_", "Write the last day it holds.")
         elif not row.days and not row.stopped:
             text = "is blank, and so is stopped: the row changes nothing."
-            yield problem(
-                row, "days", "blank", text, "Write how many working days longer, or yes in stopped."
-            )
+            mend = "Write how many working days longer, or yes in stopped."
+            yield problem(row, "days", "blank", text, mend)
 
 
 #: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
@@ -447,31 +398,21 @@ def the_home_is_known(draft: Draft) -> Iterator[Problem]:
     """The home is a country, with the part that its public holidays need."""
     if draft.settings is None:
         return
-    home = draft.settings.home
+    country, part = draft.settings.home.country, draft.settings.home.subdivision
     where = Where(SETTINGS_FILE)
-    if not is_country(home.country):
-        text = say("'{country}' is no country of ISO 3166.", home.country)
-        yield Problem(where, "home.country", "unknown-country", text, country_mend(home.country, []))
-    elif home.country in NEEDS_SUBDIVISION and not home.subdivision:
-        text = say("is blank, and public holidays differ within {country}.", home.country)
-        mend = say(
-            'Write subdivision = "{part}" or the part you post from below [home].',
-            NEEDS_SUBDIVISION[home.country],
+    if not is_country(country):
+        text = say("'{country}' is no country of ISO 3166.", country)
+        yield Problem(where, "home.country", "unknown-country", text, country_mend(country, []))
+    elif country in NEEDS_SUBDIVISION and not part:
+        text = say("is blank, and public holidays differ within {country}.", country)
+        write = say(
+            'Write subdivision = "{part}" or the part you post from below [home].', NEEDS_SUBDIVISION[country]
         )
-        yield Problem(where, "home.subdivision", "no-subdivision", text, mend)
-    elif home.subdivision and (parts := known_parts(home.country)) and home.subdivision not in parts:
-        text = say(
-            "'{subdivision}' is no part of {country} with holidays of its own.",
-            home.subdivision,
-            home.country,
-        )
-        yield Problem(
-            where,
-            "home.subdivision",
-            "unknown-subdivision",
-            text,
-            say("Write one of {parts}.", ", ".join(parts)),
-        )
+        yield Problem(where, "home.subdivision", "no-subdivision", text, write)
+    elif part and (parts := known_parts(country)) and part not in parts:
+        text = say("'{subdivision}' is no part of {country} with holidays of its own.", part, country)
+        write = say("Write one of {parts}.", ", ".join(parts))
+        yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
 
 
 def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:
@@ -495,9 +436,7 @@ def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
 
 
 def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
-    """The row that wins at home: nearest place, then nearest taxon, then named medium; among equals the
-    strictest.
-    """
+    """The row that wins at home: nearest place, nearest taxon, named medium; among equals the strictest."""
     species = draft.species_by_name.get(species_key)
     if species is None or draft.settings is None:
         return None
@@ -507,19 +446,18 @@ def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
     ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
     ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
     ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
-    found = [
-        (
-            max(places.index(place) for place in rule.places if place in places),
-            ranks[rule.taxon.casefold()],
-            rule.medium is not None,
-            RULE_WORDS.index(rule.verdict),
-            rule,
-        )
+    rules = (
+        rule
         for rule in draft.rules
         if any(place in places for place in rule.places)
         and rule.taxon.casefold() in ranks
         and rule.medium in (None, medium)
-        and (rule.from_ is None or rule.from_ <= draft.today)
-        and (rule.until is None or draft.today <= rule.until)
-    ]
-    return max(found, key=lambda one: one[:4])[4] if found else None
+        and _holds(rule, draft.today)
+    )
+
+    def nearness(rule: Rule) -> tuple[int, int, bool, int]:
+        place = max(places.index(place) for place in rule.places if place in places)
+        named = rule.medium is not None
+        return (place, ranks[rule.taxon.casefold()], named, RULE_WORDS.index(rule.verdict))
+
+    return max(rules, key=nearness, default=None)
