@@ -1,6 +1,4 @@
-"""A cell read as a person would: text in, every number or day it may mean out; which one is asked, or said,
-by others.
-"""
+"""A cell read as a person would: text in, every number or day it may mean out; others ask which."""
 
 from __future__ import annotations
 
@@ -146,9 +144,7 @@ _EGGS_WITHIN = re.compile(
 
 
 def eggs_within(text: str) -> str | None:
-    """The count in a text that names eggs and no other number (``Pack size: 20 eggs``); None where it has
-    none.
-    """
+    """The count in a text that names eggs and no other number (``Pack size: 20 eggs``), or None."""
     match = _EGGS_WITHIN.fullmatch(plain_text(text))
     return match[1] if match else None
 
@@ -176,9 +172,7 @@ def date_mend(text: str) -> str:
 
 @lru_cache(maxsize=4096)
 def days_meant(text: str) -> dict[str, date]:
-    """Every day that a text may mean, by how it is read: ``day first``, ``month first``, or (sure)
-    ``named``.
-    """
+    """Every day that a text may mean, by how it is read: ``day first``, ``month first`` or ``named``."""
     plain = plain_text(text).strip(" ,")
     if match := _TIME_BEHIND.fullmatch(plain):
         plain = match[1].strip(" ,")
@@ -223,18 +217,14 @@ def _days(**parts: tuple[int, int, int]) -> Iterator[tuple[str, date]]:
 
 
 def month_named(word: str) -> int | None:
-    """The month (1-12) that a word in one of `_MONTHS_OF` names, whole or cut short; None where it names
-    none.
-    """
+    """The month (1-12) that a word in one of `_MONTHS_OF` names, whole or cut short, or None."""
     plain = word.casefold().rstrip(".")
     return _months().get(plain) or (_months().get(plain[:3]) if len(plain) >= 3 else None)
 
 
 @lru_cache(maxsize=1)
 def _months() -> dict[str, int]:
-    """Names of months, whole and cut short, as Unicode CLDR has them; three letters where all languages
-    agree.
-    """
+    """Names of months, whole and cut short, as Unicode CLDR has them, where all languages agree."""
     from babel import Locale
 
     names: dict[str, set[int]] = {}

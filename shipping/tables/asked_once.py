@@ -1,6 +1,4 @@
-"""Cells written in another form than ours in, one question for all of them out, answered by a key of
-``[reading]``.
-"""
+"""Cells in another form than ours in, one question for all of them out, answered by a key of [reading]."""
 
 from __future__ import annotations
 
@@ -30,9 +28,7 @@ def questions(dates: Sequence[OtherForm], decimals: Sequence[OtherForm]) -> Iter
 
 
 def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
-    """The question: two of the breeder's own cells with every reading, and the answers that fit all of
-    them.
-    """
+    """Two of the breeder's own cells with every reading, and the answers that fit all of them."""
     first = max(cells, key=lambda cell: len(cell.readings))
     second = next((cell for cell in cells if cell.written != first.written), None)
     text = say("'{cell}' is not {what}", first.written, what)

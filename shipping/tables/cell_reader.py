@@ -1,6 +1,4 @@
-"""One row of raw cells in, the cells that hold something out, cleaned; whether they can be parsed is left to
-the rows.
-"""
+"""One row of raw cells in, the cells that hold something out, cleaned; parsing is left to the rows."""
 
 from __future__ import annotations
 
@@ -93,9 +91,7 @@ class Work:
         return {column: known[column] for column in self.places if column in known}
 
     def label(self, column: str) -> str:
-        """The column as messages name it; in a workbook with its letter, in a mapped sheet with its own
-        header.
-        """
+        """The column as messages name it, with its letter in a workbook or its own header where mapped."""
         if column in self.sheet.labels:
             return self.sheet.labels[column]
         if self.sheet.is_workbook and column in self.places:
@@ -181,9 +177,7 @@ def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) ->
 
 
 def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
-    """The text without marks nobody sees; blank where it was reported (too long, or a spreadsheet's
-    error).
-    """
+    """The text without marks nobody sees; blank where it was reported as a mistake."""
     if len(cell) > LONGEST_CELL:
         work.problem(
             number,

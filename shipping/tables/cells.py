@@ -137,9 +137,7 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
 
 
 def parse_date(cell: object) -> date:
-    """A day from `FIRST_YEAR` on: what is earlier stands where a spreadsheet took nothing, or a zero, for a
-    day.
-    """
+    """A day from `FIRST_YEAR` on: earlier ones are what spreadsheets make of nothing, or of a zero."""
     day = cell.date() if isinstance(cell, datetime) else cell if isinstance(cell, date) else None
     day = day or _date_from(as_text(cell))
     if day.year < FIRST_YEAR:
@@ -230,9 +228,7 @@ def parse_money(cell: object) -> Decimal:
 
 
 def parse_country(cell: object) -> str:
-    """The two letters of a country written as code or by its name; a name that fits two is refused with
-    both.
-    """
+    """The two letters of a country written as code or by its name; a name that fits two is refused."""
     return _country_from(as_text(cell))
 
 
@@ -339,9 +335,7 @@ class Row(BaseModel):
 
     @property
     def cited(self) -> str:
-        """The file and what tells the row from others, such as ``rules.csv (DE, *)``: the same wherever it
-        stands.
-        """
+        """The file and what tells the row from others, such as ``rules.csv (DE, *)``."""
         return f"{self.at.file} ({', '.join(self._key_words())})"
 
     @property
@@ -361,8 +355,6 @@ class Row(BaseModel):
 
 
 def values_of(*columns: str) -> Callable[[Row], tuple[Any, ...]]:
-    """What gives the values of those fields of a row: out of its dictionary, as large tables ask it of every
-    row.
-    """
+    """The values of those fields of a row, out of its dictionary, as large tables ask every row."""
     get = itemgetter(*columns)
     return lambda row: get(row.__dict__)

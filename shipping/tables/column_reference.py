@@ -1,6 +1,4 @@
-"""The row models and their hints in, the page of every table's columns out; ``python -m`` this module prints
-it.
-"""
+"""The row models and their hints in, the page of every table's columns out, printed by ``python -m``."""
 
 from __future__ import annotations
 

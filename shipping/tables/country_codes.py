@@ -35,9 +35,7 @@ _MEANT = {
 
 @lru_cache(maxsize=1)
 def country_codes() -> frozenset[str]:
-    """The codes of ISO 3166-1 alpha-2, and XK, which posts use for Kosovo. Source: Unicode CLDR, as Babel
-    ships it.
-    """
+    """The codes of ISO 3166-1 alpha-2, and XK for Kosovo. Source: Unicode CLDR, as Babel ships it."""
     from babel import Locale
 
     codes = {str(code) for code in Locale("en").territories}

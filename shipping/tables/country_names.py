@@ -1,6 +1,4 @@
-"""What a buyer wrote as a country in, the codes it may mean out; which codes there are is left to
-country_codes.
-"""
+"""What a buyer wrote as a country in, the codes it may mean out; which there are says country_codes."""
 
 from __future__ import annotations
 
@@ -143,9 +141,7 @@ def codes_named(text: str) -> tuple[str, ...]:
 
 
 def part_named(text: str) -> str | None:
-    """The code of the part of a country (ISO 3166-2, ``GB-SCT``) that was written for the country; None
-    where it is none.
-    """
+    """The code of the part of a country (ISO 3166-2, ``GB-SCT``) written for the country, or None."""
     if len(text) < _SHORTEST_PART:
         return None
     return _PART_BY_NAME.get(plain_name(text).removeprefix("the "))

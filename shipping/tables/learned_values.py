@@ -81,9 +81,7 @@ def travel_media(packing: Packing) -> tuple[str, ...]:
 
 
 def packing_keys(packing: Packing) -> tuple[str, ...]:
-    """What rows speak for a packing, the closest last: its name, and with its medium where it has only
-    one.
-    """
+    """What rows speak for a packing, the closest last: its name, and with its only medium."""
     media = travel_media(packing)
     return (packing.packing, f"{packing.packing}/{media[0]}") if len(media) == 1 else (packing.packing,)
 
@@ -95,9 +93,7 @@ def service_key(shelf: Shelf, service: Service) -> str:
 
 
 def newest_rows(shelf: Shelf, *, learned: bool) -> tuple[RateRow, ...]:
-    """The newest row that holds today of each (what, for); of one day, the breeder's own before a learned
-    one.
-    """
+    """The newest row that holds today of each (what, for); of one day, the breeder's own before learned."""
     newest: dict[tuple[str, str], RateRow] = {}
     rows = (row for row in shelf.rates if row.from_day <= shelf.today and (learned or row.basis != "learned"))
     for row in sorted(rows, key=lambda row: (row.from_day, row.basis != "learned", row.at.row, row.value)):
@@ -225,9 +221,7 @@ def _settings(settings: Settings, rows: _Rows) -> Settings:
 
 
 def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
-    """The model with values changed and checked anew; as it was where they cannot be (see
-    `rate_problems`).
-    """
+    """The model with values changed and checked anew; as it was where they cannot be."""
     if not changed:
         return model
     cells = {name: getattr(model, name) for name in type(model).model_fields}
@@ -240,9 +234,7 @@ def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
 
 
 def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
-    """A notice for each row of ``learned`` that changes nothing: it names nothing there is, or no value
-    it may.
-    """
+    """A notice for each row of ``learned`` that names nothing there is, or no value it may."""
     known = _known_rates(shelf)
     found: list[Problem] = []
     for row in shelf.rates:

@@ -156,9 +156,7 @@ def _read_shelf(
 
 
 def _maps(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]]:
-    """How other shops' sheets are read, where it is said at all: few shelves have such, and load what they
-    need.
-    """
+    """How other shops' sheets are read: few shelves have such, and load what they need."""
     if not is_there(folder / MAP_FILE):
         return (), ()
     from shipping.tables.mapped_orders.mapping import read_map
@@ -221,9 +219,7 @@ def draft_of(
 def shelf_of(
     draft: Draft, settings: Settings, keeps_payments: frozenset[str], notices: tuple[Problem, ...]
 ) -> Shelf:
-    """The shelf of a draft without errors: every table sorted by its key, so that the order of rows never
-    matters.
-    """
+    """The shelf of a draft without errors, sorted so that the order of rows never matters."""
     tables: dict[str, Any] = {table.field: table.sorted(getattr(draft, table.field)) for table in TABLES}
     del tables["order_rows"]
     tables["species"] = {row.species: row for row in tables["species"]}

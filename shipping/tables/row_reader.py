@@ -1,6 +1,4 @@
-"""A Sheet and its Table in, frozen rows and problems out; what rows say of each other is left to the
-checks.
-"""
+"""A Sheet and its Table in, frozen rows and problems out; comparing rows is left to the checks."""
 
 from __future__ import annotations
 
@@ -35,9 +33,7 @@ Fill = Callable[[dict[str, object]], frozenset[str]]
 
 @dataclass(frozen=True, slots=True)
 class FileRead:
-    """What a file or sheet was read as: the table, its form in words, and how many of its rows (if any) were
-    accepted.
-    """
+    """What a file or sheet was read as: table, form in words, and how many rows (if any) were accepted."""
 
     file: str
     table: str
@@ -46,9 +42,7 @@ class FileRead:
     complete: bool
 
     def __str__(self) -> str:
-        """The file and its rows, such as ``orders.csv (31 rows)``; the table too where the file is not named
-        like it.
-        """
+        """Such as ``orders.csv (31 rows)``; the table too where the file is not named like it."""
         parts = (
             []
             if self.file in (f"{self.table}.csv", "shelf.toml") or self.file.endswith(f"[{self.table}]")
@@ -279,9 +273,7 @@ _MOST_TITLES = 20
 
 
 def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[str]) -> None:
-    """Columns that are none of the table's, each with the one it may be; a missing column so named is not
-    said again.
-    """
+    """Columns that are none of the table's, each with the one it may be, which then is not missing."""
     columns = [column for column in work.table.columns if column not in work.places]
     meant = {name: nearest(name, columns) for name in unknown}
     lacking = [column for column in missing if column not in meant.values()]
@@ -354,9 +346,7 @@ def _say_a_named_country(work: Work, number: int, cell: object, read: str) -> No
 
 
 def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:
-    """An order's first row that lacks several of the order's own cells is mostly a row that belongs to
-    another: one cause.
-    """
+    """A first row that lacks several of the order's cells mostly belongs to another order: one cause."""
     blank = [problem for problem in problems if problem.code == "blank"]
     if not has_first_rows or len(blank) < 2:
         return problems

@@ -1,6 +1,4 @@
-"""Names in, whether a person reads them as one out, and what differs unseen; which one is right is left to
-others.
-"""
+"""Names in, whether a person reads them as one out, and what differs unseen."""
 
 from __future__ import annotations
 
@@ -45,9 +43,7 @@ def visible(text: str) -> str:
 
 
 def unseen_in(text: str) -> str:
-    """What a reader does not see in a text: ``no-break space``, ``Cyrillic capital letter A``; blank:
-    nothing.
-    """
+    """What a reader does not see in a text: ``no-break space``, ``Cyrillic capital letter A``; or blank."""
     odd = [letter for letter in text if _is_unseen(letter)]
     latin = any("LATIN" in unicodedata.name(letter, "") or letter.isdigit() for letter in text)
     odd += [letter for letter in text if latin and letter.translate(_LOOK_ALIKE) != letter]

@@ -1,6 +1,4 @@
-"""The checks of a shelf as one tuple: each takes the draft and yields what two rows say against each
-other.
-"""
+"""The checks of a shelf as one tuple: each takes the draft and yields what rows say against each other."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Problems in, lines for a person out: in a long list those of one cause are one line with their count, worst
-first, below a total by kind.
-"""
+"""Problems in, lines for a person out: in a long list, a line and a count a cause, the worst first."""
 
 from __future__ import annotations
 
@@ -59,9 +57,7 @@ def _rank(problem: Problem) -> int:
 
 
 def _total(problems: Sequence[Problem], causes: int) -> str:
-    """How many there are, and of which kinds: ``5000 problems of 6 causes: orders.csv 4000, lots.csv
-    1000.``
-    """
+    """How many of which kinds: ``5000 problems of 6 causes: orders.csv 4000, lots.csv 1000.``"""
     files = Counter(problem.where.file for problem in problems)
     named = ", ".join(f"{file} {count}" for file, count in files.most_common(6))
     kind = _WORDS[problems[0].level] if len({problem.level for problem in problems}) == 1 else "problem"

@@ -207,9 +207,7 @@ HOT_DAY_C = 3.0
 
 
 def lots_are_kept_within_bounds(draft: Draft) -> Iterator[Problem]:
-    """A lot, or a look's new temperature, outside keep_min_c to keep_max_c is asked about; far above, the lot
-    stays out until then.
-    """
+    """A lot or a look outside keep_min_c to keep_max_c; far above, the lot stays out."""
     for lot in draft.lots:
         yield from _warmth(draft, lot, lot, lot.kept_at_c)
     for look in draft.looks:

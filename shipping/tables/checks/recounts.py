@@ -1,6 +1,4 @@
-"""A lot and its looks in, what each count may be at the most out; what follows from a count too high is left
-to others.
-"""
+"""A lot and its looks in, what each count may be at the most out; what follows is left to others."""
 
 from __future__ import annotations
 

@@ -29,9 +29,7 @@ _one_at_a_time = threading.RLock()
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What was done: the file, the row as the spreadsheet shows it, and the copy of the file before (None if
-    it was new).
-    """
+    """What was done: the file, the row as the spreadsheet shows it, and the copy of the file before."""
 
     path: Path
     row: int

@@ -1,6 +1,4 @@
-"""A rule that was looked up again: place, species and source in, its row with the new day and source out; no
-other row.
-"""
+"""A rule looked up again: place, species and source in, its row with the new day and source out."""
 
 from __future__ import annotations
 
@@ -130,9 +128,7 @@ def places_over(shelf: Shelf, to: str) -> tuple[str, ...]:
 
 
 def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule, ...]:
-    """The rows that name exactly that place, and that species, its genus, its family or all; in the order of
-    the table.
-    """
+    """The rows that name exactly that place, and the species, its genus, its family or all."""
     names = {to.casefold(), *map(str.casefold, places_over(shelf, to))} if to else set()
     taxa = None
     if species is not None:

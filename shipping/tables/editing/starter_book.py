@@ -1,6 +1,4 @@
-"""Starter tables in, the bytes of a workbook out: a sheet a table, orders first, with drop-downs, hints and
-typed columns.
-"""
+"""Starter tables in, a workbook's bytes out: a sheet a table, with drop-downs, hints and typed columns."""
 
 from __future__ import annotations
 

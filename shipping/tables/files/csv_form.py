@@ -1,6 +1,4 @@
-"""The bytes of a CSV file in, its form out: encoding, separator, line ends and where every cell stands;
-meaning is others'.
-"""
+"""The bytes of a CSV file in, its form out: encoding, separator, line ends and where every cell stands."""
 
 from __future__ import annotations
 

@@ -57,9 +57,7 @@ def bytes_of(path: Path, file: str) -> bytes:
 
 
 class _Lines:
-    """Physical lines for the csv reader; a comment where a row would begin is a blank line and keeps its
-    number.
-    """
+    """Physical lines for the csv reader; a comment between rows is a blank line and keeps its number."""
 
     def __init__(self, text: str, comments: bool) -> None:
         self._lines = io.StringIO(text, newline="")
@@ -90,9 +88,7 @@ def is_comment(line: str) -> bool:
 
 
 def separator_of(text: str, comments: bool = True) -> str:
-    """The separator found in the header: the one of comma, semicolon and tab that stands there most, outside
-    quotes.
-    """
+    """The one of comma, semicolon and tab that stands most in the header, outside quotes."""
     for line in io.StringIO(text, newline=""):
         bare = line.strip(" ,;\t\r\n")
         if bare and not (comments and is_comment(line)):
@@ -102,9 +98,7 @@ def separator_of(text: str, comments: bool = True) -> str:
 
 
 def sheet_from_text(text: str, file: str, comments: bool = True, encoding: str = "") -> Sheet:
-    """A `Sheet` of the text of a CSV file; without ``comments`` a row beginning with ``#`` is a row like any
-    other.
-    """
+    """A `Sheet` of a CSV file's text; without ``comments`` a row begun with ``#`` is like any other."""
     text = without_separator_line(text)
     separator = separator_of(text, comments)
     decimals = "decimal comma or point" if separator == ";" else "decimal point"
@@ -178,9 +172,7 @@ def _rows(
 
 
 def _may_be_a_row(comment: str, separator: str, width: int) -> bool:
-    """May a line that begins with ``#`` be a row of the table: as long as one, or begun by a name such as
-    ``#D03``?
-    """
+    """May a line begun with ``#`` be a row: as long as one, or begun by a name such as ``#D03``?"""
     marks = comment.count(separator)
     return width > 2 and (marks >= width - 1 or (marks > 0 and re.match(r"\s*#\w", comment) is not None))
 

@@ -1,6 +1,4 @@
-"""The bytes of a text file in, its text out, or why it cannot be read as text; no encoding is ever
-guessed.
-"""
+"""The bytes of a text file in, its text out, or why it cannot be read; no encoding is ever guessed."""
 
 from __future__ import annotations
 
@@ -132,9 +130,7 @@ def _as_told(data: bytes, file: str, told: str) -> str:
 
 
 def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
-    """Up to three words of the file, each decoded in two old encodings that differ on it; and those
-    encodings.
-    """
+    """Up to three words of the file in two old encodings that differ on it; and those encodings."""
     shown: list[str] = []
     found: dict[str, None] = {}
     for word in re.findall(rb"[A-Za-z\x80-\xff' .-]*[\x80-\xff][A-Za-z\x80-\xff' .-]*", data):
@@ -159,9 +155,7 @@ def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
 
 
 def without_separator_line(text: str) -> str:
-    """The text without a first line ``sep=;``: spreadsheets take it as a hint, and neither show nor count
-    it.
-    """
+    """The text without a first line ``sep=;``, a hint that spreadsheets neither show nor count."""
     match = _SEPARATOR_LINE.match(text)
     return text[match.end() :] if match else text
 

@@ -23,9 +23,7 @@ SEEN_FILE = "orders.seen.csv"
 
 @dataclass
 class Found:
-    """The sheets found in a folder, table by table; tables whose file could not be read; and what is
-    wrong.
-    """
+    """The sheets found in a folder, table by table; tables that could not be read; and what is wrong."""
 
     sheets: dict[str, list[Sheet]] = field(default_factory=dict)
     unreadable: set[str] = field(default_factory=set)
@@ -157,9 +155,7 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
 
 
 def _other_workbooks(folder: Path) -> Iterator[tuple[str, str]]:
-    """Workbooks that are not read and are named like the shelf's or a table, with what would have them
-    read.
-    """
+    """Workbooks that are named almost like one that is read, with what would have them read."""
     for file in _files(folder, ".xlsx", ".xlsm", ".xlsb", ".xls", ".ods"):
         stem, ending = Path(file).stem.casefold(), Path(file).suffix.lower()
         form = ending if ending in (".xlsx", ".ods") else ".xlsx"

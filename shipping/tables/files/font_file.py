@@ -1,6 +1,4 @@
-"""The path of a breeder's own font in, why it cannot be printed with and what to do out; printing is for the
-papers.
-"""
+"""The path of a breeder's own font in, why nothing can be printed with it and what to do out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""The bytes of shelf.ods in, its sheets by name out; columns and their meaning are left to the reader of
-rows.
-"""
+"""The bytes of shelf.ods in, its sheets by name out; columns are left to the reader of rows."""
 
 from __future__ import annotations
 

@@ -99,9 +99,7 @@ def did_you_mean(name: str, known: list[str], else_say: str) -> str:
 
 
 def cleaned(text: str, keep_breaks: bool) -> tuple[str, bool]:
-    """``text`` composed (NFC), without control and direction marks, on one line unless kept; and was any
-    removed?
-    """
+    """``text`` composed (NFC), without unseen marks, on one line unless kept; and was any removed?"""
     if not _TO_CLEAN.search(text):
         return unicodedata.normalize("NFC", text).strip(), False
     without = UNSEEN.sub("", text)

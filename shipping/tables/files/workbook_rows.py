@@ -1,6 +1,4 @@
-"""What all workbooks share: which cells hold no value, which rows are hidden or merged, and rows as a Sheet
-takes them.
-"""
+"""What all workbooks share: blank cells, hidden rows, merged cells, and rows as a Sheet takes them."""
 
 from __future__ import annotations
 

@@ -31,17 +31,17 @@ def address_parts(text: str, addressee: str, country: str, country_of: CountryOf
     code = country or named
     if not code:
         return None
-    found = {"country": code}
+    cells = {"country": code}
     if named == code:
         part = part_named(parts.pop())
-        found |= {"region": part} if part else {}
-    found = _town_of(parts, code) | found
+        cells |= {"region": part} if part else {}
+    cells = _town_of(parts, code) | cells
     if not addressee and parts:
-        found["addressee"] = parts.pop(0)
+        cells["addressee"] = parts.pop(0)
     elif parts and parts[0].casefold() == addressee.casefold():
         parts.pop(0)
     lines = [*parts[: _MOST_LINES - 1], ", ".join(parts[_MOST_LINES - 1 :])]
-    return found | {f"delivery_{n}": line for n, line in enumerate(lines, start=1) if line}
+    return cells | {f"delivery_{n}": line for n, line in enumerate(lines, start=1) if line}
 
 
 def _town_of(parts: list[str], country: str) -> dict[str, str]:
@@ -53,14 +53,14 @@ def _town_of(parts: list[str], country: str) -> dict[str, str]:
     match = form.search(last) if form else None
     if match is None:
         return {"town": last}
-    found = {"postcode": match[1]}
+    cells = {"postcode": match[1]}
     rest = " ".join(f"{last[: match.start()]} {last[match.end() :]}".split())
     *before, end = rest.split() or [""]
     if _A_REGION.fullmatch(end) and (before or parts) and country in _WITH_REGIONS:
-        found["region"] = end
+        cells["region"] = end
         rest = " ".join(before)
     town = rest or (parts.pop() if parts else "")
-    return found | ({"town": town} if town else {})
+    return cells | ({"town": town} if town else {})
 
 
 #: Countries whose addresses name the region by letters beside the postcode.

@@ -1,6 +1,4 @@
-"""Orders of the table and of mapped sheets made one, and what changed in mapped sheets since they were
-taken.
-"""
+"""Orders of the table and of mapped sheets made one, and what changed in mapped sheets since."""
 
 from __future__ import annotations
 
@@ -56,19 +54,19 @@ def merged_orders(own: TableRows, mapped: Sequence[TableRows]) -> MergedOrders:
                 by_order.setdefault((table.file, row.order), []).append(row)
     taken: dict[str, list[OrderRow]] = {}
     problems: list[Problem] = []
-    for (_, order), found in by_order.items():
+    for (_, order), lines in by_order.items():
         earlier = taken.get(order)
         if order in own.names:
             text = say("'{order}' stands in {file} too, and is taken from there.", order, own.file)
-            problems.append(Problem(found[0].at, "order", "overruled", text, "", Level.NOTICE))
+            problems.append(Problem(lines[0].at, "order", "overruled", text, "", Level.NOTICE))
         elif earlier is None:
-            taken[order] = found
-        elif texts_of(earlier) != texts_of(found):
+            taken[order] = lines
+        elif texts_of(earlier) != texts_of(lines):
             text = say("'{order}' stands in {at} too, with other values.", order, earlier[0].at)
-            problems.append(Problem(found[0].at, "order", "twice", text, "Give one of the sheets a prefix."))
+            problems.append(Problem(lines[0].at, "order", "twice", text, "Give one of the sheets a prefix."))
     return MergedOrders(
-        rows=(*rows, *(row for found in taken.values() for row in found)),
-        mapped={key: tuple(found) for key, found in by_order.items()},
+        rows=(*rows, *(row for lines in taken.values() for row in lines)),
+        mapped={key: tuple(lines) for key, lines in by_order.items()},
         keeps_payments=frozenset(table.file for table in (own, *mapped) if "paid_on" in table.columns),
         broken=frozenset(
             table.file
@@ -110,12 +108,8 @@ def changes(folder: Path, merged: MergedOrders, take: bool) -> Iterator[Problem]
         rows = merged.mapped[key]
         after = texts_of(rows)
         if len(after) != len(before):
-            text = say(
-                "order '{order}' had {count} lines when it was read before, and now {now}.",
-                order,
-                len(before),
-                len(after),
-            )
+            told = (order, len(before), len(after))
+            text = say("order '{order}' had {count} lines when it was read before, and now {now}.", *told)
             yield Problem(rows[0].at, "order", "changed", text, _TAKE, level)
         for row, old, new in zip(rows, before, after, strict=False):
             for column, was, now in zip(COLUMNS, old, new, strict=True):
@@ -125,14 +119,8 @@ def changes(folder: Path, merged: MergedOrders, take: bool) -> Iterator[Problem]
     new_orders = [key for key in merged.mapped if key not in seen]
     if new_orders and not take:
         count = len(new_orders)
-        yield notice(
-            new_orders[0][0],
-            0,
-            "",
-            "new",
-            say("{count} orders are new.", count) if count > 1 else say("1 order is new."),
-            "Run check --take to be told of later changes.",
-        )
+        text = say("{count} orders are new.", count) if count > 1 else say("1 order is new.")
+        yield notice(new_orders[0][0], 0, "", "new", text, "Run check --take to be told of later changes.")
 
 
 def _read_seen(folder: Path) -> dict[tuple[str, str], Texts]:
@@ -142,18 +130,15 @@ def _read_seen(folder: Path) -> dict[tuple[str, str], Texts]:
         return {}
     rows = [[str(cell) for cell in cells] for _, cells in sheet_from_csv(path, comments=False).rows]
     header = rows[0] if rows else []
-    if (
-        header[:3] != list(HEADER[:3])
-        or not set(header) <= set(HEADER)
-        or any(len(row) != len(header) for row in rows)
-    ):
+    is_ours = header[:3] == list(HEADER[:3]) and set(header) <= set(HEADER)
+    if not is_ours or any(len(row) != len(header) for row in rows):
         raise Unreadable(Problem(Where(SEEN_FILE), "", "no-header", "is not as it was written.", ""))
     seen: dict[tuple[str, str], list[tuple[str, ...]]] = {}
     for row in rows[1:]:
         cells = dict(zip(header, row, strict=True))  # a column that is newer than the file was blank then
         texts = tuple(_unguarded(cells.get(column, "")) for column in COLUMNS)
         seen.setdefault((cells["sheet"], texts[0]), []).append(texts)
-    return {key: tuple(found) for key, found in seen.items()}
+    return {key: tuple(rows_of_order) for key, rows_of_order in seen.items()}
 
 
 def keep_as_seen(folder: Path, merged: MergedOrders) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,7 +17,15 @@ from shipping.tables.country_names import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.settings_reader import MAP_FILE
-from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, did_you_mean, nearest, unreadable
+from shipping.tables.files.sheet import (
+    BadSource,
+    Sheet,
+    Unreadable,
+    did_you_mean,
+    nearest,
+    notice,
+    unreadable,
+)
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.mapped_orders.address_cell import address_parts
 from shipping.tables.mapped_orders.mapping import (
@@ -42,7 +50,7 @@ from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded_place
 from shipping.tables.table_list import TABLE_BY_NAME
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
 
 ORDERS = TABLE_BY_NAME["orders"]
@@ -94,41 +102,23 @@ def mapped_orders(
         rows = list(_translated(work, sheet))
     except Unreadable as broken:
         return TableRows(ORDERS, mapped.source, problems=(*work.problems, broken.problem))
-    header: list[object] = [*_our_columns(mapped)]
+    header = _our_columns(mapped)
+    of_a_wish = _wish_columns(mapped)
     ours = Sheet(
         mapped.source,
-        iter([(1, header), *rows]),
+        iter([(1, list[object](header)), *rows]),
         separator=sheet.separator,
         notices=(*sheet.notices, *work.problems, *_left_out(work)),
-        labels={
-            str(column): work.label(WISH if column in _wish_columns(mapped) else str(column))
-            for column in header
-        },
+        labels={column: work.label(WISH if column in of_a_wish else column) for column in header},
     )
     read = read_rows(ORDERS, ours, FillFromFirstRow(), _rules(mapped, rules))
-    return TableRows(
-        read.table,
-        read.file,
-        read.columns,
-        read.rows,
-        read.names,
-        read.failed,
-        read.problems,
-        (*work.read_as.values(), *read.read_as),
-        read.complete,
-        read.labels,
-        _form(mapped),
-        read.other_days,
-        read.comma_numbers,
-    )
+    return replace(read, read_as=(*work.read_as.values(), *read.read_as), form=_form(mapped))
 
 
 def unknown_fish(
     folder: Path, mapped: MappedSheet, species: tuple[Species, ...], rules: ReadingRules | None = None
 ) -> tuple[str, ...]:
-    """Their words for fish that no name explains, each once, in the order of the sheet; none where it cannot
-    be read.
-    """
+    """Their words for fish that no name explains, each once; none where the sheet cannot be read."""
     work = _Translation(mapped, names_of_fish(mapped, species))
     try:
         sum(1 for _ in _translated(work, open_mapped(folder, mapped, rules.encoding if rules else None)))
@@ -141,15 +131,13 @@ def _left_out(work: _Translation) -> Iterator[Problem]:
     """The rows that the mapping leaves out, in one sentence."""
     if work.left_out:
         rows = rows_named(work.left_out)
-        text = (
-            say("{row} is left out by [sheet.leave_out].", rows)
-            if len(work.left_out) == 1
-            else say("{rows} are left out by [sheet.leave_out].", rows)
-        )
-        yield Problem(Where(work.mapped.source, work.left_out[0]), "", "left-out", text, "", Level.NOTICE)
+        text = say("{rows} are left out by [sheet.leave_out].", rows)
+        if len(work.left_out) == 1:
+            text = say("{row} is left out by [sheet.leave_out].", rows)
+        yield notice(work.mapped.source, work.left_out[0], "", "left-out", text)
     if work.footer:
         text = "this row and what follows names no fish: it is taken for the sheet's foot, and not read."
-        yield Problem(Where(work.mapped.source, work.footer[0]), "", "left-out", text, "", Level.NOTICE)
+        yield notice(work.mapped.source, work.footer[0], "", "left-out", text)
 
 
 def _rules(mapped: MappedSheet, rules: ReadingRules | None) -> ReadingRules:
@@ -177,13 +165,8 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
     """
     path = folder / mapped.file
     if not is_there(path):
-        raise unreadable(
-            mapped.source,
-            0,
-            "no-table",
-            "is missing.",
-            say("Put it in the folder, or mend {file}.", MAP_FILE),
-        )
+        mend = say("Put it in the folder, or mend {file}.", MAP_FILE)
+        raise unreadable(mapped.source, 0, "no-table", "is missing.", mend)
     name = mapped.file.casefold()
     if name.endswith((".csv", ".txt", ".tsv")):
         return sheet_from_csv(path, comments=False, encoding=encoding)
@@ -238,8 +221,7 @@ def _say_unread_eggs(work: _Translation, number: int, cells: list[object]) -> No
             mend = say(
                 'Write eggs = "{name}" below [sheet.columns], or "{name}" = [] below [sheet.leave_out].', name
             )
-            where = Where(work.mapped.source, number)
-            work.problems.append(Problem(where, "", "unused-count", text, mend, Level.NOTICE))
+            work.problems.append(notice(work.mapped.source, number, "", "unused-count", text, mend))
 
 
 def _lines_of_row(work: _Translation, number: int, cells: list[object]) -> Iterator[dict[str, object]]:
@@ -294,9 +276,7 @@ def _holds(cells: list[object], place: int) -> bool:
 
 
 def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
-    """Does the row hold a word by which the mapping leaves rows out? One that only holds it within is asked
-    about.
-    """
+    """Does the row hold a word by which rows are left out? One that holds it within is asked about."""
     for place, words in work.places.leave_out.items():
         text = as_text(cells[place] or "") if place < len(cells) else ""
         said = plain_words(text)
@@ -304,13 +284,8 @@ def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
             return True
         if any(re.search(rf"\b{re.escape(word)}\b", said) for word in words if word):
             told = say("'{text}' holds a word of [sheet.leave_out], and is none of them.", shortened(text))
-            work.problem(
-                number,
-                "",
-                "left-out",
-                told,
-                say("Add it there in {file}, or write it otherwise.", MAP_FILE),
-            )
+            mend = say("Add it there in {file}, or write it otherwise.", MAP_FILE)
+            work.problem(number, "", "left-out", told, mend)
     return False
 
 
@@ -343,9 +318,8 @@ def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> b
 
 def _country_named(work: _Translation, name: str) -> str | None:
     """The code of a country by the mapping's word or any of its names; None where it is none, or several."""
-    theirs = {plain_words(word): code for word, code in work.mapped.countries.items()}
     codes = codes_named(name)
-    return theirs.get(plain_words(name)) or (codes[0] if len(codes) == 1 else None)
+    return _codes_of(work.mapped).get(plain_words(name)) or (codes[0] if len(codes) == 1 else None)
 
 
 def _with_population(work: _Translation, number: int, ours: dict[str, object]) -> None:
@@ -358,13 +332,8 @@ def _with_population(work: _Translation, number: int, ours: dict[str, object]) -
     beside = ours.setdefault("population", population)
     if folded_place(as_text(beside)) != folded_place(population):
         text = say("'{beside}' stands beside a name that means '{population}'.", beside, population)
-        work.problem(
-            number,
-            "population",
-            "disagree",
-            text,
-            say("Empty one, or mend [sheet.names] in {file}.", MAP_FILE),
-        )
+        mend = say("Empty one, or mend [sheet.names] in {file}.", MAP_FILE)
+        work.problem(number, "population", "disagree", text, mend)
 
 
 def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> None:
@@ -395,11 +364,10 @@ def _no_number(work: _Translation, number: int, column: str, cell: object, what:
     elif cell is None:
         work.problem(number, column, "blank", "is blank.", "Write a whole number.")
     else:
-        meant = [one for one in numbers_meant(as_text(cell)) if column != PACKS or one.isdigit()]
+        text = as_text(cell)
+        meant = [meaning for meaning in numbers_meant(text) if column != PACKS or meaning.isdigit()]
         mend = say("Write {value}.", either(meant)) if meant else "Write the number in digits."
-        work.problem(
-            number, column, "cell", say("'{cell}' is not {what}.", shortened(as_text(cell)), what), mend
-        )
+        work.problem(number, column, "cell", say("'{cell}' is not {what}.", shortened(text), what), mend)
 
 
 def _whole(value: object) -> int | None:
@@ -420,9 +388,7 @@ def _joined(cells: list[object], between: str) -> object:
 
 
 def _read(work: _Translation, number: int, column: str, value: object) -> object:
-    """A value in our terms: days in the one order the mapping names, countries by its words, species by its
-    names.
-    """
+    """A value in our terms: days in the mapping's order, countries by its words, species by its names."""
     if not isinstance(value, str):
         return value
     text = value.strip()
@@ -434,9 +400,7 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
     elif column == "order":
         read = re.sub(r"[/\\]", "-", text)
     elif column == "country":
-        read = {plain_words(name): code for name, code in work.mapped.countries.items()}.get(
-            plain_words(text), text
-        )
+        read = _codes_of(work.mapped).get(plain_words(text), text)
     elif column == "species":
         read = work.names.get(plain_words(text), text)
         if text and plain_words(text) not in work.names:
@@ -446,6 +410,11 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
     if read != text:
         work.note(number, column, text, read)
     return read
+
+
+def _codes_of(mapped: MappedSheet) -> dict[str, str]:
+    """The code of each country by the mapping's word for it."""
+    return {plain_words(name): code for name, code in mapped.countries.items()}
 
 
 def day_in_order(text: str, order: str) -> str:
@@ -482,30 +451,25 @@ def _lines_of(work: _Translation, number: int, ours: dict[str, object]) -> Itera
     elif not wishes:
         work.problem(number, WISH, "blank", "is blank.", "Write count and name, as 20 x gardneri.")
     for part in wishes:
-        found = split_wish(part, work.names)
-        if found is None:
-            if written := fish_written(part):
-                work.unknown_fish[written] = None
-            known = sorted(work.names)
-            like = nearest(plain_words(re.sub(r"[0-9]+", "", part).strip(" x×*")), known)
-            told = (like, MAP_FILE)
-            text = say("'{part}' is not a count and a known name.", shortened(part))
-            work.problem(
-                number,
-                WISH,
-                "wish",
-                text,
-                say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
-                if like
-                else say("Add the name below [sheet.names] in {file}.", MAP_FILE),
-            )
+        counted = split_wish(part, work.names)
+        if counted is None:
+            _say_unknown_wish(work, number, part)
             continue
-        eggs, meant = found
+        eggs, meant = counted
         species, _, population = meant.partition("/")
         if part != f"{eggs} {meant}":
             work.note(number, WISH, part, f"{eggs} {meant}")
-        yield (
-            ours
-            | {"eggs": str(eggs), "species": species}
-            | ({"population": population} if population else {})
-        )
+        place = {"population": population} if population else {}
+        yield ours | {"eggs": str(eggs), "species": species} | place
+
+
+def _say_unknown_wish(work: _Translation, number: int, wish: str) -> None:
+    if written := fish_written(wish):
+        work.unknown_fish[written] = None
+    like = nearest(plain_words(re.sub(r"[0-9]+", "", wish).strip(" x×*")), sorted(work.names))
+    mend = say("Add the name below [sheet.names] in {file}.", MAP_FILE)
+    if like:
+        told = (like, MAP_FILE)
+        mend = say("Did you mean '{name}'? Else add the name below [sheet.names] in {file}.", *told)
+    text = say("'{part}' is not a count and a known name.", shortened(wish))
+    work.problem(number, WISH, "wish", text, mend)

@@ -27,14 +27,8 @@ PACKS = "packs"
 PRICE_EACH = "price_each"
 #: A whole address in one cell, and the columns it fills.
 ADDRESS = "address"
-ADDRESS_COLUMNS = (
-    "addressee",
-    *(f"delivery_{n}" for n in range(1, 5)),
-    "postcode",
-    "town",
-    "region",
-    "country",
-)
+_DELIVERY = tuple(f"delivery_{n}" for n in range(1, 5))
+ADDRESS_COLUMNS = ("addressee", *_DELIVERY, "postcode", "town", "region", "country")
 ORDER_COLUMNS = TABLE_BY_NAME["orders"].columns
 _EXAMPLE = 'Write file = "form.csv" and below [sheet.columns] order = "their header".'
 
@@ -154,12 +148,12 @@ def read_map(folder: Path) -> tuple[tuple[MappedSheet, ...], tuple[Problem, ...]
         text = text_of(bytes_of(path, MAP_FILE), MAP_FILE)
     except Unreadable as broken:
         return (), (broken.problem,)
-    found, problem = parsed_toml(text, MAP_FILE)
+    keys, problem = parsed_toml(text, MAP_FILE)
     if problem:
         return (), (problem,)
     lines = lines_of_keys(text)
     try:
-        sheets = Elsewhere.model_validate(found).sheet
+        sheets = Elsewhere.model_validate(keys).sheet
     except ValidationError as error:
         mends = {"sheet": say("Write [[sheet]]. {example}", say(_EXAMPLE)), "sheet.file": _EXAMPLE}
         return (), tuple(problems_in_toml(error, Elsewhere, lines, MAP_FILE, mends))
@@ -182,9 +176,8 @@ def _problems_of(sheet: MappedSheet, lines: Mapping[str, int]) -> Iterator[Probl
     where = Where(MAP_FILE, lines.get("sheet", 0))
     if WISH in mapped and mapped & {"eggs", "species"}:
         text = say("{source}: wish stands beside eggs or species.", sheet.source)
-        yield Problem(
-            where, "sheet.columns", "columns-clash", text, "Map either wish, or both eggs and species."
-        )
+        mend = "Map either wish, or both eggs and species."
+        yield Problem(where, "sheet.columns", "columns-clash", text, mend)
     needed = {"order", "placed_on", "addressee", "country", *(() if WISH in mapped else ("species", "eggs"))}
     mapped |= {"addressee", "country"} if ADDRESS in mapped else set()
     for column in (column for column in ORDER_COLUMNS if column in needed - mapped):

@@ -1,21 +1,28 @@
-"""A sheet of another shop in, the mapping that would read it out, as a guess: from its headers and its cells;
-nothing is written.
-"""
+"""A sheet of another shop in, the mapping that would read it out, guessed by its headers and cells."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Literal
 
 from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
 from shipping.tables.cells import as_text, shortened
 from shipping.tables.country_names import plain_name
-from shipping.tables.files.sheet import BadSource, Unreadable, unreadable
+from shipping.tables.files.sheet import BadSource, unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
-from shipping.tables.mapped_orders.mapping import ADDRESS, ENDINGS, PACKS, PRICE_EACH, WISH, MappedSheet
+from shipping.tables.mapped_orders.mapping import (
+    ADDRESS,
+    ENDINGS,
+    PACKS,
+    PRICE_EACH,
+    WISH,
+    Headers,
+    MappedSheet,
+)
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
 from shipping.tables.mapped_orders.wishes import names_of_fish, split_wish
 from shipping.tables.one_spelling import FishNames, fish_names
@@ -132,39 +139,30 @@ def proposal(path: Path, species: tuple[Species, ...], rules: ReadingRules) -> P
         raise unreadable(path.name, 0, "workbook", text, "Save it as .csv, .xlsx or .ods.")
     blank = MappedSheet(file=path.name)
     sheet = open_mapped(path.parent, blank, rules.encoding)
-    rows = [row for row, _ in zip(sheet.rows, range(_ROWS_LOOKED_AT), strict=False)]
+    rows = list(islice(sheet.rows, _ROWS_LOOKED_AT))
     number, header, guessed = _best_header(rows)
     cells = _cells_below(rows, number, header)
     columns = _with_address(_with_counts(guessed, cells, names_of_fish(blank, species)), cells)
     order, asks = _order_of_days(columns, cells)
-    mapped = MappedSheet(
-        file=path.name, dates=order, columns={name: (said,) for name, said in columns.items()}
-    )
-    used = set(columns.values())
-    needed: tuple[str, ...] = ("order", "placed_on", "addressee", "country")
-    needed = ("order", "placed_on") if ADDRESS in columns else needed
-    lacking = [name for name in needed if name not in columns]
+    headers: dict[str, Headers] = {column: (theirs,) for column, theirs in columns.items()}
+    mapped = MappedSheet(file=path.name, dates=order, columns=headers)
+    named = tuple(name for name in header if name)
+    unused = tuple(name for name in named if name not in columns.values())
+    needed = ["order", "placed_on", *([] if ADDRESS in columns else ["addressee", "country"])]
+    needed += [] if WISH in columns else ["species", "eggs"]
     statuses = tuple(
         (name, tuple(dict.fromkeys(cells[name]))[:_WORDS_SHOWN])
-        for name in header
-        if name and name not in used and sounds_like_a_status(name)
+        for name in unused
+        if sounds_like_a_status(name)
     )
     asks += [
         say("{name} holds {words}: which of them do not go?", name, ", ".join(words))
         for name, words in statuses
     ]
-    asks += _of_cells([name for name in header if name and name not in used], cells, fish_names(species))
-    lacking += [] if WISH in columns else [name for name in ("species", "eggs") if name not in columns]
-    return Proposal(
-        mapped,
-        number,
-        tuple(name for name in header if name and name not in used),
-        tuple(lacking),
-        mapped_orders(path.parent, mapped, species, rules),
-        tuple(name for name in header if name),
-        tuple(asks),
-        statuses,
-    )
+    asks += _of_cells(unused, cells, fish_names(species))
+    lacking = tuple(column for column in needed if column not in columns)
+    read = mapped_orders(path.parent, mapped, species, rules)
+    return Proposal(mapped, number, unused, lacking, read, named, tuple(asks), statuses)
 
 
 def _status_lines(status: tuple[str, tuple[str, ...]]) -> str:
@@ -174,9 +172,7 @@ def _status_lines(status: tuple[str, tuple[str, ...]]) -> str:
     return "".join(f"# {line}\n" for line in f"{section[1]}{section[2]}".splitlines())
 
 
-def _best_header(
-    rows: Sequence[tuple[int, list[object]]],
-) -> tuple[int, list[str], dict[str, str]]:
+def _best_header(rows: Sequence[tuple[int, list[object]]]) -> tuple[int, list[str], dict[str, str]]:
     """The row among the first whose cells are most like headers we know, with what each is taken for."""
     best: tuple[int, list[str], dict[str, str]] = (0, [], {})
     for number, cells in rows[:_TITLES]:
@@ -194,12 +190,12 @@ def _guessed(header: Sequence[str]) -> dict[str, str]:
         theirs.setdefault(_plain_header(name), name)
     for name in header:
         theirs.setdefault(_WHOSE.sub("", _plain_header(name)), name)
-    found: dict[str, str] = {}
+    columns: dict[str, str] = {}
     for column, names in _HEADERS.items():
         taken = next((theirs[name] for name in names.split("|") if name in theirs), None)
-        if taken and taken not in found.values():
-            found[column] = taken
-    return found
+        if taken and taken not in columns.values():
+            columns[column] = taken
+    return columns
 
 
 def _plain_header(name: str) -> str:
@@ -224,18 +220,12 @@ def _cells_below(
     rows: Sequence[tuple[int, list[object]]], number: int, header: Sequence[str]
 ) -> dict[str, list[str]]:
     """The cells below each header that hold something, as text."""
-    found: dict[str, list[str]] = {name: [] for name in header if name}
+    texts: dict[str, list[str]] = {name: [] for name in header if name}
     for row, cells in rows:
-        for name, cell in zip(header, cells, strict=False):
-            if (
-                row > number
-                and name
-                and cell is not None
-                and not isinstance(cell, BadSource)
-                and as_text(cell)
-            ):
-                found[name].append(as_text(cell))
-    return found
+        for name, cell in zip(header, cells, strict=False) if row > number else ():
+            if name and cell is not None and not isinstance(cell, BadSource) and as_text(cell):
+                texts[name].append(as_text(cell))
+    return texts
 
 
 def _with_counts(
@@ -247,11 +237,8 @@ def _with_counts(
     counted = [item for item in items if split_wish(item, names) is not None or item[:1].isdigit()]
     if WISH in columns and len(counted) * 2 < len(items):
         columns["species"] = columns.pop(WISH)
-        counts_eggs = [
-            name
-            for name, texts in cells.items()
-            if name not in columns.values() and texts and all(map(eggs_within, texts))
-        ]
+        unused = {name: texts for name, texts in cells.items() if name not in columns.values()}
+        counts_eggs = [name for name, texts in unused.items() if texts and all(map(eggs_within, texts))]
         if counts_eggs:
             columns.setdefault("eggs", counts_eggs[0])
         if "eggs" not in columns and PACKS in columns:
@@ -267,9 +254,7 @@ def _with_counts(
 
 
 def _with_address(columns: dict[str, str], cells: Mapping[str, list[str]]) -> dict[str, str]:
-    """The guess, with what was taken for a street as a whole address where most of its cells have three
-    parts.
-    """
+    """The guess, with a street whose cells mostly have three parts as a whole address."""
     name = columns.get("delivery_1", "")
     whole = [text for text in cells.get(name, []) if len(re.split(r"[\n;,]+", text.strip(" \n;,"))) > 2]
     if whole and len(whole) * 2 > len(cells[name]) and "town" not in columns:
@@ -295,9 +280,5 @@ def _order_of_days(
     if unsure is None:
         return None, []
     first, second = days_meant(unsure).values()
-    return None, [
-        say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', unsure, first, second)
-    ]
-
-
-__all__ = ["Proposal", "Unreadable", "proposal"]
+    told = (unsure, first, second)
+    return None, [say('\'{unsure}\': is it {day} (dates = "dmy") or {other} (dates = "mdy")?', *told)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text
@@ -72,18 +72,16 @@ def places_of(mapped: MappedSheet, sheet: Sheet) -> Places:
     for name, words in mapped.leave_out.items():
         if words and theirs.count(name) != 1:
             raise Unreadable(_not_once(mapped, number, "sheet.leave_out", name, theirs))
-    _must_all_be_read(mapped, number, theirs)
     used = {header for headers in mapped.columns.values() for header in headers} | set(mapped.leave_out)
-    return Places(
-        {column: tuple(theirs.index(name) for name in headers) for column, headers in mapped.columns.items()},
-        {
-            theirs.index(name): frozenset(map(plain_words, words))
-            for name, words in mapped.leave_out.items()
-            if name in theirs
-        },
-        len(theirs),
-        {name: place for place, name in enumerate(theirs) if name and name not in used},
-    )
+    unread = {name: place for place, name in enumerate(theirs) if name and name not in used}
+    _must_all_be_read(mapped, number, unread)
+    leave_out = {
+        theirs.index(name): frozenset(map(plain_words, words))
+        for name, words in mapped.leave_out.items()
+        if name in theirs
+    }
+    columns = {column: tuple(map(theirs.index, headers)) for column, headers in mapped.columns.items()}
+    return Places(columns, leave_out, len(theirs), unread)
 
 
 def _header_of(mapped: MappedSheet, sheet: Sheet) -> tuple[int, list[str]]:
@@ -98,22 +96,18 @@ def _header_of(mapped: MappedSheet, sheet: Sheet) -> tuple[int, list[str]]:
 
 
 def _not_once(mapped: MappedSheet, number: int, column: str, name: str, theirs: list[str]) -> Problem:
-    text = (
-        say("'{name}' is twice in the header.", name)
-        if name in theirs
-        else say("'{name}' is not in the header.", name)
-    )
-    known = [one for one in theirs if one]
-    mend = did_you_mean(
-        name, known, say("Its headers are {known}.", ", ".join(known)) if known else "Write a header."
-    )
-    return Problem(Where(mapped.source, number), column, "no-column", text, mend)
+    text = say("'{name}' is not in the header.", name)
+    if name in theirs:
+        text = say("'{name}' is twice in the header.", name)
+    known = [header for header in theirs if header]
+    such_as = say("Its headers are {known}.", ", ".join(known)) if known else "Write a header."
+    where = Where(mapped.source, number)
+    return Problem(where, column, "no-column", text, did_you_mean(name, known, such_as))
 
 
-def _must_all_be_read(mapped: MappedSheet, number: int, theirs: list[str]) -> None:
+def _must_all_be_read(mapped: MappedSheet, number: int, others: Iterable[str]) -> None:
     """A column that sounds like a count or a status must be mapped, or left out by its name."""
-    used = {header for headers in mapped.columns.values() for header in headers} | set(mapped.leave_out)
-    unread = next((name for name in theirs if name and name not in used and must_be_read(name)), None)
+    unread = next(filter(must_be_read, others), None)
     if unread is None:
         return
     if sounds_like_a_status(unread):
@@ -125,16 +119,13 @@ def _must_all_be_read(mapped: MappedSheet, number: int, theirs: list[str]) -> No
             'Write {days} = "{unread}" below [sheet.columns] if it holds days; else'
             ' "{unread}" = ["cancelled"] with its words for rows that do not go, or = [],'
             " below [sheet.leave_out].",
-            days,
-            unread,
+            *(days, unread),
         )
     else:
         text = say("'{unread}' sounds like a count and is not read.", unread)
         mend = say(
             'Write {packs} = "{unread}" or eggs = "{unread}" below [sheet.columns], or "{unread}" = []'
             " below [sheet.leave_out].",
-            PACKS,
-            unread,
+            *(PACKS, unread),
         )
-
     raise Unreadable(Problem(Where(mapped.source, number), "", "unused-count", text, mend))

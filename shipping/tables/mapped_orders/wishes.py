@@ -1,6 +1,4 @@
-"""A cell that says how many of what in, counts and fish out; names are those of the species table and of a
-mapping.
-"""
+"""A cell that says how many of what in, counts and fish by the names of table and mapping out."""
 
 from __future__ import annotations
 
@@ -18,9 +16,7 @@ _BETWEEN_WISHES = re.compile(r"[,+]")
 
 
 def names_of_fish(mapped: MappedSheet, species: tuple[Species, ...]) -> dict[str, str]:
-    """What each name, without case, stands for: ``species`` or ``species/population``; the mapping's own
-    names win.
-    """
+    """What each name without case means: ``species`` or ``species/population``; the mapping's names win."""
     names: dict[str, str] = {}
     for row in species:
         for name in (row.common_name, row.scientific_name, row.species):
@@ -36,11 +32,11 @@ def plain_words(text: str) -> str:
 
 def wishes_in(text: str, names: Mapping[str, str]) -> list[str]:
     """The single wishes of a cell; a comma or plus parts them only where the whole is not one known name."""
-    found: list[str] = []
+    wishes: list[str] = []
     for part in _BETWEEN_LINES.split(text):
         known = split_wish(part.strip(), names) is not None
-        found += [part] if known else _BETWEEN_WISHES.split(part)
-    return [part.strip() for part in found if part.strip()]
+        wishes += [part] if known else _BETWEEN_WISHES.split(part)
+    return [wish.strip() for wish in wishes if wish.strip()]
 
 
 def split_wish(text: str, names: Mapping[str, str]) -> tuple[int, str] | None:

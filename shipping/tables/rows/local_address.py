@@ -1,6 +1,4 @@
-"""An order in, the address in the buyer's own script out, and the delivery lines without it; setting it is
-for the papers.
-"""
+"""An order in, the address in the buyer's own script and the delivery lines without it out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Rows of one order: blank cells of a later row take the first row's; what rows disagree on is left to the
-checks.
-"""
+"""Rows of one order: blank cells of a later row take the first row's; the checks see what disagrees."""
 
 from __future__ import annotations
 
@@ -16,9 +14,7 @@ _OF_THE_ORDER = frozenset(ORDER_FIELDS)
 
 
 class FillFromFirstRow:
-    """Fills an order's later rows from its first, and names the columns whose blank is the first row's
-    fault.
-    """
+    """Fills an order's later rows from its first, and names columns that are the first row's fault."""
 
     def __init__(self) -> None:
         self._first_rows: dict[str, dict[str, object]] = {}

@@ -129,9 +129,7 @@ class OrderRow(Row):
 
 
 class OwedRow(OrderRow):
-    """A line owed again after a claim: it stands in no table, and goes before any other line of equal
-    value.
-    """
+    """A line owed again after a claim: it stands in no table, and goes before others of equal value."""
 
 
 #: What every row of one order must agree on; a blank on a later row takes the first row's value.
@@ -185,9 +183,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """Where a parcel goes, as the breeder typed it; ``local`` is the same in the buyer's own script, where it
-    was given.
-    """
+    """Where a parcel goes, as typed; ``local`` is the same in the buyer's own script, where it was given."""
 
     addressee: str
     delivery: tuple[str, ...]
@@ -226,9 +222,7 @@ class Order:
         return self.address.country
 
     def line(self, number: int) -> Line:
-        """The line of that number; lines already sent may be missing, so that it is not always the
-        number-th.
-        """
+        """The line of that number: not always the number-th, as lines already sent may be missing."""
         return next(line for line in self.lines if line.number == number)
 
 

@@ -1,6 +1,4 @@
-"""What each kind of packing is: its word in, whether it is damp, soft, sealed or breathes out; the only
-list of kinds.
-"""
+"""What each kind of packing is: damp, soft, sealed or breathing; the only list of kinds."""
 
 from __future__ import annotations
 

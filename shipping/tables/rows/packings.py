@@ -65,9 +65,7 @@ Holds = Annotated[int, BeforeValidator(whole_between(1, 10_000))]
 
 
 class Packing(Row):
-    """One row of ``packings``: a unit that eggs travel in, what it costs them, and when it must not be
-    used.
-    """
+    """One row of ``packings``: a unit that eggs travel in, what it costs them, and when not to use it."""
 
     former: ClassVar[Mapping[str, str]] = {"heat_pack": "heat_pack_h"}
 

@@ -78,8 +78,6 @@ class Rule(Row):
 
     @property
     def is_withdrawn(self) -> bool:
-        """Is it a starter row that let eggs go although nobody had looked it up, and that nobody has
-        since?
-        """
+        """Is it a starter row that let eggs go, and that nobody has looked up since?"""
         at_home = self.source == "own country: verify before use"
         return (self.verdict, self.source) in _WITHDRAWN and (at_home or self.checked_on <= _WITHDRAWN_UNTIL)

@@ -105,9 +105,7 @@ class Service(Row):
         return self.late_d == 0
 
     def serves(self, named: str | None) -> bool:
-        """May a parcel go by it? The service an order names alone; where it names none, any but
-        collection.
-        """
+        """May a parcel go by it? The service an order names; where it names none, all but collection."""
         return self.service == named if named else not self.is_collection
 
 
