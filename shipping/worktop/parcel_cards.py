@@ -4,11 +4,13 @@ out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from urllib.parse import quote, unquote
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Entry, LineCount, Undone
 from shipping.ledger.kept import WAITING, KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
@@ -25,6 +27,10 @@ from shipping.worktop.shelf_state import ShelfState
 LONGEST_COUNT = 24
 #: So many eggs more are looked at for a promise that does not hold.
 MOST_MORE = 40
+
+
+#: The beginning of a note: what to do, before why and how much.
+_HEAD = re.compile(r"(.{30,}?)[;:.](?: |$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,11 @@ class Tube:
         """The eggs counted; None where what is typed is no count."""
         return count_from(self.typed)
 
+    @property
+    def is_as_planned(self) -> bool:
+        """Does the box show the plan's own figure?"""
+        return self.eggs == self.planned
+
 
 @dataclass(frozen=True, slots=True)
 class LineCard:
@@ -52,6 +63,7 @@ class LineCard:
     order: str
     line: int
     fish: str
+    population: str
     ordered: int
     tubes: tuple[Tube, ...]
     promise: LinePromise
@@ -62,6 +74,11 @@ class LineCard:
     @property
     def eggs(self) -> int:
         return sum(tube.eggs or 0 for tube in self.tubes)
+
+    @property
+    def words(self) -> str:
+        """Whether the promise holds with what is counted."""
+        return self.promise.words(self.ordered)
 
     @property
     def no_count(self) -> str:
@@ -105,6 +122,7 @@ class ParcelCard:
     look_first: tuple[str, ...]
     notes: tuple[str, ...]
     other_day: str
+    hatching: str
     changed: str
 
     @property
@@ -119,6 +137,24 @@ class ParcelCard:
     @property
     def holds(self) -> bool:
         return all(line.promise.holds and not line.no_count for line in self.lines)
+
+    @property
+    def is_short(self) -> bool:
+        """Is everything counted, and is it too little for a promise?"""
+        return not any(line.no_count for line in self.lines) and any(
+            line.promise.chance is not None and not line.promise.holds for line in self.lines
+        )
+
+    @property
+    def is_as_planned(self) -> bool:
+        """Does every box show the plan's own figure?"""
+        return all(tube.is_as_planned for line in self.lines for tube in line.tubes)
+
+    @property
+    def to_mind(self) -> tuple[str, ...]:
+        """The notes with what to do alone."""
+        heads = (_HEAD.match(note) for note in self.notes)
+        return tuple(head[1] if head else note for head, note in zip(heads, self.notes, strict=True))
 
     @property
     def draft(self) -> str:
@@ -184,9 +220,9 @@ def parcel_card(
         is_fetched=bool(services) and all(row.is_collection for row in services),
         cut_off=cut_off_of(parcel.service, tables.shelf) or "",
         box=tr(
-            "{box}, {weight} g planned",
+            "{box}, about {weight:.1f} kg",
             box=box or tr("box"),
-            weight=f"{float(kept.facts.get('weight_g', 0)):.0f}",
+            weight=float(kept.facts.get("weight_g", 0)) / 1000,
         ),
         plan_entry=parcel.plan_entry,
         lines=lines,
@@ -200,8 +236,20 @@ def parcel_card(
         look_first=lots_to_look_at(kept, tables.known),
         notes=_notes(shelf_state, kept) if parcel.is_planned else (),
         other_day=other_day(parcel, shelf_state.today_of()),
+        hatching=_hatching(shelf_state, parcel) if parcel.is_overdue(shelf_state.today_of()) else "",
         changed=changed_orders(parcel, tables.shelf) if parcel.is_planned else "",
     )
+
+
+def _hatching(shelf_state: ShelfState, parcel: KeptParcel) -> str:
+    """From which day on the eggs of a parcel that should be gone begin to hatch, lot by lot."""
+    known = shelf_state.readable_tables().known
+    found = []
+    for lot in dict.fromkeys(draw.lot for line in parcel.lines for draw in line.draws):
+        first = lot_forecast(known, lot).day_hatched(0.05) if lot in known.lot_by_name else None
+        if first:
+            found.append(tr("Lot {lot} hatches from {day}.", lot=lot, day=day_words(first)))
+    return " ".join(found)
 
 
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
@@ -256,15 +304,19 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Seque
     tables = shelf_state.readable_tables()
     if kept.parcel.is_planned:
         line = replace(line, ordered=eggs_ordered_now(line, tables.shelf) or line.ordered)
+    box = f" in {kept.facts.get('box', '')}"
     own = [(n, unit) for n, unit in enumerate(planned_units(kept)) if unit[0].key == line.key]
     by_lot: dict[str, list[int]] = {}
     if kept.parcel.is_planned:
-        tubes = tuple(Tube(n, lot, packing, planned, typed[n]) for n, (_, lot, packing, planned) in own)
+        tubes = tuple(
+            Tube(n, lot, packing.removesuffix(box), planned, typed[n])
+            for n, (_, lot, packing, planned) in own
+        )
         for tube in tubes:
             by_lot.setdefault(tube.lot, []).append(tube.eggs or 0)
     else:
         counted = [count for count in kept.parcel.counts if (count.order, count.line) == line.key]
-        packings = {draw.lot: draw.packing for draw in line.draws}
+        packings = {draw.lot: draw.packing.removesuffix(box) for draw in line.draws}
         planned_of = {draw.lot: draw.pack for draw in line.draws}
         tubes = tuple(
             Tube(0, c.lot, packings.get(c.lot, ""), planned_of.get(c.lot, 0), str(c.eggs)) for c in counted
@@ -292,7 +344,9 @@ def _line_card(shelf_state: ShelfState, kept: Kept, line: KeptLine, typed: Seque
     if kept.parcel.is_planned and promise.chance is not None and not promise.holds:
         enough = _enough(shelf_state, kept.parcel, line, by_lot)
     left_of = tuple(sorted(left.items()))
-    return LineCard(line.order, line.line, fish, line.ordered, tubes, promise, left_of, too_many, enough)
+    return LineCard(
+        line.order, line.line, fish, line.population, line.ordered, tubes, promise, left_of, too_many, enough
+    )
 
 
 def _enough(

@@ -33,21 +33,25 @@ class LinePromise:
     def holds(self) -> bool:
         return self.chance is not None and self.chance >= self.promised - ROUNDING
 
-    @property
-    def words(self) -> str:
+    def words(self, ordered: int) -> str:
+        """How sure it is that as many as were ordered arrive alive, beside what was promised."""
         if self.chance is None:
             return tr(
                 "The chance cannot be reckoned again: the order, lot, packing or service is no longer in the"
                 " tables."
             )
-        chances = {"chance": percent(self.chance), "promised": percent(self.promised)}
         if self.holds:
             return tr(
-                "{chance} sure that enough arrive alive ({promised} promised): the promise holds.", **chances
+                "Your promise holds: {chance} sure that {eggs} or more arrive alive.",
+                chance=percent(self.chance),
+                eggs=ordered,
             )
         return tr(
-            "{chance} sure that enough arrive alive ({promised} promised): the promise does not hold.",
-            **chances,
+            "Your promise does not hold: {chance} sure that {eggs} or more arrive alive, {promised}"
+            " promised.",
+            chance=percent(self.chance),
+            promised=percent(self.promised),
+            eggs=ordered,
         )
 
 

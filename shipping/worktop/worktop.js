@@ -39,9 +39,14 @@
   // A count that is none is marked at once, and no promise is shown for it.
   function total(form) {
     const boxes = counts(form);
+    boxes.forEach((box) => {
+      box.classList.toggle("asplan", box.value.trim() === box.dataset.planned);
+      const sum = form.querySelector(`[data-sum="${box.id}"]`);
+      if (sum) sum.textContent = isCount(box.value) ? parseInt(box.value, 10) : "?";
+    });
+    const asPlanned = boxes.every((box) => box.matches(".asplan"));
+    form.querySelectorAll("[data-when]").forEach((words) => { words.hidden = (words.dataset.when === "planned") !== asPlanned; });
     boxes.forEach((box) => { if (isCount(box.value)) box.removeAttribute("aria-invalid"); else box.setAttribute("aria-invalid", "true"); });
-    const place = form.querySelector("[data-total]");
-    if (place) place.textContent = boxes.every((box) => isCount(box.value)) ? boxes.reduce((sum, box) => sum + parseInt(box.value, 10), 0) : "?";
     form.querySelectorAll(".promise").forEach((told) => told.classList.add("reckoning"));
   }
 
@@ -85,7 +90,8 @@
       const pack = page.querySelector("[data-pack]");
       if (pack) form.querySelector("[data-pack]").className = pack.className;
       const told = form.querySelector(".promise.fails") || form.querySelector(".promise");
-      if (told) say(told.textContent.replace(/^\s*[✓!]\s*/, "").trim(), told.matches(".fails") ? "refused" : "done");
+      const number = form.closest("[data-card]").querySelector(".num").textContent;
+      if (told) say(number + ": " + told.textContent.replace(/^\s*[✓!]\s*/, "").trim(), told.matches(".fails") ? "refused" : "done");
     } catch { say("Not saved, and not reckoned: the worktop does not answer. Your counts are kept on this page.", "lost"); }
   }
 

@@ -102,7 +102,7 @@ def test_enter_in_a_count_reckons_and_packs_nothing(
         box = page.locator("article.strip").first.locator("input[name=u0]")
         box.fill("20")
         box.press("Enter")
-        expect(page.locator("article.strip").first.get_by_text("the promise does not hold")).to_be_visible()
+        expect(page.locator("article.strip").first.get_by_text("promise does not hold")).to_be_visible()
         expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("20")
     with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
         assert ledger.parcel_states()["2026-W49-01"] == "planned"
@@ -116,7 +116,7 @@ def test_after_packing_the_focus_is_on_the_same_card_and_after_sending_on_the_ne
     card = page.locator("article.strip").nth(2)
     name = card.get_attribute("id")
     steps = (
-        (re.compile("^One egg more"), ", +1"),
+        (re.compile("^One egg more"), re.compile(r"counted \d")),
         (re.compile("^Packed"), "to send"),
     )
     for button, after in steps:

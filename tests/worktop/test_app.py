@@ -140,11 +140,11 @@ def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_on
     marks = desk.marks()
     started_again = Desk(desk.folder, secret="another secret")
     headers = {"Origin": HOME}
-    data = {**marks, "u0": "22", "u1": "18"}
+    data = {**marks, "u0": "24", "u1": "18"}
     answer = started_again.client.post(f"/packing/{FIRST}/pack", base_url=HOME, data=data, headers=headers)
     assert answer.status_code == 403
     assert "What you typed is kept here" in plain(answer.text)
-    assert 'name="u0" value="22"' in answer.text
+    assert 'name="u0" value="24"' in answer.text
     data["token"] = answer.headers["X-Token"]
     assert (
         started_again.client.post(
@@ -152,7 +152,7 @@ def test_a_form_typed_before_a_restart_is_shown_again_whole_and_recorded_with_on
         ).status_code
         == 303
     )
-    assert {count.eggs for count in started_again.parcel().counts} == {22, 18}
+    assert {count.eggs for count in started_again.parcel().counts} == {24, 18}
 
 
 FROM_AFAR = {"REMOTE_ADDR": "192.168.1.77"}

@@ -67,7 +67,7 @@ def test_what_was_recorded_outlasts_a_kill_and_what_was_typed_is_recorded_after_
     with ServedPage(shelf) as first:
         client = Client(first)
         marks = client.marks()
-        assert client.post(f"/packing/{FIRST}/pack", {**marks, "u0": "22", "u1": "18"}).status == 200
+        assert client.post(f"/packing/{FIRST}/pack", {**marks, "u0": "24", "u1": "18"}).status == 200
         first.kill()
         with pytest.raises(OSError):
             client.post(f"/packing/{FIRST}/send", marks)

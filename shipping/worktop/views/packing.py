@@ -54,6 +54,10 @@ class DayTab:
     parcels: int
     open: int
 
+    def is_late(self, today: date) -> bool:
+        """Should something of it have gone before this day?"""
+        return bool(self.open) and self.day < today
+
 
 class PackingPage:
     """The bench: what is counted is recorded, not what was planned."""
@@ -129,7 +133,14 @@ class PackingPage:
         tabs = self._tabs(every)
         day = self._day(tabs, every, at, request.args.get("day", ""))
         tab = next((tab for tab in tabs if tab.day == day), DayTab(self.worktop.today, 0, 0))
-        return {"tabs": tabs, "day": day, "open_count": tab.open, "day_count": tab.parcels}
+        today = self.worktop.today
+        return {
+            "tabs": tabs,
+            "day": day,
+            "open_count": tab.open,
+            "day_count": tab.parcels,
+            "earlier": [one for one in tabs if one.is_late(today) and one.day != day],
+        }
 
     def _row(self, kept: Kept) -> dict[str, str]:
         name = HIDDEN if self.worktop.hide_names else kept.addressee
@@ -206,7 +217,26 @@ class PackingPage:
             stale = self._stale(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed")
             if stale is not None:
                 return self._tell(kept, stale[0], stale[1], stale[2], typed)
+            if not request.form.get("short") and (short := self._short_of(kept, typed)):
+                said = tr(
+                    "Not recorded yet: too few of {fish}. Put more in and count again, or say below that it"
+                    " is packed short.",
+                    fish=short,
+                )
+                return self._tell(kept, "", said, 409, typed)
             return self._record(kept, typed, lambda ledger: self._packed(ledger, name, wanted))
+
+    def _short_of(self, kept: Kept, typed: Sequence[str]) -> str:
+        """The fish of which fewer are counted than the promise needs; "" where there is none, or where they
+        were packed already.
+        """
+        if not kept.parcel.is_planned:
+            return ""
+        shelf_state = self.worktop.shelf_state
+        card = parcel_card(shelf_state, kept, shelf_state.entries(), typed, self.worktop.hide_names)
+        return ", ".join(
+            line.fish for line in card.lines if card.is_short and not line.promise.holds and not line.too_many
+        )
 
     def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Done:
         tables = self.worktop.shelf_state.readable_tables()
