@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,8 +159,8 @@ def ride_table(
     days, codes, hatched = [], [], []
     open_rides = _OpenRides(packings, journeys)
     for one in lots:
-        dues = _dues(one, journeys, factors, curves)
         sent = 1.0 - np.array([_held(packing, one) for packing in packings])
+        dues = _dues(one, sent, journeys, factors, curves)
         mean = np.array([due.mean for due in dues]).T * sent
         says = _codes(packings, one, journeys, mean)
         says |= np.where(says >= 0, factors.warmth(one.forecast.species, journeys, one.kept_at_c), 0)
@@ -214,18 +215,28 @@ class _Due:
 
 
 def _dues(
-    one: LotDays, journeys: Journeys, factors: WeekFactors, known: dict[tuple[object, ...], Curves]
+    one: LotDays,
+    sent: Floats,
+    journeys: Journeys,
+    factors: WeekFactors,
+    known: dict[tuple[object, ...], Curves],
 ) -> list[_Due]:
-    """The share due on each leg, for each packing: packings that hold warmth alike share it."""
+    """The share due on each leg, for each packing: packings that hold warmth alike share it. Of a packing
+    that holds back all hatching, or does not take the lot, it is not asked.
+    """
     species, found = one.forecast.species, dict[Holding, _Due]()
-    for holds in factors.holdings:
-        if holds not in found:
-            kept_at_c = one.kept_at_c if holds.gone_h > 0 else 0.0  # what holds no warmth asks for none
-            key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
-            if key not in known:
-                known[key] = factors.curves(species, journeys, kept_at_c, holds)
-            found[holds] = _Due.of(one.due(known[key]), known[key].row, journeys)
-    return [found[holds] for holds in factors.holdings]
+    none = _Due.of(np.zeros((1, journeys.node_weights.size)), np.zeros_like(journeys.t), journeys)
+    asked = [
+        share > 0 and one.forecast.lot.medium in packing.media
+        for packing, share in zip(factors.packings, sent.tolist(), strict=True)
+    ]
+    for holds in dict.fromkeys(compress(factors.holdings, asked)):
+        kept_at_c = one.kept_at_c if holds.gone_h > 0 else 0.0  # what holds no warmth asks for none
+        key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
+        if key not in known:
+            known[key] = factors.curves(species, journeys, kept_at_c, holds)
+        found[holds] = _Due.of(one.due(known[key]), known[key].row, journeys)
+    return [found[holds] if hatches else none for holds, hatches in zip(factors.holdings, asked, strict=True)]
 
 
 @dataclass(eq=False)
