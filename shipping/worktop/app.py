@@ -18,13 +18,14 @@ from werkzeug.exceptions import HTTPException
 
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
-from shipping.words.units import percent, within
+from shipping.words.units import percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
 from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy
 from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
     day_and_month,
+    day_and_year,
     day_name,
     day_words,
     in_our_words,
@@ -110,8 +111,8 @@ def make_app(
         day=day_words,
         dayname=day_name,
         daymonth=day_and_month,
+        dayyear=day_and_year,
         percent=percent,
-        within=within,
         problem=plain_problem,
         tidy=tidy,
         tr=tr,

@@ -5,10 +5,10 @@ next steps out.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
@@ -16,9 +16,9 @@ from shipping.papers.wording.catalogue import cause, next_step
 from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
-from shipping.words.units import week_days
+from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
-from shipping.worktop.page_language import reasons_wording, spoken, tr
+from shipping.worktop.page_language import name_of_country, reasons_wording, spoken, tr
 
 #: Where on the worktop each thing is mended.
 PLACES: Mapping[str, str] = {
@@ -35,6 +35,21 @@ PLACES: Mapping[str, str] = {
     "new service": "/tables/services/new",
     "what if": "/ask?lot={lot}",
 }
+#: What stands on the button that leads to each of them.
+BUTTONS: Mapping[str, str] = {
+    "order": "Open the order",
+    "region": "Name the region",
+    "lot": "Write what you see",
+    "rules": "Write the answer",
+    "service": "Open the service",
+    "limits": "Open the settings",
+    "new lot": "Write a new lot",
+    "new packing": "Write a packing",
+    "packings": "Open the packings",
+    "boxes": "Open the boxes",
+    "new service": "Write a service",
+    "what if": "Ask what if",
+}
 #: Where it is written how warm parcels to a place stay in a month.
 _WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
 
@@ -47,8 +62,18 @@ _COMMAND = re.compile(
 
 def cause_text(reason: Reason) -> str:
     """What stands in the way, in the catalogue's words, as a sentence."""
-    said = cause(reason, reasons_wording())
+    said = cause(_with_country(reason), reasons_wording())
     return said[:1].upper() + said[1:] + ("" if said.endswith((".", "?")) else ".")
+
+
+def _with_country(reason: Reason) -> Reason:
+    """The reason with the country by its name, where it speaks of one."""
+    to = str(reason.facts.get("to", ""))
+    return (
+        Reason(reason.code, reason.text, {**reason.facts, "to": name_of_country(to)})
+        if len(to) == 2
+        else reason
+    )
 
 
 def why_text(reason: Reason) -> str:
@@ -65,10 +90,10 @@ STEPS: Mapping[str, str] = {
     "misdated": "Look again and write what you see",
     "overdue": "Look today and write what you see",
     "too-old": "Look, and write what you see",
-    "stale-rule": "Look it up again ({source})",
+    "stale-rule": "Look it up again: {source}",
     "no-rule": "Ask the post and the authority there, then write the answer",
-    "ask-rule": "Ask ({source}), then write the answer",
-    "ask-post": "Ask the operator in writing, and write the answer",
+    "ask-rule": "Ask, then write the answer; the rule is of {source}",
+    "ask-post": "Ask its operator in writing, then write the answer",
     "day-full": "Allow more parcels a day, or plan again when days are free",
     "other-population": "Ask the buyer; write another population as what they would also take",
     "no-lot": "Write the next lot when there is one",
@@ -103,6 +128,51 @@ def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str 
     return place.format(**{name: quote(value, safe="") for name, value in named.items()})
 
 
+def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
+    """What stands on the button that leads to where a reason is removed."""
+    if is_answerable(Reason(code, "", facts)):
+        return tr("Write the warmth")
+    return tr(BUTTONS.get(CODES[code].mend, ""))
+
+
+@dataclass(frozen=True, slots=True)
+class ListedFish:
+    """One line of a parcel: the eggs to pack of a fish, from which lots and for which order, and how sure it
+    is that those ordered arrive alive; None where that was not reckoned.
+    """
+
+    pack: int
+    fish: str
+    ordered: int
+    order: str
+    lots: tuple[str, ...]
+    chance: float | None
+
+    @property
+    def words(self) -> str:
+        """From where, for what, and how sure."""
+        facts = {"lots": ", ".join(self.lots), "ordered": self.ordered, "order": self.order}
+        if self.chance is None:
+            return tr("from {lots}, for {ordered} ordered in {order}.", **facts)
+        return tr(
+            "from {lots}, for {ordered} ordered in {order}: {chance} sure that {ordered} arrive alive.",
+            chance=percent(self.chance),
+            **facts,
+        )
+
+
+class Hurdle(NamedTuple):
+    """A reason why a line does not go: what it is, what can be done about it and where, and the words of the
+    button that leads there.
+    """
+
+    code: str
+    text: str
+    step: str
+    address: str
+    button: str
+
+
 @dataclass(frozen=True, slots=True)
 class ListedParcel:
     """One parcel of a day: what is in it, and where it stands."""
@@ -111,19 +181,20 @@ class ListedParcel:
     number: str
     to: str
     service: str
-    contents: str
-    eggs: int
-    chance: float | None
+    contents: tuple[ListedFish, ...]
     state: str
     arrive: tuple[str | None, str | None]
     look_first: tuple[str, ...]
-    orders: str
     reasons: tuple[tuple[str, str], ...]
-    lots: tuple[str, ...] = ()
+
+    @property
+    def eggs(self) -> int:
+        return sum(one.pack for one in self.contents)
 
     def has_text(self, find: str) -> bool:
         """Is what is looked for in its name, buyer, orders, fish or lots?"""
-        words = (self.name, self.to, self.orders, self.contents, *self.lots)
+        words = [self.name, self.to]
+        words += [word for one in self.contents for word in (one.order, one.fish, *one.lots)]
         return any(find.casefold() in word.casefold() for word in words)
 
 
@@ -141,6 +212,32 @@ class ListedDay:
         return sum(parcel.eggs for parcel in self.parcels)
 
     @property
+    def words(self) -> str:
+        """How many parcels and eggs; of kept ones, how far they are; and whether more would fit."""
+        n, most = len(self.parcels), self.limit
+        told = [
+            tr("{n} parcel, {eggs} eggs", n=n, eggs=self.eggs)
+            if n == 1
+            else tr("{n} parcels, {eggs} eggs", n=n, eggs=self.eggs)
+        ]
+        told += [f"{many} {tr(word)}" for word, many in self._stands()]
+        if most:
+            told.append(tr("the day is full") if n >= most else tr("{n} more would fit", n=most - n))
+        return "; ".join(told)
+
+    def _stands(self) -> Iterator[tuple[str, int]]:
+        """How many of its parcels stand where, of those of a kept plan."""
+        for state, word in STATE_WORDS.items():
+            many = sum(parcel.state == state for parcel in self.parcels)
+            if many and state != "new":
+                yield word, many
+
+    @property
+    def hours(self) -> str:
+        """Until when its services take parcels in."""
+        return hours_text(self.cut_offs)
+
+    @property
     def open(self) -> int:
         """Parcels still to be packed or sent."""
         return sum(parcel.state in WAITING for parcel in self.parcels)
@@ -156,7 +253,27 @@ class ListedLine:
     to: str
     verdict: str
     until: date | None
-    reasons: tuple[tuple[str, str, str, str], ...]
+    reasons: tuple[Hurdle, ...]
+
+
+#: Where a parcel stands, as the page says it.
+STATE_WORDS: Mapping[str, str] = {
+    "new": "planned",
+    "planned": "to pack",
+    "packed": "to send",
+    "sent": "sent",
+    "arrived": "arrived",
+    "lost": "lost",
+    "returned": "returned",
+}
+
+
+def hours_text(hours: Iterable[tuple[str, str]]) -> str:
+    """``Hand over until 14:30 (courier next day), 16:00 (express).``; "" where no service has an hour."""
+    known = sorted((hour, name) for name, hour in hours if hour)
+    if not known:
+        return ""
+    return tr("Hand over until {hours}.", hours=", ".join(f"{hour} ({name})" for hour, name in known))
 
 
 def listed_days(
@@ -191,40 +308,37 @@ def listed_days(
 
 def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool) -> ListedParcel:
     lines = facts["lines"]
-    chances = [line["p_enough"] for line in lines]
     unseen = {draw["lot"] for line in lines for draw in line["draws"] if draw["look_first"]}
-    contents = "; ".join(
-        tr(
-            "{pack} {fish} for {ordered} ordered",
-            pack=line["pack"],
-            fish=fish_name(line["species"], line["population"], shelf),
-            ordered=line["ordered"],
-        )
-        for line in lines
-    )
     order = shelf.order_by_name.get(lines[0]["order"])
     town = order.address.town if order else ""
     name = HIDDEN if hide_names else facts["addressee"]
     return ListedParcel(
         name=facts["parcel"],
         number=facts["parcel"].rpartition("-")[2],
-        to=", ".join(part for part in (name, town, facts["to"]) if part),
+        to=", ".join(part for part in (name, town, name_of_country(facts["to"])) if part),
         service=facts["service"],
-        contents=contents,
-        eggs=sum(line["pack"] for line in lines),
-        chance=None if None in chances else min(chances),
+        contents=tuple(_fish(line, shelf) for line in lines),
         state=state,
         arrive=(facts["arrive"]["p50"], facts["arrive"]["p95"]),
         look_first=tuple(
             sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
         ),
-        orders=", ".join(dict.fromkeys(line["order"] for line in lines)),
         reasons=tuple(
             (reason["code"], why_text(Reason(reason["code"], reason["text"], reason["facts"])))
             for line in lines
             for reason in line["reasons"]
         ),
-        lots=tuple(draw["lot"] for line in lines for draw in line["draws"]),
+    )
+
+
+def _fish(line: Mapping[str, Any], shelf: Shelf) -> ListedFish:
+    return ListedFish(
+        line["pack"],
+        fish_name(line["species"], line["population"], shelf),
+        line["ordered"],
+        line["order"],
+        tuple(dict.fromkeys(draw["lot"] for draw in line["draws"])),
+        line["p_enough"],
     )
 
 
@@ -241,6 +355,30 @@ def listed_lines(
     )
 
 
+def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]:
+    """The verdicts of lines that do not go, how many have each, and what that means in words."""
+    said = {
+        "hold": (
+            tr("order line waits for an answer, a look or money"),
+            tr("order lines wait for an answer, a look or money"),
+        ),
+        "wait": (
+            tr("order line goes in a later week by itself"),
+            tr("order lines go in a later week by themselves"),
+        ),
+        "stop": (tr("order line cannot be sent"), tr("order lines cannot be sent")),
+    }
+    many = {word: sum(line.verdict == word for line in lines) for word in said}
+    return tuple((word, n, said[word][n > 1]) for word, n in many.items() if n)
+
+
+def why_lines_stay(lines: Sequence[ListedLine]) -> str:
+    """What stands on the link to the lines that are in no parcel."""
+    if len(lines) == 1:
+        return tr("See why 1 order line is in no parcel")
+    return tr("See why {n} order lines are in no parcel", n=len(lines))
+
+
 def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
     order = shelf.order_by_name.get(facts["order"])
     wish = next((line for line in order.lines if line.number == facts["line"]), None) if order else None
@@ -250,7 +388,7 @@ def _line(facts: Mapping[str, Any], shelf: Shelf) -> ListedLine:
         order=facts["order"],
         line=facts["line"],
         fish=fish,
-        to=", ".join(part for part in (town, order.country if order else "") if part),
+        to=", ".join(part for part in (town, name_of_country(order.country) if order else "") if part),
         verdict=facts["verdict"],
         until=date.fromisoformat(facts["until"]) if facts["until"] else None,
         reasons=_reasons(facts["order"], order.country if order else "", _deciding_first(facts)),
@@ -267,16 +405,15 @@ def _deciding_first(line: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return reasons
 
 
-def _reasons(
-    order: str, to: str, reasons: Sequence[Mapping[str, Any]]
-) -> tuple[tuple[str, str, str, str], ...]:
-    """Code, cause, next step and the address where it is done; each step once."""
-    found: list[tuple[str, str, str, str]] = []
+def _reasons(order: str, to: str, reasons: Sequence[Mapping[str, Any]]) -> tuple[Hurdle, ...]:
+    """What stands in the way, each step once."""
+    found: list[Hurdle] = []
     for reason in reasons:
         code, facts = str(reason["code"]), reason["facts"]
         step = step_text(code, facts)
         if any(step == other[2] for other in found):
             step = ""
         text = cause_text(Reason(code, str(reason["text"]), facts))
-        found.append((code, text, step, place_of_step(code, facts, order, to)))
+        place = place_of_step(code, facts, order, to)
+        found.append(Hurdle(code, text, step, place, button_of_step(code, facts) if place else ""))
     return tuple(found)

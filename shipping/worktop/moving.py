@@ -10,8 +10,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shipping.ledger.packing_day import line_of
+from shipping.ledger.planning_again import shelf_left
 from shipping.tables.editing.row_writer import Written, change_row
 from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.reasons import Reason, nearest_first
 from shipping.worktop.days import why_text
 from shipping.worktop.kept_week import Kept, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
@@ -22,8 +25,9 @@ from shipping.worktop.trial import trial_copy
 
 if TYPE_CHECKING:
     from shipping.ledger.entries import Entry
-    from shipping.tables.rows.orders import Order
+    from shipping.tables.rows.orders import Line, Order
     from shipping.tables.shelf import Shelf
+    from shipping.week.choices import Choices
 
 ORDERS = "orders.csv"
 
@@ -46,6 +50,55 @@ class Outcome:
     parcels: tuple[Mapping[str, Any], ...]
     left_out: tuple[str, ...]
     others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MoveWay:
+    """A day and a service by which a parcel might go instead: about when it is there, and what speaks against
+    it by itself; nothing where it may go.
+    """
+
+    day: date
+    service: str
+    there: date
+    against: tuple[Reason, ...]
+
+
+def ways_to_move(shelf_state: ShelfState, kept: Kept, days: tuple[date, ...]) -> tuple[MoveWay, ...]:
+    """Every day and service that the parcel's lines share, those that may go first, the earliest before; the
+    rest by what is nearest to going. Other parcels are not looked at.
+    """
+    from shipping.options.option_factory import Reckoner
+    from shipping.week.choices import Choices
+
+    with shelf_state.lock, shelf_state.ledger() as ledger:
+        shelf = shelf_left(shelf_state.tables().shelf, ledger, kept.parcel.week)
+    choices = Choices(Reckoner(shelf), days, ())
+    ways: dict[tuple[date, str], MoveWay] = {}
+    for n, kept_line in enumerate(kept.parcel.lines):
+        found = line_of(shelf, kept_line)
+        if isinstance(found, str):
+            return ()
+        own = _nearest_by_way(choices, *found, days)
+        ways = {key: _worse(ways[key], own[key]) for key in ways.keys() & own.keys()} if n else own
+    return tuple(sorted(ways.values(), key=lambda way: (len(way.against), way.day, way.there, way.service)))
+
+
+def _nearest_by_way(
+    choices: Choices, order: Order, line: Line, days: tuple[date, ...]
+) -> dict[tuple[date, str], MoveWay]:
+    """By day and service the option of a line that has least against it."""
+    ways: dict[tuple[date, str], MoveWay] = {}
+    for option in choices.options_of(order, line, line.species, line.population, days):
+        leg = option.ride.leg
+        way = MoveWay(leg.day, leg.service.service, leg.arrivals.p50, nearest_first(list(option.reasons)))
+        key = (way.day, way.service)
+        ways[key] = min(ways.get(key, way), way, key=lambda one: len(one.against))
+    return ways
+
+
+def _worse(one: MoveWay, other: MoveWay) -> MoveWay:
+    return max(one, other, key=lambda way: len(way.against))
 
 
 def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Outcome:

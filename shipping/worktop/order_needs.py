@@ -28,6 +28,7 @@ class Need:
     sentence: str
     step: str = ""
     address: str = ""
+    button: str = ""
 
 
 def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
@@ -51,9 +52,9 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
     found: dict[str, Need] = {}
     taken = frozenset(key for one in kept for key in one.parcel.line_keys)
     for line in listed_lines(facts["lines_out"], shelf, taken):
-        for _, text, step, address in line.reasons[:1]:
+        for one in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
-            found.setdefault(line.order, Need(state, text, step, address))
+            found.setdefault(line.order, Need(state, one.text, one.step, one.address, one.button))
     for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
         found.setdefault(order, need)
     return found

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
@@ -37,6 +38,7 @@ _TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*
 #: What of a tag is read out or shown.
 _SHOWN = re.compile(r'\b((?:placeholder|aria-label|alt)=")((?:\{\{.*?\}\}|\{%.*?%\}|[^"])*)(?=")', re.DOTALL)
 _FIELD = re.compile(r"\{\{.*?\}\}|\{%.*?%\}", re.DOTALL)
+_WEEKDAY = re.compile(r"^[^\W\d_]+\.?,?\s+(?=\d)")
 _LETTER = re.compile(r"[^\W\d_]")
 
 
@@ -170,6 +172,28 @@ def day_words(day: date | str | None) -> str:
     from shipping.papers.wording.language import bench_day
 
     return bench_day(when, spoken()).removesuffix(".")
+
+
+def day_and_year(day: date) -> str:
+    """``Mon 30 Nov 2026``, as a form shows a day, which is read again by `day_meant`."""
+    return f"{day_words(day)} {day.year}"
+
+
+def day_meant(text: str) -> date | None:
+    """The day that a text of a form means, if it can be no other; a weekday in front says nothing, for the
+    number behind it is what is changed.
+    """
+    from shipping.tables.as_meant import days_meant
+
+    bare = _WEEKDAY.sub("", " ".join(text.split()))
+    if parts := re.fullmatch(r"(\d{1,2})\b.* (\d{4})", bare):
+        for month in range(1, 13):
+            with suppress(ValueError):  # no such day in that month
+                day = date(int(parts[2]), month, int(parts[1]))
+                if _WEEKDAY.sub("", day_and_year(day)).casefold() == bare.casefold():
+                    return day
+    meant = set(days_meant(bare).values())
+    return meant.pop() if len(meant) == 1 else None
 
 
 def day_name(day: date) -> str:

@@ -5,20 +5,24 @@ out.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.post.calendar import is_hand_over_day
 from shipping.post.restrictions import regions_needed, rules_needed
+from shipping.post.transit import services_to
 from shipping.questions.rule_report import rule_report
-from shipping.worktop.days import ListedLine, cause_text, listed_lines
-from shipping.worktop.kept_week import HIDDEN, Kept, fish_name, in_packing_order, lots_to_look_at
+from shipping.worktop.days import ListedLine, hours_text, listed_lines
+from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, in_packing_order, lots_to_look_at
 from shipping.worktop.page_language import day_words, name_of_country, tr
 
 if TYPE_CHECKING:
+    from shipping.tables.rows.lots import Lot
     from shipping.tables.shelf import Shelf
+    from shipping.worktop.late_parcel import Outlook
 
 #: A rule that grows too old within so many days is said, and so are eggs that hatch unsold within so many.
 SOON_D = 7
@@ -42,7 +46,9 @@ _WHERE_ALL = {
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One thing to do: what it is about, why, where it is done, and on which button that is."""
+    """One thing to do: what it is about, why, where it is done, and on which button that is ("" where its
+    step has one for all); ``tag`` is a word that marks it.
+    """
 
     about: str
     why: str
@@ -51,16 +57,28 @@ class Task:
     urgent: bool = False
     post_to: str = ""
     cells: tuple[tuple[str, str], ...] = ()
+    tag: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the round: its name in the plural and the things to do in it."""
+    """One step of the round: its name in the plural and the things to do in it; ``whole`` is the task that
+    stands for all of them, where one button does, and ``hint`` what is to be known of them.
+    """
 
     key: str
     one: str
     many: str
     tasks: tuple[Task, ...]
+    whole: Task | None = None
+    hint: str = ""
+
+    @property
+    def next_task(self) -> Task:
+        """What to do first of it."""
+        if self.whole is None:
+            return self.tasks[0]
+        return replace(self.whole, about=self.words)
 
     @property
     def rest(self) -> int:
@@ -83,46 +101,65 @@ def steps_of_the_day(
     kept: Sequence[Kept],
     lines_out: Sequence[Mapping[str, Any]] | None,
     hide_names: bool,
+    outlooks: Mapping[str, Outlook],
 ) -> tuple[Step, ...]:
-    """The steps that have anything to do, in the order of the day; none where the day's work is done.
+    """The steps that have anything to do, in the order of the day: eggs first, then money and letters; none
+    where the day's work is done.
 
     ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
-    the plan kept of this week left out for its reasons, None where none is kept.
+    the plan kept of this week left out for its reasons, None where none is kept; ``outlooks`` are those of
+    late parcels, by name.
     """
     today = shelf.today
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
     answers = (*open_answers(shelf, hide_names), *_warmth_to_give(shelf, lines_out or ()))
+    pack, send = (tuple(_parcels(kept, state, today, hide_names)) for state in ("planned", "packed"))
+    unsold = tuple(_unsold(left))
     every = (
         Step(
             "now",
             tr("thing that cannot wait"),
             tr("things that cannot wait"),
-            tuple(_cannot_wait(left, kept, known, hide_names)),
+            tuple(_cannot_wait(left, kept, known, hide_names, outlooks)),
         ),
-        Step("answers", tr("answer to get"), tr("answers to get"), answers),
         Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
-        Step("paid", tr("order not paid yet"), tr("orders not paid yet"), tuple(_payments(left, hide_names))),
+        Step(
+            "pack",
+            tr("parcel to pack today"),
+            tr("parcels to pack today"),
+            pack,
+            _together(pack, tr("Pack them"), _hours(kept, "planned", shelf)),
+        ),
+        Step(
+            "send",
+            tr("parcel to send today"),
+            tr("parcels to send today"),
+            send,
+            _together(send, tr("Send them"), _hours(kept, "packed", shelf)),
+        ),
+        Step("reports", tr("report due"), tr("reports due"), tuple(_reports(kept, today, hide_names))),
         Step(
             "since",
             tr("order since the plan"),
             tr("orders since the plan"),
             tuple(_since(left, known, hide_names)),
         ),
+        Step("paid", tr("order not paid yet"), tr("orders not paid yet"), tuple(_payments(left, hide_names))),
         Step(
-            "pack",
-            tr("parcel to pack"),
-            tr("parcels to pack"),
-            tuple(_parcels(kept, "planned", today, hide_names)),
+            "answers",
+            tr("answer to ask for"),
+            tr("answers to ask for"),
+            answers,
+            hint=tr("Ask each in writing; when the answer is there, write down who said what."),
         ),
-        Step(
-            "send",
-            tr("parcel to send"),
-            tr("parcels to send"),
-            tuple(_parcels(kept, "packed", today, hide_names)),
-        ),
-        Step("reports", tr("report due"), tr("reports due"), tuple(_reports(kept, today, hide_names))),
         Step("stale", tr("rule that grows old"), tr("rules that grow old"), tuple(_ageing(shelf))),
-        Step("unsold", tr("lot that hatches unsold"), tr("lots that hatch unsold"), tuple(_unsold(left))),
+        Step(
+            "unsold",
+            tr("lot that hatches unsold this week"),
+            tr("lots that hatch unsold this week"),
+            unsold,
+            Task("", "", tr("Make an offer"), "/offer") if unsold else None,
+        ),
     )
     return tuple(step for step in every if step.tasks)
 
@@ -147,12 +184,7 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
         )
     for needed in rules_needed(shelf, with_asked=True):
         card = rule_card(needed, shelf)
-        why = tr(
-            "{what} Ask {whom}. {orders} cannot go before.",
-            what=card.what,
-            whom=tr(needed.ask),
-            orders=", ".join(needed.orders),
-        )
+        why = f"{tr(card.what)} {_waiting(needed.orders)}"
         yield Task(f"{card.country}: {card.fish}", why, tr("Write the answer"), f"/rules#h-{card.id}")
     wanted = {order.country for order in shelf.orders}
     asked: set[str] = set()
@@ -161,11 +193,8 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
             asked.add(row.service)
             if row.live_eggs == "no":
                 continue
-            why = tr(
-                "Its operator has not said whether live eggs may travel. Ask in writing, and write down who"
-                " answered and when."
-            )
-            about = tr("{service}: may live eggs go by it?", service=row.service)
+            why = tr("Its operator has not said so yet; no parcel goes by it before.")
+            about = tr("“{service}”: does this service take live eggs?", service=row.service)
             yield Task(about, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
 
 
@@ -173,32 +202,98 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
     """Places of which nobody has said how warm parcels stay there, and whose orders are held for it."""
     waiting: dict[str, list[ListedLine]] = {}
     for line in listed_lines(lines_out, shelf, frozenset()):
-        address = line.reasons[0][3] if line.verdict == "hold" and line.reasons else ""
+        address = line.reasons[0].address if line.verdict == "hold" and line.reasons else ""
         if address.startswith("/tables/weather/"):
             waiting.setdefault(address, []).append(line)
     for address, lines in waiting.items():
-        why = tr(
-            "{what} Write what parcels there feel, if you know it. {orders} cannot go before.",
-            what=lines[0].reasons[0][1],
-            orders=", ".join(dict.fromkeys(line.order for line in lines)),
-        )
+        why = tr("{what} Write what parcels there feel, if you know it.", what=lines[0].reasons[0].text)
+        why += f" {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         country = name_of_country(shelf.order_by_name[lines[0].order].country)
         about = tr("{country}: how warm do parcels stay?", country=country)
         yield Task(about, why, tr("Write the answer"), address)
 
 
+def _waiting(orders: Sequence[str]) -> str:
+    names = ", ".join(orders)
+    if len(orders) == 1:
+        return tr("Order {order} waits for this.", order=names)
+    return tr("Orders {orders} wait for this.", orders=names)
+
+
+#: What is to be looked for in a lot, by what is wrong with it.
+LOOK_FOR: Mapping[str, str] = {
+    "overdue": "By its dates it should have hatched, and at the last look it had not. Look for fry and for"
+    " dead eggs; until then nothing of it is sent.",
+    "too-old": "By its dates it has hatched by now. Look for fry and for dead eggs; until then nothing of it"
+    " is sent.",
+    "misdated": "What was seen does not fit the days it was laid. Look again; until then nothing of it is"
+    " sent.",
+    "past-wetting": "Its days of wetting have passed. Look whether the eggs live; until then nothing of it is"
+    " sent.",
+    "recount": "More eggs were counted than can be there. Count again; until then nothing of it is sent.",
+}
+
+
 def _cannot_wait(
-    left: Shelf, kept: Sequence[Kept], known: frozenset[str] | None, hide_names: bool
+    left: Shelf,
+    kept: Sequence[Kept],
+    known: frozenset[str] | None,
+    hide_names: bool,
+    outlooks: Mapping[str, Outlook],
 ) -> Iterator[Task]:
     """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan."""
-    late = [one for one in in_packing_order(kept) if one.parcel.is_overdue(left.today)]
-    for one in sorted(late, key=lambda one: one.parcel.is_planned):
-        yield _parcel(one, hide_names, tr("was due on {day}", day=day_words(one.parcel.dispatch_on)))
+    yield from late_parcels(kept, hide_names, outlooks, left.today)
     for lot in left.lots:
         if doubts := lot_forecast(left, lot.lot).doubts(left.today):
-            about = f"{lot.lot}: {fish_name(lot.species, lot.population, left)}"
-            yield Task(about, cause_text(doubts[0]), tr("Write a look"), _card_of(lot.lot), True)
+            about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
+            yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
     yield from _planning(left, known)
+
+
+def late_parcels(
+    kept: Sequence[Kept], hide_names: bool, outlooks: Mapping[str, Outlook], today: date
+) -> Iterator[Task]:
+    """Parcels past their day, packed ones first; each with what can still be done with it."""
+    late = [one for one in in_packing_order(kept) if one.parcel.is_overdue(today)]
+    for one in sorted(late, key=lambda one: one.parcel.is_planned):
+        name = HIDDEN if hide_names else one.addressee
+        to = name_of_country(one.parcel.to)
+        about = tr("Parcel {number} to {name}, {to}", number=one.number, name=name, to=to)
+        due, way = day_words(one.parcel.dispatch_on), outlooks.get(one.name)
+        why = (
+            tr("Not packed, and due on {day}.", day=due)
+            if one.parcel.is_planned
+            else tr("Packed, and due on {day}.", day=due)
+        )
+        why += f" {way.words(today)}" if way else ""
+        address = f"/packing?at={one.name}#h-{one.name}"
+        if way is None or way.may_go or way.only_look:
+            button = tr("Pack it") if one.parcel.is_planned else tr("Send it")
+        elif one.parcel.is_planned:
+            button, address = tr("Move it"), f"/parcels/{one.name}/move"
+        else:
+            button = tr("Take it back")
+            why += f" {tr('Take the eggs out again, then plan the week again.')}"
+        yield Task(about, why, button, address, True, tag=tr("overdue"))
+
+
+def _together(tasks: Sequence[Task], button: str, why: str) -> Task | None:
+    """One task for all parcels of a step, done where the first of them is."""
+    return Task("", why, button, tasks[0].address) if tasks else None
+
+
+def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
+    """Until when today's parcels can be handed over, the first hour first; "" where no table says it."""
+    services = {
+        one.parcel.service
+        for one in kept
+        if one.parcel.state == state and one.parcel.dispatch_on == shelf.today
+    }
+    return hours_text((name, cut_off_of(name, shelf) or "") for name in services)
+
+
+def _fish(lot: Lot, shelf: Shelf) -> str:
+    return fish_name(lot.species, lot.population, shelf)
 
 
 def _card_of(lot: str) -> str:
@@ -207,15 +302,21 @@ def _card_of(lot: str) -> str:
 
 def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
     waiting = {
-        lot: one.name for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
+        lot: one for one in reversed(kept) if one.parcel.is_planned for lot in lots_to_look_at(one, left)
     }
     for lot in left.lots:
         if lot.lot in waiting and not lot_forecast(left, lot.lot).doubts(left.today):
-            fish = fish_name(lot.species, lot.population, left)
-            why = tr("Parcel {parcel} counts on eyes that nobody has seen yet.", parcel=waiting[lot.lot])
-            path = f"/packing/{waiting[lot.lot]}/eyes"
+            fish = _fish(lot, left)
+            parcel = waiting[lot.lot]
+            why = tr(
+                "Do its eggs show eyes? Parcel {number} of {day} goes only if they do.",
+                number=parcel.number,
+                day=day_words(parcel.parcel.dispatch_on),
+            )
+            path = f"/packing/{parcel.name}/eyes"
             cells = (("lot", lot.lot),)
-            yield Task(f"{lot.lot}: {fish}", why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
+            about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=fish)
+            yield Task(about, why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
 
 
 def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
@@ -223,7 +324,7 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
         if not all(line.paid for line in order.lines):
             name = HIDDEN if hide_names else order.address.addressee
             eggs = sum(line.eggs for line in order.lines)
-            why = tr("{eggs} eggs wait for the money.", eggs=eggs)
+            why = tr("{eggs} eggs are not packed before the money is there.", eggs=eggs)
             yield Task(
                 f"{order.order}: {name}", why, tr("The money came"), "", False, f"/orders/{order.order}/paid"
             )
@@ -231,8 +332,25 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
 
 def _planning(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
     if known is None and left.orders and left.lots:
-        why = tr("No plan of this week is kept; nothing is packed before.")
-        yield Task(tr("This week"), why, tr("See the plan"), "/plan", True)
+        why = tr("Which parcels go, and when: nothing can be packed before you keep it.")
+        if first := _first_hour(left):
+            why += f" {first}"
+        yield Task(tr("Plan the week"), why, tr("See the plan"), "/plan", True)
+
+
+def _first_hour(shelf: Shelf) -> str:
+    """When the first service to where orders go closes today; "" where none does, or no table says it."""
+    wanted = {order.country for order in shelf.orders}
+    hours = {
+        (row.cut_off, row.service)
+        for country in wanted
+        for row in services_to(shelf, country)
+        if row.cut_off and is_hand_over_day(shelf.today, row, shelf.settings.home)
+    }
+    if not hours:
+        return ""
+    hour, service = min(hours)
+    return tr("The first service closes at {hour} today ({service}).", hour=hour, service=service)
 
 
 def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Iterator[Task]:
@@ -255,13 +373,13 @@ def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) ->
             yield _parcel(one, hide_names)
 
 
-def _parcel(one: Kept, hide_names: bool, late: str = "") -> Task:
-    """A parcel to be packed or sent; ``late`` says that it should have gone, "" where it is not."""
+def _parcel(one: Kept, hide_names: bool) -> Task:
+    """A parcel to be packed or sent today."""
     name = HIDDEN if hide_names else one.addressee
     why = tr("{service} to {to}", service=one.parcel.service, to=name_of_country(one.parcel.to))
-    why += f"; {late}" if late else ""
-    button = tr("Pack") if one.parcel.is_planned else tr("Send")
-    return Task(f"{one.number} {name}", why, button, f"/packing?at={one.name}#h-{one.name}", bool(late))
+    button = tr("Pack it") if one.parcel.is_planned else tr("Send it")
+    about = tr("Parcel {number} to {name}", number=one.number, name=name)
+    return Task(about, why, button, f"/packing?at={one.name}#h-{one.name}")
 
 
 def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Task]:
@@ -301,7 +419,7 @@ def _unsold(left: Shelf) -> Iterator[Task]:
         free = forecast.free_on(left.today)
         half = forecast.day_hatched(0.5) if free > 0 else None
         if half and half <= last:
-            fish = fish_name(lot.species, lot.population, left)
+            about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             why = tr("{eggs} eggs free; half will have hatched by {day}.", eggs=free, day=day_words(half))
-            found.append((half, lot.lot, Task(f"{lot.lot}: {fish}", why, tr("Offer it"), "/offer")))
+            found.append((half, lot.lot, Task(about, why, "", "")))
     yield from (task for _, _, task in sorted(found, key=lambda one: one[:2]))

@@ -41,7 +41,7 @@ SHEETS = (
     SheetWords(
         "orders",
         "Orders",
-        "order line",
+        "order",
         ("order", "addressee", "eggs", "species", "country"),
         (
             "order placed_on addressee country delivery_1 delivery_2 postcode town "
@@ -305,10 +305,11 @@ _LABELS: Mapping[str, str] = {
 
 #: What a form says of a cell where the hint of a sheet speaks of columns or codes; "" where a list says it.
 _HINTS: Mapping[tuple[str, str], str] = {
-    ("orders", "order"): "the same on every line of one order",
+    ("orders", "order"): "the same for all fish of one buyer",
     ("orders", "postcode"): "",
     ("orders", "delivery_1"): "",
-    ("orders", "population"): "blank only if the buyer takes any population",
+    ("orders", "population"): "",
+    ("orders", "eggs"): "as ordered; the plan adds the extra ones",
     ("orders", "country"): "",
     ("orders", "species"): "",
     ("orders", "region"): "where rules or holidays differ inside the country; else blank",

@@ -39,8 +39,7 @@ def _drop_a_sheet(page: Page, address: str) -> None:
 
 def _see_a_move(page: Page, address: str) -> None:
     page.goto(f"{address}parcels/2026-W49-02/move")
-    page.get_by_label("Day").select_option("2026-12-02")
-    page.get_by_role("button", name="What would come of it?").click()
+    page.get_by_role("button", name="See what changes: Wed 2 Dec").first.click()
     page.get_by_role("heading", name="As it would be").wait_for()
 
 

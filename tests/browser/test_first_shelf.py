@@ -77,7 +77,7 @@ def answer_what_is_owed(page: Page) -> None:
     for _ in range(12):
         page.get_by_role("link", name="The round", exact=True).tap()
         expect(page.get_by_role("heading", name="The round", level=1)).to_be_visible()
-        expect(page.get_by_role("heading", name="1 thing that cannot wait")).to_be_visible()
+        expect(page.get_by_role("heading", name="Plan the week")).to_be_visible()
         owed = page.locator("#s-answers a.button, #s-answers .tasks a").filter(has_text="Write the answer")
         if not owed.count():
             return

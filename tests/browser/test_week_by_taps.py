@@ -70,14 +70,14 @@ def test_the_whole_week_is_planned_packed_and_sent_by_taps(
 def tap_through_the_week(served: ServedPage, page: Page) -> None:
     page.goto(f"{served.address}week")
     keep_the_plan(page)
-    page.get_by_role("link", name="Go to the packing bench").tap()
+    page.get_by_role("link", name="Pack Monday: 6 left").tap()
     page.locator("article.strip").first.get_by_role("button", name="One egg more from lot FL-31").tap()
     expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("24")
     for day in DAYS:
         page.goto(f"{served.address}packing?day={day}" if day != DAYS[0] else page.url)
         pack_and_send_every_card(page)
     page.get_by_role("navigation", name="Pages").get_by_role("link", name="Week").tap()
-    expect(page.get_by_text("0 parcels are still to be packed or sent")).to_be_visible()
+    expect(page.get_by_text("All parcels of this week are on their way")).to_be_visible()
 
 
 def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(

@@ -17,9 +17,10 @@ from shipping.tables.rows.lots import STAGES
 from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
-from shipping.worktop.days import STEPS
+from shipping.worktop.days import BUTTONS, STEPS
 from shipping.worktop.page_language import texts_of
-from shipping.worktop.views import arrivals, ask, dropped, lots, operators, rules, setup
+from shipping.worktop.round import LOOK_FOR
+from shipping.worktop.views import arrivals, ask, dropped, lots, operators, rows, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.
 NOT_OURS = frozenset({"published.html"})
@@ -78,6 +79,9 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("lots", label) for label in (*lots.STAGE_WORDS.values(), *STAGES))
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
+    yield from (("buttons", words) for words in BUTTONS.values())
+    yield from (("orders", words) for words in (*rows.GROUPS.values(), rows.ENDED))
+    yield from (("looks", words) for words in LOOK_FOR.values())
     yield from (("operators", label) for label in operators.ANSWERS.values())
     yield from (("rules", label) for label in rules.VERDICT_WORDS.values())
     yield from (("setup", label) for _, _, label in setup._TEXTS)

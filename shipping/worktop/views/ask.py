@@ -5,7 +5,7 @@ out.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Container
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,8 @@ from shipping.post.countries import countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import Worktop, day_from
-from shipping.worktop.days import cause_text, place_of_step, step_text
+from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
+from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
 
 if TYPE_CHECKING:
@@ -27,8 +28,8 @@ if TYPE_CHECKING:
 
 #: Answers are kept so long as the tables stay, and no more than so many.
 _MOST_ANSWERS = 40
-#: So many options of an answer are shown.
-_MOST_OPTIONS = 8
+#: So many ways of an answer are shown.
+_MOST_WAYS = 8
 #: Days that may be asked for, from today.
 _DAYS = 14
 #: Eggs ordered, unless the question says otherwise.
@@ -114,23 +115,31 @@ class AskPage:
         facts: dict[str, Any] = {}
         if question is not None:
             reply, every = self._reply(shelf, question)
+            currency = shelf.settings.plan.currency
+            passing, ways, barred = _ways(reply, currency)
             curve = risk_curve(every, shelf.today, question.on)
             facts = {
                 "reply": reply,
-                "options": [_option_row(asked) for asked in _best_first(reply)[:_MOST_OPTIONS]],
+                "ways": ways[:_MOST_WAYS],
+                "barred": barred[:_MOST_WAYS],
+                "hatching": _hatching(passing[0]) if passing else "",
+                "lot_row": shelf.lot_by_name[reply.lot],
+                "fish": fish_name(
+                    shelf.lot_by_name[reply.lot].species, shelf.lot_by_name[reply.lot].population, shelf
+                ),
                 "picture": question.address("/ask.svg") if curve.lines else "",
                 "no_curve": "" if curve.lines else no_curve_text(every),
                 "curve": curve,
-                "verdict": tr(VERDICTS[reply.verdict.value]),
+                "until": _until(reply),
                 "steps": [
                     (
                         cause_text(reason),
                         step_text(reason.code, reason.facts),
                         place_of_step(reason.code, reason.facts, to=reply.to),
+                        button_of_step(reason.code, reason.facts),
                     )
                     for reason in reply.reasons
                 ],
-                "currency": shelf.settings.plan.currency,
                 "place": name_of_country(reply.to[:2]) + (f" ({reply.to})" if reply.to[2:] else ""),
             }
         eggs = request.args.get("eggs", "")
@@ -177,7 +186,6 @@ class AskPage:
 
 
 VERDICTS = {
-    "go": "It may go.",
     "wait": "Not on these days, but on another.",
     "hold": "Not before someone has answered or looked.",
     "stop": "It does not go there.",
@@ -195,26 +203,106 @@ def _eggs(text: str) -> int | None:
     return number if 0 < number <= _EGGS_MOST else None
 
 
-def _best_first(reply: Reply) -> list[Asked]:
-    return sorted(
-        reply.options, key=lambda one: (bool(one.reasons), one.option.ride.leg.day, one.cost or 0.0)
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A service on a day, by its packings, the cheapest first; ``why`` it does not go, "" where it does."""
+
+    day: str
+    service: str
+    there: str
+    packings: tuple[str, ...]
+    why: str
+    this_week: str
+
+
+def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[Way], list[Way]]:
+    """The options that pass, the best first: the earliest and of these the cheapest; the ways they make; and
+    the ways that do not go, by what is nearest to going.
+    """
+    passing = [one for one in _by_day_and_cost(reply.options) if not one.reasons]
+    going = {_way_key(one) for one in passing}
+    barred: dict[str, Asked] = {}
+    for one in sorted(reply.options, key=lambda one: len(one.reasons)):
+        if one.reasons and _way_key(one) not in going:
+            barred.setdefault(one.option.ride.leg.service.service, one)
+    ways: dict[tuple[date, str], list[Asked]] = {}
+    for one in passing:
+        ways.setdefault(_way_key(one), []).append(one)
+    return (
+        passing,
+        [_way(every, currency) for every in ways.values()],
+        [_way([one], "") for one in barred.values()],
     )
 
 
-def _option_row(asked: Asked) -> dict[str, str]:
-    ride, option = asked.option.ride, asked.option
-    return {
-        "verdict": asked.verdict.value,
-        "day": day_words(ride.leg.day),
-        "way": f"{ride.leg.service.service}, {ride.packing.packing}",
-        "arrive": tr(
-            "{day}, 95 % by {late}",
-            day=day_words(ride.leg.arrivals.p50),
-            late=day_words(ride.leg.arrivals.p95),
-        ),
-        "hatch": reckoned(ride.h_per_egg),
-        "pack": str(option.pack) if option.pack else "-",
-        "cost": "-" if asked.cost is None else money_text(asked.cost),
-        "why": "; ".join(cause_text(reason) for reason in asked.reasons[:1]),
-        "this_week": " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
-    }
+def _by_day_and_cost(options: Iterable[Asked]) -> list[Asked]:
+    return sorted(options, key=lambda one: (one.option.ride.leg.day, one.cost or 0.0))
+
+
+def _way_key(asked: Asked) -> tuple[date, str]:
+    leg = asked.option.ride.leg
+    return leg.day, leg.service.service
+
+
+def _way(every: Sequence[Asked], currency: str) -> Way:
+    asked = every[0]
+    leg = asked.option.ride.leg
+    return Way(
+        day_words(leg.day),
+        leg.service.service,
+        _there(leg.arrivals.p50, leg.arrivals.p95),
+        tuple(_packing(one, currency) for one in every) if currency else (),
+        cause_text(asked.reasons[0]) if asked.reasons else "",
+        " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
+    )
+
+
+def _there(usual: date, late: date) -> str:
+    if usual == late:
+        return tr("there on {day}", day=day_words(usual))
+    return tr("there about {day}, almost surely by {late}", day=day_words(usual), late=day_words(late))
+
+
+def _packing(asked: Asked, currency: str) -> str:
+    cost = "-" if asked.cost is None else f"{money_text(asked.cost)} {currency}"
+    return tr(
+        "{packing}: pack {pack}, {cost}, {share} hatching on the way",
+        packing=asked.option.ride.packing.packing,
+        pack=asked.option.pack or "-",
+        cost=cost,
+        share=reckoned(asked.option.ride.h_per_egg),
+    )
+
+
+def _hatching(asked: Asked) -> str:
+    """When the lot hatches here, what the way does to it, and when it hatches at the buyer's; "" for eggs
+    that wait for water, or that have no dates.
+    """
+    from shipping.options.hatching_there import hatch_at_buyer
+
+    ride = asked.option.ride
+    forecast, leg = ride.lot_day.forecast, ride.leg
+    here, there = forecast.days_hatched((0.05, 0.5)), hatch_at_buyer(ride)
+    if forecast.lot.kept_damp or None in here or None in there[:2]:
+        return ""
+    kept, low, high = forecast.kept_at_c(leg.day), leg.warmth.low_c, leg.warmth.high_c
+    days = {"first": day_words(here[0]), "half": day_words(here[1])}
+    said = tr("Kept here at {kept:.0f} °C, it hatches from {first}, half by {half}.", kept=kept, **days)
+    if not leg.service.is_collection:
+        way = {"low": f"{low:.0f}", "high": f"{high:.0f}"}
+        said += " " + (
+            tr("On the way, at {low} to {high} °C, the eggs develop more slowly.", **way)
+            if (low + high) / 2 < kept
+            else tr("On the way, at {low} to {high} °C, the eggs develop faster.", **way)
+        )
+    days = {"first": day_words(there[0]), "half": day_words(there[1])}
+    return said + " " + tr("With the buyer it hatches from {first}, half by {half}.", **days)
+
+
+def _until(reply: Reply) -> str:
+    """What stands beside the verdict."""
+    if reply.verdict.value != "go":
+        return tr(VERDICTS[reply.verdict.value])
+    if reply.last_safe_day is None:
+        return tr("No last day within 60 days.")
+    return tr("The last day is {day}.", day=day_words(reply.last_safe_day))

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from flask import Flask, Response, abort, request
 
 from shipping.post.transit import services_to
-from shipping.week.objective import dispatch_days
+from shipping.week.objective import default_week, dispatch_days
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
-from shipping.worktop.days import listed_days
+from shipping.worktop.days import ListedParcel, cause_text, listed_days
 from shipping.worktop.kept_week import Kept, kept_parcel_now
-from shipping.worktop.moving import Outcome, Wish, move, outcome
-from shipping.worktop.page_language import tr
+from shipping.worktop.late_parcel import outlook
+from shipping.worktop.moving import MoveWay, Outcome, Wish, move, outcome, ways_to_move
+from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.views.week import digest_of
 
 
@@ -74,30 +76,52 @@ class MovingPage:
     def _page(
         self, kept: Kept, wish: Wish | None, would: Outcome | None, trouble: str, status: int = 200
     ) -> Response:
-        shelf = self.worktop.shelf_state.tables().shelf
-        hide, week = self.worktop.hide_names, kept.parcel.week
-        states = {kept.name: "planned"}
-
-        def listed(parcels: Any) -> list[Any]:
-            days = listed_days(week, parcels, states, shelf, hide)
-            return [parcel for day in days for parcel in day.parcels]
-
+        shelf_state = self.worktop.shelf_state
+        shelf, today = shelf_state.tables().shelf, self.worktop.today
+        is_late = kept.parcel.is_overdue(today)
+        days = self._days(kept)
+        ways = ways_to_move(shelf_state, kept, days) if days else ()
+        here = (kept.parcel.dispatch_on, kept.parcel.service)
         return self.worktop.page(
             "moving.html",
             status,
             kept=kept,
-            now=listed([kept.facts]),
-            then=listed(would.parcels) if would else [],
+            now=self._listed([_without_chances(kept.facts) if is_late else kept.facts], kept)[0],
+            then=self._listed(would.parcels, kept) if would else [],
             money=[(one["dispatch_on"], one["service"], one["postage"]) for one in would.parcels]
             if would
             else [],
             lines=would.left_out if would else (),
             others=would.others if would else (),
             digest=digest_of(would.plan.plan.as_json()) if would else "",
-            days=self._days(kept),
-            services=self._services(kept),
+            going=[way for way in ways if not way.against and (way.day, way.service) != here],
+            barred=_barred(ways),
+            is_late=is_late,
+            outlook=outlook(kept, shelf_state.readable_tables(), today),
             currency=shelf.settings.plan.currency,
-            wish=wish or Wish(kept.parcel.dispatch_on, kept.parcel.service),
+            wish=wish,
+            next_week=default_week(shelf),
             asked=would is not None,
             trouble=trouble,
         )
+
+    def _listed(self, parcels: Sequence[Mapping[str, Any]], kept: Kept) -> list[ListedParcel]:
+        shelf, states = self.worktop.shelf_state.tables().shelf, {kept.name: "planned"}
+        days = listed_days(kept.parcel.week, parcels, states, shelf, self.worktop.hide_names)
+        return [parcel for day in days for parcel in day.parcels]
+
+
+def _without_chances(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """What a plan said of a parcel, less what it promised for a day that has passed."""
+    lines = [{**line, "p_enough": None} for line in facts["lines"]]
+    return {**facts, "lines": lines, "arrive": {"p50": None, "p95": None}}
+
+
+def _barred(ways: Sequence[MoveWay]) -> list[tuple[str, str]]:
+    """The services that go on none of the days, each with what stands in the way of the nearest."""
+    going = {way.service for way in ways if not way.against}
+    why: dict[str, str] = {}
+    for way in ways:
+        if way.against and way.service not in going:
+            why.setdefault(way.service, f"{day_words(way.day)}: {cause_text(way.against[0])}")
+    return sorted(why.items())

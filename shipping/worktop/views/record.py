@@ -92,7 +92,8 @@ class RecordPage:
         note = " ".join(request.form.get("note", "").split())
         if trouble := self.worktop.too_long(note=500):
             return self.worktop.told_at("/week", tr("Not recorded: {why}", why=trouble))
-        return self._recorded("/week", lambda ledger: ledger.drop(name, note))
+        after = "/plan" if request.form.get("after") == "plan" else "/week"
+        return self._recorded(after, lambda ledger: ledger.drop(name, note))
 
     def _recorded(self, address: str, doing: Callable[[Ledger], Entry]) -> Response:
         """Does it, and says what was recorded, or why not, on a page."""

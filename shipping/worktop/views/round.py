@@ -11,6 +11,7 @@ from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, go_to
 from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
+from shipping.worktop.late_parcel import outlooks
 from shipping.worktop.round import Step, steps_of_the_day
 from shipping.worktop.shelf_state import seen_mark
 
@@ -34,14 +35,16 @@ class RoundPage:
         entries = shelf_state.entries()
         mark = (tables.stamp, seen_mark(entries))
         if self._steps[0] != mark:
+            kept = kept_parcels_now(shelf_state)
             self._steps = (
                 mark,
                 steps_of_the_day(
                     tables.shelf,
                     shelf_state.left(),
-                    kept_parcels_now(shelf_state),
+                    kept,
                     self._left_out(week),
                     self.worktop.hide_names,
+                    outlooks(kept, shelf_state),
                 ),
             )
         self.worktop.get_ready()

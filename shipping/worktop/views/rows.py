@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from datetime import timedelta
 from typing import Any
 
 from flask import Flask, Response, abort, request
@@ -19,7 +20,7 @@ from shipping.worktop.context import Worktop, day_from, plain_problem, plain_pro
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.order_needs import Need, needs_of_orders
 from shipping.worktop.order_text import next_order, order_from_text
-from shipping.worktop.page_language import name_of_country, tr
+from shipping.worktop.page_language import day_and_year, day_meant, name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
@@ -47,6 +48,10 @@ _LISTED_IN = {
     "box": "boxes",
     "population": "lots",
 }
+#: Ticked where the buyer takes any population; a blank one is none that was forgotten.
+ANY_POPULATION = "any-population"
+#: What is named of the cells that are folded away, where a table has it.
+WORTH_NAMING = frozenset({"tel", "mail", "not_before"})
 #: A cell is no longer, and so many rows are listed unless one looks for some.
 LONGEST_CELL = 2000
 MOST_ROWS = 60
@@ -84,31 +89,43 @@ class RowsPage:
             for row in reversed(rows)
             if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
         ]
-        needs, shelf = ({}, None) if table != "orders" else (needs_of_orders(self.worktop), self._shelf())
-        if needs is not None and table == "orders":
-            wanted.sort(key=lambda row: not _wants_a_hand(row, needs))
+        facts: dict[str, Any] = {}
+        if table == "orders":
+            needs = needs_of_orders(self.worktop)
+            wanted.sort(key=lambda row: _group(row, needs or {})[0])
+            facts = {
+                "needs": needs or {},
+                "is_reckoning": needs is None,
+                "dropped": self._dropped_orders(find),
+            }
+        shelf = self._shelf() if table == "orders" else None
+        shown = wanted if find else wanted[:MOST_ROWS]
+        listed = [self._listed(words, row, shelf) for row in shown]
+        if table == "orders":
+            names = [_group(row, facts["needs"])[1] for row in shown]
+            facts["groups"] = [
+                (tr(name), [row for row, own in zip(listed, names, strict=True) if own == name])
+                for name in dict.fromkeys(names)
+            ]
         return self.worktop.page(
-            "rows.html",
+            "orders.html" if table == "orders" else "rows.html",
             words=words,
-            rows=[self._listed(words, row, shelf) for row in (wanted if find else wanted[:MOST_ROWS])],
+            rows=listed,
             every=len(rows),
             find=find,
             in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
-            needs=needs or {},
-            is_reckoning=needs is None,
-            dropped=self._dropped_orders(find) if table == "orders" else [],
+            **facts,
         )
 
     def _listed(self, words: SheetWords, row: RowAsTyped, shelf: Shelf | None) -> dict[str, Any]:
         parts = [row.cells.get(name, "") for name in words.titles]
+        rest = ", ".join(part for part in parts[1:] if part)
         if words.table == "orders":
-            parts[2:] = self._wish(row.cells, shelf)
-        if self.worktop.hide_names and words.table == "orders":
-            parts[1] = ""
+            rest = self._wish(row.cells, shelf)
         return {
             "row": row.row,
             "title": parts[0],
-            "rest": ", ".join(part for part in parts[1:] if part),
+            "rest": rest,
             "cells": row.cells,
         }
 
@@ -118,13 +135,17 @@ class RowsPage:
             return self.worktop.shelf_state.readable_tables().shelf
         return None
 
-    @staticmethod
-    def _wish(cells: Mapping[str, str], shelf: Shelf | None) -> list[str]:
-        """How many eggs of what, and where to, of a row of orders as people say it."""
+    def _wish(self, cells: Mapping[str, str], shelf: Shelf | None) -> str:
+        """Who wants how many eggs of what, and where to, of a row of orders as people say it."""
         fish, to = cells.get("species", ""), cells.get("country", "")
         if shelf:
             fish = fish_name(fish, cells.get("population", ""), shelf)
-        return [f"{cells.get('eggs', '')} {fish}".strip(), name_of_country(to) if to in countries() else to]
+        wish = f"{cells.get('eggs', '')} {fish}".strip()
+        if to:
+            to = name_of_country(to) if to in countries() else to
+            wish = tr("{wish} to {to}", wish=wish, to=to)
+        name = "" if self.worktop.hide_names else cells.get("addressee", "")
+        return f"{name}: {wish}" if name else wish
 
     def new(self, table: str) -> Response:
         typed = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
@@ -172,12 +193,18 @@ class RowsPage:
             first=[self._field(words, column, there) for column in first],
             more=[self._field(words, column, there) for column in more],
             trouble=trouble,
-            wrong=frozenset(name for name in there if f"{name}:" in trouble),
+            wrong=frozenset(name for name in there if f"{name}:" in trouble.casefold()),
             in_workbook=is_in_workbook(self.worktop.shelf_state.folder, words.table),
+            any_population=bool(request.form.get(ANY_POPULATION))
+            or bool(row and not there.get("population")),
+            near_days=[self.worktop.today + timedelta(days=n) for n in range(-10, 22)],
+            more_names=_named(more),
         )
 
     def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
         value = there.get(column.name, "")
+        if column.kind == "day" and (day := day_from(value)):
+            value = day_and_year(day)
         choices = {word: tr(word) for word in column.words} or self._choices(words, column.name)
         return {
             "name": column.name,
@@ -186,8 +213,9 @@ class RowsPage:
             "choices": choices,
             "is_list": bool(column.words) or (column.name in ("country", "species") and bool(choices)),
             "kind": column.kind,
-            "is_date": column.kind == "day" and (not value or day_from(value) is not None),
-            "needed": column.required,
+            "is_day": column.kind == "day",
+            "needed": _needed(words, column),
+            "any_will_do": (words.table, column.name) == ("orders", "population"),
             "hint": tr(hint_of(words.table, column)),
         }
 
@@ -225,7 +253,9 @@ class RowsPage:
         for name, value in cells.items():
             if len(value) > LONGEST_CELL:
                 raise _too_long(label_of(name), len(value))
-        return cells
+        if words.table == "orders" and not (cells.get("population", "x") or request.form.get(ANY_POPULATION)):
+            raise _no_population()
+        return cells | {name: _day_cell(name, cells[name]) for name in _days_of(words) if name in cells}
 
     def add(self, table: str) -> Response:
         words = _words(table)
@@ -402,6 +432,42 @@ class RowsPage:
         return self._form(words, None, order_from_text(text, shelf), "")
 
 
+def _named(columns: Sequence[Column]) -> str:
+    """What the first of some columns are called, so that one sees what is folded away."""
+    told = [column for column in columns if column.name in WORTH_NAMING] or columns[:3]
+    names = [tr(label_of(column.name)).partition(",")[0] for column in told[:3]]
+    return ", ".join(names) + (" …" if len(columns) > len(names) else "")
+
+
+def _days_of(words: SheetWords) -> list[str]:
+    return [column.name for column in columns_of(words.table) if column.kind == "day"]
+
+
+def _day_cell(name: str, typed: str) -> str:
+    """A day as tables have it; what is in the table already, or can be read in two ways, stays as it is."""
+    day = None if typed == request.form.get(f"was-{name}") else day_meant(typed)
+    return day.isoformat() if day else typed
+
+
+def _needed(words: SheetWords, column: Column) -> str:
+    """Whether a cell must be filled, as its label says it."""
+    if words.table == "orders" and column.name in ("delivery_1", "postcode", "town"):
+        return tr("needed to post it")
+    if column.required or (words.table, column.name) == ("orders", "population"):
+        return tr("needed")
+    return ""
+
+
+def _no_population() -> ShelfProblems:
+    from shipping.words.problems import Where
+
+    text = tr("The population is blank.")
+    mend = tr("Name it, or tick that the buyer takes any population.")
+    return ShelfProblems(
+        (Problem(Where("form"), "population", "no-population", f"population: {text}", mend),)
+    )
+
+
 def _too_long(label: str, letters: int) -> ShelfProblems:
     from shipping.words.problems import Where
 
@@ -415,10 +481,29 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
     return f"{name} ({key})" if column == "species" and name else key
 
 
-def _wants_a_hand(row: RowAsTyped, needs: Mapping[str, Need]) -> bool:
-    """Is an order not paid, or held until someone answers?"""
+#: How orders are listed, those first that want a hand.
+GROUPS: Mapping[str, str] = {
+    "not paid": "Not paid yet",
+    "held": "Held until someone answers or looks",
+    "stopped": "Cannot be sent",
+    "to send": "Packed, to be sent",
+    "to pack": "To pack",
+    "planned": "In the plan, which is not kept yet",
+    "waiting": "Go later by themselves",
+    "": "New",
+    "sent": "Sent",
+    "arrived": "Arrived",
+}
+#: Where orders stand that have come to their end.
+ENDED = "Ended"
+
+
+def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, str]:
+    """Among which an order is listed: its place, and its name."""
     need = needs.get(row.cells.get("order", ""))
-    return row.cells.get("paid_on") == "" or (need is not None and need.state == "held")
+    state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
+    places = list(GROUPS)
+    return (places.index(state), GROUPS[state]) if state in GROUPS else (len(places), ENDED)
 
 
 def _words(table: str) -> SheetWords:

@@ -15,10 +15,20 @@ from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
-from shipping.worktop.days import ListedDay, listed_days, listed_lines
+from shipping.worktop.days import (
+    STATE_WORDS,
+    ListedDay,
+    ListedLine,
+    left_groups,
+    listed_days,
+    listed_lines,
+    why_lines_stay,
+)
 from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
+from shipping.worktop.late_parcel import outlooks
 from shipping.worktop.page_language import tr
 from shipping.worktop.planner import Planned, changes_of
+from shipping.worktop.round import late_parcels
 from shipping.worktop.timeline import TimelineMaker
 
 
@@ -58,28 +68,30 @@ class WeekPage:
             shelf_state.plan_facts(last.seq) if last else fresh.plan.as_json() if fresh else {}
         )
         parcels = [facts_as_counted(one) for one in kept] if last else plan.get("parcels", ())
-        states = {one.name: one.parcel.state for one in kept}
+        at = {one.name: one.parcel.state for one in kept}
         taken = frozenset(key for one in kept for key in one.parcel.line_keys)
         find = " ".join(request.args.get("find", "").split())
-        days = listed_days(week, parcels, states, shelf, self.worktop.hide_names)
+        days = listed_days(week, parcels, at, shelf, self.worktop.hide_names)
+        lines = [
+            line
+            for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
+            if not find or find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
+        ]
+        late = late_parcels(every, self.worktop.hide_names, outlooks(every, shelf_state), shelf.today)
         return self.worktop.page(
             "week.html",
             week=week,
             open_count=sum(day.open for day in days),
+            next_day=next((day for day in days if day.open and day.day >= shelf.today), None),
             **_in_sight(days, find),
+            **_left_out(lines),
             week_days=week_days(week),
-            lines=[
-                line
-                for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
-                if not find or find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
-            ],
             kept_as=last.seq if last else 0,
             is_ready=bool(plan),
             changes=changes_of(fresh, kept) if last and fresh else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
-            hide_names=self.worktop.hide_names,
-            overdue=[one for one in every if one.parcel.is_overdue(shelf.today)],
+            late=tuple(late),
             notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
         )
 
@@ -115,10 +127,10 @@ class WeekPage:
             status,
             week=week,
             **_in_sight(listed_days(week, facts["parcels"], {}, shelf, self.worktop.hide_names), ""),
-            lines=listed_lines(facts["lines_out"], shelf, frozenset()),
+            **_left_out(listed_lines(facts["lines_out"], shelf, frozenset())),
+            week_days=week_days(week),
             proof=facts["proof"],
             is_stopped=fresh.is_stopped,
-            currency=shelf.settings.plan.currency,
             digest=digest_of(facts),
             kept_as=last.seq if last else 0,
             changes=changes_of(fresh, kept) if last else (),
@@ -177,8 +189,14 @@ def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
         "every": sum(len(day.parcels) for day in days),
         "parcels_in_all": sum(len(day.parcels) for day in shown),
         "whole_day": named or next((day.day for day in shown if day.open), None),
+        "states": STATE_WORDS,
         "all_of": request.args.get("all", ""),
     }
+
+
+def _left_out(lines: Sequence[ListedLine]) -> dict[str, Any]:
+    """The lines that do not go, and their groups."""
+    return {"lines": lines, "groups": left_groups(lines), "why_stay": why_lines_stay(lines)}
 
 
 def digest_of(plan: Mapping[str, Any]) -> str:

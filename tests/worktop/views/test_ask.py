@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
 from shipping.words.units import percent
+from shipping.worktop.page_language import day_words
 from tests.worktop.conftest import Desk
 
 
 def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
     assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE&service=tracked+parcel")
-    assert "GO It may go." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
+    assert "GO The last day is " in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
 
 
 def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
@@ -67,3 +69,18 @@ def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
     assert "AF" not in ordered
     assert "Afghanistan" in page
     assert page.index("Denmark") < page.index("Afghanistan")
+
+
+def test_the_days_of_hatching_here_and_there_stand_side_by_side_as_forecast_and_papers_have_them(
+    desk: Desk,
+) -> None:
+    shelf = desk.worktop.shelf_state.tables().known
+    reply = ask(shelf, "ME-05", Destination("DK"), eggs=20)
+    passing = [one for one in reply.options if not one.reasons]
+    best = min(passing, key=lambda one: (one.option.ride.leg.day, one.cost or 0.0)).option.ride
+    here = [day_words(day) for day in best.lot_day.forecast.days_hatched((0.05, 0.5))]
+    there = [day_words(day) for day in hatch_at_buyer(best)[:2]]
+    page = desk.text("/ask?lot=ME-05&to=DK")
+    assert f"Kept here at 21 °C, it hatches from {here[0]}, half by {here[1]}." in page
+    assert f"With the buyer it hatches from {there[0]}, half by {there[1]}." in page
+    assert f"Best: {day_words(best.leg.day)} by {best.leg.service.service}" in page

@@ -29,7 +29,7 @@ def name_of_it(bench: Desk) -> str:
 
 def test_it_is_packed_only_after_the_look_and_the_look_is_a_row_of_that_day(bench: Desk) -> None:
     name = name_of_it(bench)
-    assert f"{LOT}: " in bench.text("/")
+    assert f"Lot {LOT}, " in bench.text("/")
     page = bench.get(f"/packing?at={name}").text
     plan = re.search(rf'data-strip="{name}\.(\d+)"', page)
     assert plan

@@ -25,10 +25,12 @@ def wishes(desk: Desk) -> list[tuple[str, ...]]:
 def test_a_parcel_goes_on_another_day_once_its_consequences_were_seen(desk: Desk) -> None:
     token = {"token": desk.worktop.access.token}
     before, entries = wishes(desk), desk.entries()
-    assert "As it is kept" in desk.text(MOVE)
+    page = desk.text(MOVE)
+    assert "As it is planned" in page
+    assert "Wed 2 Dec by tracked parcel there about " in page
     service = desk.parcel(NAME).service
     seen = desk.post(MOVE, token, card=False, day=WEDNESDAY, service=service)
-    assert "Wed 2 Dec by tracked parcel" in plain(seen.text).partition("As it would be")[2]
+    assert "Wed 2 Dec by tracked parcel , postage" in plain(seen.text).partition("As it would be")[2]
     assert "almost surely by Wed 9 Dec" in plain(seen.text)
     assert (wishes(desk), desk.entries()) == (before, entries)
     digest = re.search(r'name="digest" value="(\w+)"', seen.text)
@@ -61,3 +63,20 @@ def test_what_would_not_go_on_that_day_says_why(desk: Desk) -> None:
     token = {"token": desk.worktop.access.token}
     seen = desk.post("/parcels/2026-W49-07/move", token, card=False, day=WEDNESDAY, service="tracked parcel")
     assert "Would not go. D25, line 1: No hand-over of tracked parcel on Wed" in plain(seen.text)
+
+
+def test_a_late_parcel_shows_no_promise_of_a_day_that_has_passed(desk: Desk) -> None:
+    page = Desk(desk.folder, date(2026, 12, 5)).text("/parcels/2026-W49-07/move")
+    assert "Late: it was due on Tue 1 Dec It is not packed: its eggs are still in the lot." in page
+    assert "36 Nothobranchius korthausae, Mafia Island from KO-11, for 30 ordered in D25." in page
+    assert "No posting day is left in week 49. Not this week: plan it for week 50" in page
+    assert "arrive alive" not in page
+    assert "there about" not in page
+
+
+def test_what_is_not_sent_this_week_is_free_for_the_next_plan(desk: Desk) -> None:
+    late = Desk(desk.folder, date(2026, 12, 5))
+    token = {"token": late.worktop.access.token}
+    answer = late.post("/parcels/2026-W49-07/drop", token, card=False, after="plan")
+    assert (answer.status_code, answer.headers["Location"].partition("?")[0]) == (303, "/plan")
+    assert "Plan for week 50" in late.text("/plan")

@@ -12,12 +12,13 @@ from shipping.worktop.views.lots import LotsPage
 from tests.worktop.conftest import TODAY, Desk, plain
 
 
-def test_the_day_begins_with_answers_and_looks_and_then_the_parcels(desk: Desk) -> None:
+def test_the_day_begins_with_looks_and_parcels_and_then_come_money_and_answers(desk: Desk) -> None:
     page = desk.get("/").text
-    places = [page.index(f'id="s-{key}"') for key in ("answers", "looks", "paid", "pack", "unsold")]
+    places = [page.index(f'id="s-{key}"') for key in ("looks", "pack", "paid", "answers", "unsold")]
     assert places == sorted(places)
     text = plain(page)
-    assert "6 parcels to pack" in text
+    assert "6 parcels to pack today Pack them Hand over until 14:30 (courier next day), 15:00" in text
+    assert "Do this next Look at lot CY-09, Rivulus cylindraceus" in text
     assert "Switzerland: " in text
 
 
@@ -26,12 +27,12 @@ def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk:
         ledger.pack("2026-W49-01")
         ledger.pack("2026-W49-02")
         ledger.send("2026-W49-02")
-    assert "4 parcels to pack" in desk.text("/")
-    assert "1 parcel to send" in desk.text("/")
+    assert "4 parcels to pack today" in desk.text("/")
+    assert "1 parcel to send today" in desk.text("/")
     later = Desk(desk.folder, date(2026, 12, 20))
     text = later.text("/")
     assert "1 report due" in text
-    assert "was due on Mon 30 Nov" in text
+    assert "Packed, and due on Mon 30 Nov. Do not send it as it is." in text
 
 
 def test_a_day_with_nothing_left_says_so(desk: Desk) -> None:
@@ -90,8 +91,8 @@ def test_while_the_round_is_looked_at_the_lots_are_reckoned(
 def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk) -> None:
     page = desk.get("/").text
     assert "Finland: how warm do parcels stay?" in plain(page)
-    assert "D12 cannot go before." in plain(page)
+    assert "Order D12 waits for this." in plain(page)
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
     orders = desk.get("/tables/orders").text
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders
-    assert "15 Pachypanchax playfairii, Mahe, Finland" in plain(orders)
+    assert "15 Pachypanchax playfairii, Mahe to Finland" in plain(orders)

@@ -164,7 +164,7 @@ def test_a_second_fish_of_an_order_takes_its_buyer_from_the_first_line(desk: Des
 def test_a_new_order_has_the_next_number_and_the_day(desk: Desk) -> None:
     page = desk.get("/tables/orders/new").text
     assert 'name="order" value="D37"' in page
-    assert f'name="placed_on" value="{TODAY}"' in page
+    assert 'name="placed_on" value="Mon 30 Nov 2026"' in page
     assert '<option value="gardneri">Fundulopanchax gardneri (gardneri)' in page
 
 
@@ -173,8 +173,45 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
 ) -> None:
     desk.pack()
     page = desk.text("/tables/orders")
-    assert max(page.rindex("not paid"), page.rindex(" held ")) < page.index(
-        "with the plan on Mon 30 Nov. to pack"
-    )
-    assert "Packed, goes on Mon 30 Nov. to send" in page
+    groups = ["1 Not paid yet", "9 Held until someone", " Packed, to be sent D02", "To pack"]
+    places = [page.index(group) for group in groups]
+    assert places == sorted(places)
+    assert "Packed, goes on Mon 30 Nov." in page
     assert "paid on" not in page
+
+
+def test_a_population_that_was_forgotten_is_asked_for_and_any_is_ticked(desk: Desk) -> None:
+    before, blank = rows(desk), {**NEW, "population": ""}
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **blank)
+    assert answer.status_code == 422
+    assert "Name it, or tick that the buyer takes any population." in plain(answer.text)
+    assert rows(desk) == before
+    ticked = desk.post("/tables/orders/new", token(desk), card=False, **blank, **{"any-population": "yes"})
+    assert ticked.status_code == 303, plain(ticked.text)
+    assert len(rows(desk)) == len(before) + 1
+
+
+@pytest.mark.parametrize("typed", ["Tue 24 Nov 2026", "24 Nov 2026", "Wed 24 Nov 2026", "24.11.2026"])
+def test_a_day_as_the_form_shows_it_is_written_as_tables_have_it(desk: Desk, typed: str) -> None:
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "placed_on": typed})
+    assert answer.status_code == 303, plain(answer.text)
+    assert ",2026-11-24," in rows(desk)[-1]
+
+
+def test_a_day_with_two_readings_is_not_guessed(desk: Desk) -> None:
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **{**NEW, "placed_on": "12/01/2026"})
+    assert answer.status_code == 422
+    assert "2026-01-12 or 2026-12-01" in plain(answer.text)
+
+
+def test_days_that_were_not_changed_stay_as_the_table_has_them(desk: Desk) -> None:
+    before = rows(desk)
+    number, was = row_of(desk, "orders", "D02,")
+    page = desk.get(f"/tables/orders/{number}").text
+    shown = dict(re.findall(r'<input name="([a-z_0-9]+)" value="([^"]*)"', page))
+    assert 'name="any-population" value="yes" checked' in page
+    cells = {**shown, "eggs": "21", "any-population": "yes"}
+    answer = desk.post(f"/tables/orders/{number}", token(desk), card=False, **was, **cells)
+    assert answer.status_code == 303, plain(answer.text)
+    changed = [(old, new) for old, new in zip(before, rows(desk), strict=True) if old != new]
+    assert [(old.replace(",20,", ",21,", 1), new) for old, new in changed] == [(changed[0][1],) * 2]

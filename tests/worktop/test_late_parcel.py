@@ -1,0 +1,71 @@
+"""A parcel past its day is reckoned anew: whether it may still go, until when, and what stops it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now
+from shipping.worktop.late_parcel import Outlook, outlook, outlooks
+from tests.worktop.conftest import FIRST, Desk
+
+TUESDAY, SATURDAY = date(2026, 12, 1), date(2026, 12, 5)
+
+
+def outlook_of(desk: Desk, name: str, day: date) -> Outlook:
+    state = desk.worktop.shelf_state
+    kept = kept_parcel_now(state, name)
+    assert kept is not None
+    return outlook(kept, state.tables(), day)
+
+
+def test_a_parcel_whose_eggs_would_hatch_on_the_way_a_day_later_is_not_to_be_sent(desk: Desk) -> None:
+    desk.pack()
+    late = Desk(desk.folder, TUESDAY)
+    found = outlook_of(late, FIRST, TUESDAY)
+    assert [reason.code for reason in found.against] == ["would-hatch"]
+    assert not found.may_go
+    assert found.hatching == ("FL-31", date(2026, 12, 2))
+    page = late.text("/")
+    assert "Do this next Parcel 01 to Søren Eksempel, Denmark Packed, and due on Mon 30 Nov. Do not" in page
+    assert "Take the eggs out again, then plan the week again. Take it back" in page
+
+
+def test_a_parcel_that_may_still_go_is_as_sure_as_the_ledger_finds_it_when_it_is_packed(desk: Desk) -> None:
+    name = "2026-W49-03"
+    late = Desk(desk.folder, TUESDAY)
+    found = outlook_of(late, name, TUESDAY)
+    assert (found.leaves, found.hour, found.may_go) == (TUESDAY, "15:00", True)
+    answer = late.pack(name)
+    assert answer.status_code == 200, answer.text
+    with late.worktop.shelf_state.ledger() as ledger:
+        assert ledger is not None
+        assert found.chance == pytest.approx(min(ledger.parcel(name).chances.values()), abs=1e-6)
+    assert "It may still go today by tracked parcel, until 15:00. 96 % sure" in Desk(
+        desk.folder, TUESDAY
+    ).text("/week")
+
+
+def test_on_a_day_without_a_hand_over_the_next_one_is_named(desk: Desk) -> None:
+    found = outlook_of(Desk(desk.folder, SATURDAY), "2026-W49-03", SATURDAY)
+    assert found.leaves == date(2026, 12, 7)
+    assert found.words(SATURDAY).startswith("It may still go on Mon 7 Dec by tracked parcel. 97 % sure")
+
+
+def test_only_parcels_past_their_day_have_an_outlook(desk: Desk) -> None:
+    state = Desk(desk.folder, TUESDAY).worktop.shelf_state
+    names = {name.rpartition("-")[2] for name in outlooks(kept_parcels_now(state), state)}
+    assert names == {"01", "02", "03", "04", "05", "06"}
+
+
+def test_a_parcel_whose_lot_is_gone_from_the_tables_says_so(desk: Desk) -> None:
+    path = desk.folder / "lots.csv"
+    rows = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    path.write_text("".join(row for row in rows if not row.startswith("FU-40,")), encoding="utf-8")
+    looks = desk.folder / "inspections.csv"
+    rows = looks.read_text(encoding="utf-8").splitlines(keepends=True)
+    looks.write_text("".join(row for row in rows if not row.startswith("FU-40,")), encoding="utf-8")
+    found = outlook_of(Desk(desk.folder, TUESDAY), "2026-W49-03", TUESDAY)
+    assert found.leaves is None
+    assert "is not in your tables any more" in found.words(TUESDAY)
