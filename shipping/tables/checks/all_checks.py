@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from shipping.tables.checks import addresses as checks_addresses
+from shipping.tables.checks import contradictions as checks_contradictions
 from shipping.tables.checks import lots as checks_lots
 from shipping.tables.checks import names as checks_names
 from shipping.tables.checks import orders as checks_orders
@@ -84,6 +85,14 @@ CHECKS: tuple[Check, ...] = (
     checks_plausible.settings_can_be_meant,
     checks_plausible.papers_speak_their_languages,
     checks_plausible.learned_values_hold,
+    checks_contradictions.species_develop_above_their_zero,
+    checks_contradictions.packings_are_what_they_are_called,
+    checks_contradictions.boxes_weigh_their_card,
+    checks_contradictions.months_follow_each_other,
+    checks_contradictions.services_days_hang_together,
+    checks_contradictions.orders_are_paid_within_months,
+    checks_contradictions.buyers_have_a_mail_of_their_own,
+    checks_contradictions.prices_are_of_a_size,
     checks_post.the_home_is_known,
     checks_post.the_sender_is_the_breeders,
     checks_post.lots_may_go_from_home,

@@ -16,6 +16,9 @@ from shipping.words.sentence import say
 #: An order older than this is asked about.
 LONGEST_WAIT_D = 366
 
+#: A wish for a day so far ahead may have its year mistyped.
+LONGEST_AHEAD_D = 300
+
 #: An earliest day so long before the order may have its year mistyped.
 LONGEST_LOOK_BACK_D = 31
 
@@ -60,8 +63,8 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
             text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
             yield from asked(draft, row, "not_before", "asked", text, say("Look at the year"))
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
-            if day and (day - draft.today).days > LONGEST_WAIT_D:
-                text = say("{day} is more than a year ahead.", day)
+            if day and (days := (day - draft.today).days) > LONGEST_AHEAD_D:
+                text = say("{day} is {days} days ahead.", day, days)
                 yield from asked(draft, row, column, "asked", text, say("Look at the year"))
                 break
 
@@ -143,6 +146,14 @@ _HELD = re.compile(
     re.IGNORECASE,
 )
 
+#: Words for the same wherever they stand in a note: of money, and of days.
+_IS_OF_DAYS = re.compile(
+    r"\b(?:only after|not (?:before|until|till)|(?:until|till|in) spring|away (?:from|until|till|[0-9])|"
+    r"on holiday|nicht vor|erst (?:ab|nach)|im Urlaub|pas avant|no antes)\b",
+    re.IGNORECASE,
+)
+_IS_OF_MONEY = re.compile(r"\b(?:not (?:yet )?paid|unpaid)\b", re.IGNORECASE)
+
 
 _TEXTS = ("note", "message", "addressee")
 _notes_of_row = values_of("note", "message")
@@ -156,10 +167,16 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
     names = {row.addressee for row in draft.first_rows}
     notes = set(chain.from_iterable(map(_notes_of_row, draft.order_rows)))
     off = {text: match[1] for text in names | notes if (match := _CALLED_OFF.match(text))}
-    held = {text: match[0].strip() for text in notes - set(off) if (match := _HELD.match(text))}
+    held = {
+        text: match[0].strip()
+        for text in notes - set(off)
+        if (match := _HELD.match(text) or _IS_OF_MONEY.search(text) or _IS_OF_DAYS.search(text))
+    }
     for row in draft.order_rows if off or held else ():
         for column, text in zip(_TEXTS, _texts_of_row(row), strict=True):
             if row.cancelled_on is not None or text not in (off | held):
+                continue
+            if (row.not_before or row.not_after) and _IS_OF_DAYS.search(held.get(text, "")):
                 continue
             said = say("says '{words}', and the row counts all the same.", off.get(text) or held[text])
             mend, level = say("Write the day in a column cancelled_on"), Level.ERROR
