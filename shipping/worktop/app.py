@@ -20,7 +20,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
-from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy
+from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy, tidy_days
 from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
@@ -108,7 +108,8 @@ def make_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.finalize = in_our_words
     app.jinja_env.filters.update(
-        day=day_words,
+        day=lambda day: tidy(day_words(day)),
+        days=tidy_days,
         dayname=day_name,
         daymonth=day_and_month,
         dayyear=day_and_year,

@@ -22,7 +22,7 @@ from shipping.words.sentence import LANGUAGES
 from shipping.worktop.access import Access
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.dropped import DropBox
-from shipping.worktop.page_language import in_our_words, page_name, tr
+from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
 from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
@@ -227,9 +227,20 @@ def plain_problem(problem: Problem) -> str:
     return f"{problem.where}: {column}{said}"
 
 
+#: ``Mon 30 Nov`` in any of the languages, and a day as the tables write it.
+_DAY = re.compile(r"\b(\w{2,4}\.?) (\d{1,2}\.?) (?=[^\W\d]{3})")
+_ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+
+
 def tidy(text: str) -> str:
-    """The text with figures that stay beside their sign at the end of a line."""
-    return str(in_our_words(text)).replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
+    """The text with figures that stay beside their sign at the end of a line, and days that stay whole."""
+    said = str(in_our_words(text)).replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
+    return _DAY.sub("\\1\u00a0\\2\u00a0", said)
+
+
+def tidy_days(text: str) -> str:
+    """The same with the days of tables and commands as the page writes days."""
+    return tidy(_ISO_DAY.sub(lambda found: day_words(found[0]), str(in_our_words(text))))
 
 
 def day_from(text: str) -> date | None:

@@ -92,6 +92,12 @@ def last_plan_kept(entries: tuple[Entry, ...], week: str) -> Entry | None:
     return next((one for one in found if isinstance(one.body, PlanKept) and one.body.week == week), None)
 
 
+def lines_left_out(shelf_state: ShelfState, week: str) -> list[Mapping[str, Any]] | None:
+    """The lines that the plan kept of a week left out, for reasons it gave; None where none is kept."""
+    last = last_plan_kept(shelf_state.entries(), week)
+    return None if last is None else list(shelf_state.plan_facts(last.seq)["lines_out"])
+
+
 def in_packing_order(kept: Iterable[Kept]) -> tuple[Kept, ...]:
     """Day by day in the order of their numbers, which is the order in which the plan would pack them."""
     return tuple(sorted(kept, key=lambda one: (one.parcel.dispatch_on, one.name)))

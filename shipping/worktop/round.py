@@ -112,7 +112,7 @@ def steps_of_the_day(
     """
     today = shelf.today
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
-    answers = (*open_answers(shelf, hide_names), *_warmth_to_give(shelf, lines_out or ()))
+    answers = answers_to_get(shelf, lines_out, hide_names)
     pack, send = (tuple(_parcels(kept, state, today, hide_names)) for state in ("planned", "packed"))
     unsold = tuple(_unsold(left))
     every = (
@@ -162,6 +162,13 @@ def steps_of_the_day(
         ),
     )
     return tuple(step for step in every if step.tasks)
+
+
+def answers_to_get(
+    shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None, hide_names: bool
+) -> tuple[Task, ...]:
+    """Everything that somebody else has to answer before an order in hand can go."""
+    return (*open_answers(shelf, hide_names), *_warmth_to_give(shelf, lines_out or ()))
 
 
 def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:

@@ -83,7 +83,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("orders", words) for words in (*rows.GROUPS.values(), rows.ENDED))
     yield from (("looks", words) for words in LOOK_FOR.values())
     yield from (("operators", label) for label in operators.ANSWERS.values())
-    yield from (("rules", label) for label in rules.VERDICT_WORDS.values())
+    yield from (("rules", label) for label in (*rules.VERDICT_WORDS.values(), *rules.OLD_ANSWERS.values()))
     yield from (("setup", label) for _, _, label in setup._TEXTS)
     yield from (("dropped", label) for label in dropped._MORE_COLUMNS.values())
     yield from (("dropped", words) for answers in dropped._READING.values() for words in answers.values())

@@ -19,7 +19,7 @@ from shipping.worktop.kept_week import (
     kept_parcel_now,
     kept_parcels_now,
 )
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import name_of_country, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -58,7 +58,7 @@ class ArrivedLine:
         """Forecast against fact."""
         if not self.told:
             return tr(
-                "About {expected} of {packed} expected alive, {ordered} ordered.",
+                "{packed} packed for {ordered} ordered. No report yet; about {expected} should be alive.",
                 expected=f"{self.expected:.0f}",
                 packed=self.packed,
                 ordered=self.ordered,
@@ -90,9 +90,22 @@ class ArrivedLine:
         return self.packed - self.told.get("dead", 0) - self.told.get("missing", 0)
 
     @property
+    def told_besides(self) -> dict[str, int]:
+        """What was told and does not stand in the sentence."""
+        if self.living is None:
+            return self.told
+        return {name: count for name, count in self.told.items() if name != "alive"}
+
+    @property
+    def short_by(self) -> int:
+        """So many eggs are wanting for what was ordered, by what was told."""
+        most = self.most_alive if self.living is None else self.living
+        return max(0, self.ordered - most) if self.told else 0
+
+    @property
     def has_failed(self) -> bool:
         """Can the promise not have been kept, by what was told?"""
-        return bool(self.told) and (self.most_alive if self.living is None else self.living) < self.ordered
+        return self.short_by > 0
 
     @property
     def _most_words(self) -> str:
@@ -137,6 +150,15 @@ class ArrivalCard:
     undo: int
 
     @property
+    def short_by(self) -> int:
+        return sum(line.short_by for line in self.lines)
+
+    @property
+    def is_due(self) -> bool:
+        """Should its buyer have reported by now?"""
+        return self.is_late or self.is_past_usual
+
+    @property
     def is_to_settle(self) -> bool:
         """Did a line of it come short, and nothing is settled with its buyer?"""
         return not self.is_settled and any(line.has_failed for line in self.lines)
@@ -179,8 +201,11 @@ class ArrivalsPage:
             if one.parcel.state in _SHOWN and (not find or has_text(one, find, hide))
         ]
         waiting = sorted((one for one in every if one.parcel.state == "sent"), key=_due)
-        came = sorted((one for one in every if one.parcel.state != "sent"), key=_due, reverse=True)
+        ended = sorted((one for one in every if one.parcel.state != "sent"), key=_due, reverse=True)
+        short = [one for one in ended if self.card(one).is_to_settle]
+        came = [one for one in ended if one not in short]
         parts = [
+            ("short", tr("Came short, to be settled"), len(short), *self._in_sight(short, at)),
             ("on-the-way", tr("On the way"), len(waiting), *self._in_sight(waiting, at)),
             ("arrived", tr("Arrived, or ended"), len(came), *self._in_sight(came, at)),
         ]
@@ -188,7 +213,7 @@ class ArrivalsPage:
             "arrivals.html",
             status,
             parts=parts,
-            short=sum(card.is_to_settle for card in parts[1][3]),
+            short=len(short),
             every=len(every),
             find=find,
             counts=COUNTS,
@@ -215,7 +240,11 @@ class ArrivalsPage:
             name=kept.name,
             number=kept.number,
             state=parcel.state,
-            to=", ".join(part for part in (name, order.address.town if order else "", parcel.to) if part),
+            to=", ".join(
+                part
+                for part in (name, order.address.town if order else "", name_of_country(parcel.to))
+                if part
+            ),
             service=parcel.service,
             item=parcel.item,
             sent_on=parcel.sent_on,

@@ -67,7 +67,7 @@ class LotCard:
     def word(self) -> str:
         """What stands out of it: a look that it wants, the day from which it hatches, else its stage."""
         if self.doubts:
-            return tr("▲ look")
+            return tr("▲ look today")
         if self.hatches_soon and self.hatch[0]:
             first = self.hatch[0]
             if first <= self.today:

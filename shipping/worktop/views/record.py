@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from flask import Flask, Response, abort, make_response, request
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Bought, Entry
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
@@ -33,6 +34,7 @@ from shipping.worktop.shelf_state import seen_mark, told_plainly
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
     from shipping.ledger.claims.claims import Case
+    from shipping.ledger.kept import KeptLine, KeptParcel
 
 #: The newest entries are listed; any other is found by its number.
 MOST_ENTRIES = 60
@@ -49,6 +51,22 @@ class Taught:
     doubts: tuple[str, ...]
     margins: tuple[str, ...]
     held: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeenCase:
+    """A case at a glance: whose and of which fish; eggs ordered, packed and alive by the buyer's word (None:
+    not told); the lots with eggs free to send again; the name of the order that would send them.
+    """
+
+    case: Case
+    buyer: str
+    fish: str
+    ordered: int
+    packed: int
+    alive: int | None
+    free: tuple[tuple[str, int], ...]
+    again: str
 
 
 class RecordPage:
@@ -117,35 +135,55 @@ class RecordPage:
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
     def claims(self) -> Response:
-        from shipping.ledger.claims.claims import CLAIMS, ENDINGS
+        from shipping.ledger.claims.claims import CLAIMS
 
         with self.worktop.shelf_state.ledger() as ledger:
-            sent = (
-                [one for one in ledger.parcels() if one.state in ("sent", "arrived", "lost")]
-                if ledger
-                else []
-            )
-        lines = [(one.parcel, line.order, line.line) for one in sent for line in one.lines]
-        cases = self._cases()
+            kept = {one.parcel: one for one in ledger.parcels()} if ledger else {}
+        sent = [one for one in kept.values() if one.state in ("sent", "arrived", "lost")]
+        seen = [self._seen(case, kept[case.parcel]) for case in self._cases()]
         return self.worktop.page(
             "claims.html",
-            cases=cases,
-            named=[self._named(case) for case in cases],
+            cases=sorted(seen, key=lambda one: one.case.state == "settled"),
             about=CLAIMS,
-            endings=ENDINGS,
-            lines=lines,
+            lines=[
+                (one.parcel, line.order, line.line, ", ".join(filter(None, self._named(line))))
+                for one in sent
+                for line in one.lines
+            ],
+            currency=self.worktop.shelf_state.readable_tables().shelf.settings.plan.currency,
         )
 
-    def _named(self, case: Case) -> str:
-        """Whose line it is, and of which fish, as far as the tables still know."""
+    def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
+        """A case with what its first look needs."""
+        from shipping.ledger.claims.sent_again import owed_order
+
+        line = next(one for one in parcel.lines if one.key == (case.order, case.line))
+        report = parcel.reports.get(line.key)
+        buyer, fish = self._named(line)
+        return SeenCase(
+            case=case,
+            buyer=buyer,
+            fish=fish,
+            ordered=line.ordered,
+            packed=parcel.packed_of(line.key),
+            alive=report.living if report else None,
+            free=self._free_of(line),
+            again=owed_order(line.key),
+        )
+
+    def _free_of(self, line: KeptLine) -> tuple[tuple[str, int], ...]:
+        """The lots of a line's fish and population that have eggs free today, and how many."""
+        left = self.worktop.shelf_state.left()
+        same = [lot for lot in left.lots if (lot.species, lot.population) == (line.species, line.population)]
+        free = ((lot.lot, lot_forecast(left, lot.lot).free_on(left.today)) for lot in same)
+        return tuple((lot, eggs) for lot, eggs in free if eggs > 0)
+
+    def _named(self, line: KeptLine) -> tuple[str, str]:
+        """Whose line it is, as far as the tables still know, and of which fish."""
         shelf = self.worktop.shelf_state.readable_tables().shelf
-        order = shelf.order_by_name.get(case.order)
-        if order is None:
-            return ""
-        wish = next((line for line in order.lines if line.number == case.line), None)
-        name = "" if self.worktop.hide_names else order.address.addressee
-        fish = fish_name(wish.species, wish.population, shelf) if wish else ""
-        return ", ".join(part for part in (name, fish) if part)
+        order = shelf.order_by_name.get(line.order)
+        name = "" if self.worktop.hide_names or order is None else order.address.addressee
+        return name, fish_name(line.species, line.population, shelf)
 
     def settle(self, name: str, order: str, line: int) -> Response:
         """Opens a claim, or settles one: the same entries as the command's."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from flask import Flask, Response, abort, request
 
 from shipping.week.objective import default_week
 from shipping.words.units import iso_week, week_days
 from shipping.worktop.context import Worktop, go_to
-from shipping.worktop.kept_week import kept_parcels_now, last_plan_kept
+from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
 from shipping.worktop.late_parcel import outlooks
 from shipping.worktop.round import Step, steps_of_the_day
 from shipping.worktop.shelf_state import seen_mark
@@ -42,7 +39,7 @@ class RoundPage:
                     tables.shelf,
                     shelf_state.left(),
                     kept,
-                    self._left_out(week),
+                    lines_left_out(shelf_state, week),
                     self.worktop.hide_names,
                     outlooks(kept, shelf_state),
                 ),
@@ -55,14 +52,6 @@ class RoundPage:
             left_out=tables.left_out,
             is_new=not tables.shelf.lots and not tables.shelf.orders,
         )
-
-    def _left_out(self, week: str) -> list[Mapping[str, Any]] | None:
-        """The lines that the plan kept of a week left out, for reasons it gave; None where none is kept."""
-        shelf_state = self.worktop.shelf_state
-        last = last_plan_kept(shelf_state.entries(), week)
-        if last is None:
-            return None
-        return list(shelf_state.plan_facts(last.seq)["lines_out"])
 
 
 def _named(week: str) -> str:

@@ -10,13 +10,16 @@ from datetime import date
 
 from flask import Flask, Response, abort, request
 
-from shipping.post.restrictions import RuleNeeded, rules_needed
+from shipping.post.restrictions import AUTHORITY, RuleNeeded, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
+from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
+from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
+from shipping.worktop.round import answers_to_get
 from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
@@ -24,6 +27,13 @@ VERDICT_WORDS = {
     "papers": "papers: only with the papers named",
     "ask": "ask: not answered yet",
     "closed": "closed: it may not go",
+}
+#: An answer that is too old, as it is told.
+OLD_ANSWERS = {
+    "open": "it might go",
+    "papers": "it might go with papers",
+    "ask": "to ask first",
+    "closed": "it might not go",
 }
 
 
@@ -36,6 +46,7 @@ class RuleCard:
     id: str
     place: str
     country: str
+    home: str
     fish: str
     needed: RuleNeeded
     places: tuple[str, ...]
@@ -46,11 +57,39 @@ class RuleCard:
         if self.needed.row is None:
             return tr("Nobody has looked this up.")
         if not self.needed.stale:
-            return tr("The rule says to ask first, and nobody has answered yet.")
+            return tr("Your rule says to ask first, and nobody has answered yet.")
         return tr(
-            "Looked up on {day}, too long ago: {verdict}.",
+            "The last answer is of {day}, too long ago to count: {verdict}.",
             day=_whole_day(self.needed.row.checked_on),
-            verdict=tr(self.needed.verdict),
+            verdict=tr(OLD_ANSWERS[self.needed.verdict]),
+        )
+
+    @property
+    def whom(self) -> str:
+        """Whom to ask: who is in charge there."""
+        return tr("Ask the post, and the authority for imports of {country}.", country=self.country)
+
+    @property
+    def named(self) -> str:
+        """Where the rule at hand is from; "" where there is none."""
+        if self.needed.row is None or self.needed.ask == AUTHORITY:
+            return ""
+        return tr("Your rule is from: {source}.", source=self.needed.ask)
+
+    @property
+    def subject(self) -> str:
+        return tr("Eggs of {fish} to {country}", fish=self.fish, country=self.country)
+
+    @property
+    def question(self) -> str:
+        """The question, to be sent as it stands."""
+        return tr(
+            "May living, fertilised eggs of {fish} be sent by post from {home} to {country}, to a private"
+            " keeper? Which papers must go with them, and who must have them before? Please answer in"
+            " writing.",
+            fish=self.fish,
+            home=self.home,
+            country=self.country,
         )
 
 
@@ -80,10 +119,15 @@ class RulesPage:
     def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
         shelf = self.worktop.shelf_state.tables().shelf
         report = rule_report(shelf, None, None)
+        answers = answers_to_get(
+            shelf, lines_left_out(self.worktop.shelf_state, default_week(shelf)), self.worktop.hide_names
+        )
         return self.worktop.page(
             "rules.html",
             status,
             cards=self.cards(shelf),
+            owed=len(answers),
+            others=[task for task in answers if not task.address.startswith("/rules")],
             rows=sorted(report.rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
             verdicts=VERDICT_WORDS,
             troubles=troubles,
@@ -166,6 +210,7 @@ class RulesPage:
                 trouble or said,
                 status,
                 said_here=said,
+                is_first=True,
                 is_open=is_open,
                 in_workbook=in_book,
                 **facts,
@@ -187,6 +232,7 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
         id=hashlib.sha256(mark.encode()).hexdigest()[:12],
         place=place,
         country=name_of_country(needed.country),
+        home=name_of_country(shelf.settings.home.country),
         fish=species.scientific_name,
         needed=needed,
         places=tuple(dict.fromkeys(places)),

@@ -22,7 +22,7 @@ _TEXTS = (
     ("sender", "name", "Your name, as on labels"),
     ("sender", "mail", "E-mail, for the offer and the slips"),
     ("sender", "tel", "Telephone"),
-    ("plan", "currency", "Money, three letters"),
+    ("plan", "currency", "Money, such as EUR"),
 )
 
 
@@ -142,6 +142,7 @@ class SetupPage:
             typed=request.form,
             trouble=trouble,
             folder=str(folder),
+            home=name_of_country(settings.home.country),
             book=next((name for name in WORKBOOKS if (folder / name).exists()), ""),
         )
 

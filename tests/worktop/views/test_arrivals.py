@@ -23,7 +23,7 @@ def sent(desk: Desk) -> Desk:
 def test_before_the_report_the_forecast_stands_alone(sent: Desk) -> None:
     page = sent.text("/arrivals")
     assert "Expected by Tue 1 Dec." in page
-    assert "of 23 expected alive" in page
+    assert "23 packed for 20 ordered. No report yet; about 22 should be alive." in page
 
 
 def test_a_report_stands_beside_the_forecast_and_says_whether_the_promise_was_kept(sent: Desk) -> None:
@@ -48,7 +48,7 @@ def test_what_is_left_blank_is_not_told_and_can_be_told_later(sent: Desk) -> Non
 def test_with_all_told_dead_no_egg_is_expected_alive(sent: Desk) -> None:
     text = plain(sent.post(ARRIVE, on="2026-12-01", d0="23").text)
     assert "None of 23 alive, 20 ordered." in text
-    assert "of 23 expected alive" not in text
+    assert "23 packed for 20 ordered" not in text
 
 
 def test_some_dead_bound_the_living_from_above(sent: Desk) -> None:

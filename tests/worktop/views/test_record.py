@@ -50,7 +50,8 @@ def test_any_entry_goes_back_that_nothing_rests_on_and_no_other(arrived: Desk) -
 
 def test_a_claim_is_settled_as_the_command_would(arrived: Desk) -> None:
     text = arrived.text("/claims")
-    assert "D02 line 1: short" in text
+    assert "Jordanella floridae ▲ 8 short ordered 20 packed 23 arrived alive 12 short 8" in text
+    assert "Free to send again: " in text
     answer = arrived.post(f"/claims/{FIRST}/D02/1", token(arrived), card=False, how="send again", eggs="20")
     assert "Recorded as entry" in arrived.text(answer.headers["Location"])
     assert bodies(arrived)[-2:] == ["claim opened", "claim settled"]
