@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from urllib.parse import quote, unquote
 
-from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Entry, LineCount, Undone
 from shipping.ledger.kept import WAITING, KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
@@ -19,6 +18,7 @@ from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
+from shipping.worktop.late_parcel import outlook
 from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
 from shipping.worktop.promise import LinePromise, line_promise
 from shipping.worktop.shelf_state import ShelfState
@@ -122,7 +122,7 @@ class ParcelCard:
     look_first: tuple[str, ...]
     notes: tuple[str, ...]
     other_day: str
-    hatching: str
+    late: tuple[str, ...]
     changed: str
 
     @property
@@ -236,20 +236,20 @@ def parcel_card(
         look_first=lots_to_look_at(kept, tables.known),
         notes=_notes(shelf_state, kept) if parcel.is_planned else (),
         other_day=other_day(parcel, shelf_state.today_of()),
-        hatching=_hatching(shelf_state, parcel) if parcel.is_overdue(shelf_state.today_of()) else "",
+        late=_late_words(shelf_state, kept) if parcel.is_overdue(shelf_state.today_of()) else (),
         changed=changed_orders(parcel, tables.shelf) if parcel.is_planned else "",
     )
 
 
-def _hatching(shelf_state: ShelfState, parcel: KeptParcel) -> str:
-    """From which day on the eggs of a parcel that should be gone begin to hatch, lot by lot."""
-    known = shelf_state.readable_tables().known
-    found = []
-    for lot in dict.fromkeys(draw.lot for line in parcel.lines for draw in line.draws):
-        first = lot_forecast(known, lot).day_hatched(0.05) if lot in known.lot_by_name else None
-        if first:
-            found.append(tr("Lot {lot} hatches from {day}.", lot=lot, day=day_words(first)))
-    return " ".join(found)
+def _late_words(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
+    """What can still be done with a parcel that should be gone, and which of its lots hatches first."""
+    today = shelf_state.today_of()
+    with shelf_state.lock:
+        found = outlook(kept, shelf_state.readable_tables(), today)
+    if found.hatching is None:
+        return (found.words(today),)
+    lot, day = found.hatching
+    return found.words(today), tr("Lot {lot} hatches from {day}.", lot=lot, day=day_words(day))
 
 
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:
