@@ -123,6 +123,7 @@ class ParcelCard:
     notes: tuple[str, ...]
     other_day: str
     late: tuple[str, ...]
+    may_go: bool
     changed: str
 
     @property
@@ -209,6 +210,7 @@ def parcel_card(
     addressee = kept.addressee if kept.addressee or not order else order.address.addressee
     box = str(kept.facts.get("box", ""))
     services = [row for row in tables.shelf.services if row.service == parcel.service]
+    late, may_go = _late_words(shelf_state, kept) if parcel.is_overdue(shelf_state.today_of()) else ((), True)
     return ParcelCard(
         name=kept.name,
         number=kept.number,
@@ -236,20 +238,24 @@ def parcel_card(
         look_first=lots_to_look_at(kept, tables.known),
         notes=_notes(shelf_state, kept) if parcel.is_planned else (),
         other_day=other_day(parcel, shelf_state.today_of()),
-        late=_late_words(shelf_state, kept) if parcel.is_overdue(shelf_state.today_of()) else (),
+        late=late,
+        may_go=may_go,
         changed=changed_orders(parcel, tables.shelf) if parcel.is_planned else "",
     )
 
 
-def _late_words(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
-    """What can still be done with a parcel that should be gone, and which of its lots hatches first."""
+def _late_words(shelf_state: ShelfState, kept: Kept) -> tuple[tuple[str, ...], bool]:
+    """What can still be done with a parcel that should be gone, which of its lots hatches first; and whether
+    it may go.
+    """
     today = shelf_state.today_of()
     with shelf_state.lock:
         found = outlook(kept, shelf_state.readable_tables(), today)
     if found.hatching is None:
-        return (found.words(today),)
+        return (found.words(today),), found.may_go
     lot, day = found.hatching
-    return found.words(today), tr("Lot {lot} hatches from {day}.", lot=lot, day=day_words(day))
+    hatching = tr("Lot {lot} hatches from {day}.", lot=lot, day=day_words(day))
+    return (found.words(today), hatching), found.may_go
 
 
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:

@@ -44,9 +44,9 @@ def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: 
 
 
 def test_the_round_and_the_rules_count_the_same_answers(desk: Desk) -> None:
-    counted = re.search(r"(\d+) answers to get for the orders in hand", desk.text("/rules"))
+    counted = re.search(r"(\d+) answers to ask for", desk.text("/rules"))
     assert counted
-    assert f"{counted[1]} answers to get" in desk.text("/")
+    assert f"{counted[1]} answers to ask for" in desk.text("/")
     assert f"Also to be asked {int(counted[1]) - 4} " in desk.text("/rules")
 
 
