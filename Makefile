@@ -25,6 +25,9 @@ demo: $(VENV)/.installed
 		$$spawnpost plan && $$spawnpost --quiet papers --to $(DEMO)/papers && \
 		echo "Planned again from the tables in $(DEMO)/shelf. For a fresh one: make demo DEMO=another"; fi
 
+# what was compiled once is not compiled again by each process that a test starts
+test test-all: export PYTHONDONTWRITEBYTECODE =
+
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .

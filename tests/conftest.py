@@ -6,16 +6,24 @@ must be there (``SPAWNPOST_EVERY_TOOL``, as the project's own check sets it), a 
 
 from __future__ import annotations
 
+import functools
+import gc
 import os
 import tempfile
 
-import pytest
-from hypothesis import HealthCheck, settings
-
 #: No test writes into the user's own state folder, nor does any process that a test starts.
 os.environ["SPAWNPOST_STATE"] = tempfile.mkdtemp(prefix="spawnpost-state-")
+#: Tests run side by side already: threads for a product take more than they give.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import pytest
+import typer.main
+from hypothesis import HealthCheck, settings
 
 from tests.tools import left_out
+
+#: The tree of commands is the same for every command that a test runs in this process.
+typer.main.get_command = functools.cache(typer.main.get_command)
 
 settings.register_profile(
     "usual", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
@@ -29,6 +37,13 @@ settings.load_profile("usual")
 def _skipped(terminal: pytest.TerminalReporter) -> list[str]:
     reasons = [report.longrepr for report in terminal.stats.get("skipped", [])]
     return [reason[2] if isinstance(reason, tuple) else str(reason) for reason in reasons]
+
+
+def pytest_collection_finish() -> None:
+    """What stands once all tests are known is looked through for rubbish no more."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -18,6 +18,7 @@ import pytest
 from shipping.cli.app import main
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
+from tests.reckoned_once import reckoned_once as reckoned_once
 
 DEMO = shipped_folder("demo_orders")
 TODAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())

@@ -13,6 +13,7 @@ from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
 from shipping.words.sentence import LANGUAGES
 from tests.papers import sample
+from tests.reckoned_once import reckoned_once as reckoned_once
 
 
 @pytest.fixture(scope="session")

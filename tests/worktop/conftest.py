@@ -21,6 +21,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from shipping.worktop.app import make_app
 from shipping.worktop.context import Worktop
+from tests.reckoned_once import reckoned_once as reckoned_once
 
 TODAY = date(2026, 11, 30)
 HOME = "http://127.0.0.1:8765"

@@ -1,0 +1,70 @@
+"""Plans and outlooks that tests ask for again and again: the same values in, what was reckoned of them before
+out.
+
+Only for rooms below the planner, whose tests look at what is made of a plan; each process reckons it once.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import io
+import pickle
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from typing import Any
+
+import pytest
+
+from shipping.assignment.mip import Budget
+from shipping.questions import forecast, what_if, why
+from shipping.tables.shelf import Shelf
+from shipping.week import plan
+
+
+class _Exactly(pickle.Pickler):
+    """Writes every value that a shelf was read to, and nothing that was reckoned from it since."""
+
+    def reducer_override(self, value: object) -> Any:
+        if isinstance(value, Shelf):
+            return Shelf, tuple(getattr(value, column.name) for column in fields(value))
+        return NotImplemented
+
+
+def _key(values: object) -> bytes:
+    written = io.BytesIO()
+    _Exactly(written, pickle.HIGHEST_PROTOCOL).dump(values)
+    return hashlib.sha256(written.getbuffer()).digest()
+
+
+def _remembered(reckon: Callable[..., Any]) -> Callable[..., Any]:
+    """The same function, which reckons the same arguments once; whoever is to be told on the way is none of
+    them.
+    """
+    known: dict[bytes, Any] = {}
+
+    @functools.wraps(reckon)
+    def ask(*values: Any, tell: Any = None, **more: Any) -> Any:
+        key = _key((values, sorted(more.items())))
+        if key in known:
+            return known[key]
+        found = reckon(*values, **more, **({} if tell is None else {"tell": tell}))
+        if not Budget(None).is_spent:  # a search that someone stopped is not what the next is to be given
+            known[key] = found
+        return found
+
+    return ask
+
+
+_PLAN = _remembered(plan.make_plan)
+_OUTLOOKS = _remembered(forecast.outlooks)
+
+
+@pytest.fixture(autouse=True)
+def reckoned_once() -> Iterator[None]:
+    """Within the tests of a room."""
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (plan, why, what_if):
+            patch.setattr(module, "make_plan", _PLAN)
+        patch.setattr(forecast, "outlooks", _OUTLOOKS)
+        yield
