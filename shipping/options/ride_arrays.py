@@ -314,7 +314,7 @@ class _OpenRides:
         about = np.ceil(np.log2(self.journeys.dates[leg])).astype(np.int64)  # so that few columns are empty
         number, found, first = np.zeros(leg.size, dtype=np.int64), list[Kinds](), 0
         for some in (hatches, ~hatches):
-            for dates in np.unique(about[some]).tolist():
+            for dates in sorted(set(about[some].tolist())):
                 rows = np.flatnonzero(some & (about == dates))
                 number[rows] = first + np.arange(rows.size)
                 found.append(self._alike(first, rows, lot[rows], leg[rows], packing[rows]))
@@ -431,7 +431,8 @@ def _of_count(table: RideTable, at: Ints, of_kind: Ints) -> Ints:
     any_ceiling = table.any_ceiling[at]
     maybe = np.flatnonzero((any_ceiling < 1) & (pack * table.h_per_egg[at] > any_ceiling * (1 - 1e-9)))
     if maybe.size:  # the chance that any hatches is never above the eggs expected to hatch
-        h_any = _any_hatched(table, np.unique(kind[maybe]), of_kind)
+        asked = np.array(sorted(set(kind[maybe].tolist())), dtype=np.int64)
+        h_any = _any_hatched(table, asked, of_kind)
         codes[maybe[h_any[kind[maybe]] > any_ceiling[maybe]]] |= bit("would-hatch")
     air = table.air[at]
     tight = np.flatnonzero((air < np.inf) & (pack > 0))

@@ -59,7 +59,7 @@ class Ways:
     def _by_length(self) -> Iterator[tuple[Ints, Ints]]:
         """Where the days of ways of one length stand, and the rows after them, each (ways, length)."""
         starts = np.concatenate(([0], np.cumsum(self.lengths)))[:-1]
-        for length in np.unique(self.lengths).tolist():
+        for length in sorted(set(self.lengths.tolist())):
             ways = np.flatnonzero(self.lengths == length)
             days = starts[ways][:, None] + np.arange(length)
             yield days, days + ways[:, None] + 1

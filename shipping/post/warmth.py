@@ -177,17 +177,27 @@ def _day_warmth(
             row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, row
         )
     before, after, share = _months_around(day)
-    first, second = (_month_warmth(key, country, subdivision, town, month) for month in (before, after))
+    first, second, rows, normal = _two_months(key, country, subdivision, town, before, after)
     low = first.low_c + share * (second.low_c - first.low_c)
     high = first.high_c + share * (second.high_c - first.high_c)
-    normals = [one for one in (first, second) if one.row is None]
-    rows = dict.fromkeys(one.row.cited for one in (first, second) if one.row)
-    if not normals:
-        return ParcelWarmth(low, (low + high) / 2, high, "weather", " and ".join(rows), first.place, day)
+    if not normal:
+        return ParcelWarmth(low, (low + high) / 2, high, "weather", rows, first.place, day)
     outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
-    shown = f" ({outdoor:.1f} °C outdoors)" if len(normals) == 2 else ""
-    source = " and ".join((*rows, f"assumed from the monthly normals of {normals[0].place}{shown}"))
-    return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normals[0].place, day)
+    shown = "" if rows else f" ({outdoor:.1f} °C outdoors)"
+    source = f"{rows}{' and ' if rows else ''}assumed from the monthly normals of {normal}{shown}"
+    return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day)
+
+
+@lru_cache(maxsize=4096)
+def _two_months(
+    key: IdentityKey[Shelf], country: str, subdivision: str, town: str, before: int, after: int
+) -> tuple[_Month, _Month, str, str]:
+    """Two neighbouring months, the breeder's rows that they rest on, and the place of a normal; "" for
+    none.
+    """
+    months = [_month_warmth(key, country, subdivision, town, month) for month in (before, after)]
+    rows = dict.fromkeys(one.row.cited for one in months if one.row)
+    return months[0], months[1], " and ".join(rows), next((m.place for m in months if m.row is None), "")
 
 
 @lru_cache(maxsize=4096)

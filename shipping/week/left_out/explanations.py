@@ -137,8 +137,8 @@ class LineCells:
         if not cells.size:
             return None
         first = {
-            int(code): self._first_of(int(code), cells[flat[cells] == code])
-            for code in np.unique(flat[cells])
+            code: self._first_of(code, cells[flat[cells] == code])
+            for code in sorted(set(flat[cells].tolist()))
         }
         said = [cell for cell in sorted(self.said, reverse=True) if not flat[cell] & _WARMTH]
         first |= {int(flat[cell]): cell for cell in said}
