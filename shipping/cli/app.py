@@ -31,7 +31,7 @@ from shipping.words.problems import Level, Problem, ShelfProblems, Where
 
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
 #: makes.
-GARBAGE_LOOKED_FOR_AFTER = 100_000
+GARBAGE_LOOKED_FOR_AFTER = 300_000
 
 #: Options of every command that take no value.
 GLOBAL_FLAGS = ("--json", "--quiet", "--hide-names")

@@ -50,8 +50,8 @@ _KEPT_SHELVES = 2
 _LegKey = tuple[str, Destination, date]
 #: A lot on a leg, in what holds warmth so.
 _DueKey = tuple[str, Leg, Holding]
-#: A packing, and a species by what it stands [C], kept at so much [C].
-_WarmthKey = tuple[str, float | None, float | None, float]
+#: A box and how it holds warmth, and a species by its name and what it stands [C], kept at so much [C].
+_WarmthKey = tuple[str | None, Holding, str, float | None, float | None, float]
 
 
 @dataclass(eq=False)
@@ -65,8 +65,10 @@ class Reckoner:
     _holdings: dict[str, Holding] = field(default_factory=dict)
     _shares: dict[_DueKey, tuple[Floats, Floats]] = field(default_factory=dict)
     _journeys: dict[tuple[Leg, ...], tuple[tuple[date, ...], Journeys]] = field(default_factory=dict)
-    #: The legs whose warmth a packing is known to bridge.
-    _bridged: dict[_WarmthKey, set[Leg]] = field(default_factory=lambda: defaultdict(set))
+    #: Why packings do not bridge the warmth of legs.
+    _warmths: dict[_WarmthKey, dict[Leg, tuple[Reason, ...]]] = field(
+        default_factory=lambda: defaultdict(dict)
+    )
     _rides: dict[tuple[str, str, str, Destination, date], Ride] = field(default_factory=dict)
     _packs: dict[tuple[tuple[bytes, bytes, float], int], tuple[int, float]] = field(default_factory=dict)
     _best_chances: dict[tuple[tuple[bytes, bytes, float], int, int], float] = field(default_factory=dict)
@@ -104,10 +106,8 @@ class Reckoner:
         place = (destination.country, destination.subdivision)
         met = disruptions_of(self.shelf, service, day, *place)
         found = arrivals(service, day, *place, longer_d=sum(row.days for row in met))
-        last = max(arrival for arrival in found.dates)
-        trip = trip_warmth(
-            self.shelf, *place, destination.town, day, (found.p95 - day).days, (last - day).days
-        )
+        to_p95, to_last = (found.p95 - day).days, (found.dates[-1] - day).days
+        trip = trip_warmth(self.shelf, *place, destination.town, day, to_p95, to_last)
         reasons: list[Reason] = []
         if not is_hand_over_day(day, service, home):
             holiday = holiday_name(day, home.country, home.subdivision)
@@ -157,7 +157,7 @@ class Reckoner:
             forecast, holds = on_day.forecast, self._holding(packing)
             if (forecast.lot.lot, leg, holds) not in self._shares:
                 due.setdefault((forecast.lot.lot, holds), {})[leg] = None
-            key = _warmth_key(packing, forecast.species, forecast.kept_at_c(leg.day))
+            key = self._warmth_key(packing, forecast.species, forecast.kept_at_c(leg.day))
             felt.setdefault(key, (packing, forecast.species, {}))[2][leg] = None
         for (lot, holds), legs in due.items():
             self._reckon_due(lot, holds, tuple(legs))
@@ -165,9 +165,8 @@ class Reckoner:
             box = self.shelf.box_by_name.get(packing.box or "")
             feels = felt_by([(leg.trip, leg.service.exposed_h) for leg in legs_of_key])
             stopped = np.logical_or(*unbridged(feels, species, key[-1], self._holding(packing), box)).tolist()
-            self._bridged[key].update(
-                leg for leg, stops in zip(legs_of_key, stopped, strict=True) if not stops
-            )
+            bridged = (leg for leg, stops in zip(legs_of_key, stopped, strict=True) if not stops)
+            self._warmths[key] |= dict.fromkeys(bridged, ())
 
     def _reckon_due(self, lot: str, holds: Holding, legs: tuple[Leg, ...]) -> None:
         """The shares of a lot due to hatch on some legs, in boxes that hold warmth alike."""
@@ -190,6 +189,10 @@ class Reckoner:
         if packing.packing not in self._holdings:
             self._holdings[packing.packing] = holding(packing, self.shelf.box_by_name.get(packing.box or ""))
         return self._holdings[packing.packing]
+
+    def _warmth_key(self, packing: Packing, species: Species, kept_at_c: float) -> _WarmthKey:
+        fish = (species.scientific_name, species.keep_min_c, species.keep_max_c)
+        return packing.box, self._holding(packing), *fish, kept_at_c
 
     def _due(self, lot_day: LotDay, packing: Packing, leg: Leg) -> tuple[Floats, Floats]:
         """Degree-days by outcome, and the share due to hatch by then, each (outcomes,)."""
@@ -234,8 +237,10 @@ class Reckoner:
         forecast = lot_day.forecast
         species, kept_at_c = forecast.species, forecast.kept_at_c(leg.day)
         reasons = self._hatch_reasons(lot_day, packing, leg, h_per_egg)
-        if leg not in self._bridged[_warmth_key(packing, species, kept_at_c)]:
-            reasons += packing_warmth(self.shelf, packing, species, leg, kept_at_c)
+        known = self._warmths[self._warmth_key(packing, species, kept_at_c)]
+        if leg not in known:
+            known[leg] = packing_warmth(self.shelf, packing, species, leg, kept_at_c)
+        reasons += known[leg]
         if late := forecast.past_wetting_on_arrival(leg.day, leg.arrivals.p95):
             reasons.append(late)
         return tuple(reasons)
@@ -407,10 +412,6 @@ class Reckoner:
 def _legs_of(key: IdentityKey[Shelf]) -> dict[_LegKey, Leg]:
     """The legs of a shelf that were asked for so far."""
     return {}
-
-
-def _warmth_key(packing: Packing, species: Species, kept_at_c: float) -> _WarmthKey:
-    return packing.packing, species.keep_min_c, species.keep_max_c, kept_at_c
 
 
 def packing_warmth(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,22 +131,9 @@ def trip_warmth(
     shelf: Shelf, country: str, subdivision: str, town: str, dispatch_on: date, days_to_p95: int, days: int
 ) -> TripWarmth:
     """The warmth of each day of a trip of at most so many ``days`` [d]."""
-    key, start = IdentityKey(shelf), dispatch_on.toordinal()
-    place = (country, subdivision, plain(town))
-    known = _days_there(key, *place)
-    each = range(start, start + max(1, days, days_to_p95))
-    for number in each:
-        if number not in known:
-            known[number] = _day_warmth(key, *place, date.fromordinal(number))
-    return TripWarmth(tuple([known[number] for number in each]), days_to_p95)
-
-
-@lru_cache(maxsize=4096)
-def _days_there(
-    key: IdentityKey[Shelf], country: str, subdivision: str, town: str
-) -> dict[int, ParcelWarmth]:
-    """What parcels there feel, by the ordinal of the day, as far as it was asked: trips share their days."""
-    return {}
+    there, start = _days_there(IdentityKey(shelf), country, subdivision, plain(town)), dispatch_on.toordinal()
+    numbers = range(start, start + max(1, days, days_to_p95))
+    return TripWarmth(tuple([there[number] for number in numbers]), days_to_p95)
 
 
 def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: date) -> ParcelWarmth:
@@ -157,47 +145,65 @@ def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: dat
     2, O + 2)`` with the margins of the settings) hold in the middle of their months and are joined by
     straight lines; the day stands at its noon. Normals are assumed, and know no heat wave.
     """
-    return _day_warmth(IdentityKey(shelf), country, subdivision, plain(town), day)
-
-
-@lru_cache(maxsize=16)
-def _rows_for_days(key: IdentityKey[Shelf]) -> tuple[Weather, ...]:
-    """The breeder's rows of weather that are of days, not of months."""
-    return tuple(row for row in key.value.weather if row.from_ is not None)
-
-
-@lru_cache(maxsize=65536)
-def _day_warmth(
-    key: IdentityKey[Shelf], country: str, subdivision: str, town: str, day: date
-) -> ParcelWarmth:
-    of_day = {row.to.upper(): row for row in _rows_for_days(key) if row.is_of(day)}
-    names = _place_names(key.value, country, subdivision) if of_day else ()
-    if row := next((of_day[name] for name in names if name in of_day), None):
-        return ParcelWarmth(
-            row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, row
-        )
-    before, after, share = _months_around(day)
-    first, second, rows, normal = _two_months(key, country, subdivision, town, before, after)
-    low = first.low_c + share * (second.low_c - first.low_c)
-    high = first.high_c + share * (second.high_c - first.high_c)
-    if not normal:
-        return ParcelWarmth(low, (low + high) / 2, high, "weather", rows, first.place, day)
-    outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
-    shown = "" if rows else f" ({outdoor:.1f} °C outdoors)"
-    source = f"{rows}{' and ' if rows else ''}assumed from the monthly normals of {normal}{shown}"
-    return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day)
+    return _days_there(IdentityKey(shelf), country, subdivision, plain(town))[day.toordinal()]
 
 
 @lru_cache(maxsize=4096)
-def _two_months(
-    key: IdentityKey[Shelf], country: str, subdivision: str, town: str, before: int, after: int
-) -> tuple[_Month, _Month, str, str]:
+def _days_there(key: IdentityKey[Shelf], country: str, subdivision: str, town: str) -> _DaysThere:
+    return _DaysThere(key, country, subdivision, town)
+
+
+class _DaysThere(dict[int, ParcelWarmth]):
+    """What parcels to one place feel, by the ordinal of the day; reckoned as it is asked for, since trips
+    share their days.
+    """
+
+    def __init__(self, key: IdentityKey[Shelf], country: str, subdivision: str, town: str) -> None:
+        super().__init__()
+        self._place = (key, country, subdivision, town)
+        self._names = _place_names(key.value, country, subdivision)
+        self._rows = [row for row in key.value.weather if row.from_ and row.to.upper() in self._names]
+        self._months: dict[int, _TwoMonths] = {}
+
+    def __missing__(self, number: int) -> ParcelWarmth:
+        self[number] = found = self._warmth(date.fromordinal(number))
+        return found
+
+    def _warmth(self, day: date) -> ParcelWarmth:
+        of_day = {row.to.upper(): row for row in self._rows if row.is_of(day)}
+        if row := next((of_day[name] for name in self._names if name in of_day), None):
+            return ParcelWarmth(
+                row.low_c, (row.low_c + row.high_c) / 2, row.high_c, "weather", row.cited, row.to, day, row
+            )
+        before, after, share = _months_around(day)
+        if before not in self._months:
+            self._months[before] = _two_months(*(_month_warmth(*self._place, one) for one in (before, after)))
+        first, second, rows, normal = self._months[before]
+        low = first.low_c + share * (second.low_c - first.low_c)
+        high = first.high_c + share * (second.high_c - first.high_c)
+        if not normal:
+            return ParcelWarmth(low, (low + high) / 2, high, "weather", rows, first.place, day)
+        outdoor = first.outdoor_c + share * (second.outdoor_c - first.outdoor_c)
+        shown = "" if rows else f" ({outdoor:.1f} °C outdoors)"
+        source = f"{rows}{' and ' if rows else ''}assumed from the monthly normals of {normal}{shown}"
+        return ParcelWarmth(low, (low + high) / 2, high, "assumed", source, normal, day)
+
+
+class _TwoMonths(NamedTuple):
     """Two neighbouring months, the breeder's rows that they rest on, and the place of a normal; "" for
     none.
     """
-    months = [_month_warmth(key, country, subdivision, town, month) for month in (before, after)]
-    rows = dict.fromkeys(one.row.cited for one in months if one.row)
-    return months[0], months[1], " and ".join(rows), next((m.place for m in months if m.row is None), "")
+
+    first: _Month
+    second: _Month
+    rows: str
+    normal: str
+
+
+def _two_months(first: _Month, second: _Month) -> _TwoMonths:
+    rows = dict.fromkeys(one.row.cited for one in (first, second) if one.row)
+    normal = next((one.place for one in (first, second) if one.row is None), "")
+    return _TwoMonths(first, second, " and ".join(rows), normal)
 
 
 @lru_cache(maxsize=4096)
@@ -318,18 +324,15 @@ def warmth_reasons(
     from where it stands at hand-over and from where it stands at the 95 % arrival; likewise the hottest.
     """
     felt = felt_by([(trip, exposed_h)])
-    hot, cold = unbridged(felt, species, kept_at_c, holds, box)
-    reasons: list[Reason] = []
-    if holds.heat_pack_h and hot[0]:
-        reasons += _heat_pack_reasons(trip.hottest, box)
+    reasons = _heat_pack_reasons(trip.hottest, box) if holds.heat_pack_h else []
     for code, day, outside, limit in (
         ("too-hot", trip.hottest, trip.hottest.high_c, species.keep_max_c),
         ("too-cold", trip.coldest, trip.coldest.low_c, species.keep_min_c),
     ):
-        is_cold = code == "too-cold"
-        if limit is not None and (cold[0] if is_cold else hot[0]):
-            start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, is_cold))
-            if (inside < limit) if is_cold else (inside > limit):
+        if limit is not None:
+            cold = code == "too-cold"
+            start, inside = (float(one[0]) for one in _worst_stretch(felt, kept_at_c, holds, cold))
+            if (inside < limit - ROUNDING_C) if cold else (inside > limit + ROUNDING_C):
                 judged = _Judged(code, day, outside, limit, start, inside, kept_at_c, exposed_h, holds)
                 reasons.append(_unbridged_reason(judged, species, box))
     return tuple(reasons)

@@ -7,6 +7,7 @@ It shares no line with `eggs` and `options`, so that a mistake of theirs is not 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -33,6 +34,8 @@ _LENIENT = 0.99
 #: Edges of the cells in which development is summed, in standard deviations of its logarithm.
 _EDGES = np.linspace(-7.0, 7.0, 1401)
 _Z95 = 1.6449
+#: Damp eggs that are not ready in so many days never are.
+_NEVER_D = 3650
 #: Chances of several lots are means over so many quantiles.
 _QUANTILES = 20
 #: What a step of three equal points counts as reached by [C-d].
@@ -189,12 +192,17 @@ class PlainLot:
     @cached_property
     def last_wetting(self) -> date | None:
         """The last day on which eggs kept damp may be wetted; None: kept so, they are never ready."""
-        until, first = self.lot.wet_until or self.lot.laid_from, self.lot.laid_from
-        most = _LENIENT * 0.05 * self.whole(first, self.seen)
-        while not self.lot.wet_until and self.weight(until, np.zeros(1), self.seen)[0] > most:
-            until += timedelta(days=1)
-            if (until - first).days > 3650:
+        until, first = self.lot.wet_until, self.lot.laid_from
+        if until is None:
+            most = _LENIENT * 0.05 * self.whole(first, self.seen)
+
+            def is_ready(days: int) -> bool:
+                return bool(self.weight(first + timedelta(days=days), np.zeros(1), self.seen)[0] <= most)
+
+            days = bisect_left(range(_NEVER_D + 1), True, key=is_ready)
+            if days > _NEVER_D:
                 return None
+            until = first + timedelta(days=days)
         return max(until, self.last_seen) + timedelta(days=int(self.species.keeps_ready_d))
 
     # -- what it holds
