@@ -384,9 +384,8 @@ def _parcel(one: Kept, hide_names: bool) -> Task:
     """A parcel to be packed or sent today."""
     name = HIDDEN if hide_names else one.addressee
     why = tr("{service} to {to}", service=one.parcel.service, to=name_of_country(one.parcel.to))
-    button = tr("Pack it") if one.parcel.is_planned else tr("Send it")
     about = tr("Parcel {number} to {name}", number=one.number, name=name)
-    return Task(about, why, button, f"/packing?at={one.name}#h-{one.name}")
+    return Task(about, why, "", f"/packing?at={one.name}#h-{one.name}")
 
 
 def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Task]:

@@ -163,6 +163,13 @@
     });
   }
 
+  document.querySelectorAll("[data-copy]").forEach((button) => {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      document.getElementById(button.dataset.copy).select();
+      say(document.execCommand("copy") ? "The text is copied." : "Not copied: select the text and copy it.", "done"); // works without https too
+    });
+  });
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button[data-step]");
     if (!button) return;

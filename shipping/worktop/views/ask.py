@@ -211,6 +211,7 @@ class Way:
     service: str
     there: str
     packings: tuple[str, ...]
+    hour: str
     why: str
     this_week: str
 
@@ -252,6 +253,7 @@ def _way(every: Sequence[Asked], currency: str) -> Way:
         leg.service.service,
         _there(leg.arrivals.p50, leg.arrivals.p95),
         tuple(_packing(one, currency) for one in every) if currency else (),
+        leg.service.cut_off or "",
         cause_text(asked.reasons[0]) if asked.reasons else "",
         " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
     )
