@@ -130,7 +130,7 @@ class AskPage:
                 "picture": question.address("/ask.svg") if curve.lines else "",
                 "no_curve": "" if curve.lines else no_curve_text(every),
                 "curve": curve,
-                "until": _until(reply),
+                "until": _until(reply, shelf.today),
                 "steps": [
                     (
                         cause_text(reason),
@@ -223,8 +223,9 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[Way], list[Way
     passing = [one for one in _by_day_and_cost(reply.options) if not one.reasons]
     going = {_way_key(one) for one in passing}
     barred: dict[str, Asked] = {}
+    told = {reason.code for reason in reply.reasons}
     for one in sorted(reply.options, key=lambda one: len(one.reasons)):
-        if one.reasons and _way_key(one) not in going:
+        if one.reasons and one.reasons[0].code not in told and _way_key(one) not in going:
             barred.setdefault(one.option.ride.leg.service.service, one)
     ways: dict[tuple[date, str], list[Asked]] = {}
     for one in passing:
@@ -301,10 +302,12 @@ def _hatching(asked: Asked) -> str:
     return said + " " + tr("With the buyer it hatches from {first}, half by {half}.", **days)
 
 
-def _until(reply: Reply) -> str:
+def _until(reply: Reply, today: date) -> str:
     """What stands beside the verdict."""
     if reply.verdict.value != "go":
         return tr(VERDICTS[reply.verdict.value])
     if reply.last_safe_day is None:
         return tr("No last day within 60 days.")
+    if reply.last_safe_day == today:
+        return tr("Today is the last day.")
     return tr("The last day is {day}.", day=day_words(reply.last_safe_day))

@@ -12,7 +12,7 @@ from tests.worktop.conftest import Desk
 
 def test_the_verdict_changes_with_the_destination(desk: Desk) -> None:
     assert "STOP It does not go there." in desk.text("/ask?lot=FL-31&to=DE&service=tracked+parcel")
-    assert "GO The last day is " in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
+    assert "GO Today is the last day." in desk.text("/ask?lot=FL-31&to=DK&service=courier+next+day")
 
 
 def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
