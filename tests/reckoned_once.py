@@ -1,4 +1,4 @@
-"""Plans and outlooks that tests ask for again and again: the same values in, what was reckoned of them before
+"""Plans, outlooks and offers that tests ask for again and again: the same values in, what was reckoned of them
 out.
 
 Only for rooms below the planner, whose tests look at what is made of a plan; each process reckons it once.
@@ -17,17 +17,18 @@ from typing import Any
 import pytest
 
 from shipping.assignment.mip import Budget
-from shipping.questions import forecast, what_if, why
+from shipping.questions import forecast, offer, what_if, why
 from shipping.tables.shelf import Shelf
 from shipping.week import plan
+from shipping.week.plan_data import Plan
 
 
 class _Exactly(pickle.Pickler):
-    """Writes every value that a shelf was read to, and nothing that was reckoned from it since."""
+    """Writes every value that a shelf or a plan was made of, and nothing that was reckoned from it since."""
 
     def reducer_override(self, value: object) -> Any:
-        if isinstance(value, Shelf):
-            return Shelf, tuple(getattr(value, column.name) for column in fields(value))
+        if isinstance(value, Shelf | Plan):
+            return type(value), tuple(getattr(value, column.name) for column in fields(value))
         return NotImplemented
 
 
@@ -44,11 +45,13 @@ def _remembered(reckon: Callable[..., Any]) -> Callable[..., Any]:
     known: dict[bytes, Any] = {}
 
     @functools.wraps(reckon)
-    def ask(*values: Any, tell: Any = None, **more: Any) -> Any:
-        key = _key((values, sorted(more.items())))
+    def ask(*values: Any, **more: Any) -> Any:
+        if "go_on" in more:  # whoever may stop it is to be asked
+            return reckon(*values, **more)
+        key = _key((values, sorted((name, value) for name, value in more.items() if name != "tell")))
         if key in known:
             return known[key]
-        found = reckon(*values, **more, **({} if tell is None else {"tell": tell}))
+        found = reckon(*values, **more)
         if not Budget(None).is_spent:  # a search that someone stopped is not what the next is to be given
             known[key] = found
         return found
@@ -58,6 +61,7 @@ def _remembered(reckon: Callable[..., Any]) -> Callable[..., Any]:
 
 _PLAN = _remembered(plan.make_plan)
 _OUTLOOKS = _remembered(forecast.outlooks)
+_OFFER = _remembered(offer.offer)
 
 
 @pytest.fixture(autouse=True)
@@ -67,4 +71,5 @@ def reckoned_once() -> Iterator[None]:
         for module in (plan, why, what_if):
             patch.setattr(module, "make_plan", _PLAN)
         patch.setattr(forecast, "outlooks", _OUTLOOKS)
+        patch.setattr(offer, "offer", _OFFER)
         yield

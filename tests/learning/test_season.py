@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from shipping.learning.lesson import counts_of, learn
 from shipping.learning.losses import Counts, Losses
@@ -17,15 +18,19 @@ from shipping.tables.learned_values import applied
 from tests.learning.season import PACKINGS, season, true_chance
 from tests.ledger.invented import TODAY, drawn
 
-SEEDS = range(25)
+#: Seeds of the seasons: with the quick tests, and all.
+SOME, SEEDS = range(5), range(25)
 TABLE = Losses(0.03, 0.01, 40.0)
 NOTHING = Counts(*(np.zeros(0) for _ in range(5)))
 
 
-def test_no_packing_that_the_plan_may_turn_to_keeps_its_promise_much_less_often_than_promised() -> None:
-    """25 seasons of 15 weeks; the chances are the simulator's own."""
+@pytest.mark.parametrize("seeds", [SOME, pytest.param(SEEDS, marks=pytest.mark.slow)])
+def test_no_packing_that_the_plan_may_turn_to_keeps_its_promise_much_less_often_than_promised(
+    seeds: range,
+) -> None:
+    """Seasons of 15 weeks; the chances are the simulator's own."""
     untaught, taught_chances = [], []
-    for seed in SEEDS:
+    for seed in seeds:
         one = season(seed)
         taught = applied(replace(one.shelf, rates=learn(one.shelf, one.found).rows(TODAY)))
         for packing in PACKINGS:
@@ -37,6 +42,7 @@ def test_no_packing_that_the_plan_may_turn_to_keeps_its_promise_much_less_often_
     assert min(taught_chances) >= 0.90
 
 
+@pytest.mark.slow
 def test_intervals_of_90_percent_hold_the_truth_about_as_often() -> None:
     """Truths drawn as the parts are believed to be: three kinds of two packings, one of each kind
     untaught.

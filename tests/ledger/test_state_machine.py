@@ -15,9 +15,16 @@ from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    rule,
+    run_state_machine_as_test,
+)
 
 from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, PlanKept, Undone
 from shipping.ledger.errors import LedgerError
@@ -34,8 +41,8 @@ from tests.ledger.invented import lot, shelf
 LOTS = ("L1", "L2")
 ORDERS = 6
 WEEK = "2026-W49"
-#: How many steps the machine takes, in runs of `STEPS`.
-RUNS, STEPS = int(os.environ.get("SPAWNPOST_RUNS", "460")), 50
+#: How many steps the machine takes in each run, and in how many runs: some of them with the quick tests.
+STEPS, SOME, RUNS = 50, 115, int(os.environ.get("SPAWNPOST_RUNS", "460"))
 #: How many were taken so far.
 taken = [0]
 MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
@@ -304,16 +311,16 @@ class LedgerMachine(RuleBasedStateMachine):
         shutil.rmtree(self.place)
 
 
-LedgerMachine.TestCase.settings = settings(
-    max_examples=RUNS,
-    stateful_step_count=STEPS,
-    deadline=None,
-    derandomize=True,
-    phases=(Phase.generate,),
-    suppress_health_check=list(HealthCheck),
-)
-TestLedgerMachine = LedgerMachine.TestCase
-
-
-def test_the_machine_took_as_many_steps_as_were_asked_for() -> None:
-    assert taken[0] >= 20_000 * RUNS // 460
+@pytest.mark.parametrize("runs", [SOME, pytest.param(RUNS, marks=pytest.mark.slow)])
+def test_whatever_is_done_no_egg_is_given_twice_and_nothing_is_lost(runs: int) -> None:
+    taken[0] = 0
+    every = settings(
+        max_examples=runs,
+        stateful_step_count=STEPS,
+        deadline=None,
+        derandomize=True,
+        phases=(Phase.generate,),
+        suppress_health_check=list(HealthCheck),
+    )
+    run_state_machine_as_test(LedgerMachine, settings=every)
+    assert taken[0] >= 20_000 * runs // 460
