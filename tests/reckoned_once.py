@@ -1,4 +1,4 @@
-"""Plans, outlooks and offers that tests ask for again and again: the same values in, what was reckoned of them
+"""Plans, outlooks and offers that tests ask for again and again: the same values in, what was reckoned before
 out.
 
 Only for rooms below the planner, whose tests look at what is made of a plan; each process reckons it once.
