@@ -1,6 +1,4 @@
-"""The commands that ask: forecasts of lots, whether one can still ship, eggs for a promise or for a pair;
-they change nothing.
-"""
+"""The commands that ask: forecasts, whether a lot can ship, eggs for a promise or for a pair."""
 
 from __future__ import annotations
 

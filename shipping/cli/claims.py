@@ -1,6 +1,4 @@
-"""The commands for claims and for eggs bought in: facts set side by side and entries of the ledger; no rule
-lives here.
-"""
+"""The commands for claims and for eggs bought in: facts side by side and entries of the ledger."""
 
 from __future__ import annotations
 
@@ -108,9 +106,7 @@ def _recorded(
     amount: str,
     note: str,
 ) -> list[int]:
-    """The numbers of the entries recorded: a claim opened where none is, and settled where that was asked
-    for.
-    """
+    """The numbers of the entries recorded: a claim opened where none is, settled where asked for."""
     from shipping.ledger.claims.claims import CLAIMS, ENDINGS, settlement
 
     key = _line_meant(kept, shelf, line)

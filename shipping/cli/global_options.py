@@ -114,9 +114,7 @@ def shelf_read(reading: Reading) -> Shelf:
 
 
 def say(edge: Edge, facts: Any, lines: Iterable[str]) -> None:
-    """The same facts, for machines or for a person; a reader who leaves early stops the telling, not the
-    command.
-    """
+    """The same facts, for machines or a person; a reader who leaves early stops only the telling."""
     from shipping.cli.window import on_screen
 
     try:

@@ -1,6 +1,4 @@
-"""The commands of the ledger: what was packed, sent and reported goes in, what stands and what it teaches
-comes out.
-"""
+"""The commands of the ledger: what was packed, sent and reported in, what stands and what it teaches out."""
 
 from __future__ import annotations
 

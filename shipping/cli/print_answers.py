@@ -1,6 +1,4 @@
-"""Answers about lots, orders and rules in, the lines that a person reads out: the answer first, then a table
-that fits.
-"""
+"""Answers about lots, orders and rules in, lines for a person out: the answer first, then a table."""
 
 from __future__ import annotations
 
@@ -170,9 +168,7 @@ def _asked_row(asked: Asked) -> tuple[object, ...]:
 
 
 def why_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
-    """Where the order stands, what decided, the nearest way to make it go, and the best options; all where
-    asked for.
-    """
+    """Where the order stands, what decided, the nearest way to make it go, the best options (or all)."""
     if found.parcel:
         parcel = found.parcel
         yield from window.wrapped(

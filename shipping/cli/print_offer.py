@@ -1,6 +1,4 @@
-"""What `offer` prints: offers in, a table for the breeder, a text to paste for buyers and rows for a
-spreadsheet out.
-"""
+"""What `offer` prints: a table for the breeder, a text for buyers, rows for a spreadsheet."""
 
 from __future__ import annotations
 
@@ -39,9 +37,7 @@ _EXPECTED_SHOWN = 3
 
 
 def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
-    """What is on offer, what after an answer, what not and why; what groups will give, orders in hand, lines
-    that wait.
-    """
+    """What is on offer, what after an answer, what not and why; groups, orders in hand, lines that wait."""
     now = [one for one in offers.offers if one.is_offered and one.verdict is not Verdict.HOLD]
     held = [one for one in offers.offers if one.is_offered and one.verdict is Verdict.HOLD]
     fish = {_kind(one.species, one.population) for one in now}

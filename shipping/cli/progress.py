@@ -1,6 +1,4 @@
-"""How far a plan is: value and bound in, one line on standard error at a terminal out, and the seconds it
-took.
-"""
+"""How far a plan is: value and bound in, one line on standard error at a terminal out."""
 
 from __future__ import annotations
 

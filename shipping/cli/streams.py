@@ -1,6 +1,4 @@
-"""Standard streams in, streams that bear being closed, full or of an old encoding out; what is written is
-left to others.
-"""
+"""Standard streams in, streams that bear being closed, full or of an old encoding out."""
 
 from __future__ import annotations
 
@@ -11,9 +9,7 @@ import sys
 
 
 def ready_streams() -> None:
-    """Opens a closed standard stream on nothing, and lets an encoding that lacks a letter write ``?`` for
-    it.
-    """
+    """Opens a closed standard stream on nothing, and writes ``?`` for letters an encoding lacks."""
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
         if stream is None:

@@ -1,6 +1,4 @@
-"""Words and tables in, lines that fit the window out: no word is broken, no column squeezed; what is said is
-left to others.
-"""
+"""Words and tables in, lines that fit the window out: no word is broken, no column squeezed."""
 
 from __future__ import annotations
 
@@ -39,9 +37,7 @@ _STYLES: dict[str, tuple[str | None, bool]] = {
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: it is left out where the window is too narrow, the highest ``rank`` first; rank 0
-    never.
-    """
+    """A column of a table: where the window is too narrow the highest ``rank`` goes first; rank 0 never."""
 
     name: str
     rank: int = 0
@@ -68,9 +64,7 @@ class Window:
         return typer.style(text, fg=colour, bold=True, underline=is_underlined) if self.colour else text
 
     def wrapped(self, text: str, first: str = "", rest: str | None = None) -> Iterator[str]:
-        """The text in lines no wider than the window, unless a single word is; ``first`` begins the first
-        line, ``rest`` the others.
-        """
+        """The text in lines that fit the window, begun by ``first``, the others by ``rest``."""
         line, indent = first, first if rest is None else rest
         is_begun = False
         for word in text.split(" "):

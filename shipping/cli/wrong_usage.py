@@ -1,6 +1,4 @@
-"""A command line that cannot be read in, one problem with what would mend it out; what commands there are is
-left to cli.
-"""
+"""A command line that cannot be read in, one problem with what would mend it out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What eggs bought in teach: entries of the ledger and a shelf in, one outcome a lot out; the lots are the
-ledger's.
-"""
+"""What eggs bought in teach: entries of the ledger and a shelf in, one outcome a lot out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""How promises held, as plain bars for a terminal: scores in, lines out; the drawn picture is
-score_picture's.
-"""
+"""How promises held, as plain bars for a terminal: scores in, lines out."""
 
 from __future__ import annotations
 

@@ -93,9 +93,7 @@ def _of_looks(shelf: Shelf, lot: Lot) -> HatchRecord | None:
 
 
 def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
-    """Live eggs at the last look that counted fry: a recount, else the last count less what is known to be
-    gone.
-    """
+    """Live eggs at the last look that counted fry: a recount, else the last count less those gone."""
     looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.on <= hatched[-1].on]
     counts = [(lot.counted_on, lot.eggs)] + [
         (look.on, look.alive) for look in looks if look.alive is not None
@@ -109,9 +107,7 @@ def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
 
 
 def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
-    """Does a reported line say how many hatched on the way, from one lot still in the tables, in free
-    water?
-    """
+    """Does a line say how many hatched on the way, from one lot of the tables, in free water?"""
     packing = shelf.packing_by_name.get(one.packing)
     told = (
         one.hatched_alive is not None and one.is_reported and one.low_c is not None and one.high_c is not None
@@ -122,9 +118,7 @@ def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
 
 
 class _Journeys:
-    """Records of arrivals; what a lot had gathered on a day is reckoned once, however many parcels left that
-    day.
-    """
+    """Records of arrivals; what a lot had gathered on a day is reckoned once."""
 
     def __init__(self, shelf: Shelf) -> None:
         self.shelf = shelf
@@ -231,9 +225,7 @@ class _Watched:
         )
 
     def log_likelihood(self, x: Floats) -> float:
-        """The sum over all records, each lot weighing as its eggs that differ; x is the log of usual day and
-        two sides.
-        """
+        """The sum over all records, each lot weighing as its eggs; x: logs of usual day and two sides."""
         from scipy.special import ndtr
 
         off = self.log_edges - x[0]

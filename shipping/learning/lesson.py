@@ -105,9 +105,7 @@ class Learned:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that was learned, and how many lines sent were not reported yet (censored: they count for
-    nothing).
-    """
+    """All that was learned, and how many lines sent were not reported yet (censored, not counted)."""
 
     rates: tuple[Learned, ...]
     reported: int
@@ -164,9 +162,7 @@ def _value_in(shelf: Shelf, rate: Learned) -> float:
 
 
 def said_lines(rates: Iterable[Learned]) -> Iterator[str]:
-    """What was learned, for a person: the three days of a service or fish in one line, all else in its
-    own.
-    """
+    """What was learned, for a person; the three days of a service or fish in one line."""
     rates = tuple(rates)
     for rate in rates:
         names = next((names for names in (SERVICE_DAYS, HATCH_DAYS) if rate.what in names), None)
@@ -420,9 +416,7 @@ def _species_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
 def _development(
     shelf: Shelf, species: Species, population: str | None, key: str, found: tuple[Outcome, ...]
 ) -> list[Learned]:
-    """Zero, hatch days by that zero, and eyed share by those hatch days, each where something was seen of
-    it.
-    """
+    """Zero, hatch days by that zero, and eyed share by those days, where something was seen."""
     rates: list[Learned] = []
     zero = fitted_zero(shelf, species, population)
     known = species

@@ -65,9 +65,7 @@ class Counts:
 
 
 def alive_share(losses: Losses, counts: Counts) -> Floats:
-    """v of each line: ``exp(-loss_handling - loss_per_day t) other_share`` (lines,), strictly between 0 and
-    1.
-    """
+    """v of each line: ``exp(-loss_handling - loss_per_day t) other_share`` (lines,), within (0, 1)."""
     kept = np.exp(-losses.loss_handling - losses.loss_per_day * counts.days) * counts.other_share
     return np.asarray(np.clip(kept, 1e-9, 1.0 - 1e-9))
 

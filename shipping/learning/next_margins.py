@@ -1,6 +1,4 @@
-"""What next week's margins would be: a shelf, what came of parcels and a lesson in, eggs to pack before and
-after out.
-"""
+"""What next week's margins would be: a shelf, outcomes and a lesson in, eggs before and after out."""
 
 from __future__ import annotations
 
@@ -33,9 +31,7 @@ TYPICAL_EGGS = 20
 
 @dataclass(frozen=True, slots=True)
 class NextMargin:
-    """Eggs to pack for ``ordered`` eggs seen eyed, in a packing by a service, by the values now and as
-    learned.
-    """
+    """Eggs to pack for ``ordered`` eggs seen eyed, in a packing by a service, now and as learned."""
 
     packing: str
     service: str

@@ -1,6 +1,4 @@
-"""What came of each line sent: kept parcels, reports and a shelf in, one outcome a line out; learning is for
-others.
-"""
+"""What came of each line sent: kept parcels, reports and a shelf in, one outcome a line out."""
 
 from __future__ import annotations
 
@@ -185,9 +183,7 @@ def _medium(line: KeptLine, counts: dict[str, int], shelf: Shelf) -> str:
 
 
 def frame(found: Iterable[Outcome]) -> pandas.DataFrame:
-    """The reported outcomes as a table, a column a field, with ``days`` and ``held``; sorted by parcel and
-    line.
-    """
+    """The reported outcomes as a table, a column a field, with ``days`` and ``held``, sorted."""
     import pandas as pd
 
     names = [field.name for field in fields(Outcome) if field.name != "lots"]

@@ -72,9 +72,7 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
 
 
 class _Model:
-    """The parts as one vector: for each of the three values what is shared, of each kind, and of each
-    packing.
-    """
+    """The parts as one vector: for each of three values what is shared, of each kind, of each packing."""
 
     def __init__(self, taught: list[Packed]) -> None:
         self.taught = taught

@@ -20,9 +20,7 @@ _Z90 = 1.6448536269514722
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """Of ``n`` lines reported: the mean chance promised, the share kept with its 90 % interval, the Brier
-    score.
-    """
+    """Of ``n`` lines reported: mean chance promised, share kept with 90 % interval, Brier score."""
 
     of: str
     name: str

@@ -1,6 +1,4 @@
-"""How promises held, drawn: scores in, a drawing out; a row a service, packing and species, and a square of
-promised by held.
-"""
+"""How promises held, drawn: scores in; a row a service, packing and species, and a square out."""
 
 from __future__ import annotations
 

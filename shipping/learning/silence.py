@@ -29,9 +29,7 @@ FRY_DUE = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """Lines sent by us: how many were told of, how many of those broke their promise, and how many are
-    silent.
-    """
+    """Lines sent by us: how many were told of, how many of those broke a promise, how many are silent."""
 
     told: int
     broken: int
@@ -71,9 +69,7 @@ class Silence:
 
 
 def fry_question(found: Sequence[Outcome]) -> str:
-    """Whether fry were counted, as a question, where eggs were due to hatch and reports do not tell; else
-    "".
-    """
+    """Whether fry were counted, where eggs were due to hatch and reports do not tell; else ""."""
     told = [one for one in found if one.is_reported and not one.was_bought]
     untold = [one for one in told if one.hatched_alive is None and one.hatch_share < 1.0 - FRY_DUE]
     if not untold:

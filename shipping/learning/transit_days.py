@@ -1,6 +1,4 @@
-"""How long a service really takes: recorded working days in, the three points nearest to what was seen
-out.
-"""
+"""How long a service really takes: recorded working days in, the three points nearest to them out."""
 
 from __future__ import annotations
 
@@ -30,9 +28,7 @@ STEP = 0.02
 
 
 def working_days(sent_on: date, arrived_on: date, service: Service, country: str, region: str) -> int:
-    """Delivery days at the destination after the day it was sent, up to the day it arrived; at least 1 by
-    post.
-    """
+    """Delivery days at the destination after sending, up to the arrival; at least 1 by post."""
     found = _delivery_days(sent_on, arrived_on, service.saturday, country, region)
     return found if service.is_collection else max(1, found)
 

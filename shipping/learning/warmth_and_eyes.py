@@ -1,6 +1,4 @@
-"""Where development stops and when eyes show: looks of lots in, the likeliest zero and eyed share near the
-table's out.
-"""
+"""Where development stops and when eyes show: looks of lots in, the likeliest zero and eyed share out."""
 
 from __future__ import annotations
 
@@ -94,9 +92,7 @@ def _lots(shelf: Shelf, species: Species, population: str | None) -> list[Lot]:
 
 
 def seen_both_ways(shelf: Shelf, species: Species, population: str | None) -> tuple[Seen, ...]:
-    """The lots seen live without eyes (`fertile`), and later with them; a lot seen one way only dates
-    nothing.
-    """
+    """The lots seen live without eyes (`fertile`) and later with them: one way dates nothing."""
     found = (_seen(shelf, lot) for lot in _lots(shelf, species, population))
     return tuple(seen for seen in found if seen is not None)
 

@@ -262,9 +262,7 @@ _WORDS: Mapping[type[Body], str] = {body: word for word, body in KINDS.items()}
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry: its number, the day it was recorded, and what it says. ``buyers`` names whose it is, by
-    part.
-    """
+    """One entry: its number, the day it was recorded, what it says, and whose it is by part (``buyers``)."""
 
     seq: int
     day: date
@@ -301,9 +299,7 @@ def _names_of(kind: str) -> frozenset[str]:
 
 
 def to_facts(body: Body) -> tuple[dict[str, Any], dict[str, Any]]:
-    """What an entry says as JSON values: what is nobody's, and what is personal (only where it is not
-    blank).
-    """
+    """An entry as JSON values: what is nobody's, and what is personal (only where it is not blank)."""
     values: dict[str, Any] = _adapter(kind_of(body)).dump_python(body, mode="json")
     personal = {name: value for name, value in values.items() if name in PERSONAL and value}
     return {name: value for name, value in values.items() if name not in PERSONAL}, personal

@@ -1,6 +1,4 @@
-"""What must hold before an entry is recorded: eggs that are there, and nothing resting on what is taken
-back.
-"""
+"""What must hold before an entry is recorded: eggs are there, and nothing rests on what is taken back."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""A parcel of a kept plan: the plan's JSON in, a frozen parcel out; what happened to it later is parcels' to
-say.
-"""
+"""A parcel of a kept plan: the plan's JSON in, a frozen parcel out."""
 
 from __future__ import annotations
 

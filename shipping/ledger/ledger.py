@@ -52,9 +52,7 @@ from shipping.words.sentence import say
 
 
 class Ledger:
-    """An open ledger; use it in a ``with``. Every recording method returns its entry, already safe on the
-    disk.
-    """
+    """An open ledger, used in a ``with``. Recording methods return their entry, safe on the disk."""
 
     def __init__(self, journal: Journal) -> None:
         self._journal = journal
@@ -336,9 +334,7 @@ class Ledger:
         return packings_by_name(self._now().packed, counted)
 
     def eggs_left(self, counted: Mapping[str, Counted], lots: Iterable[str] | None = None) -> dict[str, int]:
-        """Eggs of each lot, or of these ``lots``, that may still be packed: its last count less what was
-        packed since.
-        """
+        """Eggs of these ``lots`` (of all) that may still be packed: the last count less eggs packed since."""
         packed = self._now().packed
         wanted = counted if lots is None else lots
         packings = packings_by_name(packed, counted, frozenset(name_now(lot, counted) for lot in wanted))
@@ -350,9 +346,7 @@ class Ledger:
         return frozenset(state.packed) | state.held().keys()
 
     def held_by_lot(self, *, without_week: str = "") -> dict[str, int]:
-        """Eggs held by parcels kept and not yet packed, by lot; a week about to be planned anew may be left
-        out.
-        """
+        """Eggs held by parcels not yet packed, by lot, without a week that is planned anew."""
         state = self._now()
         return state.held(parcel.parcel for parcel in state.planned() if parcel.week == without_week)
 

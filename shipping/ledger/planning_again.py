@@ -1,6 +1,4 @@
-"""What a new plan must know of the ledger: a shelf and what stands in, the shelf as it is left out; planning
-is week's.
-"""
+"""What a new plan must know of the ledger: a shelf and what stands in, the shelf as it is left out."""
 
 from __future__ import annotations
 
@@ -63,9 +61,7 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:
-    """The orders without the lines that are in a parcel; lines keep their numbers, and empty orders are left
-    out.
-    """
+    """The orders without the lines that are in a parcel; lines keep their numbers."""
     taken = {
         line.key
         for parcel in parcels
@@ -81,9 +77,7 @@ def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: st
 def _merged(
     ours: Mapping[str, Mapping[date, int]], theirs: Mapping[str, Mapping[date, int]]
 ) -> dict[str, dict[date, int]]:
-    """The eggs packed by lot and day; what the ledger says takes the place of what the shelf was told
-    before.
-    """
+    """The eggs packed by lot and day; the ledger goes before what the shelf was told."""
     return {lot: dict(theirs.get(lot, ours.get(lot, {}))) for lot in sorted(ours.keys() | theirs.keys())}
 
 

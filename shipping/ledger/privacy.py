@@ -1,6 +1,4 @@
-"""What names a person, taken out of a plan and put back: JSON in, JSON out; keeping and erasing are for
-others.
-"""
+"""What names a person, taken out of a plan and put back: JSON in, JSON out."""
 
 from __future__ import annotations
 

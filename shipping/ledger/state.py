@@ -1,6 +1,4 @@
-"""Where every parcel stands: entries in, parcels, eggs packed and eggs held out; reading and writing are for
-others.
-"""
+"""Where every parcel stands: entries in, parcels, eggs packed and eggs held out."""
 
 from __future__ import annotations
 
@@ -98,9 +96,7 @@ class LedgerState:
         raise LedgerError(say("no parcel '{name}' is kept.", name), mend)
 
     def released_by(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> tuple[str, ...]:
-        """Parcels still only planned that a newer plan replaces: those of its week, and those that share a
-        line.
-        """
+        """Planned parcels that a newer plan replaces: those of its week, or that share a line."""
         keys = {line.key for parcel in parcels for line in parcel.lines}
         return tuple(
             parcel.parcel

@@ -12,9 +12,7 @@ _TRIED = "Aa0 ÄÖÜéñçøÅł €°"
 
 
 def surrounding_problems(shelf: Shelf | None) -> tuple[Problem, ...]:
-    """Fonts that cannot print, wordings that came with the program and do not read, calendars that do not
-    answer.
-    """
+    """Fonts that cannot print, our own wordings that do not read, calendars that do not answer."""
     fonts = tuple(_fonts())
     wordings = () if fonts else tuple(_wordings())  # whose letters are looked up in the fonts
     return (*fonts, *wordings, *(_calendars(shelf) if shelf else ()))

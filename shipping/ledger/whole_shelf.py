@@ -1,6 +1,4 @@
-"""A breeder's folder in, its shelf with what the ledger adds out: lots bought in and orders owed again;
-nothing is written.
-"""
+"""A breeder's folder in, its shelf with the ledger's lots bought in and orders owed again out."""
 
 from __future__ import annotations
 

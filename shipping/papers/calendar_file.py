@@ -112,9 +112,7 @@ def _holidays(plan: Plan, shelf: Shelf) -> Iterator[Day]:
 
 
 def calendar_bytes(plan: Plan, shelf: Shelf) -> bytes:
-    """The calendar as a file: whole days, each with a name that stays, so that a new one replaces an old
-    one's.
-    """
+    """The calendar as a file: whole days with names that stay, so that a new one replaces an old one."""
     from icalendar import Calendar, Event
 
     calendar = Calendar()

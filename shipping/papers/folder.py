@@ -1,6 +1,4 @@
-"""Files in one folder: names and bytes in, paths out; nothing outside the folder is touched, nothing is half
-written.
-"""
+"""Files in one folder: names and bytes in, paths out; nothing outside is touched or half written."""
 
 from __future__ import annotations
 
@@ -18,9 +16,7 @@ MANIFEST = "manifest.json"
 
 
 def safe_name(text: str) -> str:
-    """The text as part of a file's name: letters, digits, ``.``, ``_`` and ``-`` only, never empty or
-    hidden.
-    """
+    """The text as part of a file's name: letters, digits, ``.``, ``_``, ``-``; never empty or hidden."""
     return re.sub(r"[^A-Za-z0-9._-]+", "-", text).strip(".-") or "x"
 
 

@@ -8,9 +8,7 @@ from datetime import date
 
 @dataclass(frozen=True, slots=True)
 class Dates:
-    """The first days by which 5, 50 and 95 % have arrived, hatched or are ready to wet; None: never, as
-    kept.
-    """
+    """The first days by which 5, 50 and 95 % have arrived, hatched or are ready; None: never, as kept."""
 
     p05: date | None
     p50: date | None

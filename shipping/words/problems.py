@@ -33,9 +33,7 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """An answer to a question of the tables: a key of ``[reading]`` and its value, ready to be written
-    there.
-    """
+    """An answer to a question of the tables, ready to be written as key and value of ``[reading]``."""
 
     key: str
     value: str

@@ -1,6 +1,4 @@
-"""Why: every refusal, hold, wait, chosen packing and added egg carries a Reason, and all pages read the same
-ones.
-"""
+"""Why: every refusal, hold, wait, chosen packing and added egg carries a Reason that all pages read."""
 
 from __future__ import annotations
 

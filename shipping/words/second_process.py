@@ -21,9 +21,7 @@ MANY_PARTS = 200
 
 
 class SecondProcess(Generic[Result]):
-    """Work begun in a forked process; where that cannot be, or it fails there, it is done here when it is
-    asked for.
-    """
+    """Work begun in a forked process; where that cannot be, or fails, it is done here when asked for."""
 
     def __init__(self, work: Callable[[], Result]) -> None:
         self._work = work

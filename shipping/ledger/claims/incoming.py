@@ -1,6 +1,4 @@
-"""Eggs bought in: what was recorded of them in, a lot of the shelf and an outcome that teaches out; recording
-is ledger's.
-"""
+"""Eggs bought in: what was recorded of them in, a lot of the shelf and an outcome that teaches out."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Claims settled by sending again: what was settled and the rows of orders in, rows owed again out; planning
-is week's.
-"""
+"""Claims settled by sending again: settlements and rows of orders in, rows owed again out."""
 
 from __future__ import annotations
 
@@ -19,9 +17,7 @@ SEND_AGAIN = "send again"
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """Eggs of a line that are owed again since a day; ``order`` is the new order's name, its only line is
-    1.
-    """
+    """Eggs of a line owed again since a day; ``order`` is the new order's name, its only line is 1."""
 
     order: str
     of: LineKey
@@ -36,9 +32,7 @@ def owed_order(key: LineKey) -> str:
 
 
 def owed(settled: Iterable[Entry]) -> tuple[Owed, ...]:
-    """What is owed again, by the new order's name; a later settlement of the same line adds to the
-    earlier.
-    """
+    """What is owed again, by the new order's name; later settlements of a line add to the earlier."""
     found: dict[str, Owed] = {}
     for entry in settled:
         body = entry.body

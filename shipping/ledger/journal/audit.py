@@ -128,9 +128,7 @@ def _chain(file: str, rows: tuple[Row, ...]) -> list[Problem]:
 
 
 def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
-    """Personal data whose digest does not fit, that is missing, or that was blanked without an entry saying
-    so.
-    """
+    """Personal data that is missing, whose digest does not fit, or that no entry says was blanked."""
     found: list[Problem] = []
     promised: dict[tuple[int, str], str] = {}
     erased: set[tuple[int, str]] = set()

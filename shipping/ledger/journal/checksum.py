@@ -20,9 +20,7 @@ _VALID_FOR_AT = slice(92, 96)
 
 @dataclass(frozen=True, slots=True)
 class Checksum:
-    """The state it speaks of (entries, last digest, the file's count of changes) and the SHA-256 of all
-    bytes.
-    """
+    """The state it speaks of (entries, last digest, count of changes) and the SHA-256 of all bytes."""
 
     entries: int
     head: str

@@ -1,6 +1,4 @@
-"""The ledger as a list of entries that only grows: bodies in, numbered and chained entries out; meaning is
-ledger's.
-"""
+"""The ledger as a list of entries that only grows: bodies in, numbered and chained entries out."""
 
 from __future__ import annotations
 
@@ -301,9 +299,7 @@ class Journal:
         return Entry(seq, self.today, body, names), row, tuple(persons)
 
     def _owner(self, body: Body) -> str:
-        """Whose data an entry's personal part is: the parcel's buyer, or else the parcel or whom it was
-        bought from.
-        """
+        """Whose an entry's personal part is: the parcel's buyer, else the parcel or the seller."""
         parcel = self.state.parcels.get(parcel_of(body))
         return (
             parcel.buyer

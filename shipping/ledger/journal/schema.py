@@ -45,9 +45,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One entry as it is stored: ``facts`` and ``personal`` are JSON text, ``before`` is the last row's
-    digest.
-    """
+    """One entry as stored: ``facts`` and ``personal`` are JSON text, ``before`` is the last row's digest."""
 
     seq: int
     day: str

@@ -267,9 +267,7 @@ def _claim(entry: Entry) -> ClaimOpened | ClaimSettled:
 
 
 def write_state(ledger: Path, sha256: str, known: Standing) -> None:
-    """Put what stands beside a ledger of those bytes, whole or not at all: a folder that takes it not is no
-    harm.
-    """
+    """Put what stands beside a ledger of those bytes, whole or not at all; a folder may refuse it."""
     with contextlib.suppress(OSError):
         header = {
             "made_by": _made_by(),

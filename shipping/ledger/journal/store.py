@@ -161,9 +161,7 @@ class Store:
         return version
 
     def migrate(self) -> None:
-        """Bring the file to the newest version, in one transaction; make a copy first where it holds
-        anything.
-        """
+        """Bring the file to the newest version in one transaction; a copy first where it holds anything."""
         with self.writing():
             for statements in MIGRATIONS[self.version() :]:
                 for statement in statements:
@@ -251,9 +249,7 @@ class Store:
             return _text(found[0]) if found else ""
 
     def persons(self, after: int = 0, until: int = _LAST) -> tuple[Person, ...]:
-        """What is said about persons in entries after number ``after`` and up to ``until``, by entry and
-        part.
-        """
+        """What is said of persons in entries after ``after`` and up to ``until``, by entry and part."""
         with _said_plainly(self.path):
             found = self._connection.execute(
                 "SELECT seq, part, buyer, salt, facts FROM person WHERE seq > ? AND seq <= ?"

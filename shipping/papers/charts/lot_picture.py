@@ -1,6 +1,4 @@
-"""The timeline of all lots, drawn: laying, looks, eyes, hatching, today and the last safe days, a row for
-each lot.
-"""
+"""The timeline of all lots, drawn: laying, looks, eyes, hatching, today and last safe days, a row a lot."""
 
 from __future__ import annotations
 

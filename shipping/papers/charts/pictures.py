@@ -1,6 +1,4 @@
-"""A picture and a day in, SVG or PDF bytes out: shapes, fonts and colours; what is drawn is left to the
-drawings.
-"""
+"""A picture and a day in, SVG or PDF bytes out; what is drawn is left to the drawings."""
 
 from __future__ import annotations
 

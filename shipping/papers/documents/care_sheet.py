@@ -245,9 +245,7 @@ def hatch_span(units: tuple[Unit, ...], parcel: Parcel) -> tuple[date | None, da
 
 
 def has_small_fry(species: Species) -> bool:
-    """Do the fry need finer food than nauplii at first? By the species' first food, else by its egg's
-    size.
-    """
+    """Do the fry need finer food than nauplii at first? By the first food, else by the egg's size."""
     food = species.first_food.casefold()
     if species.scientific_name.split()[:1] == [NAUPLII_AT_ONCE]:
         return False

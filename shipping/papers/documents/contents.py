@@ -1,6 +1,4 @@
-"""What is in a parcel, unit by unit: a parcel and the shelf in, numbered units and compact codes out; no
-words.
-"""
+"""What is in a parcel, unit by unit: a parcel and the shelf in, numbered units and codes out; no words."""
 
 from __future__ import annotations
 
@@ -106,9 +104,7 @@ def is_collected(parcel: Parcel) -> bool:
 
 
 def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
-    """The days on which a buyer may expect fry, or for eggs kept damp should wet them: none before the 5 %
-    arrival.
-    """
+    """The days on which a buyer may expect fry, or should wet damp eggs: none before the 5 % arrival."""
     known, first = unit.draw.hatch, parcel.arrive.p05 or parcel.dispatch_on
     days = (known.p05, known.p50, known.p95)
     return Dates(*(max(when, first) if when else None for when in days))
@@ -116,9 +112,7 @@ def dates_for_buyer(unit: Unit, parcel: Parcel) -> Dates:
 
 @dataclass(frozen=True)
 class Desk:
-    """All that papers are made from: the plan, the shelf, the wording by language, and the post's item
-    numbers.
-    """
+    """All that papers are made from: plan, shelf, wording by language, and the post's item numbers."""
 
     plan: Plan
     shelf: Shelf

@@ -1,6 +1,4 @@
-"""The customs data sheet: a parcel in, the fields of CN 22 or CN 23 to copy from out; not the post's own
-form.
-"""
+"""The customs data sheet: a parcel in, the fields of CN 22 or CN 23 to copy from out."""
 
 from __future__ import annotations
 
@@ -156,9 +154,7 @@ def origin_of(lot: Lot, home: str) -> str:
 
 
 def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
-    """What the form of a parcel still lacks, a sentence each; empty where it needs no form or lacks
-    nothing.
-    """
+    """What the form of a parcel still lacks, a sentence each; empty where no form is needed."""
     if not crosses_customs(parcel, desk.shelf):
         return ()
     return missing_facts(parcel_declaration(parcel, desk), desk.shelf.settings)

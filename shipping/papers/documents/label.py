@@ -229,9 +229,7 @@ class _Label:
 
 
 def label_wording(parcel: Parcel, desk: Desk) -> Wording:
-    """The breeder's own language at home; abroad English, which every post reads, or French where that is
-    the breeder's own.
-    """
+    """The breeder's own language at home; abroad English, which every post reads, or the breeder's French."""
     own = desk.own_language
     abroad = parcel.address.country != desk.shelf.settings.home.country
     return desk.wording("en" if abroad and own != "fr" else own)

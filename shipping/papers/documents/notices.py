@@ -1,6 +1,4 @@
-"""What a buyer is written when an order goes, waits, is held or cannot go: a plan in, one message a buyer
-out.
-"""
+"""What a buyer is written when an order goes, waits or cannot go: a plan in, one message a buyer out."""
 
 from __future__ import annotations
 
@@ -37,9 +35,7 @@ class _Letter:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One message: the parcel or order it is of first, to whom (mail, may be ""), its subject, text and
-    HTML.
-    """
+    """One message: the parcel or order it is of first, to whom (mail, may be ""), subject, text and HTML."""
 
     of: str
     addressee: str

@@ -1,6 +1,4 @@
-"""The pick list: a plan in, a sheet for each packing day and one for the week out; for the bench, not for the
-buyer.
-"""
+"""The pick list: a plan in, a sheet for each packing day and one for the week out, for the bench."""
 
 from __future__ import annotations
 
@@ -186,9 +184,7 @@ def _parcels(
     wording: Wording,
     setter: Typesetter,
 ) -> Flowable:
-    """A row for each draw of each parcel, with room to write two counts; a sum under each parcel, and what to
-    mind with it.
-    """
+    """A row a draw, with room for two counts; a sum under each parcel, and what to mind with it."""
     columns = (
         Column("", 0.05, size=layout.LARGE),
         Column(wording.term("pick_parcel"), 0.27),

@@ -1,6 +1,4 @@
-"""What was promised of a parcel, and what the seller does when it falls short: a parcel in, words and blocks
-out.
-"""
+"""What was promised of a parcel, and what the seller does when it falls short: words and blocks out."""
 
 from __future__ import annotations
 
@@ -98,9 +96,7 @@ def promise_blocks(
 
 
 def policy_words(policies: tuple[str, ...], desk: Desk, wording: Wording) -> str:
-    """The seller's policies, translated or as typed; where all are as typed they are marked once, as one
-    text.
-    """
+    """The seller's policies, translated or as typed; where all are as typed they are marked once."""
     typed = [_sentence(clean(text)) for text in policies if clean(text)]
     known = [wording.said(text) for text in typed]
     if not any(known):

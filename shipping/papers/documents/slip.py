@@ -1,6 +1,4 @@
-"""The packing slip: a parcel in, one page out that tells the buyer what came, what to do first, and what was
-promised.
-"""
+"""The packing slip: a parcel in, a page of what came, what to do first and what was promised out."""
 
 from __future__ import annotations
 
@@ -80,9 +78,7 @@ _REMARK = re.compile(r" \((?:observed|estimated)[^)]*\)")
 
 
 def holiday_words(holidays: Sequence[Holiday], wording: Wording) -> str:
-    """The holidays that move a parcel's dates, in the page's language; unnamed where their name is not
-    translated.
-    """
+    """The holidays that move a parcel's dates, in the page's language; unnamed where untranslated."""
     sentences = []
     for holiday in holidays:
         name = _REMARK.sub("", clean(holiday.name))

@@ -1,6 +1,4 @@
-"""Where things stand on paper: sizes, margins, type and colours, in millimetres and points; no text and no
-drawing.
-"""
+"""Where things stand on paper: sizes, margins, type and colours, in millimetres and points."""
 
 from __future__ import annotations
 

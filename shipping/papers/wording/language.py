@@ -1,6 +1,4 @@
-"""Days, numbers and shares in the language of a paper: values in, words out (through Babel); no wording lives
-here.
-"""
+"""Days, numbers and shares in the language of a paper: values in, words out, through Babel."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""Markdown in, blocks, plain text or HTML out; only headings, paragraphs, lists and bold are taken, the rest
-is words.
-"""
+"""Markdown in, blocks, plain text or HTML out: headings, paragraphs, lists and bold; the rest is words."""
 
 from __future__ import annotations
 
@@ -111,9 +109,7 @@ def _spans(tokens: list[Token]) -> Spans:
 
 
 def plain_text(markdown: str) -> str:
-    """The text as a plain letter: paragraphs apart, items with their markers, nothing else left of the
-    Markdown.
-    """
+    """The text as a plain letter: paragraphs apart, items with their markers, no other Markdown."""
     lines: list[str] = []
     for block in blocks_of(markdown):
         if isinstance(block, Heading):

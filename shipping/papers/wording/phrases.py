@@ -109,9 +109,7 @@ def escaped(value: object) -> object:
 
 
 def is_one(count: object) -> bool:
-    """Is it a count of one, as a number or in words such as ``about 1`` or ``1†``? Templates ask ``{% if
-    count|one %}``.
-    """
+    """Is it a count of one, in words too (``about 1``, ``1†``)? Templates ask ``{% if count|one %}``."""
     return str(count).rstrip("†").split()[-1:] == ["1"]
 
 
@@ -248,9 +246,7 @@ def phrases_of(text: str) -> dict[str, str]:
 
 
 def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:
-    """What is wrong with the breeder's own wording: unknown files, unknown or missing fields, slips of
-    writing.
-    """
+    """What is wrong with the breeder's own wording: files, fields, slips of writing."""
     folder = shelf_folder / "templates" / "wording"
     problems: list[Problem] = []
     for path in sorted(folder.glob("*/*.md")):
@@ -289,9 +285,7 @@ def _letter_problems(file: str, text: str) -> Iterator[Problem]:
 
 
 def translations(text: str) -> Iterator[tuple[str, str, int]]:
-    """What a file of sentences holds: behind ``>`` a table's text, the line under it ("" where that is
-    missing), its row.
-    """
+    """What a file of sentences holds: behind ``>`` a table's text, the line under it or "", its row."""
     lines = [*text.splitlines(), ""]
     for row, line in enumerate(lines, start=1):
         if line.startswith(">"):

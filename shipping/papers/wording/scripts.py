@@ -1,6 +1,4 @@
-"""Which letters can be set one beside the other: a letter in, yes or no out; of joined and turned writing
-nothing is set.
-"""
+"""Which letters can be set one beside the other; of joined and turned writing nothing is set."""
 
 from __future__ import annotations
 
@@ -17,9 +15,7 @@ def runs_leftward(letter: str) -> bool:
 
 
 def stands_alone(letter: str) -> bool:
-    """Is the letter printed right when its shape is set beside the one before it, as in Chinese, Japanese and
-    Korean?
-    """
+    """Is the letter right when set beside the one before it, as in Chinese, Japanese and Korean?"""
     is_mark = unicodedata.category(letter) in ("Mn", "Mc", "Me")
     is_shaped = any(first <= ord(letter) <= last for first, last in _SHAPED)
     return not (runs_leftward(letter) or is_mark or is_shaped)

@@ -22,9 +22,7 @@ _Said = tuple[Where, str, str]
 def letter_problems(
     parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf, lacking: Lacking
 ) -> tuple[Problem, ...]:
-    """One problem for each text of the papers that holds letters the fonts lack, in the order of files and
-    rows.
-    """
+    """One problem a text of the papers whose letters the fonts lack, in the order of files and rows."""
     found: dict[tuple[str, int, str], Problem] = {}
     for where, column, text in _texts(parcels, lines_out, shelf):
         letters = lacking(text)
