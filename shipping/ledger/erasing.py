@@ -20,8 +20,8 @@ from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.copies import write_whole
 from shipping.ledger.journal.erased_parts import Wanted, erase_in
+from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.journal.schema import APPLICATION_ID
 from shipping.ledger.journal.store import LEDGER_FILE, Store
 from shipping.ledger.ledger import Ledger

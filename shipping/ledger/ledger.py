@@ -154,9 +154,8 @@ class Ledger:
         """
         day = self.day(on)
         if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
-            raise LedgerError(
-                "the photo's digest is not 64 hexadecimal digits.", "Give the photo's file instead."
-            )
+            text = "the photo's digest is not 64 hexadecimal digits."
+            raise LedgerError(text, "Give the photo's file instead.")
 
         def compose(journal: Journal) -> Body:
             chosen = tuple(counts) if counts is not None else journal.state.parcel(parcel).planned_counts()
@@ -177,9 +176,8 @@ class Ledger:
                 answered=tuple(answered),
             )
 
-        return self._journal.record(
-            compose, partial(check_packed, counted=counted) if counted is not None else None
-        )
+        guard = partial(check_packed, counted=counted) if counted is not None else None
+        return self._journal.record(compose, guard)
 
     def send(
         self,
@@ -199,14 +197,8 @@ class Ledger:
             raise LedgerError(problem, "")
 
         def compose(journal: Journal) -> Body:
-            return Sent(
-                parcel=parcel,
-                on=day,
-                service=service or journal.state.parcel(parcel).service,
-                item=item,
-                anyway=anyway,
-                answered=tuple(answered),
-            )
+            by = service or journal.state.parcel(parcel).service
+            return Sent(parcel=parcel, on=day, service=by, item=item, anyway=anyway, answered=tuple(answered))
 
         return self._journal.record(compose)
 
@@ -237,9 +229,11 @@ class Ledger:
             If they cannot become a lot of that shelf.
         """
         self.day(bought.arrived_on)
-        return self._journal.record(
-            lambda _: bought, lambda state, body: check_bought(body, shelf, state.lots_bought())
-        )
+
+        def may_become_a_lot(state: LedgerState, body: Bought) -> None:
+            check_bought(body, shelf, state.lots_bought())
+
+        return self._journal.record(lambda _: bought, may_become_a_lot)
 
     def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
         """Record that a buyer claims for a line: ``about`` is short, hatched, late or lost."""
@@ -249,10 +243,10 @@ class Ledger:
         self, parcel: str, key: LineKey, how: str, *, eggs: int = 0, amount: str = "", note: str = ""
     ) -> Entry:
         """Record how a claim ended."""
-        settled = ClaimSettled(
-            parcel=parcel, order=key[0], line=key[1], how=how, eggs=eggs, amount=amount, note=note
+        order, line = key
+        return self._record(
+            ClaimSettled(parcel=parcel, order=order, line=line, how=how, eggs=eggs, amount=amount, note=note)
         )
-        return self._record(settled)
 
     def undo(self, entry: int | str | None = None) -> Entry:
         """Take back the last entry that stands, or the one numbered ``entry`` if nothing rests on it.
@@ -298,9 +292,8 @@ class Ledger:
         """
         day = on or self._journal.today
         if day > self._journal.today:
-            raise LedgerError(
-                say("{day} is after today, {today}.", day, self._journal.today), "Give a day that has been."
-            )
+            text = say("{day} is after today, {today}.", day, self._journal.today)
+            raise LedgerError(text, "Give a day that has been.")
         return day
 
     # -- what stands
@@ -402,12 +395,11 @@ class Ledger:
         LedgerError
             If that entry kept no plan.
         """
-        for found in self.entries():
-            if found.seq == entry and isinstance(found.body, PlanKept):
-                return with_names(found.body.plan, found.buyers)
-        raise LedgerError(
-            say("entry {entry} kept no plan.", entry), "See `spawnpost history` for those that did."
-        )
+        for kept in self.entries():
+            if kept.seq == entry and isinstance(kept.body, PlanKept):
+                return with_names(kept.body.plan, kept.buyers)
+        text = say("entry {entry} kept no plan.", entry)
+        raise LedgerError(text, "See `spawnpost history` for those that did.")
 
     def copy(self, to: Path) -> Path:
         """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger.

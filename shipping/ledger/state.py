@@ -147,51 +147,39 @@ class LedgerState:
         elif isinstance(body, ClaimOpened | ClaimSettled):
             self._check_claim(body)
         elif isinstance(body, Bought) and body.lot in self.lots_bought():
-            raise LedgerError(
-                say("lot {lot} was bought in already.", body.lot), "Give the new one a name of its own."
-            )
+            text = say("lot {lot} was bought in already.", body.lot)
+            raise LedgerError(text, "Give the new one a name of its own.")
 
     def _check_plan(self, kept: PlanKept, parcels: tuple[KeptParcel, ...]) -> None:
         released = frozenset(self.released_by(kept, parcels))
         seen: set[str] = set()
         lines: set[LineKey] = set()
         for parcel in parcels:
-            there = self.parcels.get(parcel.parcel)
-            if parcel.parcel in seen or (
-                there and there.parcel not in released and there.lines != parcel.lines
-            ):
-                raise LedgerError(
-                    say("another parcel is already called {parcel}.", parcel.parcel),
-                    "Plan again, so that it gets a free number.",
-                )
-            seen.add(parcel.parcel)
+            name, there = parcel.parcel, self.parcels.get(parcel.parcel)
+            if name in seen or (there and name not in released and there.lines != parcel.lines):
+                text = say("another parcel is already called {parcel}.", name)
+                raise LedgerError(text, "Plan again, so that it gets a free number.")
+            seen.add(name)
             for key in sorted(parcel.line_keys):
                 held_in = self.line_in.get(key)
-                if key in lines or (held_in and held_in not in released and held_in != parcel.parcel):
-                    where = held_in or parcel.parcel
-                    raise LedgerError(
-                        say("line {order}:{line} is already in parcel {where}.", key[0], key[1], where),
-                        "Plan again without that line.",
-                    )
+                if key in lines or (held_in and held_in not in released and held_in != name):
+                    text = say("line {order}:{line} is already in parcel {where}.", *key, held_in or name)
+                    raise LedgerError(text, "Plan again without that line.")
                 lines.add(key)
 
     def _in_state(self, name: str, state: str, doing: str) -> KeptParcel:
         parcel = self.parcel(name)
         if parcel.state == state:
             return parcel
-        step = {"planned": "pack", "packed": "send", "sent": "arrive"}
+        told = (name, say(doing), say(parcel.state))
         if STEPS[parcel.state] > STEPS[state]:
             raise LedgerError(
-                say(
-                    "parcel {name} cannot be {doing}: it is {state} already.",
-                    name,
-                    say(doing),
-                    say(parcel.state),
-                ),
+                say("parcel {name} cannot be {doing}: it is {state} already.", *told),
                 say("Nothing was recorded twice; `spawnpost undo {name}` takes its last entry back.", name),
             )
+        step = {"planned": "pack", "packed": "send", "sent": "arrive"}
         raise LedgerError(
-            say("parcel {name} cannot be {doing}: it is only {state}.", name, say(doing), say(parcel.state)),
+            say("parcel {name} cannot be {doing}: it is only {state}.", *told),
             say("First record `spawnpost {step} {name}`.", step[parcel.state], name),
         )
 
@@ -200,77 +188,51 @@ class LedgerState:
         planned = {(count.order, count.line, count.lot) for count in parcel.planned_counts()}
         seen: set[tuple[str, int, str]] = set()
         for count in body.counts:
-            key = (count.order, count.line, count.lot)
-            parcel.line((count.order, count.line))
+            order, number, lot = key = (count.order, count.line, count.lot)
+            line = parcel.line((order, number))
             if key not in planned:
-                lots = ", ".join(draw.lot for draw in parcel.line(key[:2]).draws)
+                lots = ", ".join(draw.lot for draw in line.draws)
                 raise LedgerError(
-                    say(
-                        "the plan takes nothing from lot {lot} for line {order}:{line}.",
-                        count.lot,
-                        count.order,
-                        count.line,
-                    ),
+                    say("the plan takes nothing from lot {lot} for line {order}:{line}.", lot, order, number),
                     say("It takes from {lots}; plan again to use another lot.", lots),
                 )
             if key in seen or count.eggs < 0:
-                raise LedgerError(
-                    say(
-                        "line {order}:{line} from lot {lot} has two counts or one below zero.",
-                        count.order,
-                        count.line,
-                        count.lot,
-                    ),
-                    "Give one count for each line and lot.",
-                )
+                text = say("line {order}:{line} from lot {lot} has two counts or one below zero.", *key)
+                raise LedgerError(text, "Give one count for each line and lot.")
             seen.add(key)
         if not sum(count.eggs for count in body.counts):
-            raise LedgerError(
-                say("parcel {parcel} would be packed empty.", body.parcel),
-                "Give the eggs packed for each line.",
-            )
+            text = say("parcel {parcel} would be packed empty.", body.parcel)
+            raise LedgerError(text, "Give the eggs packed for each line.")
 
     def _check_sent(self, body: Sent) -> None:
         parcel = self._in_state(body.parcel, "packed", "sent")
         if parcel.packed_on and body.on < parcel.packed_on:
-            raise LedgerError(
-                say(
-                    "parcel {parcel} was packed on {packed_on}, after {on}.",
-                    body.parcel,
-                    parcel.packed_on,
-                    body.on,
-                ),
-                "Give the day it was sent.",
-            )
+            told = (body.parcel, parcel.packed_on, body.on)
+            text = say("parcel {parcel} was packed on {packed_on}, after {on}.", *told)
+            raise LedgerError(text, "Give the day it was sent.")
         if body.item and self.items_unread is not None:
             self.item_in, self.items_unread = self.items_unread() | self.item_in, None
         other = self.item_in.get(body.item) if body.item else None
         if other:
-            raise LedgerError(
-                say("item number {item} is on parcel {other} already.", body.item, other),
-                "Copy it from this parcel's own receipt.",
-            )
+            text = say("item number {item} is on parcel {other} already.", body.item, other)
+            raise LedgerError(text, "Copy it from this parcel's own receipt.")
 
     def _check_arrived(self, body: Arrived) -> None:
         parcel = self.parcel(body.parcel)
         if STEPS[parcel.state] < STEPS["arrived"] or (body.how != "arrived" and parcel.state == "arrived"):
             self._in_state(body.parcel, "sent", "reported")
         if parcel.sent_on and body.on < parcel.sent_on:
-            raise LedgerError(
-                say(
-                    "parcel {parcel} was sent on {sent_on}, after {on}.", body.parcel, parcel.sent_on, body.on
-                ),
-                "Give the day it arrived.",
-            )
+            told = (body.parcel, parcel.sent_on, body.on)
+            text = say("parcel {parcel} was sent on {sent_on}, after {on}.", *told)
+            raise LedgerError(text, "Give the day it arrived.")
         if body.how not in HOW:
-            raise LedgerError(
-                say("'{how}' is no way to end.", body.how), say("Write one of {words}.", ", ".join(HOW))
-            )
-        if (body.how == "arrived") != any(report.told for report in body.lines):
-            if body.how != "arrived":
-                raise LedgerError(
-                    say("a parcel that is {how} has no counts.", say(body.how)), "Leave the counts away."
-                )
+            mend = say("Write one of {words}.", ", ".join(HOW))
+            raise LedgerError(say("'{how}' is no way to end.", body.how), mend)
+        is_told = any(report.told for report in body.lines)
+        if body.how != "arrived" and is_told:
+            text = say("a parcel that is {how} has no counts.", say(body.how))
+            raise LedgerError(text, "Leave the counts away.")
+        if body.how == "arrived" and not is_told:
             raise LedgerError("the report has no counts.", "Give at least the live eggs, as --alive 22.")
         seen: set[LineKey] = set()
         for report in body.lines:
@@ -278,21 +240,17 @@ class LedgerState:
             seen.add((report.order, report.line))
 
     def _check_claim(self, body: ClaimOpened | ClaimSettled) -> None:
-        parcel = self.parcel(body.parcel)
-        parcel.line((body.order, body.line))
+        parcel, key = self.parcel(body.parcel), (body.order, body.line)
+        parcel.line(key)
         if STEPS[parcel.state] < STEPS["sent"]:
             self._in_state(body.parcel, "sent", "claimed for")
-        about = [claim for claim in parcel.claims if (claim.order, claim.line) == (body.order, body.line)]
+        about = [claim for claim in parcel.claims if (claim.order, claim.line) == key]
         is_open = bool(about) and isinstance(about[-1], ClaimOpened)
         if is_open == isinstance(body, ClaimOpened):
             text = say("has an open claim already") if is_open else say("has no open claim")
             mend = "Settle that one first." if is_open else "Open one first."
-            raise LedgerError(
-                say(
-                    "line {order}:{line} of parcel {parcel} {text}.", body.order, body.line, body.parcel, text
-                ),
-                mend,
-            )
+            line = say("line {order}:{line} of parcel {parcel} {text}.", *key, body.parcel, text)
+            raise LedgerError(line, mend)
 
     # -- taking it in
     # --------------------------------------------------------------------------------------------
@@ -349,17 +307,8 @@ class LedgerState:
             self.packed[count.lot] = (*packings, packing)
 
     def _take_sent(self, entry: Entry, body: Sent) -> None:
-        parcel = self.parcels[body.parcel]
-        self._put(
-            replace(
-                parcel,
-                state="sent",
-                sent_on=body.on,
-                sent_entry=entry.seq,
-                service=body.service,
-                item=body.item,
-            )
-        )
+        parcel = replace(self.parcels[body.parcel], service=body.service, item=body.item)
+        self._put(replace(parcel, state="sent", sent_on=body.on, sent_entry=entry.seq))
         if body.item:
             self.item_in[body.item] = body.parcel
             self.sent_with_item[entry.seq] = body.parcel
@@ -405,29 +354,22 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
     LedgerError
         If a count was told already, or there are more eggs in the report than were packed.
     """
-    key = (report.order, report.line)
+    key, name = (report.order, report.line), parcel.parcel
     parcel.line(key)
     before = parcel.reports.get(key)
     told_twice = sorted(report.told.keys() & before.told.keys()) if before else []
     if told_twice or key in seen:
-        what = both(say(name.replace("_", " ")) for name in told_twice) or say("the line")
+        what = both(say(count.replace("_", " ")) for count in told_twice) or say("the line")
         raise LedgerError(
-            say(
-                "{what} of {order}:{line} in parcel {parcel} was reported already.", what, *key, parcel.parcel
-            ),
-            say("If it was wrong: spawnpost undo {parcel}, then report it again.", parcel.parcel),
+            say("{what} of {order}:{line} in parcel {parcel} was reported already.", what, *key, name),
+            say("If it was wrong: spawnpost undo {parcel}, then report it again.", name),
         )
     total = (before.with_more(report) if before else report).told
-    if min(total.values(), default=0) < 0 or sum(total.values()) > parcel.packed_of(key):
+    packed = parcel.packed_of(key)
+    if min(total.values(), default=0) < 0 or sum(total.values()) > packed:
         parts = joined((joined((count, say(name.replace("_", " ")))) for name, count in total.items()), " + ")
         raise LedgerError(
-            say(
-                "{order}:{line} had {packed} eggs packed, but the report says {parts}.",
-                key[0],
-                key[1],
-                parcel.packed_of(key),
-                parts,
-            ),
+            say("{order}:{line} had {packed} eggs packed, but the report says {parts}.", *key, packed, parts),
             "Count each egg once: live fry under hatched alive only, live eggs under alive only.",
         )
 

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, chain_digest, person_digest
+from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
 from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
-from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.schema import Person, Row, first_unchained, persons_by_entry
 from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
 from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema, row_of
 from shipping.ledger.kept import numbers_in
@@ -90,46 +90,31 @@ def _problem(file: str, row: int, text: str, mend: str, level: Level = Level.ERR
 
 def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
     """What is wrong with the file as a file; call it inside `reading`."""
-    name = store.path.name
-    found = [
-        _problem(name, 0, say("the file is damaged: {line}.", line), _MEND) for line in store.page_problems()
-    ]
+    wrong = [(say("the file is damaged: {line}.", line), _MEND) for line in store.page_problems()]
     if store.schema() != expected_schema():
-        found.append(_problem(name, 0, "its tables or their guards were changed.", _MEND))
+        wrong.append(("its tables or their guards were changed.", _MEND))
     if not has_whole_header(store.file) or store.file.size() != store.expected_size():
-        found.append(_problem(name, 0, "its header or its length was changed.", _MEND))
-    checksum = read_checksum(store.path)
-    if is_broken(checksum, store.file, rows[-1].digest if rows else ""):
-        found.append(
-            _problem(name, 0, "its bytes were changed by something else since it was last closed.", _MEND)
-        )
+        wrong.append(("its header or its length was changed.", _MEND))
+    if is_broken(read_checksum(store.path), store.file, rows[-1].digest if rows else ""):
+        wrong.append(("its bytes were changed by something else since it was last closed.", _MEND))
     else:
         try:
-            first = rows[0].digest if rows else ""
-            heads = known_heads(store.path.parent, first)
+            heads = known_heads(store.path.parent, rows[0].digest if rows else "")
             check_heads(len(rows), lambda seq: rows[seq - 1].digest, heads)
         except LedgerError as trouble:
-            found.append(_problem(name, 0, trouble.text, trouble.mend))
-    return found
+            wrong.append((trouble.text, trouble.mend))
+    return [_problem(store.path.name, 0, text, mend) for text, mend in wrong]
 
 
 def _chain(file: str, rows: tuple[Row, ...]) -> list[Problem]:
-    found: list[Problem] = []
-    before = ""
-    for number, row in enumerate(rows, start=1):
-        expected = chain_digest(before, number, row.day, row.kind, row.parcel, row.facts, row.personal)
-        if (row.seq, row.before, row.digest) != (number, before, expected):
-            found.append(
-                _problem(file, number, "the entry is not as it was recorded, or one is missing.", _MEND)
-            )
-            break
-        before = row.digest
-    return found
+    number = first_unchained(rows)
+    text = "the entry is not as it was recorded, or one is missing."
+    return [_problem(file, number, text, _MEND)] if number else []
 
 
 def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
     """Personal data that is missing, whose digest does not fit, or that no entry says was blanked."""
-    found: list[Problem] = []
+    problems: list[Problem] = []
     promised: dict[tuple[int, str], str] = {}
     erased: set[tuple[int, str]] = set()
     for row in rows:
@@ -139,37 +124,34 @@ def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> l
             if row.kind == "erased":
                 erased |= {(seq, part) for seq, part in json.loads(row.facts)["parts"]}
         except (ValueError, TypeError, KeyError, AttributeError):
-            found.append(_problem(file, row.seq, "the entry cannot be read.", _MEND))
+            problems.append(_problem(file, row.seq, "the entry cannot be read.", _MEND))
     there = {(person.seq, person.part): person for person in persons}
     for key in sorted(promised.keys() | there.keys()):
         person = there.get(key)
         if person is not None and person.is_erased and key in promised:
             if key not in erased:
                 text = "personal data was erased, but no entry says so."
-                found.append(
-                    _problem(file, key[0], text, "This happens in a copy; else use the newest copy.")
-                )
+                mend = "This happens in a copy; else use the newest copy."
+                problems.append(_problem(file, key[0], text, mend))
         elif person is None or promised.get(key) != person_digest(person.salt, person.buyer, person.facts):
-            found.append(_problem(file, key[0], "its personal data is not as it was recorded.", _MEND))
-    return found
+            text = "its personal data is not as it was recorded."
+            problems.append(_problem(file, key[0], text, _MEND))
+    return problems
 
 
 def _story(
     store: Store, rows: tuple[Row, ...], persons: tuple[Person, ...], state: LedgerState
 ) -> list[Problem]:
     """Entries that cannot follow from one another; ``state`` becomes what stands after them all."""
-    file = store.path.name
-    parts: dict[int, dict[str, Person]] = {}
-    for person in persons:
-        parts.setdefault(person.seq, {})[person.part] = person
-    found: list[Problem] = []
+    file, parts = store.path.name, persons_by_entry(persons)
+    problems: list[Problem] = []
     numbers: Numbers = {}
     try:
         taken_back = {json.loads(row.facts)["entry"] for row in rows if row.kind == "undone"}
         for row in rows:  # one by one: all plans at once would fill the memory
             entry = entry_from(row, parts.get(row.seq, {}))
             if entry.parcel != row.parcel or not _refers_back(entry):
-                found.append(_problem(file, row.seq, "the entry's own columns disagree.", _MEND))
+                problems.append(_problem(file, row.seq, "the entry's own columns disagree.", _MEND))
             if isinstance(entry.body, PlanKept):
                 numbers.update(numbers_in(entry.body.plan))
             if row.seq not in taken_back:
@@ -177,7 +159,7 @@ def _story(
                 state.take(entry)
     except (LedgerError, KeyError, ValueError, TypeError) as error:
         return [_problem(file, 0, say("its entries contradict each other ({error}).", error), _MEND)]
-    return [*found, *_beside(store, state, numbers)]
+    return [*problems, *_beside(store, state, numbers)]
 
 
 def _packed_beyond(
@@ -190,10 +172,7 @@ def _packed_beyond(
         if lot == name_now(lot, counted) and left < 0:
             text = say(
                 "{eggs} eggs were packed from lot {lot} since {count_eggs} were counted on {counted_on}.",
-                count.eggs - left,
-                lot,
-                count.eggs,
-                count.counted_on,
+                *(count.eggs - left, lot, count.eggs, count.counted_on),
             )
             yield _problem(LEDGER_FILE, 0, text, "Count the lot again and write a look.")
 
@@ -201,8 +180,8 @@ def _packed_beyond(
 def _beside(store: Store, state: LedgerState, numbers: Numbers) -> list[Problem]:
     """What stands beside the ledger, made from these very bytes, and is not what its entries say."""
     with store.reading():
-        found = text_beside(store.path, store.file.sha256)
-    if found is None or found[1] == state_text(state, numbers):
+        beside = text_beside(store.path, store.file.sha256)
+    if beside is None or beside[1] == state_text(state, numbers):
         return []
     name = state_path(store.path).name
     return [_problem(name, 0, "it is not what the entries say.", "Remove this file; it is made again.")]
@@ -222,18 +201,18 @@ def _copies(
     ledger's rows as the database gives them.
     """
     by_part = {(person.seq, person.part): person for person in persons}
-    found: list[Problem] = []
+    problems: list[Problem] = []
     for path in copies_in(folder):
         name = f"{COPIES_FOLDER}/{path.name}"
         try:
             with Store.of_copy(path) as store:
-                found += _one_copy(name, store, rows, ours, by_part)
+                problems += _of_copy(name, store, rows, ours, by_part)
         except LedgerError as trouble:
-            found.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
-    return found
+            problems.append(_problem(name, 0, trouble.text, "Remove this copy.", Level.NOTICE))
+    return problems
 
 
-def _one_copy(
+def _of_copy(
     name: str,
     store: Store,
     rows: tuple[Row, ...],
@@ -247,19 +226,17 @@ def _one_copy(
     is_beginning = raw == ours[: len(raw)]
     theirs = rows[: len(raw)] if is_beginning else store.rows()
     told = [person for person in store.persons() if not person.is_erased]
-    is_damaged = is_beginning and any(
-        not (mine := persons.get((one.seq, one.part), one)).is_erased and mine != one for one in told
-    )
-    if is_damaged or store.page_problems() or (not is_beginning and _chain(name, theirs)):
+    both = [(person, persons.get((person.seq, person.part), person)) for person in told]
+    is_changed = any(not mine.is_erased and mine != person for person, mine in both)
+    if (is_beginning and is_changed) or store.page_problems() or (not is_beginning and _chain(name, theirs)):
         return [_problem(name, 0, "this copy is damaged.", "Remove it.", Level.NOTICE)]
     if len(theirs) > len(rows):
         text = say("this copy knows {entries} entries, the ledger only {here}.", len(theirs), len(rows))
         return [_problem(name, 0, text, "An older file was put back as the ledger; look for the newer one.")]
     if theirs and theirs[-1].digest != rows[len(theirs) - 1].digest:
-        return [
-            _problem(name, len(theirs), "this copy is of another ledger, or the ledger was rewritten.", _MEND)
-        ]
-    if any((one.seq, one.part) in persons and persons[one.seq, one.part].is_erased for one in told):
+        text = "this copy is of another ledger, or the ledger was rewritten."
+        return [_problem(name, len(theirs), text, _MEND)]
+    if any(mine.is_erased for _, mine in both):
         text = "this copy still holds personal data that was erased."
         return [_problem(name, 0, text, "Run `spawnpost erase` for that buyer again.")]
     return []

@@ -7,11 +7,10 @@ did not happen (a crash), it speaks of an older state and is left out of account
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from shipping.ledger.journal.file_bytes import FileBytes
+from shipping.ledger.journal.file_bytes import FileBytes, write_whole
 
 _HEADER = 100
 _CHANGES_AT = slice(24, 28)
@@ -58,11 +57,8 @@ def read_checksum(ledger: Path) -> Checksum | None:
 
 def write_checksum(ledger: Path, checksum: Checksum) -> bool:
     """Put the checksum beside the file, whole or not at all; False where the folder cannot be written to."""
-    path = checksum_path(ledger)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(json.dumps(asdict(checksum)), encoding="utf-8")
-        os.replace(part, path)
+        write_whole(checksum_path(ledger), json.dumps(asdict(checksum)).encode())
         ledger.with_name(f"{ledger.name}.seal").unlink(missing_ok=True)  # as it was called before
     except OSError:
         return False

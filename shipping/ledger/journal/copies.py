@@ -10,7 +10,8 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
-from shipping.ledger.journal.schema import MIGRATIONS, Person
+from shipping.ledger.journal.file_bytes import write_whole
+from shipping.ledger.journal.schema import MIGRATIONS, persons_by_entry
 from shipping.ledger.journal.store import Store
 from shipping.words.sentence import say
 
@@ -28,8 +29,8 @@ def copies_folder(folder: Path) -> Path:
 def copies_in(folder: Path) -> tuple[Path, ...]:
     """The copies beside a ledger, oldest name first, those before a change of version in front."""
     place = copies_folder(folder)
-    found = [*place.glob("*.sqlite"), *place.glob(f"*{_COMPACT}")]
-    return tuple(sorted(found, key=lambda path: (path.name[0].isdigit(), path.name)))
+    copies = [*place.glob("*.sqlite"), *place.glob(f"*{_COMPACT}")]
+    return tuple(sorted(copies, key=lambda path: (path.name[0].isdigit(), path.name)))
 
 
 def copy_of_day(store: Store, folder: Path, today: date) -> Path:
@@ -55,9 +56,8 @@ def copy_of_day(store: Store, folder: Path, today: date) -> Path:
             for old in _too_many(copies_in(folder)):
                 old.unlink(missing_ok=True)
     except OSError as error:
-        raise LedgerError(
-            say("{path} could not be written ({strerror}).", path, error.strerror), "Make room for it."
-        ) from error
+        text = say("{path} could not be written ({strerror}).", path, error.strerror)
+        raise LedgerError(text, "Make room for it.") from error
     return path
 
 
@@ -68,24 +68,11 @@ def _has_caught_up(path: Path, store: Store) -> bool:
         later = store.rows(after=entries)
         if digest != store.digest_of(entries) or any(row.kind == "erased" for row in later):
             return False
-        persons: dict[int, list[Person]] = {}
-        for person in store.persons(after=entries):
-            persons.setdefault(person.seq, []).append(person)
+        persons = persons_by_entry(store.persons(after=entries))
         for row in later:
-            copy.add(row, tuple(persons.get(row.seq, ())))
+            copy.add(row, tuple(persons.get(row.seq, {}).values()))
         return True
     return False
-
-
-def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
-    """A file with that content, or as it was: never half of it."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as file:
-            file.writelines((content,) if isinstance(content, bytes) else content)
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def _half_done(path: Path) -> Path:
@@ -98,9 +85,8 @@ def _make_compact(newest: Path) -> None:
         if path != newest:
             with contextlib.suppress(LedgerError), Store.of_copy(path):
                 pass  # opening it takes back what was left half done in it
-            write_whole(
-                path.with_name(f"{path.stem}{_COMPACT}"), gzip.compress(path.read_bytes(), 4, mtime=0)
-            )
+            compact = path.with_name(f"{path.stem}{_COMPACT}")
+            write_whole(compact, gzip.compress(path.read_bytes(), 4, mtime=0))
             path.unlink()
             _half_done(path).unlink(missing_ok=True)
 
@@ -130,9 +116,8 @@ def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
     """
     version = store.version()
     if version == 0 and not create:
-        raise LedgerError(
-            "the file is empty.", "Put the ledger back, or remove the empty file and keep a plan."
-        )
+        mend = "Put the ledger back, or remove the empty file and keep a plan."
+        raise LedgerError("the file is empty.", mend)
     if version < len(MIGRATIONS):
         if version:
             path = copies_folder(folder) / f"before-version-{version + 1}.sqlite"

@@ -1,4 +1,4 @@
-"""The bytes of a file that a database of this process has open: a path in, its bytes and their digest out.
+"""Bytes of files: of one that a database of this process has open, and of one written whole or not at all.
 
 Closing any descriptor of a file drops every lock that the process holds on it, the database's own too. So the
 descriptors are lent, and closed only when nobody here has that file open any more.
@@ -10,7 +10,7 @@ import hashlib
 import io
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -81,3 +81,14 @@ class FileBytes:
         file = io.FileIO(self._descriptor, closefd=False)
         file.seek(0)
         return file
+
+
+def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
+    """A file with that content, or as it was: never half of it."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as file:
+            file.writelines((content,) if isinstance(content, bytes) else content)
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)

@@ -35,7 +35,7 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
-from shipping.ledger.journal.schema import Person, Row
+from shipping.ledger.journal.schema import Person, Row, persons_by_entry
 from shipping.ledger.journal.state_beside import Numbers, Standing, read_state, write_state
 from shipping.ledger.journal.store import Store
 from shipping.ledger.kept import LineKey, numbers_in
@@ -70,17 +70,13 @@ def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
         names = {
             part: json.loads(person.facts).get("addressee", "")
             for part, person in persons.items()
-            if _named(person)
+            if part and not person.is_erased
         }
         return Entry(row.seq, date.fromisoformat(row.day), body, names)
     except (ValueError, TypeError, AttributeError) as error:
         if isinstance(error, LedgerError):
             raise
         raise LedgerError(say("entry {seq} cannot be read.", row.seq), _DAMAGED) from error
-
-
-def _named(person: Person) -> bool:
-    return bool(person.part) and not person.is_erased
 
 
 class Journal:
@@ -136,9 +132,7 @@ class Journal:
 
     def _read(self, rows: Sequence[Row]) -> list[Entry]:
         """The entries of rows that follow one another."""
-        persons: dict[int, dict[str, Person]] = {}
-        for person in self.store.persons(after=rows[0].seq - 1) if rows else ():
-            persons.setdefault(person.seq, {})[person.part] = person
+        persons = persons_by_entry(self.store.persons(after=rows[0].seq - 1) if rows else ())
         return [entry_from(row, persons.get(row.seq, {})) for row in rows]
 
     @property
@@ -239,9 +233,8 @@ class Journal:
                 for entry in fresh:
                     self.state.take(entry)
         except KeyError as error:
-            raise LedgerError(
-                say("its entries contradict each other at {error}.", error), _DAMAGED
-            ) from error
+            text = say("its entries contradict each other at {error}.", error)
+            raise LedgerError(text, _DAMAGED) from error
         self._entries.extend(fresh)
         self._forget_persons()
         self.count += len(fresh)
@@ -290,9 +283,8 @@ class Journal:
         try:
             texts = canonical(facts), canonical({person.part: self._digest(person) for person in persons})
         except ValueError as error:
-            raise LedgerError(
-                "a number in it is not finite.", "Plan again; this is a mistake of ours."
-            ) from error
+            mend = "Plan again; this is a mistake of ours."
+            raise LedgerError("a number in it is not finite.", mend) from error
         day, kind, parcel = self.today.isoformat(), kind_of(body), parcel_of(body)
         digest = chain_digest(self.head, seq, day, kind, parcel, *texts)
         row = Row(seq, day, kind, parcel, *texts, self.head, digest)
@@ -301,11 +293,9 @@ class Journal:
     def _owner(self, body: Body) -> str:
         """Whose an entry's personal part is: the parcel's buyer, else the parcel or the seller."""
         parcel = self.state.parcels.get(parcel_of(body))
-        return (
-            parcel.buyer
-            if parcel and parcel.buyer
-            else parcel_of(body) or str(getattr(body, "from_whom", "") or getattr(body, "addressee", ""))
-        )
+        if parcel and parcel.buyer:
+            return parcel.buyer
+        return parcel_of(body) or str(getattr(body, "from_whom", "") or getattr(body, "addressee", ""))
 
     @staticmethod
     def _person(seq: int, part: str, owner: str, facts: dict[str, Any]) -> Person:
@@ -319,14 +309,12 @@ class Journal:
     def _check_undamaged(self) -> None:
         if not self._checked:
             if is_broken(read_checksum(self.store.path), self.store.file, self.head):
-                self.damage = (
-                    self.damage or "its bytes were changed by something else since it was last closed."
-                )
+                changed = "its bytes were changed by something else since it was last closed."
+                self.damage = self.damage or changed
             self._checked = True
         if self.damage:
-            raise LedgerError(
-                say("{damage} Nothing was recorded.", self.damage), _DAMAGED, self.store.path.name
-            )
+            text = say("{damage} Nothing was recorded.", self.damage)
+            raise LedgerError(text, _DAMAGED, self.store.path.name)
         if not self._checked_heads:
             check_heads(self.count, self.digest_of, self._heads())
             self._checked_heads = True
@@ -335,12 +323,9 @@ class Journal:
         """A day before that of the last entry is said: this machine's clock may be wrong."""
         last = self.last_day
         if last is not None and self.today < last:
-            text = say(
-                "Today is {today}, but the ledger has an entry of {last}: is this clock right?",
-                self.today,
-                last,
-            )
-            self.notices = [*(told for told in self.notices if told != text), text]
+            told = (self.today, last)
+            text = say("Today is {today}, but the ledger has an entry of {last}: is this clock right?", *told)
+            self.notices = [*(notice for notice in self.notices if notice != text), text]
 
     # -- erasing
     # -------------------------------------------------------------------------------------------------
@@ -370,9 +355,8 @@ class Journal:
         try:
             self.store.sweep()
         except LedgerError as trouble:
-            self.notices.append(
-                say("Erased, but traces may be left in the file; erase again. {mend}", trouble.mend)
-            )
+            text = say("Erased, but traces may be left in the file; erase again. {mend}", trouble.mend)
+            self.notices.append(text)
         return len(parts)
 
     def blanked_parts(self) -> frozenset[Part]:
@@ -406,9 +390,8 @@ class Journal:
             try:
                 copies.copy_of_day(self.store, self.folder, self.today)
             except LedgerError as trouble:
-                self.notices.append(
-                    say("Today's copy could not be made: {text} {mend}", trouble.text, trouble.mend)
-                )
+                told = (trouble.text, trouble.mend)
+                self.notices.append(say("Today's copy could not be made: {text} {mend}", *told))
 
 
 def _this_body(body: Body, _: Journal) -> Body:

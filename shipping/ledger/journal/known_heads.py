@@ -19,6 +19,7 @@ from pathlib import Path
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.checksum import read_checksum
 from shipping.ledger.journal.copies import copies_in
+from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.journal.store import LEDGER_FILE, Store
 from shipping.words.sentence import say
 
@@ -63,16 +64,10 @@ def keep_head(folder: Path, first: str, entries: int, digest: str) -> bool:
 
     False where the state folder cannot be written to: the ledger is none the worse, it is only less guarded.
     """
-    path = _state_file(folder, first)
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    text = json.dumps({"entries": entries, "head": digest})
     try:
-        try:
-            part.write_text(text, encoding="utf-8")
-        except FileNotFoundError:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
+        path = _state_file(folder, first)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, json.dumps({"entries": entries, "head": digest}).encode())
     except (OSError, RuntimeError):
         return False
     return True
@@ -113,20 +108,12 @@ def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[H
     head = unlike(entries, digest_of, heads)
     if head is None:
         return
-    what = (
-        say(
-            "it holds {entries} entries, {known_by} knows {known}: an older file was put back",
-            entries,
-            head.known_by,
-            head.entries,
-        )
-        if head.entries > entries
-        else say(
-            "its entry {entries} is not the one that {known_by} knows: it is another ledger",
-            head.entries,
-            head.known_by,
-        )
-    )
+    if head.entries > entries:
+        told = (entries, head.known_by, head.entries)
+        what = say("it holds {entries} entries, {known_by} knows {known}: an older file was put back", *told)
+    else:
+        of = (head.entries, head.known_by)
+        what = say("its entry {entries} is not the one that {known_by} knows: it is another ledger", *of)
     raise LedgerError(
         say("{what}. Nothing was recorded or planned.", what),
         "Go on from the newest copy: spawnpost copy --back; or say that this one is: spawnpost copy --right.",

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.ledger.entries import chain_digest
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.checksum import checksum_path
-from shipping.ledger.journal.copies import copies_in, set_aside, write_whole
+from shipping.ledger.journal.copies import copies_in, set_aside
+from shipping.ledger.journal.file_bytes import write_whole
+from shipping.ledger.journal.schema import first_unchained
 from shipping.ledger.journal.store import LEDGER_FILE, Store
 from shipping.words.sentence import say
 
@@ -56,17 +57,7 @@ def _whole_copies(folder: Path) -> Iterator[tuple[int, Path]]:
     for path in copies_in(folder):
         try:
             with Store.of_copy(path) as store:
-                if store.version() and not store.page_problems() and _is_chained(store):
+                if store.version() and not store.page_problems() and not first_unchained(store.rows()):
                     yield store.head()[0], path
         except LedgerError:
             continue
-
-
-def _is_chained(store: Store) -> bool:
-    before = ""
-    for n, row in enumerate(store.rows(), start=1):
-        digest = chain_digest(before, n, row.day, row.kind, row.parcel, row.facts, row.personal)
-        if (row.seq, row.before, row.digest) != (n, before, digest):
-            return False
-        before = row.digest
-    return True

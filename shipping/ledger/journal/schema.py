@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+from shipping.ledger.entries import chain_digest
 
 #: Marks the file as ours ("Eggs" in ASCII).
 APPLICATION_ID = 0x45676773
@@ -57,6 +60,17 @@ class Row:
     digest: str
 
 
+def first_unchained(rows: Iterable[Row]) -> int:
+    """The number of the first row that is not as it was recorded, or does not follow; 0 where all do."""
+    before = ""
+    for number, row in enumerate(rows, start=1):
+        digest = chain_digest(before, number, row.day, row.kind, row.parcel, row.facts, row.personal)
+        if (row.seq, row.before, row.digest) != (number, before, digest):
+            return number
+        before = row.digest
+    return 0
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """What an entry says about a person; all blank once erased."""
@@ -70,3 +84,11 @@ class Person:
     @property
     def is_erased(self) -> bool:
         return not (self.buyer or self.salt or self.facts)
+
+
+def persons_by_entry(persons: Iterable[Person]) -> dict[int, dict[str, Person]]:
+    """What is said of persons, by entry and part."""
+    by_entry: dict[int, dict[str, Person]] = {}
+    for person in persons:
+        by_entry.setdefault(person.seq, {})[person.part] = person
+    return by_entry

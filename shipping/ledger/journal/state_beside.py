@@ -22,7 +22,7 @@ from pydantic_core import from_json, to_json
 from shipping.ledger import entries as entry_kinds
 from shipping.ledger import kept, lot_counts, state
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineCount, LineReport
-from shipping.ledger.journal.copies import write_whole
+from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.kept import KeptLine, KeptParcel, LineKey, PlannedDraw
 from shipping.ledger.lot_counts import Packing
 from shipping.ledger.state import LedgerState, OrderKept

@@ -11,7 +11,7 @@ import os
 import sqlite3
 import zlib
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -25,6 +25,9 @@ from shipping.words.sentence import say
 PATIENCE_S = 10.0
 #: No entry has a higher number.
 _LAST = 2**62
+
+
+_PRAGMAS = ("synchronous=FULL", "secure_delete=ON", "foreign_keys=ON", "fullfsync=ON", "trusted_schema=OFF")
 
 
 @contextmanager
@@ -57,11 +60,8 @@ class Store:
             If there is no such file, or it is not a ledger.
         """
         if not create and not path.is_file():
-            raise LedgerError(
-                say("there is none in {parent}.", path.parent),
-                "Keep a plan first, or put back the file if it was moved away.",
-                path.name,
-            )
+            mend = "Keep a plan first, or put back the file if it was moved away."
+            raise LedgerError(say("there is none in {parent}.", path.parent), mend, path.name)
         with _said_plainly(path):
             mode = "rwc" if create else "rw"
             connection = sqlite3.connect(
@@ -111,22 +111,13 @@ class Store:
             store.close()
 
     def _set_up(self) -> None:
-        for pragma in (
-            "synchronous=FULL",
-            "secure_delete=ON",
-            "foreign_keys=ON",
-            "fullfsync=ON",
-            "trusted_schema=OFF",
-        ):
+        for pragma in _PRAGMAS:
             self._connection.execute(f"PRAGMA {pragma}")
         mark = self._number("application_id")
         tables = self._connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
         if mark != APPLICATION_ID and (mark or tables):
-            raise LedgerError(
-                "this is a database of another program, not a ledger.",
-                "Move it away, and put the ledger back.",
-                self.path.name,
-            )
+            text = "this is a database of another program, not a ledger."
+            raise LedgerError(text, "Move it away, and put the ledger back.", self.path.name)
 
     def _number(self, pragma: str) -> int:
         return int(self._connection.execute(f"PRAGMA {pragma}").fetchone()[0])
@@ -149,15 +140,11 @@ class Store:
         with _said_plainly(self.path):
             version = self._number("user_version")
         if version > len(MIGRATIONS):
-            raise LedgerError(
-                say(
-                    "a newer version of the program wrote it (file version {version}, known up to {known}).",
-                    version,
-                    len(MIGRATIONS),
-                ),
-                "Update the program; the file was not touched.",
-                self.path.name,
+            text = say(
+                "a newer version of the program wrote it (file version {version}, known up to {known}).",
+                *(version, len(MIGRATIONS)),
             )
+            raise LedgerError(text, "Update the program; the file was not touched.", self.path.name)
         return version
 
     def migrate(self) -> None:
@@ -205,11 +192,9 @@ class Store:
         except OSError:
             stat = None
         if stat is None or (stat.st_dev, stat.st_ino) != self.file.identity:
-            raise LedgerError(
-                "the file was moved or replaced while it was open; nothing was recorded.",
-                "Put it back where it was, start again, and record this once more.",
-                self.path.name,
-            )
+            text = "the file was moved or replaced while it was open; nothing was recorded."
+            mend = "Put it back where it was, start again, and record this once more."
+            raise LedgerError(text, mend, self.path.name)
 
     def remove_if_empty(self) -> None:
         """Remove the file again if nothing was ever recorded in it; nobody else writes meanwhile."""
@@ -223,19 +208,16 @@ class Store:
     def head(self) -> tuple[int, str]:
         """The number and digest of the last entry; (0, "") where there is none."""
         with _said_plainly(self.path):
-            found = self._connection.execute(
-                "SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1"
-            ).fetchone()
-            return (_whole(found[0]), _text(found[1])) if found else (0, "")
+            last = "SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1"
+            row = self._connection.execute(last).fetchone()
+            return (_whole(row[0]), _text(row[1])) if row else (0, "")
 
     def rows(self, after: int = 0, until: int = _LAST) -> tuple[Row, ...]:
         """The entries after number ``after`` and up to ``until``, oldest first."""
         columns = "seq, day, kind, parcel, facts, personal, before, digest"
         with _said_plainly(self.path):
-            found = self._connection.execute(
-                f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq", (after, until)
-            )
-            return tuple(map(row_of, found))
+            between = f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq"
+            return tuple(map(row_of, self._connection.execute(between, (after, until))))
 
     def raw_rows(self) -> list[tuple[object, ...]]:
         """Every entry as the database gives it, oldest first: to be compared, or read by `row_of`."""
@@ -245,32 +227,29 @@ class Store:
     def digest_of(self, seq: int) -> str:
         """The digest of the entry of that number, or "" where there is none."""
         with _said_plainly(self.path):
-            found = self._connection.execute("SELECT digest FROM entry WHERE seq = ?", (seq,)).fetchone()
-            return _text(found[0]) if found else ""
+            row = self._connection.execute("SELECT digest FROM entry WHERE seq = ?", (seq,)).fetchone()
+            return _text(row[0]) if row else ""
 
     def persons(self, after: int = 0, until: int = _LAST) -> tuple[Person, ...]:
         """What is said of persons in entries after ``after`` and up to ``until``, by entry and part."""
         with _said_plainly(self.path):
-            found = self._connection.execute(
-                "SELECT seq, part, buyer, salt, facts FROM person WHERE seq > ? AND seq <= ?"
-                " ORDER BY seq, part",
-                (after, until),
-            )
-            return tuple(Person(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in found)
+            between = "seq > ? AND seq <= ? ORDER BY seq, part"
+            columns = "seq, part, buyer, salt, facts"
+            rows = self._connection.execute(f"SELECT {columns} FROM person WHERE {between}", (after, until))
+            return tuple(Person(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in rows)
 
     def personal_facts(self, seq: int, part: str) -> str:
         """What a part of an entry says about a person [JSON]; "" where nothing, or it was erased."""
         with _said_plainly(self.path):
-            found = self._connection.execute(
-                "SELECT facts FROM person WHERE seq = ? AND part = ?", (seq, part)
-            ).fetchone()
-            return _text(found[0]) if found else ""
+            of_part = "SELECT facts FROM person WHERE seq = ? AND part = ?"
+            row = self._connection.execute(of_part, (seq, part)).fetchone()
+            return _text(row[0]) if row else ""
 
     def personal_facts_of_all(self) -> dict[tuple[int, str], str]:
         """What every part of every entry says about a person [JSON]; "" where it was erased."""
         with _said_plainly(self.path):
-            found = self._connection.execute("SELECT seq, part, facts FROM person")
-            return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in found}
+            rows = self._connection.execute("SELECT seq, part, facts FROM person")
+            return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in rows}
 
     def add(self, row: Row, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
@@ -312,18 +291,15 @@ class Store:
     def page_problems(self) -> tuple[str, ...]:
         """What the database itself finds wrong with its pages and references; empty where nothing is."""
         with _said_plainly(self.path):
-            found = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check(20)")]
-            found += [
-                say("entry missing for person row {row}", row[1])
-                for row in self._connection.execute("PRAGMA foreign_key_check")
-            ]
-        return tuple(line for line in found if line != "ok")
+            lines = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check(20)")]
+            lacking = self._connection.execute("PRAGMA foreign_key_check")
+            lines += [say("entry missing for person row {row}", row[1]) for row in lacking]
+        return tuple(line for line in lines if line != "ok")
 
     def schema(self) -> tuple[str, ...]:
         """The statements that made the tables, sorted."""
         with _said_plainly(self.path):
-            found = self._connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")
-            return tuple(sorted(str(row[0]) for row in found))
+            return _statements(self._connection)
 
     def copy_to(self, path: Path) -> None:
         """A whole copy at ``path``, which must not exist; it appears under that name only when it is
@@ -335,26 +311,18 @@ class Store:
             If something is there already, or it cannot be written.
         """
         if path.exists():
-            raise LedgerError(
-                say("{path} exists already.", path), "Name a file that does not exist yet.", self.path.name
-            )
+            text = say("{path} exists already.", path)
+            raise LedgerError(text, "Name a file that does not exist yet.", self.path.name)
         part = path.with_name(f".{path.name}.{os.getpid()}-{id(self)}.part")
         try:
-            with _said_plainly(path):
-                other = sqlite3.connect(part, isolation_level=None)
-                try:
-                    other.execute("PRAGMA synchronous=FULL")
-                    self._connection.backup(other)
-                finally:
-                    other.close()
+            with _said_plainly(path), closing(sqlite3.connect(part, isolation_level=None)) as other:
+                other.execute("PRAGMA synchronous=FULL")
+                self._connection.backup(other)
             os.replace(part, path)
             _force_names_to_disk(path.parent)
         except OSError as error:
-            raise LedgerError(
-                say("{path} could not be written ({strerror}).", path, error.strerror),
-                "Choose another folder.",
-                self.path.name,
-            ) from error
+            text = say("{path} could not be written ({strerror}).", path, error.strerror)
+            raise LedgerError(text, "Choose another folder.", self.path.name) from error
         finally:
             part.unlink(missing_ok=True)
 
@@ -386,10 +354,13 @@ def _force_names_to_disk(folder: Path) -> None:
 
 def expected_schema() -> tuple[str, ...]:
     """The statements that make a file of the newest version, as the database keeps them, sorted."""
-    with sqlite3.connect(":memory:") as blank:
+    with closing(sqlite3.connect(":memory:")) as blank:
         for statements in MIGRATIONS:
             for statement in statements:
                 blank.execute(statement)
-        found = blank.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
-    blank.close()
-    return tuple(sorted(str(row[0]) for row in found))
+        return _statements(blank)
+
+
+def _statements(connection: sqlite3.Connection) -> tuple[str, ...]:
+    rows = connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")
+    return tuple(sorted(str(row[0]) for row in rows))
