@@ -72,20 +72,13 @@ def globals_(
     try:
         tell_encoding(encoding)
     except ValueError:
-        raise wrong(
-            "--encoding", f"'{encoding}' is not known.", f"Write one of {', '.join(OLD_ENCODINGS)}."
-        ) from None
+        mend = f"Write one of {', '.join(OLD_ENCODINGS)}."
+        raise wrong("--encoding", f"'{encoding}' is not known.", mend) from None
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
-app.add_typer(ask_app)
-app.add_typer(week_app)
-app.add_typer(offer_app)
-app.add_typer(map_app)
-app.add_typer(rules_app)
-app.add_typer(ledger_app)
-app.add_typer(worktop_app)
-app.add_typer(shortcut_app)
+for _commands in (ask_app, week_app, offer_app, map_app, rules_app, ledger_app, worktop_app, shortcut_app):
+    app.add_typer(_commands)
 app.add_typer(claims_app)
 Context = typer.Context
 
@@ -206,14 +199,14 @@ def check(
         counted = eggs_counted(reading.shelf) if reading.shelf else {}
         every += (auditing or audit_begun(folder)).result().against(counted)
         every += surrounding_problems(reading.shelf)
-    files = [one.file for one in reading.files]
+    files = [file.file for file in reading.files]
     problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
     notices = [*overdue, *(p for p in worst_first(every, files) if p.level is Level.NOTICE)]
     facts = {
         "problems": [p.as_json() for p in problems],
         "notices": [p.as_json() for p in notices],
-        "files": [one.as_json() for one in reading.files],
-        "read_as": [str(one) for one in reading.read_as],
+        "files": [file.as_json() for file in reading.files],
+        "read_as": [str(file) for file in reading.read_as],
     }
     lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
     if not edge.quiet:
@@ -258,11 +251,11 @@ def _code_of(arguments: list[str]) -> int:
     try:
         code = app(_opening(arguments), prog_name="spawnpost", standalone_mode=False)
         sys.stdout.flush()
-    except ShelfProblems as found:
-        _print_problems(found.problems)
+    except ShelfProblems as wrong:
+        _print_problems(wrong.problems)
         return 1
-    except UsageError as found:
-        _print_problems((usage_problem(found),))
+    except UsageError as wrong:
+        _print_problems((usage_problem(wrong),))
         return 2
     except BrokenPipeError:
         return 0
@@ -271,10 +264,8 @@ def _code_of(arguments: list[str]) -> int:
     except typer.Abort:
         return 1
     except OSError as trouble:
-        where = Where(str(trouble.filename or "file"))
-        _print_problems(
-            (Problem(where, "", "file", f"{trouble.strerror or trouble}.", "Mend that and try again."),)
-        )
+        where, text = Where(str(trouble.filename or "file")), f"{trouble.strerror or trouble}."
+        _print_problems((Problem(where, "", "file", text, "Mend that and try again."),))
         return 1
     except Exception as bug:
         _report(bug)

@@ -33,24 +33,29 @@ def forecast(
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
     from shipping.questions.explain import explained
-    from shipping.questions.forecast import outlooks
+    from shipping.questions.forecast import outlooks as outlooks_of
 
     edge: Edge = context.obj
     _drawable(picture, "--picture")
     shelf = shelf_now(edge)
     names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
-    found = outlooks(shelf, names)
-    facts: dict[str, Any] = {"today": edge.today.isoformat(), "lots": [one.as_json() for one in found]}
-    lines = list(forecast_lines(found, Window.of_output()))
+    outlooks = outlooks_of(shelf, names)
+    facts: dict[str, Any] = {
+        "today": edge.today.isoformat(),
+        "lots": [outlook.as_json() for outlook in outlooks],
+    }
+    lines = list(forecast_lines(outlooks, Window.of_output()))
     if explain:
-        arithmetic = {one.forecast.lot.lot: list(explained(shelf, one.forecast.lot.lot)) for one in found}
+        arithmetic = {
+            outlook.forecast.lot.lot: list(explained(shelf, outlook.forecast.lot.lot)) for outlook in outlooks
+        }
         facts["explained"] = arithmetic
         lines += [line for name in arithmetic for line in ("", *arithmetic[name])]
     if picture is not None:
         from shipping.papers.charts.lot_picture import lot_pages, lot_picture
         from shipping.questions.lot_timeline import lot_timeline, timeline_lines
 
-        timeline = lot_timeline(found, shelf)
+        timeline = lot_timeline(outlooks, shelf)
         if not timeline.rows:
             raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
         facts["timeline"] = [row.as_json() for row in timeline.rows]
@@ -65,11 +70,8 @@ def _drawable(name: str | None, option: str) -> None:
     from shipping.papers.charts.pictures import kind_of
 
     if name not in (None, "-") and kind_of(str(name)) is None:
-        raise wrong(
-            option,
-            f"'{name}' is neither .svg nor .pdf.",
-            "Name a file that ends in .svg or .pdf, or - for the terminal.",
-        )
+        mend = "Name a file that ends in .svg or .pdf, or - for the terminal."
+        raise wrong(option, f"'{name}' is neither .svg nor .pdf.", mend)
 
 
 def _drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
@@ -116,10 +118,8 @@ def ask(
         raise wrong("--on", f"{day} is past.", f"Write {edge.today} or a later day.")
     there = Destination.of(country, part)
     reply = ask_about(shelf, name, there, on=day, service=service, eggs=eggs)
-    facts, lines = (
-        reply.as_json(),
-        list(reply_lines(reply, shelf.settings.plan.currency, Window.of_output(), every)),
-    )
+    facts = reply.as_json()
+    lines = list(reply_lines(reply, shelf.settings.plan.currency, Window.of_output(), every))
     if plot is not None:
         every_day = ask_about(shelf, name, there, service=service, eggs=eggs) if day else reply
         curve = risk_curve(every_day, edge.today, day)
@@ -170,11 +170,8 @@ def margin(
             one_of(lot, shelf.lot_by_name, "lot")
         answer = margin_of_route(shelf, eggs, packing, service, there, day, eyed, promise, lot)
     else:
-        raise wrong(
-            "margin",
-            "Say either a loss or a route.",
-            "Write --loss 0.12, or --packing, --service and --to together.",
-        )
+        mend = "Write --loss 0.12, or --packing, --service and --to together."
+        raise wrong("margin", "Say either a loss or a route.", mend)
     say(edge, answer.as_json(), answer.lines())
 
 
@@ -198,16 +195,10 @@ def pairs(
     edge: Edge = context.obj
     grown = hatch * raised
     chances = pair_chances(eggs, grown, female, sex_kappa)
-    needed = {
-        "pair": eggs_for(1, 1, 0.95, grown, female, sex_kappa),
-        "two pairs": eggs_for(2, 2, 0.95, grown, female, sex_kappa),
-        "trio": eggs_for(1, 2, 0.95, grown, female, sex_kappa),
-    }
-    facts = {
-        "eggs": eggs,
-        "chances": {wish: rounded(chance) for wish, chance in chances.items()},
-        "eggs_for_95": needed,
-    }
+    wishes = {"pair": (1, 1), "two pairs": (2, 2), "trio": (1, 2)}
+    needed = {wish: eggs_for(*sexes, 0.95, grown, female, sex_kappa) for wish, sexes in wishes.items()}
+    shown = {wish: rounded(chance) for wish, chance in chances.items()}
+    facts = {"eggs": eggs, "chances": shown, "eggs_for_95": needed}
     lines = [
         f"{wish}: {percent(chance)} (for 95 %: {needed[wish] or f'over {MOST_EGGS}'} eggs)"
         for wish, chance in chances.items()

@@ -52,23 +52,22 @@ def claim(
         kept = ledger.parcels() if parcel is None else (ledger.parcel(parcel),)
         if photo is not None:
             facts["photo_matches"] = is_it = _is_photo_of(photo, kept[0])
-            lines.append(
-                f"{photo} is {'the photo' if is_it else 'NOT the photo'} whose digest was kept at packing."
-            )
+            what = "the photo" if is_it else "NOT the photo"
+            lines.append(f"{photo} is {what} whose digest was kept at packing.")
         if about or settle:
             facts["entries"] = _recorded(ledger, kept[0], shelf, line, about, settle, eggs, amount, note)
             lines += [f"Note: {notice}" for notice in ledger.notices]
             kept = (ledger.parcel(kept[0].parcel),)
-        found = _cases(kept, shelf, line)
+        cases = _cases(kept, shelf, line)
         orders = {order.order for order in shelf_of(edge).orders}
-        stuck = [one for one in ledger.owed() if one.order not in orders]
-    facts["cases"] = [case.as_json() for case in found]
-    facts["stuck"] = [one.order for one in stuck]
-    lines += [text for case in found for text in (*case.lines(), "")]
-    if not found:
+        stuck = [owed for owed in ledger.owed() if owed.order not in orders]
+    facts["cases"] = [case.as_json() for case in cases]
+    facts["stuck"] = [owed.order for owed in stuck]
+    lines += [text for case in cases for text in (*case.lines(), "")]
+    if not cases:
         lines.append("No line came short or hatched, and none is claimed for.")
     lines += [
-        f"{one.order} cannot go: put the rows of order {one.of[0]} back into your orders." for one in stuck
+        f"{owed.order} cannot go: put the rows of order {owed.of[0]} back into your orders." for owed in stuck
     ]
     say(edge, facts, lines)
 
@@ -76,22 +75,16 @@ def claim(
 def _cases(kept: Iterable[KeptParcel], shelf: Shelf, line: str) -> tuple[Case, ...]:
     from shipping.ledger.claims.claims import cases
 
-    return tuple(
-        case
-        for case in cases(kept, shelf.settings.claims, shelf)
-        if line in ("", f"{case.order}:{case.line}")
-    )
+    every = cases(kept, shelf.settings.claims, shelf)
+    return tuple(case for case in every if line in ("", f"{case.order}:{case.line}"))
 
 
 def _is_photo_of(photo: Path, kept: KeptParcel) -> bool:
     from shipping.ledger.counts import photo_digest
 
     if kept.photo_sha256 is None:
-        raise wrong(
-            "--photo",
-            f"No photo was kept with parcel {kept.parcel}.",
-            "Take one at packing: spawnpost pack P --photo.",
-        )
+        mend = "Take one at packing: spawnpost pack P --photo."
+        raise wrong("--photo", f"No photo was kept with parcel {kept.parcel}.", mend)
     return photo_digest(photo) == kept.photo_sha256
 
 
@@ -112,35 +105,32 @@ def _recorded(
     key = _line_meant(kept, shelf, line)
     ending = (settle or "").replace("-", " ")
     if ending and ending not in ENDINGS:
-        raise wrong(
-            "--settle", f"There is no way to settle '{settle}'.", f"Write one of: {', '.join(ENDINGS)}."
-        )
+        mend = f"Write one of: {', '.join(ENDINGS)}."
+        raise wrong("--settle", f"There is no way to settle '{settle}'.", mend)
     if about:
         one_of(about, CLAIMS, "claim")
-    case = next((one for one in _cases((kept,), shelf, "") if (one.order, one.line) == key), None)
+    case = next((case for case in _cases((kept,), shelf, "") if (case.order, case.line) == key), None)
     done = settlement(case, about, ending, eggs, amount) if ending else None
     entries: list[int] = []
     if about or case is None or case.state != "open":
-        entries.append(
-            ledger.open_claim(kept.parcel, key, about or (case.about[0] if case else "short"), note).seq
-        )
+        claimed = about or (case.about[0] if case else "short")
+        entries.append(ledger.open_claim(kept.parcel, key, claimed, note).seq)
     if done is not None:
-        entries.append(
-            ledger.settle_claim(kept.parcel, key, ending, eggs=done.eggs, amount=done.amount, note=note).seq
-        )
+        given = {"amount": done.amount, "note": note}
+        entries.append(ledger.settle_claim(kept.parcel, key, ending, eggs=done.eggs, **given).seq)
     return entries
 
 
 def _line_meant(kept: KeptParcel, shelf: Shelf, line: str) -> tuple[str, int]:
     """The line named, or the only one there is, or the only one that makes a case."""
     if line:
-        named = {f"{one.order}:{one.line}": one.key for one in kept.lines}
+        named = {f"{line.order}:{line.line}": line.key for line in kept.lines}
         return named[one_of(line, named, "line")]
-    keys = [one.key for one in kept.lines]
+    keys = [line.key for line in kept.lines]
     if len(keys) > 1:
         keys = [(case.order, case.line) for case in _cases((kept,), shelf, "")]
     if len(keys) != 1:
-        names = ", ".join(f"{one.order}:{one.line}" for one in kept.lines)
+        names = ", ".join(f"{line.order}:{line.line}" for line in kept.lines)
         raise wrong("--line", f"Parcel {kept.parcel} has several lines.", f"Name one of {names}.")
     return keys[0]
 

@@ -30,7 +30,7 @@ def _section(name: str, command: object) -> str:
     rows = []
     for param in getattr(command, "params", ()):
         names = (
-            ", ".join(f"`{one}`" for one in param.opts)
+            ", ".join(f"`{option}`" for option in param.opts)
             if param.param_type_name == "option"
             else (f"`{(param.metavar or param.name).upper()}`")
         )

@@ -6,7 +6,8 @@ import itertools
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -49,11 +50,8 @@ def day_of(text: str | None, option: str) -> date | None:
     except ValueError:
         raise wrong(option, f"'{text}' is not a day.", "Write it as 2026-11-30.") from None
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise wrong(
-            option,
-            f"'{text}' is too far from now to reckon with.",
-            f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.",
-        )
+        far = f"'{text}' is too far from now to reckon with."
+        raise wrong(option, far, f"Write a day from {FIRST_YEAR} to {LAST_YEAR}.")
     return day
 
 
@@ -64,24 +62,30 @@ def wrong(what: str, text: str, mend: str) -> ShelfProblems:
 def folder_of(edge: Edge) -> Path:
     from shipping.tables.reader import find_shelf
 
-    named = edge.folder or (
-        Path(os.environ["SPAWNPOST_SHELF"]) if os.environ.get("SPAWNPOST_SHELF") else None
-    )
-    found = named or find_shelf(Path.cwd())
-    if found is None:
-        raise wrong(
-            "--shelf",
-            "No shelf here or in any folder above.",
-            "Name it with --shelf, or make one: spawnpost new DIR.",
-        )
-    if not found.is_dir():
-        raise wrong("--shelf", f"'{found}' is not a folder.", "Name the folder that holds shelf.toml.")
-    return found
+    named = edge.folder or os.environ.get("SPAWNPOST_SHELF")
+    folder = Path(named) if named else find_shelf(Path.cwd())
+    if folder is None:
+        mend = "Name it with --shelf, or make one: spawnpost new DIR."
+        raise wrong("--shelf", "No shelf here or in any folder above.", mend)
+    if not folder.is_dir():
+        raise wrong("--shelf", f"'{folder}' is not a folder.", "Name the folder that holds shelf.toml.")
+    return folder
 
 
 def problem_of(trouble: LedgerError) -> Problem:
     """What troubles the ledger, told like any other problem."""
     return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
+
+
+@contextmanager
+def ledger_told() -> Iterator[None]:
+    """What troubles the ledger inside is told like any other problem."""
+    from shipping.ledger.errors import LedgerError
+
+    try:
+        yield
+    except LedgerError as trouble:
+        raise ShelfProblems((problem_of(trouble),)) from None
 
 
 def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
@@ -90,7 +94,6 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
     ``ledger`` is that ledger where it is open already.
     """
     from shipping.ledger.begun import has_ledger
-    from shipping.ledger.errors import LedgerError
 
     folder = folder_of(edge)
     if ledger is None and not has_ledger(folder):
@@ -99,11 +102,8 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
         return shelf_read(read_shelf(folder, edge.today))
     from shipping.ledger.whole_shelf import read_whole_shelf
 
-    try:
-        reading = read_whole_shelf(folder, edge.today, ledger=ledger)
-    except LedgerError as trouble:
-        raise ShelfProblems((problem_of(trouble),)) from None
-    return shelf_read(reading)
+    with ledger_told():
+        return shelf_read(read_whole_shelf(folder, edge.today, ledger=ledger))
 
 
 def shelf_read(reading: Reading) -> Shelf:
@@ -159,18 +159,15 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
 
     names = list(known)
     for plain in (folded, folded_place):
-        alike = [one for one in names if plain(one) == plain(name)]
+        alike = [known for known in names if plain(known) == plain(name)]
         if name not in names and len(alike) == 1:
             return alike[0]
     if name not in names and what in ("lot", "species"):
-        begun = [one for one in names if name and one.casefold().startswith(name.casefold())]
+        begun = [known for known in names if name and known.casefold().startswith(name.casefold())]
         if len(begun) == 1:
             return begun[0]
     if name not in names:
         near = difflib.get_close_matches(name, names, 1)
-        raise wrong(
-            what,
-            f"There is no {what} '{name}'.",
-            f"Did you mean {near[0]}?" if near else "Look it up in your table.",
-        )
+        mend = f"Did you mean {near[0]}?" if near else "Look it up in your table."
+        raise wrong(what, f"There is no {what} '{name}'.", mend)
     return name

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shipping.cli.global_options import Edge, day_of, folder_of, problem_of, say, shelf_of, shelf_read, wrong
-from shipping.words.problems import Problem, ShelfProblems
+from shipping.cli.global_options import Edge, day_of, folder_of, ledger_told, say, shelf_of, shelf_read, wrong
+from shipping.words.problems import Problem
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -42,14 +42,10 @@ Anyway = Annotated[
 @contextmanager
 def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
     """The shelf's ledger; what troubles it is told like any other problem."""
-    from shipping.ledger.errors import LedgerError
     from shipping.ledger.ledger import Ledger
 
-    try:
-        with Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
-            yield ledger
-    except LedgerError as trouble:
-        raise ShelfProblems((problem_of(trouble),)) from None
+    with ledger_told(), Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
+        yield ledger
 
 
 def has_ledger(edge: Edge) -> bool:
@@ -168,7 +164,7 @@ def send(
     day = day_of(on, "--on")
     with opened(edge) as ledger:
         names = _meant(edge, ledger, parcels, of_day, "packed")
-        numbers = [as_kept(one) for one in item or ()]
+        numbers = [as_kept(text) for text in item or ()]
         if numbers and len(numbers) != len(names):
             text = f"{len(numbers)} item numbers for {len(names)} parcels."
             raise wrong("--item", text, "Write --item once for each parcel, in the same order.")
@@ -256,7 +252,7 @@ def undo(
     edge: Edge = context.obj
     with opened(edge) as ledger:
         wanted = int(entry) if entry and entry.isascii() and entry.isdigit() and len(entry) < 9 else entry
-        _told(edge, ledger, ledger.undo(wanted).seq)
+        say(edge, *told_entry(ledger, ledger.undo(wanted).seq))
 
 
 def _shelf_for(edge: Edge, ledger: Ledger, names: list[str]) -> Shelf:
@@ -275,9 +271,8 @@ def _meant(
 
     if bool(typed) == bool(of_day):
         text = "Parcels and --day are given." if typed else "No parcel is named."
-        raise wrong(
-            "parcels", text, "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
-        )
+        mend = "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
+        raise wrong("parcels", text, mend)
     if of_day:
         day = edge.today if of_day == "today" else day_of(of_day, "--day") or edge.today
         return parcels_of_day(ledger.waiting(), day, state)
@@ -344,16 +339,13 @@ def copy(
 
 def _go_on_from(edge: Edge, back: bool) -> None:
     """The ledger put back from a copy, or accepted as it is; what is not in it is said."""
-    from shipping.ledger.errors import LedgerError
     from shipping.ledger.journal.putting_back import put_back
 
     facts: dict[str, object] = {}
     lines: list[str] = []
     if back:
-        try:
+        with ledger_told():
             done = put_back(folder_of(edge))
-        except LedgerError as trouble:
-            raise ShelfProblems((problem_of(trouble),)) from None
         facts = {"from": done.copy, "entries": done.entries, "set_aside": done.before or None}
         lines.append(f"The ledger is {done.copy} again, with {done.entries} entries.")
         lines += [f"The file before it lies in {done.before}."] if done.before else []
@@ -376,13 +368,10 @@ def erase(
     "Ada Example"
     """
     from shipping.ledger.erasing import erase_buyer
-    from shipping.ledger.errors import LedgerError
 
     edge: Edge = context.obj
-    try:
+    with ledger_told():
         erased = erase_buyer(folder_of(edge), edge.today, buyer)
-    except LedgerError as trouble:
-        raise ShelfProblems((problem_of(trouble),)) from None
     lines = [f"Blanked {erased.parts} parts of entries."]
     lines += [f"Cleaned copy {name}." for name in erased.copies]
     lines += [f"Removed {name}." for name in erased.papers]
@@ -414,11 +403,11 @@ def learn(
 
     edge: Edge = context.obj
     _drawable(plot)
-    shelf, found, kept = _outcomes_now(edge)
-    lesson = learned(shelf, found)
-    margins = next_margins(shelf, found, lesson, kept)
-    silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, found, margins))))
-    fry = fry_question(found)
+    shelf, outcomes, kept = _outcomes_now(edge)
+    lesson = learned(shelf, outcomes)
+    margins = next_margins(shelf, outcomes, lesson, kept)
+    silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, outcomes, margins))))
+    fry = fry_question(outcomes)
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
@@ -427,15 +416,12 @@ def learn(
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in margins],
     }
-    lines = [
-        f"{lesson.reported} lines reported, {lesson.unreported} sent and not reported (they count for"
-        " nothing)."
-    ]
-    lines += [told for told in (silent, fry) if told]
+    silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
+    lines = [f"{lesson.reported} lines reported, {silent_lines}", *filter(None, (silent, fry))]
     lines += said_lines(lesson.rates)
     lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]
     if score or plot is not None:
-        facts["score"], told = _score(edge, found, plot)
+        facts["score"], told = _score(edge, outcomes, plot)
         lines += told
     if keep:
         path, gained = add_rates(folder_of(edge), lesson.rows(edge.today))
@@ -456,30 +442,27 @@ def _drawable(plot: str | None) -> None:
     from shipping.papers.charts.pictures import kind_of
 
     if plot not in (None, "-") and kind_of(str(plot)) is None:
-        raise wrong(
-            "--plot",
-            f"'{plot}' is neither .svg nor .pdf.",
-            "Name a file that ends so, or - for the terminal.",
-        )
+        mend = "Name a file that ends so, or - for the terminal."
+        raise wrong("--plot", f"'{plot}' is neither .svg nor .pdf.", mend)
 
 
-def _score(edge: Edge, found: tuple[Outcome, ...], plot: str | None) -> tuple[dict[str, object], list[str]]:
+def _score(
+    edge: Edge, outcomes: tuple[Outcome, ...], plot: str | None
+) -> tuple[dict[str, object], list[str]]:
     """How promises held, as facts and as bars; drawn to a file where one is named."""
     from shipping.learning.calibration import calibration_lines
     from shipping.learning.score import scores
     from shipping.learning.score_picture import score_picture
     from shipping.papers.charts.pictures import kind_of, picture_bytes
 
-    result = scores(found)
+    result = scores(outcomes)
     lines = list(calibration_lines(result))
     if result.all:
-        lines.append(
-            f"The chances missed by {result.all.brier:.3f} (0 is perfect) over {result.all.n} lines."
-        )
+        brier, n = result.all.brier, result.all.n
+        lines.append(f"The chances missed by {brier:.3f} (0 is perfect) over {n} lines.")
     if plot not in (None, "-"):
-        Path(str(plot)).write_bytes(
-            picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg")
-        )
+        drawn = picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg")
+        Path(str(plot)).write_bytes(drawn)
         lines.append(f"Drew {plot}.")
     return result.as_json(), lines
 
@@ -492,7 +475,3 @@ def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dic
     said = [*notes, *ledger.notices]
     facts = entry.as_json() | ({"notes": said} if said else {})
     return facts, [f"Entry {entry.entry}: {named}", *(f"Note: {note}" for note in said)]
-
-
-def _told(edge: Edge, ledger: Ledger, seq: int) -> None:
-    say(edge, *told_entry(ledger, seq))

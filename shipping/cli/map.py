@@ -38,34 +38,35 @@ def map_sheet(
     folder = folder_of(edge)
     path = file if file.is_absolute() or file.exists() else folder / file
     try:
-        found = proposal(path, *species_and_rules(folder))
+        proposed = proposal(path, *species_and_rules(folder))
     except Unreadable as broken:
         raise ShelfProblems((broken.problem,)) from None
-    facts, lines = found.as_json(), list(_lines(found))
+    facts, lines = proposed.as_json(), list(_lines(proposed))
     target = folder / MAP_FILE
     if write:
         if target.exists():
             raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
-        target.write_text(found.as_toml(), encoding="utf-8")
+        target.write_text(proposed.as_toml(), encoding="utf-8")
         lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
     say(edge, facts, lines)
 
 
-def _lines(found: Proposal) -> Iterator[str]:
-    yield f"{found.mapped.file}: the header is row {found.header_row}. Its columns seem to be (a guess):"
-    for column, headers in found.mapped.columns.items():
+def _lines(proposed: Proposal) -> Iterator[str]:
+    mapped, header = proposed.mapped, proposed.header_row
+    yield f"{mapped.file}: the header is row {header}. Its columns seem to be (a guess):"
+    for column, headers in mapped.columns.items():
         yield f"  {column:<12} {' + '.join(headers)}"
-    if found.unused:
-        yield f"Not used: {', '.join(found.unused)}."
-    yield from (f"Needed, and not found: {column}." for column in found.lacking)
-    yield from (f"Say which: {question}" for question in found.asks)
-    rows = found.read.rows[:_ROWS_SHOWN]
+    if proposed.unused:
+        yield f"Not used: {', '.join(proposed.unused)}."
+    yield from (f"Needed, and not found: {column}." for column in proposed.lacking)
+    yield from (f"Say which: {question}" for question in proposed.asks)
+    rows = proposed.read.rows[:_ROWS_SHOWN]
     if rows:
         yield "The first rows as they would be read:"
         for row in rows:
             values = row.model_dump(exclude_defaults=True, exclude={"at"})
             yield "  " + ", ".join(f"{name} {value}" for name, value in values.items())
-    problems = found.read.problems[: 0 if found.lacking else _ROWS_SHOWN]
+    problems = proposed.read.problems[: 0 if proposed.lacking else _ROWS_SHOWN]
     yield from (f"Not read: {problem}" for problem in problems)
     yield "orders.toml would be (nothing was written):"
-    yield from ("  " + line for line in found.as_toml().splitlines())
+    yield from ("  " + line for line in proposed.as_toml().splitlines())

@@ -50,22 +50,17 @@ def offer(
     there = tuple(_place(shelf, name) for name in dict.fromkeys(to or ()))
     if csv is not None:
         _may_write(csv)
-    found = offers_of(
-        shelf,
-        make_plan(shelf, default_week(shelf), seconds=limit),
-        to=there,
-        species=species,
-        kept=_kept(edge),
-    )
-    facts = found.as_json()
+    plan = make_plan(shelf, default_week(shelf), seconds=limit)
+    offers = offers_of(shelf, plan, to=there, species=species, kept=_kept(edge))
+    facts = offers.as_json()
     sender = shelf.settings.sender
     if text and sender.is_invented:
         raise wrong("sender", *INVENTED_SENDER)
-    lines = list(offer_text(found, sender) if text else offer_lines(found, Window.of_output()))
+    lines = list(offer_text(offers, sender) if text else offer_lines(offers, Window.of_output()))
     if text:
         facts["text"] = "\n".join(lines)
     if csv is not None:
-        csv.write_bytes(offer_csv(found))
+        csv.write_bytes(offer_csv(offers))
         facts["csv"] = str(csv)
         lines += [] if text or edge.quiet else ["", f"Wrote {csv}."]
     say(edge, facts, lines)
@@ -91,11 +86,8 @@ def _place(shelf: Shelf, name: str) -> Place:
     country, _, part = name.upper().partition("-")
     if not is_country(country):
         zones = ", ".join(place.name for place in known.values())
-        raise wrong(
-            "--to",
-            f"'{name}' is neither a zone nor a country.",
-            f"Write two letters of ISO 3166, or one of: {zones}.",
-        )
+        mend = f"Write two letters of ISO 3166, or one of: {zones}."
+        raise wrong("--to", f"'{name}' is neither a zone nor a country.", mend)
     return Place(name.upper(), (Destination.of(country, part),))
 
 
@@ -103,8 +95,6 @@ def _may_write(path: Path) -> None:
     """Stops where a file stands that is no offer: tables are never written over."""
     from shipping.cli.print_offer import COLUMNS
 
-    if path.exists() and not (
-        path.is_file()
-        and path.read_bytes().removeprefix(b"\xef\xbb\xbf").startswith(",".join(COLUMNS).encode())
-    ):
+    written = path.read_bytes().removeprefix(b"\xef\xbb\xbf") if path.is_file() else b""
+    if path.exists() and not written.startswith(",".join(COLUMNS).encode()):
         raise wrong("--csv", f"{path} is there already, and is no offer.", "Name another file.")

@@ -32,7 +32,7 @@ def _number(name: str) -> int:
 
 def of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:
     """The parcels planned for a day that stand so: ``planned`` to be packed, ``packed`` to be sent."""
-    found = [one.parcel for one in kept if one.dispatch_on == day and one.state == state]
-    if not found:
+    names = [parcel.parcel for parcel in kept if parcel.dispatch_on == day and parcel.state == state]
+    if not names:
         raise wrong("--day", f"No parcel of {day} is {state}.", "See them with: spawnpost history.")
-    return sorted(found)
+    return sorted(names)

@@ -24,32 +24,27 @@ if TYPE_CHECKING:
 _BEST = 3
 
 
-def reasons(found: Iterable[Reason], window: Window, indent: str = "  ") -> Iterator[str]:
+def reasons(reasons: Iterable[Reason], window: Window, indent: str = "  ") -> Iterator[str]:
     """Each reason with its figures, a line or more each."""
-    for reason in found:
+    for reason in reasons:
         yield from window.wrapped(f"{in_short((reason,))}: {reason.text}", indent, indent + "  ")
 
 
-def deciding(verdict: Verdict, found: tuple[Reason, ...], window: Window) -> Iterator[str]:
+def deciding(verdict: Verdict, reasons: tuple[Reason, ...], window: Window) -> Iterator[str]:
     """What decides, and what to do next."""
-    if found:
-        reason = decisive(verdict, found)
+    if reasons:
+        reason = decisive(verdict, reasons)
         yield from window.wrapped(f"{reason_text(reason)}. {step_text(reason, verdict)}.", "  ", "  ")
 
 
 def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator[str]:
     """What is free, what hatches soon and what to look at; then a row for each lot."""
-    free = sum(one.forecast.free_on(one.forecast.today) for one in outlooks)
-    doubtful = [one for one in outlooks if one.doubts]
-    yield from window.wrapped(
-        f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}, {free} eggs free to post today; those"
-        " kept back are not free."
-    )
-    for one in doubtful:
-        reason = one.doubts[0]
-        yield from window.wrapped(
-            f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}.", rest="  "
-        )
+    free = sum(outlook.forecast.free_on(outlook.forecast.today) for outlook in outlooks)
+    lots = f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}"
+    yield from window.wrapped(f"{lots}, {free} eggs free to post today; those kept back are not free.")
+    for reason in (outlook.doubts[0] for outlook in outlooks if outlook.doubts):
+        text = f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}."
+        yield from window.wrapped(text, rest="  ")
     yield ""
     days = outlooks[0].days if outlooks else ()
     ahead = span(Dates(days[1][0], None, days[-1][0])) if len(days) > 1 else "ahead"
@@ -63,33 +58,25 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
         Column(f"free {ahead}", 5),
         Column("hatch, or are to be wetted"),
     )
-    yield from window.table(columns, [_lot_row(one) for one in outlooks])
+    yield from window.table(columns, [_lot_row(outlook) for outlook in outlooks])
 
 
-def _lot_row(one: LotOutlook) -> tuple[object, ...]:
-    forecast = one.forecast
-    dates, usual = span(one.hatch), one.hatch.p50
+def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
+    forecast = outlook.forecast
+    dates, usual = span(outlook.hatch), outlook.hatch.p50
     if not forecast.has_dates:
         dates, usual = "look first", None
     elif forecast.lot.kept_damp:
         usual = None
         dates = "never, as kept"
-        if one.wet_from and one.wet_until:
-            own = ", your dates" if one.wet_basis == "your own dates" else ""
-            dates = f"wet {_long_span(one.wet_from, one.wet_until)}{own}"
-    ahead = " ".join(str(free) for _, _, free in one.days[1:])
-    name = f"{forecast.lot.species} {forecast.lot.population}".strip()
-    today = forecast.today
-    return (
-        forecast.lot.lot,
-        name,
-        forecast.stage,
-        forecast.eggs_on(today),
-        forecast.free_on(today),
-        short_day(usual) if usual else "",
-        ahead,
-        dates,
-    )
+        if outlook.wet_from and outlook.wet_until:
+            own = ", your dates" if outlook.wet_basis == "your own dates" else ""
+            dates = f"wet {_long_span(outlook.wet_from, outlook.wet_until)}{own}"
+    ahead = " ".join(str(free) for _, _, free in outlook.days[1:])
+    lot, today = forecast.lot, forecast.today
+    fish = f"{lot.species} {lot.population}".strip()
+    eggs = (forecast.eggs_on(today), forecast.free_on(today))
+    return (lot.lot, fish, forecast.stage, *eggs, short_day(usual) if usual else "", ahead, dates)
 
 
 def _long_span(first: date, last: date) -> str:
@@ -152,57 +139,49 @@ def _safe_text(safe: SafeDays) -> str:
 def _asked_row(asked: Asked) -> tuple[object, ...]:
     ride, option = asked.option.ride, asked.option
     arrivals = ride.leg.arrivals
-    return (
-        asked.verdict.value,
-        short_day(ride.leg.day),
-        ride.leg.service.service,
-        ride.packing.packing,
-        span(Dates(arrivals.p05, arrivals.p50, arrivals.p95)),
-        option.pack or "-",
-        reckoned(ride.h_per_egg),
-        reckoned(option.h_any),
-        percent(ride.v_per_egg),
-        "-" if asked.cost is None else money_text(asked.cost),
-        in_short(asked.reasons),
-    )
+    there = span(Dates(arrivals.p05, arrivals.p50, arrivals.p95))
+    cost = "-" if asked.cost is None else money_text(asked.cost)
+    way = (short_day(ride.leg.day), ride.leg.service.service, ride.packing.packing, there)
+    chances = (reckoned(ride.h_per_egg), reckoned(option.h_any), percent(ride.v_per_egg))
+    return (asked.verdict.value, *way, option.pack or "-", *chances, cost, in_short(asked.reasons))
 
 
-def why_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
+def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
     """Where the order stands, what decided, the nearest way to make it go, the best options (or all)."""
-    if found.parcel:
-        parcel = found.parcel
+    if considered.parcel:
+        parcel = considered.parcel
         yield from window.wrapped(
-            f"Order {found.order}: {window.mark('GO', 'go')}, parcel {parcel.parcel}, handed over"
+            f"Order {considered.order}: {window.mark('GO', 'go')}, parcel {parcel.parcel}, handed over"
             f" {short_day(parcel.dispatch_on)} by {parcel.service}, there {span(parcel.arrive)}."
         )
         for line in parcel.lines:
-            if line.order == found.order:
+            if line.order == considered.order:
                 for reason in line.reasons:
                     text = reason.text if every else f"{reason_text(reason)}."
                     yield from window.wrapped(text, f"  line {line.line}: ", "    ")
-    for out in found.lines_out:
+    for out in considered.lines_out:
         until = f", may go from {short_day(out.until)}" if out.until else ""
         verdict = window.mark(out.verdict.value.upper(), out.verdict.value)
-        yield from window.wrapped(f"Order {found.order} line {out.line}: {verdict}{until}")
+        yield from window.wrapped(f"Order {considered.order} line {out.line}: {verdict}{until}")
         yield from deciding(out.verdict, out.reasons, window)
         rest = [reason for reason in out.reasons if reason is not decisive(out.verdict, out.reasons)]
         for reason in rest:
             also = f"also: {reason_text(reason)}. {step_text(reason, out.verdict)}."
             yield from window.wrapped(also, "  ", "    ")
     yield ""
-    yield from _option_lines(found, window, every)
+    yield from _option_lines(considered, window, every)
 
 
-def _option_lines(found: Considered, window: Window, every: bool) -> Iterator[str]:
+def _option_lines(considered: Considered, window: Window, every: bool) -> Iterator[str]:
     """The best options of each line, or all of them with their reasons."""
-    shown = found.options
+    shown = considered.options
     if not every:
         by_line: dict[int, list[tuple[int, Option]]] = {}
-        for number, option in found.options:
+        for number, option in considered.options:
             by_line.setdefault(number, []).append((number, option))
-        shown = tuple(one for options in by_line.values() for one in options[:_BEST])
+        shown = tuple(pair for options in by_line.values() for pair in options[:_BEST])
     if not shown:
-        yield from window.wrapped(f"No lot, packing and service come together for it in {found.week}.")
+        yield from window.wrapped(f"No lot, packing and service come together for it in {considered.week}.")
         return
     yield from window.wrapped("Every option:" if every else "The best options by themselves:")
     columns = (
@@ -220,24 +199,17 @@ def _option_lines(found: Considered, window: Window, every: bool) -> Iterator[st
         told = dict.fromkeys(f"{in_short((r,))}: {r.text}" for _, option in shown for r in option.reasons)
         for text in told:
             yield from window.wrapped(text, "  ", "    ")
-    elif len(found.options) > len(shown):
-        yield from window.wrapped(
-            f"{len(found.options) - len(shown)} more with --all, each with its figures."
-        )
+    elif len(considered.options) > len(shown):
+        more = len(considered.options) - len(shown)
+        yield from window.wrapped(f"{more} more with --all, each with its figures.")
 
 
 def _option_row(number: int, option: Option) -> tuple[object, ...]:
-    ride = option.ride
-    return (
-        number,
-        ride.lot_day.forecast.lot.lot,
-        short_day(ride.leg.day),
-        ride.leg.service.service,
-        ride.packing.packing,
-        option.pack or "-",
-        percent(option.p_enough) if option.pack else "-",
-        in_short(option.reasons) or "nothing: it passes",
-    )
+    ride, sure = option.ride, percent(option.p_enough) if option.pack else "-"
+    lot, service = ride.lot_day.forecast.lot.lot, ride.leg.service.service
+    against = in_short(option.reasons) or "nothing: it passes"
+    way = (lot, short_day(ride.leg.day), service, ride.packing.packing)
+    return (number, *way, option.pack or "-", sure, against)
 
 
 def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
@@ -248,12 +220,11 @@ def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
         yield from window.wrapped(window.mark(head, "hand"))
     else:
         yield from window.wrapped("Nothing is to be looked up for the orders in hand.")
-    for one in needed:
-        place = f"{one.country}-{one.subdivision}" if one.subdivision else one.country
-        what = "looked up too long ago" if one.stale else "nobody has looked"
-        yield from window.wrapped(
-            f"{place}, {one.species} ({what}): orders {', '.join(one.orders)}. Ask {one.ask}.", "  ", "    "
-        )
+    for rule in needed:
+        place = f"{rule.country}-{rule.subdivision}" if rule.subdivision else rule.country
+        what = "looked up too long ago" if rule.stale else "nobody has looked"
+        text = f"{place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
+        yield from window.wrapped(text, "  ", "    ")
     yield ""
     columns = (
         Column("fish"),

@@ -15,21 +15,8 @@ from shipping.words.units import short_day
 
 #: The header of the spreadsheet.
 COLUMNS = (
-    "species",
-    "scientific_name",
-    "population",
-    "to",
-    "countries",
-    "verdict",
-    "eggs_free",
-    "can_promise",
-    "best_on",
-    "from",
-    "until",
-    "order_by",
-    "services",
-    "expected",
-    "reasons",
+    *("species", "scientific_name", "population", "to", "countries", "verdict", "eggs_free", "can_promise"),
+    *("best_on", "from", "until", "order_by", "services", "expected", "reasons"),
 )
 #: A spreadsheet takes a cell that begins so for a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -38,13 +25,13 @@ _EXPECTED_SHOWN = 3
 
 def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
     """What is on offer, what after an answer, what not and why; groups, orders in hand, lines that wait."""
-    now = [one for one in offers.offers if one.is_offered and one.verdict is not Verdict.HOLD]
-    held = [one for one in offers.offers if one.is_offered and one.verdict is Verdict.HOLD]
-    fish = {_kind(one.species, one.population) for one in now}
-    first = min((one.from_ for one in now if one.from_), default=None)
-    what = (
-        f"{len(fish)} fish can be promised from {short_day(first)} on" if first else "Nothing can be promised"
-    )
+    now = [offer for offer in offers.offers if offer.is_offered and offer.verdict is not Verdict.HOLD]
+    held = [offer for offer in offers.offers if offer.is_offered and offer.verdict is Verdict.HOLD]
+    fish = {_kind(offer.species, offer.population) for offer in now}
+    first = min((offer.from_ for offer in now if offer.from_), default=None)
+    what = "Nothing can be promised"
+    if first:
+        what = f"{len(fish)} fish can be promised from {short_day(first)} on"
     yield from window.wrapped(f"{what}, after orders in hand and the plan of {offers.week}.")
     if now:
         yield from window.wrapped(
@@ -63,15 +50,17 @@ def _kind(species: str, population: str) -> str:
     return f"{species} {population}".strip()
 
 
-def _there(one: Offer, offers: Iterable[Offer]) -> str:
+def _there(offer: Offer, offers: Iterable[Offer]) -> str:
     """The place; its countries too where offers to other countries of it differ."""
     others = any(
-        other.to == one.to
-        and other is not one
-        and (other.species, other.population) == (one.species, one.population)
+        other.to == offer.to
+        and other is not offer
+        and (other.species, other.population) == (offer.species, offer.population)
         for other in offers
     )
-    return f"{one.to} ({' '.join(one.countries)})" if others and one.countries != (one.to,) else one.to
+    return (
+        f"{offer.to} ({' '.join(offer.countries)})" if others and offer.countries != (offer.to,) else offer.to
+    )
 
 
 def _table(offers: list[Offer], every: Iterable[Offer], window: Window) -> Iterator[str]:
@@ -88,20 +77,20 @@ def _table(offers: list[Offer], every: Iterable[Offer], window: Window) -> Itera
     )
     rows = [
         (
-            _kind(one.species, one.population),
-            one.eggs_free,
-            one.can_promise,
-            _day(one.best_on),
-            _day(one.from_),
-            _day(one.until) or "no end",
-            _day(one.order_by),
-            ", ".join(f"{way.service}{f' by {way.cut_off}' if way.cut_off else ''}" for way in one.ways),
-            _there(one, every),
+            _kind(offer.species, offer.population),
+            offer.eggs_free,
+            offer.can_promise,
+            _day(offer.best_on),
+            _day(offer.from_),
+            _day(offer.until) or "no end",
+            _day(offer.order_by),
+            ", ".join(f"{way.service}{f' by {way.cut_off}' if way.cut_off else ''}" for way in offer.ways),
+            _there(offer, every),
         )
-        for one in offers
+        for offer in offers
     ]
     yield from window.table(columns, rows)
-    regions = sorted({region for one in offers for region in one.regions})
+    regions = sorted({region for offer in offers for region in offer.regions})
     if regions:
         yield from window.wrapped(
             f"Not asked for their own rules or warmth: {', '.join(regions)}. Ask with --to, such as --to"
@@ -120,10 +109,10 @@ def _answers(held: list[Offer], window: Window) -> Iterator[str]:
     yield ""
     yield from window.wrapped(f"{window.mark('AFTER AN ANSWER', 'hold')} (not offered before)")
     alike: dict[tuple[object, ...], tuple[Reason, set[str]]] = {}
-    for one in held:
-        for reason in one.reasons:
+    for offer in held:
+        for reason in offer.reasons:
             key = (reason.code, reason.facts.get("to"), reason.facts.get("service"))
-            alike.setdefault(key, (reason, set()))[1].add(_kind(one.species, one.population))
+            alike.setdefault(key, (reason, set()))[1].add(_kind(offer.species, offer.population))
     for reason, fish in alike.values():
         named = ", ".join(sorted(fish)) if len(fish) <= _EXPECTED_SHOWN else f"{len(fish)} fish"
         text = f"{named}: {reason_text(reason, len(fish), offered=True)}. {step_text(reason, offered=True)}."
@@ -131,22 +120,22 @@ def _answers(held: list[Offer], window: Window) -> Iterator[str]:
 
 
 def _not_offered(offers: Offers, window: Window) -> Iterator[str]:
-    out = [one for one in offers.offers if not one.is_offered]
+    out = [offer for offer in offers.offers if not offer.is_offered]
     if not out:
         return
     yield ""
     yield from window.wrapped(
         f"{window.mark('NOT OFFERED', 'stop')} (what the plan sends is no offer any more)"
     )
-    for name in dict.fromkeys(_kind(one.species, one.population) for one in out):
+    for name in dict.fromkeys(_kind(offer.species, offer.population) for offer in out):
         alike: dict[str, list[str]] = {}
-        for one in out:
-            if _kind(one.species, one.population) == name:
-                why = in_short(one.reasons[:1]) or "nothing on hand"
-                alike.setdefault(why, []).append(_there(one, offers.offers))
+        for offer in out:
+            if _kind(offer.species, offer.population) == name:
+                why = in_short(offer.reasons[:1]) or "nothing on hand"
+                alike.setdefault(why, []).append(_there(offer, offers.offers))
         said = "; ".join(f"{why} ({', '.join(dict.fromkeys(there))})" for why, there in alike.items())
         yield from window.wrapped(f"{name}: {said}", "  ", "    ")
-    looks = {reason_text(r): r for one in out for r in one.reasons if _asks_to_look(r, offers.today)}
+    looks = {reason_text(r): r for offer in out for r in offer.reasons if _asks_to_look(r, offers.today)}
     for text, reason in looks.items():
         yield from window.wrapped(f"{text}. {step_text(reason)}.", "  ", "    ")
 
@@ -158,43 +147,41 @@ def _asks_to_look(reason: Reason, today: date) -> bool:
 
 
 def _expected(offers: Offers, window: Window) -> Iterator[str]:
-    found = {_kind(one.species, one.population): one.expected for one in offers.offers if one.expected}
-    if not found:
+    batches_by_fish = {
+        _kind(offer.species, offer.population): offer.expected for offer in offers.offers if offer.expected
+    }
+    if not batches_by_fish:
         return
     yield ""
     yield from window.wrapped(
         "EXPECTED from spawning groups, beyond what lines that wait are to have, fertile and showing eyes:"
     )
-    for name, batches in found.items():
+    for name, batches in batches_by_fish.items():
         shown = "; ".join(f"{batch.eggs} by {short_day(batch.on)} ({batch.group})" for batch in batches)
         yield from window.wrapped(f"{name}: {shown}", "  ", "    ")
 
 
 def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
     rows = [
-        (_kind(one.species, one.population), one.kept, one.planned, one.waiting, one.held, one.all)
-        for one in offers.taken
-        if one.all
+        (_kind(line.species, line.population), line.kept, line.planned, line.waiting, line.held, line.all)
+        for line in offers.taken
+        if line.all
     ]
     if rows:
         yield ""
         yield from window.wrapped("EGGS FOR ORDERS IN HAND (they come first)")
-        columns = (
-            Column("fish"),
-            Column("kept", 2, right=True),
-            Column("planned", 2, right=True),
-            Column("wait", 2, right=True),
-            Column("on hold", 2, right=True),
-            Column("all", right=True),
-        )
+        counts = (Column(name, 2, right=True) for name in ("kept", "planned", "wait", "on hold"))
+        columns = (Column("fish"), *counts, Column("all", right=True))
         yield from window.table(columns, rows, "  ")
     if offers.waiting:
         yield ""
         yield from window.wrapped(window.mark("LINES THAT WAIT", "wait"))
-    for one in offers.waiting:
-        until = f"may go from {short_day(one.until)}" if one.until else "nobody knows until when"
-        why = f": {reason_text(one.reasons[0])}" if one.reasons else ""
-        text = f"{one.order} line {one.line}, {one.eggs} {_kind(one.species, one.population)}, {until}{why}"
+    for line in offers.waiting:
+        until = f"may go from {short_day(line.until)}" if line.until else "nobody knows until when"
+        why = f": {reason_text(line.reasons[0])}" if line.reasons else ""
+        text = (
+            f"{line.order} line {line.line}, {line.eggs} {_kind(line.species, line.population)}, {until}{why}"
+        )
         yield from window.wrapped(text, "  ", "    ")
 
 
@@ -203,23 +190,23 @@ def offer_csv(offers: Offers) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
-    for one in offers.offers:
+    for offer in offers.offers:
         cells = (
-            one.species,
-            one.scientific_name,
-            one.population,
-            one.to,
-            " ".join(one.countries),
-            one.verdict.value,
-            one.eggs_free,
-            one.can_promise,
-            one.best_on or "",
-            one.from_ or "",
-            one.until or "",
-            one.order_by or "",
-            "; ".join(way.service for way in one.ways),
-            "; ".join(f"{batch.eggs} by {batch.on}" for batch in one.expected),
-            " ".join(f"{reason.code}: {reason.text}" for reason in one.reasons),
+            offer.species,
+            offer.scientific_name,
+            offer.population,
+            offer.to,
+            " ".join(offer.countries),
+            offer.verdict.value,
+            offer.eggs_free,
+            offer.can_promise,
+            offer.best_on or "",
+            offer.from_ or "",
+            offer.until or "",
+            offer.order_by or "",
+            "; ".join(way.service for way in offer.ways),
+            "; ".join(f"{batch.eggs} by {batch.on}" for batch in offer.expected),
+            " ".join(f"{reason.code}: {reason.text}" for reason in offer.reasons),
         )
         writer.writerow(_safe(str(cell)) for cell in cells)
     return out.getvalue().encode("utf-8-sig")

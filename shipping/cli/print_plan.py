@@ -11,7 +11,7 @@ from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
-from shipping.words.reasons import LOOKS, Reason, Verdict
+from shipping.words.reasons import LOOKS, Verdict
 from shipping.words.units import money_text, percent, short_day, within
 
 #: Instead of a name, where names are to be hidden.
@@ -51,16 +51,11 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
     is_one = len(plan.parcels) == 1
     named, goes = f"{len(plan.parcels)} {'parcel' if is_one else 'parcels'}", "goes" if is_one else "go"
+    parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
+    orders = f"{summary.orders} of {summary.all_orders} orders"
     lines = [
-        (
-            f"Week {plan.week[-2:]}",
-            f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes",
-        ),
-        (
-            "Eggs",
-            f"{summary.eggs} for {summary.orders} of {summary.all_orders} orders"
-            f" ({summary.lines} of {summary.all_lines} lines)",
-        ),
+        (f"Week {plan.week[-2:]}", parcels),
+        ("Eggs", f"{summary.eggs} for {orders} ({summary.lines} of {summary.all_lines} lines)"),
         ("Money", _money(summary, shelf.settings.plan.currency)),
         ("To settle", _to_settle(summary, window)),
         ("At risk", _at_risk(summary)),
@@ -78,18 +73,15 @@ def _money(summary: WeekSummary, currency: str) -> str:
 
 
 def _to_settle(summary: WeekSummary, window: Window) -> str:
-    held = [line.order for one in summary.causes_of(Verdict.HOLD) for line in one.lines]
+    held = [line.order for cause in summary.causes_of(Verdict.HOLD) for line in cause.lines]
     if not held:
         return "nothing"
     lines = "1 line needs an answer" if len(held) == 1 else f"{len(held)} lines need an answer"
-    looks = sorted({lot for one in summary.causes_of(Verdict.HOLD) if (lot := _lot_to_see(one.reason))})
+    reasons = (cause.reason for cause in summary.causes_of(Verdict.HOLD))
+    looked = (reason.facts.get("lot") for reason in reasons if reason.code in LOOKS)
+    looks = sorted({str(lot) for lot in looked if lot})
     see = f"; look today at {', '.join(looks)}" if looks else ""
     return f"{window.mark(lines, 'hand')}: {_names(sorted(set(held)))}{see}"
-
-
-def _lot_to_see(reason: Reason) -> str:
-    """The lot that somebody must look at before anything of it goes; "" where the reason is another."""
-    return str(reason.facts.get("lot", "")) if reason.code in LOOKS else ""
 
 
 def _at_risk(summary: WeekSummary) -> str:
@@ -101,7 +93,7 @@ def _at_risk(summary: WeekSummary) -> str:
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.unsold:
-        eggs = sum(one.eggs for one in summary.unsold)
+        eggs = sum(unsold.eggs for unsold in summary.unsold)
         parts.append(f"{eggs} eggs hatch unsold by {short_day(summary.unsold[0].by)}")
     return "; ".join(parts) or "nothing"
 
@@ -184,57 +176,49 @@ def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, windo
     """What stays for one verdict: a cause of many lines once, then line by line."""
     if not causes:
         return
-    lines = sum(len(one.lines) for one in causes)
+    lines = sum(len(cause.lines) for cause in causes)
     yield ""
     word, _, rest = _STANDS[verdict].partition(",")
-    yield from window.wrapped(
-        f"{window.mark(word, verdict.value)},{rest}: {lines} {'line' if lines == 1 else 'lines'}"
-    )
-    for one in causes:
-        yield from window.wrapped(f"{_who(one, shelf)}: {cause_text(one, verdict)}", "  ", "      ")
+    count = f"{lines} {'line' if lines == 1 else 'lines'}"
+    yield from window.wrapped(f"{window.mark(word, verdict.value)},{rest}: {count}")
+    for cause in causes:
+        yield from window.wrapped(f"{_who(cause, shelf)}: {cause_text(cause, verdict)}", "  ", "      ")
 
 
-def _who(one: Cause, shelf: Shelf) -> str:
-    if len(one.lines) > 1:
-        return f"{len(one.lines)} lines ({_names(sorted({line.order for line in one.lines}))})"
-    (out,) = one.lines
+def _who(cause: Cause, shelf: Shelf) -> str:
+    if len(cause.lines) > 1:
+        return f"{len(cause.lines)} lines ({_names(sorted({line.order for line in cause.lines}))})"
+    (out,) = cause.lines
     order = shelf.order_by_name[out.order]
     line = order.line(out.line)
     fish = f"{line.eggs} {line.species} {line.population}".strip()
     return f"{out.order} ({fish}, {order.country})"
 
 
-def cause_text(one: Cause, verdict: Verdict) -> str:
+def cause_text(cause: Cause, verdict: Verdict) -> str:
     """The decisive reason in words, since when it may change, one next step, and how many reasons more."""
-    days = sorted({line.until for line in one.lines if line.until})
+    days = sorted({line.until for line in cause.lines if line.until})
     until = ""
-    if days and one.reason.code != "not-before":
+    if days and cause.reason.code != "not-before":
         until = f"; may go from {' or '.join(dict.fromkeys(short_day(day) for day in (days[0], days[-1])))}"
     more = ""
-    if one.more and len(one.lines) == 1:
-        more = f" And {one.more} more: why {one.lines[0].order}."
-    step = step_text(one.reason, verdict)
-    return f"{reason_text(one.reason, len(one.lines))}{until}. {step}.{more}"
+    if cause.more and len(cause.lines) == 1:
+        more = f" And {cause.more} more: why {cause.lines[0].order}."
+    step = step_text(cause.reason, verdict)
+    return f"{reason_text(cause.reason, len(cause.lines))}{until}. {step}.{more}"
 
 
 def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str]:
     """What the plan takes of each lot, what is left, and what of that hatches unsold."""
-    unsold = {one.lot: one for one in summary.unsold}
+    unsold = {lot.lot: lot for lot in summary.unsold}
     used = [use for use in plan.lots if use.drawn or use.lot in unsold]
     if not used:
         return
     yield ""
     by = f"hatch unsold by {short_day(summary.unsold[0].by)}" if summary.unsold else "hatch unsold"
-    columns = (
-        Column("lot"),
-        Column("packed", right=True),
-        Column("left", right=True),
-        Column(by, right=True),
-    )
-    yield from window.table(
-        columns,
-        [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used],
-    )
+    columns = (Column("lot"), *(Column(name, right=True) for name in ("packed", "left", by)))
+    rows = [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used]
+    yield from window.table(columns, rows)
 
 
 def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
@@ -267,9 +251,9 @@ def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
         for line in parcel.lines
     }
     now = {
-        (line.order, line.line): (p.dispatch_on, p.service, line.pack)
-        for p in plan.parcels
-        for line in p.lines
+        (line.order, line.line): (parcel.dispatch_on, parcel.service, line.pack)
+        for parcel in plan.parcels
+        for line in parcel.lines
     }
     return [
         f"{key[0]} line {key[1]}: {_placed(before.get(key))} -> {_placed(now.get(key))}"

@@ -31,12 +31,8 @@ def shortcut(
     place = folder or _desktop()
     if not place.is_dir():
         raise wrong("DIR", f"{place} is no folder.", "Name one that is there.")
-    words = [
-        sys.executable,
-        "-m",
-        "shipping",
-        *(["--shelf", str(edge.folder.resolve())] if edge.folder else []),
-    ]
+    words = [sys.executable, "-m", "shipping"]
+    words += ["--shelf", str(edge.folder.resolve())] if edge.folder else []
     path = place / _NAMES[platform]
     path.write_bytes(launcher(platform, words))
     if platform != "win32":

@@ -52,12 +52,12 @@ def plan_of(
     if week_days(wanted)[-1] < shelf.today:
         typer.echo(f"{wanted} is over on {shelf.today}: nothing can be posted in it any more.", err=True)
     with keeping_the_best_so_far() as asked_to_stop, Progress(quiet) as progress:
-        found = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
+        best = make_plan(shelf, wanted, seconds=seconds, gap=gap, tell=progress.tell)
     if asked_to_stop.is_set():
         typer.echo(
             "Stopped by Ctrl-C: this is the best plan found so far, verified like any other.", err=True
         )
-    return found
+    return best
 
 
 @dataclass(frozen=True)
@@ -78,15 +78,15 @@ def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: flo
     read = shelf_of(edge)
     wanted = _week(read, week)
     shelf = shelf_now(edge, wanted, read)
-    found = plan_of(shelf, wanted, limit, gap, edge.quiet)
+    planned = plan_of(shelf, wanted, limit, gap, edge.quiet)
     if not has_ledger(edge):
-        return PlannedNow(found, shelf, read, (), plan_account(found, read, None))
+        return PlannedNow(planned, shelf, read, (), plan_account(planned, read, None))
     from shipping.ledger.planning_again import planned_again, with_held_orders
 
     with opened(edge) as ledger:
-        found = planned_again(found, read, ledger)
-        account = plan_account(found, read, ledger)
-        return PlannedNow(found, with_held_orders(shelf, read, found), read, ledger.parcels(), account)
+        planned = planned_again(planned, read, ledger)
+        account = plan_account(planned, read, ledger)
+        return PlannedNow(planned, with_held_orders(shelf, read, planned), read, ledger.parcels(), account)
 
 
 def _week(shelf: Shelf, week: str | None) -> str:
@@ -132,30 +132,30 @@ def plan(
     """
     edge: Edge = context.obj
     now = _plan_now(edge, week, limit, gap)
-    shelf, found = now.shelf, now.plan
-    facts = shown(edge, found) | now.account.as_json()
+    shelf, planned = now.shelf, now.plan
+    facts = shown(edge, planned) | now.account.as_json()
     lines: list[str] = []
     if compare:
         from shipping.cli.print_plan import plan_changes
 
-        facts["changes"] = changes = plan_changes(found, now.kept)
+        facts["changes"] = changes = plan_changes(planned, now.kept)
         lines += ["Against the plan kept:", *(f"  {change}" for change in changes)]
     told: Iterable[str] = () if compare else _told(now, edge, explain)
     if more:
         from shipping.questions.what_if import more_lines, what_more_serves
 
-        gains = what_more_serves(shelf, found, found.week, seconds=limit)
+        gains = what_more_serves(shelf, planned, planned.week, seconds=limit)
         facts["more"] = [gain.as_json() for gain in gains]
         lines += ["", *more_lines(gains)]
     if calendar is not None:
-        facts["calendar"] = _calendar_written(calendar, found, shelf)
+        facts["calendar"] = _calendar_written(calendar, planned, shelf)
         lines.append(f"Wrote {calendar}: days to post, to look, to wet and to ask again.")
     if keep:
         from shipping.ledger.lot_counts import eggs_counted
 
         with opened(edge, create=True) as ledger:
             placed = {order.order: order.placed_on for order in now.tables.orders}
-            entry = ledger.keep_plan(found.as_json(), eggs_counted(now.tables), placed)
+            entry = ledger.keep_plan(planned.as_json(), eggs_counted(now.tables), placed)
         facts["kept_as"] = entry.seq
         lines.append(f"Kept as entry {entry.seq}: its parcels hold their eggs until packed or planned anew.")
     say(edge, facts, itertools.chain(told, lines))
@@ -171,14 +171,14 @@ def _told(now: PlannedNow, edge: Edge, explain: bool) -> Iterator[str]:
     yield from plan_lines(now.plan, now.shelf, Window.of_output(), edge.hide_names, edge.quiet, explain)
 
 
-def _calendar_written(path: Path, found: Plan, shelf: Shelf) -> str:
+def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:
     """Writes the calendar; a file that is there already is replaced only where it is a calendar."""
     from shipping.papers.calendar_file import calendar_bytes
 
     is_calendar = path.is_file() and path.read_bytes().startswith(b"BEGIN:VCALENDAR")
     if path.suffix != ".ics" or (path.exists() and not is_calendar):
         raise wrong("--calendar", f"{path} is no calendar.", "Name a new file that ends in .ics.")
-    path.write_bytes(calendar_bytes(found, shelf))
+    path.write_bytes(calendar_bytes(plan, shelf))
     return str(path)
 
 
@@ -204,11 +204,11 @@ def why(
             if problem.code == "same-number" and problem.where == read.order_by_name[order].lines[0].row.at:
                 raise ShelfProblems((problem,))
         raise wrong("order", f"Order '{order}' is in a parcel already.", "See it with: spawnpost history.")
-    found = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
-    facts = found.as_json()
+    considered = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
+    facts = considered.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
         facts["parcel"]["addressee"] = "(name hidden)"
-    say(edge, facts, why_lines(found, Window.of_output(), every))
+    say(edge, facts, why_lines(considered, Window.of_output(), every))
 
 
 @app.command()
@@ -237,38 +237,32 @@ def papers(
     edge: Edge = context.obj
     folder = folder_of(edge)
     now = _plan_now(edge, week)
-    shelf, found, kept = now.shelf, now.plan, now.kept
-    out = to or folder / "papers" / found.week
+    shelf, plan, kept = now.shelf, now.plan, now.kept
+    out = to or folder / "papers" / plan.week
     items = dict(_item(text) for text in item or ())
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
-    with noted_as_printed(folder, out, found, buyers):
+    packed = tuple(other.parcel for other in kept if not other.is_planned)
+    with noted_as_printed(folder, out, plan, buyers):
         written = write_papers(
-            found,
-            shelf,
-            out,
+            *(plan, shelf, out),
             parcel=parcel,
             only=tuple(only or ()),
             items=items,
             first_sticker=first_sticker,
             shelf_folder=folder,
-            packed=tuple(one.parcel for one in kept if not one.is_planned),
+            packed=packed,
             one_sided=one_sided,
         )
     names = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
-    gaps = gaps_by_parcel(found, shelf, items)
+    gaps = gaps_by_parcel(plan, shelf, items)
     facts = {"folder": str(out), "files": names, **told, "customs_gaps": gaps}
     done = f"Wrote {len(written)} files to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
-    lines += [
-        done,
-        *(
-            f"{kind.capitalize()} since papers were last printed: {name}"
-            for kind, names in told.items()
-            for name in names
-        ),
-    ]
+    lines.append(done)
+    for kind, changed in told.items():
+        lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
     lines += [f"  {name}" for name in names]
     say(edge, facts, [done] if edge.quiet else lines)
 

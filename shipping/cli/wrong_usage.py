@@ -13,14 +13,14 @@ from shipping.words.problems import Problem, Where
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
 
-def usage_problem(found: Exception) -> Problem:
+def usage_problem(error: Exception) -> Problem:
     """What is wrong with the command line: the word, what is wrong with it, and what to write."""
-    told: Any = found
+    told: Any = error
     context = getattr(told, "ctx", None)
     path = context.command_path if context is not None else "spawnpost"
     mend = f"See {path} --help."
     text = told.format_message()
-    kind = type(found).__name__
+    kind = type(error).__name__
     word = ""
     if kind == "MissingParameter":
         word, text, mend = _name_of(told.param), "is missing.", _example(context, mend)
@@ -45,20 +45,17 @@ def _name_of(parameter: Any) -> str:
 
 def _example(context: Any, otherwise: str) -> str:
     """The example that a command's own help ends with."""
-    _, found, example = (
-        (context.command.help or "").partition("Example:") if context is not None else ("", "", "")
-    )
-    return f"Write it as in: {' '.join(example.split())}" if found else otherwise
+    help_text = context.command.help if context is not None else ""
+    _, has_one, example = (help_text or "").partition("Example:")
+    return f"Write it as in: {' '.join(example.split())}" if has_one else otherwise
 
 
 def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
     """What is wrong with a value, and between which bounds it should lie."""
     message = str(told.message)
     low, high = getattr(told.param, "min", None), getattr(told.param, "max", None)
-    whole = (
-        getattr(getattr(told.param, "type_descriptor", None), "annotation", None) is int
-        or "integer" in message
-    )
+    described = getattr(told.param, "type_descriptor", None)
+    whole = getattr(described, "annotation", None) is int or "integer" in message
     number = "a whole number" if whole else "a number"
     if "parse" in message or "valid" in message:
         text = f"is not {number}." if low is not None or "number" in message or whole else f"{message}."

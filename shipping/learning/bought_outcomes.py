@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from shipping.learning.outcomes import Outcome, outcomes
+from shipping.learning.outcomes import Outcome, medium_of, outcomes
 from shipping.ledger.claims.incoming import FERTILE_STAGES
 from shipping.ledger.entries import Bought, Entry
 from shipping.ledger.kept import KeptParcel
@@ -16,8 +16,7 @@ from shipping.words.problems import ShelfProblems
 
 
 def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
-    """The shelf with the eggs packed from it, what came of every line sent and of every lot bought in, and
-    the parcels that wait.
+    """The shelf with the eggs packed from it, what came of lines sent and lots bought in, parcels that wait.
 
     Raises
     ------
@@ -27,8 +26,8 @@ def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ..
     if wrong_rows := tuple(problem for problem in shelf.notices if problem.code == "arrival"):
         raise ShelfProblems(wrong_rows)
     packed = ledger.packed_by_lot(eggs_counted(shelf))
-    found = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
-    return replace(shelf, packed=packed), found, ledger.waiting()
+    every = (*outcomes(ledger.parcels(), shelf), *bought_outcomes(ledger.bought_entries(), shelf))
+    return replace(shelf, packed=packed), every, ledger.waiting()
 
 
 def bought_outcomes(entries: Iterable[Entry], shelf: Shelf) -> tuple[Outcome, ...]:
@@ -39,12 +38,8 @@ def bought_outcomes(entries: Iterable[Entry], shelf: Shelf) -> tuple[Outcome, ..
     Nobody here forecast them, so they count in no score. Where fry were found, how many of the dead had
     hatched is not known: such a lot teaches the service's days and nothing of the packing.
     """
-    found = [
-        _outcome(entry.body, shelf)
-        for entry in entries
-        if isinstance(entry.body, Bought) and entry.body.posted_on
-    ]
-    return tuple(sorted(found, key=lambda one: one.parcel))
+    bought = (entry.body for entry in entries if isinstance(entry.body, Bought) and entry.body.posted_on)
+    return tuple(sorted((_outcome(lot, shelf) for lot in bought), key=lambda outcome: outcome.parcel))
 
 
 def _outcome(bought: Bought, shelf: Shelf) -> Outcome:
@@ -57,7 +52,7 @@ def _outcome(bought: Bought, shelf: Shelf) -> Outcome:
         species=bought.species,
         population=bought.population,
         packing=bought.packing,
-        medium=_medium(bought, shelf),
+        medium=medium_of(shelf.packing_by_name.get(bought.packing)) or bought.medium,
         service=bought.service,
         to=home.country,
         region=home.subdivision,
@@ -74,10 +69,3 @@ def _outcome(bought: Bought, shelf: Shelf) -> Outcome:
         dead=bought.dead,
         bought_from=bought.origin or home.country,
     )
-
-
-def _medium(bought: Bought, shelf: Shelf) -> str:
-    packing = shelf.packing_by_name.get(bought.packing)
-    if packing and (packing.medium or len(packing.media) == 1):
-        return packing.medium or packing.media[0]
-    return bought.medium

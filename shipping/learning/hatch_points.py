@@ -17,7 +17,6 @@ from shipping.learning.outcomes import Outcome
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.three_point import ThreePoint
 
 Floats = NDArray[np.float64]
 
@@ -52,25 +51,28 @@ class HatchRecord:
 
 
 def records(
-    shelf: Shelf, species: str, population: str | None, found: Iterable[Outcome]
+    shelf: Shelf, species: str, population: str | None, outcomes: Iterable[Outcome]
 ) -> tuple[HatchRecord, ...]:
-    """All records of a species (of one population, or of all where None): looks at its lots, and arrivals of
-    its eggs.
+    """Looks at lots of a species (of one population, or of all where None), and arrivals of its eggs.
 
     Lots kept damp say nothing: they hatch when they are wetted.
     """
-    lots = [
+    lots = lots_in_water(shelf, species, population)
+    by_name = {lot.lot: lot for lot in lots}
+    journeys = _Journeys(shelf)
+    telling = (outcome for outcome in outcomes if _says_when(outcome, by_name, shelf))
+    kept = [_of_looks(shelf, lot) for lot in lots]
+    kept += [journeys.record(by_name[outcome.lots[0][0]], outcome) for outcome in telling]
+    return tuple(record for record in kept if record is not None and record.eggs > 0)
+
+
+def lots_in_water(shelf: Shelf, species: str, population: str | None) -> list[Lot]:
+    """The lots of a species, or of one population of it, that are not kept damp."""
+    return [
         lot
         for lot in shelf.lots
         if lot.species == species and not lot.kept_damp and population in (None, lot.population)
     ]
-    kept = [_of_looks(shelf, lot) for lot in lots]
-    by_name = {lot.lot: lot for lot in lots}
-    journeys = _Journeys(shelf)
-    kept += [
-        journeys.record(by_name[one.lots[0][0]], one) for one in found if _says_when(one, by_name, shelf)
-    ]
-    return tuple(record for record in kept if record is not None and record.eggs > 0)
 
 
 def _gathered(lot: Lot, heat: ShelfHeat, days: Sequence[date]) -> Floats:
@@ -95,10 +97,8 @@ def _of_looks(shelf: Shelf, lot: Lot) -> HatchRecord | None:
 def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
     """Live eggs at the last look that counted fry: a recount, else the last count less those gone."""
     looks = [look for look in shelf.looks_by_lot.get(lot.lot, ()) if look.on <= hatched[-1].on]
-    counts = [(lot.counted_on, lot.eggs)] + [
-        (look.on, look.alive) for look in looks if look.alive is not None
-    ]
-    on, eggs = max(counts)
+    recounts = [(look.on, look.alive) for look in looks if look.alive is not None]
+    on, eggs = max([(lot.counted_on, lot.eggs), *recounts])
     if on >= hatched[-1].on:
         return eggs
     gone = sum((look.hatched or 0) + (look.removed or 0) for look in looks if look.on > on)
@@ -106,15 +106,13 @@ def _whole_at_last(shelf: Shelf, lot: Lot, hatched: Sequence[Look]) -> int:
     return max(0, eggs - gone)
 
 
-def _says_when(one: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
+def _says_when(outcome: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
     """Does a line say how many hatched on the way, from one lot of the tables, in free water?"""
-    packing = shelf.packing_by_name.get(one.packing)
-    told = (
-        one.hatched_alive is not None and one.is_reported and one.low_c is not None and one.high_c is not None
-    )
-    return (
-        told and len(one.lots) == 1 and one.lots[0][0] in lots and packing is not None and packing.held == 0
-    )
+    packing = shelf.packing_by_name.get(outcome.packing)
+    told = (outcome.hatched_alive, outcome.low_c, outcome.high_c)
+    if not outcome.is_reported or None in told or packing is None or packing.held:
+        return False
+    return len(outcome.lots) == 1 and outcome.lots[0][0] in lots
 
 
 class _Journeys:
@@ -124,22 +122,23 @@ class _Journeys:
         self.shelf = shelf
         self._sent: dict[tuple[str, date], Floats] = {}
 
-    def record(self, lot: Lot, one: Outcome) -> HatchRecord:
+    def record(self, lot: Lot, outcome: Outcome) -> HatchRecord:
         """Eggs whole when sent and found hatched or whole; the dead say nothing."""
         species = self.shelf.species[lot.species]
-        key = (lot.lot, one.sent_on)
+        key = (lot.lot, outcome.sent_on)
         if key not in self._sent:
             heat = shelf_heat(species, lot, self.shelf.looks_by_lot.get(lot.lot, ()))
-            self._sent[key] = _gathered(lot, heat, [one.sent_on])
+            self._sent[key] = _gathered(lot, heat, [outcome.sent_on])
         sent = self._sent[key]
-        a_day = effective_degrees(((one.low_c or 0.0) + (one.high_c or 0.0)) / 2, species)
-        fry = float(one.hatched_alive or 0)
-        edges = np.concatenate((sent, sent + a_day * one.days), axis=1)
-        return HatchRecord(edges, np.array([fry]), float((one.living or 0) - fry))
+        a_day = effective_degrees(((outcome.low_c or 0.0) + (outcome.high_c or 0.0)) / 2, species)
+        fry = float(outcome.hatched_alive or 0)
+        edges = np.concatenate((sent, sent + a_day * outcome.days), axis=1)
+        return HatchRecord(edges, np.array([fry]), float((outcome.living or 0) - fry))
 
 
-def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
-    """The likeliest hatch days at ``incubation_c``, held near the table's.
+def best_fit(species: Species, records: Sequence[HatchRecord]) -> FittedPoints:
+    """The likeliest hatch days at ``incubation_c``, held near the table's, with their intervals; their cost
+    is up to a constant.
 
     Notes
     -----
@@ -148,30 +147,22 @@ def fitted_points(species: Species, found: Sequence[HatchRecord]) -> ThreePoint:
     days. Each lot weighs as n / (1 + (n - 1) `ALIKE`) eggs. Log-normal priors around the table's usual day
     and two sides.
     """
-    return best_fit(species, found).points
-
-
-def best_fit(species: Species, found: Sequence[HatchRecord]) -> FittedPoints:
-    """The likeliest hatch days with their intervals; their cost is up to a constant."""
     table = species.hatch_days
-    if not found:
+    if not records:
         return FittedPoints.of_table(table)
     from scipy.optimize import minimize
 
     sides = [math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)]
     middle = np.array([math.log(table.usual), *sides])
     doubt = np.array([USUAL_DOUBT, SIDE_DOUBT, SIDE_DOUBT])
-    a_day = effective_degrees(species.incubation_c, species)
-
-    watched = _Watched.of(found, a_day)
+    watched = _Watched.of(records, effective_degrees(species.incubation_c, species))
 
     def cost(x: Floats) -> float:
         off = (x - middle) / doubt
         return 0.5 * float(off @ off) - watched.log_likelihood(x)
 
-    best = minimize(
-        cost, middle, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}
-    )
+    exact = {"xatol": 1e-5, "fatol": 1e-8, "maxiter": 3000}
+    best = minimize(cost, middle, method="Nelder-Mead", options=exact)
     return FittedPoints.of(best.x, covariance(cost, best.x, STEP), float(best.fun))
 
 
@@ -196,10 +187,10 @@ class _Watched:
     all_eggs: Floats
 
     @classmethod
-    def of(cls, found: Sequence[HatchRecord], a_day: float) -> _Watched:
+    def of(cls, records: Sequence[HatchRecord], a_day: float) -> _Watched:
         """The records' arrays."""
         alike: dict[tuple[tuple[int, ...], bytes], tuple[Floats, Floats, float]] = {}
-        for record in found:
+        for record in records:
             weight = 1.0 / (1.0 + max(0.0, record.eggs - 1.0) * ALIKE)
             key = (record.edges.shape, np.round(record.edges, 6).tobytes())
             _, hatched, whole = alike.get(key, (record.edges, np.zeros(record.hatched.size), 0.0))

@@ -39,13 +39,8 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
         raise ShelfProblems((Problem(Where(path.name, 1), "", "header", text, mend),))
     if not before and any((folder / book).exists() for book in ("shelf.xlsx", "shelf.ods")):
         text = "the shelf is a workbook, which is never written to."
-        raise ShelfProblems(
-            (
-                Problem(
-                    Where(path.name), "", "workbook", text, "Copy the rows into its sheet learned by hand."
-                ),
-            )
-        )
+        mend = "Copy the rows into its sheet learned by hand."
+        raise ShelfProblems((Problem(Where(path.name), "", "workbook", text, mend),))
     known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
     out = io.StringIO()
     writer = csv.DictWriter(out, header, lineterminator="\n", restval="", extrasaction="ignore")

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from shipping.learning.doubt import FittedPoints
-from shipping.learning.hatch_points import HatchRecord, best_fit, records
+from shipping.learning.hatch_points import best_fit, records
 from shipping.learning.losses import Counts, Losses, fitted_fertile_share, fitted_losses, mishaps
 from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.pooling import Packed, Taught, pooled_losses
@@ -117,22 +117,21 @@ class Lesson:
         return tuple(rate.row(from_day) for rate in self.rates if not rate.overruled)
 
 
-def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
-    """What arrivals and looks teach about packings, services, species and the shelf, sorted by what it is
-    for.
+def learn(shelf: Shelf, outcomes: Iterable[Outcome]) -> Lesson:
+    """What arrivals and looks teach of packings, services, species and shelf, sorted by what it is for.
 
     Notes
     -----
     Every value is held near the tables' own (or the breeder's own row of ``rates``), never near an earlier
     learned one: the same arrivals are not counted twice.
     """
-    found = tuple(found)
+    outcomes = tuple(outcomes)
     table = applied(shelf, learned=False)
     rates = [
-        *_packing_rates(table, found),
-        *_service_rates(table, found),
-        *_species_rates(table, found),
-        *_setting_rates(table, found),
+        *_packing_rates(table, outcomes),
+        *_service_rates(table, outcomes),
+        *_species_rates(table, outcomes),
+        *_setting_rates(table, outcomes),
     ]
     now = applied(shelf)
     told = {(row.what, row.for_): row for row in newest_rows(shelf, learned=True)}
@@ -141,17 +140,15 @@ def learn(shelf: Shelf, found: Iterable[Outcome]) -> Lesson:
         row = told.get((rate.what, rate.for_))
         before = row.value if row else _value_in(now, rate)
         checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
-    ours = [one for one in found if not one.was_bought]
-    reported = sum(one.is_reported for one in ours)
-    return Lesson(tuple(checked), reported, len(ours) - reported, silence(found).text)
+    ours = [outcome for outcome in outcomes if not outcome.was_bought]
+    reported = sum(outcome.is_reported for outcome in ours)
+    return Lesson(tuple(checked), reported, len(ours) - reported, silence(outcomes).text)
 
 
-def losses_if(shelf: Shelf, found: Iterable[Outcome], silent_kept: bool) -> tuple[RateRow, ...]:
-    """The rows of losses that would be learned if all silent lines had kept their promise, or if they were
-    like those told of.
-    """
+def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> tuple[RateRow, ...]:
+    """The rows of losses to learn if all silent lines had kept their promise, or were like those told of."""
     table = applied(shelf, learned=False)
-    return tuple(rate.row(shelf.today) for rate in _packing_rates(table, tuple(found), silent_kept))
+    return tuple(rate.row(shelf.today) for rate in _packing_rates(table, tuple(outcomes), silent_kept))
 
 
 def _value_in(shelf: Shelf, rate: Learned) -> float:
@@ -177,7 +174,7 @@ def said_lines(rates: Iterable[Learned]) -> Iterator[str]:
 
 
 def _said_days(early: Learned, usual: Learned, late: Learned, unit: str) -> str:
-    was = ", ".join(days_said(one.before) for one in (usual, early, late))
+    was = ", ".join(days_said(learned.before) for learned in (usual, early, late))
     sure = "" if usual.low is None or usual.high is None else f" ({usual.low:.1f} to {usual.high:.1f})"
     own = "  (your own row stands)" if usual.overruled else ""
     return (
@@ -199,30 +196,27 @@ def days_said(days: float) -> str:
 
 
 def _packing_rates(
-    shelf: Shelf, found: tuple[Outcome, ...], silent_kept: bool | None = None
+    shelf: Shelf, outcomes: tuple[Outcome, ...], silent_kept: bool | None = None
 ) -> list[Learned]:
-    """What is learned of every packing in every medium it travels in, also of those that nothing was told
-    of.
+    """What is learned of every packing in every medium it travels in, also of those nobody told of.
 
     ``silent_kept``: do lines of which nothing is told count as promises kept? None: as `silence` reads them.
     """
-    lines = frame(found)
+    lines = frame(outcomes)
     if lines.empty:
         return []
-    if silence(found).is_one_sided if silent_kept is None else silent_kept:
-        return _rates_of_promises(shelf, found)
+    if silence(outcomes).is_one_sided if silent_kept is None else silent_kept:
+        return _rates_of_promises(shelf, outcomes)
     packed = tuple(_packed(shelf, lines, packing, medium) for packing, medium in _ways_to_travel(shelf))
-    rates = [rate for one, taught in _pooled(packed) for rate in _losses_of(one, taught, packed)]
+    pooled = zip(packed, pooled_losses(packed), strict=True)
+    rates = [rate for packing, taught in pooled for rate in _losses_of(packing, taught, packed)]
     for packing in shelf.packings:
         if len(travel_media(packing)) > 1:
             whole = _packed(shelf, lines, packing, None)
-            others = tuple(one for one in packed if not one.key.startswith(f"{packing.packing}/"))
-            rates += _losses_of(whole, _pooled((whole, *others))[0][1], (whole, *others))
+            others = (other for other in packed if not other.key.startswith(f"{packing.packing}/"))
+            every = (whole, *others)
+            rates += _losses_of(whole, pooled_losses(every)[0], every)
     return rates
-
-
-def _pooled(packed: tuple[Packed, ...]) -> list[tuple[Packed, Taught]]:
-    return list(zip(packed, pooled_losses(packed), strict=True))
 
 
 def _ways_to_travel(shelf: Shelf) -> list[tuple[Packing, str]]:
@@ -240,9 +234,9 @@ def _packed(shelf: Shelf, lines: Any, packing: Packing, medium: str | None) -> P
     return Packed(key, packing.kind, table, counts_of(seen_fertile if len(seen_fertile) else own))
 
 
-def _rates_of_promises(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     """Losses where only bad news is told: the table's, times what promises kept and broken say."""
-    told, scale = silence(found), scale_of_promises(shelf, found)
+    told, scale = silence(outcomes), scale_of_promises(shelf, outcomes)
     source = (
         f"{told.broken} broken promises among {told.told + told.silent} lines, of which only {told.told} were"
         " told of; the silent ones are read as kept"
@@ -265,79 +259,74 @@ def counts_of(lines: Any, share: str = "other_share") -> Counts:
     return Counts.of(*columns)
 
 
-def _losses_of(one: Packed, taught: Taught, every: tuple[Packed, ...]) -> list[Learned]:
-    n = one.counts.total
+def _losses_of(packing: Packed, taught: Taught, every: tuple[Packed, ...]) -> list[Learned]:
+    n, table = packing.counts.total, packing.table
     if n:
-        ruined = mishaps(one.counts, one.table, taught.losses)
+        ruined = mishaps(packing.counts, table, taught.losses)
         source = f"{n} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
     else:
         others = sum(other.counts.total for other in every)
         source = f"none reported; as {others} lines of other packings teach, its own kind first"
-    return [
-        Learned(
-            what,
-            one.key,
-            getattr(one.table, what),
-            getattr(taught.losses, what),
-            PACKING_RATES[what],
-            n,
-            source,
-            low=getattr(taught.low, what),
-            high=getattr(taught.high, what),
+    rates = []
+    for what in ("loss_handling", "loss_per_day", "kappa"):
+        before, after, low, high = (
+            getattr(losses, what) for losses in (table, taught.losses, taught.low, taught.high)
         )
-        for what in ("loss_handling", "loss_per_day", "kappa")
-    ]
+        unit = PACKING_RATES[what]
+        rates.append(Learned(what, packing.key, before, after, unit, n, source, low=low, high=high))
+    return rates
 
 
 # -- services
 # --------------------------------------------------------------------------------------------------------
 
 
-def days_on_the_way(shelf: Shelf, found: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
+def days_on_the_way(shelf: Shelf, outcomes: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
     """Working days of each parcel that arrived, at home and abroad, by service (see `service_key`).
 
     Where its lines were told to have arrived on different days, the first of them counts.
     """
     first: dict[str, tuple[date, Outcome]] = {}
-    for one in found:
-        if shelf.disruptions and one.arrived_on and _is_disrupted(shelf, one):
+    for outcome in outcomes:
+        if shelf.disruptions and outcome.arrived_on and _is_disrupted(shelf, outcome):
             continue
-        if one.arrived_on and (one.parcel not in first or one.arrived_on < first[one.parcel][0]):
-            first[one.parcel] = (one.arrived_on, one)
+        if outcome.arrived_on and (
+            outcome.parcel not in first or outcome.arrived_on < first[outcome.parcel][0]
+        ):
+            first[outcome.parcel] = (outcome.arrived_on, outcome)
     home = shelf.settings.home.country
     routes: dict[tuple[str, str], Service | None] = {}
     days: dict[str, tuple[list[int], list[int]]] = {}
-    for arrived_on, one in (first[name] for name in sorted(first)):
-        other_end = one.bought_from or one.to
-        route = (other_end, one.service)
+    for arrived_on, outcome in (first[name] for name in sorted(first)):
+        other_end = outcome.bought_from or outcome.to
+        route = (other_end, outcome.service)
         if route not in routes:
-            routes[route] = next(
-                (row for row in services_to(shelf, other_end) if row.service == one.service), None
-            )
+            rows = (row for row in services_to(shelf, other_end) if row.service == outcome.service)
+            routes[route] = next(rows, None)
         service = routes[route]
         if service is not None:
-            taken = working_days(one.sent_on, arrived_on, service, one.to, one.region)
+            taken = working_days(outcome.sent_on, arrived_on, service, outcome.to, outcome.region)
             abroad = other_end != home
             days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
     return days
 
 
-def _is_disrupted(shelf: Shelf, one: Outcome) -> bool:
+def _is_disrupted(shelf: Shelf, outcome: Outcome) -> bool:
     """Was the post there disrupted while the parcel was on its way? Then its days teach nothing usual."""
-    until = one.arrived_on or one.sent_on
+    until = outcome.arrived_on or outcome.sent_on
     return any(
         row.from_ <= until
-        and row.until >= one.sent_on
-        and row.service in (None, one.service)
-        and serves(row.to, one.bought_from or one.to, shelf.zones)
+        and row.until >= outcome.sent_on
+        and row.service in (None, outcome.service)
+        and serves(row.to, outcome.bought_from or outcome.to, shelf.zones)
         for row in shelf.disruptions
     )
 
 
-def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _service_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     by_key = {service_key(shelf, service): service for service in shelf.services}
     rates: list[Learned] = []
-    for key, (at_home, abroad) in sorted(days_on_the_way(shelf, found).items()):
+    for key, (at_home, abroad) in sorted(days_on_the_way(shelf, outcomes).items()):
         service = by_key[key]
         if not service.is_collection:
             n = len(at_home) + len(abroad)
@@ -347,10 +336,10 @@ def _service_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
             source = f"{n} parcels that arrived" + (f", {late} of them far too late to count" if late else "")
             learned = fitted_days(service, home, away)
             rates += _three_rates(key, SERVICE_DAYS, service.working_days, learned, n, source)
-    return rates + _lost_rates(shelf, found)
+    return rates + _lost_rates(shelf, outcomes)
 
 
-def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _lost_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     """The share of parcels that never arrive, by service, from parcels sent `LOST_AFTER_D` days ago or more.
 
     Notes
@@ -362,16 +351,16 @@ def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
     fates: dict[str, dict[str, bool]] = {}
     keys: dict[tuple[str, str], str] = {}
     last = shelf.today - timedelta(days=LOST_AFTER_D)
-    for one in found:
-        if one.sent_on > last or one.was_bought:
+    for outcome in outcomes:
+        if outcome.sent_on > last or outcome.was_bought:
             continue
-        route = (one.to, one.service)
+        route = (outcome.to, outcome.service)
         if route not in keys:
-            rows = (row for row in services_to(shelf, one.to) if row.service == one.service)
+            rows = (row for row in services_to(shelf, outcome.to) if row.service == outcome.service)
             service = next((row for row in rows if not row.is_collection), None)
             keys[route] = service_key(shelf, service) if service else ""
         if keys[route]:
-            fates.setdefault(keys[route], {})[one.parcel] = one.is_lost
+            fates.setdefault(keys[route], {})[outcome.parcel] = outcome.is_lost
     rates = []
     by_key = {service_key(shelf, service): service for service in shelf.services}
     for key, parcels in sorted(fates.items()):
@@ -390,8 +379,8 @@ def _lost_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
 def _three_rates(
     key: str, names: tuple[str, str, str], table: ThreePoint, learned: FittedPoints, n: int, source: str
 ) -> list[Learned]:
-    found = learned.points
-    points = ((table.early, found.early), (table.usual, found.usual), (table.late, found.late))
+    now = learned.points
+    points = ((table.early, now.early), (table.usual, now.usual), (table.late, now.late))
     return [
         Learned(name, key, before, after, "d", n, source, low=low, high=high)
         for name, (before, after), low, high in zip(names, points, learned.low, learned.high, strict=True)
@@ -402,19 +391,18 @@ def _three_rates(
 # ---------------------------------------------------------------------------------------------------------
 
 
-def _species_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _species_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     rates: list[Learned] = []
     for key, species in sorted(shelf.species.items()):
-        rates += _development(shelf, species, None, key, found)
-        for population in sorted(
-            {lot.population for lot in shelf.lots if lot.species == key and lot.population}
-        ):
-            rates += _development(shelf, species, population, f"{key}/{population}", found)
+        rates += _development(shelf, species, None, key, outcomes)
+        populations = {lot.population for lot in shelf.lots if lot.species == key and lot.population}
+        for population in sorted(populations):
+            rates += _development(shelf, species, population, f"{key}/{population}", outcomes)
     return rates
 
 
 def _development(
-    shelf: Shelf, species: Species, population: str | None, key: str, found: tuple[Outcome, ...]
+    shelf: Shelf, species: Species, population: str | None, key: str, outcomes: tuple[Outcome, ...]
 ) -> list[Learned]:
     """Zero, hatch days by that zero, and eyed share by those days, where something was seen."""
     rates: list[Learned] = []
@@ -425,10 +413,12 @@ def _development(
         rates.append(_fitted("zero_c", key, species.zero_c, zero, "C", source))
         known = species.model_copy(update={"zero_c": zero.value})
         shelf = replace(shelf, species={**shelf.species, species.species: known})
-    seen = records(shelf, species.species, population, found)
+    seen = records(shelf, species.species, population, outcomes)
     if seen:
         fitted = best_fit(known, seen)
-        rates += _hatch_rates(species, key, fitted, seen)
+        eggs = int(np.sum([record.eggs for record in seen]))
+        source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
+        rates += _three_rates(key, HATCH_DAYS, species.hatch_days, fitted, len(seen), source)
         points = fitted.points
         days = {"hatch_early_d": points.early, "hatch_usual_d": points.usual, "hatch_late_d": points.late}
         known = known.model_copy(update=days)
@@ -439,25 +429,16 @@ def _development(
     return rates
 
 
-def _fitted(what: str, key: str, before: float, fitted: FittedValue, unit: str, source: str) -> Learned:
-    return Learned(
-        what, key, before, fitted.value, unit, fitted.lots, source, low=fitted.low, high=fitted.high
-    )
-
-
-def _hatch_rates(
-    species: Species, key: str, points: FittedPoints, seen: tuple[HatchRecord, ...]
-) -> list[Learned]:
-    eggs = int(np.sum([record.eggs for record in seen]))
-    source = f"{len(seen)} lots or parcels watched, {eggs} eggs"
-    return _three_rates(key, HATCH_DAYS, species.hatch_days, points, len(seen), source)
+def _fitted(what: str, key: str, before: float, value: FittedValue, unit: str, source: str) -> Learned:
+    of = (what, key, before, value.value, unit, value.lots, source)
+    return Learned(*of, low=value.low, high=value.high)
 
 
 # -- settings
 # --------------------------------------------------------------------------------------------------------
 
 
-def _setting_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
+def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     rates: list[Learned] = []
     plan = shelf.settings.plan
     dead = removed(shelf)
@@ -466,22 +447,11 @@ def _setting_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
         low, high = shelf_loss_between(dead, plan.shelf_loss_per_day)
         source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
         before = plan.shelf_loss_per_day
-        rates.append(
-            Learned(
-                "shelf_loss_per_day",
-                EVERYTHING,
-                before,
-                after,
-                "1/d",
-                dead.looks,
-                source,
-                low=low,
-                high=high,
-            )
-        )
-    unseen = tuple(one for one in found if one.is_reported and not one.fertile_known)
+        of = ("shelf_loss_per_day", EVERYTHING, before, after, "1/d", dead.looks, source)
+        rates.append(Learned(*of, low=low, high=high))
+    unseen = tuple(outcome for outcome in outcomes if outcome.is_reported and not outcome.fertile_known)
     if unseen:
-        after, low, high = _fertile_share(shelf, found, unseen)
+        after, low, high = _fertile_share(shelf, outcomes, unseen)
         n, source = len(unseen), f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
         before = plan.fertile_share
         rates.append(Learned("fertile_share", EVERYTHING, before, after, "", n, source, low=low, high=high))
@@ -489,17 +459,17 @@ def _setting_rates(shelf: Shelf, found: tuple[Outcome, ...]) -> list[Learned]:
 
 
 def _fertile_share(
-    shelf: Shelf, found: tuple[Outcome, ...], unseen: tuple[Outcome, ...]
+    shelf: Shelf, outcomes: tuple[Outcome, ...], unseen: tuple[Outcome, ...]
 ) -> tuple[float, float, float]:
     """From unseen eggs of the packing most used for them, given what it costs eggs seen to be fertile."""
-    names = [one.packing for one in unseen if one.packing in shelf.packing_by_name]
+    names = [outcome.packing for outcome in unseen if outcome.packing in shelf.packing_by_name]
     if not names:
         setting = shelf.settings.plan.fertile_share
         return setting, setting, setting
     name = max(sorted(set(names)), key=names.count)
     packing = shelf.packing_by_name[name]
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
-    lines = frame(one for one in found if one.packing == name)
+    lines = frame(outcome for outcome in outcomes if outcome.packing == name)
     losses = fitted_losses(counts_of(lines[lines["fertile_known"]]), table)
     counts = counts_of(lines[~lines["fertile_known"]], "hatch_share")
     return fitted_fertile_share(counts, losses, shelf.settings.plan.fertile_share)

@@ -28,7 +28,7 @@ MISHAP_SHARE = 0.01
 #: At most this share of the lines, and at least one, may be read as mishaps; more of them are the packing's
 #: doing.
 MISHAPS_AT_MOST = 0.02
-_BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
+LOSS_BOUNDS = ((1e-6, 5.0), (1e-6, 2.0), (2.0, 2000.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,16 +131,11 @@ def fitted_losses(counts: Counts, table: Losses) -> Losses:
         off = (x - middle) / doubt
         return -value + 0.5 * float(off @ off), -slope + off / doubt
 
-    bounds = [(math.log(low), math.log(high)) for low, high in _BOUNDS]
+    bounds = [(math.log(low), math.log(high)) for low, high in LOSS_BOUNDS]
     start = np.clip(middle, [low for low, _ in bounds], [high for _, high in bounds])
-    found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 200})
-    handling, per_day, kappa = (float(value) for value in np.exp(found.x))
+    best = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 200})
+    handling, per_day, kappa = (float(value) for value in np.exp(best.x))
     return Losses(handling, per_day, kappa)
-
-
-def loss_bounds() -> tuple[tuple[float, float], ...]:
-    """Between what the three values may be learned to be."""
-    return _BOUNDS
 
 
 def loss_prior(table: Losses) -> tuple[Floats, Floats]:
@@ -192,10 +187,10 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> tupl
         chances = log_chances(counts, np.clip(v / (1.0 + math.exp(-x)), 1e-9, 1.0 - 1e-9), losses.kappa)
         return -float(counts.lines @ chances) + 0.5 * ((x - middle) / FERTILE_DOUBT) ** 2
 
-    found = minimize_scalar(
+    best = minimize_scalar(
         cost, bounds=(middle - 3.0, middle + 3.0), method="bounded", options={"xatol": 1e-6}
     )
-    logit = float(found.x)
+    logit = float(best.x)
     off = off_of(cost, logit, 0.05)
     value, low, high = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
     return value, low, high

@@ -55,17 +55,10 @@ class NextMargin:
     @property
     def line(self) -> str:
         """One line for a person."""
-        before, after = (
-            str(one.pack) if one.pack else say("no count is enough") for one in (self.before, self.after)
-        )
-        return say(
-            "  {packing}, {service} to {to}: {before} -> {after}",
-            self.packing,
-            self.service,
-            self.to,
-            before,
-            after,
-        )
+        packs = (self.before.pack, self.after.pack)
+        before, after = (str(pack) if pack else say("no count is enough") for pack in packs)
+        told = (self.packing, self.service, self.to, before, after)
+        return say("  {packing}, {service} to {to}: {before} -> {after}", *told)
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -87,30 +80,22 @@ class NextMargin:
 def margin_sentence(margins: Iterable[NextMargin]) -> str:
     """What changes for next week, in one sentence."""
     every = list(margins)
-    changed = [one for one in every if one.before.pack != one.after.pack]
+    changed = [margin for margin in every if margin.before.pack != margin.after.pack]
     if not changed:
         return "Nothing changes for next week: the counts to pack stay as they are."
-    most = max(changed, key=lambda one: abs((one.after.pack or 0) - (one.before.pack or 0)))
-    before, after = (one.pack or say("no count") for one in (most.before, most.after))
+    most = max(changed, key=lambda margin: abs((margin.after.pack or 0) - (margin.before.pack or 0)))
+    before, after = (margin.pack or say("no count") for margin in (most.before, most.after))
     return say(
         "Next week {changed} of {routes} routes need another count: for {ordered} eggs in {packing} by"
         " {service} to {to} {after} instead of {before}{sure}.{kept}",
-        len(changed),
-        len(every),
-        most.ordered,
-        most.packing,
-        most.service,
-        most.to,
-        after,
-        before,
-        most.sure,
-        _of_kept(changed),
+        *(len(changed), len(every), most.ordered, most.packing, most.service, most.to),
+        *(after, before, most.sure, _of_kept(changed)),
     )
 
 
 def _of_kept(changed: Iterable[NextMargin]) -> str:
     """Which kept lines were planned by the old counts; "" where none was."""
-    lines = sorted({line for one in changed for line in one.kept})
+    lines = sorted({line for margin in changed for line in margin.kept})
     if not lines:
         return ""
     named = ", ".join(lines[:MOST_LINES])
@@ -121,32 +106,31 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
     return say(" {count} kept lines are planned by the old count: {lines}.", len(lines), named)
 
 
-def silence_sentence(shelf: Shelf, found: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
+def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
     """What would be packed on the route most used if all silent lines were good, and if they were like those
     told of; "" where nothing is silent or nothing told.
     """
-    found, margins = tuple(found), tuple(margins)
-    told = silence(found)
+    outcomes, margins = tuple(outcomes), tuple(margins)
+    told = silence(outcomes)
     if not margins or not told.silent or not told.told:
         return ""
-    used = Counter((one.packing, one.service, one.to) for one in found if not one.was_bought)
-    route = max(margins, key=lambda one: (used[one.packing, one.service, one.to], one.packing, one.service))
+    used = Counter(
+        (outcome.packing, outcome.service, outcome.to) for outcome in outcomes if not outcome.was_bought
+    )
+    route = max(
+        margins,
+        key=lambda margin: (used[margin.packing, margin.service, margin.to], margin.packing, margin.service),
+    )
     counts = []
     for silent_kept in (True, False):
-        rows = losses_if(shelf, found, silent_kept)
+        rows = losses_if(shelf, outcomes, silent_kept)
         place = applied(replace(shelf, rates=(*shelf.rates, *rows)))
         counts.append(_margin(place, route.ordered, (route.packing, route.service, route.to), route.on).pack)
     good, alike = (count or say("no count") for count in counts)
     return say(
         "For {ordered} eggs in {packing} by {service} to {to}: {good} to pack if all"
         " {silent} silent lines were good, {alike} if they were like those told of.",
-        route.ordered,
-        route.packing,
-        route.service,
-        route.to,
-        good,
-        told.silent,
-        alike,
+        *(route.ordered, route.packing, route.service, route.to, good, told.silent, alike),
     )
 
 
@@ -158,20 +142,15 @@ def margin_lines(margins: Iterable[NextMargin]) -> Iterator[str]:
     """The margins for a person: a heading, and a line each; nothing where there are none."""
     for number, margin in enumerate(margins):
         if not number:
-            promise = percent(margin.before.promise)
-            yield (
-                say(
-                    "Eggs to pack for {ordered} seen eyed, posted on {on}, at a promise of {promise}:",
-                    margin.ordered,
-                    margin.on,
-                    promise,
-                )
+            told = (margin.ordered, margin.on, percent(margin.before.promise))
+            yield say(
+                "Eggs to pack for {ordered} seen eyed, posted on {on}, at a promise of {promise}:", *told
             )
         yield margin.line
 
 
 def next_margins(
-    shelf: Shelf, found: Iterable[Outcome], lesson: Lesson, kept: Iterable[KeptParcel] = ()
+    shelf: Shelf, outcomes: Iterable[Outcome], lesson: Lesson, kept: Iterable[KeptParcel] = ()
 ) -> tuple[NextMargin, ...]:
     """The margins of the routes most used, on the first dispatch day of next week; by packing, service and
     country.
@@ -189,9 +168,9 @@ def next_margins(
     eggs = _typical_eggs(shelf)
     lines = _lines_kept(kept)
     margins = []
-    for route in _routes(shelf, found):
-        before, after = (_margin(one, eggs, route, on) for one in (now, taught))
-        least, most = (_margin(one, eggs, route, on).pack for one in ends)
+    for route in _routes(shelf, outcomes):
+        before, after = (_margin(place, eggs, route, on) for place in (now, taught))
+        least, most = (_margin(place, eggs, route, on).pack for place in ends)
         margins.append(NextMargin(*route, on, eggs, before, after, least, most, tuple(lines.get(route, ()))))
     return tuple(margins)
 
@@ -211,19 +190,21 @@ def _at_an_end(lesson: Lesson, today: date, end: str) -> Iterator[RateRow]:
 
 def _lines_kept(kept: Iterable[KeptParcel]) -> dict[tuple[str, str, str], list[str]]:
     """Lines kept and not packed yet, by packing, service and country."""
-    found: dict[tuple[str, str, str], list[str]] = {}
+    lines: dict[tuple[str, str, str], list[str]] = {}
     for parcel in kept:
         for line in parcel.lines if parcel.is_planned else ():
             for packing in sorted({draw.packing for draw in line.draws}):
                 route = (packing, parcel.service, parcel.to)
-                found.setdefault(route, []).append(f"{line.order}:{line.line}")
-    return found
+                lines.setdefault(route, []).append(f"{line.order}:{line.line}")
+    return lines
 
 
-def _routes(shelf: Shelf, found: Iterable[Outcome]) -> list[tuple[str, str, str]]:
+def _routes(shelf: Shelf, outcomes: Iterable[Outcome]) -> list[tuple[str, str, str]]:
     from shipping.post.transit import services_to
 
-    used = Counter((one.packing, one.service, one.to) for one in found if not one.was_bought)
+    used = Counter(
+        (outcome.packing, outcome.service, outcome.to) for outcome in outcomes if not outcome.was_bought
+    )
     known = [
         (packing, service, to)
         for (packing, service, to), _ in sorted(used.items(), key=lambda item: (-item[1], item[0]))

@@ -8,8 +8,10 @@ from datetime import date
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
+from shipping.ledger.arrivals_table import reported_in
 from shipping.ledger.entries import LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -84,7 +86,7 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
     parcel.
     """
     told = {(arrival.parcel, arrival.line): arrival for arrival in shelf.arrivals}
-    found: list[Outcome] = []
+    sent: list[Outcome] = []
     for parcel in sorted(parcels, key=lambda parcel: parcel.parcel):
         joined = len({line.order for line in parcel.lines}) > 1
         for place, line in enumerate(parcel.lines, start=1):
@@ -96,17 +98,9 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
             if report is not None:
                 outcome = _with_report(outcome, report, parcel.reported[line.key][0])
             elif row is not None:
-                report = LineReport(
-                    order=line.order,
-                    line=line.line,
-                    alive=row.alive,
-                    hatched_alive=row.hatched_alive,
-                    dead=row.dead,
-                    missing=row.missing,
-                )
-                outcome = _with_report(outcome, report, row.arrived_on)
-            found.append(outcome)
-    return tuple(found)
+                outcome = _with_report(outcome, reported_in(row, line.key), row.arrived_on)
+            sent.append(outcome)
+    return tuple(sent)
 
 
 def _with_report(outcome: Outcome, report: LineReport, arrived_on: date) -> Outcome:
@@ -125,7 +119,8 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
     counts = {count.lot: count.eggs for count in parcel.counts if (count.order, count.line) == line.key}
     counts = counts or {draw.lot: draw.pack for draw in line.draws}
     packed = sum(counts.values())
-    fry_live = _fry_live(line, shelf)
+    packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
+    fry_live = packing.fry_live if packing else 0.0
     hatch = other = 0.0
     for draw in line.draws:
         weight = counts.get(draw.lot, 0) / packed if packed else 0.0
@@ -141,7 +136,7 @@ def _sent(parcel: KeptParcel, line: KeptLine, shelf: Shelf) -> Outcome:
         species=line.species,
         population=line.population,
         packing=line.draws[0].packing if line.draws else "",
-        medium=_medium(line, counts, shelf),
+        medium=medium_of(packing) or _medium(counts, shelf),
         service=parcel.service,
         to=parcel.to,
         region=order.address.region if order else "",
@@ -164,16 +159,15 @@ def _is_fertile(stage: str, look_first: bool) -> bool:
     return look_first or stage in ("fertile", "eyed", "ready")
 
 
-def _fry_live(line: KeptLine, shelf: Shelf) -> float:
-    packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
-    return packing.fry_live if packing else 0.0
-
-
-def _medium(line: KeptLine, counts: dict[str, int], shelf: Shelf) -> str:
-    """The medium that most of the line's eggs travelled in, or "" where the tables no longer say."""
-    packing = shelf.packing_by_name.get(line.draws[0].packing) if line.draws else None
+def medium_of(packing: Packing | None) -> str:
+    """The medium in which eggs travel in a packing, or "" where it does not say one."""
     if packing and (packing.medium or len(packing.media) == 1):
         return packing.medium or packing.media[0]
+    return ""
+
+
+def _medium(counts: dict[str, int], shelf: Shelf) -> str:
+    """The medium that most of the eggs are kept in, or "" where the tables no longer say."""
     eggs: dict[str, int] = {}
     for lot, count in counts.items():
         if lot in shelf.lot_by_name:
@@ -182,17 +176,14 @@ def _medium(line: KeptLine, counts: dict[str, int], shelf: Shelf) -> str:
     return max(sorted(eggs), key=lambda medium: eggs[medium], default="")
 
 
-def frame(found: Iterable[Outcome]) -> pandas.DataFrame:
+def frame(outcomes: Iterable[Outcome]) -> pandas.DataFrame:
     """The reported outcomes as a table, a column a field, with ``days`` and ``held``, sorted."""
     import pandas as pd
 
     names = [field.name for field in fields(Outcome) if field.name != "lots"]
     reported = sorted(
-        (one for one in found if one.is_reported),
-        key=lambda one: (one.parcel, one.order, one.line, one.sent_on),
+        (outcome for outcome in outcomes if outcome.is_reported),
+        key=attrgetter("parcel", "order", "line", "sent_on"),
     )
-    cells = list(zip(*map(attrgetter(*names), reported), strict=True)) or [()] * len(names)
-    columns: dict[str, list[object]] = {name: list(column) for name, column in zip(names, cells, strict=True)}
-    columns["days"] = [one.days for one in reported]
-    columns["held"] = [one.held for one in reported]
+    columns = {name: [getattr(outcome, name) for outcome in reported] for name in (*names, "days", "held")}
     return pd.DataFrame(columns)

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.learning.losses import (
+    LOSS_BOUNDS,
     ZERO_DOUBT,
     Counts,
     Floats,
     Losses,
     forgivable,
-    loss_bounds,
     loss_prior,
     weighed_likelihood,
 )
@@ -62,13 +62,13 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
     Maximises ``sum log P(living) - sum of squares of the parts over their variances``, each part normal
     around nothing (partial pooling). The intervals are the normal approximation at the maximum (Laplace).
     """
-    taught = [one for one in packings if one.counts.total]
+    taught = [packing for packing in packings if packing.counts.total]
     if not taught:
-        return tuple(Taught(one.table, one.table, one.table) for one in packings)
+        return tuple(Taught(packing.table, packing.table, packing.table) for packing in packings)
     model = _Model(taught)
     best = model.best()
     doubt = model.doubt(best)
-    return tuple(model.taught_of(one, best, doubt) for one in packings)
+    return tuple(model.taught_of(packing, best, doubt) for packing in packings)
 
 
 class _Model:
@@ -76,51 +76,51 @@ class _Model:
 
     def __init__(self, taught: list[Packed]) -> None:
         self.taught = taught
-        self.kinds = sorted({one.kind for one in taught})
+        self.kinds = sorted({packing.kind for packing in taught})
         self.size = 1 + len(self.kinds) + len(taught)
-        self.forgiven = [forgivable(one.counts, one.table) for one in taught]
+        self.forgiven = [forgivable(packing.counts, packing.table) for packing in taught]
         variances = np.repeat(_PARTS**2, [1, len(self.kinds), len(taught)], axis=1)
-        for n, one in enumerate(taught):
-            variances[:, 1 + len(self.kinds) + n] = self._own_variance(one)
+        for n, packing in enumerate(taught):
+            variances[:, 1 + len(self.kinds) + n] = self._own_variance(packing)
         self.precision = 1.0 / variances.ravel()
-        low, high = zip(*loss_bounds(), strict=True)
+        low, high = zip(*LOSS_BOUNDS, strict=True)
         self.low, self.high = np.log(low), np.log(high)
 
-    def _own_variance(self, one: Packed) -> Floats:
+    def _own_variance(self, packing: Packed) -> Floats:
         """The variance of a packing's own part (3,); wide where the table's value is nothing at all."""
-        is_nothing = np.array([one.table.loss_handling <= 0, one.table.loss_per_day <= 0, False])
+        is_nothing = np.array([packing.table.loss_handling <= 0, packing.table.loss_per_day <= 0, False])
         return np.asarray(np.where(is_nothing, ZERO_DOUBT, _PARTS[:, 2]) ** 2)
 
-    def _parts_of(self, one: Packed) -> list[int]:
+    def _parts_of(self, packing: Packed) -> list[int]:
         """Where the parts of a packing stand among those of one value."""
-        found = [0]
-        if one.kind in self.kinds:
-            found.append(1 + self.kinds.index(one.kind))
-        return found + [1 + len(self.kinds) + n for n, other in enumerate(self.taught) if other is one]
+        places = [0]
+        if packing.kind in self.kinds:
+            places.append(1 + self.kinds.index(packing.kind))
+        return places + [1 + len(self.kinds) + n for n, other in enumerate(self.taught) if other is packing]
 
-    def logs(self, one: Packed, x: Floats) -> Floats:
+    def logs(self, packing: Packed, x: Floats) -> Floats:
         """The logs of a packing's three values (3,)."""
-        middle, _ = loss_prior(one.table)
-        parts = x.reshape(3, self.size)[:, self._parts_of(one)]
+        middle, _ = loss_prior(packing.table)
+        parts = x.reshape(3, self.size)[:, self._parts_of(packing)]
         return np.asarray(np.clip(middle + parts.sum(axis=1), self.low, self.high))
 
     def cost(self, x: Floats) -> tuple[float, Floats]:
         """What is minimised, and its slope (3 * size,)."""
         value, slope = 0.5 * float(self.precision @ x**2), (self.precision * x).reshape(3, self.size)
-        for one, forgiven in zip(self.taught, self.forgiven, strict=True):
+        for packing, forgiven in zip(self.taught, self.forgiven, strict=True):
             chance, by_log = weighed_likelihood(
-                one.counts, forgiven, Losses(*np.exp(self.logs(one, x)).tolist())
+                packing.counts, forgiven, Losses(*np.exp(self.logs(packing, x)).tolist())
             )
             value -= chance
-            slope[:, self._parts_of(one)] -= by_log[:, None]
+            slope[:, self._parts_of(packing)] -= by_log[:, None]
         return value, slope.ravel()
 
     def best(self) -> Floats:
         from scipy.optimize import minimize
 
         start = np.zeros(3 * self.size)
-        found = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
-        return np.asarray(found.x)
+        best = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
+        return np.asarray(best.x)
 
     def doubt(self, x: Floats) -> NDArray[np.float64]:
         """The covariance of the parts at their likeliest values.
@@ -132,8 +132,8 @@ class _Model:
         """
         steps = _STEP * np.eye(x.size)
         columns = [(self.cost(x + step)[1] - self.cost(x - step)[1]) / (2 * _STEP) for step in steps]
-        found = np.array(columns)
-        values, vectors = np.linalg.eigh((found + found.T) / 2)
+        bends = np.array(columns)
+        values, vectors = np.linalg.eigh((bends + bends.T) / 2)
         least = float(self.precision.min()) * 1e-3
         variances = 1.0 / np.maximum(values, least)
         lowest = self.cost(x)[0]
@@ -144,19 +144,19 @@ class _Model:
             variances[n] *= sum(wider) / 2
         return np.asarray((vectors * variances) @ vectors.T)
 
-    def taught_of(self, one: Packed, x: Floats, doubt: NDArray[np.float64]) -> Taught:
+    def taught_of(self, packing: Packed, x: Floats, doubt: NDArray[np.float64]) -> Taught:
         """A packing's losses and their intervals, by its parts and by those that nobody taught."""
-        logs, off = self.logs(one, x), Z95 * np.sqrt(self._variance(one, doubt))
+        logs, off = self.logs(packing, x), Z95 * np.sqrt(self._variance(packing, doubt))
         return Taught(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
 
-    def _variance(self, one: Packed, doubt: NDArray[np.float64]) -> Floats:
+    def _variance(self, packing: Packed, doubt: NDArray[np.float64]) -> Floats:
         """The variance of the logs of a packing's values (3,)."""
-        found = np.zeros(3)
+        variance = np.zeros(3)
         for value in range(3):
-            rows = [value * self.size + part for part in self._parts_of(one)]
-            found[value] = doubt[np.ix_(rows, rows)].sum()
-        if one.kind not in self.kinds:
-            found += _PARTS[:, 1] ** 2
-        if not any(other is one for other in self.taught):
-            found += self._own_variance(one)
-        return found
+            rows = [value * self.size + part for part in self._parts_of(packing)]
+            variance[value] = doubt[np.ix_(rows, rows)].sum()
+        if packing.kind not in self.kinds:
+            variance += _PARTS[:, 1] ** 2
+        if not any(other is packing for other in self.taught):
+            variance += self._own_variance(packing)
+        return variance

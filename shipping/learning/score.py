@@ -78,7 +78,7 @@ def share_interval(kept: int, n: int) -> tuple[float, float]:
     return max(0.0, middle - half), min(1.0, middle + half)
 
 
-def scores(found: Iterable[Outcome]) -> Scores:
+def scores(outcomes: Iterable[Outcome]) -> Scores:
     """How the forecasts, as they stood in the kept plans, compare with what was reported.
 
     A line counts as kept where at least the eggs ordered arrived alive, live fry among them. Lines not
@@ -90,9 +90,9 @@ def scores(found: Iterable[Outcome]) -> Scores:
     """
     import pandas as pd
 
-    found = tuple(one for one in found if not one.was_bought)
-    lines = frame(found)
-    unreported = sum(not one.is_reported for one in found)
+    outcomes = tuple(outcome for outcome in outcomes if not outcome.was_bought)
+    lines = frame(outcomes)
+    unreported = sum(not outcome.is_reported for outcome in outcomes)
     if lines.empty:
         return Scores(None, (), (), (), (), unreported)
     lines["kept"] = lines["held"].astype(float)
@@ -110,17 +110,14 @@ def scores(found: Iterable[Outcome]) -> Scores:
 
 
 def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]:
-    found: list[Score] = []
+    scores: list[Score] = []
     for name, group in lines.groupby(column, sort=True):
         kept, n = int(group["kept"].sum()), len(group)
         low, high = share_interval(kept, n)
         label = _band(int(str(name))) if of == "promise" else "" if of == "all" else str(name)
-        found.append(
-            Score(
-                of, label, n, float(group["p_enough"].mean()), kept / n, low, high, float(group["off"].mean())
-            )
-        )
-    return tuple(found)
+        promised, brier = (float(group[name].mean()) for name in ("p_enough", "off"))
+        scores.append(Score(of, label, n, promised, kept / n, low, high, brier))
+    return tuple(scores)
 
 
 def _band(number: int) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
@@ -44,36 +43,32 @@ def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
             dead += look.removed
             egg_days += eggs * (look.on - seen).days
             looks += 1
-        left = (
-            eggs - (look.removed or 0) - (look.hatched or 0) - _packed_between(shelf, lot.lot, seen, look.on)
-        )
+        packed = shelf.packed.get(lot.lot, {}).items()
+        gone = sum(count for day, count in packed if seen <= day < look.on)
+        left = eggs - (look.removed or 0) - (look.hatched or 0) - gone
         eggs = float(look.alive) if look.alive is not None else max(0.0, left)
         seen = look.on
     return Removed(dead, egg_days, looks)
 
 
-def _packed_between(shelf: Shelf, lot: str, start: date, end: date) -> int:
-    return sum(eggs for day, eggs in shelf.packed.get(lot, {}).items() if start <= day < end)
-
-
-def shelf_loss_between(found: Removed, setting: float) -> tuple[float, float]:
+def shelf_loss_between(dead: Removed, setting: float) -> tuple[float, float]:
     """The interval that holds the daily loss with 90 % [1/d], by the same gamma posterior."""
     from scipy.special import gammaincinv
 
-    if not found.egg_days or setting <= 0:
+    if not dead.egg_days or setting <= 0:
         return setting, setting
-    shape, rate = PRIOR_DEATHS + found.eggs / CLUMP, PRIOR_DEATHS / setting + found.egg_days / CLUMP
+    shape, rate = PRIOR_DEATHS + dead.eggs / CLUMP, PRIOR_DEATHS / setting + dead.egg_days / CLUMP
     low, high = (float(gammaincinv(shape, share)) / rate for share in (0.05, 0.95))
     return low, high
 
 
-def fitted_shelf_loss(found: Removed, setting: float) -> float:
+def fitted_shelf_loss(dead: Removed, setting: float) -> float:
     """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
 
     Notes
     -----
     ``(8 + dead / 5) / (8 / setting + egg_days / 5)``.
     """
-    if not found.egg_days or setting <= 0:
+    if not dead.egg_days or setting <= 0:
         return setting
-    return (PRIOR_DEATHS + found.eggs / CLUMP) / (PRIOR_DEATHS / setting + found.egg_days / CLUMP)
+    return (PRIOR_DEATHS + dead.eggs / CLUMP) / (PRIOR_DEATHS / setting + dead.egg_days / CLUMP)

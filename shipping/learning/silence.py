@@ -53,25 +53,23 @@ class Silence:
             return say(
                 "{silent} of {sent} lines sent are silent: they count neither for nor against."
                 " Ask those buyers too, also whether they count fry.",
-                self.silent,
-                sent,
+                *(self.silent, sent),
             )
         return say(
             "{told} of {sent} lines sent were told of, and {broken} of those broke their"
             " promise: only bad news seems to be told. So the {silent} silent ones are read as"
             " kept. Ask some of them: if they were like those told, far more eggs would have"
             " to be added.",
-            self.told,
-            sent,
-            self.broken,
-            self.silent,
+            *(self.told, sent, self.broken, self.silent),
         )
 
 
-def fry_question(found: Sequence[Outcome]) -> str:
+def fry_question(outcomes: Sequence[Outcome]) -> str:
     """Whether fry were counted, where eggs were due to hatch and reports do not tell; else ""."""
-    told = [one for one in found if one.is_reported and not one.was_bought]
-    untold = [one for one in told if one.hatched_alive is None and one.hatch_share < 1.0 - FRY_DUE]
+    told = [outcome for outcome in outcomes if outcome.is_reported and not outcome.was_bought]
+    untold = [
+        outcome for outcome in told if outcome.hatched_alive is None and outcome.hatch_share < 1.0 - FRY_DUE
+    ]
     if not untold:
         return ""
     return say(
@@ -79,17 +77,15 @@ def fry_question(found: Sequence[Outcome]) -> str:
         " {share} of the eggs were due to hatch on the way. Were fry counted? Ask, and"
         " record their number, 0 for none: fry nobody tells of are learned as"
         " losses.",
-        len(untold),
-        len(told),
-        percent(FRY_DUE),
+        *(len(untold), len(told), percent(FRY_DUE)),
     )
 
 
-def silence(found: Sequence[Outcome]) -> Silence:
+def silence(outcomes: Sequence[Outcome]) -> Silence:
     """What was told and what not of the lines we sent."""
-    ours = [one for one in found if not one.was_bought]
-    told = [one for one in ours if one.is_reported]
-    return Silence(len(told), sum(one.held is False for one in told), len(ours) - len(told))
+    ours = [outcome for outcome in outcomes if not outcome.was_bought]
+    told = [outcome for outcome in ours if outcome.is_reported]
+    return Silence(len(told), sum(outcome.held is False for outcome in told), len(ours) - len(told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +97,7 @@ class Scale:
     high: float
 
 
-def scale_of_promises(shelf: Shelf, found: Sequence[Outcome]) -> Scale:
+def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Scale:
     """The likeliest factor on the table's losses where a silent line means a promise kept.
 
     Notes
@@ -110,24 +106,27 @@ def scale_of_promises(shelf: Shelf, found: Sequence[Outcome]) -> Scale:
     log of the factor, normal with `LOSS_DOUBT`; the interval is the normal approximation at the maximum.
     """
     lines = [
-        one for one in found if not one.was_bought and one.packing in shelf.packing_by_name and one.packed
+        outcome
+        for outcome in outcomes
+        if not outcome.was_bought and outcome.packing in shelf.packing_by_name and outcome.packed
     ]
     if not lines:
         return Scale(1.0, 1.0, 1.0)
-    days = [one.days for one in lines if one.arrived_on]
+    days = [outcome.days for outcome in lines if outcome.arrived_on]
     usual = float(np.median(days)) if days else float(_USUAL_DAYS)
-    packings = [shelf.packing_by_name[one.packing] for one in lines]
+    packings = [shelf.packing_by_name[outcome.packing] for outcome in lines]
     rows = np.array(
         [
             (
-                one.packed,
-                one.ordered,
-                packing.loss_handling + packing.loss_per_day * (one.days if one.arrived_on else usual),
-                round(one.other_share, 4),
+                outcome.packed,
+                outcome.ordered,
+                packing.loss_handling
+                + packing.loss_per_day * (outcome.days if outcome.arrived_on else usual),
+                round(outcome.other_share, 4),
                 packing.kappa,
-                one.held is False,
+                outcome.held is False,
             )
-            for one, packing in zip(lines, packings, strict=True)
+            for outcome, packing in zip(lines, packings, strict=True)
         ],
         dtype=float,
     )

@@ -29,8 +29,8 @@ STEP = 0.02
 
 def working_days(sent_on: date, arrived_on: date, service: Service, country: str, region: str) -> int:
     """Delivery days at the destination after sending, up to the arrival; at least 1 by post."""
-    found = _delivery_days(sent_on, arrived_on, service.saturday, country, region)
-    return found if service.is_collection else max(1, found)
+    days = _delivery_days(sent_on, arrived_on, service.saturday, country, region)
+    return days if service.is_collection else max(1, days)
 
 
 @lru_cache(maxsize=65536)
@@ -60,9 +60,9 @@ def without_stragglers(service: Service, days: Sequence[int]) -> tuple[list[int]
     return usual, left_out
 
 
-def learned_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> ThreePoint:
+def fitted_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> FittedPoints:
     """The three points nearest to the posterior of the working days, from parcels at home and across a
-    border.
+    border, with the interval of each, as sure as the parcels and the table's weight together.
 
     Notes
     -----
@@ -72,11 +72,6 @@ def learned_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]
     stay the table's). The three points are those of least cross-entropy to it: what the posterior is, said in
     the table's own words; without parcels they are the table's own.
     """
-    return fitted_days(service, at_home, abroad).points
-
-
-def fitted_days(service: Service, at_home: Sequence[int], abroad: Sequence[int]) -> FittedPoints:
-    """`learned_days` with the interval of each, as sure as the parcels and the table's weight together."""
     table = service.working_days
     if service.is_collection or not (at_home or abroad):
         return FittedPoints.of_table(table)
@@ -106,14 +101,14 @@ def _posterior(service: Service, at_home: tuple[int, ...], abroad: tuple[int, ..
 
 def _explained(base: Floats, hold: Floats, seen: Floats) -> Floats:
     """Parcels by base day: those seen on each day, shared among the (base, hold) that add up to it."""
-    found = np.zeros(base.size)
+    shared = np.zeros(base.size)
     for day in np.flatnonzero(seen):
         ways = base[: day + 1] * hold[: day + 1][::-1]
         if ways.sum() > 0:
-            found[: day + 1] += seen[day] * ways / ways.sum()
+            shared[: day + 1] += seen[day] * ways / ways.sum()
         else:
-            found[day] += seen[day]
-    return found
+            shared[day] += seen[day]
+    return shared
 
 
 def _padded(values: Sequence[float] | Floats, size: int) -> Floats:
@@ -126,12 +121,8 @@ def _nearest(posterior: Floats, table: ThreePoint, weight: float) -> FittedPoint
     from scipy.optimize import minimize
     from scipy.special import ndtr
 
-    start = np.array(
-        [
-            math.log(table.usual),
-            *(math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above)),
-        ]
-    )
+    sides = (math.log(max(NARROWEST, side)) for side in (table.spread_below, table.spread_above))
+    start = np.array([math.log(table.usual), *sides])
     edges = np.log(np.arange(1, posterior.size + 1) + 0.5)
 
     def cost(x: Floats) -> float:
@@ -142,12 +133,7 @@ def _nearest(posterior: Floats, table: ThreePoint, weight: float) -> FittedPoint
         return -float(posterior[1:] @ np.log(np.maximum(chances[: posterior.size - 1], 1e-12)))
 
     limits = [(math.log(0.3), math.log(200.0)), (math.log(NARROWEST), 0.7), (math.log(NARROWEST), 0.7)]
-    found = minimize(
-        cost,
-        start,
-        method="Nelder-Mead",
-        bounds=limits,
-        options={"xatol": 1e-5, "fatol": 1e-9, "maxiter": 2000},
-    )
-    known = covariance(lambda x: weight * cost(x), found.x, STEP)
-    return FittedPoints.of(found.x, known, float(found.fun))
+    exact = {"xatol": 1e-5, "fatol": 1e-9, "maxiter": 2000}
+    best = minimize(cost, start, method="Nelder-Mead", bounds=limits, options=exact)
+    known = covariance(lambda x: weight * cost(x), best.x, STEP)
+    return FittedPoints.of(best.x, known, float(best.fun))

@@ -12,7 +12,7 @@ import numpy as np
 from shipping.eggs.clock import effective_degrees, shelf_heat
 from shipping.eggs.normal import phi
 from shipping.learning.doubt import off_of
-from shipping.learning.hatch_points import best_fit, records
+from shipping.learning.hatch_points import best_fit, lots_in_water, records
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
@@ -57,7 +57,7 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Fitte
     """
     watched = [
         lot
-        for lot in _lots(shelf, species, population)
+        for lot in lots_in_water(shelf, species.species, population)
         if any(look.hatched for look in shelf.looks_by_lot.get(lot.lot, ()))
     ]
     warmths = [lot.kept_at_c for lot in watched]
@@ -68,10 +68,8 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Fitte
     def cost(zero: float) -> float:
         other = species.model_copy(update={"zero_c": zero})
         place = replace(shelf, species={**shelf.species, species.species: other}, populations={})
-        return (
-            best_fit(other, records(place, species.species, population, ())).cost
-            + 0.5 * ((zero - species.zero_c) / ZERO_DOUBT) ** 2
-        )
+        fitted = best_fit(other, records(place, species.species, population, ()))
+        return fitted.cost + 0.5 * ((zero - species.zero_c) / ZERO_DOUBT) ** 2
 
     highest = min(species.zero_c + ZERO_REACH, min(warmths) - 1.0, species.incubation_c - 1.0)
     lowest = species.zero_c - ZERO_REACH
@@ -83,18 +81,10 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Fitte
     return FittedValue(zero, zero - off, zero + off, len(watched))
 
 
-def _lots(shelf: Shelf, species: Species, population: str | None) -> list[Lot]:
-    return [
-        lot
-        for lot in shelf.lots
-        if lot.species == species.species and not lot.kept_damp and population in (None, lot.population)
-    ]
-
-
 def seen_both_ways(shelf: Shelf, species: Species, population: str | None) -> tuple[Seen, ...]:
     """The lots seen live without eyes (`fertile`) and later with them: one way dates nothing."""
-    found = (_seen(shelf, lot) for lot in _lots(shelf, species, population))
-    return tuple(seen for seen in found if seen is not None)
+    lots = (_seen(shelf, lot) for lot in lots_in_water(shelf, species.species, population))
+    return tuple(seen for seen in lots if seen is not None)
 
 
 def _seen(shelf: Shelf, lot: Lot) -> Seen | None:
@@ -126,18 +116,13 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> Fitt
     usual = math.log(days.usual * effective_degrees(species.incubation_c, species))
     own = (days.spread_below + days.spread_above) / 2
     spread = math.hypot(shelf.settings.plan.look_spread, own)
-    edges = [_log_gathered(shelf, species, one) for one in seen]
+    edges = [_log_gathered(shelf, species, lot) for lot in seen]
     middle = math.log(species.eyed_at / (1 - species.eyed_at))
 
     def cost(logit: float) -> float:
         share = 1.0 / (1.0 + math.exp(-logit))
-        between = [
-            (
-                phi((later - usual - math.log(share)) / spread)
-                - phi((first - usual - math.log(share)) / spread)
-            ).mean()
-            for first, later in edges
-        ]
+        at = usual + math.log(share)
+        between = [(phi((later - at) / spread) - phi((first - at) / spread)).mean() for first, later in edges]
         return 0.5 * ((logit - middle) / EYED_DOUBT) ** 2 - float(np.log(np.maximum(between, 1e-12)).sum())
 
     best = minimize_scalar(

@@ -8,13 +8,11 @@ from datetime import date
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
 from shipping.ledger.state import STEPS, check_report
 from shipping.tables.rows.arrivals import Arrival
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
-
-_MEND = "Mend the row, or take it out."
 
 
 def arrival_problems(
@@ -22,13 +20,14 @@ def arrival_problems(
 ) -> tuple[Problem, ...]:
     """What is wrong with each row: a parcel or line that is not kept, or not sent, or that cannot be."""
     known = dict(parcels)
-    found: list[Problem] = []
+    problems: list[Problem] = []
     for row in sorted(arrivals, key=lambda row: (row.at.row, row.parcel, row.line)):
         try:
             known[row.parcel] = _with_row(row, known.get(row.parcel), today)
         except LedgerError as trouble:
-            found.append(Problem(row.at, "parcel", "arrival", trouble.text, trouble.mend or _MEND, Level.LOT))
-    return tuple(found)
+            mend = trouble.mend or "Mend the row, or take it out."
+            problems.append(Problem(row.at, "parcel", "arrival", trouble.text, mend, Level.LOT))
+    return tuple(problems)
 
 
 def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParcel:
@@ -45,33 +44,24 @@ def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParce
         text = say("parcel {parcel} is only {state}.", row.parcel, parcel.state)
         raise LedgerError(text, say("Record first that it was sent: spawnpost send {parcel}.", row.parcel))
     if not parcel.sent_on <= row.arrived_on <= today:
-        text = say(
-            "it arrived on {arrived_on}, but was sent on {sent_on}, and today is {today}.",
-            row.arrived_on,
-            parcel.sent_on,
-            today,
-        )
+        days = (row.arrived_on, parcel.sent_on, today)
+        text = say("it arrived on {arrived_on}, but was sent on {sent_on}, and today is {today}.", *days)
         raise LedgerError(text, "Give the day it arrived.")
     line = line_of_row(row, parcel)
     if line is None:
-        names = ", ".join(str(n) for n, _ in sorted(_numbers(parcel).items()))
-        raise LedgerError(
-            say("parcel {parcel} has no line {line}.", row.parcel, row.line),
-            say("Its lines are {names}.", names),
-        )
-    report = LineReport(
-        order=line.order,
-        line=line.line,
-        alive=row.alive,
-        hatched_alive=row.hatched_alive,
-        dead=row.dead,
-        missing=row.missing,
-    )
+        mend = say("Its lines are {names}.", ", ".join(map(str, sorted(_numbers(parcel)))))
+        raise LedgerError(say("parcel {parcel} has no line {line}.", row.parcel, row.line), mend)
+    report = reported_in(row, line.key)
     check_report(parcel, report)
     before = parcel.reports.get(line.key)
-    return replace(
-        parcel, reports={**parcel.reports, line.key: before.with_more(report) if before else report}
-    )
+    report = before.with_more(report) if before else report
+    return replace(parcel, reports={**parcel.reports, line.key: report})
+
+
+def reported_in(row: Arrival, key: LineKey) -> LineReport:
+    """What a row reports of a line."""
+    counts = {name: getattr(row, name) for name in ("alive", "hatched_alive", "dead", "missing")}
+    return LineReport(order=key[0], line=key[1], **counts)
 
 
 def line_of_row(row: Arrival, parcel: KeptParcel) -> KeptLine | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from itertools import chain
 from pathlib import Path
 
 from shipping.ledger.entries import LineCount, LineReport
@@ -35,9 +36,8 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
         line, lot, eggs = _read(text, parcel)
         key = (line.order, line.line, _lot_meant(text, line, lot))
         if key in typed:
-            raise LedgerError(
-                say("'{text}' is a second count for the same line and lot.", text), "Give one of them."
-            )
+            double = say("'{text}' is a second count for the same line and lot.", text)
+            raise LedgerError(double, "Give one of them.")
         typed.add(key)
         counts[key] = LineCount(order=key[0], line=key[1], lot=key[2], eggs=eggs)
     return tuple(counts.values())
@@ -61,16 +61,14 @@ def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel)
                 say("'{text}' is not one count for one line.", text),
                 say("Write {order}:{line}={eggs}.", line.order, line.line, eggs),
             )
-        reports[line.key] = LineReport(order=line.order, line=line.line).with_more(
-            LineReport(order=line.order, line=line.line, **{name: eggs})
-        )
+        reports[line.key] = LineReport(order=line.order, line=line.line, **{name: eggs})
     return tuple(reports.values())
 
 
-def joined_reports(*found: Sequence[LineReport]) -> tuple[LineReport, ...]:
+def joined_reports(*told: Sequence[LineReport]) -> tuple[LineReport, ...]:
     """One report a line from several, each of another count (alive, dead ..)."""
     reports: dict[tuple[str, int], LineReport] = {}
-    for report in (report for part in found for report in part):
+    for report in chain.from_iterable(told):
         key = (report.order, report.line)
         reports[key] = reports[key].with_more(report) if key in reports else report
     return tuple(reports[key] for key in sorted(reports))
@@ -87,10 +85,8 @@ def photo_digest(path: Path) -> str:
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
-        raise LedgerError(
-            say("the photo {path} cannot be read ({strerror}).", path, error.strerror),
-            "Give the path of a file.",
-        ) from error
+        text = say("the photo {path} cannot be read ({strerror}).", path, error.strerror)
+        raise LedgerError(text, "Give the path of a file.") from error
 
 
 def _parts(texts: str | Sequence[str]) -> list[str]:
@@ -101,12 +97,14 @@ def _parts(texts: str | Sequence[str]) -> list[str]:
 def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
     """The line, the lot ("" where none is named) and the eggs of one text."""
     head, _, number = (part.strip() for part in text.rpartition("="))
-    eggs = _eggs(text, number)
+    if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
+        wrong = say("'{text}' does not end in a whole number of eggs.", text)
+        raise LedgerError(wrong, "Write it as S10:1=25.")
+    eggs = int(number)
+    mend = say("Write {example}.", _example(parcel))
     if not head:
         if len(parcel.lines) > 1:
-            raise LedgerError(
-                say("'{text}' does not say which line.", text), say("Write {example}.", _example(parcel))
-            )
+            raise LedgerError(say("'{text}' does not say which line.", text), mend)
         return parcel.lines[0], "", eggs
     for line in parcel.lines:
         name = f"{line.order}:{line.line}"
@@ -114,18 +112,7 @@ def _read(text: str, parcel: KeptParcel) -> tuple[KeptLine, str, int]:
             return line, "", eggs
         if head.startswith(f"{name}/"):
             return line, head[len(name) + 1 :].strip(), eggs
-    raise LedgerError(
-        say("'{text}' names no line of parcel {parcel}.", text, parcel.parcel),
-        say("Write {example}.", _example(parcel)),
-    )
-
-
-def _eggs(text: str, number: str) -> int:
-    if not re.fullmatch(r"[0-9]{1,7}", number) or int(number) > MOST_EGGS:
-        raise LedgerError(
-            say("'{text}' does not end in a whole number of eggs.", text), "Write it as S10:1=25."
-        )
-    return int(number)
+    raise LedgerError(say("'{text}' names no line of parcel {parcel}.", text, parcel.parcel), mend)
 
 
 def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
@@ -135,14 +122,11 @@ def _lot_meant(text: str, line: KeptLine, lot: str) -> str:
     if not lot and len(lots) == 1:
         return lots[0]
     examples = ", ".join(f"{line.order}:{line.line}/{name}=.." for name in lots)
-    what = (
-        say("names lot {lot}, which the plan does not use for that line", lot)
-        if lot
-        else say("does not say from which lot")
-    )
+    what = say("does not say from which lot")
+    if lot:
+        what = say("names lot {lot}, which the plan does not use for that line", lot)
     raise LedgerError(say("'{text}' {what}.", text, what), say("Write {examples}.", examples))
 
 
 def _example(parcel: KeptParcel) -> str:
-    counts: Mapping[tuple[str, int], int] = {line.key: line.pack for line in parcel.lines}
-    return ", ".join(f"{order}:{line}={eggs}" for (order, line), eggs in counts.items())
+    return ", ".join(f"{line.order}:{line.line}={line.pack}" for line in parcel.lines)

@@ -61,9 +61,8 @@ class ErasedData:
 
     @property
     def is_nothing(self) -> bool:
-        return not (
-            self.parts or self.copies or self.copies_left or self.papers or self.papers_left or self.left
-        )
+        copies, papers = (*self.copies, *self.copies_left), (*self.papers, *self.papers_left)
+        return not (self.parts or copies or papers or self.left)
 
 
 def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
@@ -90,9 +89,8 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
             done.parts = ledger.blank(wanted)
     _sweep(folder, wanted, done)
     if done.is_nothing:
-        raise LedgerError(
-            say("nothing is held about '{whom}'.", whom), "Give the addressee's name as on the order."
-        )
+        text = say("nothing is held about '{whom}'.", whom)
+        raise LedgerError(text, "Give the addressee's name as on the order.")
     return done
 
 
@@ -161,12 +159,12 @@ def _erase_copy(
     name = path.name if path.parent == folder / "ledger-copies" else _name(path, folder)
     try:
         with Store.of_copy(path) as store:
-            found = erase_in(store, wanted, blanked)
-            if found and path.suffix == ".gz":
+            is_erased = erase_in(store, wanted, blanked)
+            if is_erased and path.suffix == ".gz":
                 with store.reading():
                     image = store.image()
                 write_whole(path, gzip.compress(image, 6, mtime=0))
-        if found:
+        if is_erased:
             done.copies.append(name)
     except (LedgerError, OSError):
         done.copies_left.append(name)

@@ -54,10 +54,8 @@ def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Count
     """
     kept_on = state.parcel(packed.parcel).kept_on
     if packed.on < kept_on:
-        raise LedgerError(
-            say("parcel {parcel} was kept on {kept_on}, after {on}.", packed.parcel, kept_on, packed.on),
-            "Give the day it was packed.",
-        )
+        text = say("parcel {parcel} was kept on {kept_on}, after {on}.", packed.parcel, kept_on, packed.on)
+        raise LedgerError(text, "Give the day it was packed.")
     eggs: dict[str, int] = {}
     for count in packed.counts:
         eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
@@ -67,11 +65,11 @@ def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Count
 
 
 def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, Counted]) -> dict[str, int]:
-    found: dict[str, int] = {}
+    by_name: dict[str, int] = {}
     for lot in sorted(eggs):
         name = name_now(lot, counted)
-        found[name] = found.get(name, 0) + eggs[lot]
-    return found
+        by_name[name] = by_name.get(name, 0) + eggs[lot]
+    return by_name
 
 
 def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> None:
@@ -84,10 +82,8 @@ def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> 
     """
     for parcel in kept_parcels(kept.plan, 0, {}):
         if numbers.get(parcel.parcel, parcel.line_keys) != parcel.line_keys:
-            raise LedgerError(
-                say("another parcel was called {parcel} before.", parcel.parcel),
-                "Plan again, so that it gets a free number.",
-            )
+            text = say("another parcel was called {parcel} before.", parcel.parcel)
+            raise LedgerError(text, "Plan again, so that it gets a free number.")
 
 
 def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
@@ -105,22 +101,16 @@ def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
     wanted = standing[-1].seq if wanted is None else wanted
     chosen = next((entry for entry in reversed(standing) if wanted in (entry.seq, entry.parcel)), None)
     if chosen is None:
-        what = (
-            say("entry {wanted} that stands", wanted)
-            if isinstance(wanted, int)
-            else say("entry about parcel {wanted}", wanted)
-        )
+        what = say("entry about parcel {wanted}", wanted)
+        if isinstance(wanted, int):
+            what = say("entry {wanted} that stands", wanted)
         raise LedgerError(say("there is no {what}.", what), "See `spawnpost history`.")
     if isinstance(chosen.body, LedgerAccepted):
-        raise LedgerError(
-            say("entry {seq} said that this ledger is right.", chosen.seq),
-            "Put another back: spawnpost copy --back.",
-        )
+        text = say("entry {seq} said that this ledger is right.", chosen.seq)
+        raise LedgerError(text, "Put another back: spawnpost copy --back.")
     if isinstance(chosen.body, Erased):
-        raise LedgerError(
-            say("entry {seq} erased a buyer's data, which cannot be brought back.", chosen.seq),
-            "Name the number of an earlier entry to take that one back.",
-        )
+        text = say("entry {seq} erased a buyer's data, which cannot be brought back.", chosen.seq)
+        raise LedgerError(text, "Name the number of an earlier entry to take that one back.")
     if chosen is not standing[-1]:
         _check_nothing_drawn_from(chosen, standing)
         _check_nothing_rests_on(chosen, standing)
@@ -140,17 +130,13 @@ def _check_nothing_drawn_from(chosen: Entry, standing: Sequence[Entry]) -> None:
             name = owed_order((body.order, body.line))
             is_used, what = any(line.order == name for line in parcel.lines), say("order {name}", name)
         if is_used:
-            raise LedgerError(
-                say("parcel {parcel} holds {what} of entry {seq}.", parcel.parcel, what, chosen.seq),
-                "Take that parcel back first.",
-            )
+            text = say("parcel {parcel} holds {what} of entry {seq}.", parcel.parcel, what, chosen.seq)
+            raise LedgerError(text, "Take that parcel back first.")
 
 
 def _check_nothing_rests_on(chosen: Entry, standing: Sequence[Entry]) -> None:
     try:
         LedgerState.after((entry for entry in standing if entry is not chosen), strictly=True)
     except LedgerError as error:
-        raise LedgerError(
-            say("later entries rest on entry {seq} ({text}).", chosen.seq, error.text),
-            "Take those back first.",
-        ) from error
+        text = say("later entries rest on entry {seq} ({text}).", chosen.seq, error.text)
+        raise LedgerError(text, "Take those back first.") from error

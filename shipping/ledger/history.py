@@ -68,11 +68,10 @@ def _words(body: Body, say: Callable[..., str]) -> str:
         parcels = say("1 parcel") if count == 1 else say("{count} parcels", count=count)
         return say("kept the plan of {week}: {parcels}", week=body.week, parcels=parcels)
     if isinstance(body, Packed):
+        lines = ((f"{count.order}:{count.line}", count) for count in body.counts)
         counts = ", ".join(
-            say(
-                "{line} {eggs} from {lot}", line=f"{count.order}:{count.line}", eggs=count.eggs, lot=count.lot
-            )
-            for count in body.counts
+            say("{line} {eggs} from {lot}", line=line, eggs=count.eggs, lot=count.lot)
+            for line, count in lines
         )
         photo = " " + say("(with a photo)") if body.photo_sha256 else ""
         told = say("packed on {day}: {counts}", day=body.on, counts=counts)
@@ -105,16 +104,14 @@ def _other_words(body: Body, say: Callable[..., str]) -> str:
     if isinstance(body, ClaimOpened):
         return say("claim for {line}: {about}", line=f"{body.order}:{body.line}", about=say(body.about))
     if isinstance(body, ClaimSettled):
-        eggs = f", {_eggs(body.eggs, say)}" if body.eggs else ""
+        count = say("1 egg") if body.eggs == 1 else say("{count} eggs", count=body.eggs)
+        eggs = f", {count}" if body.eggs else ""
         amount = say(", {amount} back", amount=body.amount) if body.amount else ""
         how = say("claim for {line} settled: {how}", line=f"{body.order}:{body.line}", how=say(body.how))
         return how + eggs + amount
     if isinstance(body, OrderCorrected):
-        return say(
-            "order {order} is the same order, placed on {day}, corrected",
-            order=body.order,
-            day=body.placed_on,
-        )
+        order, day = body.order, body.placed_on
+        return say("order {order} is the same order, placed on {day}, corrected", order=order, day=day)
     if isinstance(body, LedgerAccepted):
         known = _entries(body.entries, say)
         return say("this ledger was said to be right, though {entries} were known", entries=known)
@@ -132,10 +129,6 @@ def _found(body: Arrived, say: Callable[..., str]) -> str:
         counts = ", ".join(f"{count} {say(name.replace('_', ' '))}" for name, count in report.told.items())
         reports.append(f"{report.order}:{report.line} {counts}")
     return "; ".join(reports)
-
-
-def _eggs(count: int, say: Callable[..., str]) -> str:
-    return say("1 egg") if count == 1 else say("{count} eggs", count=count)
 
 
 def _entries(count: int, say: Callable[..., str]) -> str:

@@ -131,10 +131,8 @@ class KeptParcel:
             if line.key == key:
                 return line
         names = ", ".join(f"{line.order}:{line.line}" for line in self.lines)
-        raise LedgerError(
-            say("parcel {parcel} has no line {order}:{line}.", self.parcel, key[0], key[1]),
-            say("Its lines are {names}.", names),
-        )
+        text = say("parcel {parcel} has no line {order}:{line}.", self.parcel, *key)
+        raise LedgerError(text, say("Its lines are {names}.", names))
 
     @property
     def line_keys(self) -> frozenset[LineKey]:
@@ -208,6 +206,5 @@ def kept_parcels(
             for parcel in plan["parcels"]
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise LedgerError(
-            say("this is not a plan ({error!r}).", error), "Give the plan as `plan --json` writes it."
-        ) from error
+        text = say("this is not a plan ({error!r}).", error)
+        raise LedgerError(text, "Give the plan as `plan --json` writes it.") from error

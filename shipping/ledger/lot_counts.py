@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 from shipping.ledger.errors import LedgerError
 from shipping.tables.rows.lots import Look, Lot
@@ -54,6 +55,11 @@ class CountDay:
         return packing.of_day is None or packing.of_day >= self.nth
 
 
+def eggs_between(packings: Iterable[Packing], count: CountDay, later: CountDay) -> int:
+    """Eggs packed after a count and before a later one."""
+    return sum(p.eggs for p in packings if count.is_before(p) and not later.is_before(p))
+
+
 @dataclass(frozen=True, slots=True)
 class CountBefore:
     """A count before the last one; ``room`` eggs may have gone between it and the next, if both are right."""
@@ -81,14 +87,14 @@ class Counted:
     @property
     def all_counts(self) -> tuple[CountDay, ...]:
         """Every count, oldest first."""
-        days = [*((count.on, count.before_packing) for count in self.earlier)]
+        days = [(count.on, count.before_packing) for count in self.earlier]
         days.append((self.counted_on, self.before_packing))
         nth = Counter[date]()
-        found = []
+        counts = []
         for on, before in days:
             nth[on] += 1
-            found.append(CountDay(on, nth[on], before))
-        return tuple(found)
+            counts.append(CountDay(on, nth[on], before))
+        return tuple(counts)
 
     def count_for(self, on: date) -> CountDay | None:
         """The count that eggs packed on a day are taken from; None where there was none yet."""
@@ -107,20 +113,10 @@ class Counted:
 
     def lacking(self, packings: Sequence[Packing]) -> tuple[int, ...]:
         """By how many eggs the packings exceed what each count, oldest first, and the next one allow."""
-        counts = self.all_counts
-        away = (
-            sum(
-                packing.eggs
-                for packing in packings
-                if counts[n].is_before(packing) and not counts[n + 1].is_before(packing)
-            )
-            for n in range(len(self.earlier))
-        )
+        away = (eggs_between(packings, *pair) for pair in pairwise(self.all_counts))
         rooms = (max(0, count.room) for count in self.earlier)
-        return (
-            *(max(0, eggs - room) for eggs, room in zip(away, rooms, strict=True)),
-            max(0, -self.left(packings)),
-        )
+        beyond = (max(0, eggs - room) for eggs, room in zip(away, rooms, strict=True))
+        return (*beyond, max(0, -self.left(packings)))
 
 
 def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
@@ -133,12 +129,12 @@ def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
 
 def names_before(lots: Iterable[Lot]) -> dict[str, str]:
     """The present name of each lot that a note says was renamed, by the name it had (``was FL-31``)."""
-    found: dict[str, str] = {}
+    names: dict[str, str] = {}
     for lot in lots:
         for said in _WAS.findall(lot.note):
             for name in (said.strip(" ."), said.split()[0].strip(" .")):
-                found.setdefault(name, lot.lot)
-    return found
+                names.setdefault(name, lot.lot)
+    return names
 
 
 def _counted(lot: Lot, looks: Sequence[Look]) -> Counted:
@@ -174,12 +170,12 @@ def packings_by_name(
     wanted: Collection[str] | None = None,
 ) -> dict[str, tuple[Packing, ...]]:
     """All packings by the name their lot has now, of all lots or of those ``wanted`` by that name."""
-    found: dict[str, tuple[Packing, ...]] = {}
+    packings: dict[str, tuple[Packing, ...]] = {}
     for recorded in sorted(packed):
         name = name_now(recorded, counted)
         if wanted is None or name in wanted:
-            found[name] = (*found.get(name, ()), *packed[recorded])
-    return found
+            packings[name] = (*packings.get(name, ()), *packed[recorded])
+    return packings
 
 
 def name_now(lot: str, counted: Mapping[str, Counted]) -> str:
@@ -207,9 +203,8 @@ def check_counts(
     count, before = counted[lot], packings_of(lot, packed, counted)
     name = name_now(lot, counted)
     if on is not None and count.count_for(on) is None:
-        text = say(
-            "lot {name} was first counted on {counted_on}, after {on}.", name, count.all_counts[0].on, on
-        )
+        first = count.all_counts[0].on
+        text = say("lot {name} was first counted on {counted_on}, after {on}.", name, first, on)
         raise LedgerError(text, "Give the day it was packed, or mend counted_on of the lot.")
     lacking = count.lacking((*before, count.packing(on or date.max, eggs)))
     known = count.lacking(before)
@@ -229,13 +224,7 @@ def check_counts(
     text = say(
         "lot {name} has {left} eggs left ({eggs} counted on {counted_on}, {packed}"
         " packed since), but {wanted} are {what}.",
-        name,
-        max(0, left),
-        count.eggs,
-        count.counted_on,
-        count.eggs - left,
-        eggs,
-        what,
+        *(name, max(0, left), count.eggs, count.counted_on, count.eggs - left, eggs, what),
     )
     raise LedgerError(text, "Pack fewer, or count the lot again and write a look.")
 
@@ -248,31 +237,25 @@ def packed_as_counted(
     Eggs that a count of the same day no longer found are set to the day before, so that a count always
     stands before the packings of its own day.
     """
-    found: dict[str, dict[date, int]] = {}
+    by_day: dict[str, dict[date, int]] = {}
     for recorded in sorted(packed):
         name = name_now(recorded, counted)
-        days = found.setdefault(name, {})
+        days = by_day.setdefault(name, {})
         for packing in packed[recorded]:
             counts = counted[name].all_counts if name in counted else ()
             is_gone = any(count.on == packing.on and not count.is_before(packing) for count in counts)
             on = packing.on - timedelta(days=1) if is_gone else packing.on
             days[on] = days.get(on, 0) + packing.eggs
-    return {lot: dict(sorted(found[lot].items())) for lot in sorted(found)}
+    return {lot: dict(sorted(by_day[lot].items())) for lot in sorted(by_day)}
 
 
 def packed_between_counts(
     packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
 ) -> dict[str, int]:
-    """Eggs of each lot packed after its own count and before the last recount of that very day; ``packed`` by
-    present names.
-    """
-    found = {}
+    """Eggs of each lot, by present names, packed between its own count and the last of that very day."""
+    between = {}
     for lot, packings in packed.items():
         counts = counted[lot].all_counts if lot in counted else ()
         if len(counts) > 1 and counts[0].on == counts[-1].on:
-            found[lot] = sum(
-                packing.eggs
-                for packing in packings
-                if counts[0].is_before(packing) and not counts[-1].is_before(packing)
-            )
-    return found
+            between[lot] = eggs_between(packings, counts[0], counts[-1])
+    return between

@@ -32,11 +32,8 @@ class LotGone:
         )
         for lot in self.alike:
             text = say("{was}; is lot {lot} the same eggs under a new name?", was, lot.lot)
-            mend = say(
-                "Write `was {lot}` in the note of {other} if it is, `not {lot}` if it is not.",
-                self.lot,
-                lot.lot,
-            )
+            names = (self.lot, lot.lot)
+            mend = say("Write `was {lot}` in the note of {other} if it is, `not {lot}` if it is not.", *names)
             yield Problem(lot.at, "lot", "renamed", text, mend, Level.LOT)
         if not self.alike:
             level = Level.LOT if self.is_open else Level.NOTICE
@@ -71,22 +68,18 @@ def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, Counted]) -> t
             is_open |= {count.lot} if parcel.state in ("planned", "packed", "sent") else set()
     gone = sorted(lot for lot in eggs if lot not in counted and eggs[lot])
     known = _known_beside(ledger, gone) if gone else {}
-    return tuple(
-        LotGone(
-            name,
-            eggs[name],
-            name in is_open,
-            tuple(
-                lot
-                for lot in shelf.lots
-                if (lot.species, lot.population.casefold()) in kinds[name]
-                and lot.laid_from <= last[name]
-                and lot.lot not in known[name]
-                and not _says_not(lot, name)
-            ),
+    alike = {
+        name: tuple(
+            lot
+            for lot in shelf.lots
+            if (lot.species, lot.population.casefold()) in kinds[name]
+            and lot.laid_from <= last[name]
+            and lot.lot not in known[name]
+            and not re.search(rf"(?<!\w)not\s+{re.escape(name)}(?!\w)", lot.note, re.IGNORECASE)
         )
         for name in gone
-    )
+    }
+    return tuple(LotGone(name, eggs[name], name in is_open, alike[name]) for name in gone)
 
 
 def _known_beside(ledger: Ledger, gone: list[str]) -> dict[str, set[str]]:
@@ -98,7 +91,3 @@ def _known_beside(ledger: Ledger, gone: list[str]) -> dict[str, set[str]]:
             for name in known.keys() & there:
                 known[name] |= there
     return known
-
-
-def _says_not(lot: Lot, name: str) -> bool:
-    return bool(re.search(rf"(?<!\w)not\s+{re.escape(name)}(?!\w)", lot.note, re.IGNORECASE))

@@ -56,23 +56,14 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
             continue
         changed = []
         if before.placed_on not in (None, order.placed_on):
-            changed.append(
-                say(
-                    "was placed on {placed_on}, and now on {now}",
-                    before.placed_on,
-                    order.placed_on,
-                )
-            )
-        another = bool(before.addressee) and buyer_key(before.addressee) != buyer_key(order.address.addressee)
+            days = (before.placed_on, order.placed_on)
+            changed.append(say("was placed on {placed_on}, and now on {now}", *days))
+        buyer = order.address.addressee
+        another = bool(before.addressee) and buyer_key(before.addressee) != buyer_key(buyer)
         if another:
             changed.append(say("was for another buyer"))
         if changed:
-            text = say(
-                "order {order} {changed}: is it the order kept before, or a new one?",
-                order.order,
-                both(changed),
-            )
-            at = order.lines[0].row.at
-            yield OrderQuestion(
-                order.order, order.placed_on, order.address.addressee, text, at, before.placed_on, another
-            )
+            told = (order.order, both(changed))
+            text = say("order {order} {changed}: is it the order kept before, or a new one?", *told)
+            at, was = order.lines[0].row.at, before.placed_on
+            yield OrderQuestion(order.order, order.placed_on, buyer, text, at, was, another)

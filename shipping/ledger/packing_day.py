@@ -78,7 +78,10 @@ def pack(
     if parcel.is_planned:
         _refuse_questions(ledger, shelf, parcel)
         known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
-        _refuse(parcel, known, anyway)
+        for text, mend in known.gone:
+            raise LedgerError(text, mend)
+        way_out = say("let it go: spawnpost drop {parcel}", parcel.parcel)
+        _refuse_reasons(parcel, known.against, anyway, way_out)
     entry = ledger.pack(
         name,
         chosen,
@@ -129,14 +132,12 @@ def send(
         known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
         against = known.against
         notes += [text for text, _ in known.gone]
-        stopping = [one for one in against if one.code == "too-old" or one.code in ASKS]
+        stopping = [reason for reason in against if reason.code == "too-old" or reason.code in ASKS]
         if anyway is not None:
-            _refuse_reasons(
-                parcel, stopping, anyway, say("take its packing back: spawnpost undo {name}", name)
-            )
-        notes += {
-            one.text: joined([one]) for one in against if anyway is None or one not in stopping
-        }.values()
+            way_out = say("take its packing back: spawnpost undo {name}", name)
+            _refuse_reasons(parcel, stopping, anyway, way_out)
+        said = (reason for reason in against if anyway is None or reason not in stopping)
+        notes += {reason.text: joined([reason]) for reason in said}.values()
     answered = sorted({reason.code for reason in against}) if anyway else ()
     entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway or "", answered=answered)
     return Done(entry, tuple(notes))
@@ -151,10 +152,8 @@ def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:
         mend = did_you_mean(service, sorted(there), "Write it in services first.")
         raise LedgerError(say("'{service}' is no service to {to}.", service, parcel.to), mend)
     if there[service].live_eggs != "yes":
-        raise LedgerError(
-            say("the operator of {service} has not said yes to live fish eggs.", service),
-            "Ask, and write the answer.",
-        )
+        text = say("the operator of {service} has not said yes to live fish eggs.", service)
+        raise LedgerError(text, "Ask, and write the answer.")
 
 
 def _reckoner(shelf: Shelf) -> Reckoner:
@@ -168,12 +167,6 @@ def _refuse_questions(ledger: Ledger, shelf: Shelf, parcel: KeptParcel) -> None:
     for question in order_questions(shelf.orders, ledger.orders()):
         if question.order in orders:
             raise LedgerError(question.text, question.mend)
-
-
-def _refuse(parcel: KeptParcel, known: Reckoned, anyway: str) -> None:
-    for text, mend in known.gone:
-        raise LedgerError(text, mend)
-    _refuse_reasons(parcel, known.against, anyway, say("let it go: spawnpost drop {parcel}", parcel.parcel))
 
 
 def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, way_out: str) -> None:
@@ -216,14 +209,14 @@ def reckoned_on(
     cautions: list[str] = []
     for line in parcel.lines:
         eggs = {c.lot: c.eggs for c in counts if (c.order, c.line) == line.key and c.eggs}
-        found = line_of(reckoner.shelf, line)
+        asked_for = line_of(reckoner.shelf, line)
         rides = rides_of(reckoner, parcel, line, day, counted)
-        if isinstance(found, str) or isinstance(rides, str):
-            text = found if isinstance(found, str) else str(rides)
+        if isinstance(asked_for, str) or isinstance(rides, str):
+            text = asked_for if isinstance(asked_for, str) else str(rides)
             mend = say("Put it back as it was, or let the parcel go: spawnpost drop {parcel}.", parcel.parcel)
             gone.append((text, mend))
             continue
-        order, wish = found
+        order, wish = asked_for
         for lot, count in eggs.items():
             option = reckoner.option(rides[lot], order, wish, wish.eggs, (0, 0.0))
             against += [reason for reason in option.reasons if reason.code not in _NOT_ASKED]
@@ -274,20 +267,14 @@ def _look_first(ride: Ride) -> Iterator[Reason]:
 def line_of(shelf: Shelf, line: KeptLine) -> tuple[Order, Line] | str:
     """The order and line of the tables that a kept line stands for, or why there is none any more."""
     order = shelf.order_by_name.get(line.order)
-    wish = next((one for one in order.lines if one.number == line.line), None) if order else None
+    wish = next((wish for wish in order.lines if wish.number == line.line), None) if order else None
     if order is None or wish is None:
-        return say(
-            "line {order}:{line} is not in your orders any more, or was cancelled.", line.order, line.line
-        )
+        return say("line {order}:{line} is not in your orders any more, or was cancelled.", *line.key)
     kinds = {f"{wish.species}/{wish.population}".casefold(), *(kind.casefold() for kind in wish.instead)}
     if not kinds & {f"{line.species}/{line.population}".casefold(), f"{line.species}/", line.species}:
         kept = f"{line.species} {line.population}".strip()
-        return say(
-            "line {order}:{line} asked for {kept} when it was kept, and asks for another now.",
-            line.order,
-            line.line,
-            kept,
-        )
+        told = (*line.key, kept)
+        return say("line {order}:{line} asked for {kept} when it was kept, and asks for another now.", *told)
     return order, wish
 
 
@@ -358,27 +345,20 @@ def _notes(
             held[other.parcel] = held.get(other.parcel, 0) + count.eggs
     for lot in lots:
         if left[lot] < counted[lot].keep_back:
-            back = counted[lot].keep_back
-            yield say(
-                "Lot {lot} has {left} eggs left, and {back} of it were to be kept back.", lot, left[lot], back
-            )
+            told = (lot, left[lot], counted[lot].keep_back)
+            yield say("Lot {lot} has {left} eggs left, and {back} of it were to be kept back.", *told)
         held = holders.get(lot, {})
         if left[lot] < sum(held.values()):
-            yield (
-                say(
-                    "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: one of them"
-                    " will be short.",
-                    lot,
-                    left[lot],
-                    sum(held.values()),
-                    ", ".join(sorted(held)),
-                )
+            yield say(
+                "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: one of them"
+                " will be short.",
+                *(lot, left[lot], sum(held.values()), ", ".join(sorted(held))),
             )
 
 
 def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None) -> Iterator[str]:
-    found = line_of(shelf, line)
-    ordered = line.ordered if isinstance(found, str) else found[1].eggs
+    asked_for = line_of(shelf, line)
+    ordered = line.ordered if isinstance(asked_for, str) else asked_for[1].eggs
     name = f"{line.order}:{line.line}"
     if ordered != line.ordered:
         yield say("{name} asks for {eggs} eggs now; the plan was for {planned}.", name, ordered, line.ordered)
@@ -387,11 +367,5 @@ def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None)
     if packed < ordered:
         yield say("{name}: {packed} packed of {ordered} ordered{likely}.", name, packed, ordered, likely)
     elif chance is not None and chance < promise - 1e-6:
-        yield say(
-            "{name}: {packed} packed for {ordered}{likely}, {promise} was promised.",
-            name,
-            packed,
-            ordered,
-            likely,
-            percent(promise),
-        )
+        told = (name, packed, ordered, likely, percent(promise))
+        yield say("{name}: {packed} packed for {ordered}{likely}, {promise} was promised.", *told)

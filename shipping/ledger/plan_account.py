@@ -91,7 +91,7 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
     parcel was handed over; then it stands where the parcel is.
     """
     parcels = ledger.parcels() if ledger else ()
-    beside = [one for one in parcels if not (one.is_planned and one.week == plan.week)]
+    beside = [parcel for parcel in parcels if not (parcel.is_planned and parcel.week == plan.week)]
     stands: dict[LineKey, str] = dict.fromkeys(shelf.cancelled, "cancelled")
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in beside:
@@ -105,9 +105,10 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
     stands |= {(line.order, line.line): "planned" for parcel in plan.parcels for line in parcel.lines}
     if lacking := known - stands.keys():
         raise AssertionError(f"lines without a place in the plan's account: {sorted(lacking)[:5]}")
-    open_ones = [one for one in beside if one.state in ("planned", "packed", "sent")]
-    told = [_beside(one, shelf.today) for one in open_ones]
-    return PlanAccount(dict(sorted(stands.items())), tuple(sorted(told, key=_worst_first)))
+    still_open = (parcel for parcel in beside if parcel.state in ("planned", "packed", "sent"))
+    told = (_beside(parcel, shelf.today) for parcel in still_open)
+    ranked = sorted(told, key=lambda kept: (not kept.is_overdue, kept.dispatch_on, kept.parcel))
+    return PlanAccount(dict(sorted(stands.items())), tuple(ranked))
 
 
 def _beside(parcel: KeptParcel, today: date) -> KeptBeside:
@@ -121,10 +122,6 @@ def _beside(parcel: KeptParcel, today: date) -> KeptBeside:
         eggs,
         tuple(sorted(parcel.line_keys)),
     )
-
-
-def _worst_first(kept: KeptBeside) -> tuple[bool, date, str]:
-    return (not kept.is_overdue, kept.dispatch_on, kept.parcel)
 
 
 def overdue_problems(parcels: Iterable[KeptParcel], today: date, file: str) -> Iterator[Problem]:

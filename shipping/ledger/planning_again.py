@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
 from shipping.ledger.lots_gone import lots_gone
@@ -21,8 +21,7 @@ from shipping.words.reasons import Reason, Verdict
 
 
 def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
-    """The shelf for planning a week: rates applied, packed and held eggs gone, and lines already in parcels
-    left out.
+    """The shelf for planning a week: rates applied, without eggs packed or held and lines already in parcels.
 
     What is only planned for that very ``week`` is free again, since the new plan replaces it. Held eggs count
     as packed today, and so do all of a lot that may be one sold under another name. An order whose number
@@ -51,34 +50,19 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
             day = parcel.sent_on or parcel.dispatch_on
             made[day] = made.get(day, 0) + 1
     between = packed_between_counts(ledger.packings(counted), counted)
-    return replace(
-        known,
-        packed=_merged(shelf.packed, packed),
-        packed_between=between,
-        orders=orders,
-        parcels_made=made,
-    )
+    names = sorted(shelf.packed.keys() | packed.keys())  # the ledger goes before what the shelf was told
+    packed = {lot: dict(packed.get(lot, shelf.packed.get(lot, {}))) for lot in names}
+    return replace(known, packed=packed, packed_between=between, orders=orders, parcels_made=made)
 
 
 def orders_left(orders: Iterable[Order], parcels: Iterable[KeptParcel], week: str) -> tuple[Order, ...]:
     """The orders without the lines that are in a parcel; lines keep their numbers."""
-    taken = {
-        line.key
-        for parcel in parcels
-        if not (parcel.is_planned and parcel.week == week)
-        for line in parcel.lines
-    }
-    left = (
-        replace(order, lines=tuple(line for line in order.lines if line.key not in taken)) for order in orders
-    )
-    return tuple(order for order in left if order.lines)
-
-
-def _merged(
-    ours: Mapping[str, Mapping[date, int]], theirs: Mapping[str, Mapping[date, int]]
-) -> dict[str, dict[date, int]]:
-    """The eggs packed by lot and day; the ledger goes before what the shelf was told."""
-    return {lot: dict(theirs.get(lot, ours.get(lot, {}))) for lot in sorted(ours.keys() | theirs.keys())}
+    taken: set[LineKey] = set()
+    for parcel in parcels:
+        if not (parcel.is_planned and parcel.week == week):
+            taken |= parcel.line_keys
+    lines = ((order, tuple(line for line in order.lines if line.key not in taken)) for order in orders)
+    return tuple(replace(order, lines=left) for order, left in lines if left)
 
 
 def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable[str]) -> Plan:
@@ -87,16 +71,12 @@ def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable
 
     So a name on a slip is the same parcel in the ledger, packed or not. Without any nothing changes.
     """
-    used = [
-        int(match[1]) for name in numbers if (match := re.fullmatch(rf"{re.escape(plan.week)}-(\d+)", name))
-    ]
+    of_this_week = re.compile(rf"{re.escape(plan.week)}-(\d+)").fullmatch
+    used = [int(match[1]) for match in map(of_this_week, numbers) if match]
     if not used:
         return plan
-    names = {
-        parcel.line_keys: parcel.parcel
-        for parcel in parcels
-        if parcel.week == plan.week and parcel.is_planned
-    }
+    planned = (parcel for parcel in parcels if parcel.week == plan.week and parcel.is_planned)
+    names = {parcel.line_keys: parcel.parcel for parcel in planned}
     free = itertools.count(max(used) + 1)
     renamed = []
     for parcel in plan.parcels:

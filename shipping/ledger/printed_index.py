@@ -27,10 +27,10 @@ def name_digest(name: str) -> str:
 def read_index(shelf_folder: Path) -> Index:
     """The index of a shelf; empty where there is none that can be read."""
     try:
-        found = json.loads((shelf_folder / INDEX_FILE).read_text(encoding="utf-8"))
+        index = json.loads((shelf_folder / INDEX_FILE).read_text(encoding="utf-8"))
         return {
             str(place): {str(of): list(map(str, who)) for of, who in listed.items()}
-            for place, listed in found.items()
+            for place, listed in index.items()
         }
     except (OSError, ValueError, AttributeError, TypeError):
         return {}

@@ -29,11 +29,9 @@ def _fonts() -> Iterator[Problem]:
         yield Problem(Where("fonts"), "", "fonts", text, "Install the program again.")
         return
     if lacking or min(widths) <= 0:
-        text = (
-            say("the fonts lack letters of common addresses ({lacking}).", lacking)
-            if lacking
-            else "the fonts have letters without width."
-        )
+        text = "the fonts have letters without width."
+        if lacking:
+            text = say("the fonts lack letters of common addresses ({lacking}).", lacking)
         yield Problem(Where("fonts"), "", "fonts", text, "Install the program again.")
 
 
@@ -54,25 +52,17 @@ def _calendars(shelf: Shelf) -> Iterator[Problem]:
     from shipping.post.calendar import has_calendar, holidays_of
 
     home = shelf.settings.home.country
-    wanted = sorted({home, *(order.country for order in shelf.orders)})
-    for country in wanted:
+    where = Where("calendar")
+    for country in sorted({home, *(order.country for order in shelf.orders)}):
         if not has_calendar(country):
             text = say(
                 "there is no holiday calendar for {country}: only its Saturdays and Sundays are left out.",
                 country,
             )
-            yield Problem(
-                Where("calendar"), "", "no-calendar", text, "Mind its holidays yourself.", Level.NOTICE
-            )
+            yield Problem(where, "", "no-calendar", text, "Mind its holidays yourself.", Level.NOTICE)
             continue
         for year in (shelf.today.year, shelf.today.year + 1):
             if not holidays_of(country, year):
                 text = say("the holidays library names no holiday in {country} for {year}.", country, year)
-                yield Problem(
-                    Where("calendar"),
-                    "",
-                    "no-calendar",
-                    text,
-                    "Update it, or mind them yourself.",
-                    Level.NOTICE,
-                )
+                mend = "Update it, or mind them yourself."
+                yield Problem(where, "", "no-calendar", text, mend, Level.NOTICE)

@@ -49,12 +49,10 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
         if reading.shelf is None:
             return reading
-        found = (
-            *(_stuck(line) for line in owed if line.order not in reading.shelf.order_by_name),
-            *_questions(ledger, reading.shelf),
-        )
-    shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *found))
-    return replace(reading, shelf=shelf, problems=(*reading.problems, *found))
+        stuck = (_stuck(line) for line in owed if line.order not in reading.shelf.order_by_name)
+        problems = (*stuck, *_questions(ledger, reading.shelf))
+    shelf = replace(reading.shelf, notices=(*reading.shelf.notices, *problems))
+    return replace(reading, shelf=shelf, problems=(*reading.problems, *problems))
 
 
 def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[str]) -> Reading:
@@ -92,12 +90,8 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
     known = {line.key for order in shelf.orders for line in order.lines}
     for parcel in ledger.waiting():
         for order, line in sorted(parcel.line_keys - known) if parcel.is_planned else ():
-            text = say(
-                "line {order}:{line} is gone or was cancelled, and {parcel} holds its eggs.",
-                order,
-                line,
-                parcel.parcel,
-            )
+            told = (order, line, parcel.parcel)
+            text = say("line {order}:{line} is gone or was cancelled, and {parcel} holds its eggs.", *told)
             mend = say("Let it go: spawnpost drop {parcel}; or put its row back.", parcel.parcel)
             where = Where(LEDGER_FILE, parcel.plan_entry)
             yield Problem(where, "parcel", "line-gone", text, mend, Level.LOT)
@@ -114,9 +108,7 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                 text = say(
                     "lot {lot} was counted on {on}, the day {eggs} eggs of it were packed; the count"
                     " is taken as made after those recorded by then.",
-                    lot,
-                    look.on,
-                    eggs,
+                    *(lot, look.on, eggs),
                 )
                 mend = (
                     "Write `no` in before_packing if that is so, `yes` if it came before that day's parcels."
@@ -143,20 +135,12 @@ def _lots(ledger: Ledger) -> frozenset[str]:
 
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
+    told = (line.eggs, order, number)
     text = say(
-        "{eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables.",
-        line.eggs,
-        order,
-        number,
+        "{eggs} eggs are owed again for {order}:{number}, but order {order} is not in the tables.", *told
     )
-    return Problem(
-        Where(LEDGER_FILE, line.entry),
-        "",
-        "owed",
-        text,
-        say("Put the rows of order {order} back.", order),
-        Level.NOTICE,
-    )
+    mend = say("Put the rows of order {order} back.", order)
+    return Problem(Where(LEDGER_FILE, line.entry), "", "owed", text, mend, Level.NOTICE)
 
 
 def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem, ...]:
@@ -173,8 +157,8 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
         names = draft.names.get("lots", frozenset()) | {lot.lot}
         return replace(draft, names={**draft.names, "lots": names}, lots=(*draft.lots, lot))
 
-    found = read_shelf(folder, today, join=join).problems
-    return tuple(problem for problem in found if problem.where == lot.at and problem.level is Level.ERROR)
+    problems = read_shelf(folder, today, join=join).problems
+    return tuple(told for told in problems if told.where == lot.at and told.level is Level.ERROR)
 
 
 def _joined(draft: Draft, added: _Added, today: date) -> Draft:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from shipping.learning.hatch_points import best_fit, fitted_points, records
+from shipping.learning.hatch_points import best_fit, records
 from shipping.tables.rows.lots import Look, Lot
 from shipping.words.three_point import ThreePoint
 from tests.ledger.invented import GARDNERI, lot, outcome, shelf
@@ -44,7 +44,7 @@ def shelf_of(truth: ThreePoint, lots: int, eggs: int = 80):
 
 def test_known_hatch_days_are_found_again_from_forty_lots() -> None:
     truth = ThreePoint(14, 18, 24)
-    found = fitted_points(GARDNERI, records(shelf_of(truth, 40), "gardneri", None, ()))
+    found = best_fit(GARDNERI, records(shelf_of(truth, 40), "gardneri", None, ())).points
     assert found.usual == pytest.approx(18, rel=0.03)
     assert found.early == pytest.approx(14, rel=0.06)
     assert found.late == pytest.approx(24, rel=0.06)
@@ -54,17 +54,17 @@ def test_known_hatch_days_are_found_again_from_forty_lots() -> None:
 
 
 def test_one_lot_moves_the_usual_day_part_of_the_way() -> None:
-    found = fitted_points(GARDNERI, records(shelf_of(ThreePoint(14, 18, 24), 1), "gardneri", None, ()))
+    found = best_fit(GARDNERI, records(shelf_of(ThreePoint(14, 18, 24), 1), "gardneri", None, ())).points
     assert 15.3 < found.usual < 17.5
 
 
 def test_looks_that_agree_with_the_table_leave_it_nearly_as_it_is() -> None:
-    found = fitted_points(GARDNERI, records(shelf_of(GARDNERI.hatch_days, 20), "gardneri", None, ()))
+    found = best_fit(GARDNERI, records(shelf_of(GARDNERI.hatch_days, 20), "gardneri", None, ())).points
     assert found.usual == pytest.approx(15, rel=0.02)
 
 
 def test_without_looks_the_table_comes_back() -> None:
-    assert fitted_points(GARDNERI, ()) == GARDNERI.hatch_days
+    assert best_fit(GARDNERI, ()).points == GARDNERI.hatch_days
     assert records(shelf(lots=(lot(),)), "gardneri", None, ()) == ()
 
 
@@ -75,8 +75,8 @@ def test_a_population_is_learned_from_its_own_lots_only() -> None:
     assert len(records(both, "gardneri", None, ())) == 2
     (one,) = records(both, "gardneri", "Akure", ())
     assert (
-        fitted_points(GARDNERI, [one]).usual
-        > fitted_points(GARDNERI, records(both, "gardneri", "Makurdi", ())).usual + 1
+        best_fit(GARDNERI, [one]).points.usual
+        > best_fit(GARDNERI, records(both, "gardneri", "Makurdi", ())).points.usual + 1
     )
 
 
@@ -90,8 +90,8 @@ def test_fry_in_a_parcel_date_the_species_too() -> None:
     hatched = outcome(1, lots=(("L1", 24),), living=20, hatched_alive=15, low_c=18.0, high_c=26.0)
     none_hatched = outcome(1, lots=(("L1", 24),), living=20, hatched_alive=0, low_c=18.0, high_c=26.0)
     place = shelf(lots=(one,))
-    early = fitted_points(GARDNERI, records(place, "gardneri", None, (hatched,)))
-    later = fitted_points(GARDNERI, records(place, "gardneri", None, (none_hatched,)))
+    early = best_fit(GARDNERI, records(place, "gardneri", None, (hatched,))).points
+    later = best_fit(GARDNERI, records(place, "gardneri", None, (none_hatched,))).points
     assert early.usual < GARDNERI.hatch_days.usual < later.usual
     told = [records(place, "gardneri", None, (one_parcel,))[0] for one_parcel in (hatched, none_hatched)]
     assert [(one.hatched.tolist(), one.whole) for one in told] == [([15.0], 5.0), ([0.0], 20.0)]

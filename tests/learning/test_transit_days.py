@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.learning.transit_days import day_counts, fitted_days, learned_days, working_days
+from shipping.learning.transit_days import day_counts, fitted_days, working_days
 from shipping.post.transit import working_day_chances
 from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint
@@ -31,12 +31,12 @@ def test_a_parcel_over_christmas_took_few_working_days() -> None:
 
 
 def test_without_arrivals_the_tables_days_come_back() -> None:
-    assert learned_days(LETTER, [], []) == LETTER.working_days
+    assert fitted_days(LETTER, [], []).points == LETTER.working_days
 
 
 def test_known_days_are_found_again_from_2000_parcels() -> None:
     truth = ThreePoint(2, 4, 9)
-    found = learned_days(HOME, days_drawn(truth, 2000, 1), [])
+    found = fitted_days(HOME, days_drawn(truth, 2000, 1), []).points
     assert found.usual == pytest.approx(4, rel=0.06)
     assert found.late == pytest.approx(9, rel=0.08)
     expected = truth.days()
@@ -51,8 +51,8 @@ def test_known_days_are_found_again_from_2000_parcels() -> None:
 
 def test_ten_arrivals_move_the_days_less_than_half_way_and_five_hundred_nearly_all_the_way() -> None:
     truth = ThreePoint(2, 4, 9)
-    few = learned_days(HOME, days_drawn(truth, 10, 2), []).usual
-    many = learned_days(HOME, days_drawn(truth, 500, 2), []).usual
+    few = fitted_days(HOME, days_drawn(truth, 10, 2), []).points.usual
+    many = fitted_days(HOME, days_drawn(truth, 500, 2), []).points.usual
     assert 2.1 < few < 3.3
     assert many == pytest.approx(4, rel=0.08)
 
@@ -63,15 +63,15 @@ def test_a_hold_at_the_border_is_not_blamed_on_the_service() -> None:
     """
     chances = working_day_chances(LETTER)
     drawn = [int(day) for day in np.random.default_rng(3).choice(chances.size, size=2000, p=chances)]
-    with_border = learned_days(LETTER, [], drawn)
-    blamed = learned_days(HOME, drawn, [])
+    with_border = fitted_days(LETTER, [], drawn).points
+    blamed = fitted_days(HOME, drawn, []).points
     assert with_border.late == pytest.approx(LETTER.late_d, rel=0.1)
     assert blamed.late > 1.3 * LETTER.late_d
 
 
 def test_eggs_fetched_in_person_take_no_days_to_learn() -> None:
     collected = Service(service="collected", to="DK", early_d=0, usual_d=0, late_d=0, hand_over="Mon-Sun")
-    assert learned_days(collected, [0, 0, 0], []) == ThreePoint(0, 0, 0)
+    assert fitted_days(collected, [0, 0, 0], []).points == ThreePoint(0, 0, 0)
 
 
 def test_counts_by_day_start_at_day_zero() -> None:

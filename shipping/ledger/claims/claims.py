@@ -132,21 +132,16 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
         If nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
     """
     if case is None and not about:
-        raise LedgerError(
-            "nothing is claimed for that line, and it did not come short.", "Say what it is: --about lost."
-        )
+        text = "nothing is claimed for that line, and it did not come short."
+        raise LedgerError(text, "Say what it is: --about lost.")
     if case is not None and case.state == "settled" and not about:
         raise LedgerError("the claim for that line is settled already.", "Open another first: --about short.")
     if ending != SEND_AGAIN and eggs:
-        raise LedgerError(
-            say("eggs are given, but it is settled by '{ending}'.", ending),
-            'Write --settle "send again", or no --eggs.',
-        )
+        text = say("eggs are given, but it is settled by '{ending}'.", ending)
+        raise LedgerError(text, 'Write --settle "send again", or no --eggs.')
     if ending != "refund" and amount:
-        raise LedgerError(
-            say("money is given, but it is settled by '{ending}'.", ending),
-            "Write --settle refund, or no --amount.",
-        )
+        text = say("money is given, but it is settled by '{ending}'.", ending)
+        raise LedgerError(text, "Write --settle refund, or no --amount.")
     if ending == "refund":
         return Settlement(0, _money(amount))
     due = eggs or (case.eggs_due if case else 0)
@@ -157,10 +152,10 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
 
 def _money(text: str) -> str:
     if not re.fullmatch(r"[0-9]{1,7}([.][0-9]{1,2})?", text):
-        said = (
-            say("'{text}' is not an amount of money.", text) if text else "the amount given back is not said."
+        wrong = say("'{text}' is not an amount of money.", text)
+        raise LedgerError(
+            wrong if text else "the amount given back is not said.", "Write it as --amount 12.50."
         )
-        raise LedgerError(said, "Write it as --amount 12.50.")
     return text
 
 
@@ -169,13 +164,9 @@ def cases(parcels: Iterable[KeptParcel], settings: Claims, shelf: Shelf | None =
 
     With a ``shelf``, what became of the eggs left of the same lots is set beside it.
     """
-    found: list[Case] = []
-    for parcel in sorted(parcels, key=lambda parcel: parcel.parcel):
-        for line in parcel.lines:
-            case = _case(parcel, line, settings, shelf)
-            if case.about:
-                found.append(case)
-    return tuple(found)
+    ranked = sorted(parcels, key=lambda parcel: parcel.parcel)
+    of_lines = (_case(parcel, line, settings, shelf) for parcel in ranked for line in parcel.lines)
+    return tuple(case for case in of_lines if case.about)
 
 
 def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | None) -> Case:
@@ -232,44 +223,25 @@ def _facts(
     packed = parcel.packed_of(line.key)
     v = sum(draw.v_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
     h = sum(draw.h_per_egg * draw.pack for draw in line.draws) / max(1, line.pack)
-    rows = [
+    arrived, reported = days or (None, None)
+    expected = say("{eggs:.1f} expected; {chance} for enough", v * packed, percent(parcel.chance_of(line)))
+    hatching = say("{share} of the eggs expected on the way", percent(h))
+    photo = say("{day}, no photo", _day(parcel.packed_on))
+    if parcel.photo_sha256:
+        photo = say("{day}, photo {photo}", _day(parcel.packed_on), parcel.photo_sha256)
+    by = say("{day} by {service}", _day(parcel.sent_on), parcel.service)
+    arrival = say("expected {day}, at the latest {last} (95 %)", _day(parcel.p50), _day(parcel.p95))
+    return (
         Fact("eggs", say("{ordered} ordered, {packed} packed", line.ordered, packed), _counts(report)),
-        Fact(
-            "alive",
-            say("{eggs:.1f} expected; {chance} for enough", v * packed, percent(parcel.chance_of(line))),
-            _said(report.living),
-        ),
-        Fact(
-            "hatched", say("{share} of the eggs expected on the way", percent(h)), _said(report.hatched_alive)
-        ),
-        Fact(
-            "packed",
-            say("{day}, photo {photo}", _day(parcel.packed_on), parcel.photo_sha256)
-            if parcel.photo_sha256
-            else say("{day}, no photo", _day(parcel.packed_on)),
-            "",
-        ),
-        Fact(
-            "sent",
-            joined(
-                (
-                    say("{day} by {service}", _day(parcel.sent_on), parcel.service),
-                    *filter(None, [parcel.item]),
-                ),
-                ", ",
-            ),
-            "",
-        ),
-        Fact(
-            "arrived",
-            say("expected {day}, at the latest {last} (95 %)", _day(parcel.p50), _day(parcel.p95)),
-            _day(days[0] if days else None),
-        ),
-        Fact("days", _usual_days(parcel), _taken(parcel, days)),
-        Fact("reported", "", _day(days[1] if days else None)),
+        Fact("alive", expected, _said(report.living)),
+        Fact("hatched", hatching, _said(report.hatched_alive)),
+        Fact("packed", photo, ""),
+        Fact("sent", joined((by, parcel.item) if parcel.item else (by,), ", "), ""),
+        Fact("arrived", arrival, _day(arrived)),
+        Fact("days", _usual_days(parcel), _taken(parcel, arrived)),
+        Fact("reported", "", _day(reported)),
         Fact("warmth", _warmth(parcel), ""),
-    ]
-    return tuple(rows)
+    )
 
 
 def _counts(report: LineReport) -> str:
@@ -292,8 +264,10 @@ def _usual_days(parcel: KeptParcel) -> str:
     return say("{days} expected, {most} at the most (95 %)", usual, most)
 
 
-def _taken(parcel: KeptParcel, days: tuple[date, date] | None) -> str:
-    return say("{days} on the way", (days[0] - parcel.sent_on).days) if days and parcel.sent_on else NOT_TOLD
+def _taken(parcel: KeptParcel, arrived: date | None) -> str:
+    return (
+        say("{days} on the way", (arrived - parcel.sent_on).days) if arrived and parcel.sent_on else NOT_TOLD
+    )
 
 
 def _warmth(parcel: KeptParcel) -> str:
@@ -307,7 +281,6 @@ def _policy(about: list[str], settings: Claims) -> tuple[str, ...]:
     if {"short", "lost", "late"} & set(about):
         lines.append(settings.short_policy or "The settings say nothing of short parcels (short_policy).")
     if "hatched" in about:
-        lines.append(
-            settings.hatched_policy or "The settings say nothing of hatched parcels (hatched_policy)."
-        )
+        silent = "The settings say nothing of hatched parcels (hatched_policy)."
+        lines.append(settings.hatched_policy or silent)
     return tuple(lines)

@@ -73,21 +73,17 @@ def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterato
     if bought.lot in shelf.lot_by_name or bought.lot in lots_bought:
         yield say("there is a lot {lot} already.", bought.lot), "Give the new one a name of its own."
     if bought.species not in shelf.species:
-        yield (
-            say("'{species}' is not in species.", bought.species),
-            did_you_mean(bought.species, sorted(shelf.species), "Add it there."),
-        )
-    found = bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0)
+        mend = did_you_mean(bought.species, sorted(shelf.species), "Add it there.")
+        yield say("'{species}' is not in species.", bought.species), mend
+    counted = bought.alive + (bought.hatched_alive or 0) + (bought.dead or 0)
     if bought.sent < 1 or min(bought.alive, bought.hatched_alive or 0, bought.dead or 0) < 0:
         yield "a count is below zero, or none were sent.", "Give how many were sent and how many were found."
-    if found > bought.sent:
-        text = say("{sent} eggs were sent, but {found} were found.", bought.sent, found)
+    if counted > bought.sent:
+        text = say("{sent} eggs were sent, but {found} were found.", bought.sent, counted)
         yield text, "Count the extra eggs as sent, too."
     if bought.keep_back > bought.alive:
-        yield (
-            say("{kept} are kept back of {alive} alive.", bought.keep_back, bought.alive),
-            "Keep back fewer.",
-        )
+        text = say("{kept} are kept back of {alive} alive.", bought.keep_back, bought.alive)
+        yield text, "Keep back fewer."
     told = (
         (say("laid from"), bought.laid_from),
         (say("laid to"), bought.laid_to),
@@ -99,19 +95,14 @@ def _wrong(bought: Bought, shelf: Shelf, lots_bought: frozenset[str]) -> Iterato
         if day > after:
             text = say("{name} {day} is after {later} {after}.", name, day, later, after)
             yield text, "Mend one of the two days."
-    if bought.packing and bought.packing not in shelf.packing_by_name:
-        yield (
-            say("'{packing}' is not in packings.", bought.packing),
-            did_you_mean(
-                bought.packing, sorted(shelf.packing_by_name), "Leave it away: then it teaches no losses."
-            ),
-        )
+    packings = sorted(shelf.packing_by_name)
+    if bought.packing and bought.packing not in packings:
+        mend = did_you_mean(bought.packing, packings, "Leave it away: then it teaches no losses.")
+        yield say("'{packing}' is not in packings.", bought.packing), mend
     names = sorted({row.service for row in shelf.services})
     if bought.service and bought.service not in names:
-        yield (
-            say("'{service}' is not in services.", bought.service),
-            did_you_mean(bought.service, names, "Leave it away: then it teaches no days."),
-        )
+        mend = did_you_mean(bought.service, names, "Leave it away: then it teaches no days.")
+        yield say("'{service}' is not in services.", bought.service), mend
 
 
 def shown_lot(bought: Bought) -> tuple[str, ...]:

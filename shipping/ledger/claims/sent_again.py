@@ -33,14 +33,14 @@ def owed_order(key: LineKey) -> str:
 
 def owed(settled: Iterable[Entry]) -> tuple[Owed, ...]:
     """What is owed again, by the new order's name; later settlements of a line add to the earlier."""
-    found: dict[str, Owed] = {}
+    by_name: dict[str, Owed] = {}
     for entry in settled:
         body = entry.body
         if isinstance(body, ClaimSettled) and body.eggs > 0:
             name = owed_order((body.order, body.line))
-            before = found[name].eggs if name in found else 0
-            found[name] = Owed(name, (body.order, body.line), before + body.eggs, entry.day, entry.seq)
-    return tuple(found[name] for name in sorted(found))
+            before = by_name[name].eggs if name in by_name else 0
+            by_name[name] = Owed(name, (body.order, body.line), before + body.eggs, entry.day, entry.seq)
+    return tuple(by_name[name] for name in sorted(by_name))
 
 
 def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -> Iterator[OwedRow]:
@@ -52,7 +52,7 @@ def owed_rows(owed_lines: Iterable[Owed], rows: Iterable[OrderRow], file: str) -
     by_order: dict[str, list[OrderRow]] = {}
     for row in rows:
         by_order.setdefault(row.order, []).append(row)
-    for line in sorted(owed_lines, key=lambda one: (one.order.count("-again"), one.order)):
+    for line in sorted(owed_lines, key=lambda owed: (owed.order.count("-again"), owed.order)):
         name, number = line.of
         of_order = by_order.get(name, ())
         if len(of_order) >= number and line.order not in by_order:

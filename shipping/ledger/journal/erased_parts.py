@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import unicodedata
@@ -46,24 +47,17 @@ class Wanted:
 
     def forms(self) -> frozenset[bytes]:
         """The names as bytes that a file may hold: both Unicode forms, several encodings, escaped in JSON."""
-        found: set[bytes] = set()
+        forms: set[bytes] = set()
         for name in self.typed | self.names:
             for form in ("NFC", "NFD"):
                 text = unicodedata.normalize(form, " ".join(name.split()))
                 if " " not in text and len(text) <= 4:
                     continue
-                found |= {text.encode("utf-8"), text.encode("utf-16-le"), text.encode("utf-16-be")}
-                found.add(json.dumps(text)[1:-1].encode("ascii"))
-                found.add(text.encode("cp1252", "ignore") if _fits(text) else text.encode())
-        return frozenset(found)
-
-
-def _fits(text: str) -> bool:
-    try:
-        text.encode("cp1252")
-    except UnicodeEncodeError:
-        return False
-    return True
+                forms |= {text.encode("utf-8"), text.encode("utf-16-le"), text.encode("utf-16-be")}
+                forms.add(json.dumps(text)[1:-1].encode("ascii"))
+                with contextlib.suppress(UnicodeEncodeError):
+                    forms.add(text.encode("cp1252"))
+        return frozenset(forms)
 
 
 def parts_about(wanted: Wanted, persons: Iterable[Person], rows: Iterable[Row]) -> frozenset[Part]:
