@@ -170,28 +170,20 @@ def _figure(work: Work, number: int, column: str, text: str) -> str:
 
 def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:
     text = say("{cell} is kept as a number, so a zero in front may be lost.", as_text(cell))
-    told = notice(
-        work.sheet.file, number, work.label(column), "number-as-postcode", text, "Set the column to text."
-    )
-    work.problems.append(told)
+    label, mend = work.label(column), "Set the column to text."
+    work.problems.append(notice(work.sheet.file, number, label, "number-as-postcode", text, mend))
 
 
 def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
     """The text without marks nobody sees; blank where it was reported as a mistake."""
     if len(cell) > LONGEST_CELL:
-        work.problem(
-            number,
-            column,
-            "too-large",
-            say("has {count} characters.", len(cell)),
-            say("Write at most {most}.", LONGEST_CELL),
-        )
+        text, mend = say("has {count} characters.", len(cell)), say("Write at most {most}.", LONGEST_CELL)
+        work.problem(number, column, "too-large", text, mend)
         return ""
     if ERROR_CELL.fullmatch(cell):
+        text = say("holds the spreadsheet error {cell}.", cell)
         mend = "Mend the formula in the spreadsheet, then save it again."
-        work.problem(
-            number, column, "spreadsheet-error", say("holds the spreadsheet error {cell}.", cell), mend
-        )
+        work.problem(number, column, "spreadsheet-error", text, mend)
         return ""
     if work.sheet.separator and _BEFORE_A_FORMULA.match(cell):
         cell = cell[1:]
@@ -210,11 +202,9 @@ def _cells_beyond_the_header(work: Work, number: int, cells: list[object]) -> No
     beyond = [as_text(cell) for cell in cells[len(work.places) :] if cell is not None and as_text(cell)]
     if beyond:
         last = shortened(beyond[-1])
-        text = (
-            say("has 1 cell more than the header ('{last}').", last)
-            if len(beyond) == 1
-            else say("has {count} cells more than the header ('{last}').", len(beyond), last)
-        )
+        text = say("has {count} cells more than the header ('{last}').", len(beyond), last)
+        if len(beyond) == 1:
+            text = say("has 1 cell more than the header ('{last}').", last)
         mend = "Put quotes round a cell that holds the separator, or remove the cell."
         work.problem(number, "", "too-many-cells", text, mend)
 
@@ -262,17 +252,13 @@ def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
         return cell  # a count: its own parser asks
     if _COMMA_NUMBER.fullmatch(cell):
         read = cell.replace(",", ".")
-        work.read_as.setdefault(
-            column, ReadAs(Where(work.sheet.file, number), work.label(column), cell, read)
-        )
+        where = Where(work.sheet.file, number)
+        work.read_as.setdefault(column, ReadAs(where, work.label(column), cell, read))
         return read
     if _THOUSANDS.fullmatch(cell):
         whole = cell.replace(".", "")
-        mend = (
-            say("Write {value}.", either((whole, cell.replace(".", ","))))
-            if cell.count(".") == 1
-            else say("Write {value}.", whole)
-        )
+        meant = either((whole, cell.replace(".", ","))) if cell.count(".") == 1 else whole
+        mend = say("Write {value}.", meant)
         work.problem(number, column, "two-readings", say("'{cell}' has two readings here.", cell), mend)
         return ""
     return cell

@@ -87,11 +87,9 @@ def number_between(low: float, high: float, what: str, above: bool = False) -> C
         number = parse_number(cell, unit)
         if number < low or number > high or (above and number == low):
             within = (say(what), f"{low:g}", f"{high:g}")
-            mend = (
-                say("Write {what} above {low} to {high}.", *within)
-                if above
-                else say("Write {what} from {low} to {high}.", *within)
-            )
+            mend = say("Write {what} from {low} to {high}.", *within)
+            if above:
+                mend = say("Write {what} above {low} to {high}.", *within)
             raise BadCell(say("'{cell}' is out of range", as_text(cell)), mend)
         return number
 
@@ -129,8 +127,9 @@ def whole_between(low: int, high: int) -> Callable[[object], int]:
         return int(number)
 
     def whole_mend(text: str) -> str:
-        meant = [one for one in numbers_meant(text) if float(one).is_integer() and low <= float(one) <= high]
-        return say("Write {value}.", either(f"{float(one):.0f}" for one in meant)) if meant else otherwise
+        numbers = map(float, numbers_meant(text))
+        meant = [f"{number:.0f}" for number in numbers if number.is_integer() and low <= number <= high]
+        return say("Write {value}.", either(meant)) if meant else otherwise
 
     otherwise = say("Write a whole number from {low} to {high}.", low, high)
     return parse
@@ -141,10 +140,8 @@ def parse_date(cell: object) -> date:
     day = cell.date() if isinstance(cell, datetime) else cell if isinstance(cell, date) else None
     day = day or _date_from(as_text(cell))
     if day.year < FIRST_YEAR:
-        raise BadCell(
-            say("'{day}' is long past, and what spreadsheets make of nothing", day.isoformat()),
-            "Write the day, or leave it blank.",
-        )
+        text = say("'{day}' is long past, and what spreadsheets make of nothing", day.isoformat())
+        raise BadCell(text, "Write the day, or leave it blank.")
     return day
 
 
@@ -154,9 +151,8 @@ def _date_from(text: str) -> date:
         try:
             return date(int(match[1]), int(match[2]), int(match[3]))
         except ValueError:
-            raise BadCell(
-                say("'{cell}' is not a day of the calendar", text), "Write the day as 2026-11-30."
-            ) from None
+            wrong = say("'{cell}' is not a day of the calendar", text)
+            raise BadCell(wrong, "Write the day as 2026-11-30.") from None
     raise BadCell(say("'{cell}' is not a date as year-month-day", shortened(text)), date_mend(text))
 
 
@@ -169,10 +165,8 @@ def parse_text(longest: int) -> Callable[[object], str]:
             raise BadCell(say("'{cell}' is a date or time where text belongs", as_text(cell)), mend)
         text = as_text(cell)
         if len(text) > longest:
-            raise BadCell(
-                say("'{cell}' has {count} characters", shortened(text), len(text)),
-                say("Write at most {most}.", longest),
-            )
+            wrong = say("'{cell}' has {count} characters", shortened(text), len(text))
+            raise BadCell(wrong, say("Write at most {most}.", longest))
         return text
 
     return parse
@@ -221,9 +215,8 @@ def parse_money(cell: object) -> Decimal:
         raise
     amount = Decimal(repr(cell) if isinstance(cell, int | float) else as_text(cell))
     if not 0 <= amount <= 10_000_000:
-        raise BadCell(
-            say("'{cell}' is out of range", shortened(as_text(cell))), "Write an amount from 0 to 10000000."
-        )
+        text = say("'{cell}' is out of range", shortened(as_text(cell)))
+        raise BadCell(text, "Write an amount from 0 to 10000000.")
     return amount
 
 
@@ -244,25 +237,17 @@ def _country_from(typed: str) -> str:
         return codes[0]
     if codes:
         choices = either(say("{code} ({country})", code, name_of(code)) for code in codes)
-        raise BadCell(
-            say("'{cell}' may be more than one country", shortened(typed)), say("Write {value}.", choices)
-        )
+        text = say("'{cell}' may be more than one country", shortened(typed))
+        raise BadCell(text, say("Write {value}.", choices))
     if is_place(typed.upper()):
         where = typed.upper()
-        raise BadCell(
-            say("'{cell}' is a part of a country", where),
-            say("Write {country} here, and {region} in region.", where[:2], where),
-        )
+        mend = say("Write {country} here, and {region} in region.", where[:2], where)
+        raise BadCell(say("'{cell}' is a part of a country", where), mend)
+    mend = "Write the two letters of ISO 3166, such as DK."
     if meant := meant_by(typed):
-        raise BadCell(
-            say("'{cell}' is not a country code", shortened(typed)), say("Did you mean {name}?", meant)
-        )
-    like = like_named(typed)
-    mend = (
-        say("Did you mean {code} ({country})?", like, name_of(like))
-        if like
-        else "Write the two letters of ISO 3166, such as DK."
-    )
+        mend = say("Did you mean {name}?", meant)
+    elif like := like_named(typed):
+        mend = say("Did you mean {code} ({country})?", like, name_of(like))
     raise BadCell(say("'{cell}' is not a country code", shortened(typed)), mend)
 
 
@@ -290,9 +275,8 @@ def parse_key(cell: object) -> str:
     written = _text_of_a_key(cell)
     text = " ".join(visible(written).split())
     if not text or _NOT_IN_A_KEY.search(written) or text.startswith("."):
-        raise BadCell(
-            say("'{cell}' cannot be a name here", shortened(text)), "Write letters, digits, - and _."
-        )
+        wrong = say("'{cell}' cannot be a name here", shortened(text))
+        raise BadCell(wrong, "Write letters, digits, - and _.")
     return text
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import TypeVar
@@ -24,6 +24,9 @@ _Model = TypeVar("_Model", bound=BaseModel)
 
 #: What a row may set, and the unit of each. ``for`` is a packing (or packing/medium), a service, a species,
 #: or ``*``.
+SERVICE_DAYS = ("early_d", "usual_d", "late_d")
+HATCH_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
+_SHARES = ("hatch_share", "raise_share", "female_share")
 PACKING_RATES: Mapping[str, str] = MappingProxyType(
     {
         "loss_handling": "",
@@ -35,26 +38,15 @@ PACKING_RATES: Mapping[str, str] = MappingProxyType(
     }
 )
 SERVICE_RATES: Mapping[str, str] = MappingProxyType(
-    {
-        "early_d": "d",
-        "usual_d": "d",
-        "late_d": "d",
-        "border_share": "",
-        "exposed_h": "h",
-        "parcel_lost_share": "",
-    }
+    {**dict.fromkeys(SERVICE_DAYS, "d"), "border_share": "", "exposed_h": "h", "parcel_lost_share": ""}
 )
 SPECIES_RATES: Mapping[str, str] = MappingProxyType(
     {
-        "hatch_early_d": "d",
-        "hatch_usual_d": "d",
-        "hatch_late_d": "d",
+        **dict.fromkeys(HATCH_DAYS, "d"),
         "zero_c": "C",
         "eyed_at": "",
         "o2_ug_egg_h": "ug/h",
-        "hatch_share": "",
-        "raise_share": "",
-        "female_share": "",
+        **dict.fromkeys(_SHARES, ""),
     }
 )
 SETTING_RATES: Mapping[str, str] = MappingProxyType({"fertile_share": "", "shelf_loss_per_day": "1/d"})
@@ -66,13 +58,9 @@ _WORDS: Mapping[str, str] = MappingProxyType(
         "zero_c": "zero of development",
         "eyed_at": "eyes",
         "o2_ug_egg_h": "oxygen",
-        "hatch_share": "shares",
-        "raise_share": "shares",
-        "female_share": "shares",
+        **dict.fromkeys(_SHARES, "shares"),
     }
 )
-SERVICE_DAYS = ("early_d", "usual_d", "late_d")
-HATCH_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
 
 
 def travel_media(packing: Packing) -> tuple[str, ...]:
@@ -103,19 +91,18 @@ def newest_rows(shelf: Shelf, *, learned: bool) -> tuple[RateRow, ...]:
 
 def rate_cells(row: RateRow) -> dict[str, str]:
     """A row as cells of the table ``learned``, by column in its order; blank where nothing is known."""
-    cells = (
-        ("what", row.what),
-        ("for", row.for_),
-        ("value", f"{row.value:.6g}"),
-        ("unit", row.unit),
-        ("from_day", row.from_day.isoformat()),
-        ("basis", row.basis or ""),
-        ("n", "" if row.n is None else str(row.n)),
-        ("low", "" if row.low is None else f"{row.low:.6g}"),
-        ("high", "" if row.high is None else f"{row.high:.6g}"),
-        ("source", row.source),
-    )
-    return dict(cells)
+    return {
+        "what": row.what,
+        "for": row.for_,
+        "value": f"{row.value:.6g}",
+        "unit": row.unit,
+        "from_day": row.from_day.isoformat(),
+        "basis": row.basis or "",
+        "n": "" if row.n is None else str(row.n),
+        "low": "" if row.low is None else f"{row.low:.6g}",
+        "high": "" if row.high is None else f"{row.high:.6g}",
+        "source": row.source,
+    }
 
 
 def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
@@ -130,24 +117,17 @@ def applied(shelf: Shelf, *, learned: bool = True) -> Shelf:
     if not rows:
         return shelf
     packings = tuple(_packing(packing, rows) for packing in shelf.packings)
-    services = tuple(
-        _service(service, rows.get(service_key(shelf, service), {})) for service in shelf.services
-    )
-    species = {key: _species(one, rows.get(key, {})) for key, one in shelf.species.items()}
+    keyed = ((service, service_key(shelf, service)) for service in shelf.services)
+    services = tuple(_service(service, rows.get(key, {})) for service, key in keyed)
+    species = {key: _species(row, rows.get(key, {})) for key, row in shelf.species.items()}
     populations = {
         key: _species(species[name], rows[key])
         for key, name in sorted((key, key.partition("/")[0]) for key in rows)
         if "/" in key and name in species
     }
     settings = _settings(shelf.settings, rows.get(EVERYTHING, {}))
-    return replace(
-        shelf,
-        packings=packings,
-        services=services,
-        species=species,
-        populations=populations,
-        settings=settings,
-    )
+    shelf = replace(shelf, species=species, populations=populations, settings=settings)
+    return replace(shelf, packings=packings, services=services)
 
 
 _Rows = dict[str, RateRow]
@@ -168,33 +148,29 @@ def _packing(packing: Packing, rows: Mapping[str, _Rows]) -> Packing:
 
 
 def _service(service: Service, rows: _Rows) -> Service:
-    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SERVICE_RATES}
-    if changed.keys() & set(SERVICE_DAYS):
-        days = service.working_days
-        points = [
-            float(str(changed.get(name, value)))
-            for name, value in zip(SERVICE_DAYS, _points(days), strict=True)
-        ]
-        changed |= dict(zip(SERVICE_DAYS, sorted(points), strict=True))
-    return _checked(service, changed)
+    changed = _changed(rows, SERVICE_RATES)
+    return _checked(service, changed | _in_order(changed, SERVICE_DAYS, service.working_days))
+
+
+def _changed(rows: _Rows, rates: Mapping[str, str]) -> dict[str, object]:
+    return {what: row.value for what, row in rows.items() if what in rates}
+
+
+def _in_order(changed: Mapping[str, object], names: Sequence[str], table: ThreePoint) -> dict[str, object]:
+    """All three days, in their order, where one of them is changed."""
+    if not changed.keys() & set(names):
+        return {}
+    days = zip(names, (table.early, table.usual, table.late), strict=True)
+    return dict(zip(names, sorted(float(str(changed.get(name, day))) for name, day in days), strict=True))
 
 
 def _species(species: Species, rows: _Rows) -> Species:
-    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SPECIES_RATES}
-    if changed.keys() & set(HATCH_DAYS):
-        days = species.hatch_days
-        points = [
-            float(str(changed.get(name, value)))
-            for name, value in zip(HATCH_DAYS, _points(days), strict=True)
-        ]
-        changed |= dict(zip(HATCH_DAYS, sorted(points), strict=True))
-    bases: dict[str, object] = {
-        _BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis
-    }
+    changed = _changed(rows, SPECIES_RATES)
     if changed:
-        bases["source"] = _source(
-            species, [row for what, row in sorted(rows.items()) if what in SPECIES_RATES]
-        )
+        taught = [row for what, row in sorted(rows.items()) if what in SPECIES_RATES]
+        changed |= _in_order(changed, HATCH_DAYS, species.hatch_days)
+        changed["source"] = _source(species, taught)
+    bases = {_BASES[what]: row.basis for what, row in rows.items() if what in _BASES and row.basis}
     return _checked(species, {**changed, **bases})
 
 
@@ -211,12 +187,8 @@ def _source(species: Species, rows: Sequence[RateRow]) -> str:
     return "; ".join([*said, *([species.source] if species.source else [])])[:LONGEST_NOTE]
 
 
-def _points(days: ThreePoint) -> tuple[float, float, float]:
-    return (days.early, days.usual, days.late)
-
-
 def _settings(settings: Settings, rows: _Rows) -> Settings:
-    changed: dict[str, object] = {what: row.value for what, row in rows.items() if what in SETTING_RATES}
+    changed = _changed(rows, SETTING_RATES)
     return settings.model_copy(update={"plan": _checked(settings.plan, changed)}) if changed else settings
 
 
@@ -225,58 +197,44 @@ def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
     if not changed:
         return model
     cells = {name: getattr(model, name) for name in type(model).model_fields}
+    given = {name: cell for name, cell in {**cells, **changed}.items() if cell is not None}
     try:
-        return type(model).model_validate(
-            {name: cell for name, cell in {**cells, **changed}.items() if cell is not None}
-        )
+        return type(model).model_validate(given)
     except ValidationError:
         return model
 
 
 def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
     """A notice for each row of ``learned`` that names nothing there is, or no value it may."""
-    known = _known_rates(shelf)
-    found: list[Problem] = []
-    for row in shelf.rates:
-        if row.what not in {what for whats in known.values() for what in whats}:
-            words = ", ".join(sorted({what for whats in known.values() for what in whats}))
-            found.append(
-                Problem(
-                    row.at,
-                    "what",
-                    "rate",
-                    say("'{what}' is not a rate.", row.what),
-                    say("Write one of {words}.", words),
-                    Level.NOTICE,
-                )
-            )
-        elif row.what not in known.get(row.for_, ()):
-            fits = sorted(key for key, whats in known.items() if row.what in whats)
-            mend = say("Write {value}.", either(fits[:6])) if fits else "Remove the row."
-            found.append(
-                Problem(
-                    row.at,
-                    "for",
-                    "rate",
-                    say("'{for}' has no {what}.", row.for_, row.what),
-                    mend,
-                    Level.NOTICE,
-                )
-            )
-        elif not _fits(shelf, row):
-            mend = "Write a value within its range, or remove the row."
-            text = say("{value:g} is out of range for {what}.", row.value, row.what)
-            found.append(Problem(row.at, "value", "rate", text, mend, Level.NOTICE))
-    return tuple(found)
+    return tuple(
+        Problem(row.at, column, "rate", text, mend, Level.NOTICE)
+        for row in shelf.rates
+        for column, text, mend in _wrong_rate(shelf, row, _known_rates(shelf))
+    )
+
+
+def _wrong_rate(
+    shelf: Shelf, row: RateRow, known: Mapping[str, frozenset[str]]
+) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with a row, where anything is: its column, what, and how to mend it."""
+    every = {what for whats in known.values() for what in whats}
+    if row.what not in every:
+        mend = say("Write one of {words}.", ", ".join(sorted(every)))
+        yield "what", say("'{what}' is not a rate.", row.what), mend
+    elif row.what not in known.get(row.for_, ()):
+        fits = sorted(key for key, whats in known.items() if row.what in whats)
+        mend = say("Write {value}.", either(fits[:6])) if fits else "Remove the row."
+        yield "for", say("'{for}' has no {what}.", row.for_, row.what), mend
+    elif not _fits(shelf, row):
+        text = say("{value:g} is out of range for {what}.", row.value, row.what)
+        yield "value", text, "Write a value within its range, or remove the row."
 
 
 def _known_rates(shelf: Shelf) -> dict[str, frozenset[str]]:
     known: dict[str, frozenset[str]] = {EVERYTHING: frozenset(SETTING_RATES)}
     for packing in shelf.packings:
-        for key in (
-            *packing_keys(packing),
-            *(f"{packing.packing}/{medium}" for medium in travel_media(packing)),
-        ):
+        in_media = (f"{packing.packing}/{medium}" for medium in travel_media(packing))
+        for key in (*packing_keys(packing), *in_media):
             known[key] = known.get(key, frozenset()) | frozenset(PACKING_RATES)
     for service in shelf.services:
         key = service_key(shelf, service)
@@ -290,12 +248,8 @@ def _known_rates(shelf: Shelf) -> dict[str, frozenset[str]]:
 
 def _fits(shelf: Shelf, row: RateRow) -> bool:
     """Can any packing, service, species or the settings take that value?"""
-    models: tuple[BaseModel, ...] = (
-        *shelf.packings,
-        *shelf.services,
-        *shelf.species.values(),
-        shelf.settings.plan,
-    )
+    kept = (*shelf.packings, *shelf.services, *shelf.species.values())
+    models: tuple[BaseModel, ...] = (*kept, shelf.settings.plan)
     return any(
         row.what in type(model).model_fields
         and getattr(_checked(model, {row.what: row.value}), row.what) == row.value

@@ -51,16 +51,16 @@ class FishNames:
 
 def fish_names(species: Iterable[Species], keys: Iterable[str] = ()) -> FishNames:
     """The names of fish: keys first (those of rows with mistakes too), then what else each is called."""
-    found: dict[str, set[str]] = {}
+    names: dict[str, set[str]] = {}
     rows = tuple(species)
     for key in (*keys, *(row.species for row in rows)):
-        found.setdefault(folded(key), {key})
-    keyed = set(found)
+        names.setdefault(folded(key), {key})
+    keyed = set(names)
     for row in rows:
         for name in (row.scientific_name, row.common_name, *row.synonyms):
             if name and folded(name) not in keyed:
-                found.setdefault(folded(name), set()).add(row.species)
-    return FishNames({name: frozenset(keys) for name, keys in found.items()})
+                names.setdefault(folded(name), set()).add(row.species)
+    return FishNames({name: frozenset(keys) for name, keys in names.items()})
 
 
 @dataclass

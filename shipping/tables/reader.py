@@ -181,17 +181,8 @@ def _for_the_bench(table: str, sheets: list[Sheet], orders: Collection[str]) -> 
 #: What rests on the days of a row, which may be read otherwise once the question about them is answered.
 _OF_DAYS = frozenset(
     [
-        "order",
-        "future",
-        "long-laying",
-        "long-wait",
-        "stage-day",
-        "backwards",
-        "recount",
-        "losses",
-        "asked",
-        "twice",
-        "disagree",
+        *("order", "future", "long-laying", "long-wait", "stage-day", "backwards", "recount", "losses"),
+        *("asked", "twice", "disagree"),
     ]
 )
 
@@ -279,6 +270,5 @@ def _with_letter(problem: Problem, tables: Sequence[TableRows]) -> Problem:
 
 def _label(where: Where, column: str, tables: Sequence[TableRows]) -> str:
     """The column as messages of that file name it."""
-    return next(
-        (rows.labels[column] for rows in tables if rows.file == where.file and column in rows.labels), column
-    )
+    labels = (rows.labels for rows in tables if rows.file == where.file)
+    return next((names[column] for names in labels if column in names), column)

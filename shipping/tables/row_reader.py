@@ -43,30 +43,22 @@ class FileRead:
 
     def __str__(self) -> str:
         """Such as ``orders.csv (31 rows)``; the table too where the file is not named like it."""
-        parts = (
-            []
-            if self.file in (f"{self.table}.csv", "shelf.toml") or self.file.endswith(f"[{self.table}]")
-            else [self.table]
-        )
+        is_named = self.file in (f"{self.table}.csv", "shelf.toml") or self.file.endswith(f"[{self.table}]")
+        parts = [] if is_named else [self.table]
         parts += [] if self.rows is None else ["1 row"] if self.rows == 1 else [f"{self.rows} rows"]
         parts += [] if self.complete else ["not to its end"]
         return f"{self.file} ({', '.join(parts)})" if parts else self.file
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "file": self.file,
-            "table": self.table,
-            "as": self.form,
-            "rows": self.rows,
-            "complete": self.complete,
-        }
+        said = {"file": self.file, "table": self.table, "as": self.form}
+        return {**said, "rows": self.rows, "complete": self.complete}
 
 
 def files_told(files: Iterable[FileRead]) -> tuple[str, ...]:
     """A line for each form that files were read as, with those files."""
     by_form: dict[str, list[str]] = {}
-    for one in files:
-        by_form.setdefault(one.form, []).append(str(one))
+    for file in files:
+        by_form.setdefault(file.form, []).append(str(file))
     return tuple(f"Read as {form}: {', '.join(told)}." for form, told in by_form.items())
 
 
@@ -110,13 +102,8 @@ def read_rows(
     """
     said = rules or ReadingRules()
     decimal_comma = said.decimals == "comma" if said.decimals else True if sheet.decimal_comma else None
-    work = Work(
-        table,
-        sheet,
-        problems=list(sheet.notices),
-        decimal_comma=decimal_comma,
-        dates=said.dates,
-    )
+    notices = list(sheet.notices)
+    work = Work(table, sheet, problems=notices, decimal_comma=decimal_comma, dates=said.dates)
     complete = False
     try:
         if _header_is_found(work):
@@ -126,26 +113,18 @@ def read_rows(
     except Unreadable as broken_off:
         work.problems.append(broken_off.problem)
     if work.waiting:
-        alone = len(work.waiting) == 1
         rows = rows_named(work.waiting)
-        text = (
-            say("{row} goes with a row above it that has a mistake, and cannot be read before.", rows)
-            if alone
-            else say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
-        )
+        text = say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
+        if len(work.waiting) == 1:
+            text = say("{row} goes with a row above it that has a mistake, and cannot be read before.", rows)
         work.problems.append(notice(sheet.file, work.waiting[0], "", "waits", text, "Mend that row first."))
     if sheet.skipped:
         rows = rows_named(sheet.skipped)
-        text = (
-            say("{row} begins with # and is not read.", rows)
-            if len(sheet.skipped) == 1
-            else say("{rows} begin with # and are not read.", rows)
-        )
-        work.problems.append(
-            notice(
-                sheet.file, sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count."
-            )
-        )
+        text = say("{rows} begin with # and are not read.", rows)
+        if len(sheet.skipped) == 1:
+            text = say("{row} begins with # and is not read.", rows)
+        mend = "Take the # away where they count."
+        work.problems.append(notice(sheet.file, sheet.skipped[0], "", "skipped-rows", text, mend))
     reported = any(problem.level is Level.ERROR for problem in work.problems)
     if complete and table.required and not (work.rows or work.names or reported):
         work.problems.append(notice(sheet.file, 0, "", "no-rows", "has a header and no rows."))
@@ -200,9 +179,8 @@ def _header_is_found(work: Work) -> bool:
             unknown.append(name)
         elif column in work.places:
             work.places.append(None)
-            work.problem(
-                number, column, "column-twice", "stands twice in the header.", "Remove or rename one."
-            )
+            text = "stands twice in the header."
+            work.problem(number, column, "column-twice", text, "Remove or rename one.")
         else:
             work.places.append(column)
     if not any(work.places):
@@ -236,33 +214,24 @@ def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, 
     column = known.get(work.table.model.former.get(name, ""))
     if column:
         text = say("is the former name of {column}, and is read as it.", column)
-        work.problems.append(
-            notice(work.sheet.file, number, name, "former-name", text, say("Write {column}.", column))
-        )
+        mend = say("Write {column}.", column)
+        work.problems.append(notice(work.sheet.file, number, name, "former-name", text, mend))
     return column
 
 
 def _no_header_at_all(work: Work, number: int, cells: list[object]) -> None:
     """The first row holds no column of the table: mostly a title, another separator, or no header."""
-    first = next(
-        (
-            shortened(as_text(cell))
-            for cell in cells
-            if not isinstance(cell, BadSource) and as_text(cell or "")
-        ),
-        "",
-    )
+    texts = (as_text(cell or "") for cell in cells if not isinstance(cell, BadSource))
+    first = next((shortened(text) for text in texts if text), "")
     text = say("the first row ('{first}') is no header of {name}.", first, work.table.name)
     needed = ",".join(work.table.required_columns)
     mend = say("Write {needed} above the rows, with commas, semicolons or tabs between.", needed)
     for below, others in itertools.islice(work.sheet.rows, _MOST_TITLES):
         names = {as_text(cell).casefold() for cell in others if isinstance(cell, str)}
         if names.issuperset(work.table.required_columns):
-            title = (
-                say("row {rows}", number)
-                if below == number + 1
-                else say("rows {first} to {last}", number, below - 1)
-            )
+            title = say("rows {first} to {last}", number, below - 1)
+            if below == number + 1:
+                title = say("row {rows}", number)
             mend = say("Remove {title}: the header stands on row {below}.", title, below)
             break
     work.problem(number, "", "no-header", text, mend)
@@ -287,9 +256,8 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
             )
         else:
             mend = say("It may also have {columns}. A column of your own begins with _.", ", ".join(columns))
-        work.problem(
-            number, shortened(name), "unknown-column", say("is no column of {name}.", work.table.name), mend
-        )
+        text = say("is no column of {name}.", work.table.name)
+        work.problem(number, shortened(name), "unknown-column", text, mend)
     if lacking and all(meant.values()):
         for column in lacking:
             work.problem(number, column, "no-column", "is missing from the header.", "Add the column.")
@@ -339,10 +307,8 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
 def _say_a_named_country(work: Work, number: int, cell: object, read: str) -> None:
     """A country written by its name is shown with its code, each name once."""
     if cell != read and (written := as_text(cell)).upper() != read:
-        place = Where(work.sheet.file, number)
-        work.read_as.setdefault(
-            f"country {written}", ReadAs(place, work.label("country"), shortened(written), read)
-        )
+        country = ReadAs(Where(work.sheet.file, number), work.label("country"), shortened(written), read)
+        work.read_as.setdefault(f"country {written}", country)
 
 
 def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:
@@ -352,14 +318,13 @@ def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Proble
         return problems
     columns = ", ".join(problem.column for problem in blank)
     text = say("is blank, and so is what else the first row of an order says ({columns}).", columns)
-    one = Problem(
-        blank[0].where, blank[0].column, "blank", text, "Write them here, or mend the order's name."
-    )
-    return [one, *(problem for problem in problems if problem.code != "blank")]
+    mend = "Write them here, or mend the order's name."
+    whole = Problem(blank[0].where, blank[0].column, "blank", text, mend)
+    return [whole, *(problem for problem in problems if problem.code != "blank")]
 
 
 def problems_of(
-    error: ValidationError, found: Mapping[str, object], work: Work, number: int
+    error: ValidationError, cells: Mapping[str, object], work: Work, number: int
 ) -> Iterator[Problem]:
     """The problems of one row, one a column, in the order of the columns."""
     seen: set[str] = set()
@@ -368,17 +333,15 @@ def problems_of(
         if column in seen:
             continue
         seen.add(column)
-        where = Where(work.sheet.file, number)
+        where, label = Where(work.sheet.file, number), work.label(column)
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, BadCell):
-            yield Problem(where, work.label(column), "cell", say("{text}.", cause.text), cause.mend)
+            yield Problem(where, label, "cell", say("{text}.", cause.text), cause.mend)
         elif detail["type"] == "missing":
-            yield Problem(
-                where, work.label(column), "blank", "is blank.", what_to_write(work.table.kinds[column])
-            )
+            yield Problem(where, label, "blank", "is blank.", what_to_write(work.table.kinds[column]))
         else:
-            text = say("'{cell}' cannot be read.", shortened(as_text(found.get(column, ""))))
-            yield Problem(where, work.label(column), "cell", text, what_to_write(work.table.kinds[column]))
+            text = say("'{cell}' cannot be read.", shortened(as_text(cells.get(column, ""))))
+            yield Problem(where, label, "cell", text, what_to_write(work.table.kinds[column]))
 
 
 def what_to_write(kinds: frozenset[Any]) -> str:

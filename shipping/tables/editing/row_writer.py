@@ -85,22 +85,22 @@ def change_row(
     """
     with _one_at_a_time:
         data, form = _opened(path, cells, row_number)
-        rows = (one for one in form.records if one.number == row_number and one.number > form.header.number)
-        record = next((one for one in rows if one.cells and not form.is_blank(one)), None)
-        if record is None:
-            raise _refused(
-                path,
-                row_number,
-                "no-row",
-                "is no row of the table.",
-                "Read the table again and name another row.",
-            )
+        record = _record_of(form, path, row_number)
         for column, value in (was or {}).items():
             said = _cell_of(form, record, column)
             if said != value:
                 text = say("says '{cell}' and no longer '{value}'; nothing was changed.", said, value)
                 raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
         return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
+
+
+def _record_of(form: CsvForm, path: Path, number: int) -> Record:
+    """The row of that number below the header, which holds something."""
+    for record in form.records:
+        if record.number == number > form.header.number and record.cells and not form.is_blank(record):
+            return record
+    mend = "Read the table again and name another row."
+    raise _refused(path, number, "no-row", "is no row of the table.", mend)
 
 
 def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Written:
@@ -116,17 +116,7 @@ def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Writte
     """
     with _one_at_a_time:
         data, form = _opened(path, {}, row_number)
-        record = next(
-            (
-                one
-                for one in form.records
-                if one.number == row_number and one.cells and not form.is_blank(one)
-            ),
-            None,
-        )
-        if record is None or record.number <= form.header.number:
-            text, mend = "is no row of the table.", "Read the table again and name another row."
-            raise _refused(path, row_number, "no-row", text, mend)
+        record = _record_of(form, path, row_number)
         for column, value in was.items():
             if _cell_of(form, record, column) != value:
                 text = say("no longer says '{value}'; nothing was changed.", value)
@@ -156,14 +146,11 @@ def _refuse_beside_a_workbook(path: Path, cells: Mapping[str, str], row: int = 0
     if book:
         typed = ", ".join(f"{column} {value}" for column, value in cells.items() if value)
         text = say("{book} is a workbook, which is never written to.", book)
-        where = (
-            say("its sheet {table}, row {row}:", path.stem, row)
-            if row
-            else say("a new row of its sheet {table}:", path.stem)
-        )
-        raise _refused(
-            path.parent / book, row, "workbook", text, say("Type into {where} {typed}.", where, typed)
-        )
+        where = say("a new row of its sheet {table}:", path.stem)
+        if row:
+            where = say("its sheet {table}, row {row}:", path.stem, row)
+        mend = say("Type into {where} {typed}.", where, typed)
+        raise _refused(path.parent / book, row, "workbook", text, mend)
 
 
 def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, CsvForm]:
@@ -174,9 +161,8 @@ def _opened(path: Path, cells: Mapping[str, str], row: int = 0) -> tuple[bytes, 
     lock = path.with_name(f".~lock.{path.name}#")
     if lock.exists():
         text = "is open in a spreadsheet, which would write over the change."
-        raise _refused(
-            path, 0, "cannot-open", text, say("Close it there; if it is closed, remove {name}.", lock.name)
-        )
+        mend = say("Close it there; if it is closed, remove {name}.", lock.name)
+        raise _refused(path, 0, "cannot-open", text, mend)
     try:
         data = bytes_of(path, path.name)
         return data, csv_form(data, path.name)
@@ -213,26 +199,19 @@ def _with_cells(form: CsvForm, path: Path, record: Record, cells: Mapping[str, s
 def _raw_cells(form: CsvForm, path: Path, cells: Mapping[str, str]) -> list[tuple[int, str]]:
     """Where each cell goes and how it is written there."""
     table = TABLE_BY_NAME.get(path.stem)
-    found: list[tuple[int, str]] = []
+    placed: list[tuple[int, str]] = []
     for column, value in cells.items():
         if column.casefold() not in form.names:
             if not value:
                 continue
-            mend = did_you_mean(
-                column, [name for name in form.names if name], say("Add the column {column} to it.", column)
-            )
-            raise _refused(
-                path,
-                form.header.number,
-                "no-column",
-                say("the header has no column {column}.", column),
-                mend,
-                column,
-            )
+            text = say("the header has no column {column}.", column)
+            add = say("Add the column {column} to it.", column)
+            mend = did_you_mean(column, [name for name in form.names if name], add)
+            raise _refused(path, form.header.number, "no-column", text, mend, column)
         if form.separator == ";" and table and column in table.numbers:
             value = value.replace(".", ",")
-        found.append((form.names.index(column.casefold()), raw_of(value, form.separator)))
-    return found
+        placed.append((form.names.index(column.casefold()), raw_of(value, form.separator)))
+    return placed
 
 
 def _cell_of(form: CsvForm, record: Record, column: str) -> str:
@@ -266,20 +245,13 @@ def _written(
             shutil.copymode(target, beside)
         if (target.read_bytes() if target.exists() else None) != before:
             beside.unlink()
-            raise _refused(
-                path,
-                0,
-                "changed",
-                "was changed by another program just now; nothing was written.",
-                "Try again.",
-            )
+            changed = "was changed by another program just now; nothing was written."
+            raise _refused(path, 0, "changed", changed, "Try again.")
         os.replace(beside, target)
         _settle(target.parent)
     except OSError as error:
-        text = say(
-            "cannot be written ({strerror}); it is as it was.",
-            (error.strerror or "").lower() or say("the system refused"),
-        )
+        why = (error.strerror or "").lower() or say("the system refused")
+        text = say("cannot be written ({strerror}); it is as it was.", why)
         mend = "If it is open in another program, close it there; else see that you may write it."
         raise _refused(path, 0, "cannot-write", text, mend) from None
     return Written(path, row, copy)
@@ -287,9 +259,8 @@ def _written(
 
 def _surely_no_other_differs(path: Path, form: CsvForm, text: str, rows: range, is_gone: bool) -> None:
     """Reads both texts as the program will: every other row is the same, and these are there (or gone)."""
-    before = {
-        number: cells for number, cells in sheet_from_text(form.text, path.name).rows if number not in rows
-    }
+    before = dict(sheet_from_text(form.text, path.name).rows)
+    before = {number: cells for number, cells in before.items() if number not in rows}
     after = dict(sheet_from_text(text, path.name).rows)
     others = {number: cells for number, cells in after.items() if number not in rows}
     if any((row not in after) != is_gone for row in rows) or others != before:

@@ -36,24 +36,15 @@ class Redated:
             "taxon": self.rule.taxon,
             "verdict": self.rule.verdict,
             "before": {"checked_on": self.rule.checked_on.isoformat(), "source": self.rule.source},
-            "after": {
-                "checked_on": self.checked_on.isoformat(),
-                "source": self.source,
-            },
+            "after": {"checked_on": self.checked_on.isoformat(), "source": self.source},
             "answered": self.verdict,
             "copy": str(self.copy) if self.copy else None,
         }
 
     def lines(self) -> tuple[str, ...]:
-        return (
-            (
-                f"{_named(self.rule)}: looked up {self.checked_on} (before: {self.rule.checked_on}),"
-                f" {self.source}"
-            ),
-            *self._answered(),
-            *self._how_far(),
-            f"The table as it was: {self.copy}",
-        )
+        when = f"looked up {self.checked_on} (before: {self.rule.checked_on})"
+        now = f"{_named(self.rule)}: {when}, {self.source}"
+        return (now, *self._answered(), *self._how_far(), f"The table as it was: {self.copy}")
 
     def _how_far(self) -> tuple[str, ...]:
         """That a row speaks to more places than one."""
@@ -95,11 +86,8 @@ def redate(
     """
     source = " ".join(source.split())
     if not source:
-        raise _question(
-            "--checked",
-            "is blank.",
-            "Write where it was looked up: an authority, a law, a page and its address.",
-        )
+        mend = "Write where it was looked up: an authority, a law, a page and its address."
+        raise _question("--checked", "is blank.", mend)
     rule = _the_one(rules_meant(shelf, to, species), row, to, species, shelf)
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     done = change_row(folder / "rules.csv", rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
@@ -114,9 +102,8 @@ def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, st
     if papers is not None and (verdict or rule.verdict) != "papers":
         raise _question("--papers", "are named for a row that asks for none.", "Add --verdict papers.")
     if verdict == "papers" and not (papers or rule.papers):
-        raise _question(
-            "--verdict", "papers names no paper.", 'Add --papers "health certificate;import notice".'
-        )
+        mend = 'Add --papers "health certificate;import notice".'
+        raise _question("--verdict", "papers names no paper.", mend)
     cells = {} if verdict is None else {"verdict": verdict}
     return cells if papers is None else cells | {"papers": papers}
 
@@ -134,45 +121,39 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
     if species is not None:
         row = shelf.species[species]
         binomial = " ".join(row.scientific_name.split()[:2])
-        taxa = {
-            name.casefold()
-            for name in ("*", row.species, row.scientific_name, binomial, row.genus, row.family)
-        }
-    found = [
+        known = ("*", row.species, row.scientific_name, binomial, row.genus, row.family)
+        taxa = set(map(str.casefold, known))
+    rules = [
         rule
         for rule in shelf.rules
         if (to is None or names & {rule.to.casefold(), *map(str.casefold, rule.places)})
         and (taxa is None or rule.taxon.casefold() in taxa)
     ]
-    return tuple(sorted(found, key=lambda rule: (rule.at.file, rule.at.row)))
+    return tuple(sorted(rules, key=lambda rule: (rule.at.file, rule.at.row)))
 
 
 def _the_one(
-    found: tuple[Rule, ...], row: int | None, to: str | None, species: str | None, shelf: Shelf
+    rules: tuple[Rule, ...], row: int | None, to: str | None, species: str | None, shelf: Shelf
 ) -> Rule:
-    chosen = [rule for rule in found if row is None or rule.at.row == row]
+    chosen = [rule for rule in rules if row is None or rule.at.row == row]
     if row is None and len(chosen) > 1:
         # a row for the place alone before rows that name it among others
         chosen = [rule for rule in chosen if to and rule.to.casefold() == to.casefold()] or chosen
     if len(chosen) == 1 and (row is not None or to is None or _names(chosen[0], to)):
         return chosen[0]
-    what = (
-        " and ".join(word for word in (f"to {to}" if to else "", f"for {species}" if species else "") if word)
-        or "at all"
-    )
-    if not found:
+    words = (f"to {to}" if to else "", f"for {species}" if species else "")
+    what = " and ".join(filter(None, words)) or "at all"
+    if not rules:
         places = sorted({place for rule in shelf.rules for place in rule.places})
-        nearby = did_you_mean(
-            to or "", places, "Add a row to rules with place, taxon, verdict, source and day."
-        )
-        raise _question("--checked", f"no row of rules speaks {what}, so there is none to date.", nearby)
-    listed = "; ".join(_named(rule) for rule in found[:12]) + (
-        f"; and {len(found) - 12} more" if len(found) > 12 else ""
-    )
+        add = "Add a row to rules with place, taxon, verdict, source and day."
+        text = f"no row of rules speaks {what}, so there is none to date."
+        raise _question("--checked", text, did_you_mean(to or "", places, add))
+    listed = "; ".join(_named(rule) for rule in rules[:12])
+    listed += f"; and {len(rules) - 12} more" if len(rules) > 12 else ""
     if row is not None:
         raise _question("--row", f"row {row} is not among the rows {what}: {listed}.", _ROW_FLAG)
-    rows = "1 row" if len(found) == 1 else f"{len(found)} rows"
-    which = "are in the table" if what == "at all" else f"speak{'s' if len(found) == 1 else ''} {what}"
+    rows = "1 row" if len(rules) == 1 else f"{len(rules)} rows"
+    which = "are in the table" if what == "at all" else f"speak{'s' if len(rules) == 1 else ''} {what}"
     raise _question("--checked", f"{rows} {which}, and nothing was changed: {listed}.", _ROW_FLAG)
 
 

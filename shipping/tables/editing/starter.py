@@ -107,15 +107,13 @@ def starter_tables(home_country: str, today: date, subdivision: str = "") -> tup
         "rules": [_home_rule(home_country), *_rules(home_country, subdivision, zones, today)],
     }
     for name in ("species", "services", "postage", "packings", "boxes"):
-        rows[name] = [
-            _at_home(row, home_country) for row in _template(name) if _suits(row, home_country, zones)
-        ]
+        suiting = (row for row in _template(name) if _suits(row, home_country, zones))
+        rows[name] = [{**row, "to": home_country} if row.get("to") == HOME_WORD else row for row in suiting]
     tables = []
     for table in TABLES:
         columns = columns_of(table.name)
-        cells = tuple(
-            tuple(row.get(column.name, "") for column in columns) for row in rows.get(table.name, [])
-        )
+        of_table = rows.get(table.name, [])
+        cells = tuple(tuple(row.get(column.name, "") for column in columns) for row in of_table)
         tables.append(StarterTable(table.name, columns, cells))
     return tuple(tables)
 
@@ -129,10 +127,6 @@ def _template(table: str) -> list[dict[str, str]]:
 def _suits(row: dict[str, str], home: str, zones: dict[str, tuple[str, ...]]) -> bool:
     """Is a starter row meant for a breeder at this home?"""
     return row.get("_home", "") in ("", "EU" if home in zones["EU"] else "outside")
-
-
-def _at_home(row: dict[str, str], home: str) -> dict[str, str]:
-    return {**row, "to": home} if row.get("to") == HOME_WORD else row
 
 
 def _zone_without(row: dict[str, str], home: str) -> dict[str, str]:
@@ -214,20 +208,16 @@ def _home(home_country: str, subdivision: str) -> tuple[str, str]:
     part = parse_subdivision(subdivision)
     try:
         if not re.fullmatch(r"[A-Z0-9]{0,3}", part):
-            raise BadCell(
-                say("'{cell}' is not a subdivision", subdivision),
-                "Write its ISO 3166-2 code, such as GB-ENG.",
-            )
+            text = say("'{cell}' is not a subdivision", subdivision)
+            raise BadCell(text, "Write its ISO 3166-2 code, such as GB-ENG.")
         country = parse_country(home_country)
         if not is_country(country):
-            raise BadCell(
-                say("'{country}' is no country of ISO 3166", home_country), country_mend(country, [])
-            )
+            text = say("'{country}' is no country of ISO 3166", home_country)
+            raise BadCell(text, country_mend(country, []))
         return country, part
     except BadCell as bad:
-        raise ShelfProblems(
-            (Problem(Where("question"), "--home", "bad-cell", say("{text}.", bad.text), bad.mend),)
-        ) from None
+        problem = Problem(Where("question"), "--home", "bad-cell", say("{text}.", bad.text), bad.mend)
+        raise ShelfProblems((problem,)) from None
 
 
 def _with_fish(table: StarterTable, fish: Collection[str] | None) -> StarterTable:
@@ -241,13 +231,12 @@ def _refuse_to_overwrite(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         text = say("{folder} is a file, not a folder.", folder)
     else:
-        names = {"shelf.toml", "shelf.xlsx", "shelf.ods", "ledger.sqlite"} | {
-            f"{table.name}.csv" for table in TABLES
-        }
-        found = sorted(name for name in os.listdir(folder) if name in names) if folder.is_dir() else []
-        if not found:
+        ours = {"shelf.toml", "shelf.xlsx", "shelf.ods", "ledger.sqlite"}
+        ours |= {f"{table.name}.csv" for table in TABLES}
+        there = sorted(ours.intersection(os.listdir(folder))) if folder.is_dir() else []
+        if not there:
             return
-        text = say("{folder} already holds {found}; nothing was written.", folder, ", ".join(found))
+        text = say("{folder} already holds {found}; nothing was written.", folder, ", ".join(there))
     problem = Problem(Where(str(folder)), "", "not-empty", text, "Name a new or empty folder.")
     raise ShelfProblems((problem,))
 
@@ -272,6 +261,5 @@ def csv_text(table: StarterTable) -> str:
 
 def _harmless(cell: str) -> str:
     """A cell that no spreadsheet takes for a formula."""
-    return (
-        f"'{cell}" if cell[:1] in ("=", "+", "@") or (cell[:1] == "-" and not cell[1:2].isdigit()) else cell
-    )
+    is_formula = cell.startswith(("=", "+", "@")) or (cell[:1] == "-" and not cell[1:2].isdigit())
+    return f"'{cell}" if is_formula else cell

@@ -42,13 +42,11 @@ def bytes_of(path: Path, file: str) -> bytes:
     """
     try:
         if not path.is_file() and not path.is_dir():
-            raise unreadable(
-                file, 0, "cannot-open", "is no file.", "Put a file of that name there, or nothing."
-            )
+            mend = "Put a file of that name there, or nothing."
+            raise unreadable(file, 0, "cannot-open", "is no file.", mend)
         if path.stat().st_size > MOST_BYTES:
-            raise unreadable(
-                file, 0, "too-large", "is larger than 50 MB.", "Move old rows to another folder."
-            )
+            mend = "Move old rows to another folder."
+            raise unreadable(file, 0, "too-large", "is larger than 50 MB.", mend)
         return path.read_bytes()
     except OSError as error:
         why = (error.strerror or "the system refused").lower()
@@ -158,13 +156,8 @@ def _rows(
         kept += 1
         width = width or len(cells)
         if kept > MOST_ROWS + 1:
-            raise unreadable(
-                file,
-                number,
-                "too-large",
-                say("has more than {most} rows.", MOST_ROWS),
-                "Move old rows elsewhere.",
-            )
+            text = say("has more than {most} rows.", MOST_ROWS)
+            raise unreadable(file, number, "too-large", text, "Move old rows elsewhere.")
         if len(cells) > MOST_COLUMNS and any(cell.strip() for cell in cells[MOST_COLUMNS:]):
             text = say("has more than {most} columns.", MOST_COLUMNS)
             raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")
@@ -179,16 +172,10 @@ def _may_be_a_row(comment: str, separator: str, width: int) -> bool:
 
 def _quotes(file: str, row: int, error: str) -> Unreadable:
     if "field larger" in error:
-        return unreadable(
-            file,
-            row,
-            "too-large",
-            say("a cell is longer than {most} characters.", LONGEST_CELL),
-            "Shorten it.",
-        )
+        text = say("a cell is longer than {most} characters.", LONGEST_CELL)
+        return unreadable(file, row, "too-large", text, "Shorten it.")
     if "unexpected end" in error:
-        return unreadable(
-            file, row, "quotes", 'a quote (") opens here and never closes.', "Close it, or remove it."
-        )
+        text = 'a quote (") opens here and never closes.'
+        return unreadable(file, row, "quotes", text, "Close it, or remove it.")
     text = 'a closing quote (") is followed by more text.'
     return unreadable(file, row, "quotes", text, 'Write a quote inside a cell as "".')

@@ -98,14 +98,10 @@ def text_of(data: bytes, file: str, told: str | None = None) -> str:
 def _encoding_question(file: str, shown: str, encodings: Sequence[str]) -> Problem:
     keys = either(f'encoding = "{encoding}"' for encoding in encodings)
     flags = either(f"--encoding {encoding}" for encoding in encodings)
-    which = (
-        say("Say which with {flags}, or write {keys} below [reading] in shelf.toml.", flags, keys)
-        if encodings
-        else ""
-    )
+    which = say("Say which with {flags}, or write {keys} below [reading] in shelf.toml.", flags, keys)
     text = say("is not UTF-8: is it {readings}.", shown) if shown else say("is not UTF-8.")
     answers = tuple(Answer("encoding", encoding) for encoding in encodings)
-    mend = joined(filter(None, (which, say(_SAVE_AS))))
+    mend = joined((which, say(_SAVE_AS)) if encodings else (say(_SAVE_AS),))
     return Problem(Where(file), "", "encoding", text, mend, answers=answers)
 
 
@@ -119,13 +115,8 @@ def _as_told(data: bytes, file: str, told: str) -> str:
     except UnicodeDecodeError:
         text = "\x00"
     if "\x00" in text:
-        raise unreadable(
-            file,
-            0,
-            "encoding",
-            say("is not {encoding} ({name}) either.", told, say(OLD_ENCODINGS[told])),
-            _SAVE_AS,
-        )
+        wrong = say("is not {encoding} ({name}) either.", told, say(OLD_ENCODINGS[told]))
+        raise unreadable(file, 0, "encoding", wrong, _SAVE_AS)
     return text.rstrip("\x1a")
 
 

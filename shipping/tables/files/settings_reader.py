@@ -129,9 +129,8 @@ def problems_in_toml(
         if isinstance(cause, BadCell):
             yield Problem(where, name, "setting", say("{text}.", cause.text), cause.mend)
         elif detail["type"] == "missing":
-            yield Problem(
-                where, name, "no-setting", "is missing.", mends.get(name, say("Write {value}.", path[-1]))
-            )
+            mend = mends.get(name, say("Write {value}.", path[-1]))
+            yield Problem(where, name, "no-setting", "is missing.", mend)
         elif detail["type"] == "extra_forbidden":
             known = _keys_at(model, path[:-1])
             mend = did_you_mean(path[-1], known, say("Its keys are {known}.", ", ".join(known)))
@@ -155,16 +154,9 @@ def _keys_at(model: type[BaseModel], path: list[str]) -> list[str]:
     """The known keys of the section at ``path``."""
     for part in path:
         field = model.model_fields[part]
-        inner = [
-            kind
-            for kind in (field.annotation, *getattr(field.annotation, "__args__", ()))
-            if _is_section(kind)
-        ]
+        kinds = (field.annotation, *getattr(field.annotation, "__args__", ()))
+        inner = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
         if not inner:
             return []
         model = inner[0]
     return list(model.model_fields)
-
-
-def _is_section(kind: object) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)

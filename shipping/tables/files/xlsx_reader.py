@@ -151,15 +151,12 @@ def _value(cell: Any) -> object:
     if isinstance(value, int | float):
         number = plain_number(value)
         pattern = cell.number_format
-        if (
-            pattern
-            and isinstance(number, int)
-            and number >= 0
-            and len(pattern) > 1
-            and not pattern.strip("0")
-        ):
-            return str(number).zfill(len(pattern))
-        return number
+        is_padded = len(pattern or "") > 1 and not pattern.strip("0")
+        return (
+            str(number).zfill(len(pattern))
+            if is_padded and isinstance(number, int) and number >= 0
+            else number
+        )
     if isinstance(value, str) and "_x" in value:
         return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), value).replace("\r\n", "\n")
     return value

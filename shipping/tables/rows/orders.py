@@ -59,14 +59,9 @@ def _language_from(typed: str) -> str:
     known = Locale("en").languages
     if re.fullmatch(r"[a-z]{2}", text) and text in known:
         return text
-    named = next(
-        (code for code in sorted(known) if len(code) == 2 and str(known[code]).casefold() == text), None
-    )
-    meant = (
-        _MEANT_LANGUAGE.get(text)
-        or named
-        or (text[:2] if text[2:3] in ("-", "_") and text[:2] in known else None)
-    )
+    codes = (code for code in sorted(known) if len(code) == 2 and str(known[code]).casefold() == text)
+    with_place = text[2:3] in ("-", "_") and text[:2] in known
+    meant = _MEANT_LANGUAGE.get(text) or next(codes, text[:2] if with_place else None)
     mend = say("Did you mean {name}?", meant) if meant else "Write the two letters of ISO 639, such as de."
     raise BadCell(say("'{cell}' is not a language code", shortened(typed)), mend)
 
@@ -133,29 +128,11 @@ class OwedRow(OrderRow):
 
 
 #: What every row of one order must agree on; a blank on a later row takes the first row's value.
+_DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
+_LOCAL = ("local_1", "local_2", "local_3", "local_4")
 ORDER_FIELDS = (
-    "placed_on",
-    "addressee",
-    "delivery_1",
-    "delivery_2",
-    "delivery_3",
-    "delivery_4",
-    "postcode",
-    "town",
-    "region",
-    "country",
-    "tel",
-    "mail",
-    "language",
-    "service",
-    "not_before",
-    "not_after",
-    "parts",
-    "importer_ref",
-    "local_1",
-    "local_2",
-    "local_3",
-    "local_4",
+    *("placed_on", "addressee", *_DELIVERY, "postcode", "town", "region", "country", "tel", "mail"),
+    *("language", "service", "not_before", "not_after", "parts", "importer_ref", *_LOCAL),
 )
 
 
@@ -246,13 +223,13 @@ def cancelled_lines(rows: tuple[OrderRow, ...]) -> frozenset[tuple[str, int]]:
     """The order and number of every line whose row was cancelled."""
     touched = {row.order for row in rows if row.cancelled_on is not None}
     numbers: Counter[str] = Counter()
-    found = set()
+    cancelled = set()
     for row in rows if touched else ():
         if row.order in touched:
             numbers[row.order] += 1
             if row.cancelled_on is not None:
-                found.add((row.order, numbers[row.order]))
-    return frozenset(found)
+                cancelled.add((row.order, numbers[row.order]))
+    return frozenset(cancelled)
 
 
 def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
@@ -303,8 +280,6 @@ def _order(name: str, rows: list[OrderRow], has_paid_on: bool) -> Order:
 
 
 _values_of_order = values_of(*ORDER_FIELDS)
-_DELIVERY = ("delivery_1", "delivery_2", "delivery_3", "delivery_4")
-_LOCAL = ("local_1", "local_2", "local_3", "local_4")
 
 
 def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
@@ -312,7 +287,6 @@ def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
     first = values = _values_of_order(rows[0])
     for row in rows[1:]:
         if (later := _values_of_order(row)) != first:
-            values = tuple(
-                theirs if mine in (None, "") else mine for mine, theirs in zip(values, later, strict=True)
-            )
+            pairs = zip(values, later, strict=True)
+            values = tuple(theirs if mine in (None, "") else mine for mine, theirs in pairs)
     return dict(zip(ORDER_FIELDS, values, strict=True))

@@ -42,23 +42,18 @@ def parse_subdivision(cell: object) -> str:
 
 def parse_lines(cell: object) -> tuple[str, ...]:
     """A list of address lines."""
-    if (
-        not isinstance(cell, list | tuple)
-        or not cell
-        or not all(isinstance(line, str) and line for line in cell)
-    ):
+    lines = cell if isinstance(cell, list | tuple) else ()
+    if not lines or not all(isinstance(line, str) and line for line in lines):
         raise BadCell(say("is not a list of lines"), 'Write ["Havnegade 1", "8000 Aarhus C"].')
-    return tuple(cell)
+    return tuple(lines)
 
 
 def parse_currency(cell: object) -> str:
     """The three letters of ISO 4217."""
     text = as_text(cell).upper()
     if not re.fullmatch(r"[A-Z]{3}", text):
-        raise BadCell(
-            say("'{cell}' is not a currency", shortened(as_text(cell))),
-            "Write the three letters of ISO 4217, such as EUR.",
-        )
+        mend = "Write the three letters of ISO 4217, such as EUR."
+        raise BadCell(say("'{cell}' is not a currency", shortened(as_text(cell))), mend)
     return text
 
 
