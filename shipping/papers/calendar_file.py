@@ -35,8 +35,8 @@ class Day:
 
 def calendar_days(plan: Plan, shelf: Shelf) -> tuple[Day, ...]:
     """What is to be done or watched, by day."""
-    found = [*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf), *_holidays(plan, shelf)]
-    return tuple(sorted(found, key=lambda day: (day.first, day.key)))
+    days = (*_hand_overs(plan), *_lots(plan, shelf), *_stale(shelf), *_holidays(plan, shelf))
+    return tuple(sorted(days, key=lambda day: (day.first, day.key)))
 
 
 def _hand_overs(plan: Plan) -> Iterator[Day]:
@@ -69,9 +69,8 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
             first, last = lot.wet_from or first, lot.wet_until or last
         if first and last and first <= last and left.get(lot.lot, 0) > 0:
             what = "Wet" if lot.kept_damp else "Hatching:"
-            yield Day(
-                f"hatch-{lot.lot}", first, last, f"{what} {lot.lot} ({fish}), {left[lot.lot]} eggs left"
-            )
+            title = f"{what} {lot.lot} ({fish}), {left[lot.lot]} eggs left"
+            yield Day(f"hatch-{lot.lot}", first, last, title)
 
 
 def _stale(shelf: Shelf) -> Iterator[Day]:
@@ -85,9 +84,8 @@ def _stale(shelf: Shelf) -> Iterator[Day]:
         day = max(rule.checked_on + timedelta(days=plan.rule_age_days + 1), shelf.today)
         places = {place.partition("-")[0] for place in rule.places}
         if rule.verdict != "closed" and day <= until and names & places:
-            title = (
-                f"Look up again: the rule for {rule.to} ({'any fish' if rule.taxon == '*' else rule.taxon})"
-            )
+            fish = "any fish" if rule.taxon == "*" else rule.taxon
+            title = f"Look up again: the rule for {rule.to} ({fish})"
             yield Day(f"rule-{rule.to}-{rule.taxon}-{rule.medium or ''}", day, day, title, rule.source)
     for service in shelf.services:
         if service.live_eggs == "yes" and service.answered_on:
@@ -106,7 +104,8 @@ def _holidays(plan: Plan, shelf: Shelf) -> Iterator[Day]:
         name = holiday_name(day, home.country, home.subdivision)
         if name and weekday(day) in shelf.settings.plan.dispatch_days:
             yield Day(f"no-post-{day}", day, day, f"Nothing is handed over: {name}")
-    away = {(one.on, one.country): one.name for parcel in plan.parcels for one in parcel.holidays}
+    holidays = (holiday for parcel in plan.parcels for holiday in parcel.holidays)
+    away = {(holiday.on, holiday.country): holiday.name for holiday in holidays}
     for (day, country), name in sorted(away.items()):
         yield Day(f"no-delivery-{country}-{day}", day, day, f"No delivery in {country}: {name}")
 

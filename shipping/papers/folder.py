@@ -77,9 +77,8 @@ class OutFolder:
             beside.write_bytes(content)
             os.replace(beside, path)
         except OSError as wrong:
-            raise _not_written(
-                path, wrong, "Close it where it is open, or make room, and print again."
-            ) from None
+            mend = "Close it where it is open, or make room, and print again."
+            raise _not_written(path, wrong, mend) from None
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
@@ -124,8 +123,7 @@ class OutFolder:
     def write_manifest(self, week: str, today: str, files: Mapping[str, Mapping[str, str]]) -> Path:
         """The list of all files with their SHA-256, sorted by name."""
         entries = [dict(files[name]) for name in sorted(files) if (self.folder / name).is_file()]
-        text = json.dumps(
-            {"week": week, "today": today, "files": entries}, indent=1, ensure_ascii=False, sort_keys=True
-        )
+        listed = {"week": week, "today": today, "files": entries}
+        text = json.dumps(listed, indent=1, ensure_ascii=False, sort_keys=True)
         self.write(MANIFEST, (text + "\n").encode("utf-8"))
         return self.folder / MANIFEST

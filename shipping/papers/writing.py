@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from hashlib import sha256
+from operator import attrgetter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -128,9 +129,8 @@ def write_papers(
     desk = Desk(plan, shelf, wordings, dict(items or {}), first_sticker, typeface)
     two_sided = shelf.settings.papers.sides == 2 and not one_sided
     order = packing_order(chosen)
-    return _write(
-        _Job(desk, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed)), processes
-    )
+    job = _Job(desk, order, parcel, wanted, OutFolder(folder), two_sided, frozenset(packed))
+    return _write(job, processes)
 
 
 def _question_problems(
@@ -139,15 +139,14 @@ def _question_problems(
     where = Where("papers")
     if week is not None and week.upper() != plan.week:
         yield Problem(where, "week", "unknown", f"'{week}' is not the plan's week.", f"Write {plan.week}.")
-    names = [one.parcel for one in plan.parcels]
+    names = [planned.parcel for planned in plan.parcels]
     if parcel is not None and parcel in packed:
         text = f"'{parcel}' is packed: its papers are in the box and are not written again."
         yield Problem(where, "parcel", "packed", text, "Take the packing back first: spawnpost undo.")
     elif parcel is not None and parcel not in names:
         known = f"one of {', '.join(names)}" if names else "no name: the plan has no parcel"
-        yield Problem(
-            where, "parcel", "unknown", f"'{parcel}' is not a parcel of the plan.", f"Write {known}."
-        )
+        text = f"'{parcel}' is not a parcel of the plan."
+        yield Problem(where, "parcel", "unknown", text, f"Write {known}.")
     for kind in sorted(only - set(KINDS)):
         text = f"'{kind}' is not a kind of paper."
         yield Problem(where, "only", "unknown", text, f"Write {', '.join(KINDS[:-1])} or {KINDS[-1]}.")
@@ -190,7 +189,8 @@ def _write(job: _Job, processes: int) -> tuple[Path, ...]:
     for bold in (False, True):
         font_of(bold)  # read once, whichever process draws
     entries: _Entries = {}
-    for made in of_each(list(_writers(job)), _written, _work, MANY_WORK, processes):
+    writers = list(_writers(job))
+    for made in of_each(writers, lambda writer: writer.write(), attrgetter("work"), MANY_WORK, processes):
         entries |= made
     if job.is_whole:
         folder.remove_stale(before, entries, desk.plan.week, job.packed)
@@ -204,14 +204,6 @@ def _writers(job: _Job) -> Iterator[_Writer]:
         yield _Writer(partial(_make, job, file), 6 * len(file.parcels))
     if not job.only or "notice" in job.only:
         yield _Writer(partial(_mails, job), len(job.parcels))
-
-
-def _written(writer: _Writer) -> _Entries:
-    return writer.write()
-
-
-def _work(writer: _Writer) -> int:
-    return writer.work
 
 
 def _make(job: _Job, file: PaperFile) -> _Entries:
@@ -230,8 +222,8 @@ def _make(job: _Job, file: PaperFile) -> _Entries:
         two_sided=job.two_sided,
     )
     name, digest = job.folder.write(file.name, content)
-    stands = {one.parcel: _digest(one, job.desk.items.get(one.parcel, "")) for one in file.parcels}
-    parcels = " ".join(f"{parcel}={stand}" for parcel, stand in stands.items())
+    stands = ((parcel, job.desk.items.get(parcel.parcel, "")) for parcel in file.parcels)
+    parcels = " ".join(f"{parcel.parcel}={_digest(parcel, item)}" for parcel, item in stands)
     return {name: {"file": name, "kind": file.kind, "of": file.of, "sha256": digest, "parcels": parcels}}
 
 

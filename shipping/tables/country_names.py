@@ -59,57 +59,28 @@ ALIASES: Mapping[str, tuple[str, ...]] = {
 #: Parts of a country that buyers write for it, by their code of ISO 3166-2, in tongues of our papers (usage,
 #: no source). A part with a country code of its own, as Jersey and Puerto Rico, is none.
 PARTS: Mapping[str, tuple[str, ...]] = {
-    "AU-TAS": ("tasmania",),
-    "ES-CE": ("ceuta",),
-    "ES-CN": (
-        "canary islands",
-        "canarias",
-        "islas canarias",
-        "kanaren",
-        "kanarische inseln",
-        "iles canaries",
-        "isole canarie",
-        "ilhas canarias",
-        "canarische eilanden",
-        "kanarieoarna",
-        "de kanariske oer",
-        "wyspy kanaryjskie",
-        "kanarske ostrovy",
-    ),
-    "ES-IB": ("balearic islands", "baleares", "islas baleares", "balearen"),
-    "ES-ML": ("melilla",),
-    "FR-20R": ("corsica", "corse", "korsika"),
-    "GB-ENG": ("england", "angleterre", "inglaterra", "inghilterra", "engeland", "anglia", "anglie"),
-    "GB-NIR": (
-        "northern ireland",
-        "nordirland",
-        "irlande du nord",
-        "irlanda del norte",
-        "irlanda del nord",
-        "irlanda do norte",
-        "noord-ierland",
-        "irlandia polnocna",
-        "severni irsko",
-    ),
-    "GB-SCT": (
-        "scotland",
-        "schottland",
-        "ecosse",
-        "escocia",
-        "scozia",
-        "schotland",
-        "skotland",
-        "skottland",
-        "szkocja",
-        "skotsko",
-    ),
-    "GB-WLS": ("wales", "pays de galles", "gales", "galles", "walia"),
-    "IT-82": ("sicily", "sicilia", "sizilien", "sicile"),
-    "IT-88": ("sardinia", "sardegna", "sardinien", "sardaigne"),
-    "PT-20": ("azores", "acores", "azoren"),
-    "PT-30": ("madeira", "madere"),
-    "US-AK": ("alaska",),
-    "US-HI": ("hawaii", "hawai"),
+    code: tuple(names.split("|"))
+    for code, names in {
+        "AU-TAS": "tasmania",
+        "ES-CE": "ceuta",
+        "ES-CN": "canary islands|canarias|islas canarias|kanaren|kanarische inseln|iles canaries"
+        "|isole canarie|ilhas canarias|canarische eilanden|kanarieoarna|de kanariske oer"
+        "|wyspy kanaryjskie|kanarske ostrovy",
+        "ES-IB": "balearic islands|baleares|islas baleares|balearen",
+        "ES-ML": "melilla",
+        "FR-20R": "corsica|corse|korsika",
+        "GB-ENG": "england|angleterre|inglaterra|inghilterra|engeland|anglia|anglie",
+        "GB-NIR": "northern ireland|nordirland|irlande du nord|irlanda del norte|irlanda del nord"
+        "|irlanda do norte|noord-ierland|irlandia polnocna|severni irsko",
+        "GB-SCT": "scotland|schottland|ecosse|escocia|scozia|schotland|skotland|skottland|szkocja|skotsko",
+        "GB-WLS": "wales|pays de galles|gales|galles|walia",
+        "IT-82": "sicily|sicilia|sizilien|sicile",
+        "IT-88": "sardinia|sardegna|sardinien|sardaigne",
+        "PT-20": "azores|acores|azoren",
+        "PT-30": "madeira|madere",
+        "US-AK": "alaska",
+        "US-HI": "hawaii|hawai",
+    }.items()
 }
 _SHORTEST_PART = 5
 _PART_BY_NAME = {name: code for code, names in PARTS.items() for name in names}
@@ -150,8 +121,8 @@ def part_named(text: str) -> str | None:
 @lru_cache(maxsize=4096)
 def like_named(text: str) -> str | None:
     """The one code whose name is almost what was written; None where none is, or several are."""
-    found = nearest(plain_name(text), sorted(codes_by_name()), cutoff=0.85)
-    codes = codes_by_name()[found] if found else ()
+    name = nearest(plain_name(text), sorted(codes_by_name()), cutoff=0.85)
+    codes = codes_by_name()[name] if name else ()
     return codes[0] if len(codes) == 1 else None
 
 
@@ -169,11 +140,11 @@ def plain_name(text: str) -> str:
 @lru_cache(maxsize=1)
 def codes_by_name() -> Mapping[str, tuple[str, ...]]:
     """Every name of a country in every one of `LANGUAGES`, plain, with the codes it stands for."""
-    found: dict[str, set[str]] = {}
+    codes: dict[str, set[str]] = {}
     for language in LANGUAGES:
         for code, name in names_in(language).items():
-            found.setdefault(plain_name(name), set()).add(code)
-    return {name: tuple(sorted(codes)) for name, codes in found.items()}
+            codes.setdefault(plain_name(name), set()).add(code)
+    return {name: tuple(sorted(meant)) for name, meant in codes.items()}
 
 
 @lru_cache(maxsize=64)
@@ -183,8 +154,5 @@ def names_in(language: str) -> Mapping[str, str]:
 
     if language not in LANGUAGES:
         return {}
-    return {
-        str(code): str(name)
-        for code, name in Locale.parse(language).territories.items()
-        if is_country(str(code))
-    }
+    territories = Locale.parse(language).territories.items()
+    return {str(code): str(name) for code, name in territories if is_country(str(code))}

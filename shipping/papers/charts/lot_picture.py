@@ -52,13 +52,8 @@ def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) ->
     title = f"Lots on {long_day(timeline.today, 'en')}"
     sheet = sketch(_WIDTH, tall, title, _about([row for rows in groups for row in rows]))
     sheet.text(20, tall - 28, title, 14, bold=True)
-    sheet.text(
-        20,
-        tall - 44,
-        "When each was laid, seen, shows eyes and hatches, and the last days it may go",
-        9,
-        colour=GREY,
-    )
+    below = "When each was laid, seen, shows eyes and hatches, and the last days it may go"
+    sheet.text(20, tall - 44, below, 9, colour=GREY)
     y = float(tall - _TOP)
     for rows in groups:
         _Group(sheet, timeline, rows, y).draw()
@@ -69,9 +64,8 @@ def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) ->
 
 def _about(rows: Sequence[LotRow]) -> str:
     def said(row: LotRow) -> str:
-        dates = " / ".join(
-            day.isoformat() if day else "none" for day in (row.hatch.p05, row.hatch.p50, row.hatch.p95)
-        )
+        days = (row.hatch.p05, row.hatch.p50, row.hatch.p95)
+        dates = " / ".join(day.isoformat() if day else "none" for day in days)
         return f"{row.lot}: {row.doubt or ('wet ' if row.kept_damp else 'hatch ') + dates}"
 
     return "; ".join(said(row) for row in rows) + "."
@@ -92,13 +86,8 @@ class _Group:
 
     def draw(self) -> None:
         damp = self.rows[0].kept_damp
-        self.sheet.text(
-            20,
-            self.top - 18,
-            "Kept damp: when to wet them" if damp else "In water: when they hatch",
-            11,
-            bold=True,
-        )
+        title = "Kept damp: when to wet them" if damp else "In water: when they hatch"
+        self.sheet.text(20, self.top - 18, title, 11, bold=True)
         self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last days", _SMALL, bold=True)
         self._weeks()
         self._today()
@@ -122,15 +111,12 @@ class _Group:
         for n in range(weeks + 1):
             day = self.first + timedelta(days=7 * n)
             named = n % every == 0
+            x, name = self.x(day), short_day(day, "en")
             if named or every <= 2:
-                self.sheet.line(
-                    self.x(day), self.foot, self.x(day), self.head + (4 if named else 0), HAIR, 0.5
-                )
+                self.sheet.line(x, self.foot, x, self.head + (4 if named else 0), HAIR, 0.5)
             if named:
                 anchor = "end" if n == weeks else "middle"
-                self.sheet.text(
-                    self.x(day), self.head + 8, short_day(day, "en"), _SMALL, colour=GREY, anchor=anchor
-                )
+                self.sheet.text(x, self.head + 8, name, _SMALL, colour=GREY, anchor=anchor)
         self.sheet.line(_LEFT, self.head, _WIDTH - _RIGHT, self.head, GREY, 0.6)
 
     def _row(self, row: LotRow, y: float) -> None:
@@ -177,9 +163,8 @@ class _Group:
             self.sheet.text(x, y - 3, "no order for the species", _SMALL, colour=GREY)
         else:
             self.sheet.text(x, y + 2, f"N  {row.nearest.words}", _SMALL)
-            self.sheet.text(
-                x, y - 8, "F  the same" if row.farthest == row.nearest else f"F  {row.farthest.words}", _SMALL
-            )
+            farthest = "the same" if row.farthest == row.nearest else row.farthest.words
+            self.sheet.text(x, y - 8, f"F  {farthest}", _SMALL)
 
 
 def _legend(sheet: Sketch) -> None:

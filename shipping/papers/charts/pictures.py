@@ -72,17 +72,8 @@ class Sketch:
             said += "\u2026"
         # SVG turns the sheet over by whole numbers: a baseline on a half point stays where it is.
         at = round(y * 2) / 2
-        self.drawing.add(
-            String(
-                x,
-                at,
-                said,
-                fontName=_NAMES[bold],
-                fontSize=size,
-                fillColor=_colour(colour),
-                textAnchor=anchor,
-            )
-        )
+        style = {"fontName": _NAMES[bold], "fontSize": size, "fillColor": _colour(colour)}
+        self.drawing.add(String(x, at, said, **style, textAnchor=anchor))
 
     def line(
         self,
@@ -103,29 +94,20 @@ class Sketch:
         from reportlab.graphics.shapes import PolyLine
 
         flat = [round(value, 2) for point in points for value in point]
-        pattern = list(dash) or None
-        self.drawing.add(
-            PolyLine(
-                flat, strokeColor=_colour(colour), strokeWidth=width, strokeDashArray=pattern, strokeLineCap=0
-            )
-        )
+        style = {"strokeColor": _colour(colour), "strokeWidth": width, "strokeLineCap": 0}
+        self.drawing.add(PolyLine(flat, **style, strokeDashArray=list(dash) or None))
 
     def box(
         self, x: float, y: float, width: float, height: float, fill: str | None, outline: str | None = None
     ) -> None:
         from reportlab.graphics.shapes import Rect
 
-        self.drawing.add(
-            Rect(
-                round(x, 2),
-                round(y, 2),
-                round(width, 2),
-                round(height, 2),
-                fillColor=_colour(fill) if fill else None,
-                strokeColor=_colour(outline) if outline else None,
-                strokeWidth=0.8,
-            )
-        )
+        colours = {
+            "fillColor": _colour(fill) if fill else None,
+            "strokeColor": _colour(outline) if outline else None,
+        }
+        corner_and_size = (round(value, 2) for value in (x, y, width, height))
+        self.drawing.add(Rect(*corner_and_size, **colours, strokeWidth=0.8))
 
     def mark(self, x: float, y: float, shape: str, colour: str, filled: bool, size: float = 3.4) -> None:
         """A small circle, square, diamond or triangle round a point."""
@@ -144,9 +126,8 @@ class Sketch:
             "diamond": ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0)),
             "triangle": ((-1.1, -0.9), (1.1, -0.9), (0, 1.2)),
         }[shape]
-        self.drawing.add(
-            Polygon([round(v, 2) for dx, dy in corners for v in (x + dx * size, y + dy * size)], **inside)
-        )
+        points = [round(at, 2) for dx, dy in corners for at in (x + dx * size, y + dy * size)]
+        self.drawing.add(Polygon(points, **inside))
 
     def draw_on(self, canvas: Any) -> None:
         """Draw it on a canvas, its lower left corner at the canvas's own.
@@ -186,10 +167,8 @@ def picture_bytes(sheet: Sketch, kind: str) -> bytes:
 def _svg(sheet: Sketch) -> bytes:
     from reportlab.graphics import renderSVG
 
-    faces = {
-        name: {"family": _FAMILY, "weight": weight}
-        for name, weight in zip(_NAMES, ("normal", "bold"), strict=True)
-    }
+    weights = zip(_NAMES, ("normal", "bold"), strict=True)
+    faces = {name: {"family": _FAMILY, "weight": weight} for name, weight in weights}
     options = {"fontHacks": faces, "svgAttrs": {"role": "img"}}
     drawn = renderSVG.drawToString(sheet.drawing, **options)
     text = drawn.decode("utf-8") if isinstance(drawn, bytes) else str(drawn)

@@ -56,13 +56,8 @@ def risk_picture(curve: RiskCurve) -> Sketch:
     sheet = sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve))
     plot = _Plot(sheet, curve, float(below))
     sheet.text(20, sheet.height - 28, title, 14, bold=True)
-    sheet.text(
-        20,
-        sheet.height - 44,
-        f"By dispatch day, as reckoned on {long_day(curve.today, 'en')}",
-        9,
-        colour=GREY,
-    )
+    reckoned = f"By dispatch day, as reckoned on {long_day(curve.today, 'en')}"
+    sheet.text(20, sheet.height - 44, reckoned, 9, colour=GREY)
     plot.frame()
     plot.ceilings()
     for number in range(len(curve.lines)):
@@ -148,16 +143,9 @@ class _Plot:
             self.sheet.line(20, y + 19, _WIDTH - _RIGHT, y + 19, HAIR, 0.5)
             self._sample(number, line, y)
             for point in line.points:
-                colour = BLACK if point.may_go else GREY
-                self.sheet.text(
-                    self.x(point.day),
-                    y,
-                    figure(point.h_per_egg),
-                    8.5,
-                    bold=point.may_go,
-                    colour=colour,
-                    anchor="middle",
-                )
+                x, share, may_go = self.x(point.day), figure(point.h_per_egg), point.may_go
+                colour = BLACK if may_go else GREY
+                self.sheet.text(x, y, share, 8.5, bold=may_go, colour=colour, anchor="middle")
 
     def _sample(self, number: int, line: Line, y: float) -> None:
         colour, dash, shape = _STYLES[number]

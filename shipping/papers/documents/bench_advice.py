@@ -26,9 +26,8 @@ HOT_C = 27.0
 def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wording) -> tuple[str, ...]:
     """What to mind with one parcel: its warmth on the way, a box that does not suit it, its address."""
     unread = wording.term("label_unreadable", parcel=parcel.parcel) if is_unread_at_home(parcel) else ""
-    found = [_bottle(parcel, units, wording), *_warmth(parcel, units, wording)]
-    found += [*_box(parcel, units, shelf, wording), unread]
-    return tuple(text for text in found if text)
+    minded = (_bottle(parcel, units, wording), *_warmth(parcel, units, wording))
+    return tuple(text for text in (*minded, *_box(parcel, units, shelf, wording), unread) if text)
 
 
 def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
@@ -80,7 +79,7 @@ def this_week(
     """(parcels, what rows for just these days decided for them); then once for all whose weather no row says,
     that somebody should look at the forecast.
     """
-    found = _notes(parcels, units, wording, lambda code: code in THIS_WEEK - {"no-forecast"})
+    decided = _notes(parcels, units, wording, lambda code: code in THIS_WEEK - {"no-forecast"})
     asked = {
         parcel.parcel: note
         for parcel in parcels
@@ -89,18 +88,17 @@ def this_week(
         if note.code == "no-forecast"
     }
     if asked:
-        found.append((_numbers(asked), note_text(_together(asked.values()), wording)))
-    return found
+        decided.append((_numbers(asked), note_text(_together(asked.values()), wording)))
+    return decided
 
 
 def _together(notes: Iterable[Note]) -> Note:
     """One note to look at the forecast for all: every place, the last day, the coldest and the warmest."""
     facts = [note.facts for note in notes]
-    places = dict.fromkeys(str(one["place"]) for one in facts)
-    low, high = (
-        pick(float(str(one[name])) for one in facts) for pick, name in ((min, "low_c"), (max, "high_c"))
-    )
-    until = max(str(one["until"]) for one in facts)
+    places = dict.fromkeys(str(fact["place"]) for fact in facts)
+    low = min(float(str(fact["low_c"])) for fact in facts)
+    high = max(float(str(fact["high_c"])) for fact in facts)
+    until = max(str(fact["until"]) for fact in facts)
     return Note("no-forecast", {"place": ", ".join(places), "until": until, "low_c": low, "high_c": high})
 
 
@@ -121,9 +119,9 @@ def physics(
         name = _warm_fact(note)
         if not name:
             return note
-        found = sorted(warmth[_alike(note)])
-        said = found[-1:] if name == "high" else found
-        words = " / ".join(number(one, wording.language) for one in said)
+        degrees = sorted(warmth[_alike(note)])
+        said = degrees[-1:] if name == "high" else degrees
+        words = " / ".join(number(value, wording.language) for value in said)
         return Note(note.code, {**note.facts, name: words})
 
     return _notes(parcels, units, wording, lambda code: code not in THIS_WEEK, as_said)
@@ -136,9 +134,8 @@ def _warm_fact(note: Note) -> str:
 
 def _alike(note: Note) -> tuple[object, ...]:
     """What a note says but for its warmth; how far air swells goes with it."""
-    return note.code, *sorted(
-        item for item in note.facts.items() if item[0] not in ("high", "times", "start")
-    )
+    facts = ((name, fact) for name, fact in note.facts.items() if name not in ("high", "times", "start"))
+    return note.code, *sorted(facts)
 
 
 def _swells(note: Note) -> bool:

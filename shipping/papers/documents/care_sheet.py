@@ -72,7 +72,8 @@ def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
         parts.append((_fish_title(units, desk, wording), text))
     heat = any(unit.packing.heat_pack_h for units in groups for unit in units)
     shared = wording.markdown("care-shared", heat_pack=heat)
-    key = _key(" ".join(text for _, text in parts), wording)
+    marks = marks_key(" ".join(text for _, text in parts), wording)
+    key = wording.term("figures_key", marks=marks or "–")
 
     def build(setter: Typesetter) -> list[Flowable]:
         blocks: list[Flowable] = []
@@ -122,14 +123,9 @@ def fish_markdown(
     count = count_words(sum(unit.eggs for unit in units), any(unit.about for unit in units), wording)
     note = own_words(species.water_note, desk, wording)
     water = {"water_note": note + basis(species, "water") if note else "", "salt": _salt(units, wording)}
-    eggs = sum(unit.eggs for unit in units)
-    return "\n".join(
-        (
-            wording.markdown(_template(units[0], wording), **fields),
-            wording.markdown(f"water-{water_kind(species)}", **water),
-            wording.markdown("care-chances", **_chances(species, eggs, count, wording)),
-        )
-    )
+    chances = _chances(species, sum(unit.eggs for unit in units), count, wording)
+    parts = ((_template(units[0], wording), fields), (f"water-{water_kind(species)}", water))
+    return "\n".join(wording.markdown(name, **said) for name, said in (*parts, ("care-chances", chances)))
 
 
 def _fish_title(units: tuple[Unit, ...], desk: Desk, wording: Wording) -> tuple[str, str]:
@@ -144,11 +140,6 @@ def _fish_title(units: tuple[Unit, ...], desk: Desk, wording: Wording) -> tuple[
     return clean(species.scientific_name), " · ".join(part for part in below if part)
 
 
-def _key(said: str, wording: Wording) -> str:
-    """What the marks on the page mean, once."""
-    return wording.term("figures_key", marks=marks_key(said, wording) or "–")
-
-
 def _template(unit: Unit, wording: Wording) -> str:
     """The breeder's own wording if the species names one that exists, else the one for its way of care."""
     care = unit.species.care
@@ -161,11 +152,8 @@ def common_words(species: Species, desk: Desk, wording: Wording) -> str:
     known = wording.said(name) if name else None
     if known is not None or not name:
         return "" if known in (None, "–") else str(known)
-    return (
-        name
-        if wording.language == desk.own_language or (is_ours(name, desk) and wording.language == "en")
-        else ""
-    )
+    is_its_own = wording.language == desk.own_language or (is_ours(name, desk) and wording.language == "en")
+    return name if is_its_own else ""
 
 
 def water_kind(species: Species) -> str:

@@ -91,11 +91,9 @@ def code_text(parcel: Parcel) -> str:
     """The parcel and the count of each line, for a QR code: ``2026-W49-01 1001/1=24 1001/2=30``."""
     lines = " ".join(f"{line.order}/{line.line}={line.pack}" for line in parcel.lines)
     text = f"{parcel.parcel} {lines}"
-    return (
-        text
-        if len(text.encode()) <= _LONGEST_CODE
-        else f"{parcel.parcel} {len(parcel.lines)} lines={parcel.pack}"
-    )
+    if len(text.encode()) > _LONGEST_CODE:
+        return f"{parcel.parcel} {len(parcel.lines)} lines={parcel.pack}"
+    return text
 
 
 def is_collected(parcel: Parcel) -> bool:
@@ -175,15 +173,13 @@ def basis(species: Species, topic: str) -> str:
 def keep_basis(species: Species) -> tuple[str, str]:
     """The marks of the least and the most warmth that eggs bear, which may have sources of their own."""
     both = basis(species, "keep range")
-    return both or basis(species, "lower") or basis(species, "hours on the way"), both or basis(
-        species, "upper"
-    )
+    low = basis(species, "lower") or basis(species, "hours on the way")
+    return both or low, both or basis(species, "upper")
 
 
 def marks_key(said: str, wording: Wording) -> str:
     """What the marks in a text mean, those that stand in it; "" where none does."""
-    found = [f"{mark} {wording.term(key)}" for key, mark in MARKS.items() if mark in said]
-    return ", ".join(found)
+    return ", ".join(f"{mark} {wording.term(key)}" for key, mark in MARKS.items() if mark in said)
 
 
 def own_words(text: str, desk: Desk, wording: Wording) -> str:

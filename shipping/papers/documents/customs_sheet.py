@@ -92,10 +92,7 @@ class _Numbers(NamedTuple):
 
 
 #: CN 23: the form as OECD, Misuse of small parcels (2018), reprints it; CN 22: India Post's form.
-_NUMBERS = {
-    LONG_FORM: _Numbers(1, 2, 3, 5, 7, 8, 4, 6, 15),
-    SHORT_FORM: _Numbers(1, 1, 2, 3, 4, 5, 6, 7, 8),
-}
+_NUMBERS = {LONG_FORM: _Numbers(1, 2, 3, 5, 7, 8, 4, 6, 15), SHORT_FORM: _Numbers(1, 1, 2, 3, 4, 5, 6, 7, 8)}
 #: Japan Post, customs form pages: some destinations want three copies of CN 23 or more.
 _COPIES = "as many as your post asks for; some destinations want three or more"
 #: `shipping.post.customs.CERTIFICATION` in French.
@@ -228,17 +225,11 @@ def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowab
     )
     rows = [_content_row(line, wording) for line in made.lines]
     about = any(line.about for line in made.lines)
-    total: _Row = (
-        (
-            strong(f"({at.total_weight}) Total gross weight, ({at.total_value}) total value"),
-            plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}"),
-        ),
-        (strong(_eggs(sum(line.quantity for line in made.lines), about, wording)),),
-        (strong(_kilograms(made.gross_weight_g)),),
-        (strong(_money(made.total_value)),),
-        (plain(""),),
-        (plain(""),),
-    )
+    eggs = _eggs(sum(line.quantity for line in made.lines), about, wording)
+    head = strong(f"({at.total_weight}) Total gross weight, ({at.total_value}) total value")
+    in_french = plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}")
+    sums = (strong(eggs), strong(_kilograms(made.gross_weight_g)), strong(_money(made.total_value)))
+    total: _Row = ((head, in_french), *((words,) for words in (*sums, plain(""), plain(""))))
     return setter.table(columns, (*rows, total), frozenset({len(rows)}))
 
 
@@ -247,14 +238,10 @@ def _eggs(count: int, about: bool, wording: Wording) -> str:
 
 
 def _content_row(line: DeclaredLine, wording: Wording) -> _Row:
-    return (
-        (plain(clean(line.description)),),
-        (plain(_eggs(line.quantity, line.about, wording)),),
-        (plain(_kilograms(line.net_weight_g)),),
-        (plain(_money(line.value)),),
-        (plain(tariff_text(line.tariff)),),
-        (plain(line.origin or "?"),),
-    )
+    eggs = _eggs(line.quantity, line.about, wording)
+    weight, value, tariff = _kilograms(line.net_weight_g), _money(line.value), tariff_text(line.tariff)
+    cells = (clean(line.description), eggs, weight, value, tariff, line.origin or "?")
+    return tuple((plain(cell),) for cell in cells)
 
 
 def _kilograms(grams: float | None) -> str:

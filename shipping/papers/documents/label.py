@@ -48,17 +48,14 @@ def label_sheets(parcels: Sequence[Parcel], desk: Desk) -> LabelSheets:
     cells = [_cell(parcel, desk) for parcel in parcels if not is_collected(parcel)]
     stickers = papers.stickers
     if stickers and stickers.width_mm >= _STICKER[0] and stickers.height_mm >= _STICKER[1]:
-        grid = Grid.of_stickers(stickers, papers.paper)
-        made = grid_sheets(
-            cells, grid, papers.paper, "en", outline=outline, first=desk.first_sticker, cut=False
-        )
+        grid, first = Grid.of_stickers(stickers, papers.paper), desk.first_sticker
+        made = grid_sheets(cells, grid, papers.paper, "en", outline=outline, first=first, cut=False)
         return LabelSheets(made, ())
     if (papers.label_on or ("printer" if papers.label in _PRINTER else "sheet")) == "printer":
         width, height = layout.PAPERS[papers.label]
         whole = Grid(1, 1, width, height, 0.0, height)
-        return LabelSheets(
-            (), grid_sheets(cells, whole, papers.label, "en", outline=outline, cut=False, fresh_leaf=False)
-        )
+        made = grid_sheets(cells, whole, papers.label, "en", outline=outline, cut=False, fresh_leaf=False)
+        return LabelSheets((), made)
     grid = _sheet_grid(papers.paper, papers.label)
     return LabelSheets(grid_sheets(cells, grid, papers.paper, "en", outline=outline), ())
 
@@ -121,9 +118,8 @@ class _Label:
             lines.append(country_line(self.desk.shelf.settings.home.country, sender_language(self.desk)))
         lines += [clean(sender.tel).replace(" ", "\u00a0")] if sender.tel and self.is_large else []
         face, left = self.surface.typeface, size * 1.6
-        first = wrapped(
-            f"{self.wording.term('from')}: {lines[0]}", size, self.width - name - size * 2.4, face, True
-        )
+        whom, room = f"{self.wording.term('from')}: {lines[0]}", self.width - name - size * 2.4
+        first = wrapped(whom, size, room, face, True)
         rest = wrapped("\u00a0· ".join(lines[1:]), size, self.width - left, face)
         deep = self.surface.lines(left, 0, first, size, bold=True)
         deep += self.surface.lines(left, -deep, rest, size) + 2
@@ -173,9 +169,8 @@ class _Label:
             self.surface.words(self._indent, y - size, text, size, bold=bold)
             y -= size * LEADING
         if local:
-            self.surface.line(
-                self._indent, y - size * 0.4, self.width * 0.6, y - size * 0.4, colour=GREY, width=0.5
-            )
+            over = y - size * 0.4
+            self.surface.line(self._indent, over, self.width * 0.6, over, colour=GREY, width=0.5)
             self.surface.lines(self._indent, y - size * 0.8, local, size * 0.72)
 
     def _item(self, parts: _Parts) -> str:
@@ -269,16 +264,16 @@ def handling_lines(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     countries = (parcel.address.country, desk.shelf.settings.home.country)
     languages = dict.fromkeys(SPOKEN.get(country, "en") for country in countries)
     fields = {"low": f"{low:g}" if low is not None else "", "high": f"{high:g}" if high is not None else ""}
-    return tuple(
-        clean(plain_text(desk.wordings[language].markdown("handling", **fields))) for language in languages
-    )
+    said = (desk.wordings[language].markdown("handling", **fields) for language in languages)
+    return tuple(clean(plain_text(text)) for text in said)
 
 
 def keep_range(parcel: Parcel, shelf: Shelf) -> tuple[float | None, float | None]:
     """The warmth all species of the parcel stand [C]; None where one is not known."""
-    species = [unit.species for unit in units_of(parcel, shelf)]
-    lows = [one.keep_min_c for one in species]
-    highs = [one.keep_max_c for one in species]
-    low = max((value for value in lows if value is not None), default=None) if None not in lows else None
-    high = min((value for value in highs if value is not None), default=None) if None not in highs else None
-    return (low, high) if low is not None and high is not None and low < high else (None, None)
+    lows, highs = [], []
+    for species in (unit.species for unit in units_of(parcel, shelf)):
+        if species.keep_min_c is None or species.keep_max_c is None:
+            return None, None
+        lows.append(species.keep_min_c)
+        highs.append(species.keep_max_c)
+    return (max(lows), min(highs)) if lows and max(lows) < min(highs) else (None, None)

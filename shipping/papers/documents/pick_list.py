@@ -68,11 +68,9 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
 
     eggs = sum(parcel.pack for parcel in parcels)
     title = wording.term("pick_title")
-    counts = wording.term(
-        "pick_counts",
-        parcels=number(len(parcels), wording.language),
-        eggs=count_words(eggs, any(u.about for own in units.values() for u in own), wording),
-    )
+    about = any(unit.about for own in units.values() for unit in own)
+    counted = {"parcels": number(len(parcels), wording.language), "eggs": count_words(eggs, about, wording)}
+    counts = wording.term("pick_counts", **counted)
     return Sheet(
         title=title,
         below=counts,
@@ -94,13 +92,15 @@ def _appendix(
     setter: Typesetter,
 ) -> list[Flowable]:
     """The physics behind the warnings, small, for who wants to know, and what the marks mean."""
-    said = [text for one in parcels for text in warnings(one, units[one.parcel], desk.shelf, wording)]
+    said = [
+        text for parcel in parcels for text in warnings(parcel, units[parcel.parcel], desk.shelf, wording)
+    ]
     key = marks_key(" ".join(said), wording)
     marks = [setter.small(key)] if key else []
     notes = physics(parcels, units, wording)
     if not notes:
         return list(marks)
-    lines = [setter.small((Span(f"{parcels}  ", True), Span(said)), after=2.0) for parcels, said in notes]
+    lines = [setter.small((Span(f"{names}  ", True), Span(note)), after=2.0) for names, note in notes]
     return [setter.heading(wording.term("pick_physics")), *lines, *marks]
 
 
@@ -121,25 +121,18 @@ def _look_first(
                 eggs[parcel.parcel] = eggs.get(parcel.parcel, 0) + unit.eggs
     if not wanted:
         return []
-    items = [
-        (
-            lot,
-            wording.term(
-                "pick_look",
-                fish=clean(unit.species.scientific_name),
-                stage=stage_words(unit.draw.stage, wording),
-                parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),
-            ),
+    items: list[Spans] = []
+    for lot, (unit, eggs) in sorted(wanted.items()):
+        said = wording.term(
+            "pick_look",
+            fish=clean(unit.species.scientific_name),
+            stage=stage_words(unit.draw.stage, wording),
+            parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),
         )
-        for lot, (unit, eggs) in sorted(wanted.items())
-    ]
-    title = wording.term("lot")
+        items.append((Span(f"{wording.term('lot')} {clean(lot)}", True), Span(f" {said}")))
 
     def panel(inner: Typesetter) -> list[Flowable]:
-        return [
-            inner.words((Span(f"{title} {clean(lot)}", True), Span(f" {said}")), marker=_TICK)
-            for lot, said in items
-        ]
+        return [inner.words(item, marker=_TICK) for item in items]
 
     return [setter.heading(wording.term("pick_look_first")), setter.panel(panel)]
 
@@ -151,21 +144,12 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         lots.setdefault(unit.draw.lot, []).append(unit)
     rows: list[tuple[_Cell, ...]] = []
     for lot, own in sorted(lots.items()):
-        eggs = sum(unit.eggs for unit in own)
-        about = own[0].about
         kept = f"{kept_words(own, wording)}, {wording.term('medium_' + own[0].lot.medium)}"
         name = clean(own[0].species.scientific_name)
         fish = f"{name} · {population_words(own[0].lot.population, wording)}"
-        rows.append(
-            (
-                (plain(_TICK),),
-                (strong(clean(lot)),),
-                (plain(fish),),
-                (plain(kept),),
-                (plain(str(len(own))),),
-                (strong(count_words(eggs, about, wording)),),
-            )
-        )
+        eggs = count_words(sum(unit.eggs for unit in own), own[0].about, wording)
+        words = (plain(_TICK), strong(clean(lot)), plain(fish), plain(kept), plain(str(len(own))))
+        rows.append(tuple((word,) for word in (*words, strong(eggs))))
     columns = (
         Column("", 0.05, size=layout.LARGE),
         Column(wording.column("lot"), 0.15),
@@ -202,26 +186,16 @@ def _parcels(
         place = f"{parcel.address.town}, {country_name(parcel.address.country, wording.language)}"
         head: _Cell = (strong(parcel.parcel), plain(clean(f"{parcel.address.addressee}, {place}")))
         for first, group in _draws(units[parcel.parcel]):
-            each = _each(group)
-            packed_in = f"{len(group)} × {clean(first.packing.packing)}"
-            rows.append(
-                (
-                    (plain(_TICK),),
-                    head,
-                    (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name))),
-                    (plain(packed_in), plain(each)) if len(group) > 1 else (plain(packed_in),),
-                    (strong(count_words(sum(u.eggs for u in group), first.about, wording)),),
-                    blank,
-                    blank,
-                )
-            )
+            packed_in: _Cell = (plain(f"{len(group)} × {clean(first.packing.packing)}"),)
+            packed_in += (plain(_each(group)),) if len(group) > 1 else ()
+            fish = (strong(clean(first.draw.lot)), plain(clean(first.species.scientific_name)))
+            eggs = count_words(sum(unit.eggs for unit in group), first.about, wording)
+            rows.append(((plain(_TICK),), head, fish, packed_in, (strong(eggs),), blank, blank))
             kept.add(len(rows) - 1)
             head = ()
         sums.add(len(rows))
-        way = (
-            f"{clean(parcel.service)} · {clean(parcel.box)} ·"
-            f" {number(parcel.weight_g, wording.language, 0)} g"
-        )
+        weight = f"{number(parcel.weight_g, wording.language, 0)} g"
+        way = f"{clean(parcel.service)} · {clean(parcel.box)} · {weight}"
         own = units[parcel.parcel]
         minded = " ".join(warnings(parcel, own, desk.shelf, wording))
         said: _Cell = (plain(way), (Span(minded, True),)) if minded else (plain(way),)
@@ -302,14 +276,10 @@ def _day_table(
         if own:
             going = sorted({country_name(parcel.address.country, wording.language) for parcel in own})
             cut = ", ".join(_cut_offs(own, wording))
-            rows.append(
-                (
-                    (strong(bench_day(when, wording.language)), *((plain(cut),) if cut else ())),
-                    (plain(", ".join(parcel.parcel.rpartition("-")[2] for parcel in own)),),
-                    (plain(", ".join(going)),),
-                    (strong(_eggs_of(own, desk, wording)),),
-                )
-            )
+            day_cell = (strong(bench_day(when, wording.language)), *((plain(cut),) if cut else ()))
+            numbers = ", ".join(parcel.parcel.rpartition("-")[2] for parcel in own)
+            eggs = _eggs_of(own, desk, wording)
+            rows.append((day_cell, (plain(numbers),), (plain(", ".join(going)),), (strong(eggs),)))
     columns = (
         Column(wording.term("week_day"), 0.28),
         Column(wording.term("pick_parcels"), 0.26),

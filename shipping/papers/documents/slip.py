@@ -37,11 +37,10 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
         return _blocks(parcel, units, desk, wording, setter)
 
     title = wording.term("slip_title")
+    orders = f"{wording.term('order')} {', '.join(parcel.orders)}"
     return Sheet(
         title=title,
-        below=clean(
-            f"{desk.shelf.settings.sender.name} · {wording.term('order')} {', '.join(parcel.orders)}"
-        ),
+        below=clean(f"{desk.shelf.settings.sender.name} · {orders}"),
         corner=parcel.parcel,
         story=fitted(build, desk.typeface, desk.paper, has_code=True),
         foot=footer(parcel.parcel, title, desk.today, wording),
@@ -55,10 +54,7 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
 def _blocks(
     parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    blocks: list[Flowable] = [
-        _facts(parcel, desk, wording, setter),
-        *setter.heading_over(wording.term("inside")),
-    ]
+    blocks = [_facts(parcel, desk, wording, setter), *setter.heading_over(wording.term("inside"))]
     blocks.append(inside_table(parcel, units, desk, setter))
     if parcel.holidays:
         blocks.append(setter.small(holiday_words(parcel.holidays, wording)))
@@ -87,11 +83,8 @@ def holiday_words(holidays: Sequence[Holiday], wording: Wording) -> str:
             "day": full_day(holiday.on, wording.language),
             "place": country_name(holiday.country, wording.language),
         }
-        sentences.append(
-            wording.term("holiday", name=known, **facts)
-            if known
-            else wording.term("holiday_unnamed", **facts)
-        )
+        key = {"name": known} if known else {}
+        sentences.append(wording.term("holiday" if known else "holiday_unnamed", **key, **facts))
     return " ".join(text[0].upper() + text[1:] for text in sentences)
 
 
@@ -118,23 +111,18 @@ def _facts(parcel: Parcel, desk: Desk, wording: Wording, setter: Typesetter) -> 
     def dated(inner: Typesetter) -> list[Flowable]:
         lines: list[Flowable] = []
         for label, value, below in days:
-            lines += [
-                inner.small(label, after=0.0),
-                inner.words(value, bold=True, after=0.0 if below else 2.0),
-            ]
+            lines.append(inner.small(label, after=0.0))
+            lines.append(inner.words(value, bold=True, after=0.0 if below else 2.0))
             lines += [inner.small(below, after=2.0)] if below else []
         return lines
 
-    return setter.side_by_side(
-        [
-            lambda inner: _address(wording.term("for"), [*to, *tel], inner),
-            lambda inner: _address(
-                wording.term("from" if fetched else "return_to"), _sender_lines(desk, wording), inner
-            ),
-            dated,
-        ],
-        (0.36, 0.36, 0.28),
+    back = wording.term("from" if fetched else "return_to")
+    parts = (
+        lambda inner: _address(wording.term("for"), [*to, *tel], inner),
+        lambda inner: _address(back, _sender_lines(desk, wording), inner),
+        dated,
     )
+    return setter.side_by_side(parts, (0.36, 0.36, 0.28))
 
 
 def _address(label: str, lines: Sequence[str], inner: Typesetter) -> list[Flowable]:
@@ -196,21 +184,18 @@ def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Ty
 
 def _unit_row(unit: Unit, wording: Wording) -> _Row:
     lot = f"{wording.term('lot')} {clean(unit.lot.lot)}"
-    coming: list[str] = []
-    if unit.draw.eyed_on_arrival and not unit.lot.kept_damp and unit.draw.stage not in ("eyed", "ready"):
-        coming.append(
-            wording.term("eyed_on_arrival", share=share(unit.draw.eyed_on_arrival, wording.language))
-        )
-    if unit.draw.h_per_egg >= 0.005:
-        coming.append(wording.term("hatched_on_arrival", share=share(unit.draw.h_per_egg, wording.language)))
+    draw, language = unit.draw, wording.language
+    stage = [stage_words(draw.stage, wording)]
+    if draw.eyed_on_arrival and not unit.lot.kept_damp and draw.stage not in ("eyed", "ready"):
+        stage.append(wording.term("eyed_on_arrival", share=share(draw.eyed_on_arrival, language)))
+    if draw.h_per_egg >= 0.005:
+        stage.append(wording.term("hatched_on_arrival", share=share(draw.h_per_egg, language)))
+    population = population_words(unit.lot.population, wording)
     return (
         (strong(str(unit.number)),),
         (plain(kind_words(unit.packing.kind, wording)),),
-        (
-            strong(clean(unit.species.scientific_name)),
-            plain(f"{population_words(unit.lot.population, wording)} · {lot}"),
-        ),
-        (plain(stage_words(unit.draw.stage, wording)), *(plain(text) for text in coming)),
+        (strong(clean(unit.species.scientific_name)), plain(f"{population} · {lot}")),
+        tuple(map(plain, stage)),
         (strong(count_words(unit.eggs, unit.about, wording)),),
     )
 
@@ -242,16 +227,13 @@ def _days(parcel: Parcel, units: tuple[Unit, ...], wording: Wording, setter: Typ
     for unit in seen.values():
         key = "lane_wet" if unit.care == "damp" else "lane_hatch"
         name = clean(unit.species.scientific_name)
-        if len({one.lot.lot for one in units if one.species is unit.species}) > 1:
+        if len({other.lot.lot for other in units if other.species is unit.species}) > 1:
             name += f" ({clean(unit.lot.lot)})"
         lane = _lane(wording.term(key, fish=name), dates_for_buyer(unit, parcel), wording, year)
         if lane is None:
-            missing.append(
-                wording.term(
-                    "dates_unknown",
-                    fish=name if clean(unit.draw.lot) in name else f"{name} ({clean(unit.draw.lot)})",
-                )
-            )
+            lot = clean(unit.draw.lot)
+            fish = name if lot in name else f"{name} ({lot})"
+            missing.append(wording.term("dates_unknown", fish=fish))
         elif lane not in lanes:
             lanes.append(lane)
     basis = " ".join([*_temperatures(units, wording), *missing])

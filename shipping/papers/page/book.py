@@ -58,12 +58,7 @@ def room_of(paper: str, columns: int = 1, has_code: bool = False) -> tuple[float
 
 
 def fitted(
-    build: Build,
-    typeface: Typeface,
-    paper: str,
-    columns: int = 1,
-    pages: int = 1,
-    has_code: bool = False,
+    build: Build, typeface: Typeface, paper: str, columns: int = 1, pages: int = 1, has_code: bool = False
 ) -> list[Flowable]:
     """The blocks as large as they fill no more than so many pages; at their usual size where none fits.
 
@@ -127,10 +122,8 @@ class _Book(BaseDocTemplate):
         width, height = layout.PAPERS[paper]
         wide, tall = room_of(paper, columns, has_code) if not drawn else (width, height)
         margin, foot = (0.0, 0.0) if drawn else (SHEET_MARGIN, SHEET_MARGIN + FOOT)
-        frames = [
-            Frame(margin + n * (wide + GUTTER), foot, wide, tall, 0, 0, 0, 0, id=f"{n}")
-            for n in range(columns)
-        ]
+        lefts = (margin + n * (wide + GUTTER) for n in range(columns))
+        frames = [Frame(left, foot, wide, tall, 0, 0, 0, 0, id=f"{n}") for n, left in enumerate(lefts)]
         name = _name(paper, columns, drawn, has_code)
         return PageTemplate(name, frames, onPage=_begin_page, onPageEnd=_end_page, pagesize=(width, height))
 
@@ -291,16 +284,8 @@ def bound(
     """
     rl_config.useA85 = 0
     file = io.BytesIO()
-    book = _Book(
-        file,
-        sheets,
-        typeface,
-        title=title,
-        author=author,
-        subject=subject,
-        lang=sheets[0].language,
-        two_sided=two_sided,
-    )
+    facts = {"title": title, "author": author, "subject": subject, "lang": sheets[0].language}
+    book = _Book(file, sheets, typeface, **facts, two_sided=two_sided)
     book.sheet = book.begun = sheets[0]
     book.build(list(_story(sheets)), canvasmaker=partial(_canvas_of, today))
     return file.getvalue()

@@ -95,12 +95,8 @@ def _style(size: float, colour: str, align: Align, left: float, before: float, a
 
 def _words(spans: Spans, style: Any, marker: str, typeface: Typeface) -> Words:
     """A paragraph of spans."""
-    runs = [
-        _run(name, part, style)
-        for span in spans
-        for name, part in typeface.runs(span.text, span.bold)
-        if part
-    ]
+    named = (run for span in spans for run in typeface.runs(span.text, span.bold))
+    runs = [_run(name, part, style) for name, part in named if part]
     return Words("", style, bulletText=marker or None, frags=runs or [_run(REGULAR, "", style)])
 
 
@@ -112,15 +108,8 @@ def _shared_words(spans: Spans, style: Any, marker: str, typeface: Typeface, wid
 
 def _run(font: str, text: str, style: Any) -> Any:
     """A run of text as the library's paragraphs are made of."""
-    return ParaFrag(
-        fontName=font,
-        fontSize=style.fontSize,
-        textColor=style.textColor,
-        text=text,
-        rise=0,
-        link=[],
-        us_lines=[],
-    )
+    look = {"fontName": font, "fontSize": style.fontSize, "textColor": style.textColor}
+    return ParaFrag(**look, text=text, rise=0, link=[], us_lines=[])
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,14 +166,8 @@ class Typesetter:
         """One paragraph; with a ``marker`` an item of a list; ``keep`` holds it with what follows."""
         spans = (Span(text, bold),) if isinstance(text, str) else text
         left = _INDENT * self.scale * (level + (1 if marker else 0))
-        style = _style(
-            round(size * self.scale, 2),
-            colour,
-            align,
-            left,
-            before * self.scale,
-            (after if not marker else min(after, 2.0)) * self.scale,
-        )
+        before, after = before * self.scale, (min(after, 2.0) if marker else after) * self.scale
+        style = _style(round(size * self.scale, 2), colour, align, left, before, after)
         if not keep:
             return _shared_words(spans, style, marker, self.typeface, self.width)
         own = _words(spans, style, marker, self.typeface)
@@ -196,9 +179,8 @@ class Typesetter:
 
     def heading(self, text: str, size: float = layout.HEADING, keep: bool = True) -> Words:
         """A heading, never the last thing in a column."""
-        return self.words(
-            text, size, bold=True, colour=ACCENT, before=layout.HEADING_GAP, after=2.0, keep=keep
-        )
+        gap = layout.HEADING_GAP
+        return self.words(text, size, bold=True, colour=ACCENT, before=gap, after=2.0, keep=keep)
 
     def heading_over(self, text: str) -> list[Flowable]:
         """A heading over a table: on the table's first page, without holding all of the table together."""
@@ -360,11 +342,8 @@ class _Timeline(Flowable):
         self.rows = []
         for lane in self.lanes:
             label = left.words(lane.label, layout.BODY * 0.9, after=0.0)
-            days = right.words(
-                (Span(lane.words, True), Span(f"  {lane.span}" if lane.span else "")),
-                layout.BODY * 0.85,
-                after=0.0,
-            )
+            span = Span(f"  {lane.span}" if lane.span else "")
+            days = right.words((Span(lane.words, True), span), layout.BODY * 0.85, after=0.0)
             tall = max(label.wrap(left.width, 1e6)[1], days.wrap(right.width, 1e6)[1])
             self.rows.append((lane, label, days, tall + 2))
         self.height = sum(row[3] for row in self.rows) + self.size + 8
@@ -380,11 +359,9 @@ class _Timeline(Flowable):
             label.drawOn(self.canv, 0, y - label.height)
             days.drawOn(self.canv, self.width * 0.73 + 10, y - days.height)
             begin, end = (left + step * (day - first).days for day in (lane.begin, lane.end))
-            foot = y - self.size * 1.15
+            foot, wide, high = y - self.size * 1.15, max(end - begin, 3.0), self.size * 0.85
             fill = ACCENT if lane.solid else layout.WHITE
-            surface.box(
-                begin, foot, max(end - begin, 3.0), self.size * 0.85, fill=fill, outline=ACCENT, weight=1.1
-            )
+            surface.box(begin, foot, wide, high, fill=fill, outline=ACCENT, weight=1.1)
             if lane.middle is not None:
                 middle = left + step * (lane.middle - first).days
                 surface.line(middle, foot - 2, middle, foot + self.size * 0.85 + 2, width=2.0)

@@ -315,15 +315,12 @@ def _template_problems(
     try:
         tree = environment.parse(text)
     except TemplateSyntaxError as wrong:
-        mend = "Look at the braces of that line."
-        yield Problem(
-            Where(file, wrong.lineno), "", "wording", f"The template cannot be read: {wrong.message}.", mend
-        )
+        where, text = Where(file, wrong.lineno), f"The template cannot be read: {wrong.message}."
+        yield Problem(where, "", "wording", text, "Look at the braces of that line.")
         return
     except TemplateError as wrong:
-        yield Problem(
-            Where(file), "", "wording", f"The template cannot be read: {wrong}.", "Copy ours again."
-        )
+        text = f"The template cannot be read: {wrong}."
+        yield Problem(Where(file), "", "wording", text, "Copy ours again.")
         return
     used = find_undeclared_variables(tree)
     for field in sorted(used - allowed):
@@ -331,19 +328,13 @@ def _template_problems(
         mend = f"Write {_nearest(field, allowed)}." if allowed else "This wording takes no fields."
         yield Problem(Where(file, min(rows, default=0)), field, "wording", f"'{field}' is not a field.", mend)
     for field in sorted(needed - used):
-        yield Problem(
-            Where(file),
-            field,
-            "wording",
-            f"The field '{field}' is missing.",
-            f"Write {{{{ {field} }}}} in it.",
-        )
+        mend = f"Write {{{{ {field} }}}} in it."
+        yield Problem(Where(file), field, "wording", f"The field '{field}' is missing.", mend)
 
 
 def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
-    known = phrases_of(
-        (shipped_folder("templates") / "wording" / "en" / f"{name}.md").read_text(encoding="utf-8")
-    )
+    ours = shipped_folder("templates") / "wording" / "en" / f"{name}.md"
+    known = phrases_of(ours.read_text(encoding="utf-8"))
     for row, line in enumerate(text.splitlines(), start=1):
         match = _TERM.fullmatch(line.strip())
         if match is None:
@@ -353,8 +344,8 @@ def _phrase_problems(file: str, text: str, name: str) -> Iterator[Problem]:
             mend = f"Write {_nearest(key, known)}."
             yield Problem(Where(file, row), key, "wording", f"'{key}' is not one of the phrases.", mend)
             continue
-        ours, theirs = set(_FIELD.findall(known[key])), set(_FIELD.findall(phrase))
-        for field in sorted(ours ^ theirs if name in WHOLE_PHRASES else theirs - ours):
-            wrong = "is missing" if field in ours else "is not a field here"
+        needed, used = set(_FIELD.findall(known[key])), set(_FIELD.findall(phrase))
+        for field in sorted(needed ^ used if name in WHOLE_PHRASES else used - needed):
+            wrong = "is missing" if field in needed else "is not a field here"
             mend = f"Write {known[key]}"
             yield Problem(Where(file, row), key, "wording", f"'{field}' {wrong}.", mend)

@@ -127,11 +127,9 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
         ]
         if lacking and file not in mapped:
             names = ", ".join(lacking)
-            text = (
-                say("is not read, and {names} is nowhere else.", names)
-                if len(lacking) == 1
-                else say("is not read, and {names} are nowhere else.", names)
-            )
+            text = say("is not read, and {names} are nowhere else.", names)
+            if len(lacking) == 1:
+                text = say("is not read, and {names} is nowhere else.", names)
             found.problems.append(Problem(Where(file), "", "no-table", text, mend))
             found.unreadable.update(held)
     for name, table in TABLE_BY_NAME.items():

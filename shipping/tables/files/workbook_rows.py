@@ -30,14 +30,11 @@ class Oddities:
         if self.hidden_rows:
             rows = sorted(self.hidden_rows)
             named = ", ".join(map(str, rows[:_ROWS_NAMED])) + (" .." if len(rows) > _ROWS_NAMED else "")
-            text = (
-                say("row {rows} is hidden, and read all the same.", named)
-                if len(rows) == 1
-                else say("rows {rows} are hidden, and read all the same.", named)
-            )
-            said.append(
-                notice(file, rows[0], "", "hidden-rows", text, "Show or remove what should not count.")
-            )
+            text = say("rows {rows} are hidden, and read all the same.", named)
+            if len(rows) == 1:
+                text = say("row {rows} is hidden, and read all the same.", named)
+            mend = "Show or remove what should not count."
+            said.append(notice(file, rows[0], "", "hidden-rows", text, mend))
         for row, cells in sorted(self.merged):
             text = say("the cells {cells} are merged; only the first holds a value.", cells)
             said.append(notice(file, row, "", "merged-cells", text, "Split them and fill each."))
@@ -106,28 +103,19 @@ def table_rows(
         while cells and (cells[-1] is None or cells[-1] == ""):
             cells.pop()
         first = next((cell for cell in cells if cell is not None and cell != ""), None)
-        if (
-            skipped is not None
-            and comments
-            and kept
-            and isinstance(first, str)
-            and is_comment(first)
-            and (len(cells) > 2 or (len(cells) > 1 and first.lstrip()[1:2].isalnum()))
-        ):
-            skipped.append(number)
-        if first is None or (
-            isinstance(first, str) and (not "".join(map(_text, cells)) or (comments and is_comment(first)))
-        ):
+        if first is None:
             continue
+        if isinstance(first, str):
+            is_remark = comments and is_comment(first)
+            may_be_a_row = len(cells) > 2 or (len(cells) > 1 and first.lstrip()[1:2].isalnum())
+            if skipped is not None and kept and is_remark and may_be_a_row:
+                skipped.append(number)
+            if is_remark or not "".join(map(_text, cells)):
+                continue
         kept += 1
         if kept > limit + 1:
-            raise unreadable(
-                file,
-                number,
-                "too-large",
-                say("has more than {most} rows.", limit),
-                "Move old rows elsewhere.",
-            )
+            text = say("has more than {most} rows.", limit)
+            raise unreadable(file, number, "too-large", text, "Move old rows elsewhere.")
         if len(cells) > MOST_COLUMNS:
             text = say("has more than {most} columns.", MOST_COLUMNS)
             raise unreadable(file, number, "too-large", text, "Remove what is not part of the table.")

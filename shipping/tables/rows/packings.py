@@ -45,11 +45,8 @@ Kind = Annotated[str, BeforeValidator(parse_word(*KIND_BY_WORD))]
 
 def parse_media(cell: object) -> tuple[str, ...]:
     """Media with spaces, commas or semicolons between."""
-    return (
-        tuple(cell)
-        if isinstance(cell, tuple | list)
-        else tuple(re.split(r"[\s,;]+", as_text(cell).strip(" ,;")))
-    )
+    parts = cell if isinstance(cell, tuple | list) else re.split(r"[\s,;]+", as_text(cell).strip(" ,;"))
+    return tuple(parts)
 
 
 def parse_heat_hours(cell: object) -> float:
@@ -134,11 +131,10 @@ class Box(Row):
         if not (self.length_mm and self.width_mm and self.thick_mm):
             return None
         walls = 2 * (self.wall_mm or 0.0)
-        return (
-            max(0.0, self.length_mm - walls),
-            max(0.0, self.width_mm - walls),
-            max(0.0, self.thick_mm - walls),
+        length, width, height = (
+            max(0.0, outer - walls) for outer in (self.length_mm, self.width_mm, self.thick_mm)
         )
+        return length, width, height
 
 
 def is_withdrawn(box: Box) -> bool:

@@ -34,7 +34,7 @@ from shipping.words.units import WEEKDAYS
 def parse_weekdays(cell: object) -> tuple[str, ...]:
     """Weekdays as ``Mon Tue`` or ``Mon-Fri``, in the order of the week."""
     text = ", ".join(map(str, cell)) if isinstance(cell, tuple | list) else as_text(cell)
-    found: set[str] = set()
+    days: set[str] = set()
     for part in re.split(r"[\s,;]+", text.strip(" ,;")):
         first, _, last = part.partition("-")
         names = [name.strip().capitalize()[:3] for name in (first, last or first)]
@@ -43,8 +43,8 @@ def parse_weekdays(cell: object) -> tuple[str, ...]:
         start, end = (WEEKDAYS.index(name) for name in names)
         if end < start:
             raise BadCell(say("'{cell}' runs backwards", part), "Write days as Mon Tue Wed Thu Fri.")
-        found.update(WEEKDAYS[start : end + 1])
-    return tuple(day for day in WEEKDAYS if day in found)
+        days.update(WEEKDAYS[start : end + 1])
+    return tuple(day for day in WEEKDAYS if day in days)
 
 
 def parse_clock_time(cell: object) -> str:
