@@ -26,7 +26,7 @@ def score_picture(scores: Scores, today: date) -> Sketch:
     1927).
     """
     groups = groups_of(scores)
-    rows = 1 + sum(len(found) for _, found in groups)
+    rows = 1 + sum(len(scores) for _, scores in groups)
     body = max(_FEWEST_ROWS * _ROW, rows * _ROW + len(groups) * (_ROW + _GAP))
     height = _HEAD + body + 40
     sheet = sketch(_WIDTH, height, "Promised and held", _about(scores))

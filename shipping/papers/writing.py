@@ -114,7 +114,8 @@ def write_papers(
     The same plan, shelf, wording and arguments give the same bytes, whatever the number of processes.
     """
     wanted = frozenset(only)
-    chosen = tuple(one for one in plan.parcels if parcel in (None, one.parcel) and one.parcel not in packed)
+    unpacked = (planned for planned in plan.parcels if planned.parcel not in packed)
+    chosen = tuple(planned for planned in unpacked if parcel in (None, planned.parcel))
     problems = (
         *_question_problems(plan, week, parcel, wanted, packed),
         *_shelf_problems(shelf, items or {}, first_sticker),

@@ -155,7 +155,8 @@ def number_mend(text: str, what: str = "") -> str:
         unit = _UNIT_BEHIND.search(plain_text(text))
         times = _IN_OURS.get((unit[1].casefold(), what), 1.0) if unit else 1.0
         return say(
-            "Write {value}.", either(meant if times == 1 else (f"{float(one) * times:g}" for one in meant))
+            "Write {value}.",
+            either(meant if times == 1 else (f"{float(number) * times:g}" for number in meant)),
         )
     if re.search("[0-9]", text) and re.search(r"[^\W\d_]|[€$£¥°]", text):
         return say("Write the number alone, in {unit}.", say(what)) if what else "Write the number alone."
@@ -199,12 +200,8 @@ def _numbered_days(first: str, second: str, third: str) -> Iterator[tuple[str, d
     if len(third) not in (2, 4):
         return
     year = int(third) + (2000 if len(third) == 2 else 0)
-    found = dict(
-        _days(
-            **{"day first": (year, int(second), int(first)), "month first": (year, int(first), int(second))}
-        )
-    )
-    yield from found.items()
+    day_first, month_first = (year, int(second), int(first)), (year, int(first), int(second))
+    yield from _days(**{"day first": day_first, "month first": month_first})
 
 
 def _days(**parts: tuple[int, int, int]) -> Iterator[tuple[str, date]]:
@@ -237,5 +234,7 @@ def _months() -> dict[str, int]:
                     names.setdefault(plain, set()).add(int(number))
                     names.setdefault(plain[:3], set()).add(int(number))
     return {
-        name: next(iter(found)) for name, found in names.items() if len(found) == 1 and not name.isdigit()
+        name: next(iter(numbers))
+        for name, numbers in names.items()
+        if len(numbers) == 1 and not name.isdigit()
     }

@@ -37,8 +37,9 @@ def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
         text = (
             say("{text}, such as '{cell}' ({where})", text, second.written, second.where) if second else text
         )
-    found = list(dict.fromkeys(answer for cell in cells for answer in cell.readings if answer != "named"))
-    answers = [one for one in found if all({one, "named"} & set(cell.readings) for cell in cells)] or found
+    readings = list(dict.fromkeys(answer for cell in cells for answer in cell.readings if answer != "named"))
+    fits = (reading for reading in readings if all({reading, "named"} & set(cell.readings) for cell in cells))
+    answers = list(fits) or readings
     answers = answers or ["day first"]  # months with names are read the same by either answer
     shown = (_shown(key, answer, (first, second) if second else (first,)) for answer in answers)
     mend = say("Write {answer} below [reading] in shelf.toml.", either(shown))

@@ -113,7 +113,7 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
         _cells_without_a_header(work, number, cells)
     if work.sheet.all_text and _are_plain(texts := cast(list[str], cells)):
         return _plain_cells(work, number, texts)
-    found: dict[str, object] = {}
+    held: dict[str, object] = {}
     for column, cell in zip(work.places, cells, strict=False):
         if column is None or cell is None or cell == "":
             continue
@@ -124,14 +124,14 @@ def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, obje
             if column in work.figures:
                 text = _figure(work, number, column, text)
             if text:
-                found[column] = text
+                held[column] = text
         elif isinstance(cell, BadSource):
             work.problem(number, column, "spreadsheet-error", cell.text, cell.mend)
         else:
-            found[column] = cell
+            held[column] = cell
             if column == "postcode":
                 _postcode_as_a_number(work, number, column, cell)
-    return found
+    return held
 
 
 def _are_plain(cells: list[str]) -> bool:
@@ -141,18 +141,18 @@ def _are_plain(cells: list[str]) -> bool:
 
 def _plain_cells(work: Work, number: int, cells: list[str]) -> dict[str, object]:
     """The cells of a row of CSV that is plain text throughout, looked at as one."""
-    found: dict[str, object] = {
+    held: dict[str, object] = {
         column: text
         for column, cell in zip(work.places, cells, strict=False)
         if column and (text := cell.strip())
     }
     for column, is_settled in work.figures.items():
-        written = found.get(column)
+        written = held.get(column)
         if isinstance(written, str) and not is_settled(written):
-            found[column] = _figure(work, number, column, written)
-            if not found[column]:
-                del found[column]
-    return found
+            held[column] = _figure(work, number, column, written)
+            if not held[column]:
+                del held[column]
+    return held
 
 
 def _figure(work: Work, number: int, column: str, text: str) -> str:

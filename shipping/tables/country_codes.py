@@ -89,6 +89,6 @@ def country_mend(code: str, zones: list[str]) -> str:
         meant = nearest(code, zones)
     named = codes_named(code) if meant is None else ()
     if len(named) > 1:
-        return say("Write {value}.", either(say("{code} ({country})", one, name_of(one)) for one in named))
+        return say("Write {value}.", either(say("{code} ({country})", code, name_of(code)) for code in named))
     meant = meant or next(iter(named), None)
     return say("Did you mean '{name}'?", meant) if meant else "Write the two letters of ISO 3166, such as DK."

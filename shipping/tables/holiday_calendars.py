@@ -16,9 +16,9 @@ def holiday_calendar(country: str) -> Any | None:
     """The holidays library's calendar class of a country, or None where it knows none."""
     import holidays
 
-    found = getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
+    calendar = getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
     with _no_other_countries():
-        return found.get_entity() if isinstance(found, holidays.registry.EntityLoader) else found
+        return calendar.get_entity() if isinstance(calendar, holidays.registry.EntityLoader) else calendar
 
 
 @contextmanager

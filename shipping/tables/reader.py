@@ -99,32 +99,27 @@ def _read_shelf(
     rules = settings.reading if settings else ReadingRules()
     maps, map_problems = _maps(folder)
     has_map = bool(maps or map_problems)
-    found = find_sheets(
-        folder,
-        frozenset({"orders"} if has_map else ()),
-        frozenset(mapped.file for mapped in maps),
-        rules.encoding,
-    )
+    may_lack = frozenset({"orders"} if has_map else ())
+    there = find_sheets(folder, may_lack, frozenset(mapped.file for mapped in maps), rules.encoding)
     tables: dict[str, TableRows] = {}
     for table in TABLES:
-        sheets = found.sheets.get(table.name, [])
+        sheets = there.sheets.get(table.name, [])
         if orders is not None:
             sheets = _for_the_bench(table.name, sheets, orders)
         if sheets:
-            tables[table.name] = read_rows(
-                table, sheets[0], FillFromFirstRow() if table.name == "orders" else None, rules
-            )
+            fill = FillFromFirstRow() if table.name == "orders" else None
+            tables[table.name] = read_rows(table, sheets[0], fill, rules)
         else:
-            tables[table.name] = TableRows(
-                table, f"{table.name}.csv", complete=table.name not in found.unreadable
-            )
-    mapped = [_mapped_orders(folder, one, rows_of(tables["species"], Species), rules) for one in maps]
+            is_complete = table.name not in there.unreadable
+            tables[table.name] = TableRows(table, f"{table.name}.csv", complete=is_complete)
+    fish = rows_of(tables["species"], Species)
+    mapped = [_mapped_orders(folder, mapping, fish, rules) for mapping in maps]
     merged = merged_orders(tables["orders"], mapped)
     everything = [*tables.values(), *mapped]
     draft = draft_of(today, settings, tables, merged.rows)
     draft = join(draft) if join else draft
     draft, respelt = one_spelling(draft)
-    problems = [*setting_problems, *map_problems, *found.problems]
+    problems = [*setting_problems, *map_problems, *there.problems]
     problems += [problem for rows in everything for problem in rows.problems]
     days = [cell for rows in everything for cell in rows.other_days]
     unsure = {cell.where for cell in days}
@@ -139,19 +134,16 @@ def _read_shelf(
     if maps:
         problems += [_with_letter(problem, everything) for problem in changes(folder, merged, take)]
     in_order = worst_first(problems, [SETTINGS_FILE, *(rows.file for rows in everything)])
-    told = (
-        [FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)]
-        if (folder / SETTINGS_FILE).exists()
-        else []
-    )
+    settings_file = FileRead(SETTINGS_FILE, "settings", "TOML", None, settings is not None)
+    told = [settings_file] if (folder / SETTINGS_FILE).exists() else []
     files = (*told, *(rows.told for rows in everything if rows.form))
-    read_as = tuple(one for rows in everything for one in rows.read_as)
-    read_as += tuple(replace(one, column=_label(one.where, one.column, everything)) for one in respelt)
+    read_as = tuple(cell for rows in everything for cell in rows.read_as)
+    read_as += tuple(replace(cell, column=_label(cell.where, cell.column, everything)) for cell in respelt)
     if settings is None or any(problem.level is Level.ERROR for problem in in_order):
         return Reading(None, in_order, read_as, files)
     if maps and take:
         keep_as_seen(folder, merged)
-    draft = replace(draft, species=tuple(as_of_today(one) for one in draft.species))
+    draft = replace(draft, species=tuple(map(as_of_today, draft.species)))
     return Reading(shelf_of(draft, settings, merged.keeps_payments, in_order), in_order, read_as, files)
 
 

@@ -265,17 +265,17 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
 
 def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -> None:
     before = len(work.problems)
-    found = cells_of_row(work, number, cells)
-    name = as_text(found.get(work.key, ""))
+    held = cells_of_row(work, number, cells)
+    name = as_text(held.get(work.key, ""))
     if name:
         work.names.add(name)
     accepted = len(work.rows)
-    _judge_row(work, number, found, before, fill)
+    _judge_row(work, number, held, before, fill)
     if len(work.rows) == accepted:
         work.failed.add(name)
 
 
-def _judge_row(work: Work, number: int, found: dict[str, object], before: int, fill: Fill | None) -> None:
+def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, fill: Fill | None) -> None:
     """Adds the row, or the problems that speak against it."""
     of_cells = work.problems[before:]
     unread = {problem.column for problem in of_cells if problem.level is Level.ERROR} if of_cells else ()
@@ -283,14 +283,14 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
         if fill:
             fill({})  # the rows below may rest on this one
         return  # the cells may stand under the wrong headers, so nothing more is said of them
-    others_fault = fill(found) if fill else frozenset()
-    found["at"] = Where(work.sheet.file, number)
+    others_fault = fill(cells) if fill else frozenset()
+    cells["at"] = Where(work.sheet.file, number)
     try:
-        row = work.table.model.model_validate(found)
+        row = work.table.model.model_validate(cells)
     except ValidationError as error:
         told = [
             problem
-            for problem in problems_of(error, found, work, number)
+            for problem in problems_of(error, cells, work, number)
             if problem.column not in unread
             and problem.column.partition(" ")[0] not in others_fault | work.lacking
         ]
@@ -298,8 +298,8 @@ def _judge_row(work: Work, number: int, found: dict[str, object], before: int, f
             work.waiting.append(number)
         work.problems += _blanks_as_one(told, fill is not None)
         return
-    if "country" in found:
-        _say_a_named_country(work, number, found["country"], getattr(row, "country", ""))
+    if "country" in cells:
+        _say_a_named_country(work, number, cells["country"], getattr(row, "country", ""))
     if not unread:
         work.rows.append(row)
 

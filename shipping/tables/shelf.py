@@ -69,11 +69,11 @@ class Shelf:
 
     @cached_property
     def _lots_by_kind(self) -> Mapping[tuple[str, str], tuple[Lot, ...]]:
-        found: dict[tuple[str, str], list[Lot]] = {}
+        lots: dict[tuple[str, str], list[Lot]] = {}
         for lot in self.lots:
             for population in sorted({"", lot.population.casefold()}):
-                found.setdefault((lot.species, population), []).append(lot)
-        return {kind: tuple(lots) for kind, lots in found.items()}
+                lots.setdefault((lot.species, population), []).append(lot)
+        return {kind: tuple(lots) for kind, lots in lots.items()}
 
     @cached_property
     def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
@@ -81,7 +81,7 @@ class Shelf:
         looks: dict[str, list[Look]] = {}
         for look in self.looks:
             looks.setdefault(look.lot, []).append(look)
-        return {lot: tuple(sorted(found, key=lambda look: look.on)) for lot, found in looks.items()}
+        return {lot: tuple(sorted(of_lot, key=lambda look: look.on)) for lot, of_lot in looks.items()}
 
     def species_of(self, species: str, population: str) -> Species:
         """The species, as rates describe that population where they do."""

@@ -61,11 +61,11 @@ def withdrawn_values(species: Species) -> Iterator[tuple[str, float, float]]:
     """(column, the withdrawn value, today's) of each value that came with the first starter tables."""
     given: Mapping[str, Any] = species.model_dump()
     told = set()
-    for one in _WITHDRAWN:
-        matches = given[one.column] == one.was and one.said in species.source
-        if matches and one.of in species.scientific_name and one.column not in told:
-            told.add(one.column)
-            yield one.column, one.was, one.now
+    for withdrawn in _WITHDRAWN:
+        matches = given[withdrawn.column] == withdrawn.was and withdrawn.said in species.source
+        if matches and withdrawn.of in species.scientific_name and withdrawn.column not in told:
+            told.add(withdrawn.column)
+            yield withdrawn.column, withdrawn.was, withdrawn.now
     large = species.egg_mm is not None and species.egg_mm > AS_MEDAKA_MM
     if species.egg_mm and large and species.o2_ug_egg_h == MEDAKA_UG_H and _OXYGEN in species.source:
         yield "o2_ug_egg_h", MEDAKA_UG_H, oxygen_by_volume(species.egg_mm)

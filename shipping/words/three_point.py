@@ -28,7 +28,7 @@ def normal_cdfs(z: Floats) -> Floats:
     """Phi of each value, the same to the last bit."""
     import numpy as np
 
-    return np.asarray(0.5 * np.array([math.erfc(one) for one in (-z / math.sqrt(2.0)).tolist()]))
+    return np.asarray(0.5 * np.array([math.erfc(value) for value in (-z / math.sqrt(2.0)).tolist()]))
 
 
 @dataclass(frozen=True, slots=True)

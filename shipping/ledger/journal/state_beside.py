@@ -298,10 +298,10 @@ def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> S
 
     ``sha256`` reckons the SHA-256 of the ledger's bytes as they are now; it is asked last.
     """
-    found = text_beside(ledger, sha256)
-    if found is None:
+    beside = text_beside(ledger, sha256)
+    if beside is None:
         return None
-    header, body = found
+    header, body = beside
     few, numbers, *sections = body.split("\n", 5)
     return Standing(
         int(header["entries"]),

@@ -79,7 +79,7 @@ def shown(facts: Mapping[str, object], language: str, in_full: bool = False) -> 
 
 def _shown(name: str, value: object, language: str, in_full: bool) -> object:
     if isinstance(value, list | tuple):
-        return ("; " if name in ("missing", "papers") else ", ").join(clean(str(one)) for one in value)
+        return ("; " if name in ("missing", "papers") else ", ").join(clean(str(part)) for part in value)
     if isinstance(value, str):
         if name == "checked_on" and value:
             return dated_day(date.fromisoformat(value), language)

@@ -87,10 +87,10 @@ class _Plain:
     lenient: bool
 
     def render(self, fields: Mapping[str, object]) -> str:
-        def shown(found: re.Match[str]) -> str:
+        def shown(field: re.Match[str]) -> str:
             if self.lenient:
-                return str(fields.get(found[1], ""))
-            return str(fields[found[1]])
+                return str(fields.get(field[1], ""))
+            return str(fields[field[1]])
 
         return _ALONE.sub(shown, self.text)
 
@@ -215,8 +215,8 @@ class Wording:
     def said(self, text: str) -> str | None:
         """A text of the tables in this language, or None where nobody has translated just that text."""
         asked = clean(text)
-        found = self._sentences.get(asked) or self._sentences.get(asked.rstrip("."))
-        return self.set_off(found) if found else None
+        translated = self._sentences.get(asked) or self._sentences.get(asked.rstrip("."))
+        return self.set_off(translated) if translated else None
 
     @cached_property
     def terms(self) -> Mapping[str, str]:
@@ -241,8 +241,8 @@ class Wording:
 
 def phrases_of(text: str) -> dict[str, str]:
     """The phrases of a file of them: ``- name: phrase`` lines; all else is remarks."""
-    found = (_TERM.fullmatch(line.strip()) for line in text.splitlines())
-    return {match[1]: match[2] for match in found if match}
+    terms = (_TERM.fullmatch(line.strip()) for line in text.splitlines())
+    return {match[1]: match[2] for match in terms if match}
 
 
 def wording_problems(shelf_folder: Path) -> tuple[Problem, ...]:

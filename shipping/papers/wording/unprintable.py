@@ -23,20 +23,20 @@ def letter_problems(
     parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf, lacking: Lacking
 ) -> tuple[Problem, ...]:
     """One problem a text of the papers whose letters the fonts lack, in the order of files and rows."""
-    found: dict[tuple[str, int, str], Problem] = {}
+    problems: dict[tuple[str, int, str], Problem] = {}
     for where, column, text in _texts(parcels, lines_out, shelf):
         letters = lacking(text)
         if letters:
             named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
             key = (where.file, where.row, column)
             what = f"'{text}' has letters that cannot be printed: {named}."
-            found.setdefault(
+            problems.setdefault(
                 key,
                 Problem(
                     where, column, "letters", what, _mend(column, letters, bool(shelf.settings.papers.font))
                 ),
             )
-    return tuple(found[key] for key in sorted(found))
+    return tuple(problems[key] for key in sorted(problems))
 
 
 def _mend(column: str, letters: str, has_font: bool) -> str:

@@ -32,15 +32,14 @@ def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -
     text = data.decode("utf-8-sig")
     for (section, key), value in settings.items():
         text = with_setting(text, section, key, value)
-    found, problems = settings_from_text(text)
-    if found is None:
+    as_read, problems = settings_from_text(text)
+    if as_read is None:
         raise ShelfProblems(problems)
     copies = folder / COPIES_FOLDER
     copies.mkdir(exist_ok=True)
-    numbers = [
-        int(one.stem.rpartition("-")[2]) for one in copies.glob("shelf-[0-9][0-9][0-9][0-9][0-9][0-9].toml")
-    ]
-    copy = copies / f"shelf-{max(numbers, default=0) + 1:06d}.toml"
+    earlier = copies.glob("shelf-[0-9][0-9][0-9][0-9][0-9][0-9].toml")
+    last = max((int(path.stem.rpartition("-")[2]) for path in earlier), default=0)
+    copy = copies / f"shelf-{last + 1:06d}.toml"
     copy.write_bytes(data)
     beside = path.with_name(f".{path.name}.new")
     beside.write_bytes(text.encode("utf-8"))

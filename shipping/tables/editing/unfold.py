@@ -27,12 +27,12 @@ def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:
     book = next((folder / name for name in WORKBOOKS if (folder / name).exists()), None)
     if book is None:
         raise _may_not(folder, "holds no workbook.", "Its tables are files already.")
-    found = find_sheets(folder, frozenset(), frozenset())
-    errors = tuple(problem for problem in found.problems if problem.level.value == "error")
+    in_book = find_sheets(folder, frozenset(), frozenset())
+    errors = tuple(problem for problem in in_book.problems if problem.level.value == "error")
     if errors:
         raise ShelfProblems(errors)
     texts: dict[Path, bytes] = {}
-    for table, sheets in found.sheets.items():
+    for table, sheets in in_book.sheets.items():
         path = folder / f"{table}.csv"
         if path.exists():
             raise _may_not(path, "is there beside the workbook.", "Take one of the two away.")

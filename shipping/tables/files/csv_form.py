@@ -66,7 +66,7 @@ def csv_form(data: bytes, file: str) -> CsvForm:
     mark, encoding = next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", "utf-8"))
     separator = separator_of(without_separator_line(text))
     records = tuple(_records(text, separator, file))
-    line_end = next((found[0] for record in records if (found := _LINE_END.match(text, record.end))), "\n")
+    line_end = next((end[0] for record in records if (end := _LINE_END.match(text, record.end))), "\n")
     for record in records:
         cells = tuple(value_of(text[start:end]) for start, end in record.cells)
         if any(cell.strip() for cell in cells):
@@ -122,10 +122,10 @@ def _records(text: str, separator: str, file: str) -> Iterator[Record]:
             continue
         cells: list[tuple[int, int]] = []
         while True:
-            found = _QUOTED.match(text, place) or plain.match(text, place)
-            assert found is not None
-            cells.append(found.span())
-            place = found.end()
+            cell = _QUOTED.match(text, place) or plain.match(text, place)
+            assert cell is not None
+            cells.append(cell.span())
+            place = cell.end()
             if text.startswith(separator, place):
                 place += len(separator)
                 continue

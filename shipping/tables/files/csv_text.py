@@ -123,7 +123,7 @@ def _as_told(data: bytes, file: str, told: str) -> str:
 def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
     """Up to three words of the file in two old encodings that differ on it; and those encodings."""
     shown: list[str] = []
-    found: dict[str, None] = {}
+    encodings: dict[str, None] = {}
     for word in re.findall(rb"[A-Za-z\x80-\xff' .-]*[\x80-\xff][A-Za-z\x80-\xff' .-]*", data):
         readings: dict[str, str] = {}
         for encoding in _SHOWN:
@@ -137,12 +137,12 @@ def _two_readings(data: bytes) -> tuple[str, tuple[str, ...]]:
         )
         if sentence and sentence not in shown:
             shown.append(sentence)
-            found |= dict.fromkeys(encoding for encoding, _ in first_two)
+            encodings |= dict.fromkeys(encoding for encoding, _ in first_two)
         if len(shown) == 3:
             break
     if not shown:
         return "", ()
-    return joined(shown, "; "), tuple(found)
+    return joined(shown, "; "), tuple(encodings)
 
 
 def without_separator_line(text: str) -> str:

@@ -47,36 +47,36 @@ def find_sheets(
 
     ``may_lack`` are tables that need not be there, ``mapped`` files that are read in another way.
     """
-    found = Found()
+    there = Found()
     for file_name in (*TABLE_BY_NAME, *FORMER_TABLES):
         path = folder / f"{file_name}.csv"
         if is_there(path):
             name = FORMER_TABLES.get(file_name, file_name)
             try:
-                found.add(name, sheet_from_csv(path, encoding=encoding))
+                there.add(name, sheet_from_csv(path, encoding=encoding))
             except Unreadable as broken:
-                found.fail(name, broken)
+                there.fail(name, broken)
             if name != file_name:
-                found.problems.append(_former(path.name, f"{name}.csv"))
+                there.problems.append(_former(path.name, f"{name}.csv"))
     for file in WORKBOOKS:
         if is_there(folder / file):
             try:
-                _add_sheets(found, file, *_opened(bytes_of(folder / file, file), file))
+                _add_sheets(there, file, *_opened(bytes_of(folder / file, file), file))
             except Unreadable as broken:
-                found.problems.append(broken.problem)
-                found.unreadable.update(TABLE_BY_NAME)
-    for name, sheets in found.sheets.items():
+                there.problems.append(broken.problem)
+                there.unreadable.update(TABLE_BY_NAME)
+    for name, sheets in there.sheets.items():
         if len(sheets) > 1:
             files = [sheet.file for sheet in sheets]
             text = say("holds the table {name}, and so does {other}.", name, files[0])
-            found.problems.append(Problem(Where(files[1]), "", "table-twice", text, "Keep one of the two."))
-    _say_missing_tables(folder, found, may_lack, mapped)
-    found.problems += [
+            there.problems.append(Problem(Where(files[1]), "", "table-twice", text, "Keep one of the two."))
+    _say_missing_tables(folder, there, may_lack, mapped)
+    there.problems += [
         notice(file, 0, "", "look-alike", "is not read.", mend)
         for file, mend in _other_workbooks(folder)
-        if file not in mapped and file not in {problem.where.file for problem in found.problems}
+        if file not in mapped and file not in {problem.where.file for problem in there.problems}
     ]
-    return found
+    return there
 
 
 def _opened(data: bytes, file: str) -> tuple[list[str], Open]:
@@ -90,24 +90,24 @@ def _opened(data: bytes, file: str) -> tuple[list[str], Open]:
     return titles_of_xlsx(data, file), partial(sheets_from_xlsx, data, file)
 
 
-def _add_sheets(found: Found, file: str, titles: list[str], sheets_of: Open) -> None:
+def _add_sheets(there: Found, file: str, titles: list[str], sheets_of: Open) -> None:
     """The sheets of a workbook that are tables; those that are almost named like one are said."""
     names = {title: title.strip().casefold() for title in titles}
     wanted = {title: FORMER_TABLES.get(name, name) for title, name in names.items()}
     wanted = {title: name for title, name in wanted.items() if name in TABLE_BY_NAME}
     for title, name in wanted.items():
         if names[title] != name:
-            found.problems.append(_former(f"{file}[{title}]", name))
+            there.problems.append(_former(f"{file}[{title}]", name))
     for title, sheet in sheets_of(wanted).items():
         if isinstance(sheet, Unreadable):
-            found.fail(wanted[title], sheet)
+            there.fail(wanted[title], sheet)
         else:
-            found.add(wanted[title], sheet)
+            there.add(wanted[title], sheet)
     for title in titles:
         meant = nearest(title.strip(), list(TABLE_BY_NAME), cutoff=0.75)
-        if title not in wanted and meant and meant not in found.sheets and not title.startswith("_"):
+        if title not in wanted and meant and meant not in there.sheets and not title.startswith("_"):
             mend = say("Did you mean {name}?", meant)
-            found.problems.append(notice(f"{file}[{title}]", 0, "", "look-alike", "is not read.", mend))
+            there.problems.append(notice(f"{file}[{title}]", 0, "", "look-alike", "is not read.", mend))
 
 
 def _former(file: str, name: str) -> Problem:
@@ -115,7 +115,7 @@ def _former(file: str, name: str) -> Problem:
     return notice(file, 0, "", "former-name", text, say("Rename it to {name}.", name))
 
 
-def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
+def _say_missing_tables(folder: Path, there: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
     """A required table that is nowhere, with the file that looks like it; other look-alikes are notices."""
     look_alikes = {file: meant for file, meant in _look_alikes(folder) if file not in mapped}
     for file, mend in _other_workbooks(folder):
@@ -123,17 +123,17 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
         lacking = [
             name
             for name in held
-            if TABLE_BY_NAME[name].required and name not in {*may_lack, *found.sheets, *found.unreadable}
+            if TABLE_BY_NAME[name].required and name not in {*may_lack, *there.sheets, *there.unreadable}
         ]
         if lacking and file not in mapped:
             names = ", ".join(lacking)
             text = say("is not read, and {names} are nowhere else.", names)
             if len(lacking) == 1:
                 text = say("is not read, and {names} is nowhere else.", names)
-            found.problems.append(Problem(Where(file), "", "no-table", text, mend))
-            found.unreadable.update(held)
+            there.problems.append(Problem(Where(file), "", "no-table", text, mend))
+            there.unreadable.update(held)
     for name, table in TABLE_BY_NAME.items():
-        if name in found.sheets or name in found.unreadable:
+        if name in there.sheets or name in there.unreadable:
             continue
         other = next((file for file, meant in look_alikes.items() if meant == name), None)
         if table.required and name not in may_lack:
@@ -143,11 +143,11 @@ def _say_missing_tables(folder: Path, found: Found, may_lack: frozenset[str], ma
                 if other
                 else say("Write it with the header {header}.", header)
             )
-            found.problems.append(Problem(Where(f"{name}.csv"), "", "no-table", "is missing.", mend))
-            found.unreadable.add(name)
+            there.problems.append(Problem(Where(f"{name}.csv"), "", "no-table", "is missing.", mend))
+            there.unreadable.add(name)
         elif other:
             text = "is not read."
-            found.problems.append(
+            there.problems.append(
                 notice(other, 0, "", "look-alike", text, say("Did you mean {name}.csv?", name))
             )
 

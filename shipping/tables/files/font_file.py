@@ -59,15 +59,15 @@ def _content_problem(name: str, content: bytes) -> tuple[str, str] | None:
 
 def _tables(content: bytes) -> dict[str, tuple[int, int]]:
     """Offset and length of each table that lies within the file."""
-    found: dict[str, tuple[int, int]] = {}
+    tables: dict[str, tuple[int, int]] = {}
     count = int.from_bytes(content[4:6], "big")
     for at in range(12, 12 + 16 * count, 16):
         entry = content[at : at + 16]
         if len(entry) == 16:
             tag, _, offset, length = struct.unpack(">4sLLL", entry)
             if offset + length <= len(content):
-                found[tag.decode("latin-1")] = (offset, length)
-    return found
+                tables[tag.decode("latin-1")] = (offset, length)
+    return tables
 
 
 def _may_not_be_embedded(content: bytes, tables: dict[str, tuple[int, int]]) -> bool:

@@ -34,17 +34,19 @@ def sheets_from_ods(
         If the file is no workbook.
     """
     walks = _walks_by_title(data, file)
-    found: dict[str, Sheet | Unreadable] = {}
+    sheets: dict[str, Sheet | Unreadable] = {}
     for title, table in wanted.items():
         if title in walks:
             name = f"{file}[{table}]"
             odd = walks[title].odd
             if walks[title].last_row > MOST_ROWS or walks[title].last_column > MOST_COLUMNS:
                 text = say("has cells beyond row {most} or column {most_columns}.", MOST_ROWS, MOST_COLUMNS)
-                found[title] = unreadable(name, 0, "too-large", text, "Remove what is not part of the table.")
+                sheets[title] = unreadable(
+                    name, 0, "too-large", text, "Remove what is not part of the table."
+                )
                 continue
-            found[title] = sheet_of(name, _rows(data, title, name), odd, comments)
-    return found
+            sheets[title] = sheet_of(name, _rows(data, title, name), odd, comments)
+    return sheets
 
 
 def titles_of_ods(data: bytes, file: str) -> list[str]:
@@ -64,13 +66,13 @@ def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
     The library that reads the values turns an error into an empty cell, so errors are looked for here.
     """
     archive = open_zip(data, file)
-    found: dict[str, _Walk] = {}
+    walks: dict[str, _Walk] = {}
     walk: _Walk | None = None
     for event, element in elements(archive, CONTENT, file):
         name = local_name(element.tag)
         if name == "table" and event == "start":
             walk = _Walk(file)
-            found[attribute(element, "name") or ""] = walk
+            walks[attribute(element, "name") or ""] = walk
         elif walk is None:
             continue
         elif name in ("table-cell", "covered-table-cell") and event == "end":
@@ -81,7 +83,7 @@ def _walks_by_title(data: bytes, file: str) -> dict[str, _Walk]:
                 element.clear()
             else:
                 walk.column = 0
-    return found
+    return walks
 
 
 class _Walk:

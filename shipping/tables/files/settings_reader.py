@@ -61,11 +61,11 @@ def with_own_font(settings: Settings, folder: Path, text: str) -> tuple[Settings
 
 def settings_from_text(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
     """The settings in the text of a ``shelf.toml``, or None and its problems."""
-    found, problem = parsed_toml(text, SETTINGS_FILE)
+    keys, problem = parsed_toml(text, SETTINGS_FILE)
     if problem:
         return None, (problem,)
     try:
-        return Settings.model_validate(without_blanks(found)), ()
+        return Settings.model_validate(without_blanks(keys)), ()
     except ValidationError as error:
         lines = lines_of_keys(text)
         return None, tuple(problems_in_toml(error, Settings, lines, SETTINGS_FILE, _MENDS))
@@ -85,10 +85,10 @@ def parsed_toml(text: str, file: str) -> tuple[dict[str, Any], Problem | None]:
         )
 
 
-def without_blanks(found: dict[str, Any]) -> dict[str, Any]:
+def without_blanks(keys: dict[str, Any]) -> dict[str, Any]:
     """The same without keys whose text is blank: a blank is a key left out."""
     kept: dict[str, Any] = {}
-    for key, value in found.items():
+    for key, value in keys.items():
         if isinstance(value, dict):
             kept[key] = without_blanks(value)
         elif not (isinstance(value, str) and not value.strip()):

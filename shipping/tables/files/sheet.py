@@ -88,14 +88,14 @@ def nearest(name: str, known: list[str], cutoff: float = 0.6) -> str | None:
     folded: dict[str, str] = {}
     for candidate in sorted(known):
         folded.setdefault(candidate.casefold(), candidate)
-    found = get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
-    return folded[found[0]] if found else None
+    close = get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
+    return folded[close[0]] if close else None
 
 
 def did_you_mean(name: str, known: list[str], else_say: str) -> str:
     """``Did you mean 'x'?`` where a known name is like it, else what ``else_say`` says."""
-    found = nearest(name, known)
-    return say("Did you mean '{name}'?", found) if found else else_say
+    like = nearest(name, known)
+    return say("Did you mean '{name}'?", like) if like else else_say
 
 
 def cleaned(text: str, keep_breaks: bool) -> tuple[str, bool]:

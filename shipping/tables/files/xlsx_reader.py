@@ -33,17 +33,17 @@ def sheets_from_xlsx(
     """
     archive = open_zip(data, file)
     parts = sheet_parts(archive, file)
-    found: dict[str, Sheet | Unreadable] = {}
+    sheets: dict[str, Sheet | Unreadable] = {}
     for title, table in wanted.items():
         if title not in parts:
             continue
         name = f"{file}[{table}]"
         try:
             odd = _oddities(archive, parts[title], name)
-            found[title] = sheet_of(name, _rows(data, title, name), odd, comments)
+            sheets[title] = sheet_of(name, _rows(data, title, name), odd, comments)
         except Unreadable as broken:
-            found[title] = broken
-    return found
+            sheets[title] = broken
+    return sheets
 
 
 def titles_of_xlsx(data: bytes, file: str) -> list[str]:

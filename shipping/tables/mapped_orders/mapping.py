@@ -107,9 +107,9 @@ class MappedSheet(Section):
         """The ``[[sheet]]`` that says the same in ``orders.toml``."""
         keys = ("file", "tab", "prefix", "dates", "decimals")
         lines = ["[[sheet]]", *(f"{key} = {_quoted(value)}" for key in keys if (value := getattr(self, key)))]
-        one = self.between.get("")
-        lines += [f"between = {_quoted(one)}"] if one is not None else []
-        lines += ["", "[sheet.between]"] if self.between and one is None else []
+        for_all = self.between.get("")
+        lines += [f"between = {_quoted(for_all)}"] if for_all is not None else []
+        lines += ["", "[sheet.between]"] if self.between and for_all is None else []
         lines += [f"{_key(name)} = {_quoted(text)}" for name, text in self.between.items() if name]
         for section in ("columns", "always", "names", "countries", "leave_out"):
             pairs = getattr(self, section)
