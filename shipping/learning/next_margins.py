@@ -164,8 +164,10 @@ def next_margins(
         applied(replace(shelf, rates=(*shelf.rates, *_at_an_end(lesson, shelf.today, end))))
         for end in ("low", "high")
     ]
-    on = _first_day(shelf)
-    eggs = _typical_eggs(shelf)
+    week = next_week(iso_week(shelf.today))
+    on = next(iter(dispatch_days(shelf, week)), shelf.today + timedelta(days=7))
+    in_hand = [line.eggs for order in shelf.orders for line in order.lines]
+    eggs = round(statistics.median_high(in_hand)) if in_hand else TYPICAL_EGGS
     lines = _lines_kept(kept)
     margins = []
     for route in _routes(shelf, outcomes):
@@ -211,13 +213,3 @@ def _routes(shelf: Shelf, outcomes: Iterable[Outcome]) -> list[tuple[str, str, s
         if packing in shelf.packing_by_name and service in {row.service for row in services_to(shelf, to)}
     ]
     return sorted(known[:MOST_ROUTES])
-
-
-def _first_day(shelf: Shelf) -> date:
-    week = next_week(iso_week(shelf.today))
-    return next(iter(dispatch_days(shelf, week)), shelf.today + timedelta(days=7))
-
-
-def _typical_eggs(shelf: Shelf) -> int:
-    eggs = [line.eggs for order in shelf.orders for line in order.lines]
-    return round(statistics.median_high(eggs)) if eggs else TYPICAL_EGGS

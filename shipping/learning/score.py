@@ -114,11 +114,10 @@ def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]
     for name, group in lines.groupby(column, sort=True):
         kept, n = int(group["kept"].sum()), len(group)
         low, high = share_interval(kept, n)
-        label = _band(int(str(name))) if of == "promise" else "" if of == "all" else str(name)
+        label = "" if of == "all" else str(name)
+        if of == "promise":
+            low_end, high_end = BANDS[int(label)], BANDS[int(label) + 1]
+            label = f"{low_end * 100:g} to {high_end * 100:g} %"
         promised, brier = (float(group[name].mean()) for name in ("p_enough", "off"))
         scores.append(Score(of, label, n, promised, kept / n, low, high, brier))
     return tuple(scores)
-
-
-def _band(number: int) -> str:
-    return f"{BANDS[number] * 100:g} to {BANDS[number + 1] * 100:g} %"

@@ -104,7 +104,8 @@ def _erase_files(
     _erase_papers(folder, wanted, done)
     _erase_table_copies(folder, wanted, done)
     for path in _files(folder):
-        if path.name.endswith((".sqlite-journal", ".sqlite-wal", ".sqlite-shm")) or _same(path, ledger):
+        is_ours = path.parent.resolve() == ledger.parent.resolve() and path.name == ledger.name
+        if is_ours or path.name.endswith((".sqlite-journal", ".sqlite-wal", ".sqlite-shm")):
             continue
         if _is_ledger(path):
             _erase_copy(path, folder, wanted, blanked, done)
@@ -119,10 +120,6 @@ def _files(folder: Path) -> Iterator[Path]:
             path = Path(place, name)
             if path.is_file() and not path.is_symlink():
                 yield path
-
-
-def _same(path: Path, other: Path) -> bool:
-    return path.parent.resolve() == other.parent.resolve() and path.name == other.name
 
 
 def _name(path: Path, folder: Path) -> str:

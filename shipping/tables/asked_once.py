@@ -45,11 +45,8 @@ def _question(key: str, what: str, cells: Sequence[OtherForm]) -> Problem:
     mend = say("Write {answer} below [reading] in shelf.toml.", either(shown))
     if len(cells) == 1:
         keys = either(f'{key} = "{answer}"' for answer in answers)
-        mend = say(
-            "Write {value}. Or, for all: {keys} below [reading] in shelf.toml.",
-            either(dict.fromkeys(first.readings.values())),
-            keys,
-        )
+        told = (either(dict.fromkeys(first.readings.values())), keys)
+        mend = say("Write {value}. Or, for all: {keys} below [reading] in shelf.toml.", *told)
     answered = tuple(Answer(key, answer) for answer in answers)
     return Problem(first.where, first.column, key, say("{text}.", text), mend, answers=answered)
 

@@ -29,15 +29,8 @@ def column_page() -> str:
 def _table_section(table: Table) -> str:
     needed = "needed" if table.required else "may be absent"
     rows = [_row(column, _default(table.model, column.name)) for column in columns_of(table.name)]
-    return "\n".join(
-        [
-            f"## {table.name} ({needed})\n",
-            "| column | holds | default | |",
-            "| --- | --- | --- | --- |",
-            *rows,
-            "",
-        ]
-    )
+    head = (f"## {table.name} ({needed})\n", "| column | holds | default | |", "| --- | --- | --- | --- |")
+    return "\n".join((*head, *rows, ""))
 
 
 def _row(column: Column, default: str) -> str:

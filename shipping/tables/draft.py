@@ -171,10 +171,8 @@ def twice(rows: Iterable[tuple[Row, str]], column: str, mend: str) -> Iterator[P
     for row, name in rows:
         earlier = first.setdefault(folded(name), row)
         if earlier is not row:
-            told = (name, earlier.at.row, unseen_in(name))
-            text = (
-                say("'{name}' stands on row {row} too (it holds a {unseen}).", *told)
-                if told[2]
-                else say("'{name}' stands on row {row} too.", *told[:2])
-            )
+            text = say("'{name}' stands on row {row} too.", name, earlier.at.row)
+            if unseen := unseen_in(name):
+                told = (name, earlier.at.row, unseen)
+                text = say("'{name}' stands on row {row} too (it holds a {unseen}).", *told)
             yield problem(row, column, "twice", text, mend)

@@ -206,10 +206,11 @@ def _checked(model: _Model, changed: Mapping[str, object]) -> _Model:
 
 def rate_problems(shelf: Shelf) -> tuple[Problem, ...]:
     """A notice for each row of ``learned`` that names nothing there is, or no value it may."""
+    known = _known_rates(shelf)
     return tuple(
         Problem(row.at, column, "rate", text, mend, Level.NOTICE)
         for row in shelf.rates
-        for column, text, mend in _wrong_rate(shelf, row, _known_rates(shelf))
+        for column, text, mend in _wrong_rate(shelf, row, known)
     )
 
 

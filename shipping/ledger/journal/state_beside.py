@@ -136,7 +136,7 @@ def state_text(known: LedgerState, numbers: Numbers) -> str:
         _section(known.line_in, lambda: [[*key, name] for key, name in sorted(known.line_in.items())]),
     )
     names = sorted(known.parcels)
-    parcels = (_stored(known.parcels, name, _parcel_text) for name in names)
+    parcels = (_stored(known.parcels, name, lambda parcel: _text(_parcel_facts(parcel))) for name in names)
     return "\n".join([*sections, _text(names), *parcels])
 
 
@@ -162,10 +162,6 @@ def _order_facts(order: OrderKept) -> list[object]:
 
 def _packing_facts(packings: Sequence[Packing]) -> list[object]:
     return [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat(), p.of_day] for p in packings]
-
-
-def _parcel_text(parcel: KeptParcel) -> str:
-    return _text(_parcel_facts(parcel))
 
 
 def _text(facts: object) -> str:

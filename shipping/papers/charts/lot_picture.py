@@ -90,18 +90,15 @@ class _Group:
         self.sheet.text(20, self.top - 18, title, 11, bold=True)
         self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last days", _SMALL, bold=True)
         self._weeks()
-        self._today()
+        x = self.x(self.today)
+        self.sheet.line(x, self.foot, x, self.head + 3, VERMILLION, 1.4, (5, 2))
+        self.sheet.text(x, self.head + 19, "today", _SMALL, bold=True, colour=VERMILLION, anchor="middle")
         for number, row in enumerate(self.rows):
             y = self.head - _ROW * number
             if number % 2 == 0:
                 self.sheet.box(14, y - _ROW, _LEFT - 20, _ROW, PALE)
                 self.sheet.box(_WIDTH - _RIGHT + 4, y - _ROW, _RIGHT - 18, _ROW, PALE)
             self._row(row, y - _ROW / 2)
-
-    def _today(self) -> None:
-        x = self.x(self.today)
-        self.sheet.line(x, self.foot, x, self.head + 3, VERMILLION, 1.4, (5, 2))
-        self.sheet.text(x, self.head + 19, "today", _SMALL, bold=True, colour=VERMILLION, anchor="middle")
 
     def _weeks(self) -> None:
         """A hair for each Monday, named as often as there is room."""
@@ -123,14 +120,11 @@ class _Group:
         self.sheet.line(_LEFT, y - _ROW / 2, _WIDTH - _RIGHT, y - _ROW / 2, HAIR, 0.3)
         self.sheet.text(20, y + 2, row.lot, 9, bold=True, most=_LEFT - 30)
         self.sheet.text(20, y - 9, row.fish, _SMALL, colour=GREY, most=_LEFT - 30)
-        self._laid(row, y + 3)
+        left, right = self.x(row.laid_from), self.x(row.laid_to + timedelta(days=1))
+        self.sheet.box(left, y - 0.5, max(2.5, right - left), 7, HAIR, GREY)
         self._hatch(row, y + 3)
         self._seen(row, y + 3)
         self._last_days(row, y)
-
-    def _laid(self, row: LotRow, y: float) -> None:
-        left, right = self.x(row.laid_from), self.x(row.laid_to + timedelta(days=1))
-        self.sheet.box(left, y - 3.5, max(2.5, right - left), 7, HAIR, GREY)
 
     def _hatch(self, row: LotRow, y: float) -> None:
         if row.hatch.p05 and row.hatch.p95:

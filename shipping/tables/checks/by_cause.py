@@ -38,7 +38,8 @@ def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[st
     for problem in problems:
         causes.setdefault(cause_of(problem), []).append(problem)
     yield f"{before}{_total(problems, len(causes))}"
-    ranked = sorted(causes.values(), key=lambda same: (_rank(same[0]), -len(same)))
+    worst = (Level.ERROR, Level.LOT, Level.NOTICE)
+    ranked = sorted(causes.values(), key=lambda same: (worst.index(same[0].level), -len(same)))
     for same in ranked[:MOST_CAUSES]:
         yield f"{before}{same[0]}{_more(same)}"
     if len(ranked) > MOST_CAUSES:
@@ -46,14 +47,8 @@ def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[st
         count = sum(map(len, rest))
         yield say(
             "{before}And {count} more of {other_count} other causes; all of them stand in check --json.",
-            before,
-            count,
-            len(rest),
+            *(before, count, len(rest)),
         )
-
-
-def _rank(problem: Problem) -> int:
-    return (Level.ERROR, Level.LOT, Level.NOTICE).index(problem.level)
 
 
 def _total(problems: Sequence[Problem], causes: int) -> str:
@@ -61,14 +56,8 @@ def _total(problems: Sequence[Problem], causes: int) -> str:
     files = Counter(problem.where.file for problem in problems)
     named = ", ".join(f"{file} {count}" for file, count in files.most_common(6))
     kind = _WORDS[problems[0].level] if len({problem.level for problem in problems}) == 1 else "problem"
-    return say(
-        "{count} {kind}s of {causes} cause{word}: {named}.",
-        len(problems),
-        kind,
-        causes,
-        "s" if causes > 1 else "",
-        named,
-    )
+    told = (len(problems), kind, causes, "s" if causes > 1 else "", named)
+    return say("{count} {kind}s of {causes} cause{word}: {named}.", *told)
 
 
 def _more(same: Sequence[Problem]) -> str:

@@ -102,8 +102,11 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
     for postage in draft.postage:
         for place in postage.to:
             places.setdefault(postage.service, set()).update((place, *draft.zone_countries.get(place, ())))
+    zones = draft.names.get("zones", frozenset())
     unread = draft.failed.get("postage", frozenset()) | {
-        row.service for row in draft.postage if _names_no_place(draft, row)
+        row.service  # one of its places is none, which is said already
+        for row in draft.postage
+        if not all(_is_place_of_post(place, zones) for place in row.to)
     }
     if any(draft.lacks("services", row.service) for row in draft.postage):
         return  # a service misspelt there may be the very one
@@ -120,11 +123,6 @@ def services_have_postage(draft: Draft) -> Iterator[Problem]:
 
 def _is_place_of_post(place: str, zones: Container[str]) -> bool:
     return place == "*" or place in zones or is_country(place)
-
-
-def _names_no_place(draft: Draft, row: Postage) -> bool:
-    """Does a row name a place that is none, and so is said already?"""
-    return not all(_is_place_of_post(place, draft.names.get("zones", frozenset())) for place in row.to)
 
 
 def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:

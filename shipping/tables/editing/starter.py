@@ -78,13 +78,9 @@ def _column(name: str, required: bool, annotation: Any, hints: dict[str, str]) -
         kind = "day"
     elif int in leaves:
         kind = "whole"
-    elif float in leaves or _is_money(leaves):
+    elif float in leaves or any(getattr(leaf, "__name__", "") == "Decimal" for leaf in leaves):
         kind = "number"
     return Column(name, required, kind, words, hints.get(name, ""))
-
-
-def _is_money(leaves: tuple[Any, ...]) -> bool:
-    return any(getattr(leaf, "__name__", "") == "Decimal" for leaf in leaves)
 
 
 def _leaves(annotation: Any) -> Iterator[Any]:

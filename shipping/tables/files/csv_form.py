@@ -78,11 +78,8 @@ def csv_form(data: bytes, file: str) -> CsvForm:
 def value_of(raw: str) -> str:
     """What a cell as it stands in the text says."""
     bare = raw.lstrip(" ")
-    return (
-        bare[1:-1].replace('""', '"')
-        if len(bare) > 1 and bare.startswith('"') and bare.endswith('"')
-        else bare
-    )
+    is_quoted = len(bare) > 1 and bare.startswith('"') and bare.endswith('"')
+    return bare[1:-1].replace('""', '"') if is_quoted else bare
 
 
 def raw_of(value: str, separator: str) -> str:
@@ -132,12 +129,7 @@ def _records(text: str, separator: str, file: str) -> Iterator[Record]:
             break
         end = _LINE_END.match(text, place)
         if end is None and place < len(text):
-            raise unreadable(
-                file,
-                number,
-                "quotes",
-                'a quote (") is not closed as it should be.',
-                "Close it, or remove it.",
-            )
+            wrong = 'a quote (") is not closed as it should be.'
+            raise unreadable(file, number, "quotes", wrong, "Close it, or remove it.")
         yield Record(number, tuple(cells), place, end.end() if end else place)
         place = end.end() if end else place

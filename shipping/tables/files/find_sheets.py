@@ -138,11 +138,9 @@ def _say_missing_tables(folder: Path, there: Found, may_lack: frozenset[str], ma
         other = next((file for file, meant in look_alikes.items() if meant == name), None)
         if table.required and name not in may_lack:
             header = ",".join(table.required_columns)
-            mend = (
-                say("Rename {other} to {name}.csv.", other, name)
-                if other
-                else say("Write it with the header {header}.", header)
-            )
+            mend = say("Write it with the header {header}.", header)
+            if other:
+                mend = say("Rename {other} to {name}.csv.", other, name)
             there.problems.append(Problem(Where(f"{name}.csv"), "", "no-table", "is missing.", mend))
             there.unreadable.add(name)
         elif other:

@@ -197,11 +197,7 @@ def _rows(data: bytes, title: str, file: str) -> Iterator[list[object]]:
     except (python_calamine.CalamineError, OSError, ValueError):
         raise no_workbook(file) from None
     for row in rows:
-        yield [_value(value) for value in row]
-
-
-def _value(value: object) -> object:
-    """The value as a parser takes it."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return value
-    return plain_number(value)
+        yield [
+            plain_number(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
+            for value in row
+        ]

@@ -63,14 +63,9 @@ UNWORKED = BadSource(
 def sheet_of(file: str, rows: Iterable[list[object]], odd: Oddities, comments: bool) -> Sheet:
     """A sheet of a workbook, of its rows and what is odd in them."""
     skipped: list[int] = []
-    return Sheet(
-        file,
-        table_rows(file, rows, odd, comments, skipped=skipped),
-        is_workbook=True,
-        notices=odd.notices(file),
-        form="a sheet of a workbook",
-        skipped=skipped,
-    )
+    cells = table_rows(file, rows, odd, comments, skipped=skipped)
+    form, notices = "a sheet of a workbook", odd.notices(file)
+    return Sheet(file, cells, is_workbook=True, notices=notices, form=form, skipped=skipped)
 
 
 def table_rows(

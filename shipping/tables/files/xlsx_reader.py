@@ -152,11 +152,8 @@ def _value(cell: Any) -> object:
         number = plain_number(value)
         pattern = cell.number_format
         is_padded = len(pattern or "") > 1 and not pattern.strip("0")
-        return (
-            str(number).zfill(len(pattern))
-            if is_padded and isinstance(number, int) and number >= 0
-            else number
-        )
+        is_padded = is_padded and isinstance(number, int) and number >= 0
+        return str(number).zfill(len(pattern)) if is_padded else number
     if isinstance(value, str) and "_x" in value:
         return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), value).replace("\r\n", "\n")
     return value

@@ -127,6 +127,15 @@ DayOrder = Annotated[
 Decimals = Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))]
 
 
+def parse_encoding(cell: object) -> str:
+    from shipping.tables.files.csv_text import OLD_ENCODINGS
+
+    return parse_word(*OLD_ENCODINGS)(cell)
+
+
+Encoding = Annotated[str, BeforeValidator(parse_encoding)]
+
+
 class ReadingRules(Section):
     """How the breeder's cells are to be read, where that was asked once: section ``reading``.
 
@@ -134,15 +143,9 @@ class ReadingRules(Section):
     """
 
     dates: DayOrder | None = None
-    encoding: Annotated[str, BeforeValidator(lambda cell: _encoding(cell))] | None = None
+    encoding: Encoding | None = None
     decimals: Decimals | None = None
     meant: tuple[str, ...] = ()
-
-
-def _encoding(cell: object) -> str:
-    from shipping.tables.files.csv_text import OLD_ENCODINGS
-
-    return parse_word(*OLD_ENCODINGS)(cell)
 
 
 class Warmth(Section):
