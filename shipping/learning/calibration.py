@@ -46,16 +46,11 @@ def calibration_lines(scores: Scores) -> Iterator[str]:
 
 
 def _row(score: Score, name: str) -> str:
+    shares = map(percent, (score.promised, score.kept, score.low, score.high))
+    named = name if isinstance(name, Sentence) else name[:24]
     return say(
         "  {name:24s} {bar} promised {promised:>7s}, held {kept:>7s} ({low} to {high}) of {lines}: {verdict}",
-        name if isinstance(name, Sentence) else name[:24],
-        bar(score),
-        percent(score.promised),
-        percent(score.kept),
-        percent(score.low),
-        percent(score.high),
-        score.n,
-        verdict_of(score),
+        *(named, bar(score), *shares, score.n, verdict_of(score)),
     )
 
 

@@ -22,32 +22,33 @@ class LedgerError(ValueError):
         self.file = file
 
 
+#: What the database's codes mean to the breeder, by how they begin, and how to mend it.
+_MEANT = (
+    (
+        ("SQLITE_BUSY", "SQLITE_LOCKED"),
+        "another window or program is writing to it and did not finish in time; nothing was recorded.",
+        "Close the other window, or wait, and try again.",
+    ),
+    (
+        ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"),
+        "the file or its folder cannot be written to; nothing was recorded.",
+        "Make the shelf's folder writable, or move the shelf to a folder of your own.",
+    ),
+    (
+        ("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_TOOBIG", "SQLITE_NOMEM"),
+        "the disk is full or refuses to write; nothing was recorded.",
+        "Make room on the disk and try again.",
+    ),
+)
+
+
 def database_error(code: str, said: str, file: str) -> LedgerError:
     """What an error of the database means to the breeder."""
-    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return LedgerError(
-            "another window or program is writing to it and did not finish in time; nothing was recorded.",
-            "Close the other window, or wait, and try again.",
-            file,
-        )
-    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
-        return LedgerError(
-            "the file or its folder cannot be written to; nothing was recorded.",
-            "Make the shelf's folder writable, or move the shelf to a folder of your own.",
-            file,
-        )
-    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_TOOBIG", "SQLITE_NOMEM")):
-        return LedgerError(
-            "the disk is full or refuses to write; nothing was recorded.",
-            "Make room on the disk and try again.",
-            file,
-        )
+    for beginnings, text, mend in _MEANT:
+        if code.startswith(beginnings):
+            return LedgerError(text, mend, file)
     if code.startswith("SQLITE_CONSTRAINT"):
-        return LedgerError(
-            say("refused, because {said}; nothing was recorded.", said), "Use undo instead.", file
-        )
-    return LedgerError(
-        say("the file is damaged or is no ledger ({said}).", said),
-        "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside.",
-        file,
-    )
+        refused = say("refused, because {said}; nothing was recorded.", said)
+        return LedgerError(refused, "Use undo instead.", file)
+    mend = "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside."
+    return LedgerError(say("the file is damaged or is no ledger ({said}).", said), mend, file)

@@ -69,11 +69,11 @@ class Shelf:
 
     @cached_property
     def _lots_by_kind(self) -> Mapping[tuple[str, str], tuple[Lot, ...]]:
-        lots: dict[tuple[str, str], list[Lot]] = {}
+        by_kind: dict[tuple[str, str], list[Lot]] = {}
         for lot in self.lots:
             for population in sorted({"", lot.population.casefold()}):
-                lots.setdefault((lot.species, population), []).append(lot)
-        return {kind: tuple(lots) for kind, lots in lots.items()}
+                by_kind.setdefault((lot.species, population), []).append(lot)
+        return {kind: tuple(lots) for kind, lots in by_kind.items()}
 
     @cached_property
     def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Flag, StrEnum, auto
+from functools import reduce
+from operator import or_
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -55,170 +57,90 @@ class ReasonCode(NamedTuple):
     alike: tuple[str, ...] = ()
 
 
+def _code(condition: str, short: str = "", traits: str = "", mend: str = "", alike: str = "") -> ReasonCode:
+    """A row of `CODES`; ``traits`` and ``alike`` are words with spaces between."""
+    meant = (Trait[word.upper()] for word in traits.split())
+    return ReasonCode(condition, short, reduce(or_, meant, Trait.NONE), mend, tuple(alike.split()))
+
+
 #: Every code. The order is the order of nearness: what is soonest removed comes first.
 CODES: Mapping[str, ReasonCode] = MappingProxyType(
     {
-        "chosen": ReasonCode("why this lot, packing, day and service"),
-        "extra": ReasonCode("why so many eggs"),
-        "instead": ReasonCode("what goes in place of what was ordered, as the buyer agreed"),
-        "same-number": ReasonCode(
+        "chosen": _code("why this lot, packing, day and service"),
+        "extra": _code("why so many eggs"),
+        "instead": _code("what goes in place of what was ordered, as the buyer agreed"),
+        "same-number": _code(
             "the order's number was kept for another day or buyer; say which it is",
             "number used before",
-            Trait.ANSWERED,
-            mend="order",
+            "answered",
+            "order",
         ),
-        "unpaid": ReasonCode("the order has no paid_on", "not paid", Trait.ASKED | Trait.BUYER, mend="order"),
-        "papers": ReasonCode(
-            "named papers are missing from the order",
-            "papers missing",
-            Trait.ASKED | Trait.BUYER,
-            mend="order",
-            alike=("to", "missing"),
+        "unpaid": _code("the order has no paid_on", "not paid", "asked buyer", "order"),
+        "papers": _code(
+            "named papers are missing from the order", "papers missing", "asked buyer", "order", "to missing"
         ),
-        "no-region": ReasonCode(
+        "no-region": _code(
             "rules differ inside the country, and the order names no region",
             "no region named",
-            Trait.ASKED | Trait.BUYER,
-            mend="region",
-            alike=("to",),
+            "asked buyer",
+            "region",
+            "to",
         ),
-        "look-first": ReasonCode(
-            "packed only after a look", "look first", Trait.CLOCK | Trait.ANSWERED, mend="lot"
+        "look-first": _code("packed only after a look", "look first", "clock answered", "lot"),
+        "recount": _code(
+            "more eggs were counted than can be there; count again", "count again", "eggs", "lot", "lot"
         ),
-        "recount": ReasonCode(
-            "more eggs were counted than can be there; count again",
-            "count again",
-            Trait.EGGS,
-            mend="lot",
-            alike=("lot",),
+        "misdated": _code(
+            "the looks and the clock disagree; look", "dates disagree", "eggs clock", "lot", "lot"
         ),
-        "misdated": ReasonCode(
-            "the looks and the clock disagree; look",
-            "dates disagree",
-            Trait.EGGS | Trait.CLOCK,
-            mend="lot",
-            alike=("lot",),
+        "overdue": _code(
+            "past its late day and still whole; look", "overdue, look", "eggs clock", "lot", "lot"
         ),
-        "overdue": ReasonCode(
-            "past its late day and still whole; look",
-            "overdue, look",
-            Trait.EGGS | Trait.CLOCK,
-            mend="lot",
-            alike=("lot",),
+        "past-wetting": _code(
+            "damp eggs not wetted in time; look", "past its wetting day", "eggs clock", "lot", "lot"
         ),
-        "past-wetting": ReasonCode(
-            "damp eggs not wetted in time; look",
-            "past its wetting day",
-            Trait.EGGS | Trait.CLOCK,
-            mend="lot",
-            alike=("lot",),
+        "too-old": _code("presumed hatched; look", "hatched by then", "eggs clock", "lot", "lot"),
+        "stale-rule": _code("nobody has looked the rule up lately", "rule too old", "asked", "rules", "to"),
+        "no-rule": _code("nobody has looked the rule up", "rule not looked up", "asked", "rules", "to"),
+        "ask-rule": _code("the rule says: ask", "rule says ask", "asked", "rules", "to"),
+        "ask-post": _code(
+            "the operator's answer is no, ask or missing", "post not asked", "asked", "service", "service"
         ),
-        "too-old": ReasonCode(
-            "presumed hatched; look", "hatched by then", Trait.EGGS | Trait.CLOCK, mend="lot", alike=("lot",)
+        "day-full": _code("the limit of parcels a day", "day full", "", "limits"),
+        "other-line": _code("waits for another line of its order", "other line"),
+        "not-before": _code("the order's own earliest day", "wanted later", "blocks", "", "not_before"),
+        "closed-day": _code(
+            "no counter or no hand-over that day", "no hand-over", "blocks", "", "service on"
         ),
-        "stale-rule": ReasonCode(
-            "nobody has looked the rule up lately", "rule too old", Trait.ASKED, mend="rules", alike=("to",)
+        "too-young": _code(
+            "not enough eggs showing eyes by the day", "too few eyes", "blocks scarce clock", "lot", "lot"
         ),
-        "no-rule": ReasonCode(
-            "nobody has looked the rule up", "rule not looked up", Trait.ASKED, mend="rules", alike=("to",)
+        "short": _code(
+            "not enough eggs free for the promise", "too few eggs", "blocks scarce", "lot", "lot lots"
         ),
-        "ask-rule": ReasonCode(
-            "the rule says: ask", "rule says ask", Trait.ASKED, mend="rules", alike=("to",)
+        "other-population": _code(
+            "only another population is on hand", "other population", "buyer", "order", "ordered on_hand"
         ),
-        "ask-post": ReasonCode(
-            "the operator's answer is no, ask or missing",
-            "post not asked",
-            Trait.ASKED,
-            mend="service",
-            alike=("service",),
+        "no-lot": _code("no lot of that species and population", "no eggs", "", "new lot", "species"),
+        "no-air": _code("the tube's oxygen, on a known rate", "too little air", "blocks", "packings"),
+        "would-hatch": _code(
+            "over a packing's ceiling", "would hatch", "blocks stops clock", "what if", "lot packing service"
         ),
-        "day-full": ReasonCode("the limit of parcels a day", "day full", Trait.NONE, mend="limits"),
-        "other-line": ReasonCode("waits for another line of its order", "other line", Trait.NONE),
-        "not-before": ReasonCode(
-            "the order's own earliest day", "wanted later", Trait.BLOCKS, alike=("not_before",)
+        "too-hot": _code(
+            "the parcel's warmth, unbridged", "too hot", "blocks stops answered", "boxes", "place limit_c"
         ),
-        "closed-day": ReasonCode(
-            "no counter or no hand-over that day",
-            "no hand-over",
-            Trait.BLOCKS,
-            alike=("service", "on"),
+        "too-cold": _code(
+            "the parcel's cold, unbridged", "too cold", "blocks stops answered", "boxes", "place limit_c"
         ),
-        "too-young": ReasonCode(
-            "not enough eggs showing eyes by the day",
-            "too few eyes",
-            Trait.BLOCKS | Trait.SCARCE | Trait.CLOCK,
-            mend="lot",
-            alike=("lot",),
+        "too-thick": _code("no postage for the thickness", "too thick", "blocks", "boxes"),
+        "no-packing": _code(
+            "no packing takes the lot's medium", "no packing", "blocks", "new packing", "media packing"
         ),
-        "short": ReasonCode(
-            "not enough eggs free for the promise",
-            "too few eggs",
-            Trait.BLOCKS | Trait.SCARCE,
-            mend="lot",
-            alike=("lot", "lots"),
+        "no-route": _code(
+            "no service, or no postage for the weight", "no service", "blocks", "new service", "to"
         ),
-        "other-population": ReasonCode(
-            "only another population is on hand",
-            "other population",
-            Trait.BUYER,
-            mend="order",
-            alike=("ordered", "on_hand"),
-        ),
-        "no-lot": ReasonCode(
-            "no lot of that species and population", "no eggs", Trait.NONE, mend="new lot", alike=("species",)
-        ),
-        "no-air": ReasonCode(
-            "the tube's oxygen, on a known rate", "too little air", Trait.BLOCKS, mend="packings"
-        ),
-        "would-hatch": ReasonCode(
-            "over a packing's ceiling",
-            "would hatch",
-            Trait.BLOCKS | Trait.STOPS | Trait.CLOCK,
-            mend="what if",
-            alike=("lot", "packing", "service"),
-        ),
-        "too-hot": ReasonCode(
-            "the parcel's warmth, unbridged",
-            "too hot",
-            Trait.BLOCKS | Trait.STOPS | Trait.ANSWERED,
-            mend="boxes",
-            alike=("place", "limit_c"),
-        ),
-        "too-cold": ReasonCode(
-            "the parcel's cold, unbridged",
-            "too cold",
-            Trait.BLOCKS | Trait.STOPS | Trait.ANSWERED,
-            mend="boxes",
-            alike=("place", "limit_c"),
-        ),
-        "too-thick": ReasonCode("no postage for the thickness", "too thick", Trait.BLOCKS, mend="boxes"),
-        "no-packing": ReasonCode(
-            "no packing takes the lot's medium",
-            "no packing",
-            Trait.BLOCKS,
-            mend="new packing",
-            alike=("media", "packing"),
-        ),
-        "no-route": ReasonCode(
-            "no service, or no postage for the weight",
-            "no service",
-            Trait.BLOCKS,
-            mend="new service",
-            alike=("to",),
-        ),
-        "not-after": ReasonCode(
-            "the order's own latest day",
-            "too late",
-            Trait.BLOCKS | Trait.BUYER,
-            mend="order",
-            alike=("not_after",),
-        ),
-        "closed": ReasonCode(
-            "a rule forbids it",
-            "closed by a rule",
-            Trait.ASKS | Trait.BLOCKS | Trait.STOPS,
-            alike=("to", "taxon"),
-        ),
+        "not-after": _code("the order's own latest day", "too late", "blocks buyer", "order", "not_after"),
+        "closed": _code("a rule forbids it", "closed by a rule", "asks blocks stops", "", "to taxon"),
     }
 )
 

@@ -24,19 +24,16 @@ def font_problem(path: Path) -> tuple[str, str] | None:
     """
     name = shortened(path.name)
     if not path.is_file():
-        return say("'{name}' is not there", name), say(
-            "Put the font there, write the path of one that is, or leave font out of [papers].",
-        )
+        mend = say("Put the font there, write the path of one that is, or leave font out of [papers].")
+        return say("'{name}' is not there", name), mend
     try:
         content = path.read_bytes() if path.stat().st_size <= _MOST else None
     except OSError as error:
-        return say("'{name}' cannot be opened ({strerror})", name, error.strerror), say(
-            "Let it be read, or leave font out of [papers].",
-        )
+        mend = say("Let it be read, or leave font out of [papers].")
+        return say("'{name}' cannot be opened ({strerror})", name, error.strerror), mend
     if content is None:
-        return say("'{name}' is larger than {most} MiB", name, _MOST // 1024 // 1024), say(
-            "Name a smaller .ttf, or leave font out of [papers].",
-        )
+        mend = say("Name a smaller .ttf, or leave font out of [papers].")
+        return say("'{name}' is larger than {most} MiB", name, _MOST // 1024 // 1024), mend
     return _content_problem(name, content)
 
 

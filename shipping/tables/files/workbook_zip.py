@@ -27,9 +27,8 @@ def open_zip(data: bytes, file: str) -> zipfile.ZipFile:
     """
     if data.startswith(_OLD_WORKBOOK):
         text = "cannot be read as a workbook: it is an old .xls, or has a password."
-        raise unreadable(
-            file, 0, "workbook", text, "Save it in the spreadsheet as .xlsx or .ods, without a password."
-        )
+        mend = "Save it in the spreadsheet as .xlsx or .ods, without a password."
+        raise unreadable(file, 0, "workbook", text, mend)
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
         parts = archive.infolist()
@@ -60,15 +59,7 @@ def elements(archive: zipfile.ZipFile, part: str, file: str) -> Iterator[tuple[s
                 raise no_workbook(file)
         with archive.open(part) as stream:
             yield from ElementTree.iterparse(stream, events=("start", "end"))
-    except (
-        KeyError,
-        zipfile.BadZipFile,
-        ElementTree.ParseError,
-        RuntimeError,
-        OSError,
-        EOFError,
-        NotImplementedError,
-    ):
+    except (KeyError, zipfile.BadZipFile, ElementTree.ParseError, RuntimeError, OSError, EOFError):
         raise no_workbook(file) from None
 
 
