@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,9 +31,14 @@ TESTS = {
     "week": ("tests/week", "tests/weeks", "tests/questions"),
     "ledger": ("tests/ledger",),
     "learning": ("tests/learning",),
+    "questions": ("tests/questions", "tests/reference"),
+    "tables": ("tests/tables",),
+    "papers": ("tests/papers",),
 }
-#: A run that takes longer is seen: something loops [s].
-PATIENCE_S = 900
+#: The rooms that lines are drawn from where none are named.
+ROOMS = ("eggs", "post", "options", "week", "ledger", "learning")
+#: A run that takes so many times as long as all rooms' tests with nothing broken is seen: something loops.
+_PATIENCE = 1.0
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,
@@ -132,15 +137,15 @@ def _is_string(node: ast.AST) -> bool:
     return isinstance(node, ast.Constant) and isinstance(node.value, str)
 
 
-def drawn(count: int, seed: int) -> list[Place]:
-    """So many spots on lines of their own, drawn over all rooms alike.
+def drawn(count: int, seed: int, rooms: Sequence[str] = ROOMS) -> list[Place]:
+    """So many spots on lines of their own, drawn over some rooms alike.
 
     A line's lot hangs on its text, its file and how many such lines stand above it, not on what else there
     is: so the drawing of a tree that has changed a little is nearly the same.
     """
     picked: list[Place] = []
-    for number, room in enumerate(TESTS):
-        wanted = count // len(TESTS) + (number < count % len(TESTS))
+    for number, room in enumerate(rooms):
+        wanted = count // len(rooms) + (number < count % len(rooms))
         by_line: dict[tuple[str, int], list[Place]] = {}
         for place in places(room):
             by_line.setdefault((place.file, place.line), []).append(place)
@@ -187,12 +192,14 @@ def _room(place: Place) -> str:
 
 
 def reached(number: int) -> None:
-    """Notes that the test of now reaches a drawn spot: the copy's own words call it."""
-    test = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" ")[0]
-    if test and (number, test) not in _NOTED:
-        _NOTED.add((number, test))
+    """Notes that a test file reaches a drawn spot: the copy's own words call it. Files, for what a module's
+    first test has set up the others ask without coming by.
+    """
+    file = os.environ.get("PYTEST_CURRENT_TEST", "").partition("::")[0]
+    if file and (number, file) not in _NOTED:
+        _NOTED.add((number, file))
         with Path(os.environ[_NOTES]).open("a", encoding="utf-8") as notes:
-            notes.write(f"{number} {test}\n")
+            notes.write(f"{number} {file}\n")
 
 
 _NOTED: set[tuple[int, str]] = set()
@@ -217,13 +224,14 @@ class _Noting(ast.NodeTransformer):
         return ast.Subscript(value=both, slice=ast.Constant(1), ctx=ast.Load())
 
 
-def tests_that_reach(copy: Path, picked: Sequence[Place]) -> dict[Place, list[str]]:
-    """The quick tests of each room that come by the drawn spots of it.
+def tests_that_reach(copy: Path, picked: Sequence[Place]) -> tuple[dict[Place, list[str]], float]:
+    """The files of quick tests, of each spot's own room, that come by it, the nearest by name first; and how
+    long the tests of all rooms take with nothing broken [s].
 
     Raises
     ------
     SystemExit
-        When the tests of a room fail before anything is broken.
+        When a test fails before anything is broken.
     """
     by_file: dict[str, dict[int, int]] = {}
     for number, place in enumerate(picked):
@@ -235,39 +243,62 @@ def tests_that_reach(copy: Path, picked: Sequence[Place]) -> dict[Place, list[st
         (copy / file).write_text(ast.unparse(_Noting(known).visit(tree)), encoding="utf-8")
     notes = copy / "reached.txt"
     notes.touch()
-    for room in dict.fromkeys(_room(place) for place in picked):
-        if _fails(copy, TESTS[room], {_NOTES: str(notes)}):
-            raise SystemExit(f"The tests of {room} fail before anything is broken.")
+    start = time.monotonic()
+    folders = sorted({folder for place in picked for folder in TESTS[_room(place)]})
+    if (failed := _failed(copy, [*folders, "-n", "auto"], None, {_NOTES: str(notes)})) is not None:
+        raise SystemExit(f"Before anything is broken:\n{failed}")
     for file, text in whole.items():
         (copy / file).write_bytes(text)
     reach: dict[Place, list[str]] = {place: [] for place in picked}
-    for line in sorted(set(notes.read_text(encoding="utf-8").splitlines())):
+    for line in set(notes.read_text(encoding="utf-8").splitlines()):
         spot, _, test = line.partition(" ")
-        reach[picked[int(spot)]].append(test)
-    return reach
+        place = picked[int(spot)]
+        if test.startswith(tuple(f"{folder}/" for folder in TESTS[_room(place)])):
+            reach[place].append(test)
+    return {place: sorted(tests, key=_nearness(place)) for place, tests in reach.items()}, (
+        time.monotonic() - start
+    )
 
 
-def is_seen(copy: Path, place: Place, reaching: Sequence[str]) -> bool:
-    """Does a quick test of the room fail on the copy? Tests that reach the spot come first, the rest after:
-    a test may ask what an earlier one kept.
+def _nearness(place: Place) -> Callable[[str], tuple[bool, bool, str]]:
+    """How far a test file is from a spot: that of its module before those of its room, and these before
+    others.
     """
-    return _fails(copy, reaching) or _fails(copy, TESTS[_room(place)])
+    own, room = f"test_{Path(place.file).name}", f"tests/{_room(place)}/"
+    return lambda test: (not test.endswith(f"/{own}"), not test.startswith(room), test)
 
 
-def _fails(copy: Path, tests: Sequence[str], more: Mapping[str, str] | None = None) -> bool:
-    """Does one of the quick tests fail on the copy, or loop? All of a room run in several processes."""
-    if not tests:
-        return False
+def seen_by(copy: Path, place: Place, reaching: Sequence[str], patience_s: float) -> str | None:
+    """The quick test of the room that fails on the copy, None where none does: files that reach the spot come
+    first, then the others, which may ask what one of them kept.
+    """
+    others = [*TESTS[_room(place)], "-n", "auto", *(f"--ignore={test}" for test in reaching)]
+    seen = _failed(copy, reaching, patience_s) if reaching else None
+    return _failed(copy, others, patience_s) if seen is None else seen
+
+
+def _failed(
+    copy: Path, tests: Sequence[str], patience_s: float | None, more: Mapping[str, str] | None = None
+) -> str | None:
+    """The first of the quick tests that fails on the copy, or that they loop; None where all pass."""
     words = [sys.executable, "-m", "pytest", "-x", "-q", "-m", "not slow", "-p", "no:cacheprovider"]
     env = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"} | dict(more or {})
-    spread = () if "::" in tests[0] else ("-n", "auto")
     try:
         done = subprocess.run(
-            [*words, *spread, *tests], cwd=copy, env=env, capture_output=True, check=False, timeout=PATIENCE_S
+            [*words, *tests],
+            cwd=copy,
+            env=env,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=patience_s,
         )
     except subprocess.TimeoutExpired:
-        return True
-    return done.returncode in _FAILED
+        return "it takes too long"
+    if done.returncode not in _FAILED:
+        return None
+    named = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
+    return named[0] if named else done.stdout[-2000:]
 
 
 #: What the test runner returns where a test fails, where a module breaks on import, where it breaks itself.
@@ -279,23 +310,24 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--rooms", nargs="+", choices=tuple(TESTS), default=ROOMS)
     asked = parser.parse_args()
     seen = 0
     with tempfile.TemporaryDirectory() as name:
         copy = copy_of_the_project(Path(name))
-        picked = drawn(asked.count, asked.seed)
-        reach = tests_that_reach(copy, picked)
+        picked = drawn(asked.count, asked.seed, asked.rooms)
+        reach, whole_s = tests_that_reach(copy, picked)
         for number, place in enumerate(picked, 1):
             start = time.monotonic()
             whole = (copy / place.file).read_bytes()
             before, after = broken_line(copy, place)
-            caught = is_seen(copy, place, reach[place])
+            failed = seen_by(copy, place, reach[place], _PATIENCE * whole_s)
             (copy / place.file).write_bytes(whole)
-            seen += caught
-            word = "seen    " if caught else "SURVIVED"
+            seen += failed is not None
+            word = f"by {failed[:100]}" if failed else f"SURVIVED {len(reach[place])} files that reach it"
             sys.stdout.write(
-                f"{number:3} {word} {place.file}:{place.line}: {before} -> {after}"
-                f" ({time.monotonic() - start:.0f} s)\n"
+                f"{number:3} {place.file}:{place.line}: {before} -> {after}"
+                f"\n    {word} ({time.monotonic() - start:.0f} s)\n"
             )
             sys.stdout.flush()
     sys.stdout.write(f"{seen} of {len(picked)} broken lines were seen.\n")
