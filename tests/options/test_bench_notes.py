@@ -10,12 +10,16 @@ from datetime import date
 
 import pytest
 
+from shipping.options.bench_notes import is_within_range
+from shipping.options.option_factory import Reckoner
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.reader import read_shelf
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel
 from shipping.words.units import shipped_folder
+from tests.post.a_shelf import TODAY, a_species
+from tests.week.a_week import TUBE, a_row, a_week
 
 
 @pytest.fixture(scope="module")
@@ -33,6 +37,17 @@ def said(draw: Draw) -> str:
     """What the bench is told of a draw, on one line and with plain spaces."""
     words = " ".join(note_text(note, Wording(None, "en")) for note in draw.cautions)
     return words.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("low", "high", "is_within"), [(15, 21, True), (15.1, 21, False), (15, 20.9, False)])
+def test_a_parcel_that_feels_just_what_a_fish_bears_stays_within_its_range(
+    low: float, high: float, is_within: bool
+) -> None:
+    species = a_species(keep_min_c=low, keep_max_c=high)
+    shelf = a_week(a_row("A"), species={"gar": species})  # parcels feel 15 to 21 C
+    reckoner = Reckoner(shelf)
+    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
+    assert is_within_range(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)) is is_within
 
 
 def test_every_tube_is_filled_to_its_table_and_leaves_the_air_room_to_swell(

@@ -33,7 +33,7 @@ def test_reserved_first_letters_are_refused(first: str) -> None:
     # UPU S10 as reprinted in public barcode documentation: J, K, S, T and W are reserved.
     problem = item_id_problem(f"{first}R473124829GB")
     assert problem is not None
-    assert "reserved" in problem
+    assert f"begins with {first}, which is reserved" in problem
 
 
 def test_only_eight_digits_have_a_check_digit() -> None:
