@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -172,21 +173,27 @@ def parse_text(longest: int) -> Callable[[object], str]:
     return parse
 
 
-def parse_word(*words: str) -> Callable[[object], str]:
+@dataclass(frozen=True, slots=True)
+class WordParser:
     """A parser for one of a few words, whatever their case."""
 
-    def parse(cell: object) -> str:
-        if isinstance(cell, str) and cell in words:
+    words: tuple[str, ...]
+
+    def __call__(self, cell: object) -> str:
+        if isinstance(cell, str) and cell in self.words:
             return cell
         text = as_text(cell).casefold()
-        if text not in words:
-            like = nearest(text, list(words), cutoff=0.7)
-            mend = say("Write {value}.", either(words))
+        if text not in self.words:
+            like = nearest(text, list(self.words), cutoff=0.7)
+            mend = say("Write {value}.", either(self.words))
             mend = joined((mend, say("Did you mean {name}?", like))) if like else mend
             raise BadCell(say("'{cell}' is not one of its words", shortened(as_text(cell))), mend)
         return text
 
-    return parse
+
+def parse_word(*words: str) -> WordParser:
+    """A parser for one of some words; forms and workbooks offer them."""
+    return WordParser(words)
 
 
 def parse_yes_no(cell: object) -> bool:

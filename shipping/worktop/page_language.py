@@ -23,6 +23,7 @@ from flask.templating import Environment
 from shipping.papers.wording.catalogue import english
 from shipping.papers.wording.language import clean
 from shipping.post.countries import countries
+from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import Written, shipped_folder, weekday
@@ -71,9 +72,11 @@ def _words_for(template: str) -> str:
 @lru_cache(maxsize=8)
 def texts_in(language: str) -> Mapping[str, str]:
     """What the page says in a language, by what is said in English; for English what the page says
-    otherwise than the terminal.
+    otherwise than the terminal. Kinds of packings are called as on the papers.
     """
-    found: dict[str, str] = {}
+    found = (
+        {} if language == "en" else {kind.word: _wording(language).term(kind.key) for kind in PACKING_KINDS}
+    )
     for name in ("page", "refusals"):
         path = shipped_folder("templates") / "wording" / language / f"{name}.md"
         found |= texts_of_file(path, language) if path.is_file() else {}

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shipping.tables.checks.plausible import BOUNDS
-from shipping.tables.rows.packing_kinds import PACKING_KINDS
 from shipping.worktop.app import _HERE
 
 PACKAGE = Path(_HERE).parent
@@ -66,7 +65,6 @@ def of_module(path: Path) -> Iterator[tuple[str, str]]:
 def of_lists() -> Iterator[tuple[str, str]]:
     """Words that are handed to ``say`` by name: units of figures and what an interval is of."""
     yield from (("units", bounds.unit) for bounds in BOUNDS)
-    yield from (("packings", kind.word) for kind in PACKING_KINDS if kind.is_soft)
     yield from (("steps", word) for word in ("reported", "claimed for"))
     for path in modules():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

@@ -19,7 +19,9 @@ from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from shipping.tables.cells import BadCell, parse_country
+from pydantic.fields import FieldInfo
+
+from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.rows.rules import NEVER
 from shipping.tables.rows.settings import parse_subdivision
@@ -62,15 +64,17 @@ def columns_of(table: str) -> tuple[Column, ...]:
     model = TABLE_BY_NAME[table].model
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
     return tuple(
-        _column(field.alias or name, field.is_required(), field.annotation, hints)
+        _column(field.alias or name, field, hints)
         for name, field in model.model_fields.items()
         if name != "at"
     )
 
 
-def _column(name: str, required: bool, annotation: Any, hints: dict[str, str]) -> Column:
-    leaves = tuple(_leaves(annotation))
+def _column(name: str, field: FieldInfo, hints: dict[str, str]) -> Column:
+    leaves = tuple(_leaves(field.annotation))
     words = tuple(word for leaf in leaves if get_origin(leaf) is Literal for word in get_args(leaf))
+    parsers = [getattr(part, "func", None) for part in field.metadata]
+    words = words or tuple(word for each in parsers if isinstance(each, WordParser) for word in each.words)
     if bool in leaves:
         words = ("yes", "no")
     kind: Literal["text", "whole", "number", "day"] = "text"
@@ -80,7 +84,7 @@ def _column(name: str, required: bool, annotation: Any, hints: dict[str, str]) -
         kind = "whole"
     elif float in leaves or any(getattr(leaf, "__name__", "") == "Decimal" for leaf in leaves):
         kind = "number"
-    return Column(name, required, kind, words, hints.get(name, ""))
+    return Column(name, field.is_required(), kind, words, hints.get(name, ""))
 
 
 def _leaves(annotation: Any) -> Iterator[Any]:
