@@ -121,6 +121,12 @@ def test_an_origin_that_is_not_known_and_a_value_of_nothing_are_asked_about_and_
     unknown, nothing = made("20", origin=""), made("0")
     assert unknown.lines[0].origin == ""
     assert any("origin_country" in gap for gap in missing_facts(unknown, settings(**RATE)))
+    # one lot of two is enough to ask
+    (known,) = made("20").lines
+    assert any(
+        "origin_country" in gap
+        for gap in missing_facts(replace(unknown, lines=(known, *unknown.lines)), settings(**RATE))
+    )
     assert nothing.total_value == 0
     assert any("sold for nothing" in gap for gap in missing_facts(nothing, settings(**RATE)))
 

@@ -275,6 +275,20 @@ def test_a_ready_lot_goes_in_no_tube() -> None:
     )
 
 
+def test_a_packing_that_bears_no_hatching_takes_eggs_of_which_none_can_hatch_on_the_way() -> None:
+    """A share that is just the ceiling is not over it: eggs of 60 to 80 days, 25 days old, cannot hatch in
+    one.
+    """
+    slow = a_species(
+        keep_min_c=10, keep_max_c=27, hatch_early_d=60, hatch_usual_d=70, hatch_late_d=80, eyed_at=0.3
+    )
+    tube = TUBE.model_copy(update={"hatch_ceiling": 0.0, "any_ceiling": 0.0})
+    lots = (a_lot(laid_from=ago(25), laid_to=ago(25)),)
+    plan = plan_of(a_week(a_row("A"), lots=lots, species={"gar": slow}, packings=(tube,)))
+    (draw,) = plan.parcels[0].lines[0].draws
+    assert (draw.h_per_egg, draw.h_any) == (0.0, 0.0)
+
+
 def test_the_loss_shown_is_postage_packing_extra_eggs_shortfall_and_what_could_wait() -> None:
     plan = plan_of(a_week(a_row("A", price="10"), settings={"plan": {"egg_value": "0.5"}}))
     (line,) = plan.parcels[0].lines

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.oxygen import air_hours
 from shipping.options.lot_days import lot_day
+from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Lot
-from shipping.week.second_model import PlainLot
+from shipping.week.second_model import PlainJourney, PlainLot, PlainRide
 from shipping.words.units import shipped_folder
-from tests.post.a_shelf import TODAY
+from tests.post.a_shelf import TODAY, a_packing, a_species
 from tests.week.a_week import a_lot, a_row, a_week, ago
 
 DAYS = [TODAY + timedelta(days=n) for n in range(0, 21, 3)]
@@ -61,3 +65,18 @@ def test_none_goes_on_the_day_on_which_a_look_saw_no_eyes() -> None:
     assert (PlainLot(shelf, lot.lot).free(TODAY), lot_day(shelf, lot.lot, TODAY).free) == (0, 0)
     later = TODAY + timedelta(days=2)
     assert PlainLot(shelf, lot.lot).free(later) == lot_day(shelf, lot.lot, later).free > 0
+
+
+@pytest.mark.parametrize("celsius", [5.0, 15.0, 25.0, 30.0])
+def test_a_tube_holds_air_for_as_many_hours_by_both(celsius: float) -> None:
+    """10 ml, 4 of them water, and 30 eggs that use 0.21 ug an hour at 25 C; ten degrees more, twice that."""
+    species = a_species(o2_basis="published", o2_ug_egg_h=0.21)
+    ride = PlainRide(
+        lot=cast(PlainLot, SimpleNamespace(species=species, lot=a_lot(salt_g_l=2))),
+        packing=a_packing(volume_ml=10, water_ml=4),
+        journey=cast(
+            PlainJourney, SimpleNamespace(trip=SimpleNamespace(hottest=SimpleNamespace(high_c=celsius)))
+        ),
+        holds=Holding(),
+    )
+    assert ride.hours_of_air(30) == pytest.approx(air_hours(10, 4, 30, celsius, 0.21, 2), rel=1e-9)

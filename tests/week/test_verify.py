@@ -217,6 +217,24 @@ def test_a_plan_does_not_outlive_an_operator_who_says_no() -> None:
         verify_plan(plan, changed_shelf(services=services))
 
 
+@pytest.mark.parametrize(("ceiling", "share"), [("hatch_ceiling", "h_per_egg"), ("any_ceiling", "h_any")])
+def test_a_draw_just_at_its_packings_ceiling_may_go_and_one_above_may_not(ceiling: str, share: str) -> None:
+    shelf, plan = demo()
+    draws = [draw for parcel in plan.parcels for line in parcel.lines for draw in line.draws]
+    worst = max(draws, key=lambda draw: float(getattr(draw, share)))
+
+    def with_ceiling(value: float) -> Shelf:
+        rows = (
+            row.model_copy(update={ceiling: value}) if row.packing == worst.packing else row
+            for row in shelf.packings
+        )
+        return changed_shelf(packings=tuple(rows))
+
+    verify_plan(plan, with_ceiling(getattr(worst, share)))
+    with pytest.raises(NotAsPromised, match="over the packing's ceiling"):
+        verify_plan(plan, with_ceiling(getattr(worst, share) - 1e-4))
+
+
 def test_a_draw_of_a_few_eggs_goes_only_where_it_is_the_whole_line() -> None:
     shelf, plan = demo()
     few = LEAST_DRAW - 1

@@ -34,6 +34,7 @@ def test_a_short_line_becomes_a_case_with_both_sides(tmp_path: Path) -> None:
     assert told["eggs"] == ("20 ordered, 24 packed", "17 alive, 7 dead")
     assert told["alive"] == ("22.3 expected; 96 % for enough", "17")
     assert told["packed"] == (f"2026-11-30, photo {'a' * 64}", "")
+    assert case.as_json()["photo_sha256"] == "a" * 64
     assert told["days"] == ("2 expected, 4 at the most (95 %)", "2 on the way")
     assert told["arrived"] == ("expected 2026-12-02, at the latest 2026-12-04 (95 %)", "2026-12-02")
     assert told["hatched"][1] == "not told"
