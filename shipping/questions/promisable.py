@@ -102,8 +102,8 @@ class _Stock:
     """What is left of a population's lots on the days asked about, and every ride of theirs.
 
     ``eggs``: of each lot on each day, none where nothing of it may be packed (L, D). ``leg``: where each
-    service's leg from a day stands among those of ``rides``. Of the rides that nothing stops, sorted by leg,
-    lot and packing, those of a leg are ``open_rides[starts[leg] : starts[leg + 1]]``.
+    service's leg from a day stands among those of ``rides``. ``open_rides``: lot, packing and kind of the
+    rides that nothing stops, by leg (3, R); a leg has those from ``starts[leg]`` up to ``starts[leg + 1]``.
     """
 
     lots: tuple[Lot, ...]
@@ -112,7 +112,7 @@ class _Stock:
     leg: Mapping[tuple[str, Destination, date], int]
     open_rides: Ints
     starts: Ints
-    loads: dict[bytes, tuple[_Load, ...]] = field(default_factory=dict)
+    loads: dict[tuple[int, bytes], tuple[_Load, ...]] = field(default_factory=dict)
     largest: dict[tuple[int, int], int] = field(default_factory=dict)
     packs: dict[int, dict[int, int]] = field(default_factory=dict)
 
@@ -123,7 +123,8 @@ class _Stock:
         legs = rides.journeys.legs
         starts = np.searchsorted(rides.leg[order], np.arange(len(legs) + 1))
         leg = {(one.service.service, one.destination, one.day): n for n, one in enumerate(legs)}
-        return cls(lots, eggs, rides, leg, order, starts)
+        open_rides = np.array([rides.lot[order], rides.packing[order], rides.kind[order]])
+        return cls(lots, eggs, rides, leg, open_rides, starts)
 
     def packs_of(self, going: Sequence[_Going], ordered: int, promise: float) -> list[int]:
         """Eggs of each lot alone that keep the promise of an order; 0 where no count does."""
@@ -327,9 +328,8 @@ class Reachable:
 
     def _loads_of(self, stock: _Stock, day: int, leg: Leg) -> tuple[_Load, ...]:
         at = stock.leg[leg.service.service, leg.destination, leg.day]
-        rows = stock.open_rides[stock.starts[at] : stock.starts[at + 1]]
-        rides = np.array([stock.rides.lot[rows], stock.rides.packing[rows], stock.rides.kind[rows]])
-        key = np.append(rides, day).tobytes()
+        rides = stock.open_rides[:, stock.starts[at] : stock.starts[at + 1]]
+        key = (day, rides.tobytes())
         if key not in stock.loads:
             stock.loads[key] = self._new_loads(stock, day, rides)
         return stock.loads[key]
