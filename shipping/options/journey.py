@@ -113,6 +113,12 @@ class Journeys:
         return trip_nodes(self.spread_c)[1]
 
     @cached_property
+    def assumed(self) -> NDArray[np.bool_]:
+        """Did nobody give the warmth that cold or heat is judged by? (J,)"""
+        ends = ((leg.trip.coldest.basis, leg.trip.hottest.basis) for leg in self.legs)
+        return np.array(["assumed" in basis for basis in ends], dtype=bool)
+
+    @cached_property
     def place(self) -> Ints:
         """The number of each leg's destination (J,)."""
         return np.repeat(np.arange(len(self.at)), [one.stop - one.start for one in self.at.values()])

@@ -259,13 +259,16 @@ def _of_order(order: Order, line: Line, legs: tuple[Leg, ...]) -> Ints:
 
 
 def tables_for(
-    reckoner: Reckoner, wishes: Iterable[tuple[Order, str]], days: tuple[date, ...]
+    reckoner: Reckoner,
+    wishes: Iterable[tuple[Order, str]],
+    days: tuple[date, ...],
+    passing_only: bool = False,
 ) -> Iterator[OptionTable]:
-    """A table for each species that orders wish, one after the other: its lots' arrays are dropped with
-    it.
+    """A table for each species that orders wish, one after the other: its lots' arrays are dropped with it.
+    ``passing_only``: options that do not pass need not tell all that speaks against them.
     """
     asked: dict[str, _Asked] = {}
-    factors = WeekFactors(reckoner, days)
+    factors = WeekFactors(reckoner, days, passing_only)
     for order, species in {(order.order, species): (order, species) for order, species in wishes}.values():
         to, of_species = factors.destination(order), asked.setdefault(species, {})
         for line in order.lines:

@@ -156,14 +156,18 @@ def ride_table(
     Each lot is asked all at once, so that its clocks need not be kept.
     """
     curves: dict[tuple[object, ...], Curves] = {}
+    parts: dict[bytes, Journeys] = {}
     days, codes, hatched = [], [], []
     open_rides = _OpenRides(packings, journeys)
     for one in lots:
         sent = 1.0 - np.array([_held(packing, one) for packing in packings])
-        dues = _dues(one, sent, journeys, factors, curves)
-        mean = np.array([due.mean for due in dues]).T * sent
-        says = _codes(packings, one, journeys, mean)
+        says = _codes(packings, one, journeys)
         says |= np.where(says >= 0, factors.warmth(one.forecast.species, journeys, one.kept_at_c), 0)
+        wanted = factors.asks_of_hatching(journeys, says)
+        some = parts.setdefault(wanted.tobytes(), journeys if wanted.all() else journeys.those(wanted))
+        dues = [due.among(wanted) for due in _dues(one, sent, some, factors, curves)]
+        mean = np.array([due.mean for due in dues]).T * sent
+        says |= np.where(says >= 0, _over_ceiling(packings, one, mean), 0)
         open_rides.add(one, says, dues, sent)
         days.append(one)
         codes.append(says)
@@ -209,6 +213,15 @@ class _Due:
         last = row[np.arange(journeys.dates.size), journeys.dates - 1]  # no share falls from date to date
         return cls(of_row, row, mean.sum(axis=1), of_row[last].max(axis=1))
 
+    def among(self, legs: Bools) -> _Due:
+        """The same among more legs, of which these are some (J,); none is due on the others."""
+        if legs.all():
+            return self
+        row = np.zeros((legs.size, self.row.shape[1]), dtype=np.int64)
+        mean, most = np.zeros(legs.size), np.zeros(legs.size)
+        row[legs], mean[legs], most[legs] = self.row, self.mean, self.most
+        return _Due(self.of_row, row, mean, most)
+
     def by_outcome(self, legs: Ints, dates: int) -> Floats:
         """On some of the legs, at so many dates each, date by date (n, dates x nodes)."""
         return self.of_row[self.row[legs, :dates]].reshape(legs.size, dates * self.of_row.shape[1])
@@ -227,12 +240,12 @@ def _dues(
     species, found = one.forecast.species, dict[Holding, _Due]()
     none = _Due.of(np.zeros((1, journeys.node_weights.size)), np.zeros_like(journeys.t), journeys)
     asked = [
-        share > 0 and one.forecast.lot.medium in packing.media
+        share > 0 and one.forecast.lot.medium in packing.media and len(journeys.legs) > 0
         for packing, share in zip(factors.packings, sent.tolist(), strict=True)
     ]
     for holds in dict.fromkeys(compress(factors.holdings, asked)):
         kept_at_c = one.kept_at_c if holds.gone_h > 0 else 0.0  # what holds no warmth asks for none
-        key = (species.zero_c, species.keep_max_c, kept_at_c, holds)
+        key = (id(journeys), species.zero_c, species.keep_max_c, kept_at_c, holds)
         if key not in known:
             known[key] = factors.curves(species, journeys, kept_at_c, holds)
         found[holds] = _Due.of(one.due(known[key]), known[key].row, journeys)
@@ -355,19 +368,24 @@ def _together(parts: Iterable[Ints], size: int) -> Ints:
     return number
 
 
-def _codes(packings: tuple[Packing, ...], one: LotDays, journeys: Journeys, h_per_egg: Floats) -> Ints:
-    """What a lot and its hatching say against each ride (J, P); -1: the packing takes no eggs kept so."""
+def _codes(packings: tuple[Packing, ...], one: LotDays, journeys: Journeys) -> Ints:
+    """What a lot says against each ride (J, P); -1: the packing takes no eggs kept so."""
     forecast = one.forecast
-    ceiling = np.array([packing.hatch_ceiling for packing in packings])
     near = np.array([is_barred(p.is_a, forecast.stage, forecast.is_overdue) for p in packings], dtype=bool)
     takes = np.array([forecast.lot.medium in packing.media for packing in packings], dtype=bool)
     codes = np.repeat(one.codes[journeys.day, None], len(packings), axis=1)
-    over = (h_per_egg > ceiling) if forecast.has_dates else np.zeros(h_per_egg.shape, dtype=bool)
-    codes[near[None, :] | over] |= bit("would-hatch")
+    codes[:, near] |= bit("would-hatch")
     if forecast.last_wetting:
         codes[journeys.p95 > forecast.last_wetting.toordinal()] |= bit("past-wetting")
     codes[:, ~takes] = -1
     return codes
+
+
+def _over_ceiling(packings: tuple[Packing, ...], one: LotDays, h_per_egg: Floats) -> Ints:
+    """What the share that hatches on each ride says against it (J, P)."""
+    ceiling = np.array([packing.hatch_ceiling for packing in packings])
+    over = (h_per_egg > ceiling) & one.forecast.has_dates
+    return np.where(over, bit("would-hatch"), 0)
 
 
 def _held(packing: Packing, one: LotDays) -> float:

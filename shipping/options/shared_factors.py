@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shipping.options.journey import Ints, Journeys, bit, bits
 from shipping.options.option import Destination, Leg
@@ -31,11 +32,12 @@ MANY_LOTS = 1500
 @dataclass(eq=False)
 class WeekFactors:
     """What the tables of all species share: legs as arrays, and what was asked of warmth, rules and post so
-    far.
+    far. ``passing_only``: what else speaks against a ride that does not pass is not asked for.
     """
 
     reckoner: Reckoner
     days: tuple[date, ...]
+    passing_only: bool = False
     _places: dict[str, Destination] = field(default_factory=dict)
     _warmths: dict[tuple[float | None, float | None, float], Ints] = field(default_factory=dict)
     _curves: dict[tuple[float, float | None, float, Holding], Curves] = field(default_factory=dict)
@@ -101,6 +103,15 @@ class WeekFactors:
             hot, cold = (np.array(side, dtype=bool).T for side in zip(*says, strict=True))
             self._warmths[key] = hot * bit("too-hot") | cold * bit("too-cold")
         return np.asarray(self._warmths[key][journeys.feel])
+
+    def asks_of_hatching(self, journeys: Journeys, says: Ints) -> NDArray[np.bool_]:
+        """The legs on which the share that hatches may decide (J,), where so much speaks against a lot's
+        rides already (J, P): all, or those on which a ride may pass, be it once its warmth is given.
+        """
+        if not self.passing_only:
+            return np.ones(len(journeys.legs), dtype=bool)
+        is_open = (journeys.codes & bit("closed-day")) == 0
+        return np.asarray(is_open & ((says == 0).any(axis=1) | journeys.assumed))
 
     @cached_property
     def _felt(self) -> Felt:

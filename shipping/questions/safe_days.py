@@ -68,7 +68,7 @@ class SafeRoutes:
 
     @cached_property
     def _factors(self) -> WeekFactors:
-        factors = WeekFactors(self.reckoner, days_ahead(self.reckoner.shelf))
+        factors = WeekFactors(self.reckoner, days_ahead(self.reckoner.shelf), passing_only=True)
         factors.also_to(self.places)
         return factors
 

@@ -45,11 +45,11 @@ def days_of(shelf: Shelf) -> tuple[date, ...]:
     return dispatch_days(shelf, WEEK) + dispatch_days(shelf, next_week(WEEK))
 
 
-def tabled(shelf: Shelf) -> dict[tuple[str, int], LineOptions]:
+def tabled(shelf: Shelf, passing_only: bool = False) -> dict[tuple[str, int], LineOptions]:
     wishes = [(order, line.species) for order in shelf.orders for line in order.lines]
     return {
         line.key: table.of(order, line, line.population)
-        for table in tables_for(Reckoner(shelf), wishes, days_of(shelf))
+        for table in tables_for(Reckoner(shelf), wishes, days_of(shelf), passing_only)
         for order in shelf.orders
         for line in order.lines
         if line.species == table.species.species
@@ -88,6 +88,27 @@ def test_the_table_says_of_every_option_what_the_option_says_of_itself(shelf: Sh
             options = choices.options_of(order, line, line.species, line.population, days_of(shelf))
             same += compared(found[line.key], options)
     assert same > 100
+
+
+def test_options_that_pass_are_the_same_where_of_others_not_all_is_asked(shelf: Shelf) -> None:
+    every, fewer = 0, 0
+    passing = tabled(shelf, passing_only=True)
+    for key, full in tabled(shelf).items():
+        some = passing[key]
+        passes = full.codes == 0
+        assert (passes == (some.codes == 0)).all()
+        assert (some.codes & ~full.codes == 0).all()
+        for known, asked in ((full.pack, some.pack), (full.p_enough, some.p_enough)):
+            assert (known[passes] == asked[passes]).all()
+        asked_of = [
+            "assumed" in (leg.trip.coldest.basis, leg.trip.hottest.basis)
+            and "closed-day" not in {reason.code for reason in leg.reasons}
+            for leg in full.legs
+        ]
+        assert (full.codes == some.codes)[:, asked_of].all()
+        every, fewer = every + (full.codes > 0).sum(), fewer + (full.codes != some.codes).sum()
+    assert every > 100
+    assert fewer
 
 
 def test_a_population_that_nobody_keeps_has_no_options(shelf: Shelf) -> None:

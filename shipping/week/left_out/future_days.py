@@ -138,9 +138,8 @@ class DaysAhead:
         return self.known[line.key]
 
     def _reckon(self, lines: list[tuple[Order, Line]]) -> None:
-        for table in tables_for(
-            self.left.reckoner, [(order, line.species) for order, line in lines], self.days
-        ):
+        wishes = [(order, line.species) for order, line in lines]
+        for table in tables_for(self.left.reckoner, wishes, self.days, passing_only=True):
             own = [(order, line) for order, line in lines if line.species == table.species.species]
             self.known |= open_options(table, own, self.days)
 

@@ -102,7 +102,7 @@ class Queue:
         if wanted <= choices.tables.keys():
             tables = [choices.tables[species] for species in sorted(wanted)]
         else:
-            tables = self._tables(self.waiting, choices.days or self.later_days)
+            tables = self._tables(self.waiting, choices.days or self.later_days, passing_only=False)
         found: dict[LineKey, Standing] = {}
         for own in self._of_each(tables, self.waiting, standings.of_lines, processes):
             found |= own
@@ -112,15 +112,18 @@ class Queue:
             return standings.answers(table, stopped), open_options(table, lines, self.ahead.days)
 
         open_ended = [one for one in self.waiting if not found[one[1].key].is_final]
-        tables = self._tables(open_ended, self.ahead.days)
+        tables = self._tables(open_ended, self.ahead.days, passing_only=True)
         for answers, ahead in self._of_each(tables, open_ended, later, processes):
             found |= {key: replace(found[key], to_answer=reasons) for key, reasons in answers.items()}
             self.ahead.known |= ahead
         return found
 
-    def _tables(self, lines: Sequence[Waiting], days: tuple[date, ...]) -> list[OptionTable]:
+    def _tables(
+        self, lines: Sequence[Waiting], days: tuple[date, ...], passing_only: bool
+    ) -> list[OptionTable]:
         """The options of some lines over some days, a table a species."""
-        return list(tables_for(self.choices.reckoner, [(order, line.species) for order, line in lines], days))
+        wishes = [(order, line.species) for order, line in lines]
+        return list(tables_for(self.choices.reckoner, wishes, days, passing_only))
 
     @staticmethod
     def _of_each(
