@@ -10,7 +10,7 @@ from shipping.questions.offer_data import Offer, Offers
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say
-from shipping.words.units import Written
+from shipping.words.units import Written, short_day
 
 MONTHS = (
     "January",
@@ -26,6 +26,8 @@ MONTHS = (
     "November",
     "December",
 )
+#: A day so near needs no year beside the day of the offer.
+NEAR_D = 180
 #: So many batches still to come are named.
 _EXPECTED_SHOWN = 3
 
@@ -42,10 +44,10 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
     for (name, population), some in kinds.items():
         yield ""
         yield f"{name}, {population}" if population else name
-        yield from (say("- {sentence}", sentence) for sentence in _sentences(some))
+        yield from (say("- {sentence}", sentence) for sentence in _sentences(some, offers.today))
         if some[0].expected:
             soon = (
-                say("about {eggs} by {day}", batch.eggs, _long(batch.on))
+                say("about {eggs} by {day}", batch.eggs, _day(batch.on, offers.today))
                 for batch in some[0].expected[:_EXPECTED_SHOWN]
             )
             yield say("- More are expected: {batches}.", joined(soon, "; "))
@@ -72,19 +74,19 @@ def offer_text(offers: Offers, sender: Sender) -> Iterator[str]:
         yield say("Ask at {mail}", sender.mail)
 
 
-def _sentences(some: list[Offer]) -> Iterator[str]:
+def _sentences(some: list[Offer], today: date) -> Iterator[str]:
     """A sentence for each promise; a country stands in one of them only, in that of its best promise."""
     told: set[str] = set()
     for one in sorted(some, key=lambda offer: -offer.can_promise):
         left = [code for code in one.countries if code not in told]
         told.update(left)
         if left:
-            yield _sentence(one, left)
+            yield _sentence(one, left, today)
 
 
-def _sentence(one: Offer, countries_left: list[str]) -> str:
+def _sentence(one: Offer, countries_left: list[str], today: date) -> str:
     names = joined(map(_country, countries_left), ", ")
-    first, last, by = map(_long, (one.from_, one.until, one.order_by))
+    first, last, by = (_day(day, today) for day in (one.from_, one.until, one.order_by))
     if first == last:
         when = say("on {day}; order by {last}", first, by)
     elif last and by:
@@ -98,6 +100,11 @@ def _country(code: str) -> str:
     found = countries().get(code.partition("-")[0])
     name = f"{found.name_en} ({code})" if found and "-" in code else found.name_en if found else code
     return Written(name, code, "country")
+
+
+def _day(day: date | None, today: date) -> str:
+    """``Wed 2 Dec``; with its year where it might be taken for another."""
+    return short_day(day) if day and abs((day - today).days) < NEAR_D else _long(day)
 
 
 def _long(day: date | None) -> str:

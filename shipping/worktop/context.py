@@ -48,7 +48,6 @@ _REACHED_FROM = {
     "/tables/orders": "/tables/orders",
     "/orders": "/tables/orders",
     "/operators": "/rules",
-    "/offer": "/",
     "/packing": "/packing",
 }
 

@@ -100,10 +100,15 @@ STEPS: Mapping[str, str] = {
 }
 
 
-def step_text(code: str, facts: Mapping[str, Any]) -> str:
-    """What the breeder can do about a reason, in the catalogue's words, or the page's own."""
+def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
+    """What the breeder can do about a reason on the way to a country, in the catalogue's words, or the page's
+    own.
+    """
     if is_answerable(Reason(code, "", facts)):
-        return tr("Write how warm parcels there stay, or take a box that holds its warmth longer")
+        place = name_of_country(to[:2])
+        return tr(
+            "Write how warm parcels to {place} stay, or take a box that holds its warmth longer", place=place
+        )
     if code in STEPS:
         return tr(STEPS[code]).format_map({"source": "?", **facts})
     step = next_step(Reason(code, "", facts), reasons_wording())
@@ -410,7 +415,7 @@ def _reasons(order: str, to: str, reasons: Sequence[Mapping[str, Any]]) -> tuple
     found: list[Hurdle] = []
     for reason in reasons:
         code, facts = str(reason["code"]), reason["facts"]
-        step = step_text(code, facts)
+        step = step_text(code, facts, to)
         if any(step == other[2] for other in found):
             step = ""
         text = cause_text(Reason(code, str(reason["text"]), facts))

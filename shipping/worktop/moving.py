@@ -54,13 +54,15 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class MoveWay:
-    """A day and a service by which a parcel might go instead: about when it is there, and what speaks against
-    it by itself; nothing where it may go.
+    """A day and a service by which a parcel might go instead: about when it is there, how sure it is that
+    enough of its worst line arrive alive, and what speaks against it by itself; nothing where it may go.
     """
 
     day: date
     service: str
+    hour: str
     there: date
+    chance: float
     against: tuple[Reason, ...]
 
 
@@ -91,14 +93,21 @@ def _nearest_by_way(
     ways: dict[tuple[date, str], MoveWay] = {}
     for option in choices.options_of(order, line, line.species, line.population, days):
         leg = option.ride.leg
-        way = MoveWay(leg.day, leg.service.service, leg.arrivals.p50, nearest_first(list(option.reasons)))
+        way = MoveWay(
+            leg.day,
+            leg.service.service,
+            leg.service.cut_off or "",
+            leg.arrivals.p50,
+            option.p_enough,
+            nearest_first(list(option.reasons)),
+        )
         key = (way.day, way.service)
-        ways[key] = min(ways.get(key, way), way, key=lambda one: len(one.against))
+        ways[key] = min(ways.get(key, way), way, key=lambda one: (len(one.against), -one.chance))
     return ways
 
 
 def _worse(one: MoveWay, other: MoveWay) -> MoveWay:
-    return max(one, other, key=lambda way: len(way.against))
+    return max(one, other, key=lambda way: (len(way.against), -way.chance))
 
 
 def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Outcome:

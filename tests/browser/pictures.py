@@ -39,7 +39,7 @@ def _drop_a_sheet(page: Page, address: str) -> None:
 
 def _see_a_move(page: Page, address: str) -> None:
     page.goto(f"{address}parcels/2026-W49-02/move")
-    page.get_by_role("button", name="See what changes: Wed 2 Dec").first.click()
+    page.get_by_role("button", name=re.compile("^See what changes.*Wed 2 Dec")).first.click()
     page.get_by_role("heading", name="As it would be").wait_for()
 
 

@@ -134,7 +134,7 @@ class AskPage:
                 "steps": [
                     (
                         cause_text(reason),
-                        step_text(reason.code, reason.facts),
+                        step_text(reason.code, reason.facts, reply.to),
                         place_of_step(reason.code, reason.facts, to=reply.to),
                         button_of_step(reason.code, reason.facts),
                     )
@@ -290,7 +290,12 @@ def _hatching(asked: Asked) -> str:
         return ""
     kept, low, high = forecast.kept_at_c(leg.day), leg.warmth.low_c, leg.warmth.high_c
     days = {"first": day_words(here[0]), "half": day_words(here[1])}
-    said = tr("Kept here at {kept:.0f} °C, it hatches from {first}, half by {half}.", kept=kept, **days)
+    is_alike = tuple(here) == there[:2]
+    said = (
+        tr("Kept here at {kept:.0f} °C or sent, it hatches from {first}, half by {half}.", kept=kept, **days)
+        if is_alike
+        else tr("Kept here at {kept:.0f} °C, it hatches from {first}, half by {half}.", kept=kept, **days)
+    )
     if not leg.service.is_collection:
         way = {"low": f"{low:.0f}", "high": f"{high:.0f}"}
         said += " " + (
@@ -298,6 +303,8 @@ def _hatching(asked: Asked) -> str:
             if (low + high) / 2 < kept
             else tr("On the way, at {low} to {high} °C, the eggs develop faster.", **way)
         )
+    if is_alike:
+        return said
     days = {"first": day_words(there[0]), "half": day_words(there[1])}
     return said + " " + tr("With the buyer it hatches from {first}, half by {half}.", **days)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
@@ -71,16 +73,18 @@ def test_places_that_orders_go_to_come_first(desk: Desk) -> None:
     assert page.index("Denmark") < page.index("Afghanistan")
 
 
+@pytest.mark.parametrize(("lot", "kept"), [("CH-14", 24), ("ME-05", 21)])
 def test_the_days_of_hatching_here_and_there_stand_side_by_side_as_forecast_and_papers_have_them(
-    desk: Desk,
+    desk: Desk, lot: str, kept: int
 ) -> None:
     shelf = desk.worktop.shelf_state.tables().known
-    reply = ask(shelf, "ME-05", Destination("DK"), eggs=20)
+    reply = ask(shelf, lot, Destination("DK"), eggs=20)
     passing = [one for one in reply.options if not one.reasons]
     best = min(passing, key=lambda one: (one.option.ride.leg.day, one.cost or 0.0)).option.ride
     here = [day_words(day) for day in best.lot_day.forecast.days_hatched((0.05, 0.5))]
     there = [day_words(day) for day in hatch_at_buyer(best)[:2]]
-    page = desk.text("/ask?lot=ME-05&to=DK")
-    assert f"Kept here at 21 °C, it hatches from {here[0]}, half by {here[1]}." in page
-    assert f"With the buyer it hatches from {there[0]}, half by {there[1]}." in page
+    page = desk.text(f"/ask?lot={lot}&to=DK")
+    sent = " or sent" if here == there else ""
+    assert f"Kept here at {kept} °C{sent}, it hatches from {here[0]}, half by {here[1]}." in page
+    assert (f"With the buyer it hatches from {there[0]}, half by {there[1]}." in page) == (here != there)
     assert f"Best: {day_words(best.leg.day)} by {best.leg.service.service}" in page
