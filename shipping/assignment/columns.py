@@ -63,10 +63,24 @@ class OneLotColumns:
     cost: Sequence[float] = ()
     units: tuple[int, ...] = ()
     packing: tuple[str, ...] = ()
+    _by_lot: tuple[tuple[int, int, tuple[int, ...]], ...] | None = None
+
+    @property
+    def by_lot(self) -> tuple[tuple[int, int, tuple[int, ...]], ...]:
+        """Of each lot on a day the fewest eggs that do, and the numbers of its ways, those with the fewest
+        first.
+        """
+        if self._by_lot is None:
+            ways: dict[int, list[int]] = {}
+            for n, at in enumerate(self.at):
+                ways.setdefault(at, []).append(n)
+            fewest_first = {at: tuple(sorted(own, key=self.eggs.__getitem__)) for at, own in ways.items()}
+            self._by_lot = tuple((at, self.eggs[own[0]], own) for at, own in fewest_first.items())
+        return self._by_lot
 
     def is_left(self, left: Sequence[int]) -> bool:
         """Does what is left of some lot do?"""
-        return any(left[at] >= eggs for at, eggs in zip(self.at, self.eggs, strict=True))
+        return any(left[at] >= eggs for at, eggs, _ in self.by_lot)
 
 
 @dataclass(eq=False, slots=True)

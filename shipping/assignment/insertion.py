@@ -8,9 +8,10 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from random import Random
 
-from shipping.assignment.columns import LineColumns, OneLotColumns, OrderColumns, SharedColumns
+from shipping.assignment.columns import LineColumns, OrderColumns, SharedColumns
 from shipping.assignment.mip import SAME
-from shipping.assignment.solution import FilledLine, Placement, Solution, placement, travel_modes_of
+from shipping.assignment.random_set import some_of
+from shipping.assignment.solution import NOBODY, FilledLine, Placement, Solution, placement, travel_modes_of
 
 #: A place is passed over so often by chance, so that not always the same is found.
 PASSED_OVER = 0.04
@@ -18,6 +19,8 @@ PASSED_OVER = 0.04
 BEST_FIT, FEWEST = 0.4, 0.4
 #: So often a line is shared among lots drawn by lot, of which each gives any number of eggs.
 LOOSELY = 0.5
+#: The place where an order is worth most beyond its eggs is passed over so often at first.
+POSTPONED = 0.25
 #: So often lots share a line that one of them could fill.
 SHARED_ANYWAY = 0.1
 #: Shares that miss one by less make up one: sums of fractions are off by less, and those of whole eggs miss
@@ -26,28 +29,39 @@ SHARES_SLACK = 1e-12
 
 
 def any_placement(
-    solution: Solution, number: int, chance: Random, places: Iterable[int] | None = None
+    solution: Solution, number: int, chance: Random, places: Sequence[int] | None = None
 ) -> Placement | None:
-    """The first of these places where an order fits, or of all its places from one drawn by lot on; its lots
-    drawn by lot, too.
+    """The first of these places where an order fits, some of them drawn by lot put off to the end, or of all
+    its places from one drawn by lot on; its lots drawn by lot, too.
     """
     order = solution.week.of(number)
-    for at in _all_places(order, chance) if places is None else places:
+    is_alone, room = not solution.has_mates(number), solution.room
+    for at in _all_places(order, chance) if places is None else _mostly_first(places, chance):
         departure = order.departures[at]
-        inside = solution.joins(number, at)
-        if inside is None or (solution.room[departure.day] <= 0 and not inside):
+        inside = NOBODY if is_alone else solution.joins(number, at)
+        if inside is None or (room[departure.day] <= 0 and not inside):
             continue
         lines = _lines(solution, order, at, chance)
-        if lines and solution.parcel_cost(number, at, travel_modes_of(order, lines), inside) < math.inf:
+        if lines and solution.is_sent(number, at, lines, inside):
             return placement(number, order, at, lines)
     return None
 
 
-def _all_places(order: OrderColumns, chance: Random) -> Iterator[int]:
+def _all_places(order: OrderColumns, chance: Random) -> Iterable[int]:
     count = len(order.departures)
     start = int(chance.random() * count)
-    yield from range(start, count)
-    yield from range(start)
+    return (*range(start, count), *range(start))
+
+
+def _mostly_first(places: Sequence[int], chance: Random) -> Iterator[int]:
+    """These places, of which some drawn by lot come last."""
+    random, postponed = chance.random, []
+    for at in places:
+        if random() < POSTPONED:
+            postponed.append(at)
+        else:
+            yield at
+    yield from postponed
 
 
 def places_by_profit(order: OrderColumns, prices: Sequence[float]) -> tuple[int, ...]:
@@ -192,20 +206,27 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
     what they leave does for others.
     """
     one_lot = columns.one_lot
-    able = [n for n, (at, eggs) in enumerate(zip(one_lot.at, one_lot.eggs, strict=False)) if left[at] >= eggs]
-    is_shared = columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY)
-    for shared_fill in columns.shared_fills if is_shared else ():
-        found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
-        if found is not None:
-            return FilledLine(line, shared_fill.packing, *found)
+    able = [one for one in one_lot.by_lot if left[one[0]] >= one[1]]
+    if columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY):
+        for shared_fill in columns.shared_fills:
+            found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
+            if found is not None:
+                return FilledLine(line, shared_fill.packing, *found)
     if not able:
         return None
-    n = _one_lot(able, one_lot, left, chance)
-    draws = ((one_lot.at[n], one_lot.eggs[n]),)
-    return FilledLine(line, one_lot.packing[n], one_lot.units[n], draws, one_lot.cost[n])
+    at, eggs, ways = able[0] if len(able) == 1 else _one_lot(able, left, chance)
+    n = ways[int(chance.random() * len(ways))] if len(ways) > 1 else ways[0]
+    if (eggs := one_lot.eggs[n]) > left[at]:
+        n = ways[0]
+        eggs = one_lot.eggs[n]
+    return FilledLine(line, one_lot.packing[n], one_lot.units[n], ((at, eggs),), one_lot.cost[n])
 
 
-def _one_lot(able: list[int], one_lot: OneLotColumns, left: list[int], chance: Random) -> int:
+#: A lot on a day, the fewest eggs of it that do, and the numbers of its ways.
+_Lot = tuple[int, int, tuple[int, ...]]
+
+
+def _one_lot(able: list[_Lot], left: list[int], chance: Random) -> _Lot:
     """One of the lots that do: the one left with least, the one of which least is needed, or any; as it
     falls.
 
@@ -215,9 +236,9 @@ def _one_lot(able: list[int], one_lot: OneLotColumns, left: list[int], chance: R
     """
     how = chance.random()
     if how < BEST_FIT:
-        return min(able, key=lambda n: (left[one_lot.at[n]] - one_lot.eggs[n], one_lot.eggs[n], n))
+        return min(able, key=lambda one: (left[one[0]] - one[1], one[:2]))
     if how < BEST_FIT + FEWEST:
-        return min(able, key=lambda n: (one_lot.eggs[n], left[one_lot.at[n]], n))
+        return min(able, key=lambda one: (one[1], left[one[0]], one[0]))
     return able[int(chance.random() * len(able))]
 
 
@@ -259,16 +280,18 @@ def shared_out(
     """
     least = shared_fill.least_draw
     able = []
+    together = 0.0
     for at, alone, most, egg_cost in shared_fill.parts:
         eggs = left[at] if left[at] < most else most
         if eggs >= least:
             able.append((egg_cost * alone, at, alone, eggs, egg_cost))
-    if len(able) < 2:
+            together += eggs / alone
+    if len(able) < 2 or together < 1.0 - SHARES_SLACK:
         return None
     most_lots = shared_fill.lots_most
     draws = None
     if chance is not None:
-        draws = _draws(chance.sample(able, min(most_lots, len(able))), least, chance)
+        draws = _draws(some_of(able, most_lots, chance), least, chance)
     if draws is None:
         able.sort()
         draws = _draws(able[:most_lots], least)

@@ -16,7 +16,7 @@ from random import Random
 from shipping.assignment.columns import LineColumns
 from shipping.assignment.insertion import SHARES_SLACK, any_placement, cheapest_placement, places_by_profit
 from shipping.assignment.mip import SAME
-from shipping.assignment.random_set import RandomSet
+from shipping.assignment.random_set import RandomSet, some_of
 from shipping.assignment.solution import Placement, Solution
 
 #: At most so many orders are taken out in a step that serves more, and in one that makes cheaper.
@@ -29,8 +29,6 @@ OF_A_DAY = 4
 SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
 #: The same to serve more where much is left to find.
 SHORT_HEAT = (0.2, 0.004)
-#: The place where an order is worth most beyond its eggs is passed over so often at first.
-POSTPONED = 0.25
 #: Of what eggs are worth at the relaxation's prices so much counts against the order that takes them.
 EGGS_COUNT = 0.4
 #: An order that waits is tried instead of at most so many younger ones worth the same.
@@ -108,6 +106,7 @@ class Search:
         again.
         """
         solution = self.solution
+        solution.count_cost(False)
         best, self._best = (solution.value, solution.age), {}
         mean = math.fsum(self.worth) / max(1, len(self.worth))
         for step in range(steps):
@@ -119,7 +118,7 @@ class Search:
             out = [solution.take(n) for n in near]
             put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order, is_forced)
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
-            gain = sum(self._merit(solution.by_order[n]) for n in put) - sum(map(self._merit, out))
+            gain = self._merit(put) - self._merit(out)
             if gain < warm * math.log(1.0 - self.chance.random()) - SAME:
                 self._undo(put, out)
             else:
@@ -128,15 +127,19 @@ class Search:
                 if is_older or solution.value > best[0] + SAME:
                     best, self._best = (solution.value, solution.age), {}
         self._back_to_best()
+        solution.count_cost()
 
-    def _merit(self, one: Placement) -> float:
-        """What an order is worth less a part of what its eggs are worth to others, where prices are known: of
-        two steps that serve the same, the one that spares scarce eggs is the better.
+    def _merit(self, placed: list[Placement]) -> float:
+        """What orders are worth less a part of what their eggs are worth to others, where prices are known:
+        of two steps that serve the same, the one that spares scarce eggs is the better.
         """
-        if not self._prices:
-            return one.value
-        eggs_worth = sum(self._prices[at] * eggs for line in one.lines for at, eggs in line.draws)
-        return one.value - EGGS_COUNT * eggs_worth
+        worth, eggs_worth, prices = 0.0, 0.0, self._prices
+        for one in placed:
+            worth += one.value
+            if prices:
+                for at, eggs in one.draws:
+                    eggs_worth += prices[at] * eggs
+        return worth - EGGS_COUNT * eggs_worth
 
     def older_first(self) -> None:
         """Where an order waits and a younger one worth the same goes, it takes the younger one's room and
@@ -215,7 +218,7 @@ class Search:
         if solution.room[day] <= 0:
             near.update(solution.on_day[day].some(self.chance, OF_A_DAY))
         near.discard(order)
-        some = self.chance.sample(sorted(near), min(len(near), 1 + int(random() * most)))
+        some = some_of(sorted(near), 1 + int(random() * most), self.chance)
         return [order, *some] if order in solution.by_order else some
 
     def _in_the_way(self, order: int) -> list[int]:
@@ -234,9 +237,10 @@ class Search:
         for line in departure.lines:
             for at, eggs in self._wanted(line) if line is not None else ():
                 lot, missing = at // solution.width, eggs - max(0, solution.left[at])
-                drawers = sorted(solution.drawing[lot] - out.keys())
-                self.chance.shuffle(drawers)
+                drawers = sorted(solution.drawing[lot] - out.keys()) if missing > 0 else []
                 while missing > 0 and drawers and len(out) < MOST_FORCED:
+                    n = int(random() * len(drawers))
+                    drawers[n], drawers[-1] = drawers[-1], drawers[n]
                     out[drawers[-1]] = None
                     missing -= solution.drawn_by(drawers.pop(), lot)
         if solution.room[departure.day] <= 0:
@@ -255,35 +259,23 @@ class Search:
         elif line.shared_fills:
             shared = line.shared_fills[int(self.chance.random() * len(line.shared_fills))]
             need = 1.0
-            for at, alone, most, _ in self.chance.sample(
-                shared.parts, min(shared.lots_most, len(shared.parts))
-            ):
+            for at, alone, most, _ in some_of(shared.parts, shared.lots_most, self.chance):
                 eggs = min(most, max(shared.least_draw, math.ceil(need * alone - SHARES_SLACK)))
                 yield at, eggs
                 need -= eggs / alone
                 if need <= SHARES_SLACK:
                     return
 
-    def _places(self, number: int) -> Iterator[int] | None:
-        """Where prices guide, an order's places, the most profitable first, more or less."""
+    def _places(self, number: int) -> Sequence[int] | None:
+        """Where prices guide, an order's places, the most profitable first."""
         if not self._prices:
             return None
-        if number not in self._ranked:
-            self._ranked[number] = places_by_profit(self.solution.week.of(number), self._prices)
-        return self._mostly_first(self._ranked[number])
+        found = self._ranked.get(number)
+        if found is None:
+            found = self._ranked[number] = places_by_profit(self.solution.week.of(number), self._prices)
+        return found
 
-    def _mostly_first(self, places: Sequence[int]) -> Iterator[int]:
-        """These places, of which some drawn by lot come last."""
-        random = self.chance.random
-        postponed = []
-        for at in places:
-            if random() < POSTPONED:
-                postponed.append(at)
-            else:
-                yield at
-        yield from postponed
-
-    def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[int]:
+    def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[Placement]:
         """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
         in. One that others gave way to goes in first.
         """
@@ -300,10 +292,10 @@ class Search:
         for number in orders:
             if (one := any_placement(self.solution, number, self.chance, self._places(number))) is not None:
                 self.solution.put(one)
-                put.append(number)
+                put.append(one)
         return put
 
-    def _put_again_cheaply(self, orders: list[int]) -> list[int]:
+    def _put_again_cheaply(self, orders: list[int]) -> list[Placement]:
         """Orders put in again, as it falls, each where it is cheapest; ends with the first that does not
         fit.
         """
@@ -314,23 +306,23 @@ class Search:
             if one is None:
                 break
             self.solution.put(one)
-            put.append(number)
+            put.append(one)
         return put
 
-    def _undo(self, put: list[int], out: list[Placement]) -> None:
-        for number in put:
-            self.solution.take(number)
+    def _undo(self, put: list[Placement], out: list[Placement]) -> None:
+        for one in put:
+            self.solution.take(one.order)
         for one in out:
             self.solution.put(one)
 
-    def _keep(self, out: list[Placement], put: list[int]) -> None:
+    def _keep(self, out: list[Placement], put: list[Placement]) -> None:
         """Note what a step changed."""
         for one in out:
             self._best.setdefault(one.order, one)
             self._note(one.order)
-        for number in put:
-            self._best.setdefault(number, None)
-            self._note(number)
+        for one in put:
+            self._best.setdefault(one.order, None)
+            self._note(one.order)
 
     def _back_to_best(self) -> None:
         """Put every order back where it was when the best was found."""

@@ -4,12 +4,13 @@ cost at hand.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from shipping.assignment.columns import OrderColumns, WeekColumns
-from shipping.assignment.instance import MOST_JOINED, Chosen, Drawn, ParcelColumn, TravelMode
+from shipping.assignment.instance import MOST_JOINED, Chosen, Departure, Drawn, ParcelColumn, TravelMode
 from shipping.assignment.random_set import RandomSet
 from shipping.words.keys import LineKey
 
@@ -27,12 +28,14 @@ class FilledLine(NamedTuple):
 
 
 _NONE_DRAWN = 10**9
+#: The orders in a parcel that is not yet made.
+NOBODY: list[int] = []
 
 
 @dataclass(frozen=True, slots=True)
 class Placement:
     """An order by number, at one of its places by number, on a day; its lines, their cost without the parcel,
-    and worth.
+    worth, and all draws.
     """
 
     order: int
@@ -42,14 +45,22 @@ class Placement:
     cost: float
     value: float
     age: float
+    draws: tuple[tuple[int, int], ...]
 
 
 def placement(number: int, order: OrderColumns, at: int, lines: tuple[FilledLine, ...]) -> Placement:
     """An order's lines as filled at one of its places."""
-    value, age = sum(order.value[line.line] for line in lines), sum(order.age[line.line] for line in lines)
-    return Placement(
-        number, at, order.departures[at].day, lines, sum(line.cost for line in lines), value, age
-    )
+    if len(lines) == 1:  # mostly
+        line = lines[0]
+        value, age, cost, draws = order.value[line.line], order.age[line.line], line.cost, line.draws
+    else:
+        value, age, cost, draws = 0.0, 0.0, 0.0, ()
+        for line in lines:
+            value += order.value[line.line]
+            age += order.age[line.line]
+            cost += line.cost
+            draws += line.draws
+    return Placement(number, at, order.departures[at].day, lines, cost, value, age, draws)
 
 
 @dataclass(eq=False)
@@ -63,6 +74,7 @@ class Solution:
     value: float = 0.0
     age: float = 0.0
     cost: float = 0.0
+    counts_cost: bool = True
 
     def __post_init__(self) -> None:
         self.width = len(self.week.days)
@@ -76,31 +88,53 @@ class Solution:
         #: What the parcel of an order costs that no other may join.
         self._postage: dict[int, float] = {}
         self._is_alone = [mates == 1 for mates in self.week.mates]
+        #: Whether the post takes an order alone at a place, by how its lines travel.
+        self._is_sent: dict[tuple[object, ...], bool] = {}
 
     def put(self, one: Placement) -> None:
         """Place an order, which must fit."""
-        self.by_order[one.order] = one
+        number, width = one.order, self.width
+        self.by_order[number] = one
         self.value += one.value
         self.age += one.age
-        self.cost += one.cost + self._parcel_cost_with(one)
-        self.on_day[one.day].add(one.order)
-        for line in one.lines:
-            for at, eggs in line.draws:
-                self.drawing[at // self.width].add(one.order)
-                self.draw(at, eggs)
+        if self.counts_cost:
+            self.cost += one.cost
+        self._join(one)
+        self.on_day[one.day].add(number)
+        for at, eggs in one.draws:
+            self.drawing[at // width].add(number)
+            self.draw(at, eggs)
 
     def take(self, number: int) -> Placement:
         """Take an order out again; how it was placed."""
-        one = self.by_order.pop(number)
+        one, width = self.by_order.pop(number), self.width
         self.value -= one.value
         self.age -= one.age
-        self.cost -= one.cost + self._parcel_cost_without(one)
+        if self.counts_cost:
+            self.cost -= one.cost
+        self._leave(one)
         self.on_day[one.day].discard(number)
-        for line in one.lines:
-            for at, eggs in line.draws:
-                self.drawing[at // self.width].discard(number)
-                self.draw(at, -eggs)
+        for at, eggs in one.draws:
+            self.drawing[at // width].discard(number)
+            self.draw(at, -eggs)
         return one
+
+    def count_cost(self, is_counted: bool = True) -> None:
+        """From now on keep the cost up to date, or not, where only value is asked for."""
+        self.counts_cost, self.cost = is_counted, 0.0
+        if not is_counted:
+            return
+        self._postage = {
+            number: self._cost_alone(one) for number, one in self.by_order.items() if self._is_alone[number]
+        }
+        joined = [numbers for numbers in self._parcels.values() if numbers]
+        self.cost = math.fsum(
+            itertools.chain(
+                (one.cost for one in self.by_order.values()),
+                self._postage.values(),
+                map(self._joined_cost, joined),
+            )
+        )
 
     def draw(self, at: int, eggs: int) -> None:
         """Draw eggs of a lot on a day, or put some back.
@@ -108,25 +142,35 @@ class Solution:
         What is left on a day is what that day and every later day with a draw leave: eggs drawn up to a day
         never exceed what is free that day.
         """
-        width, free, drawn, left = self.width, self.week.free, self._drawn, self.left
+        drawn, left, width = self._drawn, self.left, self.width
         drawn[at] += eggs
         start = at - at % width
-        total = 0
-        for n in range(start, start + width):
-            total += drawn[n]
-            left[n] = free[n] - total
-        least = _NONE_DRAWN
-        for n in range(start + width - 1, start - 1, -1):
-            own = left[n]
-            if own > least:
-                left[n] = least
-            elif drawn[n]:
-                least = own
+        end = start + width
+        for n in range(at, end):
+            left[n] -= eggs
+        if eggs > 0:
+            least = left[at]
+            for n in range(start, at):
+                if left[n] > least:
+                    left[n] = least
+        elif at > start:
+            least = _NONE_DRAWN
+            for n in range(at, end):
+                if drawn[n]:
+                    least = left[n]
+                    break
+            free, total = self.week.free, sum(drawn[start:at])
+            for n in range(at - 1, start - 1, -1):
+                own = free[n] - total
+                total -= drawn[n]
+                left[n] = own if own < least else least
+                if drawn[n]:
+                    least = left[n]
 
     def drawn_by(self, number: int, lot: int) -> int:
         """Eggs that a placed order draws from a lot."""
-        lines = self.by_order[number].lines
-        return sum(eggs for line in lines for at, eggs in line.draws if at // self.width == lot)
+        width = self.width
+        return sum([eggs for at, eggs in self.by_order[number].draws if at // width == lot])
 
     def has_mates(self, number: int) -> bool:
         """Are there other orders of the same address?"""
@@ -137,8 +181,8 @@ class Solution:
         full.
         """
         if self._is_alone[number]:
-            return _NOBODY
-        inside = self._parcels.get(self._parcel(number, at), _NOBODY)
+            return NOBODY
+        inside = self._parcels.get(self._parcel(number, at), NOBODY)
         return inside if len(inside) < MOST_JOINED else None
 
     def parcel_cost(
@@ -155,6 +199,20 @@ class Solution:
         before = self.week.parcel_cost(names, departure, others)
         return self.week.parcel_cost((*names, order.name), departure, (*others, *travel_modes)) - before
 
+    def is_sent(self, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]) -> bool:
+        """Does the post take an order's lines at a place, with the orders in the parcel it would join?"""
+        if inside:
+            modes = travel_modes_of(self.week.of(number), lines)
+            return self.parcel_cost(number, at, modes, inside) < math.inf
+        key: tuple[object, ...] = (number, at)
+        for line in lines:
+            key += line[:3]
+        found = self._is_sent.get(key)
+        if found is None:
+            modes = travel_modes_of(self.week.of(number), lines)
+            found = self._is_sent[key] = self.parcel_cost(number, at, modes, NOBODY) < math.inf
+        return found
+
     def _parcel(self, number: int, at: int) -> tuple[int, str, int]:
         departure = self.week.of(number).departures[at]
         return self.week.address[number], departure.departure[1], departure.day
@@ -168,32 +226,53 @@ class Solution:
         )
         return travel_modes, tuple(self.week.of(number).name for number in numbers)
 
-    def _parcel_cost_with(self, one: Placement) -> float:
-        """Put an order in its parcel: what parcels cost more."""
-        number, travel_modes = one.order, travel_modes_of(self.week.of(one.order), one.lines)
+    def _join(self, one: Placement) -> None:
+        """Put an order in its parcel."""
+        number = one.order
         if self._is_alone[number]:
             self.room[one.day] -= 1
-            self._postage[number] = self.parcel_cost(number, one.at, travel_modes, _NOBODY)
-            return self._postage[number]
+            if self.counts_cost:
+                self._postage[number] = self._cost_alone(one)
+                self.cost += self._postage[number]
+            return
         inside = self._parcels.setdefault(self._parcel(number, one.at), [])
         if not inside:
             self.room[one.day] -= 1
-        cost = self.parcel_cost(number, one.at, travel_modes, inside)
+        if self.counts_cost:
+            self.cost += self.parcel_cost(
+                number, one.at, travel_modes_of(self.week.of(number), one.lines), inside
+            )
         inside.append(number)
-        return cost
 
-    def _parcel_cost_without(self, one: Placement) -> float:
-        """Take an order out of its parcel: what parcels cost less."""
+    def _leave(self, one: Placement) -> None:
+        """Take an order out of its parcel."""
         number = one.order
         if self._is_alone[number]:
             self.room[one.day] += 1
-            return self._postage.pop(number)
-        travel_modes = travel_modes_of(self.week.of(number), one.lines)
+            if self.counts_cost:
+                self.cost -= self._postage.pop(number)
+            return
         inside = self._parcels[self._parcel(number, one.at)]
         inside.remove(number)
         if not inside:
             self.room[one.day] += 1
-        return self.parcel_cost(number, one.at, travel_modes, inside)
+        if self.counts_cost:
+            self.cost -= self.parcel_cost(
+                number, one.at, travel_modes_of(self.week.of(number), one.lines), inside
+            )
+
+    def _cost_alone(self, one: Placement) -> float:
+        """What the parcel of an order costs that no other may join."""
+        modes = travel_modes_of(self.week.of(one.order), one.lines)
+        return self.parcel_cost(one.order, one.at, modes, NOBODY)
+
+    def _joined_cost(self, numbers: list[int]) -> float:
+        """What the parcel of these orders costs."""
+        modes, names = self._inside(numbers)
+        return self.week.parcel_cost(names, self._departure(numbers[0]), modes)
+
+    def _departure(self, number: int) -> Departure:
+        return self.week.of(number).departures[self.by_order[number].at].departure
 
     def chosen(self, bound: float) -> Chosen:
         """The choice as it stands, with a bound on any choice's value."""
@@ -211,12 +290,10 @@ class Solution:
             )
         columns = []
         for inside in parcels.values():
-            travel_modes, names = self._inside(sorted(inside))
-            departure = self.week.of(inside[0]).departures[self.by_order[inside[0]].at].departure
+            inside.sort()
+            travel_modes, names = self._inside(inside)
             columns.append(
-                ParcelColumn(
-                    names, departure, travel_modes, self.week.parcel_cost(names, departure, travel_modes)
-                )
+                ParcelColumn(names, self._departure(inside[0]), travel_modes, self._joined_cost(inside))
             )
         value = math.fsum(one.value for one in self.by_order.values())
         lines = math.fsum(one.cost for one in self.by_order.values())
@@ -225,9 +302,6 @@ class Solution:
         return Chosen(
             tuple(columns), dict(sorted(drawn.items())), value, max(bound, value), cost, cheapest=False
         )
-
-
-_NOBODY: list[int] = []
 
 
 def travel_modes_of(order: OrderColumns, lines: tuple[FilledLine, ...]) -> tuple[TravelMode, ...]:
