@@ -95,6 +95,7 @@ class LineColumns:
     least_shared: float
     make_shared_fills: Callable[[], Iterable[SharedColumns]]
     _shared_fills: tuple[SharedColumns, ...] | None = None
+    _shares: tuple[tuple[int, int, int], ...] | None = None
 
     @property
     def shared_fills(self) -> tuple[SharedColumns, ...]:
@@ -102,6 +103,34 @@ class LineColumns:
             made = self.make_shared_fills() if self.least_shared < math.inf else ()
             self._shared_fills = tuple(sorted(made, key=lambda one: (one.least_cost, one.packing, one.parts)))
         return self._shared_fills
+
+    @property
+    def shares(self) -> tuple[tuple[int, int, int], ...]:
+        """Of each lot on a day that may share the line: the fewest eggs that alone would do, and the most
+        that may be drawn, in any packing.
+        """
+        if self._shares is None:
+            found: dict[int, tuple[int, int]] = {}
+            for at, alone, most, _ in itertools.chain(*(one.parts for one in self.shared_fills)):
+                known = found.get(at, (alone, most))
+                found[at] = min(known[0], alone), max(known[1], most)
+            self._shares = tuple((at, *found[at]) for at in sorted(found))
+        return self._shares
+
+    def asks_no_more(self, other: LineColumns) -> bool:
+        """Does this way need no more eggs of any lot than another, alone or shared, and allow it more
+        packings or as many?
+        """
+        alone = {at: eggs for at, eggs, _ in self.one_lot.by_lot}
+        shares = {at: (eggs, -most) for at, eggs, most in self.shares}
+        return (
+            all(alone.get(at, math.inf) <= eggs for at, eggs, _ in other.one_lot.by_lot)
+            and all(
+                at in shares and shares[at][0] <= eggs and -shares[at][1] >= most
+                for at, eggs, most in other.shares
+            )
+            and self.travel_modes >= other.travel_modes
+        )
 
     @property
     def least(self) -> list[tuple[float, str, int]]:

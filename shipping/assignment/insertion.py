@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from random import Random
 
-from shipping.assignment.columns import LineColumns, OrderColumns, SharedColumns
+from shipping.assignment.columns import DepartureColumns, LineColumns, OrderColumns, SharedColumns
 from shipping.assignment.mip import SAME
 from shipping.assignment.random_set import some_of
 from shipping.assignment.solution import NOBODY, FilledLine, Placement, Solution, placement, travel_modes_of
@@ -79,6 +79,30 @@ def places_by_profit(order: OrderColumns, prices: Sequence[float]) -> tuple[int,
         for departure in order.departures
     ]
     return tuple(sorted(range(len(profit)), key=lambda at: (-profit[at], at)))
+
+
+def places_enough(order: OrderColumns) -> frozenset[int]:
+    """Numbers of an order's places without those that ask for as much or more than another of the day.
+
+    A parcel of several lines may still fit only one that is left out.
+    """
+    kept: list[int] = []
+    for at in sorted(
+        order.by_cost,
+        key=lambda at: sum(len(one.one_lot.at) for one in order.departures[at].lines if one),
+        reverse=True,
+    ):
+        place = order.departures[at]
+        if not any(_asks_no_more(order.departures[other], place) for other in kept):
+            kept = [other for other in kept if not _asks_no_more(place, order.departures[other])] + [at]
+    return frozenset(kept)
+
+
+def _asks_no_more(one: DepartureColumns, other: DepartureColumns) -> bool:
+    return one.day == other.day and all(
+        line is None or (own is not None and own.asks_no_more(line))
+        for own, line in zip(one.lines, other.lines, strict=True)
+    )
 
 
 def _least_price(line: LineColumns, prices: Sequence[float]) -> float:
@@ -207,7 +231,9 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
     """
     one_lot = columns.one_lot
     able = [one for one in one_lot.by_lot if left[one[0]] >= one[1]]
-    if columns.least_shared < math.inf and (not able or chance.random() < SHARED_ANYWAY):
+    if columns.least_shared < math.inf and (
+        chance.random() < SHARED_ANYWAY if able else _is_enough(columns, left)
+    ):
         for shared_fill in columns.shared_fills:
             found = shared_out(shared_fill, left, chance if able or chance.random() < LOOSELY else None)
             if found is not None:
@@ -220,6 +246,16 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
         n = ways[0]
         eggs = one_lot.eggs[n]
     return FilledLine(line, one_lot.packing[n], one_lot.units[n], ((at, eggs),), one_lot.cost[n])
+
+
+def _is_enough(columns: LineColumns, left: list[int]) -> bool:
+    """May what is left of several lots make up a line, however packed?"""
+    together = 0.0
+    for at, alone, most in columns.shares:
+        eggs = left[at] if left[at] < most else most
+        if eggs > 0:
+            together += eggs / alone
+    return together >= 1.0 - SHARES_SLACK
 
 
 #: A lot on a day, the fewest eggs of it that do, and the numbers of its ways.

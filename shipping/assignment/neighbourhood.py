@@ -14,7 +14,13 @@ from dataclasses import dataclass, field
 from random import Random
 
 from shipping.assignment.columns import LineColumns
-from shipping.assignment.insertion import SHARES_SLACK, any_placement, cheapest_placement, places_by_profit
+from shipping.assignment.insertion import (
+    SHARES_SLACK,
+    any_placement,
+    cheapest_placement,
+    places_by_profit,
+    places_enough,
+)
 from shipping.assignment.mip import SAME
 from shipping.assignment.random_set import RandomSet, some_of
 from shipping.assignment.solution import Placement, Solution
@@ -29,6 +35,8 @@ OF_A_DAY = 4
 SERVING_HEAT, COLD, SAVING_HEAT = (0.1, 0.003), (0.004, 0.002), (0.05, 0.001)
 #: The same to serve more where much is left to find.
 SHORT_HEAT = (0.2, 0.004)
+#: So often an order is put in where no place of the day asks for less; else at any place.
+ENOUGH = 0.9
 #: Of what eggs are worth at the relaxation's prices so much counts against the order that takes them.
 EGGS_COUNT = 0.4
 #: An order that waits is tried instead of at most so many younger ones worth the same.
@@ -52,7 +60,7 @@ class Search:
     _best: dict[int, Placement | None] = field(default_factory=dict)
     #: Prices of eggs of each lot on each day, where they are known, and what follows of each order's places.
     _prices: Sequence[float] = ()
-    _ranked: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    _ranked: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         week = self.solution.week
@@ -272,8 +280,10 @@ class Search:
             return None
         found = self._ranked.get(number)
         if found is None:
-            found = self._ranked[number] = places_by_profit(self.solution.week.of(number), self._prices)
-        return found
+            order = self.solution.week.of(number)
+            every, enough = places_by_profit(order, self._prices), places_enough(order)
+            found = self._ranked[number] = every, tuple(at for at in every if at in enough)
+        return found[self.chance.random() < ENOUGH]
 
     def _put_again(self, orders: list[int], first: int, is_forced: bool = False) -> list[Placement]:
         """Orders put in again in an order drawn by lot: by worth, more or less, or as it falls; which went
