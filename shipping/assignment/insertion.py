@@ -17,6 +17,8 @@ from shipping.assignment.solution import NOBODY, FilledLine, Placement, Solution
 PASSED_OVER = 0.04
 #: So often a lot is taken that is left with least, and one of which least is needed.
 BEST_FIT, FEWEST = 0.4, 0.4
+#: So often a line is filled from a lot in any packing, else in the cheapest of those that take fewest eggs.
+ANY_PACKING = 0.2
 #: So often a line is shared among lots drawn by lot, of which each gives any number of eggs.
 LOOSELY = 0.5
 #: The place where an order is worth most beyond its eggs is passed over so often at first.
@@ -241,9 +243,11 @@ def _any_filled(line: int, columns: LineColumns, left: list[int], chance: Random
     if not able:
         return None
     at, eggs, ways = able[0] if len(able) == 1 else _one_lot(able, left, chance)
-    n = ways[int(chance.random() * len(ways))] if len(ways) > 1 else ways[0]
-    if (eggs := one_lot.eggs[n]) > left[at]:
-        n = ways[0]
+    n = ways[0]
+    if len(ways) > 1 and chance.random() < ANY_PACKING:
+        n = ways[int(chance.random() * len(ways))]
+        if one_lot.eggs[n] > left[at]:
+            n = ways[0]
         eggs = one_lot.eggs[n]
     return FilledLine(line, one_lot.packing[n], one_lot.units[n], ((at, eggs),), one_lot.cost[n])
 
