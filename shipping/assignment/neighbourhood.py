@@ -120,6 +120,7 @@ class Search:
         for step in range(steps):
             if not len(self._waiting) or (step % STEPS_A_LOOK == 0 and not go_on()):
                 break
+            solution.begin()
             order = self._waiting.one(self.chance)
             is_forced = self.chance.random() < FORCED
             near = self._in_the_way(order) if is_forced else self._around(order, TAKEN_TO_SERVE)
@@ -128,7 +129,7 @@ class Search:
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
             gain = self._merit(put) - self._merit(out)
             if gain < warm * math.log(1.0 - self.chance.random()) - SAME:
-                self._undo(put, out)
+                solution.undo(put, out)
             else:
                 self._keep(out, put)
                 is_older = solution.value > best[0] - SAME and solution.age > best[1] + SAME
@@ -191,13 +192,14 @@ class Search:
             if step % STEPS_A_LOOK == 0 and not go_on():
                 break
             order = served[int(self.chance.random() * len(served))]
+            solution.begin()
             value, age, cost = solution.value, solution.age, solution.cost
             out = [solution.take(n) for n in self._around(order, TAKEN_TO_SAVE)]
             put = self._put_again_cheaply([one.order for one in out])
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
             is_served = solution.value >= value - SAME and solution.age >= age - SAME
             if not is_served or solution.cost > cost - warm * math.log(1.0 - self.chance.random()) + SAME:
-                self._undo(put, out)
+                solution.undo(put, out)
             else:
                 self._keep(out, put)
                 if solution.cost < best - SAME:
@@ -318,12 +320,6 @@ class Search:
             self.solution.put(one)
             put.append(one)
         return put
-
-    def _undo(self, put: list[Placement], out: list[Placement]) -> None:
-        for one in put:
-            self.solution.take(one.order)
-        for one in out:
-            self.solution.put(one)
 
     def _keep(self, out: list[Placement], put: list[Placement]) -> None:
         """Note what a step changed."""

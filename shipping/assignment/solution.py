@@ -84,6 +84,8 @@ class Solution:
         self.drawing: list[set[int]] = [set() for _ in self.week.lots]
         self.on_day = [RandomSet() for _ in self.week.days]
         self._drawn = [0] * len(self.left)
+        #: Of each lot drawn from since something was begun, by its first number, what was drawn and left.
+        self._before: dict[int, tuple[list[int], list[int]]] = {}
         self._parcels: dict[tuple[int, str, int], list[int]] = {}
         #: What the parcel of an order costs that no other may join.
         self._postage: dict[int, float] = {}
@@ -93,7 +95,20 @@ class Solution:
 
     def put(self, one: Placement) -> None:
         """Place an order, which must fit."""
-        number, width = one.order, self.width
+        self._note_put(one)
+        for at, eggs in one.draws:
+            self.draw(at, eggs)
+
+    def take(self, number: int) -> Placement:
+        """Take an order out again; how it was placed."""
+        one = self.by_order.pop(number)
+        self._note_taken(one)
+        for at, eggs in one.draws:
+            self.draw(at, -eggs)
+        return one
+
+    def _note_put(self, one: Placement) -> None:
+        number, width, drawing = one.order, self.width, self.drawing
         self.by_order[number] = one
         self.value += one.value
         self.age += one.age
@@ -101,23 +116,19 @@ class Solution:
             self.cost += one.cost
         self._join(one)
         self.on_day[one.day].add(number)
-        for at, eggs in one.draws:
-            self.drawing[at // width].add(number)
-            self.draw(at, eggs)
+        for at, _ in one.draws:
+            drawing[at // width].add(number)
 
-    def take(self, number: int) -> Placement:
-        """Take an order out again; how it was placed."""
-        one, width = self.by_order.pop(number), self.width
+    def _note_taken(self, one: Placement) -> None:
+        number, width, drawing = one.order, self.width, self.drawing
         self.value -= one.value
         self.age -= one.age
         if self.counts_cost:
             self.cost -= one.cost
         self._leave(one)
         self.on_day[one.day].discard(number)
-        for at, eggs in one.draws:
-            self.drawing[at // width].discard(number)
-            self.draw(at, -eggs)
-        return one
+        for at, _ in one.draws:
+            drawing[at // width].discard(number)
 
     def count_cost(self, is_counted: bool = True) -> None:
         """From now on keep the cost up to date, or not, where only value is asked for."""
@@ -136,6 +147,20 @@ class Solution:
             )
         )
 
+    def begin(self) -> None:
+        """Begin something that may be undone."""
+        self._before = {}
+
+    def undo(self, put: list[Placement], taken: list[Placement]) -> None:
+        """Undo all since it was begun: orders put in and, before that, taken out."""
+        drawn, left, width = self._drawn, self.left, self.width
+        for one in put:
+            self._note_taken(self.by_order.pop(one.order))
+        for one in taken:
+            self._note_put(one)
+        for start, (drawn_before, left_before) in self._before.items():
+            drawn[start : start + width], left[start : start + width] = drawn_before, left_before
+
     def draw(self, at: int, eggs: int) -> None:
         """Draw eggs of a lot on a day, or put some back.
 
@@ -143,9 +168,11 @@ class Solution:
         never exceed what is free that day.
         """
         drawn, left, width = self._drawn, self.left, self.width
-        drawn[at] += eggs
         start = at - at % width
         end = start + width
+        if start not in self._before:
+            self._before[start] = drawn[start:end], left[start:end]
+        drawn[at] += eggs
         for n in range(at, end):
             left[n] -= eggs
         if eggs > 0:
