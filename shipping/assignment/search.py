@@ -37,7 +37,7 @@ Tell = Callable[[float, float], None]
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 300, 20
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
 #: Weeks of so few orders are searched from so many starts.
 FEW_ORDERS, STARTS = 120, 3
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
@@ -48,7 +48,7 @@ FAR = 0.025
 #: With a gap below this a week of so many orders is not searched for longer.
 CLOSE, LARGE = 0.001, 3000
 #: Weeks of so many orders have as many steps for each; of larger ones, the more orders the fewer for each.
-FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 200
+FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
 MOST_SHARED, FEW = 700, 100
