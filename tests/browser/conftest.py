@@ -1,4 +1,4 @@
-"""A real browser on the really served page; a request that leaves 127.0.0.1 is aborted and fails the test."""
+"""A real browser on the served page; a request that leaves 127.0.0.1 is aborted and fails the test."""
 
 from __future__ import annotations
 
@@ -8,15 +8,18 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, Route, sync_playwright
+from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
 
+from tests.reckoned_once import reckoned_once as reckoned_once
 from tests.tools import tool
 from tests.worktop.conftest import demo_week_kept
-from tests.worktop.served import ServedPage
+from tests.worktop.served import LONGEST_S, ServedHere, ServedPage
 
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 
 OpenPage = Callable[..., Page]
+#: A busy machine is waited for: what comes at once costs no more for it.
+expect.set_options(timeout=LONGEST_S * 1000)
 
 
 @pytest.fixture(scope="session")
@@ -42,7 +45,14 @@ def shelf(week_kept: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def served(shelf: Path) -> Iterator[ServedPage]:
+def served(shelf: Path) -> Iterator[ServedHere]:
+    with ServedHere(shelf) as page:
+        yield page
+
+
+@pytest.fixture
+def served_apart(shelf: Path) -> Iterator[ServedPage]:
+    """Served by the command, which can be killed."""
     with ServedPage(shelf) as page:
         yield page
 
@@ -81,7 +91,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
                 errors.append(told.text) if told.type == "error" and "status of" not in told.text else None
             ),
         )
-        page.set_default_timeout(40_000)
+        page.set_default_timeout(LONGEST_S * 1000)
         page.goto(address)
         return page
 

@@ -16,7 +16,7 @@ from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from tests.browser.conftest import SIZES, OpenPage
 from tests.worktop.every_screen import is_alike, screens_of, whole_templates
-from tests.worktop.served import ServedPage
+from tests.worktop.served import ServedHere
 
 pytestmark = pytest.mark.slow
 #: What of axe-core depends on whether it is dark.
@@ -25,7 +25,7 @@ SEEN_AS = "http://127.0.0.1:8765"
 
 
 @pytest.fixture
-def kept(shelf: Path) -> Iterator[ServedPage]:
+def kept(shelf: Path) -> Iterator[ServedHere]:
     """The week with a parcel packed, another sent, and one that arrived."""
     with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
         for name in ("2026-W49-01", "2026-W49-02", "2026-W49-06"):
@@ -33,7 +33,7 @@ def kept(shelf: Path) -> Iterator[ServedPage]:
         for name in ("2026-W49-02", "2026-W49-06"):
             ledger.send(name)
         ledger.arrive("2026-W49-02", [LineReport(order="D27", line=1, alive=20)])
-    with ServedPage(shelf) as page:
+    with ServedHere(shelf) as page:
         yield page
 
 
@@ -114,7 +114,7 @@ def test_the_longer_words_of_other_languages_fit_a_phone(
     settings = shelf / "shelf.toml"
     text = settings.read_text(encoding="utf-8").replace('languages = ["en"]', f'languages = ["{language}"]')
     settings.write_text(text, encoding="utf-8")
-    with ServedPage(shelf) as served:
+    with ServedHere(shelf) as served:
         page = open_page(served.address, "phone")
         for address in (
             "",
@@ -134,7 +134,7 @@ def test_the_longer_words_of_other_languages_fit_a_phone(
 
 
 def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(
-    kept: ServedPage, open_page: OpenPage
+    kept: ServedHere, open_page: OpenPage
 ) -> None:
     page = open_page(f"{kept.address}packing?day=2026-12-01", "desk")
     page.keyboard.press("Tab")
@@ -149,7 +149,7 @@ def test_the_keyboard_alone_reaches_the_first_parcel_and_packs_it(
     expect(page.locator("article.strip").first).to_contain_text("to send")
 
 
-def test_on_paper_there_are_no_buttons(kept: ServedPage, open_page: OpenPage) -> None:
+def test_on_paper_there_are_no_buttons(kept: ServedHere, open_page: OpenPage) -> None:
     page = open_page(f"{kept.address}packing", "desk")
     page.emulate_media(media="print")
     assert page.locator("button:visible, .button:visible, nav:visible").count() == 0

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from shipping.ledger.ledger import Ledger
 from tests.browser.conftest import OpenPage
-from tests.worktop.served import ServedPage
+from tests.worktop.served import ServedHere, ServedPage
 
 pytestmark = pytest.mark.slow
 TODAY = date(2026, 11, 30)
@@ -19,7 +19,7 @@ PACKED = re.compile("^Packed")
 SHORT = "There are no more: pack it short all the same"
 
 
-def bench(open_page: OpenPage, served: ServedPage, scripts: bool = True) -> Page:
+def bench(open_page: OpenPage, served: ServedHere | ServedPage, scripts: bool = True) -> Page:
     return open_page(f"{served.address}packing", "tablet", scripts)
 
 
@@ -35,16 +35,16 @@ def pack_it_short(page: Page) -> None:
 
 
 def test_a_tap_while_the_server_is_gone_says_not_saved_and_is_recorded_after_it_is_back(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served_apart: ServedPage, shelf: Path, open_page: OpenPage
 ) -> None:
-    page = bench(open_page, served)
+    page = bench(open_page, served_apart)
     count_down(page)
     expect(page.get_by_role("status")).to_contain_text("promise does not hold")
-    served.kill()
+    served_apart.kill()
     page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
     expect(page.get_by_role("status")).to_contain_text("Not saved: the worktop does not answer")
     expect(page.locator("article.strip").first.locator("input[name=u0]")).to_have_value("22")
-    with ServedPage(shelf, port=served.port):
+    with ServedPage(shelf, port=served_apart.port):
         pack_it_short(page)
         expect(page.get_by_role("status")).to_contain_text(
             "Recorded as entry 2: packed on 2026-11-30: D02:1 22 from FL-31"
@@ -58,7 +58,7 @@ def test_a_tap_while_the_server_is_gone_says_not_saved_and_is_recorded_after_it_
 
 @pytest.mark.parametrize("scripts", [True, False])
 def test_a_page_that_is_loaded_again_still_has_the_counts(
-    served: ServedPage, open_page: OpenPage, scripts: bool
+    served: ServedHere, open_page: OpenPage, scripts: bool
 ) -> None:
     page = bench(open_page, served, scripts)
     count_down(page)
@@ -70,12 +70,12 @@ def test_a_page_that_is_loaded_again_still_has_the_counts(
 
 
 def test_without_scripts_a_form_from_before_a_restart_is_recorded_with_one_more_tap(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served_apart: ServedPage, shelf: Path, open_page: OpenPage
 ) -> None:
-    page = bench(open_page, served, scripts=False)
+    page = bench(open_page, served_apart, scripts=False)
     count_down(page)
-    served.kill()
-    with ServedPage(shelf, port=served.port):
+    served_apart.kill()
+    with ServedPage(shelf, port=served_apart.port):
         page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
         expect(page.get_by_text("What you typed is kept here")).to_be_visible()
         page.get_by_role("button", name="Record it now").tap()
@@ -87,7 +87,7 @@ def test_without_scripts_a_form_from_before_a_restart_is_recorded_with_one_more_
 
 @pytest.mark.parametrize("scripts", [True, False])
 def test_the_second_of_two_tabs_is_told_what_the_first_recorded(
-    served: ServedPage, shelf: Path, open_page: OpenPage, scripts: bool
+    served: ServedHere, shelf: Path, open_page: OpenPage, scripts: bool
 ) -> None:
     first = bench(open_page, served, scripts)
     second = open_page(f"{served.address}packing", "phone", scripts)
@@ -104,7 +104,7 @@ def test_the_second_of_two_tabs_is_told_what_the_first_recorded(
 
 
 def test_a_page_that_slept_says_that_something_was_recorded_meanwhile(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
     page = bench(open_page, served)
     with Ledger.open(shelf, TODAY) as ledger:

@@ -14,7 +14,7 @@ from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from tests.browser.conftest import OpenPage
-from tests.worktop.served import ServedPage
+from tests.worktop.served import ServedHere
 
 pytestmark = pytest.mark.slow
 DAYS = ("2026-11-30", "2026-12-01", "2026-12-02")
@@ -55,7 +55,7 @@ def test_the_whole_week_is_planned_packed_and_sent_by_taps(
     tmp_path: Path, open_page: OpenPage, size: str, scripts: bool, dark: bool
 ) -> None:
     shelf = Path(shutil.copytree(shipped_folder("demo_orders"), tmp_path / "week"))
-    with ServedPage(shelf) as served:
+    with ServedHere(shelf) as served:
         tap_through_the_week(served, open_page(served.address, size, scripts, dark))
     with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
         assert set(ledger.parcel_states().values()) == {"sent"}
@@ -67,7 +67,7 @@ def test_the_whole_week_is_planned_packed_and_sent_by_taps(
     assert audit(shelf) == ()
 
 
-def tap_through_the_week(served: ServedPage, page: Page) -> None:
+def tap_through_the_week(served: ServedHere, page: Page) -> None:
     page.goto(f"{served.address}week")
     keep_the_plan(page)
     page.get_by_role("link", name="Pack Monday: 6 left").tap()
@@ -81,7 +81,7 @@ def tap_through_the_week(served: ServedPage, page: Page) -> None:
 
 
 def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
     page = open_page(f"{served.address}packing")
     page.locator("article.strip").first.get_by_role("button", name=re.compile("^Packed")).tap()
@@ -95,7 +95,7 @@ def test_a_keyboard_scanner_sends_a_parcel_without_a_touch(
 
 
 def test_enter_in_a_count_reckons_and_packs_nothing(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
     for scripts in (True, False):
         page = open_page(f"{served.address}packing", "desk", scripts)
@@ -110,7 +110,7 @@ def test_enter_in_a_count_reckons_and_packs_nothing(
 
 @pytest.mark.parametrize("scripts", [True, False])
 def test_after_packing_the_focus_is_on_the_same_card_and_after_sending_on_the_next(
-    served: ServedPage, open_page: OpenPage, scripts: bool
+    served: ServedHere, open_page: OpenPage, scripts: bool
 ) -> None:
     page = open_page(f"{served.address}packing", "phone", scripts)
     card = page.locator("article.strip").nth(2)
@@ -131,7 +131,7 @@ def test_after_packing_the_focus_is_on_the_same_card_and_after_sending_on_the_ne
     expect(page.locator(f"[id='{following}'] .step").first).to_be_in_viewport()
 
 
-def test_what_was_recorded_is_spoken(served: ServedPage, open_page: OpenPage) -> None:
+def test_what_was_recorded_is_spoken(served: ServedHere, open_page: OpenPage) -> None:
     page = open_page(f"{served.address}packing")
     page.locator("article.strip").first.get_by_role("button", name=re.compile("^Packed")).tap()
     expect(page.get_by_role("status")).to_contain_text("Recorded as entry 2: packed on 2026-11-30")

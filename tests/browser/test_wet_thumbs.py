@@ -11,7 +11,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from shipping.ledger.ledger import Ledger
 from tests.browser.conftest import SIZES, OpenPage
-from tests.worktop.served import ServedPage
+from tests.worktop.served import ServedHere
 
 pytestmark = pytest.mark.slow
 PACKED = re.compile("^Packed")
@@ -33,7 +33,7 @@ def states(shelf: Path) -> dict[str, str]:
 @pytest.mark.parametrize("size", sorted(SIZES))
 @pytest.mark.parametrize("wait_ms", [150, 400, 800])
 def test_a_second_tap_after_packed_records_nothing_more(
-    served: ServedPage, shelf: Path, open_page: OpenPage, size: str, scripts: bool, wait_ms: int
+    served: ServedHere, shelf: Path, open_page: OpenPage, size: str, scripts: bool, wait_ms: int
 ) -> None:
     page = open_page(f"{served.address}packing", size, scripts)
     x, y = middle_of(page.locator("article.strip").first.get_by_role("button", name=PACKED))
@@ -48,7 +48,7 @@ def test_a_second_tap_after_packed_records_nothing_more(
 
 
 def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
     page = open_page(f"{served.address}packing", "desk")
     page.locator("article.strip").first.get_by_role("button", name=PACKED).focus()
@@ -63,7 +63,7 @@ def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
 @pytest.mark.parametrize("scripts", [True, False])
 @pytest.mark.parametrize("size", sorted(SIZES))
 def test_a_count_that_is_none_is_never_green_and_costs_no_other_count(
-    served: ServedPage, open_page: OpenPage, size: str, scripts: bool, typed: str
+    served: ServedHere, open_page: OpenPage, size: str, scripts: bool, typed: str
 ) -> None:
     page = open_page(f"{served.address}packing", size, scripts)
     card = page.locator("article.strip").first
@@ -78,7 +78,7 @@ def test_a_count_that_is_none_is_never_green_and_costs_no_other_count(
 
 
 def test_a_parcel_as_planned_takes_two_taps_and_no_scroll(
-    served: ServedPage, shelf: Path, open_page: OpenPage
+    served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
     page = open_page(f"{served.address}packing", "desk")
     page.set_viewport_size({"width": 820, "height": 1180})
@@ -93,7 +93,7 @@ def test_a_parcel_as_planned_takes_two_taps_and_no_scroll(
 
 
 def test_a_refused_item_number_keeps_the_focus_and_what_was_scanned(
-    served: ServedPage, open_page: OpenPage
+    served: ServedHere, open_page: OpenPage
 ) -> None:
     page = open_page(f"{served.address}packing")
     page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
@@ -107,7 +107,7 @@ def test_a_refused_item_number_keeps_the_focus_and_what_was_scanned(
 
 
 def test_what_is_said_covers_nothing_and_a_refusal_looks_unlike_a_done_thing(
-    served: ServedPage, open_page: OpenPage
+    served: ServedHere, open_page: OpenPage
 ) -> None:
     page: Page = open_page(f"{served.address}packing", "phone")
     page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()

@@ -1,4 +1,6 @@
-"""The page served by its command in a process of its own, and a client that speaks plain HTTP with it."""
+"""The page served by its command in a process of its own, or beside the test in this one, and a client that
+speaks plain HTTP with it.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +12,17 @@ import subprocess
 import sys
 import threading
 from dataclasses import dataclass
+from datetime import date
 from email.message import Message
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 from urllib.parse import urlencode
+
+from werkzeug.serving import WSGIRequestHandler, make_server
+
+from shipping.worktop.app import make_app
+from shipping.worktop.context import Worktop
 
 START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
 TODAY = "2026-11-30"
@@ -56,7 +64,9 @@ class ServedPage:
     @staticmethod
     def run(shelf: Path, *words: str) -> subprocess.CompletedProcess[str]:
         """The command where it is expected to leave by itself."""
-        return subprocess.run(command(shelf, *words), capture_output=True, text=True, check=False, timeout=60)
+        return subprocess.run(
+            command(shelf, *words), capture_output=True, text=True, check=False, timeout=LONGEST_S
+        )
 
     def kill(self) -> None:
         """As a power cut would."""
@@ -78,6 +88,40 @@ class ServedPage:
             self.process.communicate(timeout=LONGEST_S)
             raise
         self.ended = self.process.returncode
+
+
+class _Silent(WSGIRequestHandler):
+    """Requests are not told on the terminal."""
+
+    def log(self, type: str, message: str, *more: object) -> None:
+        pass
+
+
+class ServedHere:
+    """The page of a shelf served by a thread of this process: for tests that ask nothing of the command."""
+
+    def __init__(self, shelf: Path, today: str = TODAY) -> None:
+        self._server = make_server(
+            "127.0.0.1", 0, lambda environ, start: [], threaded=True, request_handler=_Silent
+        )
+        self.port = self._server.port
+        self.address = f"http://127.0.0.1:{self.port}/"
+        self._app = make_app(shelf, lambda: date.fromisoformat(today), "a secret", port=self.port)
+        self._server.app = self._app
+        self._thread = threading.Thread(target=self._server.serve_forever, daemon=True)
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *why: object) -> None:
+        self._server.shutdown()
+        self._thread.join(LONGEST_S)
+        self._server.server_close()
+        worktop = self._app.extensions["worktop"]
+        assert isinstance(worktop, Worktop)
+        worktop.shelf_state.close()
+        worktop.dropped.close()
 
 
 @dataclass(frozen=True)
@@ -110,7 +154,7 @@ class Client:
         return self._ask("POST", path, urlencode(fields))
 
     def _ask(self, method: str, path: str, body: str | None) -> Answer:
-        connection = http.client.HTTPConnection("127.0.0.1", self.page.port, timeout=30)
+        connection = http.client.HTTPConnection("127.0.0.1", self.page.port, timeout=LONGEST_S)
         headers = {"Cookie": self.cookie, "X-Card": "1"}
         if body is not None:
             headers |= {
