@@ -138,6 +138,11 @@ def _clock_with_eyes(one: LotClock, day: date) -> Clock:
     return one.clock.seen("eyed", one.heat.at(day), one.species, one.look_spread, of_many=True)
 
 
+def forget_clocks_with_eyes() -> None:
+    """Drop the clocks of lots that a look has to show eyes of first: one for each day asked about."""
+    _clock_with_eyes.cache_clear()
+
+
 @lru_cache(maxsize=_KEPT_ANSWERS)
 def _prior_whole_on(one: LotClock, days: tuple[date, ...]) -> Floats:
     return np.ones(len(days)) if one.lot.kept_damp else one.prior.weight_beyond(one.heat.on(days))

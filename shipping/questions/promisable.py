@@ -14,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from shipping.eggs.lot_clock import forget_clocks_with_eyes
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
 from shipping.options.journey import Ints, bit
@@ -266,6 +267,7 @@ class Reachable:
         if kind not in self._stocks:
             self._stocks.clear()
             self.reckoner.forget_rides()
+            forget_clocks_with_eyes()
             self._stocks[kind] = self._new_stock(lots)
         return self._stocks[kind]
 
