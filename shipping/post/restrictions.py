@@ -4,7 +4,6 @@ advice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import date
@@ -155,7 +154,7 @@ class _Index:
     def __init__(self, shelf: Shelf) -> None:
         self.today = shelf.today
         self.rule_age_days = shelf.settings.plan.rule_age_days
-        self.zones: Mapping[str, tuple[str, ...]] = _zones_of(shelf)
+        self.zones_of = shelf.zones_of
         self.by_place: dict[str, list[Rule]] = {}
         self.parts: dict[str, list[str]] = {}
         for rule in shelf.rules:
@@ -175,18 +174,10 @@ class _Index:
         places = [(4, f"{country}-{subdivision}")] if subdivision else []
         if (larger := larger_part(country, subdivision)) != subdivision:
             places.append((3, f"{country}-{larger}"))
-        places += [(2, country), *((1, zone) for zone in self.zones.get(country, ())), (0, "*")]
+        places += [(2, country), *((1, zone) for zone in self.zones_of(country)), (0, "*")]
         return [
             (nearness, rule) for nearness, place in places for rule in self.by_place.get(place.upper(), ())
         ]
-
-
-def _zones_of(shelf: Shelf) -> dict[str, tuple[str, ...]]:
-    zones: dict[str, list[str]] = {}
-    for zone in sorted(shelf.zones):
-        for country in shelf.zones[zone]:
-            zones.setdefault(country, []).append(zone)
-    return {country: tuple(found) for country, found in zones.items()}
 
 
 @lru_cache(maxsize=8)

@@ -258,7 +258,7 @@ def climate_town(country: str, town: str) -> str:
 def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
     """What a row may call the place, the closest first: subdivision, country, zone, ``*``."""
     names = [f"{country}-{subdivision}"] if subdivision else []
-    names += [country, *sorted(zone for zone, members in shelf.zones.items() if country in members), "*"]
+    names += [country, *shelf.zones_of(country), "*"]
     return tuple(name.upper() for name in names)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipping.post.restrictions import RuleNeeded, rules_needed
-from shipping.tables.editing.rule_dating import places_over
 from shipping.tables.rows.rules import Rule
 from shipping.tables.shelf import Shelf
 
@@ -58,7 +57,7 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
         row = shelf.species[species]
         taxa |= {name.casefold() for name in (row.species, row.scientific_name, row.genus, row.family)}
     limit = shelf.settings.plan.rule_age_days
-    over = {"*"} if to is None else {"*", *places_over(shelf, to)}
+    over = {"*"} if to is None else {"*", *shelf.zones_of(to.partition("-")[0].upper())}
     rows = []
     for rule in sorted(shelf.rules, key=lambda r: (r.to, r.taxon, r.medium or "", r.verdict, r.source)):
         named = to is None or any(place.upper().startswith(to) or place in over for place in rule.places)

@@ -75,6 +75,18 @@ class Shelf:
                 by_kind.setdefault((lot.species, population), []).append(lot)
         return {kind: tuple(lots) for kind, lots in by_kind.items()}
 
+    def zones_of(self, country: str) -> tuple[str, ...]:
+        """The zones that a country lies in, by name."""
+        return self._zones_by_country.get(country, ())
+
+    @cached_property
+    def _zones_by_country(self) -> Mapping[str, tuple[str, ...]]:
+        by_country: dict[str, list[str]] = {}
+        for zone in sorted(self.zones):
+            for country in self.zones[zone]:
+                by_country.setdefault(country, []).append(zone)
+        return {country: tuple(zones) for country, zones in by_country.items()}
+
     @cached_property
     def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
         """The looks at each lot that has any, oldest first."""

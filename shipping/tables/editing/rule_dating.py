@@ -108,15 +108,10 @@ def _answer(rule: Rule, verdict: str | None, papers: str | None) -> dict[str, st
     return cells if papers is None else cells | {"papers": papers}
 
 
-def places_over(shelf: Shelf, to: str) -> tuple[str, ...]:
-    """The zones that a country, or a part's country, lies in."""
-    country = to.partition("-")[0].upper()
-    return tuple(zone for zone in sorted(shelf.zones) if country in shelf.zones[zone])
-
-
 def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule, ...]:
     """The rows that name exactly that place, and the species, its genus, its family or all."""
-    names = {to.casefold(), *map(str.casefold, places_over(shelf, to))} if to else set()
+    over = shelf.zones_of(to.partition("-")[0].upper()) if to else ()
+    names = {to.casefold(), *map(str.casefold, over)} if to else set()
     taxa = None
     if species is not None:
         row = shelf.species[species]
