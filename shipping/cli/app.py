@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.ask import app as ask_app
 from shipping.cli.claims import app as claims_app
@@ -52,19 +53,15 @@ app = typer.Typer(
 def globals_(
     context: typer.Context,
     shelf: Annotated[
-        Path | None, typer.Option(help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.")
+        Path | None, Option(help="The shelf's folder; else SPAWNPOST_SHELF, else the nearest upward.")
     ] = None,
-    today: Annotated[
-        str | None, typer.Option(help="Reckon as if it were this day, such as 2026-11-30.")
-    ] = None,
+    today: Annotated[str | None, Option(help="Reckon as if it were this day, such as 2026-11-30.")] = None,
     as_json: Annotated[
-        bool, typer.Option("--json", help="The same facts for machines, on standard output.")
+        bool, Option("--json", help="The same facts for machines, on standard output.")
     ] = False,
-    quiet: Annotated[bool, typer.Option(help="Say less.")] = False,
-    hide_names: Annotated[bool, typer.Option(help="Show no buyer's name.")] = False,
-    encoding: Annotated[
-        str | None, typer.Option(help="Of CSV files that are not UTF-8, such as cp1252.")
-    ] = None,
+    quiet: Annotated[bool, Option(help="Say less.")] = False,
+    hide_names: Annotated[bool, Option(help="Show no buyer's name.")] = False,
+    encoding: Annotated[str | None, Option(help="Of CSV files that are not UTF-8, such as cp1252.")] = None,
 ) -> None:
     """Options for every command; they stand before it."""
     from shipping.tables.files.csv_text import OLD_ENCODINGS, tell_encoding
@@ -86,11 +83,9 @@ Context = typer.Context
 @app.command()
 def new(
     context: Context,
-    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    home: Annotated[
-        str, typer.Option(help="Your country, such as DK, or DE-BY where holidays differ.")
-    ] = "DK",
-    xlsx: Annotated[bool, typer.Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
+    folder: Annotated[Path, Argument(help="A new or empty folder.")],
+    home: Annotated[str, Option(help="Your country, such as DK, or DE-BY where holidays differ.")] = "DK",
+    xlsx: Annotated[bool, Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
 ) -> None:
     """Make a shelf: every table with header and hints, packings, species, rules. Example: spawnpost new eggs
     --home DE-BY
@@ -106,9 +101,7 @@ def new(
 
 
 @app.command()
-def demo(
-    context: Context, folder: Annotated[Path, typer.Argument(help="A new folder.")] = Path("demo")
-) -> None:
+def demo(context: Context, folder: Annotated[Path, Argument(help="A new folder.")] = Path("demo")) -> None:
     """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost
     demo
     """
@@ -159,11 +152,11 @@ def demo(
 def check(
     context: Context,
     take: Annotated[
-        bool, typer.Option("--take", help="Accept changed rows of a mapped sheet read before.")
+        bool, Option("--take", help="Accept changed rows of a mapped sheet read before.")
     ] = False,
     ledger: Annotated[
         bool,
-        typer.Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings."),
+        Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings."),
     ] = False,
 ) -> None:
     """Read everything and list every problem, with what would mend it. Example: spawnpost check"""

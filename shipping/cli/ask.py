@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, day_of, one_of, place_of, say, wrong
 from shipping.cli.ledger import shelf_now
@@ -21,10 +22,10 @@ Context = typer.Context
 @app.command()
 def forecast(
     context: Context,
-    lots: Annotated[list[str] | None, typer.Argument(help="Lots; none is all.")] = None,
-    explain: Annotated[bool, typer.Option("--explain", help="The arithmetic, line by line.")] = False,
+    lots: Annotated[list[str] | None, Argument(help="Lots; none is all.")] = None,
+    explain: Annotated[bool, Option("--explain", help="The arithmetic, line by line.")] = False,
     picture: Annotated[
-        str | None, typer.Option(help="A timeline of the lots, to a .svg or .pdf; - draws it here.")
+        str | None, Option(help="A timeline of the lots, to a .svg or .pdf; - draws it here.")
     ] = None,
 ) -> None:
     """Each lot: stage, degree-days, hatch dates, eggs ahead, safe days. Example: spawnpost forecast FL-31
@@ -86,15 +87,15 @@ def _drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
 @app.command()
 def ask(
     context: Context,
-    lot: Annotated[str, typer.Argument(help="The lot.")],
-    to: Annotated[str, typer.Option(help="Country, such as DE, or with its subdivision, DE-BY.")],
-    on: Annotated[str | None, typer.Option(help="The dispatch day; else the next 14 days.")] = None,
-    service: Annotated[str | None, typer.Option(help="Only this service.")] = None,
-    eggs: Annotated[int, typer.Option(min=1, max=100_000, help="Eggs ordered.")] = 20,
+    lot: Annotated[str, Argument(help="The lot.")],
+    to: Annotated[str, Option(help="Country, such as DE, or with its subdivision, DE-BY.")],
+    on: Annotated[str | None, Option(help="The dispatch day; else the next 14 days.")] = None,
+    service: Annotated[str | None, Option(help="Only this service.")] = None,
+    eggs: Annotated[int, Option(min=1, max=100_000, help="Eggs ordered.")] = 20,
     plot: Annotated[
-        str | None, typer.Option(help="The share hatching by day, to a .svg or .pdf; - draws it here.")
+        str | None, Option(help="The share hatching by day, to a .svg or .pdf; - draws it here.")
     ] = None,
-    every: Annotated[bool, typer.Option("--all", help="Every option with its figures.")] = False,
+    every: Annotated[bool, Option("--all", help="Every option with its figures.")] = False,
 ) -> None:
     """Can this lot still ship? One verdict, the last day by this reckoning, the best options. Example:
     spawnpost ask FL-31 --to DE
@@ -133,25 +134,21 @@ def ask(
 @app.command()
 def margin(
     context: Context,
-    eggs: Annotated[int, typer.Argument(min=1, max=100_000, help="Eggs ordered.")],
-    loss: Annotated[float | None, typer.Option(min=0, max=0.99, help="The share lost on the way.")] = None,
-    packing: Annotated[
-        str | None, typer.Option(help="A packing of your table, with --service and --to.")
-    ] = None,
-    service: Annotated[str | None, typer.Option(help="A service of your table.")] = None,
-    to: Annotated[str | None, typer.Option(help="The country.")] = None,
-    on: Annotated[str | None, typer.Option(help="The dispatch day; else today.")] = None,
+    eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
+    loss: Annotated[float | None, Option(min=0, max=0.99, help="The share lost on the way.")] = None,
+    packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
+    service: Annotated[str | None, Option(help="A service of your table.")] = None,
+    to: Annotated[str | None, Option(help="The country.")] = None,
+    on: Annotated[str | None, Option(help="The dispatch day; else today.")] = None,
     kappa: Annotated[
-        float, typer.Option(min=0.1, help="The larger, the less alike the eggs of one parcel fare.")
+        float, Option(min=0.1, help="The larger, the less alike the eggs of one parcel fare.")
     ] = 40.0,
     promise: Annotated[
         float | None,
-        typer.Option(
-            min=0.01, max=0.9999, help="The chance promised; else the shelf's, or 0.95 with --loss."
-        ),
+        Option(min=0.01, max=0.9999, help="The chance promised; else the shelf's, or 0.95 with --loss."),
     ] = None,
-    eyed: Annotated[bool, typer.Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
-    lot: Annotated[str | None, typer.Option(help="A lot, for its own figures; else none hatches.")] = None,
+    eyed: Annotated[bool, Option("--eyed/--not-eyed", help="Have the eggs been seen eyed?")] = True,
+    lot: Annotated[str | None, Option(help="A lot, for its own figures; else none hatches.")] = None,
 ) -> None:
     """Eggs to pack for a promise, from a loss or a packing and a route. Example: spawnpost margin 20 --loss
     0.12
@@ -178,12 +175,12 @@ def margin(
 @app.command()
 def pairs(
     context: Context,
-    eggs: Annotated[int, typer.Argument(min=1, max=10_000, help="Eggs.")],
-    hatch: Annotated[float, typer.Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
-    raised: Annotated[float, typer.Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
-    female: Annotated[float, typer.Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
+    eggs: Annotated[int, Argument(min=1, max=10_000, help="Eggs.")],
+    hatch: Annotated[float, Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
+    raised: Annotated[float, Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,
+    female: Annotated[float, Option(min=0.01, max=0.99, help="The share of females.")] = 0.5,
     sex_kappa: Annotated[
-        float, typer.Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
+        float, Option(min=0.1, max=1e6, help="The smaller, the more broods differ in sex.")
     ] = 20.0,
 ) -> None:
     """Chances of one pair, two pairs, a trio; eggs needed for each. Example: spawnpost pairs 20 --hatch

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, day_of, folder_of, one_of, say, shelf_of, wrong
 from shipping.cli.ledger import opened, told_entry
@@ -24,16 +25,14 @@ app = typer.Typer()
 @app.command()
 def claim(
     context: typer.Context,
-    parcel: Annotated[str | None, typer.Argument(help="The parcel; none lists every case.")] = None,
-    line: Annotated[str, typer.Option(help="ORDER:LINE, where the parcel has several.")] = "",
-    about: Annotated[str, typer.Option(help="Open a claim: short, hatched, late or lost.")] = "",
-    settle: Annotated[str, typer.Option(help='How it ended: "send again", refund or nothing.')] = "",
-    eggs: Annotated[
-        int, typer.Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")
-    ] = 0,
-    amount: Annotated[str, typer.Option(help="Money given back, such as 12.50.")] = "",
-    photo: Annotated[Path | None, typer.Option(help="Is this the photo taken at packing?")] = None,
-    note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
+    parcel: Annotated[str | None, Argument(help="The parcel; none lists every case.")] = None,
+    line: Annotated[str, Option(help="ORDER:LINE, where the parcel has several.")] = "",
+    about: Annotated[str, Option(help="Open a claim: short, hatched, late or lost.")] = "",
+    settle: Annotated[str, Option(help='How it ended: "send again", refund or nothing.')] = "",
+    eggs: Annotated[int, Option(min=0, max=100_000, help="Eggs to send again; else those that are due.")] = 0,
+    amount: Annotated[str, Option(help="Money given back, such as 12.50.")] = "",
+    photo: Annotated[Path | None, Option(help="Is this the photo taken at packing?")] = None,
+    note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
     """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
     --settle refund
@@ -138,30 +137,28 @@ def _line_meant(kept: KeptParcel, shelf: Shelf, line: str) -> tuple[str, int]:
 @app.command()
 def buy(
     context: typer.Context,
-    lot: Annotated[str, typer.Argument(help="The new lot's name.")],
-    species: Annotated[str, typer.Option(help="The species, by its key in your table.")],
-    sent: Annotated[int, typer.Option(min=1, max=1_000_000, help="Eggs sent, extra eggs too.")],
-    alive: Annotated[int, typer.Option(min=0, max=1_000_000, help="Eggs found alive; they become the lot.")],
-    laid_from: Annotated[str, typer.Option(help="The first day they may have been laid.")],
-    medium: Annotated[str, typer.Option(help="water, moss, peat or coir: what they are kept in now.")],
-    kept_at: Annotated[float, typer.Option(help="Degrees C at which they are kept now.")],
-    laid_to: Annotated[str, typer.Option(help="The last day; else the first.")] = "",
-    population: Annotated[str, typer.Option(help="Locality or collection code.")] = "",
-    stage: Annotated[str, typer.Option(help="laid, fertile, eyed or ready, as seen on arrival.")] = "",
-    hatched: Annotated[int | None, typer.Option(min=0, help="Fry found alive.")] = None,
-    dead: Annotated[int | None, typer.Option(min=0, help="Dead eggs found.")] = None,
-    arrived: Annotated[str | None, typer.Option(help="The day they arrived; else today.")] = None,
+    lot: Annotated[str, Argument(help="The new lot's name.")],
+    species: Annotated[str, Option(help="The species, by its key in your table.")],
+    sent: Annotated[int, Option(min=1, max=1_000_000, help="Eggs sent, extra eggs too.")],
+    alive: Annotated[int, Option(min=0, max=1_000_000, help="Eggs found alive; they become the lot.")],
+    laid_from: Annotated[str, Option(help="The first day they may have been laid.")],
+    medium: Annotated[str, Option(help="water, moss, peat or coir: what they are kept in now.")],
+    kept_at: Annotated[float, Option(help="Degrees C at which they are kept now.")],
+    laid_to: Annotated[str, Option(help="The last day; else the first.")] = "",
+    population: Annotated[str, Option(help="Locality or collection code.")] = "",
+    stage: Annotated[str, Option(help="laid, fertile, eyed or ready, as seen on arrival.")] = "",
+    hatched: Annotated[int | None, Option(min=0, help="Fry found alive.")] = None,
+    dead: Annotated[int | None, Option(min=0, help="Dead eggs found.")] = None,
+    arrived: Annotated[str | None, Option(help="The day they arrived; else today.")] = None,
     posted: Annotated[
-        str | None, typer.Option(help="The day they were posted; it teaches the service's days.")
+        str | None, Option(help="The day they were posted; it teaches the service's days.")
     ] = None,
-    service: Annotated[str, typer.Option(help="The service, if it is one of yours.")] = "",
-    packing: Annotated[str, typer.Option(help="The packing, if it is like one of yours.")] = "",
-    origin: Annotated[str, typer.Option(help="The country they came from; else home.")] = "",
-    from_whom: Annotated[
-        str, typer.Option("--from", help="Who sold them; personal, and can be erased.")
-    ] = "",
-    keep_back: Annotated[int, typer.Option(min=0, help="Eggs of it that are not for sale.")] = 0,
-    note: Annotated[str, typer.Option(help="Anything else.")] = "",
+    service: Annotated[str, Option(help="The service, if it is one of yours.")] = "",
+    packing: Annotated[str, Option(help="The packing, if it is like one of yours.")] = "",
+    origin: Annotated[str, Option(help="The country they came from; else home.")] = "",
+    from_whom: Annotated[str, Option("--from", help="Who sold them; personal, and can be erased.")] = "",
+    keep_back: Annotated[int, Option(min=0, help="Eggs of it that are not for sale.")] = 0,
+    note: Annotated[str, Option(help="Anything else.")] = "",
 ) -> None:
     """Record eggs bought in: they become a lot. Example: spawnpost buy B-01 --species gardneri ..."""
     from shipping.ledger.claims.incoming import shown_lot

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, day_of, folder_of, ledger_told, say, shelf_of, shelf_read, wrong
 from shipping.words.problems import Problem
@@ -27,16 +28,12 @@ if TYPE_CHECKING:
 app = typer.Typer()
 Parcels = Annotated[
     list[str] | None,
-    typer.Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week."),
+    Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week."),
 ]
-OfDay = Annotated[str | None, typer.Option("--day", help="All of a day: today, or such as 2026-11-30.")]
-On = Annotated[str | None, typer.Option(help="The day, such as 2026-11-30; else today.")]
-Counts = Annotated[
-    list[str] | None, typer.Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")
-]
-Anyway = Annotated[
-    str, typer.Option(help="Why it goes although the clock speaks against it; kept with the entry.")
-]
+OfDay = Annotated[str | None, Option("--day", help="All of a day: today, or such as 2026-11-30.")]
+On = Annotated[str | None, Option(help="The day, such as 2026-11-30; else today.")]
+Counts = Annotated[list[str] | None, Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")]
+Anyway = Annotated[str, Option(help="Why it goes although the clock speaks against it; kept with the entry.")]
 
 
 @contextmanager
@@ -119,7 +116,7 @@ def pack(
     of_day: OfDay = None,
     count: Counts = None,
     on: On = None,
-    photo: Annotated[Path | None, typer.Option(help="A photo taken at packing; its hash is kept.")] = None,
+    photo: Annotated[Path | None, Option(help="A photo taken at packing; its hash is kept.")] = None,
     anyway: Anyway = "",
 ) -> None:
     """Record parcels as packed, each reckoned anew today. Example: spawnpost pack 2026-W49-01 --count 25"""
@@ -149,9 +146,9 @@ def send(
     of_day: OfDay = None,
     item: Annotated[
         list[str] | None,
-        typer.Option(help="The item number, such as RR473124829GB; once for each parcel, in their order."),
+        Option(help="The item number, such as RR473124829GB; once for each parcel, in their order."),
     ] = None,
-    service: Annotated[str, typer.Option(help="The service, where it is not the plan's.")] = "",
+    service: Annotated[str, Option(help="The service, where it is not the plan's.")] = "",
     on: On = None,
     anyway: Anyway = "",
 ) -> None:
@@ -189,10 +186,10 @@ def arrive(
     hatched: Counts = None,
     dead: Counts = None,
     missing: Counts = None,
-    lost: Annotated[bool, typer.Option("--lost", help="It never came, and is given up.")] = False,
-    returned: Annotated[bool, typer.Option("--returned", help="The post brought it back.")] = False,
+    lost: Annotated[bool, Option("--lost", help="It never came, and is given up.")] = False,
+    returned: Annotated[bool, Option("--returned", help="The post brought it back.")] = False,
     on: On = None,
-    note: Annotated[str, typer.Option(help="What the buyer said.")] = "",
+    note: Annotated[str, Option(help="What the buyer said.")] = "",
 ) -> None:
     """Record what a buyer reported, all of it or some. Example: spawnpost arrive 2026-W49-01 --alive 23
     --dead 2
@@ -226,7 +223,7 @@ def arrive(
 def drop(
     context: typer.Context,
     parcels: Parcels = None,
-    note: Annotated[str, typer.Option(help="Why; personal, and can be erased.")] = "",
+    note: Annotated[str, Option(help="Why; personal, and can be erased.")] = "",
 ) -> None:
     """Let kept parcels go that will not be packed: their eggs and lines are free again. Example: spawnpost
     drop 2026-W49-01
@@ -243,7 +240,7 @@ def drop(
 def undo(
     context: typer.Context,
     entry: Annotated[
-        str | None, typer.Argument(help="An entry's number, or a parcel; else the last entry.")
+        str | None, Argument(help="An entry's number, or a parcel; else the last entry.")
     ] = None,
 ) -> None:
     """Take back an entry on which nothing rests, by a new one; both stay in the history. Example: spawnpost
@@ -315,12 +312,12 @@ def history(context: typer.Context) -> None:
 @app.command()
 def copy(
     context: typer.Context,
-    file: Annotated[Path | None, typer.Argument(help="A new file.")] = None,
+    file: Annotated[Path | None, Argument(help="A new file.")] = None,
     back: Annotated[
-        bool, typer.Option("--back", help="Make the furthest whole copy the ledger; the file is set aside.")
+        bool, Option("--back", help="Make the furthest whole copy the ledger; the file is set aside.")
     ] = False,
     right: Annotated[
-        bool, typer.Option("--right", help="Say that the ledger as it is is right, though others know more.")
+        bool, Option("--right", help="Say that the ledger as it is is right, though others know more.")
     ] = False,
 ) -> None:
     """A copy of the ledger that opens as one; or the way back to one. Example: spawnpost copy
@@ -362,7 +359,7 @@ def _go_on_from(edge: Edge, back: bool) -> None:
 
 @app.command()
 def erase(
-    context: typer.Context, buyer: Annotated[str, typer.Argument(help="The addressee, as on the order.")]
+    context: typer.Context, buyer: Annotated[str, Argument(help="The addressee, as on the order.")]
 ) -> None:
     """Remove a buyer's personal data from ledger, copies and papers; counts stay. Example: spawnpost erase
     "Ada Example"
@@ -388,10 +385,10 @@ def erase(
 @app.command()
 def learn(
     context: typer.Context,
-    keep: Annotated[bool, typer.Option("--keep", help="Add the learned values to learned.csv.")] = False,
-    score: Annotated[bool, typer.Option("--score", help="How often promises held.")] = False,
+    keep: Annotated[bool, Option("--keep", help="Add the learned values to learned.csv.")] = False,
+    score: Annotated[bool, Option("--score", help="How often promises held.")] = False,
     plot: Annotated[
-        str | None, typer.Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
+        str | None, Option(help="Draw promised and held, to a .svg or .pdf; - draws it here.")
     ] = None,
 ) -> None:
     """What arrivals and looks teach, before and after. Example: spawnpost learn --score"""

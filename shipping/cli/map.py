@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, folder_of, say, wrong
 from shipping.words.problems import ShelfProblems
@@ -21,9 +22,9 @@ _ROWS_SHOWN = 5
 @app.command("map")
 def map_sheet(
     context: typer.Context,
-    file: Annotated[Path, typer.Argument(help="The sheet: .csv, .txt, .xlsx or .ods.")],
+    file: Annotated[Path, Argument(help="The sheet: .csv, .txt, .xlsx or .ods.")],
     write: Annotated[
-        bool, typer.Option("--write", help="Write orders.toml into the shelf, where there is none.")
+        bool, Option("--write", help="Write orders.toml into the shelf, where there is none.")
     ] = False,
 ) -> None:
     """What another shop's sheet seems to hold, and the orders.toml that would read it. Example: spawnpost map

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Option
 
 from shipping.cli.global_options import Edge, one_of, say, wrong
 from shipping.cli.ledger import has_ledger, opened, shelf_now
@@ -20,17 +21,13 @@ app = typer.Typer()
 @app.command()
 def offer(
     context: typer.Context,
-    to: Annotated[
-        list[str] | None, typer.Option(help="Only this zone or country; may be given again.")
-    ] = None,
-    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
-    csv: Annotated[Path | None, typer.Option(help="Write the offers to this CSV file too.")] = None,
+    to: Annotated[list[str] | None, Option(help="Only this zone or country; may be given again.")] = None,
+    species: Annotated[str | None, Option(help="Only this species.")] = None,
+    csv: Annotated[Path | None, Option(help="Write the offers to this CSV file too.")] = None,
     limit: Annotated[
-        float | None, typer.Option(min=0.1, help="Seconds to spend on the week's plan at the most.")
+        float | None, Option(min=0.1, help="Seconds to spend on the week's plan at the most.")
     ] = None,
-    text: Annotated[
-        bool, typer.Option("--text", help="A short text to paste into a forum or a mail.")
-    ] = False,
+    text: Annotated[bool, Option("--text", help="A short text to paste into a forum or a mail.")] = False,
 ) -> None:
     """What can still be sold, to where, and until which day. Example: spawnpost offer --to NORTH --species
     gardneri

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
+from typer import Option
 
 from shipping.cli.global_options import Edge, folder_of, one_of, place_of, say, shelf_of, wrong
 
@@ -14,19 +15,17 @@ app = typer.Typer()
 @app.command()
 def rules(
     context: typer.Context,
-    to: Annotated[str | None, typer.Option(help="Only this country.")] = None,
-    species: Annotated[str | None, typer.Option(help="Only this species.")] = None,
+    to: Annotated[str | None, Option(help="Only this country.")] = None,
+    species: Annotated[str | None, Option(help="Only this species.")] = None,
     checked: Annotated[
-        str | None, typer.Option(help="The row was looked up today, in this source: date it so.")
+        str | None, Option(help="The row was looked up today, in this source: date it so.")
     ] = None,
     verdict: Annotated[
-        str | None, typer.Option(help="With --checked: the answer, open, papers, closed or ask.")
+        str | None, Option(help="With --checked: the answer, open, papers, closed or ask.")
     ] = None,
-    papers: Annotated[
-        str | None, typer.Option(help="With --checked: the papers it asks for, ; between.")
-    ] = None,
+    papers: Annotated[str | None, Option(help="With --checked: the papers it asks for, ; between.")] = None,
     row: Annotated[
-        int | None, typer.Option(min=2, help="With --checked: the row, where several are meant.")
+        int | None, Option(min=2, help="With --checked: the row, where several are meant.")
     ] = None,
 ) -> None:
     """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost

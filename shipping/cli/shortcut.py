@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, say, wrong
 
@@ -20,8 +21,8 @@ _SYSTEMS = {"linux": "linux", "macos": "darwin", "windows": "win32"}
 @app.command()
 def shortcut(
     context: typer.Context,
-    folder: Annotated[Path | None, typer.Argument(help="Where to; else your desktop.")] = None,
-    system: Annotated[str, typer.Option("--for", help="linux, macos or windows; else this one.")] = "",
+    folder: Annotated[Path | None, Argument(help="Where to; else your desktop.")] = None,
+    system: Annotated[str, Option("--for", help="linux, macos or windows; else this one.")] = "",
 ) -> None:
     """Write a launcher to double-click that opens the page. Example: spawnpost shortcut"""
     edge: Edge = context.obj

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
 from shipping.cli.ledger import has_ledger, opened, shelf_now
@@ -24,7 +25,7 @@ app = typer.Typer()
 Context = typer.Context
 Week = Annotated[
     str | None,
-    typer.Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day."),
+    Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day."),
 ]
 
 
@@ -106,26 +107,22 @@ def plan(
     context: Context,
     week: Week = None,
     keep: Annotated[
-        bool, typer.Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")
+        bool, Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")
     ] = False,
     compare: Annotated[
-        bool, typer.Option("--compare", help="What differs from the plan kept for that week.")
+        bool, Option("--compare", help="What differs from the plan kept for that week.")
     ] = False,
     more: Annotated[
-        bool, typer.Option("--more", help="What 20 more eggs, or 5 more parcels a day, would have served.")
+        bool, Option("--more", help="What 20 more eggs, or 5 more parcels a day, would have served.")
     ] = False,
-    limit: Annotated[
-        float | None, typer.Option(min=0.1, help="Seconds to spend on choosing at the most.")
-    ] = None,
+    limit: Annotated[float | None, Option(min=0.1, help="Seconds to spend on choosing at the most.")] = None,
     gap: Annotated[
-        float, typer.Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
+        float, Option(min=0, max=0.5, help="Stop once this close to the best there can be (a share).")
     ] = 0.0,
     calendar: Annotated[
-        Path | None, typer.Option(help="Write what is due by day to this .ics file, for the phone.")
+        Path | None, Option(help="Write what is due by day to this .ics file, for the phone.")
     ] = None,
-    explain: Annotated[
-        bool, typer.Option("--explain", help="The figures that drove the choice, too.")
-    ] = False,
+    explain: Annotated[bool, Option("--explain", help="The figures that drove the choice, too.")] = False,
 ) -> None:
     """The week's plan: parcels, then what waits, holds or stops and why. Example: spawnpost plan --week
     2026-W49
@@ -185,11 +182,9 @@ def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:
 @app.command()
 def why(
     context: Context,
-    order: Annotated[str, typer.Argument(help="The order.")],
+    order: Annotated[str, Argument(help="The order.")],
     week: Week = None,
-    every: Annotated[
-        bool, typer.Option("--all", help="Every option, and all that speaks against it.")
-    ] = False,
+    every: Annotated[bool, Option("--all", help="Every option, and all that speaks against it.")] = False,
 ) -> None:
     """Where an order stands, what decided, and what would make it go. Example: spawnpost why D09"""
     from shipping.cli.print_answers import why_lines
@@ -215,16 +210,12 @@ def why(
 def papers(
     context: Context,
     week: Week = None,
-    parcel: Annotated[str | None, typer.Option(help="Only this parcel.")] = None,
-    only: Annotated[
-        list[str] | None, typer.Option(help="Only this kind of paper; may be given again.")
-    ] = None,
-    to: Annotated[Path | None, typer.Option(help="Where to; else papers/WEEK in the shelf.")] = None,
-    item: Annotated[
-        list[str] | None, typer.Option(help="The post's item number: PARCEL=RR473124829GB.")
-    ] = None,
-    first_sticker: Annotated[int, typer.Option(min=1, help="The first free sticker of the sheet.")] = 1,
-    one_sided: Annotated[bool, typer.Option("--one-sided", help="Leave no blank pages.")] = False,
+    parcel: Annotated[str | None, Option(help="Only this parcel.")] = None,
+    only: Annotated[list[str] | None, Option(help="Only this kind of paper; may be given again.")] = None,
+    to: Annotated[Path | None, Option(help="Where to; else papers/WEEK in the shelf.")] = None,
+    item: Annotated[list[str] | None, Option(help="The post's item number: PARCEL=RR473124829GB.")] = None,
+    first_sticker: Annotated[int, Option(min=1, help="The first free sticker of the sheet.")] = 1,
+    one_sided: Annotated[bool, Option("--one-sided", help="Leave no blank pages.")] = False,
 ) -> None:
     """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
     spawnpost papers --week 2026-W49

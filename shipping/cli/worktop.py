@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Option
 
 from shipping.cli.global_options import Edge, folder_of, say, wrong
 from shipping.cli.streams import has_every_letter
@@ -24,12 +25,12 @@ app = typer.Typer()
 @app.command()
 def worktop(
     context: typer.Context,
-    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 is any that is free.")] = 8765,
+    port: Annotated[int, Option(min=0, max=65535, help="The port; 0 is any that is free.")] = 8765,
     listen: Annotated[
-        str, typer.Option(help="The address to listen on; only this computer unless named.")
+        str, Option(help="The address to listen on; only this computer unless named.")
     ] = "127.0.0.1",
     open_: Annotated[
-        bool, typer.Option("--open", help="Open the browser, with the shelf last used or a first one.")
+        bool, Option("--open", help="Open the browser, with the shelf last used or a first one.")
     ] = False,
 ) -> None:
     """Serve the week, the packing bench, arrivals, lots and rules as a page for the tablet. Example:
