@@ -152,9 +152,7 @@ def place_of(text: str, option: str) -> str:
 
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:
-    """The name, if it is known or is one as people write it (``d 13`` for ``D13``), or the one lot or species
-    that begins so; else a problem that names the nearest.
-    """
+    """The name if known, or as people write it (``d 13``), or of the one that begins so; else a problem."""
     import difflib
 
     names = list(known)

@@ -52,9 +52,7 @@ def has_ledger(edge: Edge) -> bool:
 
 
 def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
-    """The shelf with learned rates, and without what the ledger says is packed, held or on its way; ``read``
-    already or not.
-    """
+    """The shelf with learned rates, without what the ledger says is packed, held or on its way."""
     shelf = read or shelf_of(edge)
     if not has_ledger(edge):
         from shipping.tables.learned_values import applied

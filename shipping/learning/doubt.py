@@ -1,6 +1,4 @@
-"""How sure a fitted value is: a cost (minus the log of likelihood and prior) and where it is least in,
-intervals that hold with 90 % out.
-"""
+"""How sure a fitted value is: a cost and where it is least in, intervals that hold with 90 % out."""
 
 from __future__ import annotations
 
@@ -29,9 +27,7 @@ class FittedPoints:
 
     @classmethod
     def of(cls, x: Floats, covariance: Floats, cost: float) -> FittedPoints:
-        """From the logs of usual day and two sides (3,) and their covariance (3, 3); the ends of the points
-        by the delta method.
-        """
+        """From logs of usual day and two sides (3,) and covariance (3, 3); ends by the delta method."""
         below, above = math.exp(x[1]), math.exp(x[2])
         logs = (x[0] - Z95 * below, x[0], x[0] + Z95 * above)
         slopes = ((1.0, -Z95 * below, 0.0), (1.0, 0.0, 0.0), (1.0, 0.0, Z95 * above))

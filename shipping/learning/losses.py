@@ -42,9 +42,7 @@ class Losses:
 
 @dataclass(frozen=True, eq=False)
 class Counts:
-    """Lines reported, each array (lines,): eggs packed, living, days on the way, share left by all else, and
-    how many lines are exactly so.
-    """
+    """Lines reported, arrays (lines,): packed, living, days on the way, share left by all else, times so."""
 
     packed: Floats
     living: Floats

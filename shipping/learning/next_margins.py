@@ -107,9 +107,7 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
 
 
 def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
-    """What would be packed on the route most used if all silent lines were good, and if they were like those
-    told of; "" where nothing is silent or nothing told.
-    """
+    """Eggs on the route most used if silent lines were good, or like those told of; "" if none is silent."""
     outcomes, margins = tuple(outcomes), tuple(margins)
     told = silence(outcomes)
     if not margins or not told.silent or not told.told:

@@ -1,6 +1,4 @@
-"""What silence may mean: lines sent, told and not told, in; whether only bad news is told, and what promises
-kept and broken teach then, out.
-"""
+"""What silence may mean: lines sent in; whether only bad news is told, and what it teaches then, out."""
 
 from __future__ import annotations
 

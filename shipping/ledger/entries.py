@@ -78,9 +78,7 @@ class Packed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
-    """A parcel was handed over; ``item`` is the number the post gave it. ``anyway`` is why it was sent
-    against the clock, ``answered`` the codes that spoke against it.
-    """
+    """A parcel was handed over; ``item`` is the post's number; ``anyway`` and ``answered`` as of `Packed`."""
 
     parcel: str
     on: date

@@ -118,9 +118,7 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
 
 @dataclass(frozen=True, slots=True)
 class _Added:
-    """What the ledger adds to the tables: entries of eggs bought in, lines owed again, and the names it has
-    for orders and lots.
-    """
+    """What the ledger adds to the tables: lots bought in, lines owed again, its names of orders and lots."""
 
     bought: tuple[Entry, ...]
     owed: tuple[Owed, ...]

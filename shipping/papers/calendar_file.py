@@ -74,9 +74,7 @@ def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:
 
 
 def _stale(shelf: Shelf) -> Iterator[Day]:
-    """The day on which a rule that a place in hand rests on, or an operator's yes, is too old to go by; today
-    where it is so already.
-    """
+    """The day on which a rule in hand, or an operator's yes, is too old to go by; today if it is already."""
     plan, until = shelf.settings.plan, shelf.today + timedelta(days=AHEAD_D)
     names = {order.country for order in shelf.orders}
     names |= {zone for zone, members in shelf.zones.items() if names & set(members)} | {"*"}
@@ -95,9 +93,7 @@ def _stale(shelf: Shelf) -> Iterator[Day]:
 
 
 def _holidays(plan: Plan, shelf: Shelf) -> Iterator[Day]:
-    """Days to post on which nothing is handed over at home, or in its subdivision, and days on which a parcel
-    on its way is not delivered.
-    """
+    """Days to post on which nothing is handed over at home, and days without delivery on the way."""
     home = shelf.settings.home
     for n in range(AHEAD_D + 1):
         day = shelf.today + timedelta(days=n)

@@ -37,9 +37,7 @@ def listed_in(folder: Path) -> dict[str, dict[str, str]]:
 def since_last_printed(
     before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]
 ) -> dict[str, list[str]]:
-    """The names of files, and of parcels in them, that are changed, new or removed, by what manifests listed;
-    the first papers of all are not new.
-    """
+    """Files and parcels changed, new or removed, by manifests; the first papers of all are not new."""
     old, now = _stands(before), _stands(after)
     return {
         "changed": sorted(name for name in old if name in now and old[name] != now[name]),

@@ -23,9 +23,7 @@ def holiday_calendar(country: str) -> Any | None:
 
 @contextmanager
 def _no_other_countries() -> Iterator[None]:
-    """Meanwhile the package of all the library's countries is a bare one, so that loading one of them does
-    not load all.
-    """
+    """Meanwhile the package of all countries is a bare one, so that loading one does not load all."""
     package = "holidays.countries"
     spec = None if package in sys.modules else importlib.util.find_spec(package)
     if spec is None:

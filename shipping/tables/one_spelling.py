@@ -1,6 +1,4 @@
-"""A draft in, the same draft with each name spelt as its own table spells it out, and what was read as what;
-names that no table has are left to the checks.
-"""
+"""A draft in, the same with each name as its own table spells it out, and what was read as what."""
 
 from __future__ import annotations
 

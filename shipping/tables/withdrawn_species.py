@@ -1,6 +1,4 @@
-"""A species as the first starter tables had it in, the same with withdrawn values as they are today out; what
-the breeder gave a source of his own stays.
-"""
+"""A species with values of the first starter tables in, with today's out; the breeder's own stay."""
 
 from __future__ import annotations
 

@@ -46,9 +46,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One cause, one message. ``text`` says what is wrong, ``mend`` what to write instead; ``answers`` are
-    those a question takes.
-    """
+    """One cause, one message: what is wrong (``text``), what to write (``mend``), what a question takes."""
 
     where: Where
     column: str

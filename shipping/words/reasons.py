@@ -46,9 +46,7 @@ class Trait(Flag):
 
 
 class ReasonCode(NamedTuple):
-    """What is known of a code: its one condition, the few words of a column, what it means, the thing that is
-    mended, and the facts in which lines share one cause and one mend.
-    """
+    """A code's condition, words of a column, meaning, what is mended, and in which facts lines are alike."""
 
     condition: str
     short: str = ""
@@ -199,9 +197,7 @@ class Note:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides where a line stands: what forbids it where it stops by law, what a person must
-    answer where it is held, else the nearest one.
-    """
+    """The reason that decides: what forbids it where law stops it, what a hold asks, else the nearest."""
     deciding = {Verdict.STOP: frozenset({"closed"}), Verdict.HOLD: ANSWERED}.get(verdict, frozenset())
     return next((reason for reason in reasons if reason.code in deciding), reasons[0])
 

@@ -33,9 +33,7 @@ Value = TypeVar("Value")
 
 
 class Recorded(Protocol):
-    """What the ledger itself is asked for: an entry, and what it says of a person (erased: nothing); of all
-    entries together as JSON texts.
-    """
+    """What the ledger is asked for: an entry, what it says of a person, and that of all entries as JSON."""
 
     def entry(self, seq: int) -> Entry: ...
 

@@ -58,9 +58,7 @@ class Sketch:
         anchor: str = "start",
         most: float = math.inf,
     ) -> None:
-        """Words on a baseline; letters that the fonts lack are written as a question mark, and what is wider
-        than ``most`` [points] is cut short.
-        """
+        """Words on a baseline; lacking letters as question marks, cut short beyond ``most`` [points]."""
         from reportlab.graphics.shapes import String
 
         said = clean(words)

@@ -29,9 +29,7 @@ _OF_A_PARCEL = ("slip", "care", "customs")
 
 @dataclass(frozen=True, slots=True)
 class PaperFile:
-    """One file to print: its name below the folder, its kind, the parcel or week it is of, its title, what
-    makes its sheets, and the parcels in it.
-    """
+    """One file to print: name below the folder, kind, what it is of, title, maker of its sheets, parcels."""
 
     name: str
     kind: str
@@ -42,9 +40,7 @@ class PaperFile:
 
 
 def day_files(parcels: Sequence[Parcel], desk: Desk) -> Iterator[PaperFile]:
-    """A file for each day with all that is printed for it, the week's sheet in front of the first day's;
-    ``parcels`` in packing order.
-    """
+    """A file a day with all that is printed for it, the week's sheet first; ``parcels`` in packing order."""
     week = desk.plan.week
     days = _days(parcels)
     if not days:

@@ -60,9 +60,7 @@ _FISH_A_PAGE = 2
 
 
 def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
-    """How to care for all that is in a parcel: two columns, a part for each fish and way of keeping, then
-    what holds for all; on one page up to two fish.
-    """
+    """How to care for all in a parcel: a part a fish and way of keeping, then what holds for all."""
     wording = desk.wording_for(parcel)
     groups = fish_of(parcel, desk)
     told: dict[str, str] = {}
@@ -213,9 +211,7 @@ def _fields(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, wording: Wordin
 
 
 def hatch_span(units: tuple[Unit, ...], parcel: Parcel) -> tuple[date | None, date | None, date | None]:
-    """First 5 %, egg-weighted middle, and last 95 % day in the buyer's hands of the units that have dates;
-    three None where none has.
-    """
+    """First 5 %, egg-weighted middle and last 95 % day of units with dates; three None where none has."""
     days = [(dates_for_buyer(unit, parcel), unit.eggs) for unit in units]
     dated = sorted((each.p50, eggs) for each, eggs in days if each.p50)
     firsts = [each.p05 for each, _ in days if each.p05]

@@ -129,9 +129,7 @@ class Desk:
         return paper_language(next(iter(self.shelf.settings.papers.languages), "en"))
 
     def language_of(self, language: str | None, country: str) -> str:
-        """The language of a buyer's papers: as ordered; else the breeder's own at home, and abroad the one
-        that is spoken all over the country, where papers are worded in it.
-        """
+        """As ordered; else the breeder's own at home, and abroad its one language if papers have it."""
         if language:
             return paper_language(language)
         if country == self.shelf.settings.home.country:

@@ -127,9 +127,7 @@ class _Label:
         return deep + 3
 
     def _address_lines(self, size: float) -> tuple[list[tuple[str, bool, bool]], list[str], bool]:
-        """Lines of (text, bold, is the country), those in the destination's letters, and whether each of the
-        address is on one line.
-        """
+        """Lines of (text, bold, is the country), those in local letters, and is no line parted?"""
         latin, local = address_blocks(self.parcel, self.desk)
         abroad = self.parcel.address.country != self.desk.shelf.settings.home.country
         last = len(latin) - 1 if abroad else -1

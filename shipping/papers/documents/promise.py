@@ -48,9 +48,7 @@ def _is_lost_share_assumed(parcel: Parcel) -> bool:
 def promise_words(
     line: PlannedLine, ending: str, parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording
 ) -> str:
-    """What was promised of a line: a sentence, or a few words for the ending ``_short``; an assumed figure
-    behind it is marked.
-    """
+    """A line's promise: a sentence, or a few words for the ending ``_short``; an assumed figure is marked."""
     packed = number(line.pack, wording.language)
     if any(unit.about for unit in units):
         packed = wording.term("about", count=packed)
@@ -70,9 +68,7 @@ def promise_words(
 def promise_blocks(
     parcel: Parcel, units: Sequence[Unit], desk: Desk, wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    """The promises (unless they stand in the table), what they rest on, how to report a short count, within
-    how many days, and the policies.
-    """
+    """Promises (unless in the table), their basis, how and until when to report a short count, policies."""
     claims = desk.shelf.settings.claims
     blocks: list[Flowable] = [setter.heading(wording.term("promised"))]
     if len(parcel.lines) <= FEW_LINES:

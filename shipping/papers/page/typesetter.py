@@ -114,9 +114,7 @@ def _run(font: str, text: str, style: Any) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: its title, its ``share`` of the width, how it is set; ``even``: all lines of its
-    cells alike, else those below the first are small.
-    """
+    """A column: title, ``share`` of the width, how it is set; ``even``: lower lines are as large."""
 
     title: str
     share: float

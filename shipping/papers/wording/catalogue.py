@@ -26,9 +26,7 @@ _DEGREES = frozenset(("low_c", "high_c", "limit_c"))
 
 
 def cause(reason: Reason, wording: Wording, lines: int = 1, offered: bool = False) -> str:
-    """What stands in the way, as the breeder is told; ``lines``: how many lines share it; ``offered``: of an
-    offer, so that there is no order yet.
-    """
+    """What stands in the way; ``lines``: how many share it; ``offered``: there is no order yet."""
     facts = shown(reason.facts, wording.language)
     return wording.phrase("bench-reasons", reason.code, many=lines > 1, offered=offered, **facts)
 
@@ -71,9 +69,7 @@ def next_step(
 
 
 def shown(facts: Mapping[str, object], language: str, in_full: bool = False) -> dict[str, object]:
-    """Facts as a page shows them: days (with whole names ``in_full``), shares, degrees and lists as that
-    language writes them.
-    """
+    """Facts as a page shows them: days (whole names ``in_full``), shares, degrees, lists in its language."""
     return {name: _shown(name, value, language, in_full) for name, value in facts.items()}
 
 

@@ -76,9 +76,7 @@ _TWO_FISH = re.compile(r"\s+(?:x|×|or|and|oder|und|ou|et)\s+|[+/&,;]", re.IGNOR
 
 
 def like_fish(draft: Draft, name: str) -> str | None:
-    """The key of the fish that a name is most like: the same epithet first, then any of its names; a genus
-    row only where the genus alone was written.
-    """
+    """The key of the fish most like a name: by epithet, then by any name; a genus row only for a genus."""
     words = name.split()
     rows = [row for row in draft.species if len(row.scientific_name.split()) > 1 or len(words) == 1]
     same = sorted(

@@ -64,9 +64,7 @@ def answers_have_happened(draft: Draft) -> Iterator[Problem]:
 
 
 def places_are_named_once(draft: Draft) -> Iterator[Problem]:
-    """A service names a country once as a code, once by a zone, and ``*`` once; so does postage, for one
-    weight and thickness.
-    """
+    """Services, and postage of one weight and thickness, name a country once by code, once by zone."""
     yield from _named_once(draft, [(row, row.service) for row in draft.services])
     priced = [(row, f"{row.service} {row.up_to_g:g} {row.up_to_mm}") for row in draft.postage]
     yield from _named_once(draft, priced)
@@ -93,9 +91,7 @@ def _named_before(
 
 
 def services_have_postage(draft: Draft) -> Iterator[Problem]:
-    """A service has postage for each place it names: for the code, its zone, or ``*``; collection in person
-    needs none.
-    """
+    """A service has postage for each place it names (code, zone, or ``*``), unless it is collected."""
     if "postage" not in draft.complete or "zones" not in draft.complete:
         return
     places: dict[str, set[str]] = {}

@@ -17,9 +17,7 @@ _ROW_FLAG = "Name one with --row."
 
 @dataclass(frozen=True, slots=True)
 class Redated:
-    """The rule as it stood, the day and source it has now, the copy of the table before, and to how many
-    countries or parts it speaks.
-    """
+    """The rule as it stood, its new day and source, the copy of the table, how many places it speaks to."""
 
     rule: Rule
     checked_on: date

@@ -86,9 +86,7 @@ def _write_hint(sheet: Any, index: int, column: Column) -> None:
 
 
 def _offer(sheet: Any, index: int, source: str, asks: bool) -> None:
-    """A drop-down of what stands elsewhere; what is not there may be written all the same, and is asked about
-    where ``asks``.
-    """
+    """A drop-down of what stands elsewhere; other words are asked about where ``asks``, else just taken."""
     rule = {"validate": "list", "source": source, "ignore_blank": True, "error_type": "warning"}
     rule |= {"show_error": asks, "error_message": "It is not in the list. Keep it all the same?"}
     sheet.data_validation(1, index, LAST_ROW, index, rule)

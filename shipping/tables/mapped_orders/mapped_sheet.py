@@ -290,9 +290,7 @@ def _is_left_out(work: _Translation, number: int, cells: list[object]) -> bool:
 
 
 def _with_address(work: _Translation, number: int, ours: dict[str, object]) -> bool:
-    """The parts of an address that stands in one cell; a column that is mapped by itself keeps its value.
-    False where it cannot be told, which is said.
-    """
+    """Puts the parts of an address in one cell where nothing is mapped; False where it cannot be told."""
     cell = ours.pop(ADDRESS, None)
     if cell is None or isinstance(cell, BadSource):
         if isinstance(cell, BadSource):
@@ -337,9 +335,7 @@ def _with_population(work: _Translation, number: int, ours: dict[str, object]) -
 
 
 def _count_packs(work: _Translation, number: int, line: dict[str, object]) -> None:
-    """The eggs of so many packs, and their price where each pack's is given; what is no number is a mistake,
-    and takes the count with it.
-    """
+    """The eggs and the price of so many packs; what is no number is a mistake, and takes the count along."""
     packs, each = line.pop(PACKS, None), line.pop(PRICE_EACH, None)
     eggs = _whole(line.get("eggs"))
     count = _whole(packs)

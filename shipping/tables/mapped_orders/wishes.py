@@ -40,9 +40,7 @@ def wishes_in(text: str, names: Mapping[str, str]) -> list[str]:
 
 
 def split_wish(text: str, names: Mapping[str, str]) -> tuple[int, str] | None:
-    """(count, ``species`` or ``species/population``) of ``20 x gardneri`` or ``gardneri x 20``; None where it
-    is neither.
-    """
+    """(count, ``species`` or ``species/population``) of ``20 x gardneri`` or ``gardneri x 20``, or None."""
     if (first := _COUNT_FIRST.fullmatch(text)) and plain_words(first[2]) in names:
         return int(first[1]), names[plain_words(first[2])]
     if (last := _COUNT_LAST.fullmatch(text)) and plain_words(last[1]) in names:
