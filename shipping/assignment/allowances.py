@@ -15,6 +15,7 @@ from shipping.assignment.columns import (
     OrderColumns,
     WeekColumns,
 )
+from shipping.assignment.instance import MOST_JOINED, Departure, TravelMode
 
 #: How many lots each line of an order may draw on in one parcel; 0 where it cannot go.
 Allowance = tuple[int, ...]
@@ -31,8 +32,8 @@ def allowances(week: WeekColumns, number: int) -> dict[int, list[Allowance]]:
         known = found.setdefault(departure.day, [])
         modes = [_modes(line) for line in departure.lines]
         for draws in _greatest_first(modes, order.may_split):
-            if not any(_replaces(other, draws) for other in known) and (
-                week.mates[number] > 1 or _is_sent(week, order, departure, modes, draws)
+            if not any(_replaces(other, draws) for other in known) and _is_sent(
+                week, number, departure, modes, draws
             ):
                 known.append(draws)
     return {
@@ -76,31 +77,67 @@ def _greatest_first(modes: Sequence[Mapping[int, object]], may_split: bool) -> I
 
 def _is_sent(
     week: WeekColumns,
-    order: OrderColumns,
+    number: int,
     departure: DepartureColumns,
     modes: Sequence[Mapping[int, list[Mode]]],
     draws: Allowance,
 ) -> bool:
-    """Does some parcel of these lines, each packed for so many lots, go there? Of very many one does."""
+    """Does some parcel of these lines, each packed for so many lots, go there, alone or joined by others? Of
+    very many one does.
+    """
+    order = week.of(number)
     able = [
         [(key, *mode) for mode in of_line[count]]
         for key, of_line, count in zip(order.lines, modes, draws, strict=True)
         if count
     ]
+    if _some_go(week, (order.name,), departure.departure, able):
+        return True
+    mates = [week.of(mate) for mate in week.mates_of(number)]
+    if any(mate.may_split for mate in mates):
+        return True
+    joined = (some for count in range(1, MOST_JOINED) for some in itertools.combinations(mates, count))
+    for some in joined:
+        lines = [_able(mate, departure.departure) for mate in some]
+        names = (order.name, *(mate.name for mate in some))
+        if all(lines) and _some_go(week, names, departure.departure, [*able, *itertools.chain(*lines)]):
+            return True
+    return False
+
+
+def _able(order: OrderColumns, at: Departure) -> list[list[TravelMode]]:
+    """How each line of an order may travel at a place; no lines where it does not go there."""
+    return [
+        [(key, *mode) for mode in sorted(line.travel_modes)]
+        for departure in order.departures
+        if departure.departure == at
+        for key, line in zip(order.lines, departure.lines, strict=True)
+        if line is not None
+    ]
+
+
+def _some_go(
+    week: WeekColumns, names: tuple[str, ...], at: Departure, able: Sequence[Sequence[TravelMode]]
+) -> bool:
+    """Does the post take some parcel of these lines? Of very many one does."""
     return math.prod(map(len, able)) > MOST_TRIED or any(
-        week.parcel_cost((order.name,), departure.departure, picked) < math.inf
-        for picked in itertools.product(*able)
+        week.parcel_cost(names, at, picked) < math.inf for picked in itertools.product(*able)
     )
 
 
-def most_drawn(order: OrderColumns, n: int, day: int) -> dict[int, int]:
-    """The most that a line draws from each lot on a day."""
-    most: dict[int, int] = {}
+def eggs_drawn(order: OrderColumns, n: int, day: int) -> dict[int, tuple[int, int]]:
+    """The fewest and the most eggs that a line draws from each lot on a day, where it draws on it at all."""
+    found: dict[int, tuple[int, int]] = {}
     for departure in order.departures:
         columns = departure.lines[n] if departure.day == day else None
         if columns is not None:
-            drawn = zip(columns.one_lot.at, columns.one_lot.eggs, strict=True)
-            shared = ((at, eggs) for one in columns.shared_fills for at, _, eggs, _ in one.parts)
-            for at, eggs in itertools.chain(drawn, shared):
-                most[at] = max(most.get(at, 0), eggs)
-    return most
+            drawn = (
+                (at, eggs, eggs) for at, eggs in zip(columns.one_lot.at, columns.one_lot.eggs, strict=True)
+            )
+            shared = (
+                (at, one.least_draw, most) for one in columns.shared_fills for at, _, most, _ in one.parts
+            )
+            for at, least, most in itertools.chain(drawn, shared):
+                known = found.get(at, (least, most))
+                found[at] = min(known[0], least), max(known[1], most)
+    return found

@@ -226,6 +226,13 @@ class WeekColumns:
         #: How many orders there are of each order's address, itself among them.
         self.mates = [counts[address] for address in self.address]
 
+    def mates_of(self, number: int) -> list[int]:
+        """The other orders of an order's address."""
+        if self.mates[number] == 1:
+            return []
+        own = self.address[number]
+        return [other for other, address in enumerate(self.address) if address == own and other != number]
+
     def of(self, number: int) -> OrderColumns:
         """The ways of one order."""
         found = self._made.get(number)

@@ -52,10 +52,10 @@ def thinned(instance: Instance) -> Instance:
     known = {(column.orders, column.departure, column.travel_modes) for column in instance.columns}
     columns = _best_modes(instance.columns, asks, known)
     columns = _best_places(columns, asks)
-    return _carried_by(instance, columns)
+    return carried_by(instance, columns)
 
 
-def _carried_by(instance: Instance, columns: list[ParcelColumn]) -> Instance:
+def carried_by(instance: Instance, columns: list[ParcelColumn]) -> Instance:
     """The task with these ways and what they carry."""
     kept = {(travel_mode, column.departure) for column in columns for travel_mode in column.travel_modes}
     return replace(

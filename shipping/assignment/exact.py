@@ -10,11 +10,12 @@ import itertools
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
 from shipping.assignment.compact_program import CompactProgram, GroupKey
-from shipping.assignment.dominance import thinned
+from shipping.assignment.dominance import carried_by, thinned
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
 from shipping.words.keys import LineKey
@@ -25,6 +26,8 @@ RANK_WEIGHT = 1e6
 FIRST_GROUPS = 40
 #: So many nodes a search for the most value, the least cost and the first to sort may look into.
 VALUE_NODES, COST_NODES, RANK_NODES = 200, 100, 60
+#: The same where the days on which orders go are given.
+DAYS_NODES = 200
 #: Without a limit of time the least cost is proven where at most so many variables are open.
 MOST_OPEN = 250
 
@@ -39,6 +42,20 @@ def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float)
     found = _most(instance, start.bound, budget, gap, VALUE_NODES)
     best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
     return replace(best, bound=max(found.bound, best.value))
+
+
+def best_on_days(
+    instance: Instance, days: Mapping[str, Collection[date]], most: float, budget: Budget
+) -> Chosen:
+    """The best choice found of those in which orders go on these days, by name, others not at all; no choice
+    is worth more than ``most``.
+    """
+    columns = [
+        column
+        for column in instance.columns
+        if all(column.departure[0] in days.get(order, ()) for order in column.orders)
+    ]
+    return _most(carried_by(instance, columns), most, budget, 0.0, DAYS_NODES)
 
 
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:

@@ -203,9 +203,9 @@ class Program:
 
     def bound(
         self, objective: Mapping[int, float], most: float, seconds: float | None, nodes: int | None
-    ) -> float:
+    ) -> tuple[float, Floats | None]:
         """No answer makes the objective smaller than this, which is ``most`` at the most: what lies above
-        that is not looked at.
+        that is not looked at; and the variables of the best answer found below it, or None.
         """
         import highspy
 
@@ -214,8 +214,11 @@ class Program:
         solver.setOptionValue("objective_bound", most)
         solver.run()
         if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
-            return most
-        return min(most, float(solver.getInfo().mip_dual_bound))
+            return most, None
+        info = solver.getInfo()
+        is_found = info.primal_solution_status == 2 and info.objective_function_value < most
+        values = np.array(solver.getSolution().col_value) if is_found else None
+        return min(most, float(info.mip_dual_bound)), values
 
     def _searching(self, objective: Mapping[int, float], seconds: float | None, nodes: int | None) -> Any:
         """A solver given this program, and when to end."""

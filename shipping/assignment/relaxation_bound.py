@@ -13,17 +13,20 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from shipping.assignment.allowances import allowances, most_drawn
+from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
 from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
-from shipping.assignment.mip import SAME, WHOLE, Budget, GrowingProgram, Program, Relaxed
+from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed
 from shipping.assignment.union_find import UnionFind
 
 #: A line: its order's number and its own.
 Line = tuple[int, int]
-#: So many nodes the search for whole lines may look into, and so many lines may be open for it to be begun.
-NODES, MOST_OPEN = 20, 120
+#: So many lines may be open for whole lines to be searched for; into so many nodes of that search it looks,
+#: and into more where the program's variables, squared, times nodes are fewer than this.
+MOST_OPEN, NODES, NODES_IN_ALL = 120, 20, 1_000_000_000
+#: Every draw has a mark where there are no more than so many.
+MOST_MARKED = 700
 #: So many rounds of cuts the relaxation is given at most.
 ROUNDS = 30
 #: A lot without eggs is taken to hold so much of one, to divide by.
@@ -92,8 +95,15 @@ class _Sharing:
     of_lots: list[tuple[int, dict[int, float]]] = field(default_factory=list)
     #: Limit and counts of the last of these rows of each lot, in which all its days count.
     holds: dict[int, tuple[float, dict[int, float]]] = field(default_factory=dict)
+    #: Of a draw with a mark the eggs that are drawn beyond the share it gives.
+    spare: dict[tuple[Line, int], int] = field(default_factory=dict)
     #: Of an order and a day whether it goes then.
     on: dict[tuple[int, int], int] = field(default_factory=dict)
+
+    @property
+    def is_small(self) -> bool:
+        """Does every draw that may be shared get a mark?"""
+        return len(self.drawn) <= MOST_MARKED
 
     def build(self) -> None:
         for number in range(len(self.week.names)):
@@ -117,22 +127,49 @@ class _Sharing:
                 self.drawn[(line, at)] = len(self.program.uppers) - 1
             self.program.row(parts, 0.0, 0.0)
 
+    def _draws(self) -> Iterator[tuple[int, dict[int, dict[int, float]]]]:
+        """Of each lot, in order, and each day on which it may be drawn from: the eggs that each variable
+        stands for.
+        """
+        width = len(self.week.days)
+        found: dict[int, dict[int, dict[int, float]]] = {}
+        for (line, at), share in self.drawn.items():
+            eggs = found.setdefault(at // width, {}).setdefault(at, {})
+            eggs[share] = float(self.need[line][at])
+            if (spare := self.spare.get((line, at))) is not None:
+                eggs[spare] = 1.0
+        for lot in sorted(found):
+            yield lot, dict(sorted(found[lot].items()))
+
     def _limit_lots(self) -> None:
         """The shares drawn of what a lot holds from each day on make up one at most; see `lot_rows`."""
-        width = len(self.week.days)
-        by_lot: dict[int, dict[int, dict[int, float]]] = {}
-        for (line, at), variable in self.drawn.items():
-            by_lot.setdefault(at // width, {}).setdefault(at, {})[variable] = float(self.need[line][at])
-        for lot in sorted(by_lot):
-            for limit, counts in lot_rows(self.week.free, sorted(by_lot[lot])):
+        for lot, draws in self._draws():
+            for limit, counts in lot_rows(self.week.free, list(draws)):
                 terms = {
                     variable: eggs * count
                     for at, count in counts.items()
-                    for variable, eggs in by_lot[lot][at].items()
+                    for variable, eggs in draws[at].items()
                 }
                 self.of_lots.append((len(self.program.row_upper), counts))
                 self.holds[lot] = limit, counts
                 self.program.row(terms, upper=limit)
+
+    def _limit_last_days(self) -> None:
+        """Where a lot holds less on a day than before, that day's eggs limit all draws up to it, if any of
+        them is on that day.
+        """
+        shares = set(self.drawn.values())
+        for _, draws in self._draws():
+            most, up_to = 0.0, dict[int, float]()
+            for at, eggs in draws.items():
+                up_to |= eggs
+                held = float(self.week.free[at])
+                if held < most:
+                    is_last = self.program.add()
+                    for share in sorted(shares & eggs.keys()):
+                        self.program.row({share: 1.0, is_last: -1.0}, upper=0.0)
+                    self.program.row(up_to | {is_last: most - held}, upper=most)
+                most = max(most, held)
 
     def knapsacks(self) -> list[Knapsack]:
         """Of lots that belong together, the lines that can draw on no others, each with the fewest eggs that
@@ -204,7 +241,7 @@ class _Sharing:
 
     def limit_draws(self) -> None:
         """Lines draw on no more lots than some parcel of their order holds; where that is one, it is one
-        whole.
+        whole. In a small week every draw has a mark, and days after which a lot holds less count.
 
         A lot that gives a line less than all of it takes as much of what may be drawn as one that gives all.
         """
@@ -221,13 +258,39 @@ class _Sharing:
             if len(draws) != 1:
                 program.row(dict.fromkeys(ways, 1.0) | {on: -1.0}, 0.0, 0.0)
             for n, parts in drawn[number, day].items():
-                most = most_drawn(self.week.of(number), n, day)
-                need = self.need[number, n]
-                terms = {part: max(1.0, need[at] / most[at]) for at, part in parts.items()}
-                program.row(terms | {way: -float(one[n]) for way, one in ways.items()}, upper=0.0)
-                if all(one[n] <= 1 for one in draws):
-                    for part in parts.values():
-                        program.parts[part] = False
+                counts = {way: -float(one[n]) for way, one in ways.items()}
+                eggs, need = eggs_drawn(self.week.of(number), n, day), self.need[number, n]
+                is_whole = all(one[n] <= 1 for one in draws)
+                if self.is_small and not is_whole:
+                    marks = {self._mark((number, n), at, eggs[at]): 1.0 for at in parts}
+                    program.row(marks | counts, upper=0.0)
+                    continue
+                terms = {part: max(1.0, need[at] / eggs[at][1]) for at, part in parts.items()}
+                program.row(terms | counts, upper=0.0)
+                for part in parts.values() if is_whole else ():
+                    program.parts[part] = False
+        if self.is_small:
+            self._limit_lots()
+            self._limit_last_days()
+
+    def _mark(self, line: Line, at: int, eggs: tuple[int, int]) -> int:
+        """Whether a line draws on a lot on a day: it then draws at least the fewest of these eggs, and at
+        most the most. What its share takes less than the fewest is counted with what the lot gives.
+        """
+        program, part, need = self.program, self.drawn[line, at], float(self.need[line][at])
+        fewest, most = eggs
+        mark, self.spare[line, at] = program.add(), program.add(float(fewest), part=True)
+        program.row({part: 1.0, mark: -min(1.0, most / need)}, upper=0.0)
+        program.row({self.spare[line, at]: 1.0, part: need, mark: -float(fewest)}, lower=0.0)
+        return mark
+
+    def days_taken(self, values: Floats) -> dict[int, set[int]]:
+        """The days on which each order goes, by number."""
+        found: dict[int, set[int]] = {}
+        for (number, day), on in self.on.items():
+            if values[on] > 0.5:
+                found.setdefault(number, set()).add(day)
+        return found
 
 
 @dataclass(eq=False)
@@ -242,6 +305,8 @@ class RelaxationBound:
     _uncut: Relaxed | None = None
     _relaxed: Relaxed | None = None
     _knows_boxes: bool = False
+    #: Of a small week: days on which orders go, by number, in the best answer beyond what was reached.
+    answer: dict[int, set[int]] = field(default_factory=dict)
 
     def relaxed(self, budget: Budget) -> float:
         """No choice is worth more than this; lines may go in fractions."""
@@ -281,7 +346,13 @@ class RelaxationBound:
         reduced = self._relaxed.reduced[sorted(set(self._sharing.goes.values()))]
         if (abs(reduced) <= spare).sum() > most_open and budget.left() is None:
             return most
+        program = self._sharing.program
         if not self._knows_boxes:
             self._sharing.limit_draws()
             self._knows_boxes = True
-        return min(most, -self._sharing.program.bound(self._sharing.goal, -reached, budget.left(), NODES))
+        nodes = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2)
+        bound, values = program.bound(self._sharing.goal, -reached, budget.left(), nodes)
+        self.answer = {}
+        if values is not None and self._sharing.is_small:
+            self.answer = self._sharing.days_taken(values)
+        return min(most, -bound)

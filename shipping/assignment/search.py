@@ -10,10 +10,11 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from random import Random
 
 from shipping.assignment.columns import WeekColumns
+from shipping.assignment.exact import best_on_days
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
@@ -27,10 +28,13 @@ from shipping.assignment.neighbourhood import (
     Heat,
     Search,
 )
-from shipping.assignment.relaxation_bound import RelaxationBound, everything
+from shipping.assignment.placements import placements_of
+from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, everything
 from shipping.assignment.solution import Placement, Solution
 from shipping.words.second_process import SecondProcess
 
+#: Days on which orders go, by number.
+Days = dict[int, set[int]]
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]
 
@@ -56,12 +60,15 @@ MOST_SHARED, FEW = 700, 100
 MOST_WHOLE = 250
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
 SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
+#: Of what is left so much may go to the best choice on the days of an answer of whole lines.
+ANSWER_SHARE = 0.5
 
 
 def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Chosen:
     """A choice near the best; its bound holds for all."""
     run = _Run(week, budget, gap, tell)
     run.serve()
+    run.take_answer()
     run.search.older_first()
     run.save()
     run.end_bound()
@@ -73,6 +80,11 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     )
 
 
+def _whole(bound: RelaxationBound, reached: float, budget: Budget, most_open: int) -> tuple[float, Days]:
+    """The bound of whole lines, and the days of its answer."""
+    return bound.whole(reached, budget, most_open), bound.answer
+
+
 @dataclass(eq=False)
 class _Run:
     week: WeekColumns
@@ -80,7 +92,9 @@ class _Run:
     gap: float
     tell: Tell
     _sharing: RelaxationBound | None = None
-    _second: SecondProcess[float] | None = None
+    _second: SecondProcess[tuple[float, Days]] | None = None
+    #: Days on which orders go in the best answer of whole lines.
+    _answer: Days = field(default_factory=dict)
     _egg_prices: Sequence[float] = ()
 
     def __post_init__(self) -> None:
@@ -114,6 +128,8 @@ class _Run:
             return
         a_second = steps / max(time.monotonic() - began, 0.01)
         self._begin_bound(extra)
+        if self.is_reached:
+            return
         began, steps = time.monotonic(), self._steps(SERVING_STEPS, FULL_SEARCH_FOR)
         if (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
@@ -197,14 +213,15 @@ class _Run:
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
             prices = LagrangianBound.of(self.week)
-            self._second = SecondProcess(lambda: prices.bound_within(budget))
+            self._second = SecondProcess(lambda: (prices.bound_within(budget), {}))
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
         self._egg_prices = bound.egg_prices
         self.search.be_guided(self._egg_prices)
         if not self.is_reached and lines <= FEW:
-            self._lower(bound.whole(self.solution.value, budget.part(0.3)))
+            self._know(*_whole(bound, self.solution.value, budget.part(0.3), MOST_OPEN))
+            self.take_answer()
         elif lines <= MOST_WHOLE:
             self._begin_whole(budget)
 
@@ -212,17 +229,38 @@ class _Run:
         """Begin to bring the bound down by whole lines, where nothing else is done in a second process."""
         if (bound := self._sharing) is not None and self._second is None and not self.is_reached:
             reached = self.solution.value
-            self._second = SecondProcess(lambda: bound.whole(reached, budget, MOST_WHOLE))
+            self._second = SecondProcess(lambda: _whole(bound, reached, budget, MOST_WHOLE))
 
     def end_bound(self) -> None:
         """What was begun is waited for, unless the value is reached."""
         if self._second is None:
             if not self.is_reached and self._sharing is not None:
-                self._lower(self._sharing.whole(self.solution.value, self.budget))
+                self._know(*_whole(self._sharing, self.solution.value, self.budget, MOST_OPEN))
         elif self.is_reached:
             self._second.stop()
         else:
-            self._lower(self._second.result())
+            self._know(*self._second.result())
+
+    def _know(self, bound: float, answer: Days) -> None:
+        self._answer = answer
+        self._lower(bound)
+
+    def take_answer(self) -> None:
+        """Of a week of few orders, wait for the answer of whole lines: the best choice on its days is kept
+        where it is better than what was found (the days are the master's of a logic-based Benders
+        decomposition: Hooker and Ottosson 2003, Math. Program. 96, 33-60).
+        """
+        if len(self.week.names) <= FEW_ORDERS and self._second is not None:
+            self.end_bound()
+        if self.is_reached or not self._answer:
+            return
+        names, days = self.week.names, self.week.days
+        on = {names[number]: {days[day] for day in own} for number, own in self._answer.items()}
+        for number, one in self.solution.by_order.items():
+            on.setdefault(names[number], set()).add(days[one.day])
+        chosen = best_on_days(self.week.part(sorted(on)), on, self.bound, self.budget.part(ANSWER_SHARE))
+        self._take_if_better(placements_of(self.week, chosen))
+        self._answer = {}
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
@@ -234,7 +272,7 @@ class _Run:
         def go_on() -> bool:
             # without a limit only the steps may end a search, not when a second process has done its work
             if budget.left() is not None and self._second is not None and self._second.is_done:
-                self._lower(self._second.result())
+                self._know(*self._second.result())
             self.tell(self.solution.value, self.bound)
             return is_open() and not budget.is_spent
 

@@ -15,6 +15,7 @@ from random import Random
 from shipping.assignment.columns import LineColumns, WeekColumns
 from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance import Instance, ParcelColumn
+from shipping.assignment.instance_columns import part_of
 from shipping.assignment.solution import Solution
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
@@ -104,7 +105,8 @@ def generated_choices(orders: int = 70, lots: int = 50, number: int = 3) -> Choi
 def generated_ways(orders: int = 70, lots: int = 50, number: int = 3) -> WeekColumns:
     """The ways of a generated week of which so many eggs were eaten that not every order can go."""
     week = columns_of_choices(generated_choices(orders, lots, number))
-    return replace(week, free=[_uneaten(eggs) for eggs in week.free])
+    task = generated_task(orders, lots, number)
+    return replace(week, free=[_uneaten(eggs) for eggs in week.free], part=lambda names: part_of(task, names))
 
 
 @cache
