@@ -30,10 +30,10 @@ VERDICT_WORDS = {
 }
 #: An answer that is too old, as it is told.
 OLD_ANSWERS = {
-    "open": "it might go",
-    "papers": "it might go with papers",
+    "open": "yes",
+    "papers": "yes, with papers",
     "ask": "to ask first",
-    "closed": "it might not go",
+    "closed": "no",
 }
 
 
@@ -59,7 +59,7 @@ class RuleCard:
         if not self.needed.stale:
             return tr("Your rule says to ask first, and nobody has answered yet.")
         return tr(
-            "The last answer is of {day}, too long ago to count: {verdict}.",
+            "The last answer, of {day}, said {verdict}; that is too long ago to count.",
             day=_whole_day(self.needed.row.checked_on),
             verdict=tr(OLD_ANSWERS[self.needed.verdict]),
         )

@@ -37,7 +37,7 @@ def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: 
         " Türkiye. Nobody has looked this up.",
         "Japan Fundulopanchax sjostedti ▲ D30 cannot go yet Ask the post, and the authority for imports of"
         " Japan. Your rule says to ask first, and nobody has answered yet. Your rule is from: Invasive",
-        "The last answer is of 20 April 2026, too long ago to count: it might go. Your rule is from: ",
+        "The last answer, of 20 April 2026, said yes; that is too long ago to count. Your rule is from: ",
         "May living, fertilised eggs of Esmaeilius sophiae be sent by post from Denmark to Switzerland",
     ):
         assert whole in page
