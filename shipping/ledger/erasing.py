@@ -229,9 +229,8 @@ def _unlist(place: Path, gone: frozenset[str]) -> None:
 
 def _erase_table_copies(folder: Path, wanted: Wanted, done: ErasedData) -> None:
     """Remove our own copies of tables that name the buyer, and the buyer's rows of sheets as read."""
-    forms = wanted.forms()
     for path in _files(folder / TABLE_COPIES) if (folder / TABLE_COPIES).is_dir() else ():
-        if _holds(path, forms):
+        if _holds(path, wanted):
             _remove(path, folder, done)
     seen = folder / SEEN_FILE
     with contextlib.suppress(OSError, UnicodeDecodeError):
@@ -255,21 +254,21 @@ def _remove(path: Path, folder: Path, done: ErasedData) -> None:
 
 def _sweep(folder: Path, wanted: Wanted, done: ErasedData) -> None:
     """Name every file under the shelf that still holds a name: the breeder's tables, and any other."""
-    forms = wanted.forms()
     known = {*done.copies_left, *done.papers_left}
     for path in _files(folder):
         name = _name(path, folder)
-        if name in known or path.name in known or not _holds(path, forms):
+        if name in known or path.name in known or not _holds(path, wanted):
             continue
         (done.tables if path.suffix.lower() in _TABLES else done.left).append(name)
 
 
-def _holds(path: Path, forms: Collection[bytes]) -> bool:
-    """Does a file hold one of the names, in any of its forms?"""
+def _holds(path: Path, wanted: Wanted) -> bool:
+    """Does a file hold one of the names, in any of its forms, or in other case as text?"""
+    forms = wanted.forms()
     try:
         if not forms or path.stat().st_size > _LARGEST:
             return False
         content = gzip.decompress(path.read_bytes()) if path.suffix == ".gz" else path.read_bytes()
     except (OSError, EOFError):
         return False
-    return any(form in content for form in forms)
+    return any(form in content for form in forms) or wanted.is_named_in(content.decode("utf-8", "ignore"))

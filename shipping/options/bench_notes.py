@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import Ride
@@ -104,6 +105,15 @@ def _bottle(ride: Ride, box: Box | None) -> list[Note]:
     facts: dict[str, object] = {"box": box.box, "bottle_ml": box.bottle_ml, "measured": measured}
     facts |= {"start": ride.lot_day.forecast.kept_at_c(ride.leg.day)}
     return [Note("bottle", facts | {"half": round(ride.holds.warm_h * math.log(2.0), 1)})]
+
+
+def with_one_bottle(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """A parcel's notes with one bottle: no warmer than the coolest of its lots is kept."""
+    every = [note for note in notes if note.code != "bottle"]
+    bottles = sorted(
+        (note for note in notes if note.code == "bottle"), key=lambda note: float(str(note.facts["start"]))
+    )
+    return (*every, *bottles[:1])
 
 
 def _moisture(ride: Ride) -> list[Note]:

@@ -15,7 +15,7 @@ from shipping.questions.can_it_ship import Asked, Reply
 from shipping.tables.rows.packing_kinds import KIND_BY_WORD
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import say
-from shipping.words.units import percent, rounded, weekday
+from shipping.words.units import percent, rounded, short_day, weekday
 
 #: More lines than these say nothing more to the eye.
 MOST_LINES = 6
@@ -198,12 +198,11 @@ def curve_lines(curve: RiskCurve) -> Iterator[str]:
 def curve_notes(curve: RiskCurve) -> Iterator[str]:
     """What a reader should know of days and lines that are not there."""
     if curve.unsure_from:
-        yield (
-            f"From {weekday(curve.unsure_from)} {curve.unsure_from} the lot must be looked at first: no share"
-            " is shown."
+        yield say(
+            "From {day} the lot must be looked at first: no share is shown.", short_day(curve.unsure_from)
         )
     if curve.left_out:
-        yield f"Not shown: {'; '.join(curve.left_out)}."
+        yield say("Not shown: {lines}.", "; ".join(curve.left_out))
 
 
 def no_curve_text(reply: Reply) -> str:

@@ -17,6 +17,7 @@ from shipping.ledger.state import undone_entries
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Note
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
 from shipping.worktop.late_parcel import outlook
 from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
@@ -387,11 +388,11 @@ def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
-    from shipping.options.bench_notes import bench_notes
+    from shipping.options.bench_notes import bench_notes, with_one_bottle
     from shipping.papers.wording.catalogue import note_text
 
     wording = reasons_wording()
-    tables, found = shelf_state.readable_tables(), list[str]()
+    tables, found = shelf_state.readable_tables(), list[Note]()
     box = tables.known.box_by_name.get(str(kept.facts.get("box", "")))
     with shelf_state.lock:
         for line in kept.parcel.lines:
@@ -401,8 +402,17 @@ def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
                 ride, units = rides[draw.lot], kept.units_of(line.order, line.line, draw.lot)
                 each = -(-draw.pack // units)
                 hours = ride.hours_of_air(each, ride.lot_day.forecast.lot.salt_g_l)
-                found += (note_text(note, wording) for note in bench_notes(ride, each, hours, box))
-    return tuple(dict.fromkeys(found))
+                found += bench_notes(ride, each, hours, box)
+    texts = (note_text(_with_names(note), wording) for note in with_one_bottle(found))
+    return tuple(dict.fromkeys(texts))
+
+
+def _with_names(note: Note) -> Note:
+    """A note with the name of its country in place of the code."""
+    place = str(note.facts.get("place", ""))
+    country, dash, _ = place.partition("-")
+    named = f"{name_of_country(country)} ({place})" if dash else name_of_country(country)
+    return Note(note.code, {**note.facts, "place": named}) if place else note
 
 
 def entry_to_take_back(entries: tuple[Entry, ...], parcel: str) -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 import threading
 
 from shipping.ledger.planning_again import shelf_left
+from shipping.worktop.page_language import spoken, tr
 from shipping.worktop.shelf_state import ShelfState
 
 
@@ -16,11 +17,11 @@ class TimelineMaker:
     def __init__(self, shelf_state: ShelfState) -> None:
         self.shelf_state = shelf_state
         self._lock = threading.Lock()
-        self._drawn: tuple[tuple[str, int], bytes | None] | None = None
+        self._drawn: tuple[tuple[str, int, str], bytes | None] | None = None
 
     def svg(self) -> bytes | None:
         """The drawing; None where there is no lot."""
-        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark())
+        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark(), spoken())
         with self._lock:
             if self._drawn is None or self._drawn[0] != key:
                 self._drawn = (key, self._draw())
@@ -35,4 +36,4 @@ class TimelineMaker:
         with self.shelf_state.ledger() as ledger:
             shelf = shelf_left(self.shelf_state.tables().shelf, ledger)
         timeline = lot_timeline(outlooks(shelf), shelf)
-        return picture_bytes(lot_picture(timeline), "svg") if timeline.rows else None
+        return picture_bytes(lot_picture(timeline, spoken(), tr), "svg") if timeline.rows else None

@@ -91,7 +91,8 @@
       if (pack) form.querySelector("[data-pack]").className = pack.className;
       const told = form.querySelector(".promise.fails") || form.querySelector(".promise");
       const number = form.closest("[data-card]").querySelector(".num").textContent;
-      if (told) say(number + ": " + told.textContent.replace(/^\s*[✓!]\s*/, "").trim(), told.matches(".fails") ? "refused" : "done");
+      const brief = told && told.querySelector("[data-brief]");
+      if (told) say(number + ": " + (brief || told).textContent.replace(/^\s*[✓!]\s*/, "").trim(), told.matches(".fails") ? "refused" : "done");
     } catch { say("Not saved, and not reckoned: the worktop does not answer. Your counts are kept on this page.", "lost"); }
   }
 

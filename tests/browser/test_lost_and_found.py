@@ -39,7 +39,7 @@ def test_a_tap_while_the_server_is_gone_says_not_saved_and_is_recorded_after_it_
 ) -> None:
     page = bench(open_page, served_apart)
     count_down(page)
-    expect(page.get_by_role("status")).to_contain_text("promise does not hold")
+    expect(page.get_by_role("status")).to_contain_text("Too few for your promise")
     served_apart.kill()
     page.locator("article.strip").first.get_by_role("button", name=PACKED).tap()
     expect(page.get_by_role("status")).to_contain_text("Not saved: the worktop does not answer")

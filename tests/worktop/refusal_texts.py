@@ -20,6 +20,7 @@ MODULES = (
     *("questions/checks.py", "questions/offer_text.py", "questions/risk_curve.py"),
     *("learning/calibration.py", "learning/learned_table.py", "learning/next_margins.py"),
     "learning/silence.py",
+    *("papers/charts/lot_picture.py", "papers/charts/risk_picture.py"),
 )
 #: What only a command says.
 OF_COMMANDS = (

@@ -128,6 +128,20 @@ def test_no_text_of_a_screen_is_left_in_english(language: str, shelf: Path) -> N
         assert left_in_english(page.text, shelf) == [], path
 
 
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_drawn_pictures_speak_the_language_of_the_page(language: str, shelf: Path) -> None:
+    desk = spoken_in(shelf, language)
+    names = {
+        "de": ("Ansätze am", "Ansatz FL-31"),
+        "fr": ("Lots lun.", "Lot FL-31"),
+        "es": ("Lotes lun", "Lote"),
+    }
+    for path, name in zip(("/lots.svg", "/ask.svg?lot=FL-31&to=DK"), names[language], strict=True):
+        drawn = desk.get(path).text
+        assert name in drawn
+        assert left_in_english(drawn, shelf) == [], path
+
+
 #: What a page is asked that it refuses: the address and the fields of a form.
 REFUSED: tuple[tuple[str, dict[str, str]], ...] = (
     (f"/packing/{FIRST}/pack", {}),

@@ -39,7 +39,6 @@ OF_THE_TERMINAL = Counter(
         "ledger/claims/claims.py": 3,
         "ledger/claims/incoming.py": 1,
         "ledger/plan_account.py": 1,
-        "questions/risk_curve.py": 2,
     }
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
 from shipping.papers.charts.pictures import (
@@ -20,7 +20,9 @@ from shipping.papers.charts.pictures import (
 )
 from shipping.papers.wording.language import day as long_day
 from shipping.papers.wording.language import short_day
-from shipping.questions.lot_timeline import LotRow, Timeline
+from shipping.questions.lot_timeline import LastDay, LotRow, Timeline
+from shipping.words import units
+from shipping.words.sentence import joined, say
 
 #: Width, as A4 lies [points], and what the names at the left and the last days at the right take of it.
 _WIDTH, _LEFT, _RIGHT = 842, 190, 262
@@ -28,15 +30,17 @@ _ROW, _GROUP, _TOP, _LEGEND = 30, 62, 54, 84
 #: Height of a page as A4 lies [points], and the smallest type on it [points].
 _PAGE, _SMALL = 595, 9
 _ROWS_A_PAGE = (_PAGE - _TOP - _LEGEND - _GROUP) // _ROW
+#: Why a lot has no dates, in words.
+_DOUBTS = {"overdue": say("overdue"), "too-old": say("too old"), "misdated": say("dates that do not fit")}
 #: Week names stand no closer than this [points].
 _APART = 46.0
 
 
-def lot_picture(timeline: Timeline) -> Sketch:
-    """The drawing of a timeline that has at least one lot."""
+def lot_picture(timeline: Timeline, language: str = "en", words: Callable[[str], str] = str) -> Sketch:
+    """The drawing of a timeline that has at least one lot; ``words`` says its sentences in the language."""
     groups = timeline.groups()
     tall = _TOP + _LEGEND + sum(_GROUP + _ROW * len(rows) for rows in groups)
-    return _sheet(timeline, groups, tall)
+    return _sheet(timeline, groups, tall, language, words)
 
 
 def lot_pages(timeline: Timeline) -> tuple[Sketch, ...]:
@@ -48,11 +52,18 @@ def lot_pages(timeline: Timeline) -> tuple[Sketch, ...]:
     )
 
 
-def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) -> Sketch:
-    title = f"Lots on {long_day(timeline.today, 'en')}"
-    sheet = sketch(_WIDTH, tall, title, _about([row for rows in groups for row in rows]))
+def _sheet(
+    timeline: Timeline,
+    groups: Sequence[Sequence[LotRow]],
+    tall: int,
+    language: str = "en",
+    words: Callable[[str], str] = str,
+) -> Sketch:
+    title = say("Lots on {day}", long_day(timeline.today, language))
+    about = _about([row for rows in groups for row in rows])
+    sheet = sketch(_WIDTH, tall, title, about, language, words)
     sheet.text(20, tall - 28, title, 14, bold=True)
-    below = "When each was laid, seen, shows eyes and hatches, and the last days it may go"
+    below = say("When each was laid, seen, shows eyes and hatches, and the last days it may go")
     sheet.text(20, tall - 44, below, 9, colour=GREY)
     y = float(tall - _TOP)
     for rows in groups:
@@ -64,11 +75,22 @@ def _sheet(timeline: Timeline, groups: Sequence[Sequence[LotRow]], tall: int) ->
 
 def _about(rows: Sequence[LotRow]) -> str:
     def said(row: LotRow) -> str:
+        if row.doubt:
+            return say("{lot}: look first: {why}", row.lot, _why(row.doubt))
         days = (row.hatch.p05, row.hatch.p50, row.hatch.p95)
-        dates = " / ".join(day.isoformat() if day else "none" for day in days)
-        return f"{row.lot}: {row.doubt or ('wet ' if row.kept_damp else 'hatch ') + dates}"
+        dates = joined((units.short_day(day) if day else "–" for day in days), " / ")
+        return (
+            say("{lot}: wet {dates}", row.lot, dates)
+            if row.kept_damp
+            else say("{lot}: hatch {dates}", row.lot, dates)
+        )
 
-    return "; ".join(said(row) for row in rows) + "."
+    return joined((said(row) for row in rows), "; ")
+
+
+def _why(doubt: str) -> str:
+    """The codes of a doubt in words."""
+    return joined((_DOUBTS.get(code, code) for code in doubt.split(", ")), ", ")
 
 
 class _Group:
@@ -86,13 +108,14 @@ class _Group:
 
     def draw(self) -> None:
         damp = self.rows[0].kept_damp
-        title = "Kept damp: when to wet them" if damp else "In water: when they hatch"
+        title = say("Kept damp: when to wet them") if damp else say("In water: when they hatch")
         self.sheet.text(20, self.top - 18, title, 11, bold=True)
-        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, "last days", _SMALL, bold=True)
+        self.sheet.text(_WIDTH - _RIGHT + 10, self.head + 8, say("last days"), _SMALL, bold=True)
         self._weeks()
         x = self.x(self.today)
         self.sheet.line(x, self.foot, x, self.head + 3, VERMILLION, 1.4, (5, 2))
-        self.sheet.text(x, self.head + 19, "today", _SMALL, bold=True, colour=VERMILLION, anchor="middle")
+        today = say("today")
+        self.sheet.text(x, self.head + 19, today, _SMALL, bold=True, colour=VERMILLION, anchor="middle")
         for number, row in enumerate(self.rows):
             y = self.head - _ROW * number
             if number % 2 == 0:
@@ -108,7 +131,7 @@ class _Group:
         for n in range(weeks + 1):
             day = self.first + timedelta(days=7 * n)
             named = n % every == 0
-            x, name = self.x(day), short_day(day, "en")
+            x, name = self.x(day), short_day(day, self.sheet.language)
             if named or every <= 2:
                 self.sheet.line(x, self.foot, x, self.head + (4 if named else 0), HAIR, 0.5)
             if named:
@@ -152,13 +175,21 @@ class _Group:
             self.sheet.text(self.x(day), y - 12, letters, _SMALL, bold=True, colour=GREEN, anchor="middle")
         x = _WIDTH - _RIGHT + 10
         if row.doubt:
-            self.sheet.text(x, y - 3, f"look first: {row.doubt}", _SMALL, bold=True)
+            self.sheet.text(x, y - 3, say("look first: {why}", _why(row.doubt)), _SMALL, bold=True)
         elif row.nearest is None or row.farthest is None:
-            self.sheet.text(x, y - 3, "no order for the species", _SMALL, colour=GREY)
+            self.sheet.text(x, y - 3, say("no order for the species"), _SMALL, colour=GREY)
         else:
-            self.sheet.text(x, y + 2, f"N  {row.nearest.words}", _SMALL)
-            farthest = "the same" if row.farthest == row.nearest else row.farthest.words
-            self.sheet.text(x, y - 8, f"F  {farthest}", _SMALL)
+            self.sheet.text(x, y + 2, self._way("N", row.nearest), _SMALL)
+            far = say("F  the same") if row.farthest == row.nearest else self._way("F", row.farthest)
+            self.sheet.text(x, y - 8, far, _SMALL)
+
+    def _way(self, letter: str, last: LastDay) -> str:
+        """The last day of a way in words."""
+        if last.no_last_day:
+            return say("{letter}  {service} {to}: no end within 60 days", letter, last.service, last.to)
+        if last.until is None:
+            return say("{letter}  {service} {to}: no day", letter, last.service, last.to)
+        return f"{letter}  {last.service} {last.to}: {short_day(last.until, self.sheet.language)}"
 
 
 def _legend(sheet: Sketch) -> None:
@@ -166,20 +197,20 @@ def _legend(sheet: Sketch) -> None:
     y = 50.0
     sheet.line(20, y + 19, _WIDTH - 20, y + 19, HAIR, 0.5)
     sheet.box(22, y - 1, 14, 7, HAIR, GREY)
-    sheet.text(42, y, "laid", _SMALL)
+    sheet.text(42, y, say("laid"), _SMALL)
     sheet.mark(94, y + 3, "circle", BLACK, True, 2.4)
-    sheet.text(102, y, "look, stage seen", _SMALL)
+    sheet.text(102, y, say("look, stage seen"), _SMALL)
     sheet.mark(206, y + 3, "circle", BLACK, False, 2.4)
-    sheet.text(214, y, "live eggs counted", _SMALL)
+    sheet.text(214, y, say("live eggs counted"), _SMALL)
     sheet.mark(326, y + 3, "diamond", BLUE, True, 3.6)
-    sheet.text(336, y, "eyes first seen", _SMALL)
+    sheet.text(336, y, say("eyes first seen"), _SMALL)
     sheet.mark(436, y + 3, "diamond", BLUE, False, 3.6)
-    sheet.text(446, y, "half show eyes (reckoned)", _SMALL)
+    sheet.text(446, y, say("half show eyes (reckoned)"), _SMALL)
     y -= 17
     sheet.box(22, y - 2, 26, 10, ORANGE, BLACK)
     sheet.line(35, y - 4, 35, y + 10, BLACK, 2.2)
-    sheet.text(56, y, "5 to 95 % hatched (damp: wet from, until); bar 50 %", _SMALL)
-    note = (
+    sheet.text(56, y, say("5 to 95 % hatched (damp: wet from, until); bar 50 %"), _SMALL)
+    note = say(
         "N, F: the last day by this reckoning, by the nearest and the farthest service in use for the"
         " species, by its usual days on the way."
     )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
 
 from shipping.papers.page.fonts import BOLD, REGULAR, font_of, letters_lacking, measure
 from shipping.papers.wording.language import clean
+from shipping.words.sentence import Sentence
 
 _NAMES = (REGULAR, BOLD)
 #: Where an SVG is seen without DejaVu, a face of the same widths is asked for.
@@ -38,13 +39,17 @@ def kind_of(name: str) -> str | None:
 
 @dataclass(frozen=True, eq=False)
 class Sketch:
-    """A drawing surface in points, y upwards; ``title`` and ``about`` are read aloud to who cannot see it."""
+    """A drawing surface in points, y upwards; ``title`` and ``about`` are read aloud to who cannot see it.
+    ``words`` says each sentence made by ``say`` in the ``language``; what is the breeder's own stays.
+    """
 
     width: float
     height: float
     title: str
     about: str
     drawing: Any
+    language: str = "en"
+    words: Callable[[str], str] = str
 
     def text(
         self,
@@ -61,7 +66,7 @@ class Sketch:
         """Words on a baseline; lacking letters as question marks, cut short beyond ``most`` [points]."""
         from reportlab.graphics.shapes import String
 
-        said = clean(words)
+        said = clean(self.words(words) if isinstance(words, Sentence) else words)
         for letter in letters_lacking(said):
             said = said.replace(letter, "?")
         if measure(said, bold) * size > most:
@@ -146,13 +151,21 @@ def _colour(code: str) -> Any:
     return HexColor(code)
 
 
-def sketch(width: float, height: float, title: str, about: str) -> Sketch:
+def sketch(
+    width: float,
+    height: float,
+    title: str,
+    about: str,
+    language: str = "en",
+    words: Callable[[str], str] = str,
+) -> Sketch:
     """An empty white sheet."""
     from reportlab.graphics.shapes import Drawing
 
     for bold in (False, True):
         font_of(bold)
-    sheet = Sketch(width, height, clean(title), clean(about), Drawing(width, height))
+    drawing = Drawing(width, height)
+    sheet = Sketch(width, height, clean(words(title)), clean(words(about)), drawing, language, words)
     sheet.box(0, 0, width, height, WHITE)
     return sheet
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
 
 from shipping.papers.charts.pictures import (
@@ -18,10 +19,11 @@ from shipping.papers.charts.pictures import (
     Sketch,
     sketch,
 )
+from shipping.papers.wording.language import bench_day
 from shipping.papers.wording.language import day as long_day
-from shipping.papers.wording.language import short_day
 from shipping.questions.risk_curve import Line, RiskCurve, curve_notes, height
-from shipping.words.units import percent, weekday
+from shipping.words.sentence import either, say
+from shipping.words.units import percent
 
 _WIDTH, _LEFT, _RIGHT = 800, 214, 34
 _PLOT, _ROW, _HEAD = 250, 31, 64
@@ -42,21 +44,21 @@ def figure(share: float) -> str:
     return percent(share).removesuffix(" %").replace("under ", "<").replace("over ", ">")
 
 
-def risk_picture(curve: RiskCurve) -> Sketch:
-    """The drawing of a curve that has at least one line."""
+def risk_picture(curve: RiskCurve, language: str = "en", words: Callable[[str], str] = str) -> Sketch:
+    """The drawing of a curve that has at least one line; ``words`` says its sentences in the language."""
     notes = [
-        (
+        say(
             "Heavy figure, full mark: may go in one of these packings. Light figure, empty mark: something"
             " stands in the way."
         ),
         *curve_notes(curve),
     ]
     below = 30 + _ROW * len(curve.lines) + 12 * len(notes) + 16
-    title = f"Lot {curve.lot} to {curve.to}: share hatching on the way, per egg"
-    sheet = sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve))
+    title = say("Lot {lot} to {to}: share hatching on the way, per egg", curve.lot, curve.to)
+    sheet = sketch(_WIDTH, _HEAD + _PLOT + below, title, _about(curve), language, words)
     plot = _Plot(sheet, curve, float(below))
     sheet.text(20, sheet.height - 28, title, 14, bold=True)
-    reckoned = f"By dispatch day, as reckoned on {long_day(curve.today, 'en')}"
+    reckoned = say("By dispatch day, as reckoned on {day}", long_day(curve.today, language))
     sheet.text(20, sheet.height - 44, reckoned, 9, colour=GREY)
     plot.frame()
     plot.ceilings()
@@ -104,20 +106,24 @@ class _Plot:
         for share in _TICKS:
             sheet.line(_LEFT, self.y(share), right, self.y(share), HAIR, 0.4)
             sheet.text(_LEFT - 6, self.y(share) - 3, f"{share * 100:g} %", 8, anchor="end")
-        sheet.text(20, self.y(1.0) - 3, "hatching on the way", 9, bold=True)
-        sheet.text(20, self.y(1.0) - 15, "square-root scale: the", 8, colour=GREY)
-        sheet.text(20, self.y(1.0) - 26, "ceilings lie far down", 8, colour=GREY)
+        sheet.text(20, self.y(1.0) - 3, say("hatching on the way"), 9, bold=True)
+        sheet.text(20, self.y(1.0) - 15, say("square-root scale: the"), 8, colour=GREY)
+        sheet.text(20, self.y(1.0) - 26, say("ceilings lie far down"), 8, colour=GREY)
         for day in self.curve.days:
             bold = day == self.curve.on
-            sheet.text(self.x(day), self.foot - 12, weekday(day), 8, bold=bold, anchor="middle")
-            sheet.text(self.x(day), self.foot - 22, short_day(day, "en"), 8, bold=bold, anchor="middle")
+            name, _, date_of = bench_day(day, sheet.language).partition(" ")
+            sheet.text(self.x(day), self.foot - 12, name, 8, bold=bold, anchor="middle")
+            sheet.text(self.x(day), self.foot - 22, date_of, 8, bold=bold, anchor="middle")
         sheet.line(_LEFT, self.foot, right, self.foot, BLACK, 0.9)
 
     def ceilings(self) -> None:
         for share, kinds in self.curve.ceilings:
-            y, words = self.y(share), f"allowed in a {' or '.join(kinds)}"
+            y, words = (
+                self.y(share),
+                say("allowed in a {kinds}: {share}", either(map(say, kinds)), percent(share)),
+            )
             self.sheet.line(_LEFT, y, _WIDTH - _RIGHT, y, BLACK, 1.1, (3, 2))
-            self.sheet.text(_LEFT - 34, y - 3, f"{words}: {percent(share)}", 7.5, bold=True, anchor="end")
+            self.sheet.text(_LEFT - 34, y - 3, words, 7.5, bold=True, anchor="end")
 
     def line(self, number: int) -> None:
         line, (colour, dash, shape) = self.curve.lines[number], _STYLES[number]

@@ -31,11 +31,15 @@ def warnings(parcel: Parcel, units: Sequence[Unit], shelf: Shelf, wording: Wordi
 
 
 def _bottle(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> str:
-    """The bottle that the plan puts into the box, as warm as its eggs are kept; "" where there is none."""
+    """The one bottle that the plan puts into the box, no warmer than the coolest of its eggs are kept: more
+    warmth than was reckoned with hatches them; "" where there is none.
+    """
     if not parcel.bottle_ml:
         return ""
     ml = number(parcel.bottle_ml, wording.language, 0)
-    return wording.term("pick_bottle", ml=ml, start=kept_words(units, wording))
+    return wording.term(
+        "pick_bottle", ml=ml, start=kept_words([min(units, key=lambda unit: unit.kept_at_c)], wording)
+    )
 
 
 def _warmth(parcel: Parcel, units: Sequence[Unit], wording: Wording) -> list[str]:

@@ -21,7 +21,7 @@ from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import Worktop, day_from
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
+from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, spoken, tr
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -179,7 +179,7 @@ class AskPage:
         curve = risk_curve(self._reply(shelf, question)[1], shelf.today, question.on)
         if not curve.lines:
             abort(404)
-        answer = make_response(picture_bytes(risk_picture(curve), "svg"))
+        answer = make_response(picture_bytes(risk_picture(curve, spoken(), tr), "svg"))
         answer.headers["Content-Type"] = "image/svg+xml"
         answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
         return answer

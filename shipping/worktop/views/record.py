@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from shipping.ledger.entries import Bought, Entry
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.guards import entry_to_undo
-from shipping.ledger.history import told
+from shipping.ledger.history import Told, told
 from shipping.ledger.ledger import Ledger
 from shipping.tables.learned_values import EVERYTHING
 from shipping.tables.rows.lots import STAGES
@@ -101,7 +102,9 @@ class RecordPage:
         ]
         shown = every[:MOST_ENTRIES]
         back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
-        return self.worktop.page("history.html", shown=shown, every=len(every), back=back, find=find)
+        return self.worktop.page(
+            "history.html", shown=shown, every=len(every), back=back, find=find, plainly=_plainly
+        )
 
     def undo(self, entry: int) -> Response:
         return self._recorded("/history", lambda ledger: ledger.undo(entry))
@@ -285,8 +288,9 @@ class RecordPage:
     # -- copies and erasing
     # ---------------------------------------------------------------------------------------------------
 
-    def copy(self) -> Response:
-        return self.worktop.page("copy.html", is_kept=bool(self.worktop.shelf_state.entries()))
+    def copy(self, trouble: str = "", status: int = 200) -> Response:
+        is_kept = bool(self.worktop.shelf_state.entries())
+        return self.worktop.page("copy.html", status, is_kept=is_kept, trouble=trouble, typed=request.form)
 
     def copy_file(self) -> Response:
         with self.worktop.shelf_state.ledger() as ledger, tempfile.TemporaryDirectory() as place:
@@ -302,7 +306,7 @@ class RecordPage:
     def erase(self) -> Response:
         buyer = request.form.get("buyer", "").strip()
         if too_long := self.worktop.too_long(buyer=200):
-            return self.worktop.told_at("/copy", tr("Not erased: {why}", why=too_long))
+            return self.copy(tr("Not erased: {why}", why=too_long), 422)
         shelf_state = self.worktop.shelf_state
         with shelf_state.lock:
             shelf_state.close()
@@ -310,10 +314,10 @@ class RecordPage:
                 erased = erase_buyer(shelf_state.folder, self.worktop.today, buyer)
             except LedgerError as trouble:
                 plain = plain_problem(told_plainly(trouble))
-                return self.worktop.told_at("/copy", tr("Not erased: {why}", why=plain))
+                return self.copy(tr("Not erased: {why}", why=plain), 422)
         said = tr(
-            "Erased from {parts} parts of entries, {copies} copies and {papers} papers. Printed papers and"
-            " copies elsewhere are yours to clear.",
+            "Erased. Of the ledger: {parts}; of its copies: {copies}; of papers and files here: {papers}."
+            " Printed papers and copies elsewhere are yours to clear.",
             parts=erased.parts,
             copies=len(erased.copies),
             papers=len(erased.papers),
@@ -321,7 +325,10 @@ class RecordPage:
         left = (*erased.copies_left, *erased.papers_left, *erased.left)
         by_hand = tr("NOT erased, remove by hand: {files}.", files=", ".join(left)) if left else ""
         tables = (
-            tr("Your own tables hold the name: {files}.", files=", ".join(erased.tables))
+            tr(
+                "Your own tables still hold the name, and are yours to change: {files}.",
+                files=", ".join(erased.tables),
+            )
             if erased.tables
             else ""
         )
@@ -449,6 +456,18 @@ def _rate_row(rate: Learned) -> dict[str, object]:
         "n": rate.n,
         "overruled": rate.overruled,
     }
+
+
+#: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.
+_OF_A_LINE = re.compile(r"(\S+):\d+ (?=\d)")
+
+
+def _plainly(one: Told) -> str:
+    """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
+    orders = dict.fromkeys(_OF_A_LINE.findall(one.text)) if one.kind == "packed" else {}
+    if not orders:
+        return one.text
+    return f"{_OF_A_LINE.sub('', one.text)}; {tr('order {order}', order=', '.join(orders))}"
 
 
 def _line(one: object) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from flask import Flask, Response, request
 
@@ -16,6 +19,10 @@ from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Worktop, go_to, plain_problems
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
 from shipping.worktop.page_language import name_of_country, spoken, tr
+from shipping.worktop.parcel_cards import count_from
+
+if TYPE_CHECKING:
+    from shipping.tables.rows.settings import Settings
 
 #: Settings of the page: section, key, what it is called, and how it is read.
 _TEXTS = (
@@ -25,6 +32,9 @@ _TEXTS = (
     ("plan", "currency", "Money, such as EUR"),
 )
 
+
+#: More parcels a day are a slip of the hand.
+MOST_A_DAY = 1000
 
 #: The languages of the page, each by its own name.
 LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "fr": "français", "es": "español"}
@@ -147,43 +157,64 @@ class SetupPage:
         )
 
     def change(self) -> Response:
+        settings = self.worktop.shelf_state.readable_tables().shelf.settings
+        typed = self._typed(settings)
+        if isinstance(typed, str):
+            return self.settings(tr("Not written: {why}", why=typed), 422)
+        now = {key: getattr(getattr(settings, key[0]), key[1]) for key in typed}
+        new = {key: value for key, value in typed.items() if value != _as_written(now[key])}
+        if not new:
+            return self.worktop.told_at("/setup", tr("Nothing was changed, so nothing is written."))
+        try:
+            copy = change_settings(self.worktop.shelf_state.folder, new)
+        except ShelfProblems as problems:
+            why = " ".join(f"{tr(one.text)} {tr(one.mend)}" for one in problems.problems)
+            return self.settings(tr("Not written: {why}", why=why), 422)
+        return self.worktop.told_at(
+            "/setup",
+            tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}"),
+        )
+
+    def _typed(self, settings: Settings) -> dict[tuple[str, str], Setting] | str:
+        """What the form says, by section and key; or why it cannot be meant."""
         form = request.form
+        names = {f"{section}.{key}": 200 for section, key, _ in _TEXTS}
+        if trouble := self.worktop.too_long(**names, address=400, parcels_per_day=4, promise=6):
+            return trouble
         new: dict[tuple[str, str], Setting] = {
             (section, key): form[f"{section}.{key}"].strip() or None
             for section, key, _ in _TEXTS
             if f"{section}.{key}" in form
         }
-        if (language := form.get("language", "")) in LANGUAGE_NAMES:
-            before = self.worktop.shelf_state.readable_tables().shelf.settings.papers.languages
-            new["papers", "languages"] = [language, *(one for one in before if one != language)]
         if "address" in form:
             new["sender", "address"] = list(_lines(form["address"]))
-        for key, most in (("parcels_per_day", 1000), ("promise", 1)):
-            text = form.get(key, "").strip().replace(",", ".")
-            if key in form and text:
-                try:
-                    number = float(text.removesuffix("%")) / (
-                        100 if key == "promise" and float(text.removesuffix("%")) > 1 else 1
-                    )
-                except ValueError:
-                    return self.settings(tr("Not written: '{typed}' is not a number.", typed=text), 422)
-                if not 0 < number <= most:
-                    return self.settings(
-                        tr("Not written: '{typed}' is not a number that can be meant.", typed=text), 422
-                    )
-                new["plan", key] = int(number) if key == "parcels_per_day" else number
-            elif key in form:
-                new["plan", key] = None
-        if "dispatch_days" in form:
+        if not all(new.get(("sender", key), True) for key in ("name", "address")):
+            return " ".join((tr("Your name and address are printed on every label."), tr("Write both.")))
+        if (mail := new.get(("sender", "mail"))) and not re.fullmatch(r"[^@\s]+@[^@\s]+", str(mail)):
+            return tr("'{typed}' is no e-mail address.", typed=mail)
+        if (language := form.get("language", "")) in LANGUAGE_NAMES:
+            before = settings.papers.languages
+            new["papers", "languages"] = [language, *(one for one in before if one != language)]
+        if "parcels_per_day" in form:
+            text = form["parcels_per_day"].strip()
+            a_day = count_from(text) if text else None
+            if text and not (a_day and a_day <= MOST_A_DAY):
+                return tr(
+                    "'{typed}' is no number of parcels. Write one such as 6, or leave it blank.", typed=text
+                )
+            new["plan", "parcels_per_day"] = a_day
+        if text := form.get("promise", "").strip():
+            promise = _share(text)
+            if promise is None:
+                return tr("'{typed}' is no promise. Write it in percent, such as 95.", typed=text)
+            new["plan", "promise"] = promise
+        elif "promise" in form:
+            new["plan", "promise"] = None
+        if "dispatch_days" in form or "days" in form:
             new["plan", "dispatch_days"] = form.getlist("dispatch_days")
-        try:
-            copy = change_settings(self.worktop.shelf_state.folder, new)
-        except ShelfProblems as problems:
-            return self.settings(tr("Not written: {why}", why=plain_problems(problems)), 422)
-        return self.worktop.told_at(
-            "/setup",
-            tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}"),
-        )
+            if not new["plan", "dispatch_days"]:
+                return tr("no day is chosen on which you post. Choose at least one.")
+        return new
 
     def unfold(self) -> Response:
         try:
@@ -201,6 +232,21 @@ class SetupPage:
 
 def _lines(text: str) -> list[str]:
     return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+def _as_written(value: object) -> object:
+    """A setting as the form would write it."""
+    return list(value) if isinstance(value, tuple) else value if value != "" else None
+
+
+def _share(text: str) -> float | None:
+    """A promise typed in percent, or as a share of 1; None where it is neither."""
+    try:
+        number = Decimal(text.removesuffix("%").strip().replace(",", "."))
+    except InvalidOperation:
+        return None
+    share = number / 100 if number > 1 else number
+    return float(share) if 0 < share <= 1 else None
 
 
 def _asked(text: str, mend: str) -> ShelfProblems:
