@@ -259,7 +259,13 @@ class _Door:
     def tell_problems(self, found: Exception) -> Response:
         problems = found.problems if isinstance(found, ShelfProblems) else ()
         return make_response(
-            render_template(page_name("problems.html"), problems=problems, pages=PAGES, here=request.path),
+            render_template(
+                page_name("problems.html"),
+                problems=problems,
+                pages=PAGES,
+                here=request.path,
+                token=self.worktop.access.token,
+            ),
             503,
         )
 

@@ -87,6 +87,8 @@ class RecordPage:
         app.add_url_rule("/taught/keep", "keep_taught", self.keep_taught, methods=["POST"])
         app.add_url_rule("/copy", "copy", self.copy)
         app.add_url_rule("/copy/ledger.sqlite", "copy_file", self.copy_file)
+        app.add_url_rule("/copy/back", "copy_back", self.copy_back, methods=["POST"])
+        app.add_url_rule("/copy/right", "copy_right", self.copy_right, methods=["POST"])
         app.add_url_rule("/erase", "erase", self.erase, methods=["POST"])
         app.add_url_rule("/buy", "buy", self.buy)
         app.add_url_rule("/buy", "bought", self.bought, methods=["POST"])
@@ -303,6 +305,31 @@ class RecordPage:
         answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
         return answer
 
+    def copy_back(self) -> Response:
+        """The furthest whole copy becomes the ledger; the file before it is put aside."""
+        from shipping.ledger.journal.putting_back import put_back
+
+        shelf_state = self.worktop.shelf_state
+        with shelf_state.lock:
+            shelf_state.close()
+            done = put_back(shelf_state.folder)
+        said = tr("The ledger is {copy} again, with {entries} entries.", copy=done.copy, entries=done.entries)
+        aside = tr("The file before it lies in {place}.", place=done.before) if done.before else ""
+        return self._accepted(" ".join(filter(None, (said, aside))))
+
+    def copy_right(self) -> Response:
+        """The ledger as it is is right, though others know more."""
+        return self._accepted("")
+
+    def _accepted(self, said: str) -> Response:
+        with self.worktop.shelf_state.ledger() as ledger:
+            if ledger is None:
+                abort(404)
+            entry = ledger.accept()
+        missing = tr("What was recorded after it is not in it: record that again.") if entry else ""
+        nothing = "" if entry or said else tr("Nothing else knows of any other entry.")
+        return self.worktop.told_at("/history", " ".join(filter(None, (said, missing, nothing))))
+
     def erase(self) -> Response:
         buyer = request.form.get("buyer", "").strip()
         if too_long := self.worktop.too_long(buyer=200):
@@ -460,14 +487,16 @@ def _rate_row(rate: Learned) -> dict[str, object]:
 
 #: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.
 _OF_A_LINE = re.compile(r"(\S+):\d+ (?=\d)")
+_WEEK = re.compile(r"\b\d{4}-W(\d\d)\b(?!-)")
 
 
 def _plainly(one: Told) -> str:
     """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
-    orders = dict.fromkeys(_OF_A_LINE.findall(one.text)) if one.kind == "packed" else {}
+    text = _WEEK.sub(lambda found: tr("week {number}", number=int(found[1])), one.text)
+    orders = dict.fromkeys(_OF_A_LINE.findall(text)) if one.kind == "packed" else {}
     if not orders:
-        return one.text
-    return f"{_OF_A_LINE.sub('', one.text)}; {tr('order {order}', order=', '.join(orders))}"
+        return text
+    return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
 
 
 def _line(one: object) -> str:

@@ -14,7 +14,7 @@ from shipping.cli.app import main
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.worktop.beside import Going
-from tests.worktop.conftest import FIRST, TODAY, Desk, plain
+from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 
 @pytest.fixture
@@ -85,6 +85,35 @@ def test_a_buyer_is_erased_from_the_ledger_and_the_counts_stay(arrived: Desk) ->
     nobody = arrived.post("/erase", token(arrived), card=False, buyer="Nobody At All")
     assert (nobody.status_code, "Not erased" in nobody.text) == (422, True)
     assert 'value="Nobody At All"' in nobody.text
+
+
+def with_older_file(desk: Desk) -> Desk:
+    """The page opened anew after a parcel was packed and the ledger from before it was laid in its place."""
+    names = ("ledger.sqlite", "ledger.sqlite.checksum")
+    old = {desk.folder / name: (desk.folder / name).read_bytes() for name in names}
+    desk.pack()
+    desk.worktop.shelf_state.close()
+    for path, content in old.items():
+        path.write_bytes(content)
+    again = Desk(desk.folder)
+    refused = again.get("/lots")
+    assert (refused.status_code, "spawnpost copy" in plain(refused.text)) == (503, False)
+    assert 'action="/copy/back"' in refused.text
+    return again
+
+
+def test_a_ledger_that_is_behind_is_said_to_be_right_by_a_button(desk: Desk) -> None:
+    desk = with_older_file(desk)
+    answer = desk.client.post("/copy/right", base_url=HOME, data=token(desk))
+    assert "record that again" in desk.text(answer.headers["Location"])
+    assert desk.parcel().state == "planned"
+
+
+def test_a_ledger_that_is_behind_goes_on_from_the_newest_copy_by_a_button(desk: Desk) -> None:
+    desk = with_older_file(desk)
+    answer = desk.client.post("/copy/back", base_url=HOME, data=token(desk))
+    assert "The file before it lies in ledger-copies/" in desk.text(answer.headers["Location"])
+    assert desk.get("/lots").status_code == 200
 
 
 def test_eggs_bought_in_become_a_lot(desk: Desk) -> None:
