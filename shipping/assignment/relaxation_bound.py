@@ -3,7 +3,8 @@
 Eggs may be shared out in fractions among any lots, services and packings; an order goes on one day, and its
 lines go or stay. Every choice is one of these, so that none is worth more. What lots that belong together
 hold is a knapsack for the lines that draw on no others; its cuts bring the relaxation near to whole lines.
-Asked for whole lines, it also knows how many lots an order's box lets each line draw on.
+Asked for whole lines, it also knows how many lots an order's box lets each line draw on; of a small week also
+how few eggs a draw is, and the last day on which a lot is drawn from.
 """
 
 from __future__ import annotations
