@@ -231,6 +231,18 @@ def test_not_before_and_not_after_bound_the_journey() -> None:
     assert not plan_of(a_week(a_row("A", not_after=TODAY))).parcels
 
 
+@pytest.mark.parametrize(("last_day", "goes"), [(4, True), (3, False)])
+def test_an_orders_last_day_is_kept_by_the_latest_likely_arrival_and_not_by_the_usual_one(
+    last_day: int, goes: bool
+) -> None:
+    # handed over on Monday: there on Wednesday as a rule, and by Friday in 95 of 100
+    slow = a_service(early_d=1, usual_d=2, late_d=4, live_eggs="yes")
+    row = a_row("A", not_after=TODAY + timedelta(days=last_day))
+    plan = plan_of(a_week(row, services=(slow,), packings=(BAG,)))
+    assert bool(plan.parcels) is goes
+    assert goes or plan.lines_out[0].reasons[0].code == "not-after"
+
+
 def test_a_named_service_is_the_only_one_used() -> None:
     services = (
         a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes"),
