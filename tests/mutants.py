@@ -39,6 +39,21 @@ TESTS = {
 ROOMS = ("eggs", "post", "options", "week", "ledger", "learning")
 #: A run that takes so many times as long as all rooms' tests with nothing broken is seen: something loops.
 _PATIENCE = 1.0
+#: Changes that no test could tell, by file and by what is broken, and why; they are named and not run.
+NO_CHANGE = {
+    ("eggs/clock.py", "1e-300 -> 1.0"): "no egg needs less than a degree-day",
+    ("eggs/clock.py", "0.0 -> 1.0"): "the last of a clock's cells is hundreds of degree-days up",
+    ("eggs/lot_clock.py", "64 -> 65"): "how many clocks are kept in memory",
+    ("eggs/overpack.py", "1.0 -> 2.0"): "a sum of chances is above 1 by its last digit at the most",
+    ("options/lot_days.py", "len(self.days) - 1 -> len(self.days) + 1"): "slices end where the days end",
+    (
+        "options/ride_arrays.py",
+        "number * (1 + int(part.max(initial=0))) + part -> number * (1 + int(part.max(initial=0))) - part",
+    ): "numbers differ where parts do, by either sign",
+    ("post/weight.py", "0.0 -> 1.0"): "no parcel is without a unit",
+    ("learning/hatch_points.py", "6 -> 7"): "to how many places equal records are put together",
+    ("learning/silence.py", "4 -> 5"): "to how many places equal records are put together",
+}
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,
@@ -312,7 +327,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--rooms", nargs="+", choices=tuple(TESTS), default=ROOMS)
     asked = parser.parse_args()
-    seen = 0
+    seen = alike = 0
     with tempfile.TemporaryDirectory() as name:
         copy = copy_of_the_project(Path(name))
         picked = drawn(asked.count, asked.seed, asked.rooms)
@@ -321,16 +336,21 @@ def main() -> None:
             start = time.monotonic()
             whole = (copy / place.file).read_bytes()
             before, after = broken_line(copy, place)
-            failed = seen_by(copy, place, reach[place], _PATIENCE * whole_s)
+            why = NO_CHANGE.get((place.file.removeprefix("shipping/"), f"{before} -> {after}"))
+            failed = None if why else seen_by(copy, place, reach[place], _PATIENCE * whole_s)
             (copy / place.file).write_bytes(whole)
-            seen += failed is not None
+            seen, alike = seen + (failed is not None), alike + (why is not None)
             word = f"by {failed[:100]}" if failed else f"SURVIVED {len(reach[place])} files that reach it"
+            word = f"changes nothing: {why}" if why else word
             sys.stdout.write(
                 f"{number:3} {place.file}:{place.line}: {before} -> {after}"
                 f"\n    {word} ({time.monotonic() - start:.0f} s)\n"
             )
             sys.stdout.flush()
-    sys.stdout.write(f"{seen} of {len(picked)} broken lines were seen.\n")
+    survived = len(picked) - seen - alike
+    sys.stdout.write(
+        f"Of {len(picked)} broken lines {seen} were seen, {alike} change nothing, {survived} survived.\n"
+    )
 
 
 if __name__ == "__main__":
