@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -11,12 +11,14 @@ from shipping.post.transit import (
     Arrivals,
     Holiday,
     arrivals,
+    disruptions_of,
     moved_by,
     serves,
     services_to,
     working_day_chances,
 )
-from tests.post.a_shelf import a_service, a_shelf
+from shipping.tables.rows.weather import Disruption
+from tests.post.a_shelf import TODAY, a_service, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}
 #: Every parcel takes exactly this many working days.
@@ -101,3 +103,24 @@ def test_a_holiday_on_a_weekend_moves_nothing() -> None:
     # 26 December 2026 is a Saturday.
     moved = moved_by(a_service(**TWO_DAYS), date(2026, 12, 24), "DE", "BY")
     assert [holiday.on for holiday in moved] == [date(2026, 12, 25)]
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "is_met"), [(-2, -1, False), (-2, 0, True), (3, 9, True), (4, 9, False)]
+)
+def test_a_strike_is_met_from_the_day_of_posting_to_the_latest_likely_arrival_and_not_beside(
+    first: int, last: int, is_met: bool
+) -> None:
+    # posted on a Monday, there on Tuesday at best and by Thursday in 95 of 100
+    letter = a_service(early_d=1, usual_d=2, late_d=3)
+    row = Disruption.model_validate(
+        {
+            "to": "DK",
+            "from": TODAY + timedelta(days=first),
+            "until": TODAY + timedelta(days=last),
+            "source": "news",
+        }
+    )
+    shelf = a_shelf(services=(letter,), disruptions=(row,))
+    assert arrivals(letter, TODAY, "DK").p95 == TODAY + timedelta(days=3)
+    assert bool(disruptions_of(shelf, letter, TODAY, "DK")) is is_met
