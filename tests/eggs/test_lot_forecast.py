@@ -54,6 +54,11 @@ def test_eggs_on_a_day_are_the_count_times_the_share_whole_times_the_shelf_loss(
         assert found.eggs_on(on(day)) == math.floor(100 * whole * math.exp(-0.01 * (day - 10)))
 
 
+def test_eggs_settle_for_two_days_from_the_last_day_of_laying() -> None:
+    found = forecast(laid_to=on(1))
+    assert [found.is_unsettled(on(day)) for day in (1, 2, 3)] == [True, True, False]
+
+
 def test_on_the_day_of_the_count_a_lot_holds_its_count() -> None:
     assert forecast(stage="eyed").eggs_on(on(10)) == 100
 

@@ -20,6 +20,14 @@ def test_dead_eggs_are_set_against_the_egg_days_they_came_from() -> None:
     assert removed(shelf(lots=(lot(),), looks=looks)) == Removed(10, 4 * 100 + 2 * 90, 2)
 
 
+def test_a_lot_of_which_none_is_left_has_no_egg_days() -> None:
+    looks = (
+        Look(lot="L1", on=date(2026, 11, 18), removed=0, hatched=101),  # one fry more than eggs were counted
+        Look(lot="L1", on=date(2026, 11, 22), removed=0),
+    )
+    assert removed(shelf(lots=(lot(),), looks=looks)) == Removed(0, 4 * 100, 2)
+
+
 def test_the_setting_stands_where_nobody_counted() -> None:
     assert fitted_shelf_loss(removed(shelf(lots=(lot(),))), 0.01) == 0.01
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -129,6 +129,13 @@ def test_an_origin_that_is_not_known_and_a_value_of_nothing_are_asked_about_and_
     )
     assert nothing.total_value == 0
     assert any("sold for nothing" in gap for gap in missing_facts(nothing, settings(**RATE)))
+
+
+@pytest.mark.parametrize(("days", "is_asked"), [(92, False), (93, True)])
+def test_a_rate_for_sdr_is_asked_for_again_after_a_quarter_of_a_year(days: int, is_asked: bool) -> None:
+    declared = made("20", posted_on=date(2026, 5, 15) + timedelta(days=days))
+    gaps = missing_facts(declared, settings(**RATE))
+    assert any("rate for SDR has no date, or an old one" in gap for gap in gaps) is is_asked
 
 
 def test_the_values_add_up_and_an_unknown_one_leaves_the_total_unknown() -> None:

@@ -186,3 +186,7 @@ def test_the_bottle_is_weighed_and_leaves_room_for_the_units() -> None:
     assert parcel_weight(((tube, 17),), found) == 17 * 12 + 180 + 1200
     assert found.bottle_ml == 1200
     assert box_for(shelf, ((tube, 18),)) is None
+    # filled to 0.8 and no more: 1200 ml and 16 units of 16 ml are 1456 ml
+    larger = tube.model_copy(update={"volume_ml": 16.0})
+    assert box_for(shelf, ((larger, 16),)) is not None
+    assert box_for(shelf, ((larger, 17),)) is None

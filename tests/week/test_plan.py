@@ -8,6 +8,7 @@ import pytest
 
 from shipping.eggs.overpack import chance_enough
 from shipping.options.option_factory import Reckoner
+from shipping.tables.rows.weather import Weather
 from shipping.week.objective import default_week
 from shipping.week.plan import make_plan
 from shipping.words.reasons import Verdict
@@ -299,6 +300,14 @@ def test_a_packing_that_bears_no_hatching_takes_eggs_of_which_none_can_hatch_on_
     plan = plan_of(a_week(a_row("A"), lots=lots, species={"gar": slow}, packings=(tube,)))
     (draw,) = plan.parcels[0].lines[0].draws
     assert (draw.h_per_egg, draw.h_any) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("high_c", "goes"), [(21.0, True), (21.1, False)])
+def test_a_heat_pack_goes_where_the_parcel_feels_21_degrees_at_the_most(high_c: float, goes: bool) -> None:
+    warmed = BAG.model_copy(update={"heat_pack_h": 40.0})
+    weather = tuple(Weather(to="*", month=month, low_c=15, high_c=high_c) for month in range(1, 13))
+    plan = plan_of(a_week(a_row("A"), packings=(warmed,), weather=weather))
+    assert bool(plan.parcels) is goes
 
 
 def test_the_loss_shown_is_postage_packing_extra_eggs_shortfall_and_what_could_wait() -> None:
