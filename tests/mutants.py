@@ -50,6 +50,7 @@ NO_CHANGE = {
         "options/ride_arrays.py",
         "number * (1 + int(part.max(initial=0))) + part -> number * (1 + int(part.max(initial=0))) - part",
     ): "numbers differ where parts do, by either sign",
+    ("post/transit.py", "day <= last -> day < last"): "the latest likely arrival is never on a holiday",
     ("post/weight.py", "0.0 -> 1.0"): "no parcel is without a unit",
     ("learning/hatch_points.py", "6 -> 7"): "to how many places equal records are put together",
     ("learning/silence.py", "4 -> 5"): "to how many places equal records are put together",

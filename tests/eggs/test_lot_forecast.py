@@ -54,6 +54,13 @@ def test_eggs_on_a_day_are_the_count_times_the_share_whole_times_the_shelf_loss(
         assert found.eggs_on(on(day)) == math.floor(100 * whole * math.exp(-0.01 * (day - 10)))
 
 
+def test_damp_eggs_may_go_on_their_last_day_to_be_wetted_and_not_after() -> None:
+    found = forecast(medium="moss", wet_from=on(20), wet_until=on(30), species={"ready_keeps_d": 7})
+    last = on(37)
+    days = (last - timedelta(days=1), last, last + timedelta(days=1))
+    assert found.doubts_on(days) == [(), (), ("past-wetting",)]
+
+
 def test_eggs_settle_for_two_days_from_the_last_day_of_laying() -> None:
     found = forecast(laid_to=on(1))
     assert [found.is_unsettled(on(day)) for day in (1, 2, 3)] == [True, True, False]
