@@ -37,6 +37,11 @@ def test_the_eggs_of_today_are_count_times_whole_times_losses() -> None:
     assert "could go today, after a look" in said
 
 
+def test_eggs_kept_damp_are_all_counted_as_whole() -> None:
+    said = lines_of(medium="moss", counted_on=ago(2), stage=None, stage_on=None)
+    assert "100 x 1.0000 still whole x exp(-0.01 x 2) = 98.0: 98." in said
+
+
 def test_each_look_tells_what_eggs_had_gathered_by_then() -> None:
     said = lines_of(laid_from=ago(9), laid_to=ago(8))
     assert f"{TODAY}: eyed seen, when eggs had gathered 112.0 to 126.0 C-d" in said
