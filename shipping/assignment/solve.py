@@ -47,10 +47,12 @@ def allocate(
     parts = [instance] if is_limited else _parts(instance)
     if any(len(part.lines) > MOST_LINES for part in parts):
         return found
-    shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
-    best = _joined(
-        [_best(part, _start(part, found), share, gap) for part, share in zip(parts, shares, strict=True)]
-    )
+    if len(parts) == 1:
+        best = _best(parts[0], replace(found, cost=0.0, cheapest=False), budget, gap)
+    else:
+        shares = (budget.part(1.0 / (len(parts) - n)) for n in range(len(parts)))
+        both = zip(parts, shares, strict=True)
+        best = _joined([_best(part, _start(part, found, share), share, gap) for part, share in both])
     if instance.is_whole:
         return best
     return replace(best, bound=max(best.value, found.bound), cheapest=False)
@@ -60,13 +62,13 @@ def _tell_nobody(value: float, bound: float) -> None:
     pass
 
 
-def _start(part: Instance, found: Chosen) -> Chosen:
+def _start(part: Instance, found: Chosen, budget: Budget) -> Chosen:
     """What was found for a part of the week, with a bound of its own."""
     orders = {order for column in part.columns for order in column.orders}
     drawn = {line: one for line, one in found.drawn.items() if line[0] in orders}
     value = math.fsum(part.value[line] for line in drawn)
     is_open = found.value < found.bound
-    bound = RelaxationBound(columns_of_instance(part)).whole(value, Budget(None)) if is_open else value
+    bound = RelaxationBound(columns_of_instance(part)).whole(value, budget.part(0.3)) if is_open else value
     return Chosen(
         tuple(column for column in found.columns if orders.issuperset(column.orders)),
         drawn,
