@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests.reckoned_once import reckoned_once as reckoned_once
+
 FIGURES = pytest.StashKey[list[str]]()
 
 

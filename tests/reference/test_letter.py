@@ -26,6 +26,8 @@ DEMO = shipped_folder("demo_orders")
 DEMO_DAY = date.fromisoformat((DEMO / "today.txt").read_text(encoding="utf-8").strip())
 #: 0 is the demo week, the others are invented.
 SHELVES = range(25)
+#: So many of them are asked with the quick tests.
+SOME = 3
 #: No share may be off by more.
 SHARE = 1e-4
 #: Of the options of an answer, each so many-th is reckoned again.
@@ -90,7 +92,7 @@ class TwoReckonings:
         return self._rides[key]
 
 
-@pytest.fixture(params=[n if n < 6 else pytest.param(n, marks=pytest.mark.slow) for n in SHELVES])
+@pytest.fixture(params=[n if n < SOME else pytest.param(n, marks=pytest.mark.slow) for n in SHELVES])
 def both(
     request: pytest.FixtureRequest,
     tmp_path: Path,
