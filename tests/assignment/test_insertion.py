@@ -11,7 +11,7 @@ from random import Random
 import pytest
 
 from shipping.assignment.columns import SharedColumns, shared_columns
-from shipping.assignment.insertion import any_placement, cheapest_placement, shared_out
+from shipping.assignment.insertion import any_placement, cheapest_placement, places_enough, shared_out
 from shipping.assignment.instance import Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import Solution
@@ -292,3 +292,44 @@ def test_nineteen_of_twenty_and_four_of_eighty_are_not_one_line_but_a_fifth_egg_
     found = shared_out(shared_fill, [19, 4])
     assert found is not None
     assert found[1] == ((0, 19), (1, 4))
+
+
+def eggs_asked(solution: Solution, order: int, at: int) -> dict[tuple[int, int], int]:
+    """Of each line, by lot on a day, the fewest eggs that fill it alone at a place."""
+    return {
+        (n, lot): min(eggs for other, eggs in zip(own.at, own.eggs, strict=True) if other == lot)
+        for n, line in enumerate(solution.week.of(order).departures[at].lines)
+        if line is not None
+        for own in (line.one_lot,)
+        for lot in own.at
+    }
+
+
+def test_a_place_is_left_out_only_where_another_of_the_day_asks_for_no_more() -> None:
+    solution, left_out = Solution(generated_ways()), 0
+    for number in range(len(solution.week.names)):
+        order = solution.week.of(number)
+        kept = places_enough(order)
+        for at in range(len(order.departures)):
+            asked = eggs_asked(solution, number, at)
+            others = [
+                eggs_asked(solution, number, other)
+                for other in kept
+                if order.departures[other].day == order.departures[at].day
+            ]
+            left_out += at not in kept
+            assert any(all(one.get(key, math.inf) <= eggs for key, eggs in asked.items()) for one in others)
+    assert left_out > 30
+
+
+def test_of_each_lot_the_fewest_eggs_come_first_and_no_way_is_lost() -> None:
+    week, several = generated_ways(), 0
+    for number in range(len(week.names)):
+        for line in (one for place in week.of(number).departures for one in place.lines if one is not None):
+            own = line.one_lot
+            assert sorted(n for _, _, ways in own.by_lot for n in ways) == list(range(len(own.at)))
+            for at, fewest, ways in own.by_lot:
+                assert {own.at[n] for n in ways} == {at}
+                assert own.eggs[ways[0]] == fewest == min(own.eggs[n] for n in ways)
+                several += len(ways) > 1
+    assert several > 30

@@ -104,6 +104,43 @@ def test_after_any_changes_of_a_generated_week_all_is_as_if_reckoned_from_nothin
 
 
 @pytest.mark.parametrize("number", TINY)
+def test_what_is_undone_leaves_all_as_before(number: int) -> None:
+    instance, chance = a_tiny_week(number), Random(number)
+    solution = Solution(columns_of_instance(instance))
+    names = range(len(solution.week.names))
+    for _ in range(6):
+        for _ in range(3 if names else 0):
+            one_change(solution, chance)
+        placed, left = dict(solution.by_order), list(solution.left)
+        solution.begin()
+        taken = [solution.take(n) for n in sorted(placed) if chance.random() < 0.6]
+        put = []
+        for n in names:
+            if n not in solution.by_order and (one := any_placement(solution, n, chance)) is not None:
+                solution.put(one)
+                put.append(one)
+        solution.undo(put, taken)
+        assert solution.by_order == placed
+        assert solution.left == left
+        assert_as_reckoned_from_nothing(solution, instance)
+
+
+@pytest.mark.parametrize("number", TINY[:20])
+def test_a_cost_that_was_not_counted_is_counted_afterwards(number: int) -> None:
+    instance, chance = a_tiny_week(number), Random(number)
+    solution = Solution(columns_of_instance(instance))
+    solution.count_cost(False)
+    for _ in range(25 if solution.week.names else 0):
+        one_change(solution, chance)
+    assert solution.cost == 0.0
+    solution.count_cost()
+    assert_as_reckoned_from_nothing(solution, instance)
+    for _ in range(10 if solution.week.names else 0):
+        one_change(solution, chance)
+    assert_as_reckoned_from_nothing(solution, instance)
+
+
+@pytest.mark.parametrize("number", TINY)
 def test_with_all_taken_out_it_is_as_at_the_beginning(number: int) -> None:
     week = columns_of_instance(a_tiny_week(number))
     solution, chance = Solution(week), Random(number)

@@ -37,7 +37,7 @@ from tests.timings.week_check import NEAR
 from tests.timings.week_planners import OLDEST_FIRST, OURS_TO_THE_END, PLANNERS, Week
 from tests.timings.weeks import SUPPLIES, TODAY, USUAL, WEEKS, Supply, generated_week
 
-LIMITS_S = (15.0, 40.0, 60.0, 120.0, 600.0)
+LIMITS_S = (15.0, 20.0, 40.0, 60.0, 120.0, 600.0)
 #: A planner is killed after so many times its seconds.
 KILL_TIMES = 3
 #: Reading and reckoning a week may take so long [s].
@@ -329,7 +329,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument(
-        "--orders", type=int, nargs="+", default=sizes[:3], choices=sizes, help="sizes of week"
+        "--orders", type=int, nargs="+", default=sizes[:4], choices=sizes, help="sizes of week"
     )
     parser.add_argument(
         "--supply", default="usual", choices=list(SUPPLIES), help="how short eggs and places are"

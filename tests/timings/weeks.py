@@ -41,7 +41,7 @@ from pathlib import Path
 from shipping.words.units import shipped_folder
 
 #: (orders, lots) of the weeks that are timed; and the Monday they begin on.
-WEEKS = ((40, 30), (300, 150), (1000, 400), (10_000, 2_000), (100_000, 10_000))
+WEEKS = ((40, 30), (100, 60), (300, 150), (1000, 400), (10_000, 2_000), (100_000, 10_000))
 TODAY = date(2026, 11, 30)
 #: Tables of packings, boxes and weather.
 MILD = Path(__file__).parent / "mild_weather"
