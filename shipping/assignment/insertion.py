@@ -309,9 +309,13 @@ def _cheapest_modes(line: int, columns: LineColumns, left: list[int]) -> list[Fi
     return list(found.values())
 
 
-def shared_out(
-    shared_fill: SharedColumns, left: list[int], chance: Random | None = None
-) -> tuple[int, tuple[tuple[int, int], ...], float] | None:
+#: Cost, lot on a day, eggs that alone would do, eggs there are, cost of an egg.
+_Able = tuple[float, int, int, int, float]
+#: Units, lots on a day with their eggs, and cost.
+_Shared = tuple[int, tuple[tuple[int, int], ...], float]
+
+
+def shared_out(shared_fill: SharedColumns, left: list[int], chance: Random | None = None) -> _Shared | None:
     """A line shared among lots: units, draws and cost; None where what is left does not do.
 
     The lots whose eggs cost least for the line come first, as many eggs of each as can be; where those do not
@@ -328,28 +332,44 @@ def shared_out(
             together += eggs / alone
     if len(able) < 2 or together < 1.0 - SHARES_SLACK:
         return None
-    most_lots = shared_fill.lots_most
-    draws = None
+    most_lots, found = shared_fill.lots_most, None
     if chance is not None:
-        draws = _draws(some_of(able, most_lots, chance), least, chance)
-    if draws is None:
+        found = _packed(shared_fill, some_of(able, most_lots, chance), chance)
+    if found is None:
         able.sort()
-        draws = _draws(able[:most_lots], least)
-    if draws is None and len(able) > most_lots:
+        found = _packed(shared_fill, able[:most_lots])
+    if found is None and len(able) > most_lots:
         able.sort(key=lambda one: (-one[3] / one[2], one[0]))
-        draws = _draws(sorted(able[:most_lots]), least)
+        found = _packed(shared_fill, sorted(able[:most_lots]))
+    return found
+
+
+def _packed(shared_fill: SharedColumns, able: list[_Able], chance: Random | None = None) -> _Shared | None:
+    """A line shared among these lots; where they take more units than their eggs would fill, each lot gives
+    full units if that is cheaper.
+    """
+    eggs_max = shared_fill.eggs_max
+    draws = _draws(able, shared_fill.least_draw, chance)
     if draws is None:
         return None
+    found = _priced(shared_fill, draws)
+    if found[0] > -(-sum([one[1] for one in draws]) // eggs_max):
+        full = [
+            (*one[:3], one[3] - one[3] % eggs_max if one[3] > eggs_max else one[3], one[4]) for one in able
+        ]
+        draws = _draws(full, shared_fill.least_draw)
+        if draws is not None:
+            found = min(found, _priced(shared_fill, draws), key=lambda one: one[2])
+    return found if found[2] < math.inf else None
+
+
+def _priced(shared_fill: SharedColumns, draws: list[tuple[int, int, float]]) -> _Shared:
     units, eggs_cost = 0, 0.0
     for _, eggs, egg_cost in draws:
         units += -(-eggs // shared_fill.eggs_max)
         eggs_cost += egg_cost * eggs
     cost = (shared_fill.costs[units] if units < len(shared_fill.costs) else math.inf) + eggs_cost
-    return (units, tuple((at, eggs) for at, eggs, _ in draws), cost) if cost < math.inf else None
-
-
-#: Cost, lot on a day, eggs that alone would do, eggs there are, cost of an egg.
-_Able = tuple[float, int, int, int, float]
+    return units, tuple([(at, eggs) for at, eggs, _ in draws]), cost
 
 
 def _draws(
