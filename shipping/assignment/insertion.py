@@ -4,6 +4,7 @@ moved for it.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from random import Random
@@ -19,6 +20,8 @@ PASSED_OVER = 0.04
 BEST_FIT, FEWEST = 0.4, 0.4
 #: So often a line is filled from a lot in any packing, else in the cheapest of those that take fewest eggs.
 ANY_PACKING = 0.2
+#: Other packings are tried where there are so many ways at most.
+MOST_REPACKED = 64
 #: So often a line is shared among lots drawn by lot, of which each gives any number of eggs.
 LOOSELY = 0.5
 #: The place where an order is worth most beyond its eggs is passed over so often at first.
@@ -44,9 +47,37 @@ def any_placement(
         if inside is None or (room[departure.day] <= 0 and not inside):
             continue
         lines = _lines(solution, order, at, chance)
-        if lines and solution.is_sent(number, at, lines, inside):
+        if lines and not solution.is_sent(number, at, lines, inside):
+            lines = _repacked(solution, number, at, lines, inside)
+        if lines:
             return placement(number, order, at, lines)
     return None
+
+
+def _repacked(
+    solution: Solution, number: int, at: int, lines: tuple[FilledLine, ...], inside: list[int]
+) -> tuple[FilledLine, ...]:
+    """The same lines from the same lots in other packings, so that the post takes them; none where it does
+    not.
+    """
+    order, left = solution.week.of(number), solution.left
+    if order.is_crossed:
+        return ()
+    each = []
+    for line in lines:
+        columns, (lot, _) = order.departures[at].lines[line.line], line.draws[0]
+        assert columns is not None
+        own, same_lot = columns.one_lot, (ways for one, _, ways in columns.one_lot.by_lot if one == lot)
+        ways = next(same_lot, ()) if len(line.draws) == 1 else ()
+        able = [n for n in ways if own.eggs[n] <= left[lot]]
+        packed = [
+            FilledLine(line.line, own.packing[n], own.units[n], ((lot, own.eggs[n]),), own.cost[n])
+            for n in able
+        ]
+        each.append(packed or [line])
+    if math.prod(map(len, each)) > MOST_REPACKED:
+        return ()
+    return next((made for made in itertools.product(*each) if solution.is_sent(number, at, made, inside)), ())
 
 
 def _all_places(order: OrderColumns, chance: Random) -> Iterable[int]:
