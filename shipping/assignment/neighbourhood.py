@@ -29,6 +29,8 @@ from shipping.assignment.solution import Placement, Solution
 TAKEN_TO_SERVE, TAKEN_TO_SAVE = 5, 6
 #: So often others give way to an order that waits, at most so many.
 FORCED, MOST_FORCED = 0.5, 10
+#: So often others give way, in turn, to the one that gave way.
+CHAINED = 0.3
 #: Of a full day at most so many orders are among those taken out.
 OF_A_DAY = 4
 #: Heat at the start and the end, as a share of what an order is worth on average, and of what it costs.
@@ -126,6 +128,8 @@ class Search:
             near = self._in_the_way(order) if is_forced else self._around(order, TAKEN_TO_SERVE)
             out = [solution.take(n) for n in near]
             put = self._put_again(list(dict.fromkeys((*(one.order for one in out), order))), order, is_forced)
+            if is_forced and self.chance.random() < CHAINED:
+                self._chain(order, out, put)
             warm = mean * heat[0] * (heat[1] / heat[0]) ** (step / steps)
             gain = self._merit(put) - self._merit(out)
             if gain < warm * math.log(1.0 - self.chance.random()) - SAME:
@@ -137,6 +141,25 @@ class Search:
                     best, self._best = (solution.value, solution.age), {}
         self._back_to_best()
         solution.count_cost()
+
+    def _chain(self, first: int, out: list[Placement], put: list[Placement]) -> None:
+        """Where one order alone finds no other place after it gave way, others give way to it in turn, but
+        not the first; ``out`` and ``put`` become those of both.
+        """
+        solution = self.solution
+        missing = [one.order for one in out if one.order not in solution.by_order]
+        if first not in solution.by_order or len(missing) != 1:
+            return
+        again = []
+        for number in self._in_the_way(missing[0]):
+            if number != first:
+                one = solution.take(number)
+                again.append(number)
+                if one in put:
+                    put.remove(one)
+                else:
+                    out.append(one)
+        put += self._put_again([missing[0], *again], missing[0], True)
 
     def _merit(self, placed: list[Placement]) -> float:
         """What orders are worth less a part of what their eggs are worth to others, where prices are known:
