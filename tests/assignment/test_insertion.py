@@ -12,7 +12,7 @@ import pytest
 
 from shipping.assignment.columns import SharedColumns, shared_columns
 from shipping.assignment.insertion import any_placement, cheapest_placement, places_enough, shared_out
-from shipping.assignment.instance import Instance
+from shipping.assignment.instance import Instance, OneLotFill, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_random_task, a_task, day, one_line
@@ -292,6 +292,33 @@ def test_nineteen_of_twenty_and_four_of_eighty_are_not_one_line_but_a_fifth_egg_
     found = shared_out(shared_fill, [19, 4])
     assert found is not None
     assert found[1] == ((0, 19), (1, 4))
+
+
+@pytest.mark.parametrize("three", [2.0, math.inf])
+def test_lots_that_share_a_line_give_full_units_where_that_takes_fewer(three: float) -> None:
+    # 37 and 14 eggs take two units of 30 and one, 30 and 21 one each
+    parts = ((0, 51, 50, 0.1), (1, 51, 50, 0.2))
+    shared_fill = shared_columns("tube", 30, (math.inf, math.inf, 1.0, three), 2, 5, parts)
+    found = shared_out(shared_fill, [37, 40])
+    assert found is not None
+    assert found[:2] == (2, ((0, 30), (1, 21)))
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_lines_are_packed_otherwise_where_the_parcel_is_not_taken_as_they_are(seed: int) -> None:
+    at = (day(0), "letter")
+    fills = [
+        OneLotFill(("A", n), at, packing, 1, f"L{n}", 10, cost)
+        for n in (1, 2)
+        for packing, cost in (("bag", 1.0), ("tin", 1.5), ("tube", 2.0))
+    ]
+    taken = ParcelColumn(("A",), at, ((("A", 1), "tin", 1), (("A", 2), "tube", 1)), 2.0)
+    free = {("L1", day(0)): 10, ("L2", day(0)): 10}
+    value = {("A", 1): 1.0, ("A", 2): 1.0}
+    instance = Instance(tuple(fills), (), (taken,), value, dict.fromkeys(value, 0.0), free, None)
+    found = any_placement(Solution(columns_of_instance(instance)), 0, Random(seed))
+    assert found is not None
+    assert [line.packing for line in found.lines] == ["tin", "tube"]
 
 
 def eggs_asked(solution: Solution, order: int, at: int) -> dict[tuple[int, int], int]:

@@ -18,7 +18,7 @@ from shipping.assignment import neighbourhood as searching
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.insertion import any_placement
 from shipping.assignment.instance_columns import columns_of_instance
-from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
+from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Search
 from shipping.assignment.solution import Solution
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_task, generated_ways, limits_broken
@@ -163,7 +163,7 @@ def test_two_searches_from_the_same_number_find_the_same_and_another_looks_elsew
 PROGRAM = """
 from random import Random
 from shipping.assignment.solution import Solution
-from shipping.assignment.neighbourhood import SAVING_HEAT, SERVING_HEAT, Search
+from shipping.assignment.neighbourhood import COLD, SAVING_HEAT, SERVING_HEAT, Search
 from shipping.assignment.instance_columns import columns_of_instance
 from tests.week.tiny_weeks import a_tiny_week, generated_task, generated_ways
 for week in (generated_ways(), columns_of_instance(generated_task()), columns_of_instance(a_tiny_week(9))):
@@ -258,3 +258,22 @@ def test_a_full_day_is_given_up_for_more_value() -> None:
     search.solution.put(first)
     search.serve(200, SERVING_HEAT, always)
     assert search.solution.value == 10.0
+
+
+def test_what_gave_way_may_make_others_give_way_in_turn() -> None:
+    """A fits only where B is, B only where C is, which has another lot: no two of them alone make room."""
+    lots = {"A": ["L1"], "B": ["L1", "L2"], "C": ["L2", "L3"]}
+    pairs = [one_line(order, lot, 10) for order, own in lots.items() for lot in own]
+    task = a_task(*pairs, free={(lot, day(0)): 10 for lot in ("L1", "L2", "L3")})
+    week = columns_of_instance(replace(task, value={("A", 1): 1.0, ("B", 1): 10.0, ("C", 1): 10.0}))
+    found = []
+    for seed in range(5):
+        search = Search(Solution(week), Random(seed))
+        for order in ("B", "C"):
+            ways = (any_placement(search.solution, week.names.index(order), Random(n)) for n in range(20))
+            first = (one for one in ways if one and week.lots[one.draws[0][0]] == lots[order][0])
+            search.solution.put(next(first))
+        search.back_to(dict(search.solution.by_order))
+        search.serve(60, COLD, always)
+        found.append(search.solution.value)
+    assert found == [21.0] * 5
