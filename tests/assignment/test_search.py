@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from random import Random
 
 import pytest
 
@@ -13,8 +14,10 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
+from shipping.assignment.neighbourhood import SERVING_HEAT, Search
 from shipping.assignment.relaxation_bound import RelaxationBound, everything
 from shipping.assignment.search import good_choice
+from shipping.assignment.solution import Solution
 from shipping.words import second_process
 from shipping.words.second_process import SecondProcess
 from tests.assignment.test_solve import a_task, day, one_line
@@ -148,7 +151,7 @@ def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_p
 ) -> None:
     for name in ("FEW_ORDERS", "NEAR", "MOST_WHOLE"):  # as in a large week of which much is left
         monkeypatch.setattr(choosing, name, 0)
-    monkeypatch.setattr(choosing, "SERVING_STEPS", 12)  # too few for the first search to find the best
+    monkeypatch.setattr(choosing, "SERVING_STEPS", 5)  # too few for the first search to find the best
     monkeypatch.setattr(choosing._Run, "take_answer", lambda run: None)  # which would find it
     week = generated_ways(70, 30, 4)
     forked = chosen_of(week)
@@ -156,8 +159,15 @@ def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_p
         alone.setattr(second_process, "can_fork", lambda: False)
         here = chosen_of(week)
     assert (here.columns, here.drawn, here.value) == (forked.columns, forked.drawn, forked.value)
+    found = Search(Solution(week), Random(1))
+    found.fill()
+    found.serve(3000, SERVING_HEAT, lambda: True)
+    better = dict(found.solution.by_order)
+    monkeypatch.setattr(choosing._Run, "_second_search", lambda *asked: SecondProcess(lambda: better))
+    assert chosen_of(week).value == pytest.approx(found.solution.value)
+    assert found.solution.value > forked.value
     monkeypatch.setattr(choosing._Run, "_second_search", lambda *asked: SecondProcess(dict))
-    assert 0.0 < chosen_of(week).value < forked.value
+    assert 0.0 < chosen_of(week).value <= forked.value
 
 
 def test_of_places_that_serve_the_same_the_cheaper_is_chosen() -> None:
