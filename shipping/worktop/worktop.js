@@ -45,6 +45,10 @@
       if (sum) sum.textContent = isCount(box.value) ? parseInt(box.value, 10) : "?";
     });
     const asPlanned = boxes.every((box) => box.matches(".asplan"));
+    boxes.forEach((box) => {
+      const mark = form.querySelector(`[data-asplan="${box.id}"]`);
+      if (mark) mark.hidden = asPlanned || !box.matches(".asplan");
+    });
     form.querySelectorAll("[data-when]").forEach((words) => { words.hidden = (words.dataset.when === "planned") !== asPlanned; });
     boxes.forEach((box) => { if (isCount(box.value)) box.removeAttribute("aria-invalid"); else box.setAttribute("aria-invalid", "true"); });
     form.querySelectorAll(".promise").forEach((told) => told.classList.add("reckoning"));

@@ -19,7 +19,7 @@ from shipping.worktop.kept_week import (
     kept_parcel_now,
     kept_parcels_now,
 )
-from shipping.worktop.page_language import name_of_country, tr
+from shipping.worktop.page_language import day_words, name_of_country, tr
 from shipping.worktop.parcel_cards import entry_to_take_back
 
 #: What may be told of a line: the field's letter, the count's name, how it is asked for.
@@ -97,6 +97,11 @@ class ArrivedLine:
         return {name: count for name, count in self.told.items() if name != "alive"}
 
     @property
+    def untold(self) -> int:
+        """So many eggs of a line reported are neither told alive nor gone."""
+        return max(0, self.packed - sum(self.told.values())) if self.living is not None else 0
+
+    @property
     def short_by(self) -> int:
         """So many eggs are wanting for what was ordered, by what was told."""
         most = self.most_alive if self.living is None else self.living
@@ -146,12 +151,29 @@ class ArrivalCard:
     is_late: bool
     is_past_usual: bool
     is_settled: bool
+    days_late: int
+    mail: str
     lines: tuple[ArrivedLine, ...]
     undo: int
 
     @property
     def short_by(self) -> int:
         return sum(line.short_by for line in self.lines)
+
+    @property
+    def subject(self) -> str:
+        return tr("Your eggs, sent on {day}", day=day_words(self.sent_on))
+
+    @property
+    def question(self) -> str:
+        """What to ask its buyer, to be sent as it stands."""
+        return tr(
+            "The parcel with your eggs went on {day} by {service}, item {item}. Has it come, and how many"
+            " eggs live?",
+            day=day_words(self.sent_on),
+            service=self.service,
+            item=self.item or "–",
+        )
 
     @property
     def is_due(self) -> bool:
@@ -201,11 +223,14 @@ class ArrivalsPage:
             if one.parcel.state in _SHOWN and (not find or has_text(one, find, hide))
         ]
         waiting = sorted((one for one in every if one.parcel.state == "sent"), key=_due)
+        late = [one for one in waiting if one.parcel.p95 and self.worktop.today > one.parcel.p95]
+        waiting = [one for one in waiting if one not in late]
         ended = sorted((one for one in every if one.parcel.state != "sent"), key=_due, reverse=True)
         short = [one for one in ended if self.card(one).is_to_settle]
         came = [one for one in ended if one not in short]
         parts = [
             ("short", tr("Came short, to be settled"), len(short), *self._in_sight(short, at)),
+            ("late", tr("Overdue: ask the buyer"), len(late), *self._in_sight(late, at)),
             ("on-the-way", tr("On the way"), len(waiting), *self._in_sight(waiting, at)),
             ("arrived", tr("Arrived, or ended"), len(came), *self._in_sight(came, at)),
         ]
@@ -254,6 +279,8 @@ class ArrivalsPage:
             is_late=parcel.state == "sent" and parcel.p95 is not None and self.worktop.today > parcel.p95,
             is_past_usual=parcel.state == "sent" and bool(parcel.p50 and self.worktop.today > parcel.p50),
             is_settled=any(isinstance(one, ClaimSettled) for one in parcel.claims),
+            days_late=(self.worktop.today - parcel.p95).days if parcel.p95 else 0,
+            mail=order.mail if order and not self.worktop.hide_names else "",
             lines=tuple(self._line(n, parcel, line) for n, line in enumerate(parcel.lines)),
             undo=(
                 entry_to_take_back(self.worktop.shelf_state.entries(), kept.name)

@@ -26,7 +26,7 @@ from shipping.words.sentence import say
 from shipping.words.units import percent
 from shipping.worktop.beside import Beside, Going
 from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
-from shipping.worktop.kept_week import fish_name
+from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import label_of
@@ -104,8 +104,16 @@ class RecordPage:
         ]
         shown = every[:MOST_ENTRIES]
         back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
+        named = {one.parcel for one in shown}
+        kept = [one for one in kept_parcels_now(self.worktop.shelf_state) if one.name in named]
         return self.worktop.page(
-            "history.html", shown=shown, every=len(every), back=back, find=find, plainly=_plainly
+            "history.html",
+            shown=shown,
+            every=len(every),
+            back=back,
+            find=find,
+            plainly=_plainly,
+            buyers={} if self.worktop.hide_names else {one.name: one.addressee for one in kept},
         )
 
     def undo(self, entry: int) -> Response:

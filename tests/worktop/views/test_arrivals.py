@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from tests.worktop.conftest import FIRST, Desk, plain, said
@@ -15,8 +17,6 @@ def sent(desk: Desk) -> Desk:
     desk.pack(u0="23", u1="18")
     desk.post(f"/packing/{FIRST}/send")
     desk.worktop.shelf_state.close()
-    from datetime import date
-
     return Desk(desk.folder, date(2026, 12, 1))
 
 
@@ -24,6 +24,19 @@ def test_before_the_report_the_forecast_stands_alone(sent: Desk) -> None:
     page = sent.text("/arrivals")
     assert "Expected by Tue 1 Dec." in page
     assert "23 packed for 20 ordered. No report yet; about 22 should be alive." in page
+
+
+def test_a_parcel_past_its_last_day_stands_under_what_is_overdue(sent: Desk) -> None:
+    later = Desk(sent.folder, date(2026, 12, 5))
+    page = later.text("/arrivals")
+    assert "Overdue: ask the buyer 1" in page
+    assert "days late: 4" in page
+    assert "On the way" not in page
+
+
+def test_eggs_neither_alive_nor_gone_are_named(sent: Desk) -> None:
+    text = plain(sent.post(ARRIVE, on="2026-12-01", a0="13", d0="4").text)
+    assert "Nothing was told of the other 6." in text
 
 
 def test_a_report_stands_beside_the_forecast_and_says_whether_the_promise_was_kept(sent: Desk) -> None:

@@ -50,6 +50,16 @@ def test_what_should_be_gone_comes_before_the_parcels_of_today(desk: Desk) -> No
     assert "Lot FL-31 hatches from Wed 2 Dec." in plain(late)
 
 
+def test_a_packed_parcel_that_must_not_go_any_more_says_so_and_its_eggs_are_taken_out(desk: Desk) -> None:
+    desk.pack(u0="23", u1="18")
+    tomorrow = Desk(desk.folder, TODAY + timedelta(days=1))
+    card = tomorrow.get("/packing", day="2026-11-30").text.partition("</article>")[0]
+    assert "do not send" in plain(card)
+    assert "until 14:30" not in plain(card)
+    assert card.index("Eggs taken out") < card.index('name="item"')
+    assert 'class="main big" id="2026-W49-01-undo"' in card
+
+
 def test_one_egg_fewer_than_planned_breaks_the_promise_and_one_more_keeps_it(desk: Desk) -> None:
     fewer = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:-1").text)
     more = plain(desk.post(f"/packing/{FIRST}/count", u0="23", u1="18", step="0:1").text)
