@@ -92,7 +92,7 @@ STEPS: Mapping[str, str] = {
     "too-old": "Look, and write what you see",
     "stale-rule": "Look it up again: {source}",
     "no-rule": "Ask the post and the authority there, then write the answer",
-    "ask-rule": "Ask, then write the answer; the rule is of {source}",
+    "ask-rule": "Ask, then write the answer; your rule is from: {source}",
     "ask-post": "Ask its operator in writing, then write the answer",
     "day-full": "Allow more parcels a day, or plan again when days are free",
     "other-population": "Ask the buyer; write another population as what they would also take",
@@ -136,7 +136,7 @@ def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str 
 def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
     """What stands on the button that leads to where a reason is removed."""
     if is_answerable(Reason(code, "", facts)):
-        return tr("Write the warmth")
+        return tr("Parcel temperature")
     return tr(BUTTONS.get(CODES[code].mend, ""))
 
 
@@ -368,8 +368,8 @@ def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]
             tr("order lines wait for an answer, a look or money"),
         ),
         "wait": (
-            tr("order line goes in a later week by itself"),
-            tr("order lines go in a later week by themselves"),
+            tr("order line waits for a later week; nothing to do now"),
+            tr("order lines wait for a later week; nothing to do now"),
         ),
         "stop": (tr("order line cannot be sent"), tr("order lines cannot be sent")),
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
+from shipping.words.reasons import CODES
 from shipping.worktop.days import listed_lines
 from shipping.worktop.kept_week import Kept, kept_parcels_now, last_plan_kept
 from shipping.worktop.page_language import day_words, tr
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from shipping.worktop.context import Worktop
 
 _STATES = {"hold": "held", "wait": "waiting", "stop": "stopped"}
+#: What holds an order until somebody else has answered; all else the breeder mends alone.
+_OTHERS_ANSWER = frozenset({"rules", "region", "service", "order", ""})
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,8 @@ def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
     for line in listed_lines(facts["lines_out"], shelf, taken):
         for one in line.reasons[:1]:
             state = _STATES.get(line.verdict, line.verdict)
+            if state == "held" and CODES[one.code].mend not in _OTHERS_ANSWER:
+                state = "to mend"
             found.setdefault(line.order, Need(state, one.text, one.step, one.address, one.button))
     for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
         found.setdefault(order, need)

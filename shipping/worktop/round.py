@@ -217,7 +217,7 @@ def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Ite
         why += f" {_waiting(list(dict.fromkeys(line.order for line in lines)))}"
         country = name_of_country(shelf.order_by_name[lines[0].order].country)
         about = tr("{country}: how warm do parcels stay?", country=country)
-        yield Task(about, why, tr("Write the answer"), address)
+        yield Task(about, why, tr("Parcel temperature"), address)
 
 
 def _waiting(orders: Sequence[str]) -> str:
@@ -248,13 +248,19 @@ def _cannot_wait(
     hide_names: bool,
     outlooks: Mapping[str, Outlook],
 ) -> Iterator[Task]:
-    """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan."""
+    """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan, before
+    the lots where a service closes today.
+    """
     yield from late_parcels(kept, hide_names, outlooks, left.today)
+    hour, planning = _first_hour(left), tuple(_planning(left, known))
+    if hour:
+        yield from planning
     for lot in left.lots:
         if doubts := lot_forecast(left, lot.lot).doubts(left.today):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
-    yield from _planning(left, known)
+    if not hour:
+        yield from planning
 
 
 def late_parcels(
@@ -279,8 +285,8 @@ def late_parcels(
         elif one.parcel.is_planned:
             button, address = tr("Move it"), f"/parcels/{one.name}/move"
         else:
-            button = tr("Take it back")
-            why += f" {tr('Take the eggs out again, then plan the week again.')}"
+            button = tr("Take the eggs out")
+            why += f" {tr('Open it, put the eggs back into their lot, and plan the week again.')}"
         yield Task(about, why, button, address, True, tag=tr("overdue"))
 
 
@@ -339,7 +345,7 @@ def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
 
 def _planning(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
     if known is None and left.orders and left.lots:
-        why = tr("Which parcels go, and when: nothing can be packed before you keep it.")
+        why = tr("Which parcels go, and when: nothing can be packed before you keep the plan.")
         if first := _first_hour(left):
             why += f" {first}"
         yield Task(tr("Plan the week"), why, tr("See the plan"), "/plan", True)

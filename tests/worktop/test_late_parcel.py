@@ -29,7 +29,7 @@ def test_a_parcel_whose_eggs_would_hatch_on_the_way_a_day_later_is_not_to_be_sen
     assert found.hatching == ("FL-31", date(2026, 12, 2))
     page = late.text("/")
     assert "Do this next Parcel 01 to Søren Eksempel, Denmark Packed, and due on Mon 30 Nov. Do not" in page
-    assert "Take the eggs out again, then plan the week again. Take it back" in page
+    assert "Open it, put the eggs back into their lot, and plan the week again. Take the eggs out" in page
 
 
 def test_a_parcel_that_may_still_go_is_as_sure_as_the_ledger_finds_it_when_it_is_packed(desk: Desk) -> None:

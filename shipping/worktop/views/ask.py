@@ -13,6 +13,7 @@ from urllib.parse import urlencode
 
 from flask import Flask, Response, abort, make_response, request
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.catalogue import note_text
 from shipping.post.countries import countries, is_country
@@ -124,6 +125,7 @@ class AskPage:
                 "barred": barred[:_MOST_WAYS],
                 "hatching": _hatching(passing[0]) if passing else "",
                 "lot_row": shelf.lot_by_name[reply.lot],
+                "free": lot_forecast(shelf, reply.lot).free_on(shelf.today),
                 "fish": fish_name(
                     shelf.lot_by_name[reply.lot].species, shelf.lot_by_name[reply.lot].population, shelf
                 ),
@@ -268,13 +270,14 @@ def _there(usual: date, late: date) -> str:
 
 def _packing(asked: Asked, currency: str) -> str:
     cost = "-" if asked.cost is None else f"{money_text(asked.cost)} {currency}"
-    return tr(
+    said = tr(
         "{packing}: pack {pack}, {cost}, {share} hatching on the way",
         packing=asked.option.ride.packing.packing,
         pack=asked.option.pack or "-",
         cost=cost,
         share=reckoned(asked.option.ride.h_per_egg),
     )
+    return said[:1].upper() + said[1:]
 
 
 def _hatching(asked: Asked) -> str:
@@ -292,11 +295,16 @@ def _hatching(asked: Asked) -> str:
     days = {"first": day_words(here[0]), "half": day_words(here[1])}
     is_alike = tuple(here) == there[:2]
     said = (
-        tr("Kept here at {kept:.0f} °C or sent, it hatches from {first}, half by {half}.", kept=kept, **days)
+        tr(
+            "Kept here at {kept:.0f} °C or sent, it hatches from {first}, half by {half}: the way is too"
+            " short to change the day.",
+            kept=kept,
+            **days,
+        )
         if is_alike
         else tr("Kept here at {kept:.0f} °C, it hatches from {first}, half by {half}.", kept=kept, **days)
     )
-    if not leg.service.is_collection:
+    if not is_alike and not leg.service.is_collection:
         way = {"low": f"{low:.0f}", "high": f"{high:.0f}"}
         said += " " + (
             tr("On the way, at {low} to {high} °C, the eggs develop more slowly.", **way)

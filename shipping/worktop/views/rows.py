@@ -92,7 +92,7 @@ class RowsPage:
         facts: dict[str, Any] = {}
         if table == "orders":
             needs = needs_of_orders(self.worktop)
-            wanted.sort(key=lambda row: _group(row, needs or {})[0])
+            wanted.sort(key=lambda row: _rank(row, needs or {}))
             facts = {
                 "needs": needs or {},
                 "is_reckoning": needs is None,
@@ -103,6 +103,8 @@ class RowsPage:
         listed = [self._listed(words, row, shelf) for row in shown]
         if table == "orders":
             names = [_group(row, facts["needs"])[1] for row in shown]
+            held = (row.row for row, own in zip(shown, names, strict=True) if own in HELD)
+            facts["next_row"] = next(held, 0)
             facts["groups"] = [
                 (tr(name), [row for row, own in zip(listed, names, strict=True) if own == name])
                 for name in dict.fromkeys(names)
@@ -139,11 +141,12 @@ class RowsPage:
         """Who wants how many eggs of what, and where to, of a row of orders as people say it."""
         fish, to = cells.get("species", ""), cells.get("country", "")
         if shelf:
-            fish = fish_name(fish, cells.get("population", ""), shelf)
+            population = cells.get("population", "")
+            fish = fish_name(fish, "", shelf) + (f" ({population})" if population else "")
         wish = f"{cells.get('eggs', '')} {fish}".strip()
         if to:
             to = name_of_country(to) if to in countries() else to
-            wish = tr("{wish} to {to}", wish=wish, to=to)
+            wish = tr("{wish}, for {to}", wish=wish, to=to)
         name = "" if self.worktop.hide_names else cells.get("addressee", "")
         return f"{name}: {wish}" if name else wish
 
@@ -483,17 +486,20 @@ def _shown(cells: Mapping[str, str], column: str) -> str:
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {
+    "to mend": "Held: you can mend these yourself",
     "not paid": "Not paid yet",
-    "held": "Held until someone answers or looks",
+    "held": "Held until others answer",
     "stopped": "Cannot be sent",
     "to send": "Packed, to be sent",
     "to pack": "To pack",
     "planned": "In the plan, which is not kept yet",
-    "waiting": "Go later by themselves",
+    "waiting": "Go in a later week; nothing to do",
     "": "New",
     "sent": "Sent",
     "arrived": "Arrived",
 }
+#: Groups of which the first order is what to do next.
+HELD = (GROUPS["to mend"], GROUPS["held"])
 #: Where orders stand that have come to their end.
 ENDED = "Ended"
 
@@ -504,6 +510,12 @@ def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, str]:
     state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
     places = list(GROUPS)
     return (places.index(state), GROUPS[state]) if state in GROUPS else (len(places), ENDED)
+
+
+def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:
+    """The place of an order in the list: by its group, and in it those first that only want a look."""
+    need = needs.get(row.cells.get("order", ""))
+    return _group(row, needs)[0], not (need and need.address.startswith("/lots"))
 
 
 def _words(table: str) -> SheetWords:

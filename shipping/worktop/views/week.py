@@ -78,9 +78,11 @@ class WeekPage:
             if not find or find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
         ]
         late = late_parcels(every, self.worktop.hide_names, outlooks(every, shelf_state), shelf.today)
+        late_days = {one.parcel.dispatch_on for one in every if one.parcel.is_overdue(shelf.today)}
         return self.worktop.page(
             "week.html",
             week=week,
+            late_day=next(iter(late_days)) if len(late_days) == 1 else None,
             open_count=sum(day.open for day in days),
             next_day=next((day for day in days if day.open and day.day >= shelf.today), None),
             **_in_sight(days, find),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.planning_again import shelf_left
 from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
@@ -85,6 +87,10 @@ def test_the_days_of_hatching_here_and_there_stand_side_by_side_as_forecast_and_
     there = [day_words(day) for day in hatch_at_buyer(best)[:2]]
     page = desk.text(f"/ask?lot={lot}&to=DK")
     sent = " or sent" if here == there else ""
-    assert f"Kept here at {kept} °C{sent}, it hatches from {here[0]}, half by {here[1]}." in page
+    assert f"Kept here at {kept} °C{sent}, it hatches from {here[0]}, half by {here[1]}" in page
+    assert ("too short to change the day" in page) == (here == there)
+    with desk.worktop.shelf_state.ledger() as ledger:
+        free = lot_forecast(shelf_left(shelf, ledger), lot).free_on(shelf.today)
+    assert f"{free} of its eggs are free." in page
     assert (f"With the buyer it hatches from {there[0]}, half by {there[1]}." in page) == (here != there)
     assert f"Best: {day_words(best.leg.day)} by {best.leg.service.service}" in page

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from shipping.ledger.ledger import Ledger
+from shipping.words.units import shipped_folder
 from shipping.worktop.views.lots import LotsPage
 from tests.worktop.conftest import TODAY, Desk, plain
 
@@ -20,6 +22,16 @@ def test_the_day_begins_with_looks_and_parcels_and_then_come_money_and_answers(d
     assert "6 parcels to pack today Pack them Hand over until 14:30 (courier next day), 15:00" in text
     assert "Do this next Look at lot CY-09, Rivulus cylindraceus" in text
     assert "Switzerland: " in text
+
+
+def test_before_a_plan_is_kept_the_day_s_first_hour_comes_before_a_lot_to_look_at(tmp_path: Path) -> None:
+    shelf = tmp_path / "not-kept"
+    shutil.copytree(shipped_folder("demo_orders"), shelf)
+    page = Desk(shelf).text("/")
+    assert "Do this next Plan the week Which parcels go, and when" in page
+    assert page.index("The first service closes at 14:30 today") < page.index("Look at lot CY-09")
+    sunday = Desk(shelf, date(2026, 11, 29)).text("/")
+    assert sunday.index("Look at lot CY-09") < sunday.index("Plan the week")
 
 
 def test_packed_parcels_are_to_send_and_sent_ones_are_due_a_report_in_time(desk: Desk) -> None:
@@ -95,4 +107,4 @@ def test_a_warmth_that_holds_an_order_is_asked_for_by_place_and_month(desk: Desk
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in page
     orders = desk.get("/tables/orders").text
     assert 'href="/tables/weather/new?to=FI&amp;month=12"' in orders
-    assert "15 Pachypanchax playfairii, Mahe to Finland" in plain(orders)
+    assert "15 Pachypanchax playfairii (Mahe), for Finland" in plain(orders)

@@ -173,11 +173,22 @@ def test_each_order_says_what_it_needs_from_the_plan_kept_and_those_that_want_a_
 ) -> None:
     desk.pack()
     page = desk.text("/tables/orders")
-    groups = ["1 Not paid yet", "9 Held until someone", " Packed, to be sent D02", "To pack"]
+    groups = [
+        "Held: you can mend",
+        "1 Not paid yet",
+        "Held until others",
+        " Packed, to be sent D02",
+        "To pack",
+    ]
     places = [page.index(group) for group in groups]
     assert places == sorted(places)
     assert "Packed, goes on Mon 30 Nov." in page
     assert "paid on" not in page
+    assert (
+        "Held: you can mend these yourself D29 Rasmus Eksempel: 15 Rivulus cylindraceus, for Denmark" in page
+    )
+    filled = re.findall(r'class="button main"[^>]*>([^<]*)', desk.get("/tables/orders").text)
+    assert filled == ["Write what you see"]
 
 
 def test_a_population_that_was_forgotten_is_asked_for_and_any_is_ticked(desk: Desk) -> None:
