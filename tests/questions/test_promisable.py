@@ -1,5 +1,4 @@
-"""What of a population can be promised to a place by day: services side by side, each with what it carries.
-"""
+"""What of a population can be promised to a place by day: services each with what it carries."""
 
 from __future__ import annotations
 
