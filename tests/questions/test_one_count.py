@@ -68,7 +68,7 @@ def test_every_answer_counts_the_same_eggs(number: int, tmp_path: Path) -> None:
 def _free_on_the_page(page: Desk, lot: str) -> int | None:
     """What the page of the lots calls free of one; None where it says that none may go before a look."""
     card = page.get("/lots", at=lot).text.partition(f'id="h-{lot}"')[2]
-    said = re.search(r'<b class="count">(\d+)</b> eggs in the tank(.*?)\.(<|$)', card)
+    said = re.search(r'<b class="count">(\d+)</b> eggs here(.*?)\.(<|$)', card)
     assert said is not None, lot
     if "none may go before a look" in said[2]:
         return None

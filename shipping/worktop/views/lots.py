@@ -4,6 +4,7 @@ moves.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -35,6 +36,7 @@ STAGE_WORDS = {"laid": "fresh", "fertile": "live, no eyes", "eyed": "eyes show",
 class LotCard:
     """One lot on a day; ``hatch`` are the days by which 5, 50 and 95 % hatch (damp: are ready to be
     wetted). ``eggs`` are in the tank, those ``held`` for kept parcels too; these are not ``free``.
+    ``packed`` are in parcels still here.
     """
 
     lot: str
@@ -45,6 +47,7 @@ class LotCard:
     eggs: int
     free: int
     held: int
+    packed: int
     hatch: tuple[date | None, date | None, date | None]
     kept_damp: bool
     laid: str
@@ -111,7 +114,11 @@ class LotsPage:
     def __init__(self, worktop: Worktop) -> None:
         self.worktop = worktop
         self._moved: dict[str, Moved] = {}
-        self._known: tuple[Shelf | None, dict[str, int], dict[str, LotCard]] = (None, {}, {})
+        self._known: tuple[Shelf | None, tuple[Counter[str], Counter[str]], dict[str, LotCard]] = (
+            None,
+            (Counter(), Counter()),
+            {},
+        )
         worktop.next_pages.append(self._cards)
 
     def add_to(self, app: Flask) -> None:
@@ -145,15 +152,18 @@ class LotsPage:
         shelf = self._shelf()
         return sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
 
-    def _held(self) -> dict[str, int]:
-        """Eggs that kept parcels hold of each lot, by the name it has now."""
+    def _held(self) -> tuple[Counter[str], Counter[str]]:
+        """Eggs that kept parcels hold of each lot, by the name it has now, and those packed and not sent."""
         counted = self.worktop.shelf_state.readable_tables().counted
-        held: dict[str, int] = {}
+        held: Counter[str] = Counter()
+        packed: Counter[str] = Counter()
         with self.worktop.shelf_state.ledger() as ledger:
             for lot, eggs in ledger.held_by_lot().items() if ledger else ():
-                name = name_now(lot, counted)
-                held[name] = held.get(name, 0) + eggs
-        return held
+                held[name_now(lot, counted)] += eggs
+            for parcel in ledger.parcels() if ledger else ():
+                for count in parcel.counts if parcel.state == "packed" else ():
+                    packed[name_now(count.lot, counted)] += count.eggs
+        return held, packed
 
     def _form_facts(self) -> dict[str, object]:
         in_book = is_in_workbook(self.worktop.shelf_state.folder, "inspections")
@@ -167,13 +177,13 @@ class LotsPage:
         """The card of a lot, reckoned once for a state of the shelf."""
         if self._known[0] is not shelf:
             self._known = (shelf, self._held(), {})
-        _, held, cards = self._known
+        _, (held, packed), cards = self._known
         if name not in cards:
-            cards[name] = self._card(shelf, name, held.get(name, 0))
+            cards[name] = self._card(shelf, name, held[name], packed[name])
         return cards[name]
 
     @staticmethod
-    def _card(shelf: Shelf, name: str, held: int) -> LotCard:
+    def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
         found = lot_forecast(shelf, name)
         lot = found.lot
         hatch = found.days_hatched((0.05, 0.5, 0.95))
@@ -187,6 +197,7 @@ class LotsPage:
             eggs=found.eggs_on(shelf.today) + held,
             free=found.free_on(shelf.today),
             held=held,
+            packed=packed,
             hatch=(hatch[0], hatch[1], hatch[2]),
             kept_damp=lot.kept_damp,
             laid=(

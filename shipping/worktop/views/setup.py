@@ -29,7 +29,7 @@ _TEXTS = (
     ("sender", "name", "Your name, as on labels"),
     ("sender", "mail", "E-mail, for the offer and the slips"),
     ("sender", "tel", "Telephone"),
-    ("plan", "currency", "Money, such as EUR"),
+    ("plan", "currency", "Currency, such as EUR"),
 )
 
 

@@ -117,6 +117,6 @@ def test_a_lot_that_is_none_is_not_found(desk: Desk) -> None:
 
 def test_eggs_held_for_parcels_are_still_counted_in_their_lot(desk: Desk) -> None:
     """80 were counted; a parcel kept holds 23 of them, which is in the tank until it is packed."""
-    assert "80 eggs in the tank: 23 held for parcels, 57 free." in desk.text("/lots")
+    assert "80 eggs here: 23 held for parcels, 57 free." in desk.text("/lots")
     desk.pack()
-    assert "57 eggs in the tank, held for no parcel. Hatches" in desk.text("/lots?find=FL-31")
+    assert "57 eggs here, held for no parcel. 23 more are packed. Hatches" in desk.text("/lots?find=FL-31")
