@@ -20,7 +20,7 @@ from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import LANGUAGES
 from shipping.words.units import percent
 from shipping.worktop.access import MOST_BODY, Access, host_names, is_loopback
-from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy, tidy_days
+from shipping.worktop.context import PAGES, Worktop, go_to, plain_problem, tidy, tidy_days, with_whole_names
 from shipping.worktop.dropped import MOST_SHEETS_BODY
 from shipping.worktop.page_language import (
     PageEnvironment,
@@ -115,7 +115,7 @@ def make_app(
         dayyear=day_and_year,
         percent=percent,
         problem=plain_problem,
-        tidy=tidy,
+        tidy=with_whole_names,
         tr=tr,
     )
     app.jinja_env.globals |= {"file_mark": _file_mark, "language": spoken}

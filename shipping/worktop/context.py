@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import Response, make_response, redirect, render_template, request
+from markupsafe import Markup, escape
 
 from shipping.ledger.entries import Entry
 from shipping.ledger.history import told
@@ -235,6 +236,15 @@ def tidy(text: str) -> str:
     """The text with figures that stay beside their sign at the end of a line, and days that stay whole."""
     said = str(in_our_words(text)).replace(" %", "\u00a0%").replace(" \u00b0C", "\u00a0\u00b0C")
     return _DAY.sub("\\1\u00a0\\2\u00a0", said)
+
+
+#: The name of a lot, such as ``FL-31``.
+_LOT = re.compile(r"\b[^\W\d]{1,4}-\d{1,4}\b")
+
+
+def with_whole_names(text: str) -> Markup:
+    """The same as HTML in which the name of a lot is not broken at the end of a line."""
+    return Markup(_LOT.sub(r"<bdi>\g<0></bdi>", str(escape(tidy(text)))))
 
 
 def tidy_days(text: str) -> str:

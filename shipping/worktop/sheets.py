@@ -44,7 +44,7 @@ SHEETS = (
         "order",
         ("order", "addressee", "eggs", "species", "country"),
         (
-            "order placed_on addressee country delivery_1 delivery_2 postcode town "
+            "order placed_on addressee country delivery_1 delivery_2 postcode town mail tel "
             "species population eggs paid_on"
         ),
         "One line an order line: a fish and a count of eggs for a buyer. A second fish for the same buyer is"
@@ -305,7 +305,7 @@ _LABELS: Mapping[str, str] = {
 
 #: What a form says of a cell where the hint of a sheet speaks of columns or codes; "" where a list says it.
 _HINTS: Mapping[tuple[str, str], str] = {
-    ("orders", "order"): "the same for all fish of one buyer",
+    ("orders", "order"): "the same for every fish of this order",
     ("orders", "postcode"): "",
     ("orders", "delivery_1"): "",
     ("orders", "population"): "",

@@ -87,7 +87,9 @@ class Desk:
 
 def plain(page: str) -> str:
     """A page as it reads: no tags, one space between words."""
-    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", page)).replace("\u00a0", " ").split())
+    return " ".join(
+        html.unescape(re.sub(r"<[^>]*>", " ", re.sub(r"</?bdi>", "", page))).replace("\u00a0", " ").split()
+    )
 
 
 def said(answer: TestResponse) -> str:

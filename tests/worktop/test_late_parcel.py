@@ -28,6 +28,7 @@ def test_a_parcel_whose_eggs_would_hatch_on_the_way_a_day_later_is_not_to_be_sen
     assert not found.may_go
     assert found.hatching == ("FL-31", date(2026, 12, 2))
     page = late.text("/")
+    assert "of lot <bdi>FL-31</bdi> would hatch" in late.get("/").text.replace("\u00a0", " ")
     assert "Do this next Parcel 01 to Søren Eksempel, Denmark Packed, and due on Mon 30 Nov. Do not" in page
     assert "Open it, put the eggs back into their lot, and plan the week again. Take the eggs out" in page
 

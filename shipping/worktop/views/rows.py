@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
+from urllib.parse import quote
 
 from flask import Flask, Response, abort, request
 
@@ -50,6 +52,8 @@ _LISTED_IN = {
 }
 #: Ticked where the buyer takes any population; a blank one is none that was forgotten.
 ANY_POPULATION = "any-population"
+#: What a further fish of an order needs of its own; all else is that of the order's first line.
+OF_A_FURTHER_FISH = frozenset({"order", "species", "population", "eggs"})
 #: What is named of the cells that are folded away, where a table has it.
 WORTH_NAMING = frozenset({"tel", "mail", "not_before"})
 #: A cell is no longer, and so many rows are listed unless one looks for some.
@@ -83,6 +87,8 @@ class RowsPage:
     def show(self, table: str) -> Response:
         words = _words(table)
         rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
+        if table == "orders":
+            rows = _with_payments(rows)
         find = " ".join(request.args.get("find", "").split())
         wanted = [
             row
@@ -188,6 +194,10 @@ class RowsPage:
     ) -> Response:
         first, more = columns_first(words)
         there = {**(row.cells if row else {}), **typed}
+        is_further = row is None and words.table == "orders" and self._is_begun(there.get("order", ""))
+        if is_further:
+            more = (*(one for one in first if one.name not in OF_A_FURTHER_FISH), *more)
+            first = tuple(one for one in first if one.name in OF_A_FURTHER_FISH)
         return self.worktop.page(
             "row.html",
             status,
@@ -202,7 +212,14 @@ class RowsPage:
             or bool(row and not there.get("population")),
             near_days=[self.worktop.today + timedelta(days=n) for n in range(-10, 22)],
             more_names=_named(more),
+            is_further=is_further,
+            order=there.get("order", ""),
         )
+
+    def _is_begun(self, order: str) -> bool:
+        """Has this order a line in the breeder's own table?"""
+        rows = rows_as_typed(self.worktop.shelf_state.folder / "orders.csv")
+        return bool(order) and any(row.cells.get("order") == order for row in rows)
 
     def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
         value = there.get(column.name, "")
@@ -269,6 +286,9 @@ class RowsPage:
             return self._form(
                 words, None, dict(request.form), tr("Not written: {why}", why=plain_problems(trouble)), 422
             )
+        if request.form.get("then") == "fish":
+            said = " ".join([tables_folder_words(written), *map(plain_problem, warnings)])
+            return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
         return self._written(words, tables_folder_words(written), written.row, warnings)
 
     def change(self, table: str, row: int) -> Response:
@@ -510,6 +530,17 @@ def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, str]:
     state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
     places = list(GROUPS)
     return (places.index(state), GROUPS[state]) if state in GROUPS else (len(places), ENDED)
+
+
+def _with_payments(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
+    """Rows of orders, with the day on which any line of the same order was paid: that pays all of it."""
+    paid = {row.cells.get("order", ""): row.cells["paid_on"] for row in rows if row.cells.get("paid_on")}
+    return tuple(
+        replace(row, cells={**row.cells, "paid_on": paid[order]})
+        if (order := row.cells.get("order", "")) in paid
+        else row
+        for row in rows
+    )
 
 
 def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:

@@ -159,6 +159,16 @@ def test_a_second_fish_of_an_order_takes_its_buyer_from_the_first_line(desk: Des
     shelf = read_shelf(desk.folder, TODAY).shelf
     assert shelf is not None
     assert [line.eggs for line in shelf.order_by_name["D36"].lines][-1] == 5
+    assert "1 Not paid yet D22" in desk.text("/tables/orders")
+
+
+def test_a_first_fish_may_be_written_and_the_form_of_another_comes_with_the_order_kept(desk: Desk) -> None:
+    answer = desk.post("/tables/orders/new", token(desk), card=False, **NEW, then="fish")
+    assert answer.headers["Location"].startswith(f"/tables/orders/new?order={NEW['order']}&told=")
+    page = desk.get(answer.headers["Location"]).text
+    assert f"Another fish in order {NEW['order']} " in plain(page)
+    first = page[: page.index("<details")]
+    assert re.findall(r'<(?:input|select) name="(\w+)"', first) == ["order", "species", "population", "eggs"]
 
 
 def test_a_new_order_has_the_next_number_and_the_day(desk: Desk) -> None:
