@@ -42,6 +42,8 @@ Tell = Callable[[float, float], None]
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
+#: A small week is given so many steps to spend less.
+FEWEST_SAVING_STEPS = 1000
 #: Weeks of so few orders are searched from so many starts.
 FEW_ORDERS, STARTS = 120, 3
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
@@ -196,7 +198,7 @@ class _Run:
 
     def save(self) -> None:
         """Spend as little on it as can be found."""
-        began, steps = time.monotonic(), self._steps(SAVING_STEPS)
+        began, steps = time.monotonic(), max(FEWEST_SAVING_STEPS, self._steps(SAVING_STEPS))
         go_on = self._looks(self.budget, lambda: True)
         self.search.save(steps, SAVING_HEAT, go_on)
         took = time.monotonic() - began
