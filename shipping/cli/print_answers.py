@@ -14,6 +14,7 @@ from shipping.words.units import money_text, percent, reckoned, short_day
 
 if TYPE_CHECKING:
     from shipping.options.option import Option
+    from shipping.post.restrictions import RuleNeeded
     from shipping.questions.can_it_ship import Asked, Reply
     from shipping.questions.forecast import LotOutlook
     from shipping.questions.rule_report import RuleReport
@@ -212,19 +213,31 @@ def _option_row(number: int, option: Option) -> tuple[object, ...]:
     return (number, *way, option.pack or "-", sure, against)
 
 
-def rule_lines(report: RuleReport, window: Window) -> Iterator[str]:
-    """What is to be looked up, for which orders; then what the table says, places alike together."""
+def _rule_to_ask(rule: RuleNeeded, what: str) -> str:
+    place = f"{rule.country}-{rule.subdivision}" if rule.subdivision else rule.country
+    return f"{place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
+
+
+def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Iterator[str]:
+    """What is to be looked up, for which orders; then what the table says, places alike together.
+
+    ``asked_about``: `` to DE``, where the report is of one place or fish alone.
+    """
     needed = report.needed
     if needed:
         head = f"Look up {len(needed)} {'rule' if len(needed) == 1 else 'rules'} for the orders in hand:"
         yield from window.wrapped(window.mark(head, "hand"))
     else:
-        yield from window.wrapped("Nothing is to be looked up for the orders in hand.")
+        yield from window.wrapped(f"Nothing is to be looked up for the orders in hand{asked_about}.")
     for rule in needed:
-        place = f"{rule.country}-{rule.subdivision}" if rule.subdivision else rule.country
         what = "looked up too long ago" if rule.stale else "nobody has looked"
-        text = f"{place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
-        yield from window.wrapped(text, "  ", "    ")
+        yield from window.wrapped(_rule_to_ask(rule, what), "  ", "    ")
+    if report.unanswered:
+        yield from window.wrapped(
+            window.mark("A rule says to ask first, and no answer is written yet:", "hand")
+        )
+    for rule in report.unanswered:
+        yield from window.wrapped(_rule_to_ask(rule, "to be asked"), "  ", "    ")
     yield ""
     columns = (
         Column("fish"),

@@ -231,7 +231,7 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
         )
     else:
         text = f"Another choice may serve up to {percent(proof.gap)} more: plan --limit SECONDS looks longer."
-    yield from window.wrapped(f"{text} {within(len(plan.assumed))}")
+    yield from window.wrapped(f"{text} {within(len(plan.assumed))}" if plan.parcels else text)
     if currency:
         yield from window.wrapped(
             f"Proof, within these tables and this model: value {proof.value:.2f}, at most {proof.bound:.2f}"

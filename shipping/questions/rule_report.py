@@ -11,10 +11,13 @@ from shipping.tables.shelf import Shelf
 
 @dataclass(frozen=True)
 class RuleReport:
-    """Rows of the table with their age in days, and rules to look up."""
+    """Rows of the table with their age in days, rules to look up, and those that say to ask and were not
+    answered.
+    """
 
     rows: tuple[tuple[Rule, int, bool], ...]
     needed: tuple[RuleNeeded, ...]
+    unanswered: tuple[RuleNeeded, ...]
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -65,9 +68,10 @@ def rule_report(shelf: Shelf, to: str | None, species: str | None) -> RuleReport
             age = (shelf.today - rule.checked_on).days
             stale = (age > limit or rule.is_withdrawn) and rule.verdict != "closed"
             rows.append((rule, age, stale))
-    needed = [
-        one
-        for one in rules_needed(shelf)
-        if (to is None or one.country == to) and (species is None or one.species == species)
+    wanted = [
+        rule
+        for rule in rules_needed(shelf, with_asked=True)
+        if (to is None or rule.country == to) and (species is None or rule.species == species)
     ]
-    return RuleReport(tuple(rows), tuple(needed))
+    needed = [rule for rule in wanted if rule.verdict == "none" or rule.stale]
+    return RuleReport(tuple(rows), tuple(needed), tuple(rule for rule in wanted if rule not in needed))

@@ -87,6 +87,7 @@ CHECKS: tuple[Check, ...] = (
     checks_plausible.learned_values_hold,
     checks_contradictions.species_develop_above_their_zero,
     checks_contradictions.packings_are_what_they_are_called,
+    checks_contradictions.fresh_water_fish_are_kept_fresh,
     checks_contradictions.boxes_weigh_their_card,
     checks_contradictions.months_follow_each_other,
     checks_contradictions.services_days_hang_together,

@@ -27,6 +27,11 @@ LONGEST_UNPAID_D = 150
 DEARER_TIMES = 12
 #: With fewer prices than this nobody knows what eggs cost. Assumed.
 LEAST_PRICES = 5
+#: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
+MOST_SEALED_HATCH = 0.05
+MOST_EGGS_ML = 20
+#: Salter water than this is brackish [g/l]. Assumed.
+BRACKISH_G_L = 12
 #: The lightest card a box is made of [g/m2]. Assumed.
 LIGHTEST_CARD = 150
 
@@ -55,6 +60,12 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if row.is_a.is_sealed and row.fry_live > 0:
             text = say("{fry_live:g} of what hatches would live in a sealed tube.", row.fry_live)
             yield from _asked(draft, row, "fry_live", text=text, mend=say("Write 0"))
+        if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
+            text = say("{hatch_ceiling:g} of the eggs might hatch in a sealed tube.", row.hatch_ceiling)
+            yield from _asked(draft, row, "hatch_ceiling", text=text, mend=say("Write 0.01 for 1 %"))
+        if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
+            text = say("{eggs_max} eggs in {water_ml:g} ml of water.", row.eggs_max, row.water_ml)
+            yield from _asked(draft, row, "eggs_max", text=text, mend=say("Look at both"))
         if row.is_a.is_sealed and row.held > 0:
             text = say("{hatch_held:g} of the due eggs would be held back in water.", row.held)
             yield from _asked(draft, row, "hatch_held", text=text, mend=say("Leave it blank"))
@@ -63,6 +74,23 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
 def _is_called(packing: str, kind: str) -> bool:
     """Does its name begin like a kind: ``tube 15 ml``, ``damp bag with heat pack``?"""
     return re.match(rf"\W*{re.escape(kind.split()[0])}", packing, re.IGNORECASE) is not None
+
+
+def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
+    """Eggs kept in brackish water are of fish whose water note speaks of salt."""
+    fish = {row.species: row for row in draft.species}
+    for lot in draft.lots:
+        species = fish.get(lot.species)
+        if lot.salt_g_l > BRACKISH_G_L and species and not _SALT.search(species.water_note):
+            text = say(
+                "{salt_g_l:g} grams a litre is brackish, and the water note of '{species}' does not say so.",
+                lot.salt_g_l,
+                species.species,
+            )
+            yield from _asked(draft, lot, "salt_g_l", text=text, mend=say("Look at both"))
+
+
+_SALT = re.compile(r"brack|salt|sea|marine|salz|meer|saum|sel\b|salobre|sal\b|mar\b", re.IGNORECASE)
 
 
 def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:

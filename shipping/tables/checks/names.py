@@ -44,8 +44,11 @@ def keys_are_unique(draft: Draft) -> Iterator[Problem]:
 def named_species_exist(draft: Draft) -> Iterator[Problem]:
     """Lots, orders and groups name a species of the table by one of its names."""
     fish = fish_names(draft.species)
+    is_whole = len(draft.species) == len(draft.names.get("species", ()))
     for rows in (draft.lots, draft.order_rows, draft.groups):
-        for missing in missing_names(draft, "species", "species", ((row, row.species) for row in rows)):
+        # A scientific name may be that of a row that was refused: it is asked about once the row is mended.
+        wanted = ((row, row.species) for row in rows if is_whole or " " not in row.species)
+        for missing in missing_names(draft, "species", "species", wanted):
             mend = _fish_mend(draft, fish, missing.text.split("'")[1])
             yield replace(missing, mend=mend or missing.mend)
 
