@@ -93,7 +93,12 @@ def _sentence(one: Offer, countries_left: list[str], today: date) -> str:
         when = say("from {day} to {end}; order by {last}", first, last, by)
     else:
         when = say("from {day} on", first)
-    return say("{countries}: up to {eggs} eggs in one order, posted {when}.", names, one.can_promise, when)
+    most = say("{countries}: up to {eggs} eggs in one order, posted {when}.", names, one.can_promise, when)
+    at_last = one.days[-1].can_promise if one.days else one.can_promise
+    if at_last == one.can_promise or not last:
+        return most
+    most_until = max(day.on for day in one.days if day.can_promise == one.can_promise)
+    return say("{most} So many until {until}, {eggs} on {day}.", most, _day(most_until, today), at_last, last)
 
 
 def _country(code: str) -> str:

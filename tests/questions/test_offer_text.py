@@ -1,0 +1,56 @@
+"""What buyers read of an offer: a count and the days to which it belongs."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from shipping.questions.offer_data import Offer, Offers, PromiseDay
+from shipping.questions.offer_text import offer_text
+from shipping.tables.rows.settings import Sender
+from shipping.words.reasons import Verdict
+
+TODAY = date(2027, 1, 12)
+
+
+def text_of(*promised: int) -> str:
+    """The line on Germany, where so many eggs can be promised on each day from tomorrow."""
+    days = tuple(PromiseDay(TODAY + timedelta(days=n + 1), 60, eggs) for n, eggs in enumerate(promised))
+    best = max(days, key=lambda day: day.can_promise)
+    (one,) = (
+        Offer(
+            species="gardneri",
+            scientific_name="Fundulopanchax gardneri",
+            population="Misaje",
+            to="DE",
+            countries=("DE",),
+            eggs_free=60,
+            can_promise=best.can_promise,
+            best_on=best.on,
+            from_=days[0].on,
+            until=days[-1].on,
+            no_last_day=False,
+            order_by=days[-1].on - timedelta(days=1),
+            ways=(),
+            days=days,
+            expected=(),
+            verdict=Verdict.GO,
+            reasons=(),
+            regions=(),
+        ),
+    )
+    lines = offer_text(
+        Offers(TODAY, "2027-W02", (one,), (), ()),
+        Sender(name="Invented Killifish Room", address=("Opdigtet Vej 999",)),
+    )
+    return next(line for line in lines if "Germany" in line)
+
+
+def test_a_count_that_holds_for_the_first_days_only_says_until_when() -> None:
+    """A lot that hatches leaves five eggs of forty-nine: who orders by the last day is not promised the first
+    day's count.
+    """
+    assert text_of(49, 49, 12, 5).endswith("So many until Thu 14 Jan, 5 on Sat 16 Jan.")
+
+
+def test_a_count_that_holds_to_the_last_day_says_nothing_more() -> None:
+    assert text_of(40, 40).endswith("order by Wed 13 Jan.")
