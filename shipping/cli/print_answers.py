@@ -169,6 +169,12 @@ def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[s
         for reason in rest:
             also = f"also: {reason_text(reason)}. {step_text(reason, out.verdict)}."
             yield from window.wrapped(also, "  ", "    ")
+    if considered.service and considered.lines_out:
+        yield from window.wrapped(
+            f"The order names {considered.service} itself: no other is asked about. Empty its service,"
+            " once the buyer agrees, to ask about all.",
+            "  ",
+        )
     yield ""
     yield from _option_lines(considered, window, every)
 

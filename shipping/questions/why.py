@@ -24,6 +24,8 @@ class Considered:
     options: tuple[tuple[int, Option], ...]
     parcel: Parcel | None
     lines_out: tuple[LineOut, ...]
+    service: str | None = None
+    """The one service that the order names itself."""
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -53,6 +55,7 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
         options=tuple(found),
         parcel=next((parcel for parcel in plan.parcels if order_name in parcel.orders), None),
         lines_out=tuple(line for line in plan.lines_out if line.order == order_name),
+        service=order.service,
     )
 
 
