@@ -54,6 +54,7 @@ SITUATIONS: Mapping[str, Situation] = {
     "plan-no-orders": Situation(("plan",), no_orders),
     "why-goes": Situation(("why", "D09")),
     "why-held": Situation(("why", "D26")),
+    "why-by-one-service": Situation(("why", "D03")),
     "ask": Situation(("ask", "FL-31", "--to", "DK")),
     "forecast": Situation(("forecast",)),
     "rules": Situation(("rules",)),
