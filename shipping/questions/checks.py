@@ -5,8 +5,9 @@ lack.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
-from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.post.address import address_hints_by_column
 from shipping.post.calendar import has_own_calendar, subdivision_code
 from shipping.post.restrictions import closed_at_home, order_region, ruling, says_yes
@@ -15,6 +16,10 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
+from shipping.words.units import percent
+
+#: Below this share of a lot's count it is to be counted again before eggs of it are promised. Assumed.
+LEAST_LEFT = 0.5
 
 
 def shelf_checks(shelf: Shelf) -> list[Problem]:
@@ -63,9 +68,28 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
         )
         mend = "Ask the authority named in that row what the law asks of you."
         yield Problem(_where(lot.at), "species", "closed-at-home", text, mend, Level.LOT)
-    for doubt in forecast.doubts(shelf.today):
+    doubts = forecast.doubts(shelf.today)
+    if not doubts and (notice := _count_again(forecast, shelf.today)):
+        yield Problem(_where(lot.at), "eggs", "count-again", *notice, Level.NOTICE)
+    for doubt in doubts:
         if doubt.code != "recount":
             yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", Level.NOTICE)
+
+
+def _count_again(forecast: LotForecast, today: date) -> tuple[str, str] | None:
+    """What to say of a lot most of which is reckoned gone since its count, though eggs of it may go: what
+    is left is a guess, and a promise would rest on it.
+    """
+    (left,) = forecast.shares_left((today,))
+    if left >= LEAST_LEFT or not forecast.eggs_on(today):
+        return None
+    text = say(
+        "By reckoning {left} of lot {lot} is left since the count of {day}.",
+        percent(left),
+        forecast.lot.lot,
+        forecast.count.on,
+    )
+    return text, say("Count again before you pack of it.")
 
 
 def _order_notices(order: Order) -> Iterator[Problem]:

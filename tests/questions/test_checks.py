@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -54,3 +55,20 @@ def test_what_holds_every_line_of_a_first_week_is_said_by_check_once(tmp_path: P
     assert lacking(no_yes.replace("services 2 live_eggs = ask && ", "")) == [], "one operator said yes"
     assert lacking("rules 2 checked_on = 2020-01-01") == [("rules.csv:2", "stale-rule")]
     assert lacking("rules 3 to = AT") == [("rules.csv", "no-rule")], "two lines go there, and it is said once"
+
+
+def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: Path) -> None:
+    """Four days after its count some 15 % of FL-31 are still whole by the clock: what is left is a guess."""
+    from shipping.questions.checks import shelf_checks
+    from shipping.tables.reader import read_shelf
+
+    said_on = {}
+    for day in (date(2026, 11, 30), date(2026, 12, 4)):
+        shelf = read_shelf(shipped_folder("demo_orders"), day).shelf
+        assert shelf is not None
+        said_on[day] = [str(problem) for problem in shelf_checks(shelf) if problem.code == "count-again"]
+    assert said_on[date(2026, 11, 30)] == []
+    assert any(
+        "By reckoning 15 % of lot FL-31 is left since the count of 2026-11-30." in text
+        for text in said_on[date(2026, 12, 4)]
+    )
