@@ -27,6 +27,10 @@ def keep_the_plan(page: Page) -> None:
     expect(page.get_by_text("16 parcels are still to be packed or sent")).to_be_visible()
 
 
+#: What opens the day on which a parcel left, where it may go and where it should not have gone.
+OTHER_DAY = re.compile("It leaves on another day|It has gone all the same")
+
+
 def pack_and_send_every_card(page: Page) -> None:
     """Taps whatever is to be done next, card by card, until all are sent."""
     for n in range(page.locator("article.strip").count()):
@@ -39,8 +43,8 @@ def pack_and_send_every_card(page: Page) -> None:
         card.get_by_role("button", name=re.compile("^Packed")).tap()
         expect(page.locator("article.strip").nth(n)).to_have_class(re.compile("packed"))
         packed = page.locator("article.strip").nth(n)
-        if packed.get_by_text("It leaves on another day").count():
-            packed.get_by_text("It leaves on another day").tap()
+        if packed.get_by_text(OTHER_DAY).count():
+            packed.get_by_text(OTHER_DAY).tap()
             packed.get_by_role("button", name=re.compile("all the same$")).tap()
         else:
             packed.get_by_role("button", name=re.compile("^(Sent|Handed over)$")).tap()
