@@ -57,6 +57,10 @@ def served_apart(shelf: Path) -> Iterator[ServedPage]:
         yield page
 
 
+#: What a page says of a server that the test has stopped: asked after it, or while it went.
+SERVER_GONE = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET")
+
+
 @pytest.fixture
 def open_page(browser: Browser) -> Iterator[OpenPage]:
     """Opens a page at one of the sizes; what it logs as an error, and every request elsewhere, fails the
