@@ -16,27 +16,25 @@ def text_of(*promised: int) -> str:
     """The line on Germany, where so many eggs can be promised on each day from tomorrow."""
     days = tuple(PromiseDay(TODAY + timedelta(days=n + 1), 60, eggs) for n, eggs in enumerate(promised))
     best = max(days, key=lambda day: day.can_promise)
-    (one,) = (
-        Offer(
-            species="gardneri",
-            scientific_name="Fundulopanchax gardneri",
-            population="Misaje",
-            to="DE",
-            countries=("DE",),
-            eggs_free=60,
-            can_promise=best.can_promise,
-            best_on=best.on,
-            from_=days[0].on,
-            until=days[-1].on,
-            no_last_day=False,
-            order_by=days[-1].on - timedelta(days=1),
-            ways=(),
-            days=days,
-            expected=(),
-            verdict=Verdict.GO,
-            reasons=(),
-            regions=(),
-        ),
+    one = Offer(
+        species="gardneri",
+        scientific_name="Fundulopanchax gardneri",
+        population="Misaje",
+        to="DE",
+        countries=("DE",),
+        eggs_free=60,
+        can_promise=best.can_promise,
+        best_on=best.on,
+        from_=days[0].on,
+        until=days[-1].on,
+        no_last_day=False,
+        order_by=days[-1].on - timedelta(days=1),
+        ways=(),
+        days=days,
+        expected=(),
+        verdict=Verdict.GO,
+        reasons=(),
+        regions=(),
     )
     lines = offer_text(
         Offers(TODAY, "2027-W02", (one,), (), ()),

@@ -224,7 +224,7 @@ class Typesetter:
             if number - 1 in kept:
                 style.append(("NOSPLIT", (0, number), (0, number + 1)))
         gap = layout.GAP * self.scale
-        made = _Rows(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=gap)
+        made = _TallTable(data, colWidths=widths, repeatRows=1, style=style, spaceAfter=gap)
         made.hAlign = "LEFT"
         return made
 
@@ -262,7 +262,7 @@ class Typesetter:
         ]
         style.append(("NOSPLIT", (0, 0), (0, -1 if len(blocks) <= _TOGETHER else 1)))
         rows = [[[block]] for block in blocks]
-        return _Rows(rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale)
+        return _TallTable(rows, colWidths=[self.width], style=style, spaceAfter=layout.GAP * self.scale)
 
     def timeline(self, lanes: Sequence[Lane], ticks: Sequence[tuple[date, str]]) -> Flowable:
         return _Timeline(self, lanes, ticks)
@@ -299,7 +299,7 @@ def _spread(columns: Sequence[Column], row: Sequence[Cell]) -> list[int]:
     return over
 
 
-class _Rows(Table):
+class _TallTable(Table):
     """A table of which a row goes on over the next page only where it is higher than any page."""
 
     def split(self, width: float, height: float) -> list[Flowable]:

@@ -206,7 +206,7 @@ def _eggs(text: str) -> int | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class DayAndService:
     """A service on a day, by its packings, the cheapest first; ``why`` it does not go, "" where it does."""
 
     day: str
@@ -218,7 +218,7 @@ class Way:
     this_week: str
 
 
-def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[Way], list[Way]]:
+def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService], list[DayAndService]]:
     """The options that pass, the best first: the earliest and of these the cheapest; the ways they make; and
     the ways that do not go, by what is nearest to going.
     """
@@ -248,10 +248,10 @@ def _way_key(asked: Asked) -> tuple[date, str]:
     return leg.day, leg.service.service
 
 
-def _way(every: Sequence[Asked], currency: str) -> Way:
+def _way(every: Sequence[Asked], currency: str) -> DayAndService:
     asked = every[0]
     leg = asked.option.ride.leg
-    return Way(
+    return DayAndService(
         day_words(leg.day),
         leg.service.service,
         _there(leg.arrivals.p50, leg.arrivals.p95),
