@@ -9,10 +9,10 @@ from __future__ import annotations
 import functools
 import gc
 import os
-import tempfile
 
-#: No test writes into the user's own state folder, nor does any process that a test starts.
-os.environ["SPAWNPOST_STATE"] = tempfile.mkdtemp(prefix="spawnpost-state-")
+#: No test writes into the user's own state folder, nor does any process that a test starts: before the first
+#: test there is no place for it at all, then it is among what pytest itself clears away.
+os.environ["SPAWNPOST_STATE"] = f"{os.devnull}/before-the-first-test"
 #: Tests run side by side already: threads for a product take more than they give.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -32,6 +32,12 @@ settings.register_profile(
     "fuzz", deadline=None, max_examples=300, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("usual")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def state_of_tests(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Where tests and the processes they start keep the state of the user, one folder a worker."""
+    os.environ["SPAWNPOST_STATE"] = str(tmp_path_factory.mktemp("state"))
 
 
 def _skipped(terminal: pytest.TerminalReporter) -> list[str]:

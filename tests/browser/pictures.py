@@ -12,7 +12,7 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 from shipping.words.units import shipped_folder
-from tests.worktop.served import ServedPage
+from tests.worktop.served import LONGEST_S, ServedPage
 
 CHROMIUM = "/usr/bin/chromium"
 #: Orders of an invented shop.
@@ -83,10 +83,14 @@ def take(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place, sync_playwright() as playwright:
         shelf = Path(shutil.copytree(shipped_folder("demo_orders"), Path(place) / "week"))
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox"], timeout=LONGEST_S * 1000
+        )
         try:
             with ServedPage(shelf) as served:
-                _take_all(browser.new_page(viewport={"width": 820, "height": 900}), served.address, folder)
+                page = browser.new_page(viewport={"width": 820, "height": 900})
+                page.set_default_timeout(LONGEST_S * 1000)
+                _take_all(page, served.address, folder)
         finally:
             browser.close()
 

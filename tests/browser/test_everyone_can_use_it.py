@@ -16,7 +16,7 @@ from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from tests.browser.conftest import SIZES, OpenPage
 from tests.worktop.every_screen import is_alike, screens_of, whole_templates
-from tests.worktop.served import ServedHere
+from tests.worktop.served import LONGEST_S, ServedHere
 
 pytestmark = pytest.mark.slow
 #: What of axe-core depends on whether it is dark.
@@ -94,6 +94,7 @@ def test_on_every_screen_axe_finds_nothing_targets_are_large_and_nothing_scrolls
             route.fulfill(body=file.data, status=file.status_code, content_type=file.content_type)
 
     context.route("**/*", answer)
+    context.set_default_timeout(LONGEST_S * 1000)
     page = context.new_page()
     found: list[str] = []
     for address, name in addresses.items():

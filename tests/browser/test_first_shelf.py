@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenPage
-from tests.worktop.served import ServedPage
+from tests.worktop.served import LONGEST_S, ServedPage
 
 pytestmark = pytest.mark.slow
 TODAY = "2026-06-15"
@@ -48,7 +48,7 @@ def test_a_first_shelf_with_dropped_sheets_prints_its_first_papers(
         keep_the_plan(page)
         page.goto(f"{served.address}packing")
         link = page.locator("article.strip").first.get_by_role("link", name="Papers").get_attribute("href")
-        paper = page.request.get(f"{served.address.rstrip('/')}{link}")
+        paper = page.request.get(f"{served.address.rstrip('/')}{link}", timeout=LONGEST_S * 1000)
         assert paper.body().startswith(b"%PDF")
     assert [sheet.read_bytes() for sheet in sheets] == before
 
@@ -78,6 +78,7 @@ def answer_what_is_owed(page: Page) -> None:
         page.get_by_role("link", name="The round", exact=True).tap()
         expect(page.get_by_role("heading", name="The round", level=1)).to_be_visible()
         expect(page.get_by_role("heading", name="Plan the week")).to_be_visible()
+        page.wait_for_load_state()
         owed = page.locator("#s-answers a.button, #s-answers .tasks a").filter(has_text="Write the answer")
         if not owed.count():
             return

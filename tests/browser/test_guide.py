@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.pictures import FOLDER, PICTURES
+from tests.tools import tool
 
 GUIDE = FOLDER.parent / "guide.md"
 
@@ -22,6 +23,7 @@ def test_every_picture_of_the_guide_is_taken_by_the_script_and_is_there() -> Non
 
 @pytest.mark.slow
 def test_the_script_still_finds_every_page_and_button_it_shows(tmp_path: Path) -> None:
+    tool("chromium")
     # in a process of its own: the library bears no second driver beside that of the other tests
-    subprocess.run([sys.executable, "-m", "tests.browser.pictures", str(tmp_path)], check=True, timeout=300)
+    subprocess.run([sys.executable, "-m", "tests.browser.pictures", str(tmp_path)], check=True, timeout=600)
     assert {path.stem for path in tmp_path.glob("*.png")} == {name for name, _, _ in PICTURES}

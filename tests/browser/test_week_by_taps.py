@@ -32,16 +32,21 @@ OTHER_DAY = re.compile("It leaves on another day|It has gone all the same")
 
 
 def pack_and_send_every_card(page: Page) -> None:
-    """Taps whatever is to be done next, card by card, until all are sent."""
+    """Taps whatever is to be done next, card by card, until all are sent; a card is looked at once the whole
+    page is there.
+    """
+    page.wait_for_load_state()
     for n in range(page.locator("article.strip").count()):
         card = page.locator("article.strip").nth(n)
         looks = card.get_by_role("button", name=re.compile("^Eyes show in lot"))
         if looks.count():
             looks.tap()
             expect(page.locator("article.strip").nth(n).get_by_text("Look first")).to_have_count(0)
+            page.wait_for_load_state()
             card = page.locator("article.strip").nth(n)
         card.get_by_role("button", name=re.compile("^Packed")).tap()
         expect(page.locator("article.strip").nth(n)).to_have_class(re.compile("packed"))
+        page.wait_for_load_state()
         packed = page.locator("article.strip").nth(n)
         if packed.get_by_text(OTHER_DAY).count():
             packed.get_by_text(OTHER_DAY).tap()
@@ -49,6 +54,7 @@ def pack_and_send_every_card(page: Page) -> None:
         else:
             packed.get_by_role("button", name=re.compile("^(Sent|Handed over)$")).tap()
         expect(page.locator("article.strip").nth(n)).to_have_class(re.compile("sent"))
+        page.wait_for_load_state()
 
 
 @pytest.mark.parametrize(

@@ -44,8 +44,8 @@ def test_a_second_tap_after_packed_records_nothing_more(
         page.touchscreen.tap(x, y)
         expect(page.locator(f"[id='{name}']")).to_have_class(re.compile("packed"))
         page.wait_for_timeout(400)
-        found = [state for state in states(shelf).values() if state != "planned"]
-        assert found == ["packed"] * packed, wait_ms
+        moved = [state for state in states(shelf).values() if state != "planned"]
+        assert moved == ["packed"] * packed, wait_ms
 
 
 def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
@@ -56,6 +56,7 @@ def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
     page.keyboard.press("Enter")
     page.wait_for_timeout(250)
     page.keyboard.press("Enter")
+    expect(page.locator("article.strip").first).to_have_class(re.compile("packed"))
     page.wait_for_timeout(400)
     assert sorted(set(states(shelf).values())) == ["packed", "planned"]
 

@@ -13,6 +13,7 @@ import pytest
 
 from shipping.cli.app import _opening
 from shipping.cli.shortcut import launcher
+from tests.worktop.served import LONGEST_S
 
 WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/srv/ä b/50% "eggs" $1']
 
@@ -62,13 +63,15 @@ def test_the_command_alone_opens_a_first_shelf_in_the_documents(tmp_path: Path) 
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, text=True, env=environment, cwd=tmp_path
     ) as served:
-        assert served.stdout is not None
-        told = served.stdout.readline()
-        found = re.search(r"127\.0\.0\.1:(\d+)", told)
-        assert found, told
-        connection = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=20)
-        connection.request("GET", "/first")
-        page = connection.getresponse().read().decode()
-        connection.close()
-        served.terminate()
+        try:
+            assert served.stdout is not None
+            told = served.stdout.readline()
+            found = re.search(r"127\.0\.0\.1:(\d+)", told)
+            assert found, told
+            connection = http.client.HTTPConnection("127.0.0.1", int(found[1]), timeout=LONGEST_S)
+            connection.request("GET", "/first")
+            page = connection.getresponse().read().decode()
+            connection.close()
+        finally:
+            served.terminate()
     assert str(tmp_path / "Documents" / "Killifish eggs") in page

@@ -52,7 +52,7 @@ def packed_by(writers: int, folder: Path, eggs: int) -> tuple[list[str], list[st
         window.start()
     answers = [said.get(timeout=120) for _ in windows]
     for window in windows:
-        window.join(timeout=60)
+        window.join(timeout=120)
         assert window.exitcode == 0
     return [name for packed, _ in answers for name in packed], [
         text for _, refused in answers for text in refused

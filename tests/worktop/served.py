@@ -4,10 +4,12 @@ speaks plain HTTP with it.
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -34,6 +36,18 @@ LONGEST_S = 120
 
 def command(shelf: Path, *words: str, today: str = TODAY) -> list[str]:
     return [sys.executable, "-c", START, "--shelf", str(shelf), "--today", today, "worktop", *words]
+
+
+def own_port() -> int:
+    """A free port that the system gives to nobody by itself: it can be had again after a server on it is
+    gone.
+    """
+    first = 20_000 + os.getpid() % 5_000
+    for port in range(first, first + 5_000):
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    raise AssertionError("no port is free")
 
 
 class ServedPage:

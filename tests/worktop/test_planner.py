@@ -80,14 +80,14 @@ def test_a_plan_that_is_stopped_is_the_best_found_and_says_so_until_it_is_planne
 def test_stopping_one_plan_stops_no_other(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     mine, theirs = (Planner(ShelfState(shelf, lambda: TODAY)) for _ in range(2))
     made = plan_now(mine.shelf_state, WEEK)
-    both, stopped = threading.Barrier(2, timeout=60), threading.Event()
+    both, stopped = threading.Barrier(2, timeout=120), threading.Event()
 
     def while_it_runs(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Planned:
         both.wait()
         if shelf_state is mine.shelf_state:
             mine.stop(WEEK)
             stopped.set()
-        assert stopped.wait(60)
+        assert stopped.wait(120)
         assert Budget(None).is_spent is (shelf_state is mine.shelf_state)
         return made
 

@@ -13,7 +13,7 @@ import pytest
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.worktop.conftest import FIRST, TODAY
-from tests.worktop.served import Client, ServedPage
+from tests.worktop.served import LONGEST_S, Client, ServedPage, own_port
 
 pytestmark = pytest.mark.slow
 
@@ -50,7 +50,7 @@ def test_an_address_that_is_none_is_said(shelf: Path) -> None:
 
 
 def test_ten_megabytes_are_refused_on_the_wire(page: ServedPage) -> None:
-    connection = http.client.HTTPConnection("127.0.0.1", page.port, timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", page.port, timeout=LONGEST_S)
     headers = {"Content-Type": "application/x-www-form-urlencoded", "Content-Length": str(10_000_000)}
     try:
         connection.request("POST", f"/packing/{FIRST}/pack", headers=headers)
@@ -64,7 +64,7 @@ def test_ten_megabytes_are_refused_on_the_wire(page: ServedPage) -> None:
 
 
 def test_what_was_recorded_outlasts_a_kill_and_what_was_typed_is_recorded_after_it(shelf: Path) -> None:
-    with ServedPage(shelf) as first:
+    with ServedPage(shelf, port=own_port()) as first:
         client = Client(first)
         marks = client.marks()
         assert client.post(f"/packing/{FIRST}/pack", {**marks, "u0": "24", "u1": "18"}).status == 200

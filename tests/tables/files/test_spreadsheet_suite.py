@@ -38,7 +38,7 @@ def profile(tmp_path_factory: pytest.TempPathFactory) -> str:
 def converted(path: Path, form: str, folder: Path, profile: str) -> None:
     """A workbook saved in another form by LibreOffice, into a folder."""
     words = [tool("soffice"), profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)]
-    subprocess.run(words, check=True, capture_output=True, timeout=120)
+    subprocess.run(words, check=True, capture_output=True, timeout=600)
 
 
 def round_trip(book: Path, folder: Path, profile: str) -> tuple[Path, Path]:

@@ -194,6 +194,6 @@ def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
     assert 'action="/offer/stop"' in page
     assert "First the week is planned" in plain(page)
     desk.post("/offer/stop", token(desk), card=False)
-    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 60.0)
+    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 600.0)
     answer = desk.get("/offer")
     assert answer.status_code == 200, plain(answer.text)
