@@ -1,6 +1,6 @@
 # make demo     the main job on the demo week: tables, plan, papers, and where to look
 # make test     style, types and the quick tests
-# make test-all style, types and every test, the slow ones too
+# make test-all the same, then the slow tests: all that .ci/run runs, but for a short fuzz
 # make timings  how long the commands take on this machine
 # make timings-week  the planner beside its peers on generated weeks of WEEKS orders (40 300 1000), LIMITS seconds each,
 #                    SUPPLY usual, short or tangled
@@ -16,7 +16,7 @@ NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
 PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11; do \
 	if $$p -c '$(NEW_ENOUGH)' 2>/dev/null; then echo $$p; break; fi; done)
 
-.PHONY: demo test test-all timings timings-week fuzz mutants crash
+.PHONY: demo test test-slow test-all timings timings-week fuzz mutants crash
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.installed
@@ -26,7 +26,7 @@ demo: $(VENV)/.installed
 		echo "Planned again from the tables in $(DEMO)/shelf. For a fresh one: make demo DEMO=another"; fi
 
 # what was compiled once is not compiled again by each process that a test starts
-test test-all: export PYTHONDONTWRITEBYTECODE =
+test test-slow: export PYTHONDONTWRITEBYTECODE =
 
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
@@ -34,11 +34,11 @@ test: $(VENV)/.installed-dev
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -n auto -m "not slow"
 
-test-all: $(VENV)/.installed-dev
-	$(BIN)/ruff check .
-	$(BIN)/ruff format --check .
-	$(BIN)/mypy
-	$(BIN)/python -m pytest -n auto
+test-slow: $(VENV)/.installed-dev
+	$(BIN)/python -m pytest -n auto --dist worksteal -m slow
+
+test-all: test
+	@$(MAKE) --no-print-directory test-slow
 
 timings: $(VENV)/.installed
 	@$(BIN)/python tests/timings/run_all.py

@@ -34,6 +34,10 @@ TESTS = {
     "questions": ("tests/questions", "tests/reference"),
     "tables": ("tests/tables",),
     "papers": ("tests/papers",),
+    "worktop": ("tests/worktop",),
+    "cli": ("tests/cli",),
+    "assignment": ("tests/assignment",),
+    "words": ("tests/words", "tests/tables"),
 }
 #: The rooms that lines are drawn from where none are named.
 ROOMS = ("eggs", "post", "options", "week", "ledger", "learning")

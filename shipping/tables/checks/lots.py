@@ -269,7 +269,8 @@ def _seen_on(row: Lot | Look) -> date:
 
 
 def _rank(row: Lot | Look) -> int:
-    return STAGES.index(row.stage) if row.stage else -1
+    """How far the stage is that a row says."""
+    return STAGES.index(row.stage or "laid")
 
 
 def recounts_can_be(draft: Draft) -> Iterator[Problem]:

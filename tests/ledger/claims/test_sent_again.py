@@ -14,8 +14,8 @@ from shipping.ledger.claims.sent_again import owed, owed_rows
 from shipping.ledger.entries import ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.planning_again import shelf_left
-from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.ledger.planning_again import planned_again, shelf_left
+from shipping.ledger.whole_shelf import read_for_packing, read_whole_shelf
 from shipping.tables.rows.orders import OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import base_values, weeks_waited
@@ -173,6 +173,28 @@ def test_an_order_owed_is_packed_like_any_other_and_then_settled_for_good(folder
     _, later = planned(folder)
     assert going(later) == []
     assert [out.order for out in later.lines_out] == ["E1"]
+
+
+def test_the_bench_reads_every_row_that_an_order_sent_again_twice_rests_on(folder: Path) -> None:
+    lost(folder, settle=True)
+    first = planned(folder)[1]
+    name, line_owed = first.parcels[0].parcel, ("Z9-1-again", 1)
+    with Ledger.open(folder, TODAY) as ledger:
+        ledger.keep_plan(first.as_json())
+        ledger.pack(name)
+        ledger.send(name)
+        ledger.open_claim(name, line_owed, "lost")
+        ledger.settle_claim(name, line_owed, "send again", eggs=2)
+    shelf, second = planned(folder)
+    assert going(second) == ["Z9-1-again-1-again"]
+    with Ledger.open(folder, TODAY) as ledger:
+        second = planned_again(second, shelf, ledger)
+        ledger.keep_plan(second.as_json())
+        (name,) = (one.parcel for one in second.parcels if one.orders == ("Z9-1-again-1-again",))
+        read = read_for_packing(folder, TODAY, ledger, [name]).shelf
+    assert read is not None
+    eggs = {order.order: [line.row.eggs for line in order.lines] for order in read.orders}
+    assert eggs == {"Z9": [20], "Z9-1-again": [20], "Z9-1-again-1-again": [2]}
 
 
 def test_before_the_day_of_the_settlement_nothing_is_owed(folder: Path) -> None:
