@@ -126,6 +126,23 @@ def test_developers_read_their_page_in_ten_minutes() -> None:
     assert len(DEVELOPERS.encode()) <= 15_000
 
 
+def test_developers_are_sent_to_files_that_are_there_and_to_names_that_stand_in_them() -> None:
+    text = re.sub(r"^```.*?^```", "", DEVELOPERS, flags=re.MULTILINE | re.DOTALL)
+    words = sorted(set(re.findall(r"`([^`\s]+)`", text)))
+    wording = tuple(ROOT / "templates" / "wording" / name for name in ("en", "de"))
+    places = (ROOT, ROOT / "shipping", *wording, shipped_folder("demo_orders"))
+    paths = [word for word in words if "/" in word or re.search(r"\.(py|md|csv|txt)$", word)]
+    assert len(paths) > 30
+    sought = [(path, path.rstrip("/").replace("KIND", "*")) for path in paths]
+    assert [path for path, name in sought if not any(next(place.glob(name), None) for place in places)] == []
+    named = re.findall(r"`(\w+)`,? (?:of|in)\s`([\w/]+\.py)`", text)
+    named += [(name, f"**/{module}.py") for module, name in re.findall(r"`(\w+)\.(_\w+)`", text)]
+    assert len(named) >= 7
+    for name, path in named:
+        (file,) = (ROOT / "shipping").glob(path)
+        assert re.search(rf"^(class |def )?{name}\b", file.read_text(encoding="utf-8"), re.MULTILINE), name
+
+
 def test_the_pages_link_only_to_files_that_are_there() -> None:
     for name, text in (("README.md", README), ("DEVELOPERS.md", DEVELOPERS)):
         links = re.findall(r"\]\(([^)#:]+)\)", text)
