@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
 from shipping.cli.window import Column, Window
-from shipping.words.dates import Dates
 from shipping.words.reasons import Reason, Verdict, decisive
+from shipping.words.three_point import Dates
 from shipping.words.units import money_text, percent, reckoned, short_day
 
 if TYPE_CHECKING:

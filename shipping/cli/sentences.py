@@ -10,7 +10,7 @@ from shipping.words.reasons import CODES, Note, Reason, Verdict
 from shipping.words.units import short_day
 
 if TYPE_CHECKING:
-    from shipping.words.dates import Dates
+    from shipping.words.three_point import Dates
 
 
 def reason_text(reason: Reason, lines: int = 1, offered: bool = False) -> str:

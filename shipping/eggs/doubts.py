@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from shipping.eggs.looks import Sighting
-from shipping.tables.checks.recounts import Bound
+from shipping.tables.rows.lots import Bound
 from shipping.words.reasons import Reason
 from shipping.words.units import percent
 

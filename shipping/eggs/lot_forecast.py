@@ -13,11 +13,10 @@ import numpy as np
 from shipping.eggs.clock import Clock, Floats, ShelfHeat, kept_on, kept_temperatures, shelf_heat
 from shipping.eggs.looks import Count, Sighting, last_count, sightings
 from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
-from shipping.tables.checks.recounts import Bound, bounds
-from shipping.tables.rows.lots import STAGES, Lot
+from shipping.tables.rows.lots import STAGES, Bound, Lot, bounds
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
 
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.

@@ -4,7 +4,7 @@ out.
 
 from __future__ import annotations
 
-from shipping.tables.rows.packing_kinds import PackingKind
+from shipping.tables.rows.packings import PackingKind
 
 
 def is_near_hatching(stage: str, is_overdue: bool) -> bool:

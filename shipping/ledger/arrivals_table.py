@@ -10,7 +10,7 @@ from shipping.ledger.entries import LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
 from shipping.ledger.state import STEPS, check_report
-from shipping.tables.rows.arrivals import Arrival
+from shipping.tables.rows.learned import Arrival
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
 

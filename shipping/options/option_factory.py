@@ -36,7 +36,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
 from shipping.words.units import percent, weekday
 

@@ -15,7 +15,7 @@ from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
 
 #: Whom to ask where no row names a source.

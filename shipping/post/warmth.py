@@ -21,7 +21,7 @@ from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ from shipping.post.transit import serves
 from shipping.tables.rows.packings import MOST_FILLED, Box, Packing
 from shipping.tables.rows.services import Postage
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
 
 

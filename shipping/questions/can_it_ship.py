@@ -18,8 +18,8 @@ from shipping.questions.safe_days import EGGS_ASKED, SafeDays, SafeRoutes, days_
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.words.dates import Dates
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
+from shipping.words.three_point import Dates
 from shipping.words.units import money_text, rounded
 
 #: Without a day asked for, so many days of dispatch are shown.

@@ -12,8 +12,8 @@ from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions.safe_days import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
-from shipping.words.dates import Dates
 from shipping.words.reasons import Reason
+from shipping.words.three_point import Dates
 from shipping.words.units import rounded
 
 #: Days ahead that a forecast shows, besides today.

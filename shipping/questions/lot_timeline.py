@@ -16,7 +16,7 @@ from shipping.questions.forecast import LotOutlook
 from shipping.questions.safe_days import SafeDays
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 
 #: Eyes are reckoned for the day by which this share of the eggs shows them.
 EYED_SHARE = 0.5

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from shipping.questions.can_it_ship import Asked, Reply
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD
+from shipping.tables.rows.packings import KIND_BY_WORD
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import say
 from shipping.words.units import percent, rounded, short_day, weekday

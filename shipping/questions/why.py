@@ -11,7 +11,7 @@ from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 from shipping.words.units import rounded
 
 

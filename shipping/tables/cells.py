@@ -13,9 +13,10 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from operator import itemgetter
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
 from shipping.tables.as_meant import FIRST_YEAR, date_mend, has_two_readings, number_mend, numbers_meant
 from shipping.tables.files.sheet import UNSEEN, nearest
@@ -191,15 +192,17 @@ class WordParser:
         return text
 
 
-def parse_word(*words: str) -> WordParser:
-    """A parser for one of some words; forms and workbooks offer them."""
-    return WordParser(words)
+class OneWord:
+    """Marks a ``Literal``: a cell is one of its words, whatever their case."""
+
+    def __get_pydantic_core_schema__(self, words: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return no_info_before_validator_function(WordParser(get_args(words)), handler(words))
 
 
 def parse_yes_no(cell: object) -> bool:
     if isinstance(cell, bool):
         return cell
-    return parse_word("yes", "no")(cell) == "yes"
+    return WordParser(("yes", "no"))(cell) == "yes"
 
 
 _A_PIECE = re.compile(r"\b(each|apiece|per|ea\.?|a piece|pro|je|stück|pièce)\b|/", re.IGNORECASE)

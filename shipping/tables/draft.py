@@ -10,10 +10,8 @@ from itertools import chain, islice
 
 from shipping.tables.cells import Row
 from shipping.tables.files.sheet import did_you_mean
-from shipping.tables.rows.arrivals import Arrival
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.learned import RateRow
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.learned import Arrival, RateRow
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule

@@ -11,8 +11,7 @@ from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
 from shipping.tables.country_codes import is_place
 from shipping.tables.draft import Draft
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded, folded_place

@@ -24,13 +24,18 @@ from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, mer
 from shipping.tables.one_spelling import one_spelling
 from shipping.tables.row_reader import FileRead, TableRows, read_rows
 from shipping.tables.rows.lots import Look, Lot
-from shipping.tables.rows.order_rows import FillFromFirstRow, of_orders_alone
-from shipping.tables.rows.orders import Order, OrderRow, cancelled_lines, orders_from_rows
+from shipping.tables.rows.orders import (
+    FillFromFirstRow,
+    Order,
+    OrderRow,
+    cancelled_lines,
+    of_orders_alone,
+    orders_from_rows,
+)
 from shipping.tables.rows.settings import ReadingRules, Settings
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.species import Species, as_of_today
 from shipping.tables.shelf import Shelf
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES
-from shipping.tables.withdrawn_species import as_of_today
 from shipping.words.problems import Level, Problem, Where
 
 if TYPE_CHECKING:

@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from shipping.tables.rows.arrivals import Arrival
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.learned import RateRow
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.learned import Arrival, RateRow
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule

@@ -15,10 +15,8 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BeforeValidator
 
 from shipping.tables.cells import Row, parse_note
-from shipping.tables.rows.arrivals import Arrival
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.learned import RateRow
-from shipping.tables.rows.lots import Look, Lot
+from shipping.tables.rows.learned import Arrival, RateRow
+from shipping.tables.rows.lots import Group, Look, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule

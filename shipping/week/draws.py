@@ -15,7 +15,7 @@ from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import LotDay, Ride, units_for
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, PlannedLine, Wetting
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:

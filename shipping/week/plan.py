@@ -26,10 +26,10 @@ from shipping.week.order_columns import columns_of_choices
 from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof
 from shipping.week.shared_draws import Settling, enough
 from shipping.week.verify import verify_plan
-from shipping.words.dates import Dates
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
 from shipping.words.second_process import of_two_halves
+from shipping.words.three_point import Dates
 from shipping.words.units import percent, reckoned, weekday
 
 

@@ -8,9 +8,9 @@ from decimal import Decimal
 
 from shipping.post.transit import Holiday
 from shipping.tables.rows.orders import Address
-from shipping.words.dates import Dates
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
+from shipping.words.three_point import Dates
 from shipping.words.units import money_text, rounded
 
 

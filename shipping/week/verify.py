@@ -14,7 +14,7 @@ from shipping.post.restrictions import closed_at_home, order_region, post_reason
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged
 from shipping.post.weight import box_for, parcel_weight, postage
-from shipping.tables.checks.recounts import bounds
+from shipping.tables.rows.lots import bounds
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
@@ -27,8 +27,8 @@ from shipping.week.second_model import (
     PlainRide,
     chance_enough,
 )
-from shipping.words.dates import Dates
 from shipping.words.second_process import of_two_halves
+from shipping.words.three_point import Dates
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.

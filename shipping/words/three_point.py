@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -101,3 +102,16 @@ def whole_days(points: ThreePoint) -> Floats:
     days /= days.sum()
     days.setflags(write=False)
     return days
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """The first days by which 5, 50 and 95 % have arrived, hatched or are ready; None: never, as kept."""
+
+    p05: date | None
+    p50: date | None
+    p95: date | None
+
+    def as_json(self) -> dict[str, str | None]:
+        days = {"p05": self.p05, "p50": self.p50, "p95": self.p95}
+        return {name: day.isoformat() if day else None for name, day in days.items()}

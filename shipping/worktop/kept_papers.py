@@ -21,10 +21,10 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.draws import draw_of, with_bench_notes
 from shipping.week.plan_data import Parcel, Plan, PlannedLine, Proof
-from shipping.words.dates import Dates
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.words.sentence import say
+from shipping.words.three_point import Dates
 from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
 from shipping.worktop.promise import line_promise
 from shipping.worktop.shelf_state import ShelfState

@@ -23,7 +23,7 @@ from flask.templating import Environment
 from shipping.papers.wording.catalogue import english
 from shipping.papers.wording.language import clean
 from shipping.post.countries import countries
-from shipping.tables.rows.packing_kinds import PACKING_KINDS
+from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.words.units import Written, shipped_folder, weekday

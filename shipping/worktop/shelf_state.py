@@ -38,7 +38,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.learned_values import applied
 from shipping.tables.shelf import Shelf
-from shipping.words.identity_key import IdentityKey
+from shipping.words.keys import IdentityKey
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.worktop.trial import TABLE_ENDINGS, reading_without_broken_rows
 

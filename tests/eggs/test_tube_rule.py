@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shipping.eggs.tube_rule import is_barred
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PACKING_KINDS
+from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,7 @@ import numpy as np
 from shipping.learning.losses import Losses
 from shipping.learning.outcomes import Outcome
 from shipping.ledger.entries import Bought
-from shipping.tables.rows.arrivals import Arrival
-from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.learned import Arrival, RateRow
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service

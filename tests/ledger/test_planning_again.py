@@ -13,7 +13,7 @@ from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.orders import Order, OrderRow, orders_from_rows
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, PlannedLine, Proof
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 from tests.ledger.desk import COUNTED, TODAY, ledger_with_two_parcels
 from tests.ledger.invented import lot, rate, shelf
 

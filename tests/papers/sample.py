@@ -17,9 +17,9 @@ from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, LineOut, LotUse, Parcel, Plan, PlannedLine, Proof, Wetting
-from shipping.words.dates import Dates
 from shipping.words.problems import Where
 from shipping.words.reasons import Note, Reason, Verdict
+from shipping.words.three_point import Dates
 
 TODAY = date(2026, 11, 28)
 MONDAY, TUESDAY, WEDNESDAY = date(2026, 11, 30), date(2026, 12, 1), date(2026, 12, 2)

@@ -32,9 +32,9 @@ from shipping.papers.page.grid import Grid, grid_problem
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers
-from shipping.words.dates import Dates
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import Note
+from shipping.words.three_point import Dates
 from tests.papers import awkward, sample
 from tests.papers.reading import placed_texts, rows_of, story_words, tables_in, words_of
 

@@ -22,11 +22,11 @@ from shipping.papers.wording.phrases import Wording
 from shipping.papers.wording.unprintable import UNPRINTED
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.orders import orders_from_rows
-from shipping.tables.rows.packing_kinds import PACKING_KINDS, PackingKind
+from shipping.tables.rows.packings import PACKING_KINDS, PackingKind
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, Wetting
-from shipping.words.dates import Dates
 from shipping.words.sentence import LANGUAGES
+from shipping.words.three_point import Dates
 from tests.papers import sample
 from tests.papers.reading import mail_text, story_words, words_of
 

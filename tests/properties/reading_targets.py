@@ -27,7 +27,7 @@ from shipping.tables.files.xlsx_reader import sheets_from_xlsx
 from shipping.tables.mapped_orders.mapping import MAP_FILE
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.row_reader import TableRows, read_rows
-from shipping.tables.rows.order_rows import FillFromFirstRow
+from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.table_list import TABLE_BY_NAME, TABLES, Table
 from shipping.words.problems import Level, Problem
 from tests.tables.mistakes import mistakes, shelf_with

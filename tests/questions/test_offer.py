@@ -11,7 +11,7 @@ import pytest
 from shipping.options.option import Destination
 from shipping.questions.offer import LEAST_OFFER, Place, offer, places
 from shipping.questions.offer_data import Offer, Offers
-from shipping.tables.rows.groups import Group
+from shipping.tables.rows.lots import Group
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf

@@ -11,7 +11,7 @@ from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
 from shipping.post.this_week import THIS_WEEK
-from shipping.tables.rows.packing_kinds import PACKING_KINDS
+from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 from shipping.words.reasons import Note

@@ -16,7 +16,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, Parcel, Plan, PlannedLine
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 
 #: A QR code with more letters than this would be too fine to read from a slip; it then holds the total only.
 _LONGEST_CODE = 220

@@ -28,8 +28,8 @@ from shipping.post.customs import (
     needs_declaration,
     tariff_text,
 )
-from shipping.tables.rows.local_address import split_address
 from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.words.units import money_text

@@ -16,7 +16,7 @@ from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.markdown import plain_text
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
-from shipping.tables.rows.local_address import is_in_other_letters, split_address
+from shipping.tables.rows.orders import is_in_other_letters, split_address
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 

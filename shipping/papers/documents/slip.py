@@ -18,9 +18,9 @@ from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
 from shipping.post.transit import Holiday
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PACKING_KINDS, PackingKind
+from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS, PackingKind
 from shipping.week.plan_data import Parcel, PlannedLine
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 
 if TYPE_CHECKING:
     from reportlab.platypus import Flowable

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shipping.papers.wording.language import clean
-from shipping.tables.rows.packing_kinds import PACKING_KINDS
+from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import Problem, Where
 from shipping.words.units import in_plain_words, shipped_folder
 

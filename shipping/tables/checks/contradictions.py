@@ -9,8 +9,7 @@ from statistics import median
 
 from shipping.tables.draft import Draft, asked
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD
-from shipping.tables.rows.packings import Box
+from shipping.tables.rows.packings import KIND_BY_WORD, Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Problem
 from shipping.words.sentence import say

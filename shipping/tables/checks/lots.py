@@ -9,9 +9,8 @@ from datetime import date
 from itertools import pairwise
 from operator import attrgetter
 
-from shipping.tables.checks.recounts import bounds
 from shipping.tables.draft import Draft, after_today, asked, before, first_of, noted, problem
-from shipping.tables.rows.lots import STAGES, Look, Lot
+from shipping.tables.rows.lots import STAGES, Look, Lot, bounds
 from shipping.tables.rows.settings import PlanSettings
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say

@@ -12,8 +12,7 @@ from shipping.tables.country_names import PARTS
 from shipping.tables.draft import Draft, and_on, asked, missing_names, noted, problem, twice
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
-from shipping.tables.rows.groups import Group
-from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species

@@ -17,9 +17,8 @@ from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import INVENTED_SENDER
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.rows.weather import Weather
-from shipping.tables.withdrawn_species import withdrawn_values
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import joined, say
 

@@ -45,7 +45,7 @@ from shipping.tables.mapped_orders.wishes import (
     wishes_in,
 )
 from shipping.tables.row_reader import TableRows, read_rows, rows_named
-from shipping.tables.rows.order_rows import FillFromFirstRow
+from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
 from shipping.tables.spelling import folded_place

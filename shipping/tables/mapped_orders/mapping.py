@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 
-from shipping.tables.cells import BadCell, Key, Text, as_text, parse_word, shortened
+from shipping.tables.cells import BadCell, Key, OneWord, Text, as_text, shortened
 from shipping.tables.files.csv_reader import bytes_of, is_there
 from shipping.tables.files.csv_text import text_of
 from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
@@ -67,7 +67,7 @@ def parse_between(cell: object) -> dict[str, str]:
 Between = Annotated[dict[str, str], BeforeValidator(parse_between)]
 Headers = Annotated[tuple[str, ...], BeforeValidator(parse_headers)]
 FileName = Annotated[str, BeforeValidator(parse_file_name)]
-DateOrder = Annotated[Literal["dmy", "mdy", "ymd"], BeforeValidator(parse_word("dmy", "mdy", "ymd"))]
+DateOrder = Annotated[Literal["dmy", "mdy", "ymd"], OneWord()]
 Constant = Annotated[str, BeforeValidator(as_text)]
 
 

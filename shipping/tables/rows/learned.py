@@ -1,4 +1,4 @@
-"""Learned and overruled values, dated."""
+"""What buyers reported, and values learned or overruled, dated."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
-from shipping.tables.cells import Count, Day, Key, Note, Row, Text, parse_number
+from shipping.tables.cells import Count, Day, Key, Note, Ordered, Row, Text, parse_number
 from shipping.tables.rows.species import ZeroBasis
 
 Number = Annotated[float, BeforeValidator(parse_number)]
@@ -28,3 +28,16 @@ class RateRow(Row):
     low: Number | None = None
     high: Number | None = None
     source: Note = ""
+
+
+class Arrival(Row):
+    """One row of ``arrivals``: a line of a parcel as it was found; blank is not zero."""
+
+    parcel: Key
+    line: Ordered
+    arrived_on: Day
+    alive: Count
+    hatched_alive: Count | None = None
+    dead: Count | None = None
+    missing: Count | None = None
+    note: Note = ""

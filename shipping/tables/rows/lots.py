@@ -1,7 +1,10 @@
-"""Lots of eggs, and the looks at them."""
+"""Lots of eggs, the looks at them and what these leave of a count, and the groups that lay them."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator
@@ -13,22 +16,23 @@ from shipping.tables.cells import (
     Day,
     Key,
     Note,
+    OneWord,
+    Positive,
     Row,
     ShareAbove,
     Text,
     YesNo,
     number_between,
-    parse_word,
 )
 
 STAGES = ("laid", "fertile", "eyed", "ready")
 MEDIA = ("water", "moss", "peat", "coir")
 DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
 
-Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], BeforeValidator(parse_word(*STAGES))]
-Medium = Annotated[Literal["water", "moss", "peat", "coir"], BeforeValidator(parse_word(*MEDIA))]
-CountBasis = Annotated[Literal["counted", "estimated"], BeforeValidator(parse_word("counted", "estimated"))]
-Bred = Annotated[Literal["captive", "wild"], BeforeValidator(parse_word("captive", "wild"))]
+Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], OneWord()]
+Medium = Annotated[Literal["water", "moss", "peat", "coir"], OneWord()]
+CountBasis = Annotated[Literal["counted", "estimated"], OneWord()]
+Bred = Annotated[Literal["captive", "wild"], OneWord()]
 Salt = Annotated[float, BeforeValidator(number_between(0, 120, "grams of salt a litre"))]
 
 
@@ -77,3 +81,71 @@ class Look(Row):
     kept_at_c: Celsius | None = None
     before_packing: YesNo | None = None
     note: Note = ""
+
+
+class Group(Row):
+    """One row of ``groups``."""
+
+    group: Key
+    species: Key
+    population: Text = ""
+    eggs_a_day: Positive
+    from_day: Day | None = None
+    until_day: Day | None = None
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What a look says of the count: ``most`` live eggs can be left by then, ``excess`` more are spoken of.
+
+    ``column`` is the cell that is too high where ``excess`` is above zero. ``counted_on`` is the day of the
+    count before.
+    """
+
+    look: Look
+    most: int
+    excess: int
+    column: str
+    counted_on: date
+
+
+def bounds(
+    lot: Lot, looks: Iterable[Look], packed: Iterable[tuple[date, int]] = (), between: int = 0
+) -> Iterator[Bound]:
+    """A bound for each look from the day of the lot's own count on, in the order of days, up to the first
+    that is broken.
+
+    ``packed``: days and eggs that the ledger says were packed; ``between``: those packed after the lot's own
+    count and before a recount of that very day.
+
+    Notes
+    -----
+    The last count, less what was removed, had hatched or was packed since: a recount above it is a mistake,
+    one below it is losses.
+    """
+    packings = tuple(packed)
+    most, counted_on = lot.eggs, lot.counted_on
+    for look in sorted(looks, key=lambda look: look.on):
+        if look.on < lot.counted_on:
+            continue
+        gone = (look.removed or 0) + (look.hatched or 0)
+        if look.on == lot.counted_on and look.alive is not None:
+            gone = 0  # both counted what was left that day
+            most, between = most - between, 0
+        away = sum(eggs for day, eggs in packings if counted_on <= day < look.on)
+        left = most - away
+        if gone > most:
+            column = "hatched" if (look.hatched or 0) >= (look.removed or 0) else "removed"
+            yield Bound(look, most, gone - most, column, counted_on)
+            return
+        most -= gone
+        if look.alive is None:
+            yield Bound(look, most, 0, "", counted_on)
+            continue
+        can_be = max(0, left - gone)
+        excess = max(0, look.alive - can_be)
+        yield Bound(look, can_be, excess, "alive" if excess else "", counted_on)
+        if excess:
+            return
+        most, counted_on = look.alive, look.on

@@ -1,11 +1,12 @@
-"""Orders: rows as the breeder keeps them (one a line), and the order they add up to."""
+"""Orders: rows as the breeder keeps them, filled from an order's first, and the order they add up to."""
 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -20,16 +21,19 @@ from shipping.tables.cells import (
     Key,
     Money,
     Note,
+    OneWord,
     Ordered,
     Row,
     Text,
     Words,
     as_text,
-    parse_word,
+    parse_key,
     shortened,
     values_of,
 )
 from shipping.tables.country_names import part_named
+from shipping.tables.files.sheet import Sheet, cleaned
+from shipping.tables.spelling import folded
 from shipping.words.sentence import say
 
 #: Codes of countries, or of none, that people write for the language spoken there.
@@ -66,8 +70,8 @@ def _language_from(typed: str) -> str:
     raise BadCell(say("'{cell}' is not a language code", shortened(typed)), mend)
 
 
-Overpack = Annotated[Literal["usual", "none"], BeforeValidator(parse_word("usual", "none"))]
-Parts = Annotated[Literal["together", "may split"], BeforeValidator(parse_word("together", "may split"))]
+Overpack = Annotated[Literal["usual", "none"], OneWord()]
+Parts = Annotated[Literal["together", "may split"], OneWord()]
 Language = Annotated[str, BeforeValidator(parse_language)]
 
 
@@ -290,3 +294,93 @@ def fields_of_order(rows: list[OrderRow]) -> dict[str, Any]:
             pairs = zip(values, later, strict=True)
             values = tuple(theirs if mine in (None, "") else mine for mine, theirs in pairs)
     return dict(zip(ORDER_FIELDS, values, strict=True))
+
+
+_OF_THE_ORDER = frozenset(ORDER_FIELDS)
+
+
+class FillFromFirstRow:
+    """Fills an order's later rows from its first, and names columns that are the first row's fault."""
+
+    def __init__(self) -> None:
+        self._first_rows: dict[str, dict[str, object]] = {}
+        self._names: dict[str, str] = {}
+        self._as_written: dict[str, str] = {}
+        self._a_name_was_lost = False
+
+    def _one_name(self, written: str, cells: dict[str, object]) -> str:
+        """The order's name as its first row spells it; blank where the cell can name no order."""
+        first = self._as_written.get(written)
+        if first is not None:
+            if first != written:
+                cells["order"] = first
+            return first
+        try:
+            name = parse_key(written)
+        except BadCell:
+            return ""
+        first = self._names.setdefault(folded(name), name)
+        if first != name:
+            cells["order"] = first
+        self._as_written[written] = first
+        return first
+
+    def __call__(self, cells: dict[str, object]) -> frozenset[str]:
+        name = self._one_name(str(cells.get("order", "")), cells)
+        if not name:
+            self._a_name_was_lost = True
+            return _OF_THE_ORDER.difference(cells)
+        first = self._first_rows.get(name)
+        if first is None:
+            self._first_rows[name] = cells.copy()
+            # the row above, whose name could not be read, may be the one that gives what is blank here
+            follows, self._a_name_was_lost = self._a_name_was_lost, False
+            return _OF_THE_ORDER.difference(cells) if follows else frozenset()
+        blank = _OF_THE_ORDER.difference(cells)
+        for column in blank.intersection(first):
+            cells[column] = first[column]
+        return blank
+
+
+def of_orders_alone(sheet: Sheet, orders: Collection[str]) -> Sheet:
+    """The sheet with its header and the rows of these orders; what stands on other rows is not judged."""
+    wanted = frozenset(map(folded, orders))
+
+    def rows() -> Iterator[tuple[int, list[object]]]:
+        header = next(sheet.rows, None)
+        if header is None:
+            return
+        yield header
+        names = [cleaned(str(cell or ""), keep_breaks=False)[0].casefold() for cell in header[1]]
+        place = names.index("order") if "order" in names else None
+        is_wanted: dict[object, bool] = {}
+        for number, cells in sheet.rows:
+            name = cells[place] if place is not None and place < len(cells) else None
+            if isinstance(name, str) and name not in is_wanted:
+                is_wanted[name] = folded(name) in wanted
+            if not isinstance(name, str) or is_wanted[name]:
+                yield number, cells
+
+    return replace(sheet, rows=rows())
+
+
+def split_address(address: Address) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(Delivery lines of the label's first block, lines of its second), top first.
+
+    The second has ``local_1`` to ``local_4``; else the delivery lines in other letters than Latin ones, where
+    there are some in Latin ones too.
+    """
+    if address.local:
+        return address.delivery, address.local
+    latin = tuple(line for line in address.delivery if not is_in_other_letters(line))
+    if not any(any(map(str.isalpha, line)) for line in latin):
+        return address.delivery, ()
+    return latin, tuple(line for line in address.delivery if is_in_other_letters(line))
+
+
+def is_in_other_letters(line: str) -> bool:
+    """Is a line written in letters, and none of them Latin?"""
+    letters = [letter for letter in line if letter.isalpha()]
+    return bool(letters) and not any(
+        unicodedata.name(letter, "").startswith(("LATIN", "FULLWIDTH LATIN")) for letter in letters
+    )

@@ -1,10 +1,11 @@
-"""Packings (tube, breathing bag, damp bag) and the boxes they travel in."""
+"""Packings, what each kind of them is (damp, soft, sealed, breathing), and the boxes they travel in."""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, ClassVar
 
@@ -23,15 +24,47 @@ from shipping.tables.cells import (
     Rate,
     Row,
     Share,
+    WordParser,
     YesNo,
     as_text,
     number_between,
-    parse_word,
     parse_yes_no,
     whole_between,
 )
 from shipping.tables.rows.lots import Medium
-from shipping.tables.rows.packing_kinds import KIND_BY_WORD, PackingKind
+
+
+@dataclass(frozen=True, slots=True)
+class PackingKind:
+    """A kind of packing, by the breeder's word for it.
+
+    ``is_damp``: eggs lie in a damp medium, without free water. ``is_soft``: a box that gives way would crush
+    it. ``is_sealed``: the air in it is all the eggs have. ``breathes``: air passes through its wall, so that
+    its box must let air in. ``holds_back``: the share of due eggs that it keeps from hatching where its row
+    says nothing.
+    """
+
+    word: str
+    is_damp: bool = False
+    is_soft: bool = False
+    is_sealed: bool = False
+    breathes: bool = False
+    holds_back: float = 0.0
+
+    @property
+    def key(self) -> str:
+        """The word as the name of a phrase of the papers."""
+        return self.word.replace(" ", "_")
+
+
+#: `holds_back` of damp bags: eggs in damp moss, peat or coir mostly wait for water (common practice, no
+#: source).
+PACKING_KINDS = (
+    PackingKind("tube", is_sealed=True),
+    PackingKind("breathing bag", is_soft=True, breathes=True),
+    PackingKind("damp bag", is_damp=True, is_soft=True, holds_back=0.9),
+)
+KIND_BY_WORD = {kind.word: kind for kind in PACKING_KINDS}
 
 #: Hours of a heat pack of which only ``yes`` is written (assumed, from memory).
 HEAT_PACK_H = 40.0
@@ -40,7 +73,7 @@ MOST_FILLED = 0.8
 #: Foam boxes of the first starter tables, and the hours they were said to hold, which nobody had measured.
 STARTER_FOAM = frozenset({"foam box", "big foam box"})
 WITHDRAWN_H = 12.0
-Kind = Annotated[str, BeforeValidator(parse_word(*KIND_BY_WORD))]
+Kind = Annotated[str, BeforeValidator(WordParser(tuple(KIND_BY_WORD)))]
 
 
 def parse_media(cell: object) -> tuple[str, ...]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
-from shipping.tables.cells import Day, Note, Row, Text, Words, parse_word
+from shipping.tables.cells import Day, Note, OneWord, Row, Text, Words
 from shipping.tables.rows.lots import Medium
 
 #: From mildest to strictest.
 RULE_WORDS = ("open", "papers", "ask", "closed")
-RuleWord = Annotated[Literal["open", "papers", "ask", "closed"], BeforeValidator(parse_word(*RULE_WORDS))]
+RuleWord = Annotated[Literal["open", "papers", "ask", "closed"], OneWord()]
 
 
 #: Verdicts of the first starter tables that let eggs go although nobody had looked them up, by their sources.

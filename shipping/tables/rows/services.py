@@ -17,6 +17,7 @@ from shipping.tables.cells import (
     Key,
     Millimetres,
     Money,
+    OneWord,
     Places,
     Row,
     Share,
@@ -24,7 +25,6 @@ from shipping.tables.cells import (
     YesNo,
     as_text,
     parse_list,
-    parse_word,
 )
 from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint, three_point
@@ -57,7 +57,7 @@ def parse_clock_time(cell: object) -> str:
 
 Weekdays = Annotated[tuple[str, ...], BeforeValidator(parse_weekdays)]
 ClockTime = Annotated[str, BeforeValidator(parse_clock_time)]
-Answer = Annotated[Literal["yes", "no", "ask"], BeforeValidator(parse_word("yes", "no", "ask"))]
+Answer = Annotated[Literal["yes", "no", "ask"], OneWord()]
 CountryCodes = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
 
 

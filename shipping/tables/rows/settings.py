@@ -16,14 +16,15 @@ from shipping.tables.cells import (
     Millimetres,
     Money,
     Note,
+    OneWord,
     Positive,
     Rate,
     Share,
     ShareAbove,
     Text,
+    WordParser,
     as_text,
     number_between,
-    parse_word,
     shortened,
     whole_between,
 )
@@ -121,16 +122,14 @@ class PlanSettings(Section):
     answer_age_days: Annotated[int, BeforeValidator(whole_between(1, 3650))] = 365
 
 
-DayOrder = Annotated[
-    Literal["day first", "month first"], BeforeValidator(parse_word("day first", "month first"))
-]
-Decimals = Annotated[Literal["point", "comma"], BeforeValidator(parse_word("point", "comma"))]
+DayOrder = Annotated[Literal["day first", "month first"], OneWord()]
+Decimals = Annotated[Literal["point", "comma"], OneWord()]
 
 
 def parse_encoding(cell: object) -> str:
     from shipping.tables.files.csv_text import OLD_ENCODINGS
 
-    return parse_word(*OLD_ENCODINGS)(cell)
+    return WordParser(tuple(OLD_ENCODINGS))(cell)
 
 
 Encoding = Annotated[str, BeforeValidator(parse_encoding)]
@@ -176,10 +175,8 @@ class Papers(Section):
     label: Annotated[Literal["A6", "102x152", "4x6", "flat"], BeforeValidator(lambda cell: _label(cell))] = (
         "A6"
     )
-    label_on: (
-        Annotated[Literal["sheet", "printer"], BeforeValidator(parse_word("sheet", "printer"))] | None
-    ) = None
-    tags: Annotated[Literal["usual", "slim"], BeforeValidator(parse_word("usual", "slim"))] = "usual"
+    label_on: Annotated[Literal["sheet", "printer"], OneWord()] | None = None
+    tags: Annotated[Literal["usual", "slim"], OneWord()] = "usual"
     sides: Annotated[int, BeforeValidator(whole_between(1, 2))] = 2
     stickers: Stickers | None = None
     languages: Annotated[tuple[str, ...], BeforeValidator(parse_languages)] = ("en",)
@@ -187,11 +184,11 @@ class Papers(Section):
 
 
 def _paper(cell: object) -> str:
-    return {"a4": "A4"}.get(word := parse_word("a4", "letter")(cell), word)
+    return {"a4": "A4"}.get(word := WordParser(("a4", "letter"))(cell), word)
 
 
 def _label(cell: object) -> str:
-    return {"a6": "A6"}.get(word := parse_word("a6", "102x152", "4x6", "flat")(cell), word)
+    return {"a6": "A6"}.get(word := WordParser(("a6", "102x152", "4x6", "flat"))(cell), word)
 
 
 class Customs(Section):

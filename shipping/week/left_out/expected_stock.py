@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
 
-from shipping.tables.rows.groups import Group
+from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
 
 #: A line waits for what may happen within so many days.

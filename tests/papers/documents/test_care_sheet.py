@@ -22,7 +22,7 @@ from shipping.papers.documents.pick_list import pick_list
 from shipping.papers.documents.slip import slip
 from shipping.tables.rows.lots import Look
 from shipping.week.plan_data import Parcel
-from shipping.words.dates import Dates
+from shipping.words.three_point import Dates
 from tests.papers import sample
 from tests.papers.reading import story_words
 

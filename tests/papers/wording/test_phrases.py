@@ -13,7 +13,7 @@ from shipping.papers.page import fonts as faces
 from shipping.papers.wording.markdown import blocks_of, html, plain_text
 from shipping.papers.wording.phrases import FIELDS, PHRASES, Wording, is_one, phrases_of, wording_problems
 from shipping.papers.writing import write_papers
-from shipping.tables.rows.packing_kinds import PACKING_KINDS
+from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES
 from shipping.words.sentence import LANGUAGES

@@ -20,9 +20,8 @@ from shipping.tables.editing.starter import columns_of, settings_text, starter_t
 from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import Settings
-from shipping.tables.rows.species import Species
+from shipping.tables.rows.species import Species, oxygen_by_volume
 from shipping.tables.table_list import TABLES
-from shipping.tables.withdrawn_species import oxygen_by_volume
 from shipping.words.problems import Level, ShelfProblems
 from shipping.words.units import shipped_folder
 

@@ -1,6 +1,4 @@
-"""The address in the buyer's own script is a block of its own, and the one that every post reads stays
-whole.
-"""
+"""An address in the buyer's own script is a block of its own; of some orders alone their rows are read."""
 
 from __future__ import annotations
 
@@ -8,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from shipping.tables.files.sheet import Sheet
 from shipping.tables.reader import read_shelf
-from shipping.tables.rows.local_address import local_lines, split_address
+from shipping.tables.rows.orders import of_orders_alone, split_address
 from tests.tables.shelves import TODAY, errors, good_shelf, order, read
 
 
@@ -31,9 +30,13 @@ def test_the_columns_of_the_second_block_are_its_lines(tmp_path: Path) -> None:
     shelf = read(
         shelf_with(tmp_path, local_1="〒100-0001", local_2="東京都千代田区 1-1", local_3="山田 花子 様")
     )
-    assert local_lines(order(shelf, "A2")) == ("〒100-0001", "東京都千代田区 1-1", "山田 花子 様")
+    assert split_address(order(shelf, "A2").address)[1] == (
+        "〒100-0001",
+        "東京都千代田区 1-1",
+        "山田 花子 様",
+    )
     assert split_address(order(shelf, "A2").address)[0] == order(shelf, "A2").address.delivery != ()
-    assert local_lines(order(shelf, "A1")) == ()
+    assert split_address(order(shelf, "A1").address)[1] == ()
 
 
 @pytest.mark.parametrize(
@@ -50,7 +53,7 @@ def test_delivery_lines_in_other_letters_stand_apart_only_beside_latin_ones(
 ) -> None:
     shelf = read(shelf_with(tmp_path, delivery_1=lines[0], delivery_2=lines[1]))
     assert split_address(order(shelf, "A2").address)[0] == latin
-    assert local_lines(order(shelf, "A2")) == local
+    assert split_address(order(shelf, "A2").address)[1] == local
 
 
 def test_rows_of_one_order_must_agree_on_the_second_block(tmp_path: Path) -> None:
@@ -64,3 +67,15 @@ def test_rows_of_one_order_must_agree_on_the_second_block(tmp_path: Path) -> Non
         "orders.csv:5: local_1: '大阪府' differs from row 4 of order 'A2', '東京都'. "
         "Write the same on both, or give the other parcel its own order."
     ]
+
+
+def test_of_some_orders_alone_the_header_and_their_rows_are_read_however_their_names_are_written() -> None:
+    rows: list[tuple[int, list[object]]] = [
+        (1, ["_own", "Order", "eggs"]),
+        (2, ["", " d02\u200b", "20"]),
+        (3, ["", "D03", "a few"]),
+        (4, ["", 7, "20"]),
+        (5, ["", "D02", "10"]),
+    ]
+    kept = of_orders_alone(Sheet("orders.csv", iter(rows)), {"D02"})
+    assert [number for number, _ in kept.rows] == [1, 2, 4, 5]
