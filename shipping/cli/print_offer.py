@@ -40,6 +40,11 @@ def offer_lines(offers: Offers, window: Window) -> Iterator[str]:
         )
         yield ""
         yield from _table(now, offers.offers, window)
+    if offers.count_first:
+        yield from window.wrapped(
+            "A good part of the last count is reckoned gone since, of"
+            f" {', '.join(offers.count_first)}. Count again before you promise of them."
+        )
     yield from _answers(held, window)
     yield from _not_offered(offers, window)
     yield from _expected(offers, window)

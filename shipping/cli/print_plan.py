@@ -92,6 +92,8 @@ def _at_risk(summary: WeekSummary) -> str:
         parts.append(f"on average {short} of {lines} come short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
+    if summary.count_first:
+        parts.append(f"count before packing {', '.join(summary.count_first)}")
     if summary.unsold:
         eggs = sum(unsold.eggs for unsold in summary.unsold)
         parts.append(f"{eggs} eggs hatch unsold by {short_day(summary.unsold[0].by)}")
@@ -165,7 +167,7 @@ def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...
         order, ordered, sure = line.order, str(line.ordered), percent(line.p_enough)
         for draw in line.draws:
             unit = f"{draw.units} x {draw.packing}" if draw.units > 1 else draw.packing
-            lot = f"{draw.lot} look" if draw.look_first else draw.lot
+            lot = f"{draw.lot}{' look' if draw.look_first else ' count' if draw.count_first else ''}"
             fish = f"{line.species} {line.population}".strip()
             yield (number, order, draw.pack, ordered, fish, lot, unit, by, there, sure, *whole, to)
             number = order = ordered = to = by = there = sure = ""

@@ -21,6 +21,8 @@ from shipping.words.reasons import Reason
 
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
 SHARE_ROUNDING = 2e-5
+#: A count is old once so large a share of it is reckoned gone since. Assumed.
+OLD_COUNT = 0.1
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
 
@@ -190,6 +192,14 @@ class LotForecast:
                 gone = sum(share * eggs / then for (on, eggs), then in at_packing if on <= last and then > 0)
                 left[n] = min(left[n], math.floor(self.count.eggs * share - gone + 1e-9))
         return [max(0, eggs) for eggs in left]
+
+    def is_guess(self, day: date, left: int = 0) -> bool:
+        """Is the count old by ``day``, and would too few be there if twice as many had gone as reckoned?
+        ``left`` are the eggs free that day beyond those drawn.
+        """
+        counted = self.count.eggs - self.count.known_gone - self.packed_since_count(day)
+        gone = counted - self.eggs_on(day)
+        return gone >= OLD_COUNT * self.count.eggs > 0 and left < gone
 
     def shares_left(self, days: Sequence[date]) -> list[float]:
         """The share of the eggs counted that still lives here, whole, on each day."""

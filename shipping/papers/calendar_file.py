@@ -54,6 +54,10 @@ def _hand_overs(plan: Plan) -> Iterator[Day]:
         for lot in looks:
             title = f"Look at {lot} before packing: only eggs that show eyes go"
             yield Day(f"look-{lot}-{day}", day, day, title)
+        counts = {d.lot for p in own for line in p.lines for d in line.draws if d.count_first}
+        for lot in sorted(counts - set(looks)):
+            title = f"Count {lot} before packing: a good part of its last count is reckoned gone"
+            yield Day(f"count-{lot}-{day}", day, day, title)
 
 
 def _lots(plan: Plan, shelf: Shelf) -> Iterator[Day]:

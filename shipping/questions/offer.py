@@ -118,7 +118,15 @@ def offer(
         offers=tuple(found),
         waiting=_waiting(shelf, plan, species),
         taken=tuple(taken[kind] for kind in sorted(taken) if species in (None, kind[0])),
+        count_first=_to_count(shelf, found),
     )
+
+
+def _to_count(shelf: Shelf, offers: list[Offer]) -> tuple[str, ...]:
+    """The lots of fish on offer of whose count a good part is reckoned gone by today."""
+    kinds_offered = {(one.species, one.population) for one in offers if one.is_offered}
+    own = (lot_forecast(shelf, lot.lot) for kind in kinds_offered for lot in _lots_of(shelf, kind))
+    return tuple(sorted(one.lot.lot for one in own if one.free_on(shelf.today) and one.is_guess(shelf.today)))
 
 
 def kinds(shelf: Shelf) -> tuple[Kind, ...]:

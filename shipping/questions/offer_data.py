@@ -177,13 +177,17 @@ class Waiting:
 
 @dataclass(frozen=True, slots=True)
 class Offers:
-    """Everything on offer on a day, what orders in hand take first, and the lines that wait."""
+    """Everything on offer on a day, what orders in hand take first, and the lines that wait.
+
+    ``count_first``: lots on offer whose count is so old that what is left of it is a guess.
+    """
 
     today: date
     week: str
     offers: tuple[Offer, ...]
     waiting: tuple[Waiting, ...]
     taken: tuple[Taken, ...]
+    count_first: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -193,4 +197,5 @@ class Offers:
             "offers": [one.as_json() for one in self.offers],
             "taken": [one.as_json() for one in self.taken],
             "waiting": [one.as_json() for one in self.waiting],
+            "count_first": list(self.count_first),
         }

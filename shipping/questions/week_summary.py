@@ -47,7 +47,7 @@ class WeekSummary:
 
     ``worth``: what the lines that go are priced at together, ``unpriced`` how many of them have no price;
     ``short``: how many of them are expected to fall short of their count; ``look_first``: lots nobody has
-    seen eyes in.
+    seen eyes in; ``count_first``: lots whose count is too old for what is drawn of them.
     """
 
     by_day: tuple[tuple[date, int], ...]
@@ -63,6 +63,7 @@ class WeekSummary:
     causes: tuple[Cause, ...]
     short: float
     look_first: tuple[str, ...]
+    count_first: tuple[str, ...]
     unsold: tuple[Unsold, ...]
 
     def causes_of(self, verdict: Verdict) -> tuple[Cause, ...]:
@@ -88,6 +89,7 @@ def week_summary(plan: Plan, shelf: Shelf) -> WeekSummary:
         causes=causes(plan.lines_out),
         short=sum(1.0 - line.p_enough for line in going),
         look_first=tuple(sorted({d.lot for line in going for d in line.draws if d.look_first})),
+        count_first=tuple(sorted({d.lot for line in going for d in line.draws if d.count_first})),
         unsold=unsold(plan, shelf),
     )
 

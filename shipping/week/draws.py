@@ -18,8 +18,10 @@ from shipping.week.plan_data import Draw, PlannedLine, Wetting
 from shipping.words.three_point import Dates
 
 
-def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Draw:
-    """So many eggs by a ride, in as many units as hold them, or in those that were packed."""
+def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None, count_first: bool = False) -> Draw:
+    """So many eggs by a ride, in as many units as hold them, or in those that were packed; ``count_first``
+    where the lot's count is too old for what is drawn of it.
+    """
     forecast, leg = ride.lot_day.forecast, ride.leg
     units = units_for(ride.packing, eggs) if units is None else units
     each = math.ceil(eggs / units)
@@ -40,6 +42,7 @@ def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None) -> Dr
         h_at_p95=ride.h_at_p95,
         air_hours=ride.hours_of_air(each, forecast.lot.salt_g_l),
         unfit_chance=None if forecast.known_fertile else 1.0 - _fertile_share(ride, shelf) ** each,
+        count_first=count_first,
     )
 
 

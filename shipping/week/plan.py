@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 
 from shipping.assignment.instance import Chosen, Drawn, ParcelColumn
 from shipping.assignment.search import Tell
@@ -154,8 +155,28 @@ class _Writer:
         )
         rides = {(key, lot): self._ride(key, lot, drawn[key]) for _, lot, _, key in by_lot}
         eggs = {key: dict(sorted(one.draws)) for key, one in drawn.items()}
-        made = {(key, lot): draw_of(rides[key, lot], eggs[key][lot], self.shelf) for _, lot, _, key in by_lot}
+        made = {
+            (key, lot): draw_of(
+                rides[key, lot], eggs[key][lot], self.shelf, count_first=lot in self._lots_to_count
+            )
+            for _, lot, _, key in by_lot
+        }
         return {key: tuple(made[key, lot] for lot in eggs[key]) for key in drawn}
+
+    @cached_property
+    def _lots_to_count(self) -> frozenset[str]:
+        """The lots whose old count may prove too few for all that is drawn of them."""
+        from shipping.eggs.lot_forecast import lot_forecast
+
+        drawn: dict[str, tuple[int, date]] = {}
+        for one in self.chosen.drawn.values():
+            for lot, eggs in one.draws:
+                before, last = drawn.get(lot, (0, date.min))
+                drawn[lot] = (before + eggs, max(last, one.departure[0]))
+        found = ((lot_forecast(self.shelf, lot), *both) for lot, both in drawn.items())
+        return frozenset(
+            one.lot.lot for one, eggs, day in found if one.is_guess(day, one.free_on(day) - eggs)
+        )
 
     def _parcel(self, name: str, column: ParcelColumn, draws: _Draws) -> Parcel:
         orders = [self.shelf.order_by_name[order] for order in column.orders]
@@ -262,6 +283,12 @@ class _Writer:
             f" {percent(ride.packing.hatch_ceiling)}), arrival {leg.arrivals.p50} (95 % by"
             f" {leg.arrivals.p95})."
         )
+        unsure = [draw.lot for draw in draws if draw.count_first]
+        if unsure:
+            text += (
+                f" Count lot {' and '.join(unsure)} before packing: a good part of its last count is reckoned"
+                " gone."
+            )
         facts: dict[str, object] = {
             "lots": [draw.lot for draw in draws],
             "packing": ride.packing.packing,
@@ -272,6 +299,8 @@ class _Writer:
             "warmth": ride.leg.warmth.source,
             "this_week": [f"{note.facts['source'] or note.facts['row']}" for note in leg.this_week],
         }
+        if unsure:
+            facts["count_first"] = unsure
         reasons = [Reason("chosen", text, facts, "plan")]
         if changed:
             text = (

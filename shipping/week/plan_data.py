@@ -35,7 +35,8 @@ class Draw:
     ``look_first`` draw the plan counts on eyes that nobody has seen yet. ``hatch_at_buyer`` are the days by
     which 5, 50 and 95 % of the eggs hatch with the buyer; for eggs kept damp it is None and ``wet`` says when
     to wet them. ``h_at_p95``: share hatched by the 95 % arrival on the warmest trip. ``eyed_on_arrival`` is
-    the reckoned share with eyes on the 50 % arrival day. ``cautions`` are notes for the bench.
+    the reckoned share with eyes on the 50 % arrival day. ``count_first``: a recount may leave the lot short
+    of what the plan draws. ``cautions`` are notes for the bench.
     """
 
     lot: str
@@ -53,6 +54,7 @@ class Draw:
     h_at_p95: float
     air_hours: float | None = None
     unfit_chance: float | None = None
+    count_first: bool = False
     cautions: tuple[Note, ...] = ()
 
     @property
@@ -79,6 +81,7 @@ class Draw:
             "v_per_egg": rounded(self.v_per_egg),
             "stage": self.stage,
             "look_first": self.look_first,
+            "count_first": self.count_first,
             "h_at_p95": rounded(self.h_at_p95),
             "unfit_chance": None if self.unfit_chance is None else rounded(self.unfit_chance),
             "hatch_at_buyer": self.hatch_at_buyer.as_json() if self.hatch_at_buyer else None,

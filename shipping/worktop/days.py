@@ -17,7 +17,7 @@ from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
-from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, shows_eyes
+from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, lots_to_count, shows_eyes
 from shipping.worktop.page_language import name_of_country, reasons_wording, spoken, tr
 
 #: Where on the worktop each thing is mended.
@@ -190,6 +190,7 @@ class ListedParcel:
     state: str
     arrive: tuple[str | None, str | None]
     look_first: tuple[str, ...]
+    count_first: tuple[str, ...]
     reasons: tuple[tuple[str, str], ...]
 
     @property
@@ -328,6 +329,7 @@ def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool
         look_first=tuple(
             sorted(lot for lot in unseen if state in ("new", "planned") and not shows_eyes(lot, shelf))
         ),
+        count_first=lots_to_count(lines, shelf) if state in ("new", "planned") else (),
         reasons=tuple(
             (reason["code"], why_text(Reason(reason["code"], reason["text"], reason["facts"])))
             for line in lines

@@ -125,6 +125,13 @@ def lots_to_look_at(kept: Kept, shelf: Shelf) -> tuple[str, ...]:
     return tuple(sorted(lot for lot in wanted if not shows_eyes(lot, shelf)))
 
 
+def lots_to_count(lines: Iterable[Mapping[str, Any]], shelf: Shelf) -> tuple[str, ...]:
+    """The lots drawn by lines of a plan's JSON whose count is too old for it, and not counted since."""
+    wanted = {draw["lot"] for line in lines for draw in line["draws"] if draw.get("count_first")}
+    known = (lot_forecast(shelf, lot) for lot in sorted(wanted) if lot in shelf.lot_by_name)
+    return tuple(one.lot.lot for one in known if one.is_guess(shelf.today))
+
+
 def shows_eyes(lot: str, shelf: Shelf) -> bool:
     """Has a look seen eyes in the lot?"""
     return lot in shelf.lot_by_name and lot_forecast(shelf, lot).stage in ("eyed", "ready")

@@ -18,7 +18,7 @@ from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Note
-from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_look_at
+from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, lots_to_count, lots_to_look_at
 from shipping.worktop.late_parcel import outlook
 from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, tr
 from shipping.worktop.promise import LinePromise, line_promise
@@ -121,6 +121,7 @@ class ParcelCard:
     packed_on: str
     sent_on: str
     look_first: tuple[str, ...]
+    count_first: tuple[str, ...]
     notes: tuple[str, ...]
     other_day: str
     late: tuple[str, ...]
@@ -237,6 +238,7 @@ def parcel_card(
         packed_on=parcel.packed_on.isoformat() if parcel.packed_on else "",
         sent_on=parcel.sent_on.isoformat() if parcel.sent_on else "",
         look_first=lots_to_look_at(kept, tables.known),
+        count_first=lots_to_count(kept.facts["lines"], tables.known),
         notes=_notes(shelf_state, kept) if parcel.is_planned else (),
         other_day=other_day(parcel, shelf_state.today_of()),
         late=late,

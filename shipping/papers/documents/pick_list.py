@@ -112,11 +112,11 @@ def _cut_offs(parcels: Sequence[Parcel], wording: Wording) -> list[str]:
 def _look_first(
     parcels: Sequence[Parcel], units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typesetter
 ) -> list[Flowable]:
-    """The lots that are packed only after a look, for which parcels, and how many eggs each wants."""
+    """The lots to be looked at or counted first, for which parcels, and how many eggs each wants."""
     wanted: dict[str, tuple[Unit, dict[str, int]]] = {}
     for parcel in parcels:
         for unit in units[parcel.parcel]:
-            if unit.draw.look_first:
+            if unit.draw.look_first or unit.draw.count_first:
                 eggs = wanted.setdefault(unit.draw.lot, (unit, {}))[1]
                 eggs[parcel.parcel] = eggs.get(parcel.parcel, 0) + unit.eggs
     if not wanted:
@@ -124,7 +124,7 @@ def _look_first(
     items: list[Spans] = []
     for lot, (unit, eggs) in sorted(wanted.items()):
         said = wording.term(
-            "pick_look",
+            "pick_look" if unit.draw.look_first else "pick_count",
             fish=clean(unit.species.scientific_name),
             stage=stage_words(unit.draw.stage, wording),
             parcels=", ".join(f"{name} ({count})" for name, count in eggs.items()),

@@ -93,7 +93,9 @@ class OfferPage:
         if found is None:
             return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
         text = "\n".join(map(tr, found.lines))
-        return self.worktop.page("offer.html", text=text, is_stopped=found.is_stopped)
+        return self.worktop.page(
+            "offer.html", text=text, is_stopped=found.is_stopped, count_first=found.offers.count_first
+        )
 
     def stop(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
