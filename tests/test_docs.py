@@ -17,9 +17,9 @@ import pytest
 import typer
 
 from shipping.cli.app import app
-from shipping.cli.command_page import command_page
 from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
+from tests.command_page import command_page
 from tests.module_map import module_map
 
 ROOT = Path(__file__).resolve().parent.parent

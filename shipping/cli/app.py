@@ -1,34 +1,35 @@
-"""The commands: arguments in, words out; every rule and formula lives in the rooms above."""
+"""All commands: a command line in, what it leaves with out; what is wrong is told as a problem."""
 
 from __future__ import annotations
 
 import contextlib
+import difflib
 import gc
-import json
 import os
 import sys
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
-from typer import Argument, Option
+from typer import Option
 
-from shipping.cli.ask import app as ask_app
-from shipping.cli.claims import app as claims_app
-from shipping.cli.global_options import Edge, day_of, folder_of, json_text, problem_of, say, wrong
-from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
-from shipping.cli.ledger import app as ledger_app
-from shipping.cli.map import app as map_app
-from shipping.cli.offer import app as offer_app
-from shipping.cli.rules import app as rules_app
-from shipping.cli.shortcut import app as shortcut_app
-from shipping.cli.streams import flush_or_drop, ready_streams
-from shipping.cli.week import app as week_app
-from shipping.cli.week import plan_of, shown
-from shipping.cli.worktop import app as worktop_app
-from shipping.cli.wrong_usage import UsageError, usage_problem
-from shipping.words.problems import Level, Problem, ShelfProblems, Where
+from shipping.cli.ask import ask, forecast, margin, pairs
+from shipping.cli.claims import buy, claim
+from shipping.cli.global_options import (
+    Edge,
+    day_of,
+    flush_or_drop,
+    json_text,
+    ready_streams,
+    wrong,
+)
+from shipping.cli.ledger import arrive, copy, drop, erase, history, learn, pack, send, undo
+from shipping.cli.offer import offer
+from shipping.cli.tables import check, map_sheet, new, rules
+from shipping.cli.week import demo, papers, plan, why
+from shipping.cli.worktop import shortcut, worktop
+from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
 #: makes.
@@ -74,141 +75,13 @@ def globals_(
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
-for _commands in (ask_app, week_app, offer_app, map_app, rules_app, ledger_app, worktop_app, shortcut_app):
-    app.add_typer(_commands)
-app.add_typer(claims_app)
-Context = typer.Context
-
-
-@app.command()
-def new(
-    context: Context,
-    folder: Annotated[Path, Argument(help="A new or empty folder.")],
-    home: Annotated[str, Option(help="Your country, such as DK, or DE-BY where holidays differ.")] = "DK",
-    xlsx: Annotated[bool, Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
-) -> None:
-    """Make a shelf: every table with header and hints, packings, species, rules. Example: spawnpost new eggs
-    --home DE-BY
-    """
-    from shipping.tables.editing.starter import write_shelf
-
-    edge: Edge = context.obj
-    country, _, part = home.partition("-")
-    written = write_shelf(folder, country, part, edge.today, workbook=xlsx)
-    facts = {"folder": str(folder), "files": [path.name for path in written]}
-    mend = f"Fill in lots and orders, then: spawnpost --shelf {folder} check"
-    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
-
-
-@app.command()
-def demo(context: Context, folder: Annotated[Path, Argument(help="A new folder.")] = Path("demo")) -> None:
-    """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost
-    demo
-    """
-    import shutil
-
-    from shipping.cli.print_plan import plan_lines
-    from shipping.cli.window import Window
-    from shipping.papers.writing import write_papers
-    from shipping.tables.reader import read_shelf
-    from shipping.words.units import shipped_folder
-
-    edge: Edge = context.obj
-    source = shipped_folder("demo_orders")
-    today = date.fromisoformat((source / "today.txt").read_text(encoding="utf-8").strip())
-    shelf_folder = folder / "shelf"
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
-    shutil.copytree(source, shelf_folder)
-    reading = read_shelf(shelf_folder, today)
-    if reading.shelf is None:
-        raise ShelfProblems(reading.problems)
-    plan = plan_of(reading.shelf, None)
-    lines = list(plan_lines(plan, reading.shelf, Window(), edge.hide_names))
-    (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    (folder / "plan.json").write_text(
-        json.dumps(shown(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
-    )
-    papers = write_papers(plan, reading.shelf, folder / "papers", shelf_folder=shelf_folder)
-    look = (
-        "",
-        "Where to look:",
-        f"  the plan with every reason   {folder / 'plan.txt'}",
-        f"  a file a day to print        {folder / 'papers' / 'print'}",
-        f"  a message a buyer, to send   {folder / 'papers' / 'mail'}",
-        f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
-        f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
-    )
-    facts = {
-        "folder": str(folder),
-        "week": plan.week,
-        "today": today.isoformat(),
-        "papers": [path.relative_to((folder / "papers").resolve()).as_posix() for path in papers],
-    }
-    say(edge, facts, [*lines, *look])
-
-
-@app.command()
-def check(
-    context: Context,
-    take: Annotated[
-        bool, Option("--take", help="Accept changed rows of a mapped sheet read before.")
-    ] = False,
-    ledger: Annotated[
-        bool,
-        Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings."),
-    ] = False,
-) -> None:
-    """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
-    from shipping.ledger.errors import LedgerError
-    from shipping.papers.wording.phrases import wording_problems
-    from shipping.questions.checks import shelf_checks
-    from shipping.tables.checks.by_cause import lines_by_cause
-    from shipping.tables.checks.worst_first import worst_first
-    from shipping.tables.learned_values import applied, rate_problems
-    from shipping.tables.reader import read_shelf
-    from shipping.tables.row_reader import files_told
-
-    edge: Edge = context.obj
-    folder = folder_of(edge)
-    every: list[Problem] = []
-    overdue: tuple[Problem, ...] = ()
-    auditing = None
-    try:
-        if take:
-            accept_corrected_orders(edge)
-        auditing = audit_begun(folder) if ledger else None
-        reading, overdue = read_with_overdue(edge, take)
-    except LedgerError as trouble:
-        reading = read_shelf(folder, edge.today, take=take)
-        every += [] if ledger else [problem_of(trouble)]
-    every += [*reading.problems, *wording_problems(folder)]
-    if reading.shelf is not None:
-        every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
-    if ledger:
-        from shipping.ledger.lot_counts import eggs_counted
-        from shipping.ledger.surroundings import surrounding_problems
-
-        counted = eggs_counted(reading.shelf) if reading.shelf else {}
-        every += (auditing or audit_begun(folder)).result().against(counted)
-        every += surrounding_problems(reading.shelf)
-    files = [file.file for file in reading.files]
-    problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
-    notices = [*overdue, *(p for p in worst_first(every, files) if p.level is Level.NOTICE)]
-    facts = {
-        "problems": [p.as_json() for p in problems],
-        "notices": [p.as_json() for p in notices],
-        "files": [file.as_json() for file in reading.files],
-        "read_as": [str(file) for file in reading.read_as],
-    }
-    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
-    if not edge.quiet:
-        lines = [*(f"Overdue: {p.text} {p.mend}" for p in overdue), *lines]
-        lines += lines_by_cause(notices[len(overdue) :], "Note: ")
-        lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
-    say(edge, facts, lines)
-    if problems:
-        raise typer.Exit(1)
+#: Every command, in the order in which they are listed.
+for _commands in (
+    (new, demo, check, forecast, ask, margin, pairs, plan, why, papers, offer, map_sheet, rules),
+    (pack, send, arrive, drop, undo, history, copy, erase, learn, worktop, shortcut, claim, buy),
+):
+    for _command in _commands:
+        app.command("map" if _command is map_sheet else None)(_command)
 
 
 def globals_first(arguments: list[str]) -> list[str]:
@@ -298,3 +171,68 @@ def _report(bug: Exception) -> None:
     typer.echo(f"  what:  {type(bug).__name__}: {str(bug)[:300]}", err=True)
     typer.echo(f"  where: {Path(last.filename).name}:{last.lineno} in {last.name}", err=True)
     typer.echo("  Please report these lines with the command you ran.", err=True)
+
+
+#: The library's exception for a command line that cannot be read: missing, unknown or misspelt words.
+UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+
+
+def usage_problem(error: Exception) -> Problem:
+    """What is wrong with the command line: the word, what is wrong with it, and what to write."""
+    told: Any = error
+    context = getattr(told, "ctx", None)
+    path = context.command_path if context is not None else "spawnpost"
+    mend = f"See {path} --help."
+    text = told.format_message()
+    kind = type(error).__name__
+    word = ""
+    if kind == "MissingParameter":
+        word, text, mend = _name_of(told.param), "is missing.", _example(context, mend)
+    elif kind == "BadParameter" and told.param is not None:
+        word, text, mend = _name_of(told.param), *_out_of_bounds(told, mend)
+    elif kind == "NoSuchOption":
+        near = list(told.possibilities or ())
+        word, text = told.option_name, f"There is no such option of {path}."
+        mend = f"Did you mean {' or '.join(near)}?" if near else mend
+    elif kind == "BadOptionUsage":
+        word, text = told.option_name, "needs a value behind it."
+    elif text.startswith("Got unexpected extra argument"):
+        word, text = text.partition("(s) (")[2].rstrip(".)"), "is more than the command takes."
+    elif text.startswith("No such command") and context is not None:
+        word, text, mend = _unknown_command(text, context, mend)
+    return Problem(Where("question"), word, "usage", text if text.endswith((".", "?")) else f"{text}.", mend)
+
+
+def _name_of(parameter: Any) -> str:
+    return str(parameter.opts[0])
+
+
+def _example(context: Any, otherwise: str) -> str:
+    """The example that a command's own help ends with."""
+    help_text = context.command.help if context is not None else ""
+    _, has_one, example = (help_text or "").partition("Example:")
+    return f"Write it as in: {' '.join(example.split())}" if has_one else otherwise
+
+
+def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
+    """What is wrong with a value, and between which bounds it should lie."""
+    message = str(told.message)
+    low, high = getattr(told.param, "min", None), getattr(told.param, "max", None)
+    described = getattr(told.param, "type_descriptor", None)
+    whole = getattr(described, "annotation", None) is int or "integer" in message
+    number = "a whole number" if whole else "a number"
+    if "parse" in message or "valid" in message:
+        text = f"is not {number}." if low is not None or "number" in message or whole else f"{message}."
+    else:
+        text = "is out of range." if low is not None or high is not None else f"{message}."
+    if low is None and high is None:
+        return text, f"Write {number}." if "number" in text else otherwise
+    bounds = [f"from {low}" if low is not None else "", f"to {high}" if high is not None else "up"]
+    return text, f"Write {number} {' '.join(part for part in bounds if part)}."
+
+
+def _unknown_command(text: str, context: Any, otherwise: str) -> tuple[str, str, str]:
+    """The word that is no command, and the nearest that is one."""
+    word = text.split("'")[1]
+    near = difflib.get_close_matches(word, sorted(getattr(context.command, "commands", {})), 1)
+    return word, "There is no such command.", f"Did you mean {near[0]}?" if near else otherwise

@@ -15,13 +15,9 @@ from shipping.cli.ledger import shelf_now
 if TYPE_CHECKING:
     from shipping.papers.charts.pictures import Sketch
 
-app = typer.Typer()
-Context = typer.Context
 
-
-@app.command()
 def forecast(
-    context: Context,
+    context: typer.Context,
     lots: Annotated[list[str] | None, Argument(help="Lots; none is all.")] = None,
     explain: Annotated[bool, Option("--explain", help="The arithmetic, line by line.")] = False,
     picture: Annotated[
@@ -84,9 +80,8 @@ def _drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
     return (f"Drew {name}.",)
 
 
-@app.command()
 def ask(
-    context: Context,
+    context: typer.Context,
     lot: Annotated[str, Argument(help="The lot.")],
     to: Annotated[str, Option(help="Country, such as DE, or with its subdivision, DE-BY.")],
     on: Annotated[str | None, Option(help="The dispatch day; else the next 14 days.")] = None,
@@ -131,9 +126,8 @@ def ask(
     say(edge, facts, lines)
 
 
-@app.command()
 def margin(
-    context: Context,
+    context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=100_000, help="Eggs ordered.")],
     loss: Annotated[float | None, Option(min=0, max=0.99, help="The share lost on the way.")] = None,
     packing: Annotated[str | None, Option(help="A packing of your table, with --service and --to.")] = None,
@@ -172,9 +166,8 @@ def margin(
     say(edge, answer.as_json(), answer.lines())
 
 
-@app.command()
 def pairs(
-    context: Context,
+    context: typer.Context,
     eggs: Annotated[int, Argument(min=1, max=10_000, help="Eggs.")],
     hatch: Annotated[float, Option(min=0.01, max=1, help="The share that hatches.")] = 0.8,
     raised: Annotated[float, Option(min=0.01, max=1, help="The share of fry that grow up.")] = 0.75,

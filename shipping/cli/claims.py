@@ -14,15 +14,12 @@ from shipping.cli.ledger import opened, told_entry
 from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
-    from shipping.ledger.claims.claims import Case
+    from shipping.ledger.claims import Case
     from shipping.ledger.kept import KeptParcel
     from shipping.ledger.ledger import Ledger
     from shipping.tables.shelf import Shelf
 
-app = typer.Typer()
 
-
-@app.command()
 def claim(
     context: typer.Context,
     parcel: Annotated[str | None, Argument(help="The parcel; none lists every case.")] = None,
@@ -37,7 +34,7 @@ def claim(
     """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
     --settle refund
     """
-    from shipping.cli.parcel_names import whole_names
+    from shipping.cli.ledger import whole_names
 
     edge: Edge = context.obj
     shelf = shelf_of(edge)
@@ -72,7 +69,7 @@ def claim(
 
 
 def _cases(kept: Iterable[KeptParcel], shelf: Shelf, line: str) -> tuple[Case, ...]:
-    from shipping.ledger.claims.claims import cases
+    from shipping.ledger.claims import cases
 
     every = cases(kept, shelf.settings.claims, shelf)
     return tuple(case for case in every if line in ("", f"{case.order}:{case.line}"))
@@ -99,7 +96,7 @@ def _recorded(
     note: str,
 ) -> list[int]:
     """The numbers of the entries recorded: a claim opened where none is, settled where asked for."""
-    from shipping.ledger.claims.claims import CLAIMS, ENDINGS, settlement
+    from shipping.ledger.claims import CLAIMS, ENDINGS, settlement
 
     key = _line_meant(kept, shelf, line)
     ending = (settle or "").replace("-", " ")
@@ -134,7 +131,6 @@ def _line_meant(kept: KeptParcel, shelf: Shelf, line: str) -> tuple[str, int]:
     return keys[0]
 
 
-@app.command()
 def buy(
     context: typer.Context,
     lot: Annotated[str, Argument(help="The new lot's name.")],
@@ -161,7 +157,7 @@ def buy(
     note: Annotated[str, Option(help="Anything else.")] = "",
 ) -> None:
     """Record eggs bought in: they become a lot. Example: spawnpost buy B-01 --species gardneri ..."""
-    from shipping.ledger.claims.incoming import shown_lot
+    from shipping.ledger.added_rows import shown_lot
     from shipping.ledger.entries import Bought
     from shipping.ledger.whole_shelf import problems_of_lot
     from shipping.post.countries import is_country

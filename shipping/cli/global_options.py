@@ -1,7 +1,9 @@
-"""The edge: global options, the shelf they name, and how facts are told to a person or a machine."""
+"""The edge: global options, the shelf they name, how facts are told, streams that may be closed or full."""
 
 from __future__ import annotations
 
+import contextlib
+import io
 import itertools
 import json
 import os
@@ -15,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from shipping.cli.streams import flush_or_drop, has_every_letter
 from shipping.tables.spelling import folded, folded_place
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
     from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
-
 
 #: So many lines are told at once: one by one they would take longer than the plan they tell of.
 LINES_AT_ONCE = 1000
@@ -93,7 +93,7 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
 
     ``ledger`` is that ledger where it is open already.
     """
-    from shipping.ledger.begun import has_ledger
+    from shipping.ledger.errors import has_ledger
 
     folder = folder_of(edge)
     if ledger is None and not has_ledger(folder):
@@ -169,3 +169,33 @@ def one_of(name: str, known: Iterable[str], what: str) -> str:
         mend = f"Did you mean {near[0]}?" if near else "Look it up in your table."
         raise wrong(what, f"There is no {what} '{name}'.", mend)
     return name
+
+
+def ready_streams() -> None:
+    """Opens a closed standard stream on nothing, and writes ``?`` for letters an encoding lacks."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8"))
+        elif isinstance(stream, io.TextIOWrapper) and not has_every_letter(name):
+            stream.reconfigure(errors="replace")
+
+
+def has_every_letter(name: str = "stdout") -> bool:
+    """Can every letter be written to the stream as it is?"""
+    encoding = getattr(getattr(sys, name), "encoding", None) or "utf-8"
+    return encoding.lower().replace("-", "").replace("_", "").startswith("utf")
+
+
+def flush_or_drop() -> None:
+    """Writes what waits for standard output; where the other end is closed or full, it goes nowhere instead.
+
+    Without that the interpreter would try once more when it ends, and complain in many lines.
+    """
+    try:
+        sys.stdout.flush()
+    except OSError:
+        with contextlib.suppress(OSError, ValueError):
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, sys.stdout.fileno())
+            os.close(nowhere)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,7 +14,9 @@ import typer
 from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, day_of, folder_of, ledger_told, say, shelf_of, shelf_read, wrong
+from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import Problem
+from shipping.words.units import iso_week
 
 if TYPE_CHECKING:
     from shipping.learning.outcomes import Outcome
@@ -25,7 +28,6 @@ if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
     from shipping.words.second_process import SecondProcess
 
-app = typer.Typer()
 Parcels = Annotated[
     list[str] | None,
     Argument(help="The parcels, such as 2026-W49-01, or 1: the first of this week."),
@@ -46,7 +48,7 @@ def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
 
 
 def has_ledger(edge: Edge) -> bool:
-    from shipping.ledger.begun import has_ledger as was_begun
+    from shipping.ledger.errors import has_ledger as was_begun
 
     return was_begun(folder_of(edge))
 
@@ -66,8 +68,8 @@ def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
 
 def accept_corrected_orders(edge: Edge) -> None:
     """Record that orders whose day or buyer differs from what was kept under their number are corrected."""
+    from shipping.ledger.disagreements import order_questions
     from shipping.ledger.ledger import Ledger
-    from shipping.ledger.order_identity import order_questions
 
     if not has_ledger(edge):
         return
@@ -99,7 +101,7 @@ def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, .
         return read_shelf(folder_of(edge), edge.today, take), ()
     from shipping.ledger.journal.store import LEDGER_FILE
     from shipping.ledger.ledger import Ledger
-    from shipping.ledger.plan_account import overdue_problems
+    from shipping.ledger.planning_again import overdue_problems
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     with Ledger.open(folder_of(edge), edge.today) as ledger:
@@ -107,7 +109,6 @@ def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, .
         return reading, tuple(overdue_problems(ledger.waiting(), edge.today, LEDGER_FILE))
 
 
-@app.command()
 def pack(
     context: typer.Context,
     parcels: Parcels = None,
@@ -137,7 +138,6 @@ def pack(
         _each(edge, ledger, names, doing)
 
 
-@app.command()
 def send(
     context: typer.Context,
     parcels: Parcels = None,
@@ -176,7 +176,6 @@ def send(
         _each(edge, ledger, names, doing)
 
 
-@app.command()
 def arrive(
     context: typer.Context,
     parcels: Parcels = None,
@@ -217,7 +216,6 @@ def arrive(
         _each(edge, ledger, names, doing)
 
 
-@app.command()
 def drop(
     context: typer.Context,
     parcels: Parcels = None,
@@ -234,7 +232,6 @@ def drop(
         _each(edge, ledger, names, lambda name: Done(ledger.drop(name, note)))
 
 
-@app.command()
 def undo(
     context: typer.Context,
     entry: Annotated[
@@ -261,8 +258,8 @@ def _meant(
     edge: Edge, ledger: Ledger, typed: list[str] | None, of_day: str | None = None, state: str = ""
 ) -> list[str]:
     """The whole names of the parcels meant: those typed, or all of a day that stand so."""
-    from shipping.cli.parcel_names import of_day as parcels_of_day
-    from shipping.cli.parcel_names import whole_names
+    from shipping.cli.ledger import of_day as parcels_of_day
+    from shipping.cli.ledger import whole_names
 
     if bool(typed) == bool(of_day):
         text = "Parcels and --day are given." if typed else "No parcel is named."
@@ -292,7 +289,6 @@ def _each(edge: Edge, ledger: Ledger, names: list[str], doing: Callable[[str], D
             say(edge, facts[0] if len(names) == 1 else {"entries": facts}, lines)
 
 
-@app.command()
 def history(context: typer.Context) -> None:
     """Every entry of the ledger, oldest first. Example: spawnpost history"""
     edge: Edge = context.obj
@@ -307,7 +303,6 @@ def history(context: typer.Context) -> None:
     say(edge, facts, lines or ["Nothing is recorded yet. Keep a plan first: spawnpost plan --keep"])
 
 
-@app.command()
 def copy(
     context: typer.Context,
     file: Annotated[Path | None, Argument(help="A new file.")] = None,
@@ -334,7 +329,7 @@ def copy(
 
 def _go_on_from(edge: Edge, back: bool) -> None:
     """The ledger put back from a copy, or accepted as it is; what is not in it is said."""
-    from shipping.ledger.journal.putting_back import put_back
+    from shipping.ledger.journal.copies import put_back
 
     facts: dict[str, object] = {}
     lines: list[str] = []
@@ -355,7 +350,6 @@ def _go_on_from(edge: Edge, back: bool) -> None:
     say(edge, facts, lines)
 
 
-@app.command()
 def erase(
     context: typer.Context, buyer: Annotated[str, Argument(help="The addressee, as on the order.")]
 ) -> None:
@@ -380,7 +374,6 @@ def erase(
         raise typer.Exit(1)
 
 
-@app.command()
 def learn(
     context: typer.Context,
     keep: Annotated[bool, Option("--keep", help="Add the learned values to learned.csv.")] = False,
@@ -426,7 +419,7 @@ def learn(
 
 
 def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
-    from shipping.learning.bought_outcomes import all_outcomes
+    from shipping.learning.outcomes import all_outcomes
 
     shelf = shelf_of(edge)
     with opened(edge) as ledger:
@@ -445,8 +438,7 @@ def _score(
     edge: Edge, outcomes: tuple[Outcome, ...], plot: str | None
 ) -> tuple[dict[str, object], list[str]]:
     """How promises held, as facts and as bars; drawn to a file where one is named."""
-    from shipping.learning.calibration import calibration_lines
-    from shipping.learning.score import scores
+    from shipping.learning.score import calibration_lines, scores
     from shipping.learning.score_picture import score_picture
     from shipping.papers.charts.pictures import kind_of, picture_bytes
 
@@ -470,3 +462,31 @@ def told_entry(ledger: Ledger, seq: int, notes: Iterable[str] = ()) -> tuple[dic
     said = [*notes, *ledger.notices]
     facts = entry.as_json() | ({"notes": said} if said else {})
     return facts, [f"Entry {entry.entry}: {named}", *(f"Note: {note}" for note in said)]
+
+
+def whole_names(kept: Sequence[str], typed: Iterable[str], today: date) -> list[str]:
+    """The parcels meant: ``1`` is the first of this week, or of the nearest week with one; else as typed."""
+    return [_whole_name(kept, name, today) for name in typed]
+
+
+def _whole_name(kept: Sequence[str], typed: str, today: date) -> str:
+    if not (typed.isascii() and typed.isdigit()):
+        return typed
+    named = {name.rpartition("-")[0]: name for name in kept if _number(name) == int(typed)}
+    weeks = sorted(named)
+    ahead = [week for week in weeks if week >= iso_week(today)]
+    nearest = ahead[:1] or weeks[-1:]
+    return named[nearest[0]] if nearest else typed
+
+
+def _number(name: str) -> int:
+    number = name.rpartition("-")[2]
+    return int(number) if number.isascii() and number.isdigit() else 0
+
+
+def of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:
+    """The parcels planned for a day that stand so: ``planned`` to be packed, ``packed`` to be sent."""
+    names = [parcel.parcel for parcel in kept if parcel.dispatch_on == day and parcel.state == state]
+    if not names:
+        raise wrong("--day", f"No parcel of {day} is {state}.", "See them with: spawnpost history.")
+    return sorted(names)

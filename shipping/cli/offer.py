@@ -15,10 +15,7 @@ if TYPE_CHECKING:
     from shipping.questions.offer import Place
     from shipping.tables.shelf import Shelf
 
-app = typer.Typer()
 
-
-@app.command()
 def offer(
     context: typer.Context,
     to: Annotated[list[str] | None, Option(help="Only this zone or country; may be given again.")] = None,

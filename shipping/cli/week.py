@@ -1,11 +1,16 @@
-"""The commands of the week: the plan, why it is so, and its papers; arguments in, words out."""
+"""The commands of the week: the plan, why it is so, its papers, and the demo; arguments in, words out."""
 
 from __future__ import annotations
 
 import itertools
+import json
+import sys
+import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
+from types import TracebackType
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -14,15 +19,14 @@ from typer import Argument, Option
 from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
 from shipping.cli.ledger import has_ledger, opened, shelf_now
 from shipping.words.problems import ShelfProblems
+from shipping.words.units import percent
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
-    from shipping.ledger.plan_account import PlanAccount
+    from shipping.ledger.planning_again import PlanAccount
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan
 
-app = typer.Typer()
-Context = typer.Context
 Week = Annotated[
     str | None,
     Option(help="The ISO week, such as 2026-W49; else this one, or the next on its last day."),
@@ -45,7 +49,7 @@ def plan_of(
 ) -> Plan:
     """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
     from shipping.assignment.mip import keeping_the_best_so_far
-    from shipping.cli.progress import Progress
+    from shipping.cli.week import Progress
     from shipping.week.plan import make_plan
     from shipping.words.units import week_days
 
@@ -74,7 +78,7 @@ class PlannedNow:
 
 def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
     """The plan of a week from the shelf as the ledger leaves it, and where every line stands then."""
-    from shipping.ledger.plan_account import plan_account
+    from shipping.ledger.planning_again import plan_account
 
     read = shelf_of(edge)
     wanted = _week(read, week)
@@ -102,9 +106,8 @@ def _week(shelf: Shelf, week: str | None) -> str:
         raise wrong("--week", f"'{week}' is not an ISO week.", "Write it as 2026-W49.") from None
 
 
-@app.command()
 def plan(
-    context: Context,
+    context: typer.Context,
     week: Week = None,
     keep: Annotated[
         bool, Option("--keep", help="Keep the plan in the ledger: its parcels hold their eggs.")
@@ -179,9 +182,8 @@ def _calendar_written(path: Path, plan: Plan, shelf: Shelf) -> str:
     return str(path)
 
 
-@app.command()
 def why(
-    context: Context,
+    context: typer.Context,
     order: Annotated[str, Argument(help="The order.")],
     week: Week = None,
     every: Annotated[bool, Option("--all", help="Every option, and all that speaks against it.")] = False,
@@ -206,9 +208,8 @@ def why(
     say(edge, facts, why_lines(considered, Window.of_output(), every))
 
 
-@app.command()
 def papers(
-    context: Context,
+    context: typer.Context,
     week: Week = None,
     parcel: Annotated[str | None, Option(help="Only this parcel.")] = None,
     only: Annotated[list[str] | None, Option(help="Only this kind of paper; may be given again.")] = None,
@@ -263,3 +264,91 @@ def _item(text: str) -> tuple[str, str]:
     if not equals:
         raise wrong("--item", f"'{text}' is not PARCEL=NUMBER.", "Write it as 2026-W49-01=RR473124829GB.")
     return parcel.strip(), number.replace(" ", "")
+
+
+#: Shorter plans are not worth a line; the line is written anew after so many seconds.
+LONG_S, ANEW_S = 2.0, 0.1
+_BEGIN, _END = "\r", "\x1b[K"
+
+
+class Progress:
+    """A line that is written over and over; silent where nobody watches, or asked to be quiet."""
+
+    def __init__(self, quiet: bool) -> None:
+        self._shown = not quiet and sys.stderr.isatty()
+        self._began = self._told = time.monotonic()
+        self._value = 0.0
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._shown:
+            took = time.monotonic() - self._began
+            sys.stderr.write(f"{_BEGIN}{_END}" + (f"Planned in {took:.0f} s.\n" if took > LONG_S else ""))
+            sys.stderr.flush()
+
+    def tell(self, value: float, bound: float) -> None:
+        """Value served, of which the most is shown, and what no plan can pass."""
+        self._value = value = max(value, self._value)
+        now = time.monotonic()
+        if self._shown and now > self._told + ANEW_S:
+            self._told = now
+            gap = max(0.0, bound - value) / bound if bound > 0 else 0.0
+            took = now - self._began
+            sys.stderr.write(
+                f"{_BEGIN}{took:4.0f} s  value {value:.2f} of at most {bound:.2f} (gap {percent(gap)});"
+                f" Ctrl-C keeps it{_END}"
+            )
+            sys.stderr.flush()
+
+
+def demo(
+    context: typer.Context, folder: Annotated[Path, Argument(help="A new folder.")] = Path("demo")
+) -> None:
+    """The main job on the demo week: a shelf, its plan, its papers, and where to look. Example: spawnpost
+    demo
+    """
+    import shutil
+
+    from shipping.cli.print_plan import plan_lines
+    from shipping.cli.window import Window
+    from shipping.papers.writing import write_papers
+    from shipping.tables.reader import read_shelf
+    from shipping.words.units import shipped_folder
+
+    edge: Edge = context.obj
+    source = shipped_folder("demo_orders")
+    today = date.fromisoformat((source / "today.txt").read_text(encoding="utf-8").strip())
+    shelf_folder = folder / "shelf"
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
+    shutil.copytree(source, shelf_folder)
+    reading = read_shelf(shelf_folder, today)
+    if reading.shelf is None:
+        raise ShelfProblems(reading.problems)
+    plan = plan_of(reading.shelf, None)
+    lines = list(plan_lines(plan, reading.shelf, Window(), edge.hide_names))
+    (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "plan.json").write_text(
+        json.dumps(shown(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
+    )
+    papers = write_papers(plan, reading.shelf, folder / "papers", shelf_folder=shelf_folder)
+    look = (
+        "",
+        "Where to look:",
+        f"  the plan with every reason   {folder / 'plan.txt'}",
+        f"  a file a day to print        {folder / 'papers' / 'print'}",
+        f"  a message a buyer, to send   {folder / 'papers' / 'mail'}",
+        f"  the tables it came from      {shelf_folder} (what each order shows: README.md there)",
+        f"  ask it something             spawnpost --shelf {shelf_folder} --today {today} why D09",
+    )
+    facts = {
+        "folder": str(folder),
+        "week": plan.week,
+        "today": today.isoformat(),
+        "papers": [path.relative_to((folder / "papers").resolve()).as_posix() for path in papers],
+    }
+    say(edge, facts, [*lines, *look])

@@ -11,14 +11,28 @@ from typing import Any
 import numpy as np
 
 from shipping.learning.doubt import FittedPoints
-from shipping.learning.hatch_points import best_fit, records
-from shipping.learning.losses import Counts, Losses, fitted_fertile_share, fitted_losses, mishaps
+from shipping.learning.hatch_points import (
+    FittedValue,
+    best_fit,
+    fitted_eyed_at,
+    fitted_zero,
+    records,
+    seen_both_ways,
+)
+from shipping.learning.losses import (
+    Counts,
+    Losses,
+    Packed,
+    Taught,
+    fitted_fertile_share,
+    fitted_losses,
+    mishaps,
+    pooled_losses,
+)
 from shipping.learning.outcomes import Outcome, frame
-from shipping.learning.pooling import Packed, Taught, pooled_losses
 from shipping.learning.shelf_losses import fitted_shelf_loss, removed, shelf_loss_between
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
-from shipping.learning.warmth_and_eyes import FittedValue, fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.post.transit import serves, services_to
 from shipping.tables.learned_values import (
     EVERYTHING,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from shipping.learning.calibration import groups_of, verdict_of
-from shipping.learning.score import Score, Scores
+from shipping.learning.score import Score, Scores, groups_of, verdict_of
 from shipping.papers.charts.pictures import BLACK, BLUE, GREY, HAIR, PALE, VERMILLION, Sketch, sketch
 from shipping.words.units import percent
 

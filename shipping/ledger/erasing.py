@@ -20,10 +20,9 @@ from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.erased_parts import Wanted, erase_in
 from shipping.ledger.journal.file_bytes import write_whole
-from shipping.ledger.journal.schema import APPLICATION_ID
-from shipping.ledger.journal.store import LEDGER_FILE, Store
+from shipping.ledger.journal.personal import Wanted, erase_in
+from shipping.ledger.journal.store import APPLICATION_ID, LEDGER_FILE, Store
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.printed_index import name_digest, read_index, write_index
 from shipping.papers.folder import MANIFEST, listed_in, safe_name

@@ -1,6 +1,8 @@
-"""Why the ledger could not do what was asked, as two short sentences a breeder understands."""
+"""Where a ledger lies, and why it could not do what was asked, in two sentences for a breeder."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 from shipping.words.sentence import say
 
@@ -52,3 +54,11 @@ def database_error(code: str, said: str, file: str) -> LedgerError:
         return LedgerError(refused, "Use undo instead.", file)
     mend = "Go on from the newest copy that is whole: spawnpost copy --back; this file is set aside."
     return LedgerError(say("the file is damaged or is no ledger ({said}).", said), mend, file)
+
+
+def has_ledger(folder: Path) -> bool:
+    """Was a ledger begun in the folder, or is one missing that its copies know?"""
+    path, copies = folder / LEDGER_FILE, folder / COPIES_FOLDER
+    return (path.is_file() and path.stat().st_size > 0) or any(
+        any(copies.glob(pattern)) for pattern in ("*.sqlite", "*.sqlite.gz")
+    )

@@ -14,8 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from shipping.ledger.claims.incoming import check_bought
-from shipping.ledger.claims.sent_again import Owed, owed
+from shipping.ledger.added_rows import Owed, check_bought, owed
 from shipping.ledger.entries import (
     Arrived,
     Body,
@@ -31,20 +30,26 @@ from shipping.ledger.entries import (
     Packed,
     PlanKept,
     Sent,
+    Told,
     Undone,
+    told,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.guards import check_held, check_numbers, check_packed, entry_to_undo
-from shipping.ledger.history import Told, told
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
-from shipping.ledger.journal.erased_parts import Part, Wanted
 from shipping.ledger.journal.journal import Journal
+from shipping.ledger.journal.personal import Part, Wanted, with_names
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.lot_counts import Counted, Packing, name_now, packed_as_counted, packings_by_name
-from shipping.ledger.privacy import with_names
-from shipping.ledger.state import LedgerState, OrderKept
+from shipping.ledger.state import (
+    LedgerState,
+    OrderKept,
+    check_held,
+    check_numbers,
+    check_packed,
+    entry_to_undo,
+)
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem

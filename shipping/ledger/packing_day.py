@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from shipping.ledger.disagreements import order_questions
 from shipping.ledger.entries import Entry, LineChance, LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import Counted, eggs_counted, name_now
-from shipping.ledger.order_identity import order_questions
 from shipping.post.calendar import is_hand_over_day
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order

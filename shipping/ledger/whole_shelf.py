@@ -10,17 +10,13 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from shipping.ledger.arrivals_table import arrival_problems
-from shipping.ledger.begun import has_ledger
-from shipping.ledger.claims.incoming import bought_lot, is_in_time
-from shipping.ledger.claims.sent_again import Owed, owed_rows
+from shipping.ledger.added_rows import Owed, bought_lot, is_in_time, owed_rows
+from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions
 from shipping.ledger.entries import Bought, Entry
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LedgerError, has_ledger
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
-from shipping.ledger.lots_gone import lots_gone
-from shipping.ledger.order_identity import order_questions
 from shipping.tables.cells import Row
 from shipping.tables.draft import Draft
 from shipping.tables.reader import Reading, read_shelf

@@ -14,8 +14,7 @@ from urllib.parse import quote
 from flask import Response, make_response, redirect, render_template, request
 from markupsafe import Markup, escape
 
-from shipping.ledger.entries import Entry
-from shipping.ledger.history import told
+from shipping.ledger.entries import Entry, told
 from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.papers.wording.language import paper_language
 from shipping.words.problems import Problem, ShelfProblems

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.entries import Entry, PlanKept
+from shipping.ledger.entries import Entry, PlanKept, undone_entries
 from shipping.ledger.kept import KeptParcel
-from shipping.ledger.state import undone_entries
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
 from shipping.worktop.shelf_state import ShelfState

@@ -10,10 +10,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from urllib.parse import quote, unquote
 
-from shipping.ledger.entries import Entry, LineCount, Undone
+from shipping.ledger.entries import Entry, LineCount, Undone, undone_entries
 from shipping.ledger.kept import WAITING, KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
-from shipping.ledger.state import undone_entries
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
 from shipping.tables.shelf import Shelf

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.cli.parcel_names import of_day, whole_names
+from shipping.cli.ledger import of_day, whole_names
 from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import ShelfProblems
 

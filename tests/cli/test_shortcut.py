@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import _opening
-from shipping.cli.shortcut import launcher
+from shipping.cli.worktop import launcher
 from tests.worktop.served import LONGEST_S
 
 WORDS = ["/opt/Mein Python/bin/python", "-m", "shipping", "--shelf", '/srv/ä b/50% "eggs" $1']

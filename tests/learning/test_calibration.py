@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.learning.calibration import BAR_WIDTH, bar, calibration_lines, verdict_of
-from shipping.learning.score import Score, scores
+from shipping.learning.score import BAR_WIDTH, Score, bar, calibration_lines, scores, verdict_of
 from tests.ledger.invented import outcome
 
 

@@ -7,8 +7,15 @@ import math
 import numpy as np
 import pytest
 
-from shipping.learning.losses import Counts, Losses, forgivable, loss_prior, weighed_likelihood
-from shipping.learning.pooling import Packed, pooled_losses
+from shipping.learning.losses import (
+    Counts,
+    Losses,
+    Packed,
+    forgivable,
+    loss_prior,
+    pooled_losses,
+    weighed_likelihood,
+)
 from shipping.words.three_point import Z95
 
 TABLE, TRUTH = Losses(0.03, 0.01, 40.0), Losses(0.08, 0.03, 15.0)

@@ -10,9 +10,8 @@ import numpy as np
 import pytest
 
 from shipping.learning.lesson import counts_of, learn
-from shipping.learning.losses import Counts, Losses
+from shipping.learning.losses import Counts, Losses, Packed, pooled_losses
 from shipping.learning.outcomes import frame
-from shipping.learning.pooling import Packed, pooled_losses
 from shipping.questions.margin import margin_of_route
 from shipping.tables.learned_values import applied
 from tests.learning.season import PACKINGS, season, true_chance

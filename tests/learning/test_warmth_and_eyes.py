@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from shipping.learning.hatch_points import fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.learning.lesson import learn
-from shipping.learning.warmth_and_eyes import fitted_eyed_at, fitted_zero, seen_both_ways
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.shelf import Shelf
 from tests.ledger.invented import GARDNERI, lot, shelf

@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.counts import counts_from_text, reports_from_text
-from shipping.ledger.entries import LineReport, Undone
+from shipping.ledger.entries import LineReport, Told, Undone
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.history import Told
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels

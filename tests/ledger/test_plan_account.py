@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from shipping.ledger.plan_account import plan_account
+from shipping.ledger.planning_again import plan_account
 from tests.week.a_week import a_lot, a_row, a_week, plan_of
 
 

@@ -12,8 +12,8 @@ from shipping.ledger.entries import LineReport
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
+from shipping.ledger.journal.personal import BLANK, with_names, without_names
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.privacy import BLANK, with_names, without_names
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
 
 ITEM = "RR473124829GB"

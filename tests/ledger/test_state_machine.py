@@ -29,7 +29,7 @@ from hypothesis.stateful import (
 from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, PlanKept, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.audit import audit
-from shipping.ledger.journal.putting_back import put_back
+from shipping.ledger.journal.copies import put_back
 from shipping.ledger.kept import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted, eggs_counted

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from shipping.ledger.claims.claims import CLAIMS, ENDINGS
+from shipping.ledger.claims import CLAIMS, ENDINGS
 from shipping.ledger.entries import KINDS
 from shipping.post.restrictions import AUTHORITY
 from shipping.tables.editing.starter import columns_of

@@ -37,8 +37,8 @@ OF_THE_TERMINAL = Counter(
         "tables/cell_reader.py": 1,
         "tables/row_reader.py": 1,
         "ledger/claims/claims.py": 3,
-        "ledger/claims/incoming.py": 1,
-        "ledger/plan_account.py": 1,
+        "ledger/claims/sent_again.py": 1,
+        "ledger/planning_again.py": 1,
     }
 )
 

@@ -9,13 +9,21 @@ from pathlib import Path
 
 from shipping.ledger.entries import Entry, Erased, PlanKept, Undone, person_digest
 from shipping.ledger.errors import COPIES_FOLDER, LedgerError
-from shipping.ledger.journal.checksum import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.copies import copies_in
+from shipping.ledger.journal.file_bytes import has_whole_header, is_broken, read_checksum
 from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
-from shipping.ledger.journal.schema import Person, Row, first_unchained, persons_by_entry
 from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
-from shipping.ledger.journal.store import LEDGER_FILE, Store, expected_schema, row_of
+from shipping.ledger.journal.store import (
+    LEDGER_FILE,
+    Person,
+    Row,
+    Store,
+    expected_schema,
+    first_unchained,
+    persons_by_entry,
+    row_of,
+)
 from shipping.ledger.kept import numbers_in
 from shipping.ledger.lot_counts import Counted, Packing, name_now, packings_by_name
 from shipping.ledger.state import LedgerState

@@ -1,4 +1,4 @@
-"""Bytes of files: of one that a database of this process has open, and of one written whole or not at all.
+"""Bytes of files: of one a database here has open, of one written whole or not at all, and a digest beside it.
 
 Closing any descriptor of a file drops every lock that the process holds on it, the database's own too. So the
 descriptors are lent, and closed only when nobody here has that file open any more.
@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import io
+import json
 import os
 import threading
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 #: How much is read at a time [bytes].
@@ -92,3 +93,63 @@ def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+_HEADER = 100
+_CHANGES_AT = slice(24, 28)
+_VALID_FOR_AT = slice(92, 96)
+
+
+@dataclass(frozen=True, slots=True)
+class Checksum:
+    """The state it speaks of (entries, last digest, count of changes) and the SHA-256 of all bytes."""
+
+    entries: int
+    head: str
+    changes: int
+    sha256: str
+
+
+def checksum_of(image: FileBytes, entries: int, head: str) -> Checksum:
+    """The checksum of a file's bytes."""
+    return Checksum(entries, head, _change_count(image), image.sha256())
+
+
+def _change_count(image: FileBytes) -> int:
+    """The file's own count of changes, from its header."""
+    return int.from_bytes(image.first(_HEADER)[_CHANGES_AT], "big")
+
+
+def has_whole_header(image: FileBytes) -> bool:
+    """Do the two places that hold the count of changes agree?"""
+    header = image.first(_HEADER)
+    return len(header) == _HEADER and header[_CHANGES_AT] == header[_VALID_FOR_AT]
+
+
+def checksum_path(ledger: Path) -> Path:
+    return ledger.with_name(f"{ledger.name}.checksum")
+
+
+def read_checksum(ledger: Path) -> Checksum | None:
+    """The checksum beside the file, or None where there is none that can be read."""
+    try:
+        return Checksum(**json.loads(checksum_path(ledger).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def write_checksum(ledger: Path, checksum: Checksum) -> bool:
+    """Put the checksum beside the file, whole or not at all; False where the folder cannot be written to."""
+    try:
+        write_whole(checksum_path(ledger), json.dumps(asdict(checksum)).encode())
+        ledger.with_name(f"{ledger.name}.seal").unlink(missing_ok=True)  # as it was called before
+    except OSError:
+        return False
+    return True
+
+
+def is_broken(checksum: Checksum | None, image: FileBytes, head: str) -> bool:
+    """Does the checksum speak of this very state, and do the bytes differ all the same?"""
+    if checksum is None or (checksum.head, checksum.changes) != (head, _change_count(image)):
+        return False
+    return checksum.sha256 != image.sha256()

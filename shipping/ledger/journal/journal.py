@@ -32,14 +32,12 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
-from shipping.ledger.journal.checksum import checksum_of, is_broken, read_checksum, write_checksum
-from shipping.ledger.journal.erased_parts import Part, Wanted, parts_about
+from shipping.ledger.journal.file_bytes import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
-from shipping.ledger.journal.schema import Person, Row, persons_by_entry
+from shipping.ledger.journal.personal import Part, Wanted, parts_about, without_names
 from shipping.ledger.journal.state_beside import Numbers, Standing, read_state, write_state
-from shipping.ledger.journal.store import Store
+from shipping.ledger.journal.store import Person, Row, Store, persons_by_entry
 from shipping.ledger.kept import LineKey, numbers_in
-from shipping.ledger.privacy import without_names
 from shipping.ledger.state import LedgerState
 from shipping.words.sentence import say
 

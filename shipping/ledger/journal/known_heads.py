@@ -17,9 +17,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.checksum import read_checksum
 from shipping.ledger.journal.copies import copies_in
-from shipping.ledger.journal.file_bytes import write_whole
+from shipping.ledger.journal.file_bytes import read_checksum, write_whole
 from shipping.ledger.journal.store import LEDGER_FILE, Store
 from shipping.words.sentence import say
 

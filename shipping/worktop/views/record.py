@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, abort, make_response, request
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.entries import Bought, Entry, Told, told
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.guards import entry_to_undo
-from shipping.ledger.history import Told, told
 from shipping.ledger.ledger import Ledger
+from shipping.ledger.state import entry_to_undo
 from shipping.tables.learned_values import EVERYTHING
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
@@ -34,7 +33,7 @@ from shipping.worktop.shelf_state import seen_mark, told_plainly
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
-    from shipping.ledger.claims.claims import Case
+    from shipping.ledger.claims import Case
     from shipping.ledger.kept import KeptLine, KeptParcel
 
 #: The newest entries are listed; any other is found by its number.
@@ -141,14 +140,14 @@ class RecordPage:
     # -------------------------------------------------------------------------------------------------
 
     def _cases(self) -> tuple[Case, ...]:
-        from shipping.ledger.claims.claims import cases
+        from shipping.ledger.claims import cases
 
         shelf = self.worktop.shelf_state.readable_tables().shelf
         with self.worktop.shelf_state.ledger() as ledger:
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
     def claims(self) -> Response:
-        from shipping.ledger.claims.claims import CLAIMS
+        from shipping.ledger.claims import CLAIMS
 
         with self.worktop.shelf_state.ledger() as ledger:
             kept = {one.parcel: one for one in ledger.parcels()} if ledger else {}
@@ -168,7 +167,7 @@ class RecordPage:
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
         """A case with what its first look needs."""
-        from shipping.ledger.claims.sent_again import owed_order
+        from shipping.ledger.added_rows import owed_order
 
         line = next(one for one in parcel.lines if one.key == (case.order, case.line))
         report = parcel.reports.get(line.key)
@@ -200,7 +199,7 @@ class RecordPage:
 
     def settle(self, name: str, order: str, line: int) -> Response:
         """Opens a claim, or settles one: the same entries as the command's."""
-        from shipping.ledger.claims.claims import CLAIMS, ENDINGS, settlement
+        from shipping.ledger.claims import CLAIMS, ENDINGS, settlement
 
         about, ending = request.form.get("about", ""), request.form.get("how", "")
         note = " ".join(request.form.get("note", "").split())
@@ -242,8 +241,6 @@ class RecordPage:
         return self._lessons.ask("lesson", key, self._reckon_lesson)
 
     def _reckon_lesson(self, going: Going) -> Taught:
-        from shipping.learning.bought_outcomes import all_outcomes
-        from shipping.learning.calibration import calibration_lines
         from shipping.learning.lesson import learn
         from shipping.learning.next_margins import (
             margin_lines,
@@ -251,7 +248,8 @@ class RecordPage:
             next_margins,
             silence_sentence,
         )
-        from shipping.learning.score import scores
+        from shipping.learning.outcomes import all_outcomes
+        from shipping.learning.score import calibration_lines, scores
         from shipping.learning.silence import fry_question
 
         shelf = self.worktop.shelf_state.tables().shelf
@@ -315,7 +313,7 @@ class RecordPage:
 
     def copy_back(self) -> Response:
         """The furthest whole copy becomes the ledger; the file before it is put aside."""
-        from shipping.ledger.journal.putting_back import put_back
+        from shipping.ledger.journal.copies import put_back
 
         shelf_state = self.worktop.shelf_state
         with shelf_state.lock:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
-from shipping.ledger.claims.claims import cases
+from shipping.ledger.claims import cases
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.settings import Claims

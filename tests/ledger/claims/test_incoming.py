@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from shipping.learning.bought_outcomes import bought_outcomes
 from shipping.learning.lesson import learn
 from shipping.learning.losses import Losses
+from shipping.learning.outcomes import bought_outcomes
 from shipping.learning.score import scores
-from shipping.ledger.claims.incoming import bought_lot, shown_lot
+from shipping.ledger.added_rows import bought_lot, shown_lot
 from shipping.ledger.entries import Bought, Packed
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError

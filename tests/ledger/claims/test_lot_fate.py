@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from shipping.ledger.claims.lot_fate import fate_here
+from shipping.ledger.claims import fate_here
 from shipping.tables.rows.lots import Look
 from tests.ledger.invented import lot, shelf
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.claims.sent_again import owed, owed_rows
+from shipping.ledger.added_rows import owed, owed_rows
 from shipping.ledger.entries import ClaimSettled, Entry
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger

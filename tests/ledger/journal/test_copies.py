@@ -13,9 +13,8 @@ import pytest
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.audit import audit
-from shipping.ledger.journal.erased_parts import Wanted
-from shipping.ledger.journal.schema import Person, Row
-from shipping.ledger.journal.store import Store
+from shipping.ledger.journal.personal import Wanted
+from shipping.ledger.journal.store import Person, Row, Store
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 

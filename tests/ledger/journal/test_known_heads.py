@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from shipping.ledger.begun import has_ledger
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LedgerError, has_ledger
 from shipping.ledger.journal.audit import audit
+from shipping.ledger.journal.copies import put_back
 from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
-from shipping.ledger.journal.putting_back import put_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal import schema, store
+from shipping.ledger.journal import store
 from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
@@ -128,7 +128,7 @@ def test_a_newer_programs_file_is_refused_and_not_touched(tmp_path: Path) -> Non
 def test_a_migration_is_whole_and_copied_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
-    newer = (*schema.MIGRATIONS, ("CREATE TABLE shelf_note (day TEXT NOT NULL) STRICT",))
+    newer = (*store.MIGRATIONS, ("CREATE TABLE shelf_note (day TEXT NOT NULL) STRICT",))
     for module in ("store", "copies"):
         monkeypatch.setattr(f"shipping.ledger.journal.{module}.MIGRATIONS", newer)
     with Ledger.open(tmp_path, TODAY) as ledger:
@@ -146,7 +146,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
     with ledger_with_two_parcels(tmp_path):
         pass
     broken = (
-        *schema.MIGRATIONS,
+        *store.MIGRATIONS,
         ("CREATE TABLE shelf_note (day TEXT NOT NULL) STRICT", "CREATE TABLE entry (x)"),
     )
     with monkeypatch.context() as patch:

@@ -1,4 +1,4 @@
-"""Which personal parts of entries are a buyer's: a name or parcel and stored rows in, places of parts out."""
+"""What names a person: taken out of a plan and put back, and which parts of entries are a buyer's."""
 
 from __future__ import annotations
 
@@ -6,12 +6,75 @@ import contextlib
 import json
 import re
 import unicodedata
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.journal.schema import Person, Row
-from shipping.ledger.journal.store import Store
+from shipping.ledger.journal.store import Person, Row, Store
+
+#: Stands where a name stood in a kept plan.
+BLANK = "{addressee}"
+#: What a reader sees where a name was erased.
+ERASED = "(erased)"
+#: Only texts made for people can repeat a name; keys, codes and amounts cannot.
+_TEXTS = frozenset({"text", "note", "source", "until_text"})
+
+
+def without_names(plan: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
+    """The plan with every addressee blanked, and the addressees by parcel."""
+    names: dict[str, str] = {}
+    parcels: list[Any] = []
+    for parcel in plan.get("parcels", ()):
+        name = str(parcel.get("addressee", ""))
+        if name:
+            names[str(parcel.get("parcel", ""))] = name
+            parcel = {**_blanked(parcel, name), "addressee": BLANK}
+        parcels.append(parcel)
+    everyone = sorted(set(names.values()), key=lambda name: (-len(name), name))
+    rest = {key: value for key, value in plan.items() if key != "parcels"}
+    for name in everyone:
+        rest = _blanked(rest, name)
+    return {**rest, "parcels": parcels}, names
+
+
+def with_names(plan: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    """The plan as it stood; a name that was erased since reads ``(erased)``."""
+    parcels = []
+    for parcel in plan.get("parcels", ()):
+        if parcel.get("addressee") == BLANK:
+            name = names.get(str(parcel.get("parcel", "")), ERASED)
+            parcel = {**_replaced(parcel, BLANK, name), "addressee": name}
+        parcels.append(parcel)
+    return {**plan, "parcels": parcels}
+
+
+def _blanked(value: dict[str, Any], name: str) -> dict[str, Any]:
+    whole_word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
+    blanked: dict[str, Any] = _in_texts(
+        value, lambda text: whole_word.sub(lambda _: BLANK, text), inside=False
+    )
+    return blanked
+
+
+def _replaced(value: dict[str, Any], old: str, new: str) -> dict[str, Any]:
+    replaced: dict[str, Any] = _in_texts(value, lambda text: text.replace(old, new), inside=False)
+    return replaced
+
+
+def _in_texts(value: Any, change: Any, *, inside: bool) -> Any:
+    """The value with texts made for people changed: those under `_TEXTS`, and all under a reason's facts."""
+    if isinstance(value, dict):
+        return {
+            key: _in_texts(part, change, inside=inside or key in _TEXTS or key == "facts")
+            for key, part in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [_in_texts(part, change, inside=inside) for part in value]
+    if isinstance(value, str) and inside:
+        return change(value)
+    return value
+
 
 #: The number of an entry, and the part of it.
 Part = tuple[int, str]

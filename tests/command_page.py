@@ -10,7 +10,7 @@ from shipping.cli.app import app
 
 TITLE = """# The commands
 
-Written by `python -m shipping.cli.command_page` from each command's `--help`; a test fails where it is stale.
+Written by `python -m tests.command_page` from each command's `--help`; a test fails where it is stale.
 `spawnpost` alone opens the page, on which the same is done. Global options (`--shelf`, `--today`, `--json`,
 `--quiet`, `--hide-names`, `--encoding`) may stand anywhere.
 """

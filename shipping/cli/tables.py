@@ -1,0 +1,208 @@
+"""The commands of the tables: made, checked, mapped, rules dated; arguments in, words out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from typer import Argument, Option
+
+from shipping.cli.global_options import Edge, folder_of, one_of, place_of, problem_of, say, shelf_of, wrong
+from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
+from shipping.words.problems import Level, Problem, ShelfProblems
+
+if TYPE_CHECKING:
+    from shipping.tables.mapped_orders.proposal import Proposal
+
+_ROWS_SHOWN = 5
+
+
+def new(
+    context: typer.Context,
+    folder: Annotated[Path, Argument(help="A new or empty folder.")],
+    home: Annotated[str, Option(help="Your country, such as DK, or DE-BY where holidays differ.")] = "DK",
+    xlsx: Annotated[bool, Option("--xlsx", help="One workbook instead of a CSV file a table.")] = False,
+) -> None:
+    """Make a shelf: every table with header and hints, packings, species, rules. Example: spawnpost new eggs
+    --home DE-BY
+    """
+    from shipping.tables.editing.starter import write_shelf
+
+    edge: Edge = context.obj
+    country, _, part = home.partition("-")
+    written = write_shelf(folder, country, part, edge.today, workbook=xlsx)
+    facts = {"folder": str(folder), "files": [path.name for path in written]}
+    mend = f"Fill in lots and orders, then: spawnpost --shelf {folder} check"
+    say(edge, facts, (f"Made {folder} with {', '.join(path.name for path in written)}.", mend))
+
+
+def check(
+    context: typer.Context,
+    take: Annotated[
+        bool, Option("--take", help="Accept changed rows of a mapped sheet read before.")
+    ] = False,
+    ledger: Annotated[
+        bool,
+        Option("--ledger", help="The ledger too: its chain and copies; fonts, calendars, wordings."),
+    ] = False,
+) -> None:
+    """Read everything and list every problem, with what would mend it. Example: spawnpost check"""
+    from shipping.ledger.errors import LedgerError
+    from shipping.papers.wording.phrases import wording_problems
+    from shipping.questions.checks import shelf_checks
+    from shipping.tables.checks.by_cause import lines_by_cause
+    from shipping.tables.checks.worst_first import worst_first
+    from shipping.tables.learned_values import applied, rate_problems
+    from shipping.tables.reader import read_shelf
+    from shipping.tables.row_reader import files_told
+
+    edge: Edge = context.obj
+    folder = folder_of(edge)
+    every: list[Problem] = []
+    overdue: tuple[Problem, ...] = ()
+    auditing = None
+    try:
+        if take:
+            accept_corrected_orders(edge)
+        auditing = audit_begun(folder) if ledger else None
+        reading, overdue = read_with_overdue(edge, take)
+    except LedgerError as trouble:
+        reading = read_shelf(folder, edge.today, take=take)
+        every += [] if ledger else [problem_of(trouble)]
+    every += [*reading.problems, *wording_problems(folder)]
+    if reading.shelf is not None:
+        every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]
+    if ledger:
+        from shipping.ledger.lot_counts import eggs_counted
+        from shipping.ledger.surroundings import surrounding_problems
+
+        counted = eggs_counted(reading.shelf) if reading.shelf else {}
+        every += (auditing or audit_begun(folder)).result().against(counted)
+        every += surrounding_problems(reading.shelf)
+    files = [file.file for file in reading.files]
+    problems = [p for p in worst_first(every, files) if p.level is not Level.NOTICE]
+    notices = [*overdue, *(p for p in worst_first(every, files) if p.level is Level.NOTICE)]
+    facts = {
+        "problems": [p.as_json() for p in problems],
+        "notices": [p.as_json() for p in notices],
+        "files": [file.as_json() for file in reading.files],
+        "read_as": [str(file) for file in reading.read_as],
+    }
+    lines = list(lines_by_cause(problems)) or [f"No problems in {folder}."]
+    if not edge.quiet:
+        lines = [*(f"Overdue: {p.text} {p.mend}" for p in overdue), *lines]
+        lines += lines_by_cause(notices[len(overdue) :], "Note: ")
+        lines += [f"Note: {told}" for told in (*files_told(reading.files), *map(str, reading.read_as))]
+    say(edge, facts, lines)
+    if problems:
+        raise typer.Exit(1)
+
+
+def rules(
+    context: typer.Context,
+    to: Annotated[str | None, Option(help="Only this country.")] = None,
+    species: Annotated[str | None, Option(help="Only this species.")] = None,
+    checked: Annotated[
+        str | None, Option(help="The row was looked up today, in this source: date it so.")
+    ] = None,
+    verdict: Annotated[
+        str | None, Option(help="With --checked: the answer, open, papers, closed or ask.")
+    ] = None,
+    papers: Annotated[str | None, Option(help="With --checked: the papers it asks for, ; between.")] = None,
+    row: Annotated[
+        int | None, Option(min=2, help="With --checked: the row, where several are meant.")
+    ] = None,
+) -> None:
+    """What the rules table says, what is stale, what is missing for the orders in hand. Example: spawnpost
+    rules --to DE
+    """
+    from shipping.cli.print_answers import rule_lines
+    from shipping.cli.window import Window
+    from shipping.questions.rule_report import rule_report
+    from shipping.tables.editing.rule_dating import redate
+
+    edge: Edge = context.obj
+    shelf = shelf_of(edge)
+    if species is not None:
+        one_of(species, shelf.species, "species")
+    with_source = {"--row": row, "--verdict": verdict, "--papers": papers}
+    alone = next((flag for flag, given in with_source.items() if given is not None), None)
+    if alone and checked is None:
+        what = "says which row was looked up." if alone == "--row" else "answers a row that was looked up."
+        raise wrong(alone, what, "Write it with --checked and the source.")
+    spoken_of = {place for rule in shelf.rules for place in (rule.to, *rule.places)}
+    place = to.strip() if to is not None else None
+    if place is not None and place not in spoken_of:
+        place = place_of(place, "--to")
+    dated = None
+    if checked is not None:
+        folder = folder_of(edge)
+        dated = redate(shelf, folder, checked, place, species, row, verdict=verdict, papers=papers)
+    if dated is not None:
+        shelf = shelf_of(edge)
+    report = rule_report(shelf, place, species)
+    facts = report.as_json() | ({"checked": dated.as_json()} if dated else {})
+    told = (
+        [] if dated and edge.quiet else rule_lines(report, Window.of_output(), _asked_about(place, species))
+    )
+    say(edge, facts, [*(dated.lines() if dated else ()), *told])
+
+
+def _asked_about(place: str | None, species: str | None) -> str:
+    """Which orders a report speaks of, where not of all: `` of gardneri to DE``."""
+    return (f" of {species}" if species else "") + (f" to {place}" if place else "")
+
+
+def map_sheet(
+    context: typer.Context,
+    file: Annotated[Path, Argument(help="The sheet: .csv, .txt, .xlsx or .ods.")],
+    write: Annotated[
+        bool, Option("--write", help="Write orders.toml into the shelf, where there is none.")
+    ] = False,
+) -> None:
+    """What another shop's sheet seems to hold, and the orders.toml that would read it. Example: spawnpost map
+    form.csv
+    """
+    from shipping.tables.files.settings_reader import MAP_FILE
+    from shipping.tables.files.sheet import Unreadable
+    from shipping.tables.mapped_orders.proposal import proposal
+    from shipping.tables.reader import species_and_rules
+
+    edge: Edge = context.obj
+    folder = folder_of(edge)
+    path = file if file.is_absolute() or file.exists() else folder / file
+    try:
+        proposed = proposal(path, *species_and_rules(folder))
+    except Unreadable as broken:
+        raise ShelfProblems((broken.problem,)) from None
+    facts, lines = proposed.as_json(), list(_lines(proposed))
+    target = folder / MAP_FILE
+    if write:
+        if target.exists():
+            raise wrong("--write", f"{target} is there already.", "Paste the new part into it yourself.")
+        target.write_text(proposed.as_toml(), encoding="utf-8")
+        lines.append(f"Wrote {target}. Put {path.name} into {folder} too.")
+    say(edge, facts, lines)
+
+
+def _lines(proposed: Proposal) -> Iterator[str]:
+    mapped, header = proposed.mapped, proposed.header_row
+    yield f"{mapped.file}: the header is row {header}. Its columns seem to be (a guess):"
+    for column, headers in mapped.columns.items():
+        yield f"  {column:<12} {' + '.join(headers)}"
+    if proposed.unused:
+        yield f"Not used: {', '.join(proposed.unused)}."
+    yield from (f"Needed, and not found: {column}." for column in proposed.lacking)
+    yield from (f"Say which: {question}" for question in proposed.asks)
+    rows = proposed.read.rows[:_ROWS_SHOWN]
+    if rows:
+        yield "The first rows as they would be read:"
+        for row in rows:
+            values = row.model_dump(exclude_defaults=True, exclude={"at"})
+            yield "  " + ", ".join(f"{name} {value}" for name, value in values.items())
+    problems = proposed.read.problems[: 0 if proposed.lacking else _ROWS_SHOWN]
+    yield from (f"Not read: {problem}" for problem in problems)
+    yield "orders.toml would be (nothing was written):"
+    yield from ("  " + line for line in proposed.as_toml().splitlines())

@@ -1,0 +1,213 @@
+"""What ledger and tables say against each other: orders, lots gone, rows of arrivals; problems out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from shipping.ledger.entries import LineReport, PlanKept, buyer_key
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.lot_counts import Counted
+from shipping.ledger.state import STEPS, OrderKept, check_report
+from shipping.tables.rows.learned import Arrival
+from shipping.tables.rows.lots import Lot
+from shipping.tables.rows.orders import Order
+from shipping.tables.shelf import Shelf
+from shipping.words.problems import Level, Problem, Where
+from shipping.words.sentence import both, say
+
+
+@dataclass(frozen=True, slots=True)
+class OrderQuestion:
+    """Is an order another one than was kept under its number, or the same one corrected?"""
+
+    order: str
+    placed_on: date
+    addressee: str
+    text: str
+    at: Where
+    was: date | None
+    another_buyer: bool
+
+    @property
+    def facts(self) -> dict[str, object]:
+        """What the question is about, as data; no name is in it."""
+        was = self.was.isoformat() if self.was else None
+        now = self.placed_on.isoformat()
+        return {"order": self.order, "was": was, "now": now, "another_buyer": self.another_buyer}
+
+    @property
+    def mend(self) -> str:
+        return (
+            "Give a new order a number of its own; if it is the same one, corrected, run: spawnpost check"
+            " --take."
+        )
+
+    @property
+    def sentence(self) -> str:
+        """The question and how to answer it."""
+        return f"{self.text[:1].upper()}{self.text[1:]} {self.mend}"
+
+    def problem(self) -> Problem:
+        return Problem(self.at, "order", "same-number", self.text, self.mend, Level.LOT)
+
+
+def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> Iterator[OrderQuestion]:
+    """A question for each order whose day or buyer is not that kept under its number."""
+    for order in orders:
+        before = kept.get(order.order)
+        if before is None or order.is_owed:
+            continue
+        changed = []
+        if before.placed_on not in (None, order.placed_on):
+            days = (before.placed_on, order.placed_on)
+            changed.append(say("was placed on {placed_on}, and now on {now}", *days))
+        buyer = order.address.addressee
+        another = bool(before.addressee) and buyer_key(before.addressee) != buyer_key(buyer)
+        if another:
+            changed.append(say("was for another buyer"))
+        if changed:
+            told = (order.order, both(changed))
+            text = say("order {order} {changed}: is it the order kept before, or a new one?", *told)
+            at, was = order.lines[0].row.at, before.placed_on
+            yield OrderQuestion(order.order, order.placed_on, buyer, text, at, was, another)
+
+
+@dataclass(frozen=True, slots=True)
+class LotGone:
+    """A lot of the ledger that no lot of the tables answers for; ``alike`` may be it under a new name."""
+
+    lot: str
+    eggs: int
+    is_open: bool
+    alike: tuple[Lot, ...]
+
+    def problems(self, file: str) -> Iterator[Problem]:
+        """Each lot alike is stopped until the breeder says whether it is this one."""
+        was = say(
+            "lot {lot} is gone from lots, and {eggs} eggs were packed or are held of it", self.lot, self.eggs
+        )
+        for lot in self.alike:
+            text = say("{was}; is lot {lot} the same eggs under a new name?", was, lot.lot)
+            names = (self.lot, lot.lot)
+            mend = say("Write `was {lot}` in the note of {other} if it is, `not {lot}` if it is not.", *names)
+            yield Problem(lot.at, "lot", "renamed", text, mend, Level.LOT)
+        if not self.alike:
+            level = Level.LOT if self.is_open else Level.NOTICE
+            mend = say(
+                "Put its row back, or write `was {lot}` in the note of the lot it is called now.", self.lot
+            )
+            yield Problem(Where(file), "lot", "lot-gone", say("{was}.", was), mend, level)
+
+
+def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, Counted]) -> tuple[LotGone, ...]:
+    """Every lot of the ledger that is not in the tables by any name.
+
+    Notes
+    -----
+    A lot is alike that has the kind of fish, was laid before the last packing, and that no plan knew beside
+    the lot that is gone; ``not NAME`` in its note says that it is another.
+    """
+    if all(lot in counted for lot in ledger.lots_used()):
+        return ()
+    eggs: dict[str, int] = {}
+    last: dict[str, date] = {}
+    kinds: dict[str, set[tuple[str, str]]] = {}
+    is_open: set[str] = set()
+    for parcel in ledger.parcels():
+        for line in parcel.lines:
+            for draw in line.draws:
+                kinds.setdefault(draw.lot, set()).add((line.species, line.population.casefold()))
+        for count in parcel.counts or parcel.planned_counts():
+            eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
+            day = parcel.packed_on or parcel.kept_on
+            last[count.lot] = max(day, last.get(count.lot, day))
+            is_open |= {count.lot} if parcel.state in ("planned", "packed", "sent") else set()
+    gone = sorted(lot for lot in eggs if lot not in counted and eggs[lot])
+    known = _known_beside(ledger, gone) if gone else {}
+    alike = {
+        name: tuple(
+            lot
+            for lot in shelf.lots
+            if (lot.species, lot.population.casefold()) in kinds[name]
+            and lot.laid_from <= last[name]
+            and lot.lot not in known[name]
+            and not re.search(rf"(?<!\w)not\s+{re.escape(name)}(?!\w)", lot.note, re.IGNORECASE)
+        )
+        for name in gone
+    }
+    return tuple(LotGone(name, eggs[name], name in is_open, alike[name]) for name in gone)
+
+
+def _known_beside(ledger: Ledger, gone: list[str]) -> dict[str, set[str]]:
+    """The lots that plans knew together with each lot that is gone."""
+    known: dict[str, set[str]] = {name: set() for name in gone}
+    for entry in ledger.entries():
+        if isinstance(entry.body, PlanKept):
+            there = {str(lot["lot"]) for lot in entry.body.plan.get("lots", ())}
+            for name in known.keys() & there:
+                known[name] |= there
+    return known
+
+
+def arrival_problems(
+    arrivals: Iterable[Arrival], parcels: Mapping[str, KeptParcel], today: date
+) -> tuple[Problem, ...]:
+    """What is wrong with each row: a parcel or line that is not kept, or not sent, or that cannot be."""
+    known = dict(parcels)
+    problems: list[Problem] = []
+    for row in sorted(arrivals, key=lambda row: (row.at.row, row.parcel, row.line)):
+        try:
+            known[row.parcel] = _with_row(row, known.get(row.parcel), today)
+        except LedgerError as trouble:
+            mend = trouble.mend or "Mend the row, or take it out."
+            problems.append(Problem(row.at, "parcel", "arrival", trouble.text, mend, Level.LOT))
+    return tuple(problems)
+
+
+def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParcel:
+    """The parcel with what the row reports.
+
+    Raises
+    ------
+    LedgerError
+        If it cannot be.
+    """
+    if parcel is None:
+        raise LedgerError(say("no parcel '{parcel}' is kept.", row.parcel), "Copy its number from the slip.")
+    if STEPS[parcel.state] < STEPS["sent"] or parcel.sent_on is None:
+        text = say("parcel {parcel} is only {state}.", row.parcel, parcel.state)
+        raise LedgerError(text, say("Record first that it was sent: spawnpost send {parcel}.", row.parcel))
+    if not parcel.sent_on <= row.arrived_on <= today:
+        days = (row.arrived_on, parcel.sent_on, today)
+        text = say("it arrived on {arrived_on}, but was sent on {sent_on}, and today is {today}.", *days)
+        raise LedgerError(text, "Give the day it arrived.")
+    line = line_of_row(row, parcel)
+    if line is None:
+        mend = say("Its lines are {names}.", ", ".join(map(str, sorted(_numbers(parcel)))))
+        raise LedgerError(say("parcel {parcel} has no line {line}.", row.parcel, row.line), mend)
+    report = reported_in(row, line.key)
+    check_report(parcel, report)
+    before = parcel.reports.get(line.key)
+    report = before.with_more(report) if before else report
+    return replace(parcel, reports={**parcel.reports, line.key: report})
+
+
+def reported_in(row: Arrival, key: LineKey) -> LineReport:
+    """What a row reports of a line."""
+    counts = {name: getattr(row, name) for name in ("alive", "hatched_alive", "dead", "missing")}
+    return LineReport(order=key[0], line=key[1], **counts)
+
+
+def line_of_row(row: Arrival, parcel: KeptParcel) -> KeptLine | None:
+    """The line a row is about: by its number in its order, or by its place where the parcel joins orders."""
+    return _numbers(parcel).get(row.line)
+
+
+def _numbers(parcel: KeptParcel) -> dict[int, KeptLine]:
+    joined = len({line.order for line in parcel.lines}) > 1
+    return {place if joined else line.line: line for place, line in enumerate(parcel.lines, start=1)}
