@@ -1,4 +1,4 @@
-"""Bytes of files: of one a database here has open, of one written whole or not at all, and a digest beside it.
+"""Bytes of files: of one a database here has open, of one written whole or not at all, a digest beside it.
 
 Closing any descriptor of a file drops every lock that the process holds on it, the database's own too. So the
 descriptors are lent, and closed only when nobody here has that file open any more.
