@@ -65,7 +65,7 @@ def globals_(
     encoding: Annotated[str | None, Option(help="Of CSV files that are not UTF-8, such as cp1252.")] = None,
 ) -> None:
     """Options for every command; they stand before it."""
-    from shipping.tables.files.csv_text import OLD_ENCODINGS, tell_encoding
+    from shipping.tables.files.csv_reader import OLD_ENCODINGS, tell_encoding
 
     try:
         tell_encoding(encoding)
@@ -156,7 +156,7 @@ def _print_problems(problems: tuple[Problem, ...]) -> None:
             sys.stdout.write(json_text({"problems": [p.as_json() for p in problems]}))
             sys.stdout.flush()
     from shipping.cli.window import on_screen
-    from shipping.tables.checks.by_cause import lines_by_cause
+    from shipping.tables.checks.worst_first import lines_by_cause
 
     for line in on_screen(lines_by_cause(problems), sys.stderr):
         typer.echo(line, err=True)

@@ -52,8 +52,7 @@ def check(
     from shipping.ledger.errors import LedgerError
     from shipping.papers.wording.phrases import wording_problems
     from shipping.questions.checks import shelf_checks
-    from shipping.tables.checks.by_cause import lines_by_cause
-    from shipping.tables.checks.worst_first import worst_first
+    from shipping.tables.checks.worst_first import lines_by_cause, worst_first
     from shipping.tables.learned_values import applied, rate_problems
     from shipping.tables.reader import read_shelf
     from shipping.tables.row_reader import files_told

@@ -18,9 +18,8 @@ from shipping.ledger.journal.store import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.cells import Row
-from shipping.tables.draft import Draft
 from shipping.tables.reader import Reading, read_shelf
-from shipping.tables.shelf import Shelf
+from shipping.tables.shelf import Draft, Shelf
 from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say

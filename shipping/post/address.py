@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from shipping.post.address_forms import FORMS, GENERIC, PRINTS_REGION_CODE
 from shipping.post.countries import countries
-from shipping.tables.country_names import codes_named, names_in, plain_name
+from shipping.tables.country_codes import codes_named, names_in, plain_name
 from shipping.tables.rows.orders import Address
 from shipping.words.sentence import say
 from shipping.words.units import Written

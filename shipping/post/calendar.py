@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from shipping.post.countries import plain
-from shipping.tables.holiday_calendars import holiday_calendar
+from shipping.tables.country_codes import holiday_calendar
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday

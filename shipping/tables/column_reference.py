@@ -8,9 +8,9 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from shipping.tables.editing.starter import Column, columns_of
+from shipping.tables.editing.starter import TableColumn, columns_of
 from shipping.tables.rows.settings import Settings
-from shipping.tables.table_list import TABLES, Table
+from shipping.tables.shelf import TABLES, Table
 
 TITLE = """# The tables, column by column
 
@@ -33,7 +33,7 @@ def _table_section(table: Table) -> str:
     return "\n".join((*head, *rows, ""))
 
 
-def _row(column: Column, default: str) -> str:
+def _row(column: TableColumn, default: str) -> str:
     name = f"**{column.name}**" if column.required else column.name
     holds = " or ".join(f"`{word}`" for word in column.words) or column.kind
     return f"| {name} | {holds} | {default} | {column.hint.replace('|', '/')} |"

@@ -1,11 +1,19 @@
-"""Which two letters are a country of ISO 3166-1; what a country is called is left to others."""
+"""What a person wrote as a country in, the codes of ISO 3166 it may mean out; their names and holidays."""
 
 from __future__ import annotations
 
+import importlib.util
+import re
+import sys
+import unicodedata
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import lru_cache
+from typing import Any
 
 from shipping.tables.files.sheet import nearest
 from shipping.words.sentence import either, say
+from shipping.words.units import Written
 
 #: Codes that Babel lists beside the countries of ISO 3166-1: reserved, grouping and test codes.
 _NO_COUNTRIES = frozenset(
@@ -55,7 +63,7 @@ def is_place(text: str) -> bool:
 @lru_cache(maxsize=256)
 def known_parts(country: str) -> tuple[str, ...]:
     """The subdivisions that the holiday calendar of a country knows; none where it has no calendar."""
-    from shipping.tables.holiday_calendars import holiday_calendar
+    from shipping.tables.country_codes import holiday_calendar
 
     calendar = holiday_calendar(country)
     return tuple(sorted(calendar.subdivisions)) if calendar is not None else ()
@@ -63,7 +71,7 @@ def known_parts(country: str) -> tuple[str, ...]:
 
 def like_part(place: str) -> str | None:
     """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
-    from shipping.tables.country_names import PARTS
+    from shipping.tables.country_codes import PARTS
 
     country, dash, part = place.partition("-")
     parts = known_parts(country) if dash and place not in PARTS else ()
@@ -80,7 +88,7 @@ def meant_by(code: str) -> str | None:
 
 def country_mend(code: str, zones: list[str]) -> str:
     """What to write instead of a code that is no country: the one it is meant for, or all that it may be."""
-    from shipping.tables.country_names import codes_named, name_of
+    from shipping.tables.country_codes import codes_named, name_of
 
     meant = meant_by(code)
     if meant is None and is_place(code.upper()):
@@ -92,3 +100,178 @@ def country_mend(code: str, zones: list[str]) -> str:
         return say("Write {value}.", either(say("{code} ({country})", code, name_of(code)) for code in named))
     meant = meant or next(iter(named), None)
     return say("Did you mean '{name}'?", meant) if meant else "Write the two letters of ISO 3166, such as DK."
+
+
+#: What buyers write that the name lists do not know; more than one code: the writer must choose.
+ALIASES: Mapping[str, tuple[str, ...]] = {
+    "america": ("US",),
+    "bosnia": ("BA",),
+    "burma": ("MM",),
+    "cape verde": ("CV",),
+    "congo": ("CD", "CG"),
+    "czech republic": ("CZ",),
+    "daenemark": ("DK",),
+    "dr congo": ("CD",),
+    "east timor": ("TL",),
+    "eire": ("IE",),
+    "faroes": ("FO",),
+    "great britain": ("GB",),
+    "grossbritannien": ("GB",),
+    "holland": ("NL",),
+    "hong kong": ("HK",),
+    "hongkong": ("HK",),
+    "ivory coast": ("CI",),
+    "kongo": ("CD", "CG"),
+    "korea": ("KR",),
+    "macao": ("MO",),
+    "macau": ("MO",),
+    "macedonia": ("MK",),
+    "oesterreich": ("AT",),
+    "republic of ireland": ("IE",),
+    "republic of korea": ("KR",),
+    "republica checa": ("CZ",),
+    "russian federation": ("RU",),
+    "saint martin": ("MF", "SX"),
+    "slovak republic": ("SK",),
+    "south korea": ("KR",),
+    "st martin": ("MF", "SX"),
+    "swaziland": ("SZ",),
+    "tuerkei": ("TR",),
+    "turkey": ("TR",),
+    "u.k.": ("GB",),
+    "u.s.": ("US",),
+    "u.s.a.": ("US",),
+    "uae": ("AE",),
+    "uk": ("GB",),
+    "united states of america": ("US",),
+    "usa": ("US",),
+    "virgin islands": ("VG", "VI"),
+}
+
+#: Parts of a country that buyers write for it, by their code of ISO 3166-2, in tongues of our papers (usage,
+#: no source). A part with a country code of its own, as Jersey and Puerto Rico, is none.
+PARTS: Mapping[str, tuple[str, ...]] = {
+    code: tuple(names.split("|"))
+    for code, names in {
+        "AU-TAS": "tasmania",
+        "ES-CE": "ceuta",
+        "ES-CN": "canary islands|canarias|islas canarias|kanaren|kanarische inseln|iles canaries"
+        "|isole canarie|ilhas canarias|canarische eilanden|kanarieoarna|de kanariske oer"
+        "|wyspy kanaryjskie|kanarske ostrovy",
+        "ES-IB": "balearic islands|baleares|islas baleares|balearen",
+        "ES-ML": "melilla",
+        "FR-20R": "corsica|corse|korsika",
+        "GB-ENG": "england|angleterre|inglaterra|inghilterra|engeland|anglia|anglie",
+        "GB-NIR": "northern ireland|nordirland|irlande du nord|irlanda del norte|irlanda del nord"
+        "|irlanda do norte|noord-ierland|irlandia polnocna|severni irsko",
+        "GB-SCT": "scotland|schottland|ecosse|escocia|scozia|schotland|skotland|skottland|szkocja|skotsko",
+        "GB-WLS": "wales|pays de galles|gales|galles|walia",
+        "IT-82": "sicily|sicilia|sizilien|sicile",
+        "IT-88": "sardinia|sardegna|sardinien|sardaigne",
+        "PT-20": "azores|acores|azoren",
+        "PT-30": "madeira|madere",
+        "US-AK": "alaska",
+        "US-HI": "hawaii|hawai",
+    }.items()
+}
+_SHORTEST_PART = 5
+_PART_BY_NAME = {name: code for code, names in PARTS.items() for name in names}
+
+#: Languages whose names of countries are understood (ISO 639-1).
+LANGUAGES = (
+    *("bg", "cs", "da", "de", "el", "en", "es", "et", "fi", "fr", "hr", "hu", "it", "ja", "ko", "lt", "lv"),
+    *("nb", "nl", "pl", "pt", "ro", "ru", "sk", "sl", "sv", "tr", "uk", "zh"),
+)
+
+
+def codes_named(text: str) -> tuple[str, ...]:
+    """The codes of ISO 3166 that a code or name may mean, sorted: one where it is sure, none where it is
+    unknown.
+
+    Takes names in any of `LANGUAGES`, whatever their case and accents, and what people write beside them.
+
+    References
+    ----------
+    Unicode CLDR, as Babel ships it; `ALIASES` are common usage, no source.
+    """
+    typed = text.strip()
+    if is_country(typed.upper()):
+        return (typed.upper(),)
+    name = plain_name(typed).removeprefix("the ")
+    if part := _PART_BY_NAME.get(name):
+        return (part.partition("-")[0],)
+    return ALIASES.get(name) or codes_by_name().get(name, ())
+
+
+def part_named(text: str) -> str | None:
+    """The code of the part of a country (ISO 3166-2, ``GB-SCT``) written for the country, or None."""
+    if len(text) < _SHORTEST_PART:
+        return None
+    return _PART_BY_NAME.get(plain_name(text).removeprefix("the "))
+
+
+@lru_cache(maxsize=4096)
+def like_named(text: str) -> str | None:
+    """The one code whose name is almost what was written; None where none is, or several are."""
+    name = nearest(plain_name(text), sorted(codes_by_name()), cutoff=0.85)
+    codes = codes_by_name()[name] if name else ()
+    return codes[0] if len(codes) == 1 else None
+
+
+def name_of(code: str) -> str:
+    """The country's name in English, as CLDR has it."""
+    return Written(names_in("en").get(code, code), code, "country")
+
+
+def plain_name(text: str) -> str:
+    """A name for comparing: no accents, no case, one space between words."""
+    letters = unicodedata.normalize("NFKD", text.casefold().replace("’", "'"))
+    return " ".join("".join(letter for letter in letters if not unicodedata.combining(letter)).split())
+
+
+@lru_cache(maxsize=1)
+def codes_by_name() -> Mapping[str, tuple[str, ...]]:
+    """Every name of a country in every one of `LANGUAGES`, plain, with the codes it stands for."""
+    codes: dict[str, set[str]] = {}
+    for language in LANGUAGES:
+        for code, name in names_in(language).items():
+            codes.setdefault(plain_name(name), set()).add(code)
+    return {name: tuple(sorted(meant)) for name, meant in codes.items()}
+
+
+@lru_cache(maxsize=64)
+def names_in(language: str) -> Mapping[str, str]:
+    """The countries' names by code in a language; none where it is not one of `LANGUAGES`."""
+    from babel import Locale
+
+    if language not in LANGUAGES:
+        return {}
+    territories = Locale.parse(language).territories.items()
+    return {str(code): str(name) for code, name in territories if is_country(str(code))}
+
+
+@lru_cache(maxsize=512)
+def holiday_calendar(country: str) -> Any | None:
+    """The holidays library's calendar class of a country, or None where it knows none."""
+    import holidays
+
+    calendar = getattr(holidays, country, None) if re.fullmatch(r"[A-Z]{2}", country) else None
+    with _no_other_countries():
+        return calendar.get_entity() if isinstance(calendar, holidays.registry.EntityLoader) else calendar
+
+
+@contextmanager
+def _no_other_countries() -> Iterator[None]:
+    """Meanwhile the package of all countries is a bare one, so that loading one does not load all."""
+    package = "holidays.countries"
+    spec = None if package in sys.modules else importlib.util.find_spec(package)
+    if spec is None:
+        yield
+        return
+    bare = importlib.util.module_from_spec(spec)
+    sys.modules[package] = bare
+    try:
+        yield
+    finally:
+        if sys.modules.get(package) is bare:
+            del sys.modules[package]

@@ -10,19 +10,16 @@ from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from shipping.tables.asked_once import encodings_once, questions
-from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import Row
 from shipping.tables.checks.all_checks import problems_across
 from shipping.tables.checks.worst_first import worst_first
-from shipping.tables.draft import Draft
 from shipping.tables.files.csv_reader import is_there
 from shipping.tables.files.find_sheets import find_sheets
 from shipping.tables.files.settings_reader import MAP_FILE, SETTINGS_FILE, read_settings
 from shipping.tables.files.sheet import Sheet
 from shipping.tables.mapped_orders.mapped_rows import changes, keep_as_seen, merged_orders
 from shipping.tables.one_spelling import one_spelling
-from shipping.tables.row_reader import FileRead, TableRows, read_rows
+from shipping.tables.row_reader import FileRead, ReadAs, TableRows, encodings_once, questions, read_rows
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.orders import (
     FillFromFirstRow,
@@ -34,8 +31,7 @@ from shipping.tables.rows.orders import (
 )
 from shipping.tables.rows.settings import ReadingRules, Settings
 from shipping.tables.rows.species import Species, as_of_today
-from shipping.tables.shelf import Shelf
-from shipping.tables.table_list import TABLE_BY_NAME, TABLES
+from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Draft, Shelf
 from shipping.words.problems import Level, Problem, Where
 
 if TYPE_CHECKING:

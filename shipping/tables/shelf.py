@@ -1,26 +1,216 @@
-"""All tables of one working folder, cross-checked once; after this nothing is re-checked."""
+"""The tables of one working folder: what they are, their rows as read, and as checked once and for all."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+import types
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from functools import cached_property
+from operator import attrgetter
+from typing import Annotated, Any, Union, get_args, get_origin
 
+from pydantic import BeforeValidator
+
+from shipping.tables.cells import Row, parse_note
 from shipping.tables.rows.learned import Arrival, RateRow
 from shipping.tables.rows.lots import Group, Look, Lot
-from shipping.tables.rows.orders import Order
+from shipping.tables.rows.orders import Order, OrderRow
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.rules import Rule
-from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.services import Postage, Service, Zone
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
+from shipping.words.keys import grouped
 from shipping.words.problems import Problem
+
+#: Rules of one place, fish and medium may stand side by side, so what else they say parts them.
+RULE_ORDER = (
+    *("to", "taxon", "medium", "verdict"),
+    *("from_", "until", "checked_on", "papers", "source", "note"),
+)
+DISRUPTION_ORDER = ("to", "service", "from_", "until", "days", "stopped", "source")
 
 
 @dataclass(frozen=True)
-class Shelf:
+class Table:
+    """A table's name, the model of its rows, and whether a shelf must have it.
+
+    ``field`` is where its rows stand in the draft and on the shelf; ``order`` are the fields they are sorted
+    by there, so that the order of rows in a file never matters.
+    """
+
+    name: str
+    model: type[Row]
+    field: str
+    order: tuple[str, ...]
+    required: bool = False
+
+    def sorted(self, rows: Iterable[Row]) -> tuple[Row, ...]:
+        """The rows by ``order``; of what is blank, text comes first and a number (no limit) last."""
+        needed = all(self.model.model_fields[name].is_required() for name in self.order)
+        return tuple(sorted(rows, key=attrgetter(*self.order) if needed else self._place))
+
+    def _place(self, row: Row) -> tuple[Any, ...]:
+        values = ((name, getattr(row, name)) for name in self.order)
+        return tuple(
+            (math.inf if name in self.numbers else "")
+            if value is None
+            else value.isoformat()
+            if isinstance(value, date)
+            else value
+            for name, value in values
+        )
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """The headers it may have, in their order."""
+        return tuple(field.alias or name for name, field in self.model.model_fields.items() if name != "at")
+
+    @cached_property
+    def required_columns(self) -> tuple[str, ...]:
+        """The headers it must have."""
+        fields = self.model.model_fields.items()
+        return tuple(field.alias or name for name, field in fields if field.is_required() and name != "at")
+
+    @property
+    def key(self) -> str:
+        """The column that others refer to: the first."""
+        return self.columns[0]
+
+    @cached_property
+    def kinds(self) -> Mapping[str, frozenset[Any]]:
+        """The plain types of each column: ``{"eggs": {int}, ..}``."""
+        fields = [(field.alias or name, field.annotation) for name, field in self.model.model_fields.items()]
+        return {
+            column: frozenset(_plain_types(annotation)) for column, annotation in fields if column != "at"
+        }
+
+    @cached_property
+    def numbers(self) -> frozenset[str]:
+        """The columns that hold numbers."""
+        return frozenset(column for column, kinds in self.kinds.items() if kinds & {int, float, Decimal})
+
+    @cached_property
+    def days(self) -> frozenset[str]:
+        """The columns that hold days."""
+        return frozenset(column for column, kinds in self.kinds.items() if date in kinds)
+
+    @cached_property
+    def notes(self) -> frozenset[str]:
+        """The columns of free text that may run over several lines."""
+        return frozenset(
+            field.alias or name
+            for name, field in self.model.model_fields.items()
+            if any(isinstance(mark, BeforeValidator) and mark.func is parse_note for mark in field.metadata)
+        )
+
+
+def _plain_types(annotation: Any) -> list[Any]:
+    if get_origin(annotation) is Annotated:
+        return _plain_types(get_args(annotation)[0])
+    if get_origin(annotation) in (Union, types.UnionType):
+        return [kind for part in get_args(annotation) for kind in _plain_types(part)]
+    return [annotation]
+
+
+TABLES = (
+    Table("species", Species, "species", ("species",), required=True),
+    Table("lots", Lot, "lots", ("lot",), required=True),
+    Table("inspections", Look, "looks", ("lot", "on")),
+    Table("orders", OrderRow, "order_rows", ("order",), required=True),
+    Table("services", Service, "services", ("service", "to"), required=True),
+    Table("postage", Postage, "postage", ("service", "to", "up_to_g", "up_to_mm"), required=True),
+    Table("zones", Zone, "zones", ("zone",)),
+    Table("packings", Packing, "packings", ("packing",), required=True),
+    Table("boxes", Box, "boxes", ("box",)),
+    Table("rules", Rule, "rules", RULE_ORDER, required=True),
+    Table("weather", Weather, "weather", ("to", "month", "from_", "until")),
+    Table("disruptions", Disruption, "disruptions", DISRUPTION_ORDER),
+    Table("groups", Group, "groups", ("group",)),
+    Table("arrivals", Arrival, "arrivals", ("parcel", "line")),
+    Table("learned", RateRow, "rates", ("what", "for_", "from_day")),
+)
+
+TABLE_BY_NAME: Mapping[str, Table] = {table.name: table for table in TABLES}
+
+#: Names that shelves made before gave to tables, each with its name of today.
+FORMER_TABLES: Mapping[str, str] = {"rates": "learned"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tables:
+    """The tables whose rows are the same before and after the checks."""
+
+    today: date
+    lots: tuple[Lot, ...] = ()
+    looks: tuple[Look, ...] = ()
+    services: tuple[Service, ...] = ()
+    postage: tuple[Postage, ...] = ()
+    packings: tuple[Packing, ...] = ()
+    boxes: tuple[Box, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    weather: tuple[Weather, ...] = ()
+    disruptions: tuple[Disruption, ...] = ()
+    groups: tuple[Group, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+    rates: tuple[RateRow, ...] = ()
+
+    @cached_property
+    def lot_by_name(self) -> Mapping[str, Lot]:
+        return {lot.lot: lot for lot in self.lots}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft(_Tables):
+    """The rows that could be read, table by table.
+
+    ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it
+    was read to its end (or is absent and may be), so that a name missing there is really missing; ``failed``
+    holds the keys of its rows with mistakes.
+    """
+
+    settings: Settings | None
+    names: Mapping[str, frozenset[str]]
+    complete: frozenset[str]
+    failed: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    species: tuple[Species, ...] = ()
+    order_rows: tuple[OrderRow, ...] = ()
+    zones: tuple[Zone, ...] = ()
+
+    @cached_property
+    def species_by_name(self) -> Mapping[str, Species]:
+        return {species.species: species for species in self.species}
+
+    @cached_property
+    def rows_by_order(self) -> Mapping[str, list[OrderRow]]:
+        """The rows of each order, as they stand."""
+        return grouped((row.order, row) for row in self.order_rows)
+
+    @cached_property
+    def first_rows(self) -> tuple[OrderRow, ...]:
+        """The first row of each order."""
+        return tuple(rows[0] for rows in self.rows_by_order.values())
+
+    @cached_property
+    def choosy_rows(self) -> tuple[OrderRow, ...]:
+        """The rows of orders that name a population, or what may go instead."""
+        return tuple(row for row in self.order_rows if row.population or row.instead)
+
+    @cached_property
+    def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
+        return {zone.zone: zone.countries for zone in self.zones}
+
+    def lacks(self, table: str, name: str) -> bool:
+        """Is there surely no row of that name?"""
+        return table in self.complete and name not in self.names.get(table, frozenset())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shelf(_Tables):
     """Immutable, and the same whatever the order of rows: every table is sorted by its key.
 
     ``packed`` is what the ledger says has left each lot since its count (lot -> day -> eggs); empty without a
@@ -32,23 +222,10 @@ class Shelf:
     that leaves it out (code ``recount`` or ``closed``).
     """
 
-    today: date
     settings: Settings
     species: Mapping[str, Species]
-    lots: tuple[Lot, ...]
-    looks: tuple[Look, ...]
     orders: tuple[Order, ...]
-    services: tuple[Service, ...]
-    postage: tuple[Postage, ...]
-    packings: tuple[Packing, ...]
-    rules: tuple[Rule, ...]
     zones: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    boxes: tuple[Box, ...] = ()
-    weather: tuple[Weather, ...] = ()
-    disruptions: tuple[Disruption, ...] = ()
-    groups: tuple[Group, ...] = ()
-    arrivals: tuple[Arrival, ...] = ()
-    rates: tuple[RateRow, ...] = ()
     packed: Mapping[str, Mapping[date, int]] = field(default_factory=dict)
     packed_between: Mapping[str, int] = field(default_factory=dict)
     parcels_made: Mapping[date, int] = field(default_factory=dict)
@@ -57,20 +234,14 @@ class Shelf:
     lots_stopped: Mapping[str, Problem] = field(default_factory=dict)
     cancelled: frozenset[tuple[str, int]] = frozenset()
 
-    @cached_property
-    def lot_by_name(self) -> Mapping[str, Lot]:
-        return {lot.lot: lot for lot in self.lots}
-
     def lots_of(self, species: str, population: str = "") -> tuple[Lot, ...]:
         """The lots of a species, and of that population where one is named, whatever its case."""
         return self._lots_by_kind.get((species, population.casefold()), ())
 
     @cached_property
     def _lots_by_kind(self) -> Mapping[tuple[str, str], tuple[Lot, ...]]:
-        by_kind: dict[tuple[str, str], list[Lot]] = {}
-        for lot in self.lots:
-            for population in sorted({"", lot.population.casefold()}):
-                by_kind.setdefault((lot.species, population), []).append(lot)
+        populations = ((lot, {"", lot.population.casefold()}) for lot in self.lots)
+        by_kind = grouped(((lot.species, name), lot) for lot, names in populations for name in names)
         return {kind: tuple(lots) for kind, lots in by_kind.items()}
 
     def zones_of(self, country: str) -> tuple[str, ...]:
@@ -79,18 +250,13 @@ class Shelf:
 
     @cached_property
     def _zones_by_country(self) -> Mapping[str, tuple[str, ...]]:
-        by_country: dict[str, list[str]] = {}
-        for zone in sorted(self.zones):
-            for country in self.zones[zone]:
-                by_country.setdefault(country, []).append(zone)
+        by_country = grouped((country, zone) for zone in sorted(self.zones) for country in self.zones[zone])
         return {country: tuple(zones) for country, zones in by_country.items()}
 
     @cached_property
     def looks_by_lot(self) -> Mapping[str, tuple[Look, ...]]:
         """The looks at each lot that has any, oldest first."""
-        looks: dict[str, list[Look]] = {}
-        for look in self.looks:
-            looks.setdefault(look.lot, []).append(look)
+        looks = grouped((look.lot, look) for look in self.looks)
         return {lot: tuple(sorted(of_lot, key=lambda look: look.on)) for lot, of_lot in looks.items()}
 
     def species_of(self, species: str, population: str) -> Species:

@@ -1,7 +1,8 @@
-"""How an order's line and a departure are named in every room; and an unchanging value as a cache's key."""
+"""How lines and departures are named in every room; values by their key, and one as the key of a cache."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Generic, TypeVar
 
@@ -11,6 +12,15 @@ LineKey = tuple[str, int]
 Departure = tuple[date, str]
 
 T = TypeVar("T")
+Key = TypeVar("Key")
+
+
+def grouped(pairs: Iterable[tuple[Key, T]]) -> dict[Key, list[T]]:
+    """The values of each key, keys and values in the order in which they come."""
+    values: dict[Key, list[T]] = {}
+    for key, value in pairs:
+        values.setdefault(key, []).append(value)
+    return values
 
 
 class IdentityKey(Generic[T]):

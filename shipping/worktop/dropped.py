@@ -29,7 +29,7 @@ from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
 from shipping.tables.mapped_orders.their_header import headers_of
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import joined, say
 from shipping.worktop.sheets import rows_as_typed

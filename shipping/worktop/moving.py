@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from shipping.ledger.packing_day import line_of
 from shipping.ledger.planning_again import shelf_left
-from shipping.tables.editing.row_writer import Written, change_row
+from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.worktop.days import why_text
@@ -227,7 +227,7 @@ def _there_by(tables: Tables, order: Order, wish: Wish) -> date | None:
     return max((leg.arrivals.p95 for leg in legs), default=None)
 
 
-def _write(path: Path, rows: Mapping[int, Mapping[str, str]]) -> Written:
+def _write(path: Path, rows: Mapping[int, Mapping[str, str]]) -> WrittenRow:
     return [change_row(path, row, cells) for row, cells in sorted(rows.items())][-1]
 
 

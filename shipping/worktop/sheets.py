@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.tables.editing.starter import Column, columns_of
+from shipping.tables.editing.starter import TableColumn, columns_of
 from shipping.tables.files.csv_form import csv_form, value_of
 from shipping.tables.files.csv_reader import bytes_of
 from shipping.tables.files.sheet import Unreadable, cleaned
@@ -328,7 +328,7 @@ _HINTS: Mapping[tuple[str, str], str] = {
 }
 
 
-def hint_of(table: str, column: Column) -> str:
+def hint_of(table: str, column: TableColumn) -> str:
     """What the page's form says of a cell; nothing where that only repeats the words of its list."""
     if column.words and not set(re.findall(r"\w+", column.hint)) - {"or"} - set(
         " ".join(column.words).split()
@@ -342,7 +342,7 @@ def label_of(column: str) -> str:
     return _LABELS.get(column) or in_plain_words(column)
 
 
-def columns_first(words: SheetWords) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
+def columns_first(words: SheetWords) -> tuple[tuple[TableColumn, ...], tuple[TableColumn, ...]]:
     """The columns asked for first, in their order, and all others."""
     every = {column.name: column for column in columns_of(words.table)}
     asked = words.first.split()

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.editing.row_writer import (
-    Written,
+    WrittenRow,
     append_row,
     change_row,
     refuse_a_workbook,
     take_row_back,
 )
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
 from shipping.worktop.page_language import tr
 from shipping.worktop.shelf_state import ShelfState
@@ -24,7 +24,7 @@ from shipping.worktop.trial import trial_copy
 
 def add_checked_row(
     shelf_state: ShelfState, table: str, cells: Mapping[str, str]
-) -> tuple[Written, tuple[Problem, ...]]:
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """What was written, and what the checks now say of one lot without stopping the rest.
 
     Raises
@@ -40,7 +40,7 @@ def add_checked_row(
 
 def change_checked_row(
     shelf_state: ShelfState, table: str, row: int, cells: Mapping[str, str], was: Mapping[str, str]
-) -> tuple[Written, tuple[Problem, ...]]:
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `add_checked_row`, for cells of a row that is there; ``was`` is what they said when read."""
     refuse_a_workbook(shelf_state.folder, table, cells)
     return change_tried(shelf_state, table, lambda path: change_row(path, row, cells, was))
@@ -48,15 +48,15 @@ def change_checked_row(
 
 def take_checked_row_back(
     shelf_state: ShelfState, table: str, row: int, was: Mapping[str, str]
-) -> tuple[Written, tuple[Problem, ...]]:
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """As `add_checked_row`, for a row that becomes a comment."""
     refuse_a_workbook(shelf_state.folder, table, {})
     return change_tried(shelf_state, table, lambda path: take_row_back(path, row, was))
 
 
 def change_tried(
-    shelf_state: ShelfState, table: str, write: Callable[[Path], Written]
-) -> tuple[Written, tuple[Problem, ...]]:
+    shelf_state: ShelfState, table: str, write: Callable[[Path], WrittenRow]
+) -> tuple[WrittenRow, tuple[Problem, ...]]:
     """The change is tried on a copy of the tables; a mistake that was not there before refuses it."""
     with shelf_state.lock:
         try:
@@ -74,9 +74,9 @@ def change_tried(
     return written, tuple(problem for problem in new if problem.level is Level.LOT)
 
 
-def tables_folder_words(written: Written) -> str:
+def tables_folder_words(written: WrittenRow) -> str:
     """Where the row stands now, and where the table as it was."""
-    said = tr("Written to {file}, row {row}.", file=written.path.name, row=written.row)
+    said = tr("WrittenRow to {file}, row {row}.", file=written.path.name, row=written.row)
     if written.copy is None:
         return said
     place = f"{written.copy.parent.name}/{written.copy.name}"

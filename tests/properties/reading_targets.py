@@ -28,7 +28,7 @@ from shipping.tables.mapped_orders.mapping import MAP_FILE
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.row_reader import TableRows, read_rows
 from shipping.tables.rows.orders import FillFromFirstRow
-from shipping.tables.table_list import TABLE_BY_NAME, TABLES, Table
+from shipping.tables.shelf import TABLE_BY_NAME, TABLES, Table
 from shipping.words.problems import Level, Problem
 from tests.tables.mistakes import mistakes, shelf_with
 from tests.tables.shelves import GOOD, TODAY

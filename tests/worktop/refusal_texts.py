@@ -25,7 +25,7 @@ MODULES = (
 #: What only a command says.
 OF_COMMANDS = (
     *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
-    *("tables/checks/by_cause.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
+    *("tables/checks/worst_first.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
     "ledger/claims/sent_again.py",
     "words/reasons.py",
 )

@@ -9,9 +9,11 @@ from datetime import date
 from itertools import pairwise
 from operator import attrgetter
 
-from shipping.tables.draft import Draft, after_today, asked, before, first_of, noted, problem
+from shipping.tables.checks.row_problems import after_today, asked, before, first_of, noted, problem
 from shipping.tables.rows.lots import STAGES, Look, Lot, bounds
 from shipping.tables.rows.settings import PlanSettings
+from shipping.tables.shelf import Draft
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say
 
@@ -278,9 +280,7 @@ def recounts_can_be(draft: Draft) -> Iterator[Problem]:
     Reckoned is the last count, less what was removed or hatched, less shelf_loss_per_day for eggs in water.
     """
     loss = (draft.settings.plan if draft.settings else PlanSettings()).shelf_loss_per_day
-    looks: dict[str, list[Look]] = {}
-    for look in draft.looks:
-        looks.setdefault(look.lot, []).append(look)
+    looks = grouped((look.lot, look) for look in draft.looks)
     for name in sorted(looks):
         if lot := draft.lot_by_name.get(name):
             yield from _recounts_of(lot, looks[name], 0.0 if lot.kept_damp else loss)

@@ -7,16 +7,17 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from shipping.tables.cells import Row, shortened
-from shipping.tables.country_codes import country_mend, is_country, is_place, known_parts, like_part
-from shipping.tables.country_names import PARTS
-from shipping.tables.draft import Draft, and_on, asked, missing_names, noted, problem, twice
+from shipping.tables.checks.row_problems import and_on, asked, missing_names, noted, problem, twice
+from shipping.tables.country_codes import PARTS, country_mend, is_country, is_place, known_parts, like_part
 from shipping.tables.files.sheet import nearest
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import either, say
 
@@ -294,10 +295,8 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
     taxa = {name for species in draft.species for name in taxa_of(species)}
     known = taxa | draft.names.get("species", frozenset())
     comparable = {folded(name) for name in known}
-    unknown: dict[str, list[Row]] = {}
-    for rule in draft.rules:
-        if rule.taxon != "*" and folded(rule.taxon) not in comparable:
-            unknown.setdefault(rule.taxon, []).append(rule)
+    named = ((rule.taxon, rule) for rule in draft.rules if rule.taxon != "*")
+    unknown = grouped((taxon, rule) for taxon, rule in named if folded(taxon) not in comparable)
     for taxon, rows in unknown.items():
         text = say("'{taxon}' matches no species, genus or family of the species table", taxon)
         text, level = and_on(text, len(rows)), Level.ERROR

@@ -9,8 +9,8 @@ from datetime import date
 from itertools import pairwise
 
 from shipping.tables.checks.names import binomial
+from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
 from shipping.tables.country_codes import country_mend, is_country, known_parts
-from shipping.tables.draft import Draft, after_today, asked, before, noted, problem, twice
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
@@ -19,6 +19,8 @@ from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.rows.weather import Weather
+from shipping.tables.shelf import Draft
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import joined, say
 
@@ -127,9 +129,7 @@ def _zone_within(draft: Draft, place: str, have: set[str]) -> bool:
 
 def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
     """A heavier parcel that costs less, to the very same places, is mostly a slip in a price."""
-    rows: dict[tuple[str, tuple[str, ...], float | None], list[Postage]] = {}
-    for row in draft.postage:
-        rows.setdefault((row.service, row.to, row.up_to_mm), []).append(row)
+    rows = grouped(((row.service, row.to, row.up_to_mm), row) for row in draft.postage)
     for same in rows.values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
             if heavier.price < lighter.price:

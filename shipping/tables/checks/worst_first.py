@@ -1,10 +1,14 @@
-"""Problems in, the same problems out: first what stops all, then a lot, then what wants a look."""
+"""Problems in, the worst first out; a long list as a line and a count a cause."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
 
 
 def how_bad(problem: Problem) -> int:
@@ -23,3 +27,61 @@ def worst_first(problems: Iterable[Problem], files: Sequence[str] = ()) -> tuple
         return (how_bad(problem), ranks.get(file, len(files)), file, problem.where.row)
 
     return tuple(sorted(dict.fromkeys(problems), key=place))
+
+
+#: A list up to so long is told line by line.
+SHORT_LIST = 20
+#: So many causes are told at the most; the rest are counted, and all stand in --json.
+MOST_CAUSES = 40
+_ROWS_NAMED = 5
+_VALUES = re.compile(r"'[^']*'|[0-9][0-9.,:-]*")
+_WORDS = {Level.ERROR: "problem", Level.LOT: "lot left out", Level.NOTICE: "note"}
+
+Cause = tuple[Level, str, str, str, str]
+
+
+def cause_of(problem: Problem) -> Cause:
+    """What problems of one cause have in common: all but the row and the values quoted."""
+    text = _VALUES.sub("*", problem.text)
+    return (problem.level, problem.where.file, problem.column, problem.code, text)
+
+
+def lines_by_cause(problems: Sequence[Problem], before: str = "") -> Iterator[str]:
+    """A line a problem; of more than `SHORT_LIST` a total, then a line a cause, in the order given.
+
+    ``before`` stands at the beginning of every line of a problem.
+    """
+    if len(problems) <= SHORT_LIST:
+        yield from (f"{before}{problem}" for problem in problems)
+        return
+    causes = grouped((cause_of(problem), problem) for problem in problems)
+    yield f"{before}{_total(problems, len(causes))}"
+    worst = (Level.ERROR, Level.LOT, Level.NOTICE)
+    ranked = sorted(causes.values(), key=lambda same: (worst.index(same[0].level), -len(same)))
+    for same in ranked[:MOST_CAUSES]:
+        yield f"{before}{same[0]}{_more(same)}"
+    if len(ranked) > MOST_CAUSES:
+        rest = ranked[MOST_CAUSES:]
+        count = sum(map(len, rest))
+        yield say(
+            "{before}And {count} more of {other_count} other causes; all of them stand in check --json.",
+            *(before, count, len(rest)),
+        )
+
+
+def _total(problems: Sequence[Problem], causes: int) -> str:
+    """How many of which kinds: ``5000 problems of 6 causes: orders.csv 4000, lots.csv 1000.``"""
+    files = Counter(problem.where.file for problem in problems)
+    named = ", ".join(f"{file} {count}" for file, count in files.most_common(6))
+    kind = _WORDS[problems[0].level] if len({problem.level for problem in problems}) == 1 else "problem"
+    told = (len(problems), kind, causes, "s" if causes > 1 else "", named)
+    return say("{count} {kind}s of {causes} cause{word}: {named}.", *told)
+
+
+def _more(same: Sequence[Problem]) -> str:
+    """The count of the others of a cause, and the first rows they stand on."""
+    if len(same) == 1:
+        return ""
+    rows = list(dict.fromkeys(str(problem.where.row) for problem in same[1:] if problem.where.row))
+    named = ", ".join(rows[:_ROWS_NAMED]) + (" .." if len(rows) > _ROWS_NAMED else "")
+    return say(" ({count} more like it{word})", len(same) - 1, f", on rows {named}" if rows else "")

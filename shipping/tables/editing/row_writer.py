@@ -16,7 +16,7 @@ from pathlib import Path
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 
@@ -28,7 +28,7 @@ _one_at_a_time = threading.RLock()
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenRow:
     """What was done: the file, the row as the spreadsheet shows it, and the copy of the file before."""
 
     path: Path
@@ -36,12 +36,12 @@ class Written:
     copy: Path | None
 
 
-def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ()) -> Written:
+def append_row(path: Path, cells: Mapping[str, str], header: Sequence[str] = ()) -> WrittenRow:
     """As `append_rows`, for one row."""
     return append_rows(path, (cells,), header)
 
 
-def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[str] = ()) -> Written:
+def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[str] = ()) -> WrittenRow:
     """The file with rows more at its end, one or several, in one step; blank cells of columns that it lacks
     are let go. The row that is given back is the first new one.
 
@@ -72,7 +72,7 @@ def append_rows(path: Path, rows: Sequence[Mapping[str, str]], header: Sequence[
 
 def change_row(
     path: Path, row_number: int, cells: Mapping[str, str], was: Mapping[str, str] | None = None
-) -> Written:
+) -> WrittenRow:
     """The file with some cells of one row changed; ``row_number`` as the spreadsheet shows it (the header is
     mostly 1).
 
@@ -103,7 +103,7 @@ def _record_of(form: CsvForm, path: Path, number: int) -> Record:
     raise _refused(path, number, "no-row", "is no row of the table.", mend)
 
 
-def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> Written:
+def take_row_back(path: Path, row_number: int, was: Mapping[str, str]) -> WrittenRow:
     """The file with one row made a comment that still says what it said, so that all other rows keep their
     numbers.
 
@@ -230,7 +230,7 @@ def _written(
     before: bytes | None,
     is_gone: bool = False,
     added: int = 1,
-) -> Written:
+) -> WrittenRow:
     """Puts the text in the place of the file in one step, a copy of the file as it was beside it."""
     _surely_no_other_differs(path, form, text, range(row, row + added), is_gone)
     try:
@@ -254,7 +254,7 @@ def _written(
         text = say("cannot be written ({strerror}); it is as it was.", why)
         mend = "If it is open in another program, close it there; else see that you may write it."
         raise _refused(path, 0, "cannot-write", text, mend) from None
-    return Written(path, row, copy)
+    return WrittenRow(path, row, copy)
 
 
 def _surely_no_other_differs(path: Path, form: CsvForm, text: str, rows: range, is_gone: bool) -> None:

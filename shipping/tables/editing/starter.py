@@ -15,9 +15,9 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
-from types import UnionType
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
@@ -25,7 +25,7 @@ from shipping.tables.cells import BadCell, WordParser, parse_country
 from shipping.tables.country_codes import country_mend, is_country
 from shipping.tables.rows.rules import NEVER
 from shipping.tables.rows.settings import parse_subdivision
-from shipping.tables.table_list import TABLE_BY_NAME, TABLES
+from shipping.tables.shelf import TABLE_BY_NAME, TABLES
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 from shipping.words.units import shipped_folder
@@ -35,7 +35,7 @@ HOME_WORD = "HOME"
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """One column of a table: ``words`` are those its cells may hold (none where they are free)."""
 
     name: str
@@ -55,48 +55,32 @@ class StarterTable:
     """One table of a new shelf: its columns, and its rows as text, each as wide as the columns."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
-def columns_of(table: str) -> tuple[Column, ...]:
+def columns_of(table: str) -> tuple[TableColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
-    model = TABLE_BY_NAME[table].model
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
-    return tuple(
-        _column(field.alias or name, field, hints)
-        for name, field in model.model_fields.items()
-        if name != "at"
-    )
+    fields = TABLE_BY_NAME[table].model.model_fields.items()
+    return tuple(_column(table, field.alias or name, field, hints) for name, field in fields if name != "at")
 
 
-def _column(name: str, field: FieldInfo, hints: dict[str, str]) -> Column:
-    leaves = tuple(_leaves(field.annotation))
-    words = tuple(word for leaf in leaves if get_origin(leaf) is Literal for word in get_args(leaf))
+def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> TableColumn:
+    types = TABLE_BY_NAME[table].kinds[name]
+    words = tuple(word for each in types if get_origin(each) is Literal for word in get_args(each))
     parsers = [getattr(part, "func", None) for part in field.metadata]
     words = words or tuple(word for each in parsers if isinstance(each, WordParser) for word in each.words)
-    if bool in leaves:
+    if bool in types:
         words = ("yes", "no")
     kind: Literal["text", "whole", "number", "day"] = "text"
-    if date in leaves:
+    if date in types:
         kind = "day"
-    elif int in leaves:
+    elif int in types:
         kind = "whole"
-    elif float in leaves or any(getattr(leaf, "__name__", "") == "Decimal" for leaf in leaves):
+    elif types & {float, Decimal}:
         kind = "number"
-    return Column(name, field.is_required(), kind, words, hints.get(name, ""))
-
-
-def _leaves(annotation: Any) -> Iterator[Any]:
-    """The plain types of a cell; a column that lists several words in one cell has none."""
-    origin = get_origin(annotation)
-    if origin is Annotated:
-        yield from _leaves(get_args(annotation)[0])
-    elif origin in (Union, UnionType):
-        for part in get_args(annotation):
-            yield from _leaves(part)
-    elif origin is not tuple:
-        yield annotation
+    return TableColumn(name, field.is_required(), kind, words, hints.get(name, ""))
 
 
 def starter_tables(home_country: str, today: date, subdivision: str = "") -> tuple[StarterTable, ...]:

@@ -6,12 +6,11 @@ import io
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
-from shipping.tables.country_codes import country_codes
-from shipping.tables.country_names import name_of
+from shipping.tables.country_codes import country_codes, name_of
 from shipping.tables.files.sheet import column_letter
 
 if TYPE_CHECKING:
-    from shipping.tables.editing.starter import Column, StarterTable
+    from shipping.tables.editing.starter import StarterTable, TableColumn
 
 #: Rows that get drop-downs; a sheet may grow beyond them.
 LAST_ROW = 2_000
@@ -60,7 +59,7 @@ def book_bytes(tables: tuple[StarterTable, ...], today: date) -> bytes:
             elif (listed := LISTED_IN.get(column.name)) and (index > 0 or listed[0] != table.name):
                 _offer(sheet, index, places[listed], asks=column.name == "species")
             for row, cells in enumerate(table.rows, start=1):
-                _write_cell(sheet, row, index, cells[index], column, formats)
+                _write_cell(sheet, row, index, cells[index], column.kind, formats[column.kind])
         _set_page(sheet)
     lists = book.add_worksheet(LISTS)
     for row, code in enumerate(codes):
@@ -76,7 +75,7 @@ def _width(table: StarterTable, index: int) -> int:
     return min(max(longest + 2, NARROWEST), WIDEST)
 
 
-def _write_hint(sheet: Any, index: int, column: Column) -> None:
+def _write_hint(sheet: Any, index: int, column: TableColumn) -> None:
     if column.note:
         sheet.write_comment(0, index, column.note, {"author": "", "x_scale": 1.6})
     if column.words:
@@ -92,13 +91,12 @@ def _offer(sheet: Any, index: int, source: str, asks: bool) -> None:
     sheet.data_validation(1, index, LAST_ROW, index, rule)
 
 
-def _write_cell(sheet: Any, row: int, index: int, cell: str, column: Column, formats: dict[str, Any]) -> None:
-    look = formats[column.kind]
+def _write_cell(sheet: Any, row: int, index: int, cell: str, kind: str, look: Any) -> None:
     if not cell:
         return
-    if column.kind == "day":
+    if kind == "day":
         sheet.write_datetime(row, index, datetime.fromisoformat(cell), look)
-    elif column.kind in ("whole", "number"):
+    elif kind in ("whole", "number"):
         sheet.write_number(row, index, float(cell), look)
     else:
         sheet.write_string(row, index, cell, look)

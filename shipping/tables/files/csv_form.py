@@ -7,8 +7,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shipping.tables.files.csv_reader import is_comment, separator_of
-from shipping.tables.files.csv_text import text_of, without_separator_line
+from shipping.tables.files.csv_reader import is_comment, separator_of, text_of, without_separator_line
 from shipping.tables.files.sheet import cleaned, unreadable
 
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
-from shipping.tables.table_list import FORMER_TABLES, TABLE_BY_NAME
+from shipping.tables.shelf import FORMER_TABLES, TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

@@ -16,8 +16,16 @@ from shipping.tables.files.sheet import (
     column_letter,
     unreadable,
 )
-from shipping.tables.files.workbook_rows import Oddities, plain_number, sheet_of
-from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
+from shipping.tables.files.workbook import (
+    Oddities,
+    attribute,
+    elements,
+    local_name,
+    no_workbook,
+    open_zip,
+    plain_number,
+    sheet_of,
+)
 from shipping.words.sentence import say
 
 CONTENT = "content.xml"

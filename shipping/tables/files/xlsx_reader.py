@@ -10,8 +10,17 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from shipping.tables.files.sheet import Sheet, Unreadable
-from shipping.tables.files.workbook_rows import Oddities, error_cell, plain_number, sheet_of
-from shipping.tables.files.workbook_zip import attribute, elements, local_name, no_workbook, open_zip
+from shipping.tables.files.workbook import (
+    Oddities,
+    attribute,
+    elements,
+    error_cell,
+    local_name,
+    no_workbook,
+    open_zip,
+    plain_number,
+    sheet_of,
+)
 
 #: The last row that a sheet of this form can have.
 _LAST_ROW = 1_048_576

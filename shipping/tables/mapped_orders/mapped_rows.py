@@ -13,7 +13,8 @@ from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.sheet import Unreadable, notice
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
 
@@ -47,11 +48,8 @@ def merged_orders(own: TableRows, mapped: Sequence[TableRows]) -> MergedOrders:
     order in two mapped sheets counts once where it is the same, and is an error where it differs.
     """
     rows = [row for row in own.rows if isinstance(row, OrderRow)]
-    by_order: dict[tuple[str, str], list[OrderRow]] = {}
-    for table in mapped:
-        for row in table.rows:
-            if isinstance(row, OrderRow):
-                by_order.setdefault((table.file, row.order), []).append(row)
+    of_sheets = ((table.file, row) for table in mapped for row in table.rows)
+    by_order = grouped(((file, row.order), row) for file, row in of_sheets if isinstance(row, OrderRow))
     taken: dict[str, list[OrderRow]] = {}
     problems: list[Problem] = []
     for (_, order), lines in by_order.items():

@@ -11,9 +11,8 @@ from pathlib import Path
 from typing import Literal
 
 from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
-from shipping.tables.cell_reader import ReadAs
 from shipping.tables.cells import as_text, shortened
-from shipping.tables.country_names import codes_named
+from shipping.tables.country_codes import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
 from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.settings_reader import MAP_FILE
@@ -27,7 +26,14 @@ from shipping.tables.files.sheet import (
     unreadable,
 )
 from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
-from shipping.tables.mapped_orders.address_cell import address_parts
+from shipping.tables.mapped_orders.combined_cells import (
+    address_parts,
+    fish_written,
+    names_of_fish,
+    plain_words,
+    split_wish,
+    wishes_in,
+)
 from shipping.tables.mapped_orders.mapping import (
     ADDRESS,
     ADDRESS_COLUMNS,
@@ -37,19 +43,12 @@ from shipping.tables.mapped_orders.mapping import (
     MappedSheet,
 )
 from shipping.tables.mapped_orders.their_header import Places, places_of
-from shipping.tables.mapped_orders.wishes import (
-    fish_written,
-    names_of_fish,
-    plain_words,
-    split_wish,
-    wishes_in,
-)
-from shipping.tables.row_reader import TableRows, read_rows, rows_named
+from shipping.tables.row_reader import ReadAs, TableRows, read_rows, rows_named
 from shipping.tables.rows.orders import FillFromFirstRow
 from shipping.tables.rows.settings import ReadingRules
 from shipping.tables.rows.species import Species
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.tables.spelling import folded_place
-from shipping.tables.table_list import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
 

@@ -11,12 +11,11 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 
 from shipping.tables.cells import BadCell, Key, OneWord, Text, as_text, shortened
-from shipping.tables.files.csv_reader import bytes_of, is_there
-from shipping.tables.files.csv_text import text_of
+from shipping.tables.files.csv_reader import bytes_of, is_there, text_of
 from shipping.tables.files.settings_reader import MAP_FILE, lines_of_keys, parsed_toml, problems_in_toml
 from shipping.tables.files.sheet import Unreadable, did_you_mean
 from shipping.tables.rows.settings import Decimals, Section
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

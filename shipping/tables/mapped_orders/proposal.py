@@ -11,8 +11,9 @@ from typing import Literal
 
 from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
 from shipping.tables.cells import as_text, shortened
-from shipping.tables.country_names import plain_name
+from shipping.tables.country_codes import plain_name
 from shipping.tables.files.sheet import BadSource, unreadable
+from shipping.tables.mapped_orders.combined_cells import names_of_fish, split_wish
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, open_mapped
 from shipping.tables.mapped_orders.mapping import (
     ADDRESS,
@@ -24,7 +25,6 @@ from shipping.tables.mapped_orders.mapping import (
     MappedSheet,
 )
 from shipping.tables.mapped_orders.their_header import headers_of, sounds_like_a_status
-from shipping.tables.mapped_orders.wishes import names_of_fish, split_wish
 from shipping.tables.one_spelling import FishNames, fish_names
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.settings import ReadingRules

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 from shipping.tables.cells import as_text
 from shipping.tables.files.sheet import BadSource, Sheet, Unreadable, cleaned, did_you_mean
+from shipping.tables.mapped_orders.combined_cells import plain_words
 from shipping.tables.mapped_orders.mapping import PACKS, MappedSheet
-from shipping.tables.mapped_orders.wishes import plain_words
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 

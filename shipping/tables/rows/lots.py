@@ -26,7 +26,6 @@ from shipping.tables.cells import (
 )
 
 STAGES = ("laid", "fertile", "eyed", "ready")
-MEDIA = ("water", "moss", "peat", "coir")
 DAMP_MEDIA = frozenset({"moss", "peat", "coir"})
 
 Stage = Annotated[Literal["laid", "fertile", "eyed", "ready"], OneWord()]

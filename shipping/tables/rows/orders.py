@@ -31,9 +31,10 @@ from shipping.tables.cells import (
     shortened,
     values_of,
 )
-from shipping.tables.country_names import part_named
+from shipping.tables.country_codes import part_named
 from shipping.tables.files.sheet import Sheet, cleaned
 from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
 from shipping.words.sentence import say
 
 #: Codes of countries, or of none, that people write for the language spoken there.
@@ -213,9 +214,7 @@ def orders_from_rows(rows: Sequence[OrderRow], has_paid_on: bool) -> tuple[Order
     ``has_paid_on``: does the table keep payments at all? Rows of one order have been checked to agree. A row
     that was cancelled keeps its number and is left out, so that the others keep theirs.
     """
-    by_order: dict[str, list[OrderRow]] = {}
-    for row in rows:
-        by_order.setdefault(row.order, []).append(row)
+    by_order = grouped((row.order, row) for row in rows)
     return tuple(
         _order(name, by_order[name], has_paid_on)
         for name in sorted(by_order)

@@ -57,7 +57,7 @@ def parse_clock_time(cell: object) -> str:
 
 Weekdays = Annotated[tuple[str, ...], BeforeValidator(parse_weekdays)]
 ClockTime = Annotated[str, BeforeValidator(parse_clock_time)]
-Answer = Annotated[Literal["yes", "no", "ask"], OneWord()]
+PostAnswer = Annotated[Literal["yes", "no", "ask"], OneWord()]
 CountryCodes = Annotated[tuple[str, ...], BeforeValidator(parse_list(" "))]
 
 
@@ -81,7 +81,7 @@ class Service(Row):
     border_usual_d: Days | None = None
     border_late_d: Days | None = None
     tracked: YesNo | None = None
-    live_eggs: Answer | None = None
+    live_eggs: PostAnswer | None = None
     answered_on: Day | None = None
     answered_by: Text = ""
     source: Text = ""

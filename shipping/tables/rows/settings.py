@@ -127,7 +127,7 @@ Decimals = Annotated[Literal["point", "comma"], OneWord()]
 
 
 def parse_encoding(cell: object) -> str:
-    from shipping.tables.files.csv_text import OLD_ENCODINGS
+    from shipping.tables.files.csv_reader import OLD_ENCODINGS
 
     return WordParser(tuple(OLD_ENCODINGS))(cell)
 

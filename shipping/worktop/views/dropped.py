@@ -10,14 +10,14 @@ from flask import Flask, Response, abort, request
 from pydantic import ValidationError
 
 from shipping.tables.cells import BadCell
-from shipping.tables.files.csv_text import OLD_ENCODINGS
+from shipping.tables.files.csv_reader import OLD_ENCODINGS
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.mapped_orders.mapped_sheet import mapped_orders, unknown_fish
 from shipping.tables.mapped_orders.mapping import ADDRESS, ORDER_COLUMNS, PACKS, PRICE_EACH, WISH, MappedSheet
 from shipping.tables.mapped_orders.proposal import Proposal, proposal
 from shipping.tables.mapped_orders.their_header import must_be_read
 from shipping.tables.reader import species_and_rules
-from shipping.tables.table_list import TABLE_BY_NAME
+from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import say
 from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from flask import Flask, Response, abort, request
 
-from shipping.tables.editing.row_writer import Written, change_row
+from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.words.problems import ShelfProblems
 from shipping.worktop.context import Worktop, day_from, plain_problems
 from shipping.worktop.page_language import tr
@@ -67,7 +67,7 @@ class OperatorsPage:
         }
         rows = self._rows(service)
 
-        def write(path: Path) -> Written:
+        def write(path: Path) -> WrittenRow:
             return [change_row(path, row.row, cells, {"service": service}) for row in rows][-1]
 
         if not rows:

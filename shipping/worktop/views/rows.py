@@ -13,7 +13,7 @@ from flask import Flask, Response, abort, request
 
 from shipping.post.countries import countries
 from shipping.tables.editing.row_writer import append_rows
-from shipping.tables.editing.starter import Column, columns_of
+from shipping.tables.editing.starter import TableColumn, columns_of
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
 from shipping.tables.shelf import Shelf
@@ -221,7 +221,7 @@ class RowsPage:
         rows = rows_as_typed(self.worktop.shelf_state.folder / "orders.csv")
         return bool(order) and any(row.cells.get("order") == order for row in rows)
 
-    def _field(self, words: SheetWords, column: Column, there: Mapping[str, str]) -> dict[str, Any]:
+    def _field(self, words: SheetWords, column: TableColumn, there: Mapping[str, str]) -> dict[str, Any]:
         value = there.get(column.name, "")
         if column.kind == "day" and (day := day_from(value)):
             value = day_and_year(day)
@@ -455,7 +455,7 @@ class RowsPage:
         return self._form(words, None, order_from_text(text, shelf), "")
 
 
-def _named(columns: Sequence[Column]) -> str:
+def _named(columns: Sequence[TableColumn]) -> str:
     """What the first of some columns are called, so that one sees what is folded away."""
     told = [column for column in columns if column.name in WORTH_NAMING] or columns[:3]
     names = [tr(label_of(column.name)).partition(",")[0] for column in told[:3]]
@@ -472,7 +472,7 @@ def _day_cell(name: str, typed: str) -> str:
     return day.isoformat() if day else typed
 
 
-def _needed(words: SheetWords, column: Column) -> str:
+def _needed(words: SheetWords, column: TableColumn) -> str:
     """Whether a cell must be filled, as its label says it."""
     if words.table == "orders" and column.name in ("delivery_1", "postcode", "town"):
         return tr("needed to post it")

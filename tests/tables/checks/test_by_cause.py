@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.tables.checks.by_cause import MOST_CAUSES, SHORT_LIST, lines_by_cause
+from shipping.tables.checks.worst_first import MOST_CAUSES, SHORT_LIST, lines_by_cause
 from shipping.words.problems import Level, Problem, Where
 
 

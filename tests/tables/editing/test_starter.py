@@ -21,7 +21,7 @@ from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.species import Species, oxygen_by_volume
-from shipping.tables.table_list import TABLES
+from shipping.tables.shelf import TABLES
 from shipping.words.problems import Level, ShelfProblems
 from shipping.words.units import shipped_folder
 

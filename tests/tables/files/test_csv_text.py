@@ -10,7 +10,7 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.tables.files.csv_form import csv_form
-from shipping.tables.files.csv_text import OLD_ENCODINGS, tell_encoding
+from shipping.tables.files.csv_reader import OLD_ENCODINGS, tell_encoding
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, errors, good_shelf, order

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.files.font_file import font_problem
-from shipping.tables.files.settings_reader import read_settings
+from shipping.tables.files.settings_reader import font_problem, read_settings
 from tests.papers.tiny_font import font_of
 
 LEAST = (

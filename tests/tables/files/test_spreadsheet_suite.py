@@ -17,8 +17,7 @@ import pytest
 from shipping.tables.editing.starter import StarterTable, columns_of, write_shelf
 from shipping.tables.editing.starter_book import book_bytes
 from shipping.tables.reader import read_shelf
-from shipping.tables.shelf import Shelf
-from shipping.tables.table_list import TABLES
+from shipping.tables.shelf import TABLES, Shelf
 from shipping.words.units import shipped_folder
 from tests.tables.shelves import GOOD, errors
 from tests.tools import tool

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.tables.files import workbook_zip
+from shipping.tables.files import workbook
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import (
     GOOD,
@@ -185,7 +185,7 @@ def test_a_document_type_in_a_workbook_is_refused(tmp_path: Path) -> None:
 def test_a_workbook_that_unpacks_without_bound_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workbook_zip, "MOST_UNPACKED", 10_000)
+    monkeypatch.setattr(workbook, "MOST_UNPACKED", 10_000)
     assert errors(read_shelf(xlsx_shelf(tmp_path, workbook_of_good_tables()), TODAY)) == [
         "shelf.xlsx: unpacks to more than 200 MB. Save the tables alone in a new workbook."
     ]

@@ -10,8 +10,8 @@ import openpyxl
 import pytest
 
 from shipping.tables.files.find_sheets import SEEN_FILE
+from shipping.tables.mapped_orders.combined_cells import split_wish
 from shipping.tables.mapped_orders.mapped_sheet import day_in_order
-from shipping.tables.mapped_orders.wishes import split_wish
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from tests.tables.shelves import TODAY, errors, good_shelf, notices, order, read

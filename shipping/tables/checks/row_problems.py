@@ -1,92 +1,17 @@
-"""All rows of a shelf as they were read, before the checks have compared them with each other."""
+"""What a check says of a row: rows and words in, problems and questions out, each cause once."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from datetime import date
-from functools import cached_property
+from collections.abc import Iterable, Iterator
 from itertools import chain, islice
 
 from shipping.tables.cells import Row
 from shipping.tables.files.sheet import did_you_mean
-from shipping.tables.rows.learned import Arrival, RateRow
-from shipping.tables.rows.lots import Group, Look, Lot
-from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.packings import Box, Packing
-from shipping.tables.rows.rules import Rule
-from shipping.tables.rows.services import Postage, Service, Zone
-from shipping.tables.rows.settings import Settings
-from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Disruption, Weather
+from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, unseen_in
+from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Level, Problem
 from shipping.words.sentence import say
-
-
-@dataclass(frozen=True)
-class Draft:
-    """The rows that could be read, table by table.
-
-    ``names`` holds the keys of all rows of a table, those with mistakes too; a table is in ``complete`` if it
-    was read to its end (or is absent and may be), so that a name missing there is really missing; ``failed``
-    holds the keys of its rows with mistakes.
-    """
-
-    today: date
-    settings: Settings | None
-    names: Mapping[str, frozenset[str]]
-    complete: frozenset[str]
-    failed: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    species: tuple[Species, ...] = ()
-    lots: tuple[Lot, ...] = ()
-    looks: tuple[Look, ...] = ()
-    order_rows: tuple[OrderRow, ...] = ()
-    services: tuple[Service, ...] = ()
-    postage: tuple[Postage, ...] = ()
-    zones: tuple[Zone, ...] = ()
-    packings: tuple[Packing, ...] = ()
-    boxes: tuple[Box, ...] = ()
-    rules: tuple[Rule, ...] = ()
-    weather: tuple[Weather, ...] = ()
-    disruptions: tuple[Disruption, ...] = ()
-    groups: tuple[Group, ...] = ()
-    arrivals: tuple[Arrival, ...] = ()
-    rates: tuple[RateRow, ...] = ()
-
-    @cached_property
-    def species_by_name(self) -> Mapping[str, Species]:
-        return {species.species: species for species in self.species}
-
-    @cached_property
-    def lot_by_name(self) -> Mapping[str, Lot]:
-        return {lot.lot: lot for lot in self.lots}
-
-    @cached_property
-    def rows_by_order(self) -> Mapping[str, list[OrderRow]]:
-        """The rows of each order, as they stand."""
-        rows: dict[str, list[OrderRow]] = {}
-        for row in self.order_rows:
-            rows.setdefault(row.order, []).append(row)
-        return rows
-
-    @cached_property
-    def first_rows(self) -> tuple[OrderRow, ...]:
-        """The first row of each order."""
-        return tuple(rows[0] for rows in self.rows_by_order.values())
-
-    @cached_property
-    def choosy_rows(self) -> tuple[OrderRow, ...]:
-        """The rows of orders that name a population, or what may go instead."""
-        return tuple(row for row in self.order_rows if row.population or row.instead)
-
-    @cached_property
-    def zone_countries(self) -> Mapping[str, tuple[str, ...]]:
-        return {zone.zone: zone.countries for zone in self.zones}
-
-    def lacks(self, table: str, name: str) -> bool:
-        """Is there surely no row of that name?"""
-        return table in self.complete and name not in self.names.get(table, frozenset())
 
 
 def problem(row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR) -> Problem:
@@ -99,14 +24,12 @@ def noted(row: Row, column: str, code: str, text: str, mend: str) -> Problem:
     return Problem(row.at, column, code, text, mend, Level.NOTICE)
 
 
-def after_today(
-    draft: Draft, row: Row, column: str, mend: str, level: Level = Level.ERROR
-) -> Iterator[Problem]:
+def after_today(draft: Draft, row: Row, column: str, mend: str) -> Iterator[Problem]:
     """A day that has happened, and yet is after today."""
     day = getattr(row, column)
     if day is not None and day > draft.today:
         text = say("{day} is after today, {today}.", day, draft.today)
-        yield problem(row, column, "future", text, mend, level)
+        yield problem(row, column, "future", text, mend)
 
 
 def before(row: Row, column: str, other: str, mend: str, level: Level = Level.ERROR) -> Iterator[Problem]:
@@ -141,13 +64,10 @@ def missing_names(
     draft: Draft, column: str, table: str, wanted: Iterable[tuple[Row, str]]
 ) -> Iterator[Problem]:
     """One problem for each name that a table lacks, at the first row that names it."""
-    rows_by_name: dict[str, list[Row]] = {}
     there = draft.names.get(table, frozenset())
-    for row, name in wanted if table in draft.complete else ():
-        if name not in there:
-            rows_by_name.setdefault(name, []).append(row)
+    missing = ((name, row) for row, name in wanted if table in draft.complete and name not in there)
     known = sorted(there)
-    for name, rows in rows_by_name.items():
+    for name, rows in grouped(missing).items():
         such_as = say("Add it there, or write one of its names, such as '{name}'.", known[0]) if known else ""
         mend = did_you_mean(name, known, such_as or "Add it there.")
         text = and_on(say("'{name}' is not in {table}", name, table), len(rows))

@@ -8,10 +8,8 @@ from typing import get_type_hints
 
 import pytest
 
-from shipping.tables.draft import Draft
 from shipping.tables.reader import read_shelf
-from shipping.tables.shelf import Shelf
-from shipping.tables.table_list import TABLES, Table
+from shipping.tables.shelf import TABLES, Draft, Shelf, Table
 from tests.tables.shelves import GOOD, TODAY
 
 every_table = pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)

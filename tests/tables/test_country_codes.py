@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from shipping.tables.cells import BadCell, parse_country
-from shipping.tables.country_codes import is_country
-from shipping.tables.country_names import ALIASES, codes_named
+from shipping.tables.country_codes import ALIASES, codes_named, is_country
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, good_shelf, order
 
