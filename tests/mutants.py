@@ -47,7 +47,7 @@ _PATIENCE = 1.0
 NO_CHANGE = {
     ("eggs/clock.py", "1e-300 -> 1.0"): "no egg needs less than a degree-day",
     ("eggs/clock.py", "0.0 -> 1.0"): "the last of a clock's cells is hundreds of degree-days up",
-    ("eggs/lot_clock.py", "64 -> 65"): "how many clocks are kept in memory",
+    ("eggs/lot_forecast.py", "64 -> 65"): "how many clocks are kept in memory",
     ("eggs/overpack.py", "1.0 -> 2.0"): "a sum of chances is above 1 by its last digit at the most",
     ("options/lot_days.py", "len(self.days) - 1 -> len(self.days) + 1"): "slices end where the days end",
     (
@@ -55,7 +55,7 @@ NO_CHANGE = {
         "number * (1 + int(part.max(initial=0))) + part -> number * (1 + int(part.max(initial=0))) - part",
     ): "numbers differ where parts do, by either sign",
     ("post/transit.py", "day <= last -> day < last"): "the latest likely arrival is never on a holiday",
-    ("post/weight.py", "0.0 -> 1.0"): "no parcel is without a unit",
+    ("post/quote.py", "0.0 -> 1.0"): "no parcel is without a unit",
     ("learning/hatch_points.py", "6 -> 7"): "to how many places equal records are put together",
     ("learning/silence.py", "4 -> 5"): "to how many places equal records are put together",
 }

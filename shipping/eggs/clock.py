@@ -15,7 +15,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.normal import phi, phi_falling, phi_steps
+from shipping.eggs.distributions import phi, phi_falling, phi_steps
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.words.three_point import ThreePoint, normal_cdfs

@@ -1,5 +1,5 @@
-"""Hatching on the way: a lot's clock, a packing's hold and a route's dates in, shares hatched by each date
-out.
+"""Hatching on the way: a lot's clock, a packing's hold and a route's dates in; shares hatched by each date,
+and what must never go into a sealed tube, out.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import Clock
+from shipping.tables.rows.packings import PackingKind
 
 Floats = NDArray[np.float64]
 
@@ -59,3 +60,21 @@ def hatch_risk(h: Floats, chances: Floats, eggs: int) -> HatchRisk:
     """
     any_hatched = -np.expm1(eggs * np.log1p(-np.minimum(h, 1.0 - 1e-16)))
     return HatchRisk(float(np.dot(h, chances)), float(np.dot(any_hatched, chances)))
+
+
+def is_near_hatching(stage: str, is_overdue: bool) -> bool:
+    """Are these eggs near their time: the embryo fills the egg (`ready`), or the clock says they are past
+    it?
+    """
+    return stage == "ready" or is_overdue
+
+
+def is_barred(kind: PackingKind, stage: str, is_overdue: bool) -> bool:
+    """May these eggs not go into this kind of packing, whatever its ceiling allows?
+
+    Notes
+    -----
+    Jolts, pressure and stale water make eggs near their time hatch early (common practice, no source), and a
+    fry hatched in a sealed tube dies.
+    """
+    return kind.is_sealed and is_near_hatching(stage, is_overdue)

@@ -1,23 +1,225 @@
-"""What one lot holds and when it hatches: table rows and looks in, counts, dates and doubts of a lot out."""
+"""What one lot holds and when it hatches: table rows and looks in; its clock after all looks, counts, dates
+and doubts out.
+
+How eggs develop is shared by lots laid, kept and seen alike.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.clock import Clock, Floats, ShelfHeat, kept_on, kept_temperatures, shelf_heat
-from shipping.eggs.looks import Count, Sighting, last_count, sightings
-from shipping.eggs.lot_clock import OVERDUE_UNDER, LotClock, lot_clock
-from shipping.tables.rows.lots import STAGES, Bound, Lot, bounds
+from shipping.eggs.clock import Clock, Floats, ShelfHeat, fresh_clock, kept_on, kept_temperatures, shelf_heat
+from shipping.tables.rows.lots import STAGES, Bound, Look, Lot, bounds
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.reasons import Reason
+from shipping.words.units import percent
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """Live eggs seen on a day; ``stage`` None: only that they live. ``row`` says which row of which table."""
+
+    on: date
+    stage: str | None
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """The last count: so many live eggs on a day; ``known_gone`` were taken out or hatched since, by
+    looks.
+    """
+
+    eggs: int
+    on: date
+    known_gone: int
+
+
+def sightings(lot: Lot, looks: tuple[Look, ...]) -> tuple[Sighting, ...]:
+    """Every day on which somebody saw live eggs; a row that only sets a temperature saw none."""
+    found = [Sighting(lot.counted_on, None, lot.cited)] if lot.eggs else []
+    if lot.stage:
+        found.append(Sighting(lot.stage_on or lot.counted_on, lot.stage, lot.cited))
+    for look in looks:
+        saw = look.stage or look.alive or look.hatched is not None or look.removed is not None
+        if saw and look.alive != 0:
+            found.append(Sighting(look.on, look.stage, look.cited))
+    return tuple(sorted(found, key=lambda s: (s.on, STAGES.index(s.stage) if s.stage else -1, s.row)))
+
+
+def as_evidence(seen: tuple[Sighting, ...]) -> tuple[Sighting, ...]:
+    """The sightings, in their order, each stage speaking once: the first `eyed`, the first `ready`, the last
+    `fertile`; looking again at the same thing proves only that the eggs live.
+    """
+    speaks = {sighting.stage: n for n, sighting in reversed(list(enumerate(seen)))}
+    speaks |= {sighting.stage: n for n, sighting in enumerate(seen) if sighting.stage == "fertile"}
+    return tuple(
+        sighting if speaks[sighting.stage] == n else replace(sighting, stage=None)
+        for n, sighting in enumerate(seen)
+    )
+
+
+def last_count(lot: Lot, looks: tuple[Look, ...]) -> Count:
+    """The last count, and what looks without one say was taken out or had hatched since."""
+    counts = [(lot.counted_on, 0, lot.eggs)]
+    counts += [(look.on, 1, look.alive) for look in looks if look.alive is not None]
+    on, is_recount, eggs = max(counts)
+    later = (look for look in looks if (look.on, 0) >= (on, is_recount) and look.alive is None)
+    return Count(eggs, on, min(eggs, sum((look.removed or 0) + (look.hatched or 0) for look in later)))
+
+
+#: Under this prior chance of being whole, a lot that is whole is overdue and one not seen since is too old.
+OVERDUE_UNDER = 0.01
+#: Under this likelihood of its stages a lot is misdated.
+MISDATED_UNDER = 1e-4
+#: So many clocks stay in memory, each some 100 to 500 kB.
+KEPT_CLOCKS = 64
+#: So many lots' answers for some days stay in memory, each some numbers.
+_KEPT_ANSWERS = 20_000
+
+
+@dataclass(frozen=True, eq=False)
+class LotClock:
+    """How the eggs of ``lot``, and of every lot like it, develop; ask `lot_clock` for one."""
+
+    species: Species
+    lot: Lot
+    heat: ShelfHeat
+    sightings: tuple[Sighting, ...]
+    look_spread: float
+
+    @property
+    def prior(self) -> Clock:
+        """The clock before any look."""
+        return _prior(self)
+
+    @property
+    def clock(self) -> Clock:
+        """The clock after all looks."""
+        return _clock(self)
+
+    def clock_with_eyes(self, day: date) -> Clock:
+        """The clock as if a look on ``day`` had said `eyed`."""
+        return _clock_with_eyes(self, day)
+
+    @cached_property
+    def last_seen(self) -> date:
+        """The day live eggs were last seen."""
+        return max((s.on for s in self.sightings), default=self.lot.laid_to)
+
+    @cached_property
+    def stage(self) -> str:
+        """The furthest stage a look has shown; ``laid`` where none has."""
+        return max((s.stage for s in self.sightings if s.stage), key=STAGES.index, default="laid")
+
+    @cached_property
+    def likelihood(self) -> float:
+        """The likelihood of the stages seen, given that eggs live on the last day that somebody saw them."""
+        before = self.prior.total if self.lot.kept_damp else float(self.prior_whole_on((self.last_seen,))[0])
+        return float(self.clock.whole(self.heat.at(self.last_seen))[0]) / before if before > 0 else 0.0
+
+    def prior_whole_on(self, days: Sequence[date]) -> Floats:
+        """The prior chance of being whole on each day, averaged over laying days; 1 for eggs kept damp."""
+        return _prior_whole_on(self, tuple(days))
+
+    def whole_on(self, days: Sequence[date]) -> Floats:
+        """The weight of eggs still whole on each day."""
+        return _whole_on(self, tuple(days))
+
+    def shares_eyed(self, days: Sequence[date]) -> tuple[float, ...]:
+        """The share of the eggs whole on each day that show eyes by then."""
+        return _shares_eyed(self, tuple(days))
+
+    @cached_property
+    def is_overdue(self) -> bool:
+        """Were live eggs seen when hardly any should have been whole?"""
+        return float(self.prior_whole_on((self.last_seen,))[0]) < OVERDUE_UNDER
+
+    @cached_property
+    def is_misdated(self) -> bool:
+        """Do its stages and the clock disagree? Overdue comes first."""
+        return not self.is_overdue and self.likelihood < MISDATED_UNDER
+
+
+def lot_clock(
+    species: Species, lot: Lot, heat: ShelfHeat, sightings: tuple[Sighting, ...], look_spread: float
+) -> LotClock:
+    """The one for a lot: lots laid, kept and seen alike have the same."""
+    return _lot_clock(_Alike(LotClock(species, lot, heat, sightings, look_spread)))
+
+
+class _Alike:
+    """A lot's development as the key of a cache: species are compared by identity, the rest by value."""
+
+    __slots__ = ("found", "key")
+
+    def __init__(self, found: LotClock) -> None:
+        lot, seen = found.lot, tuple((one.on, one.stage) for one in found.sightings)
+        laid = (lot.laid_from, lot.laid_to, lot.kept_damp)
+        self.found, self.key = found, (id(found.species), laid, found.heat, seen, found.look_spread)
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Alike) and other.key == self.key
+
+
+@lru_cache(maxsize=_KEPT_ANSWERS)
+def _lot_clock(alike: _Alike) -> LotClock:
+    return alike.found
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _prior(one: LotClock) -> Clock:
+    return fresh_clock(one.species, one.lot, one.heat)
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _clock(one: LotClock) -> Clock:
+    clock = one.prior
+    for sighting in as_evidence(one.sightings):
+        clock = clock.seen(sighting.stage or "laid", one.heat.at(sighting.on), one.species, one.look_spread)
+    return clock
+
+
+@lru_cache(maxsize=KEPT_CLOCKS)
+def _clock_with_eyes(one: LotClock, day: date) -> Clock:
+    return one.clock.seen("eyed", one.heat.at(day), one.species, one.look_spread, of_many=True)
+
+
+def forget_clocks_with_eyes() -> None:
+    """Drop the clocks of lots that a look has to show eyes of first: one for each day asked about."""
+    _clock_with_eyes.cache_clear()
+
+
+@lru_cache(maxsize=_KEPT_ANSWERS)
+def _prior_whole_on(one: LotClock, days: tuple[date, ...]) -> Floats:
+    return np.ones(len(days)) if one.lot.kept_damp else one.prior.weight_beyond(one.heat.on(days))
+
+
+@lru_cache(maxsize=_KEPT_ANSWERS)
+def _whole_on(one: LotClock, days: tuple[date, ...]) -> Floats:
+    return one.clock.whole(one.heat.on(days))
+
+
+@lru_cache(maxsize=_KEPT_ANSWERS)
+def _shares_eyed(one: LotClock, days: tuple[date, ...]) -> tuple[float, ...]:
+    x = one.heat.on(days)
+    eyed = [float(one.clock_with_eyes(day).whole(at)[0]) for day, at in zip(days, x.tolist(), strict=True)]
+    whole = one.clock.whole(x).tolist()
+    return tuple(
+        share / all_of_it if all_of_it > 0 else 0.0 for share, all_of_it in zip(eyed, whole, strict=True)
+    )
+
 
 #: A share this little short of the one asked for is that share: the 95 % point is written to four places.
 SHARE_ROUNDING = 2e-5
@@ -119,7 +321,6 @@ class LotForecast:
 
     def past_wetting_on_arrival(self, day: date, arrival: date) -> Reason | None:
         """Why eggs packed on ``day`` must not travel until then; None where they may or are past it."""
-        from shipping.eggs.doubts import late_for_wetting
 
         last = self.last_wetting
         return late_for_wetting(self, last, arrival) if last and day <= last < arrival else None
@@ -162,7 +363,6 @@ class LotForecast:
         """Why nothing of the lot may be packed on ``day`` before a person looks; empty where nothing is
         wrong.
         """
-        from shipping.eggs.doubts import doubt
 
         return tuple(doubt(self, code, day) for code in self.doubts_on((day,))[0])
 
@@ -308,3 +508,105 @@ def _lot_forecast(key: IdentityKey[Shelf], name: str) -> LotForecast:
         settle_d=plan.settle_d,
         recount=next((bound for bound in bounds(lot, looks, packed, between) if bound.excess), None),
     )
+
+
+def doubt(forecast: LotForecast, code: str, day: date) -> Reason:
+    """The reason of a code that `LotForecast.doubts_on` gave for a day."""
+    lot = forecast.lot
+    facts: dict[str, object] = {
+        "lot": lot.lot,
+        "last_seen": forecast.last_seen.isoformat(),
+        "whole_by_the_table": round(forecast.prior_whole(forecast.last_seen), 6),
+    }
+    if code == "recount" and forecast.recount:
+        text = _recount_text(lot.lot, forecast.recount)
+        return Reason(code, text, facts | {"excess": forecast.recount.excess}, "looks")
+    if code == "overdue":
+        return Reason(code, _overdue_text(forecast), facts, lot.cited)
+    if code == "misdated":
+        return Reason(code, _misdated_text(forecast), facts | {"likelihood": forecast.likelihood}, "clock")
+    if code == "past-wetting" and forecast.last_wetting:
+        facts["last_wetting_day"] = forecast.last_wetting.isoformat()
+        return Reason(code, _past_wetting_text(forecast), facts, lot.cited)
+    text = (
+        f"Lot {lot.lot} was last seen whole on {forecast.last_seen}; by {day} it is presumed hatched "
+        f"({percent(forecast.prior_whole(day))} would be whole). Look, and write down what you see."
+    )
+    return Reason(code, text, facts | {"on": day.isoformat()}, "clock")
+
+
+def late_for_wetting(forecast: LotForecast, last: date, arrival: date) -> Reason:
+    """The reason of eggs kept damp that would still be on the way after their last wetting day."""
+    lot = forecast.lot.lot
+    text = (
+        f"Lot {lot} must be wetted by {last}, and the 95 % arrival is {arrival}: take a faster service or an"
+        " earlier day."
+    )
+    facts: dict[str, object] = {"lot": lot, "last_wetting_day": last.isoformat(), "p95": arrival.isoformat()}
+    return Reason("past-wetting", text, facts, forecast.lot.cited)
+
+
+def _past_wetting_text(forecast: LotForecast) -> str:
+    lot, until = forecast.lot, forecast.wetting[1]
+    whose = "as you wrote" if lot.wet_until else "by the clock"
+    return (
+        f"Lot {lot.lot} was to be wetted by {until} ({whose}), and eggs that are ready keep damp for"
+        f" {forecast.species.keeps_ready_d:g} days: {forecast.last_wetting} has passed. Look, and write down"
+        " what you see; live eggs move the day."
+    )
+
+
+def _overdue_text(forecast: LotForecast) -> str:
+    days = forecast.species.hatch_days
+    return (
+        f"Lot {forecast.lot.lot} was whole on {forecast.last_seen}, when by the table (hatching"
+        f" {days.early:g} to {days.late:g} days at {forecast.species.incubation_c:g} °C) under 1 % should be."
+        " It may wait for a cue and hatch any day: look, and do not put it in a tube."
+        f"{_of_another_year(forecast)}"
+    )
+
+
+def _of_another_year(forecast: LotForecast) -> str:
+    """A question about the year, where eggs laid a year later would fit what was seen; else nothing.
+
+    Eggs in water end within weeks; their age of a year or more is mostly a year typed wrongly.
+    """
+    lot = forecast.lot
+    later = lot.laid_to + timedelta(days=365)
+    if later > forecast.last_seen:
+        return ""
+    return f" Or was it laid in {later.year}, not in {lot.laid_to.year}? Then mend laid_from and laid_to."
+
+
+def _recount_text(lot: str, bound: Bound) -> str:
+    look = bound.look
+    if bound.column == "alive":
+        said = f"{look.alive} eggs counted on {look.on}, {bound.excess} more than can be there ({bound.most})"
+    else:
+        said = (
+            f"{bound.most + bound.excess} hatched or removed on {look.on}, of {bound.most} that can be left"
+        )
+    return f"Lot {lot}: {said}. Count again, or correct the earlier count ({look.cited})."
+
+
+def _misdated_text(forecast: LotForecast) -> str:
+    """Which look and which value of the table disagree most."""
+    lot, species = forecast.lot, forecast.species
+    worst = min(
+        (seen for seen in forecast.sightings if seen.stage and seen.stage != "laid"),
+        key=lambda seen: _likelihood_of(forecast, seen),
+    )
+    return (
+        f"Lot {lot.lot}: '{worst.stage}' on {worst.on} ({worst.row}) does not fit laying {lot.laid_from} "
+        f"to {lot.laid_to}, {lot.kept_at_c:g} °C and hatching {species.hatch_early_d:g} to "
+        f"{species.hatch_late_d:g} days at {species.incubation_c:g} °C (chance {forecast.likelihood:.1e}). "
+        f"Look again: either the stage or one of those values is wrong.{_of_another_year(forecast)}"
+    )
+
+
+def _likelihood_of(forecast: LotForecast, sighting: Sighting) -> float:
+    """The likelihood of one look alone, given that eggs live on its day."""
+    at = forecast.x(sighting.on)
+    seen = forecast.prior.seen(sighting.stage or "laid", at, forecast.species, forecast.look_spread)
+    before = float(forecast.prior.whole(at)[0])
+    return float(seen.whole(at)[0]) / before if before > 0 else 0.0

@@ -1,5 +1,5 @@
-"""How many eggs to pack for a promise: survival by arrival date and a count ordered in, eggs and chances
-out.
+"""Alive on arrival, and how many eggs to pack for a promise: losses, hatching and a count ordered in;
+survival, eggs and chances out.
 """
 
 from __future__ import annotations
@@ -10,9 +10,33 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.beta import beta_quantiles
+from shipping.eggs.distributions import beta_quantiles
 
 Floats = NDArray[np.float64]
+
+
+def alive_shares(
+    days: NDArray[np.int64],
+    h: Floats,
+    *,
+    loss_handling: float,
+    loss_per_day: float,
+    fry_live: float,
+    fertile_share: float,
+) -> Floats:
+    """v(r), the chance that an egg packed arrives alive, by arrival date: (dates,), 0 to 1.
+
+    ``days``: whole calendar days from dispatch to each date (dates,). ``h``: share hatched by then (dates,).
+    Losses are rates [1 and 1/d], the others shares.
+
+    Notes
+    -----
+    ``exp(-loss_handling - loss_per_day t) (1 - h (1 - fry_live)) fertile_share``.
+    """
+    kept = np.exp(-loss_handling - loss_per_day * days)
+    return np.asarray(kept * (1.0 - h * (1.0 - fry_live)) * fertile_share)
+
+
 Ints = NDArray[np.int64]
 
 #: A chance this little short of the promise keeps it: it is rounding.

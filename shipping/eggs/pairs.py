@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.beta import log_gamma
+from shipping.eggs.distributions import log_gamma
 
 Floats = NDArray[np.float64]
 #: For no wish are more eggs looked for.

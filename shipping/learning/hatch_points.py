@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import ShelfHeat, effective_degrees, shelf_heat
-from shipping.eggs.normal import phi
+from shipping.eggs.distributions import phi
 from shipping.learning.doubt import FittedPoints, covariance, off_of
 from shipping.learning.outcomes import Outcome
 from shipping.tables.rows.lots import Look, Lot

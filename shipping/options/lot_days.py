@@ -14,9 +14,8 @@ import numpy as np
 from shipping.eggs.clock import Clock
 from shipping.eggs.hatching import hatch_shares_by_day
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
-from shipping.options.journey import Ints, bit, bits
+from shipping.options.journey import Curves, Ints, bit, bits
 from shipping.options.option import Floats, LotDay
-from shipping.options.trip_curves import Curves
 from shipping.post.restrictions import closed_at_home
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason

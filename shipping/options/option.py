@@ -19,9 +19,8 @@ from shipping.eggs.oxygen import air_hours
 from shipping.eggs.trip import trip_nodes
 from shipping.post.calendar import subdivision_code
 from shipping.post.foam_box import Holding
-from shipping.post.this_week import forecast_to_look_at, rows_that_decide
 from shipping.post.transit import Arrivals
-from shipping.post.warmth import ParcelWarmth, TripWarmth
+from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption

@@ -16,15 +16,12 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.arrival import alive_shares
-from shipping.eggs.hatching import hatch_shares
-from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
+from shipping.eggs.hatching import hatch_shares, is_barred
+from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overpacks
 from shipping.eggs.trip import trip_degrees
-from shipping.eggs.tube_rule import is_barred
-from shipping.options.journey import Journeys
+from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
-from shipping.options.trip_curves import Curves
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import order_region, post_reasons, ruling

@@ -19,10 +19,10 @@ from shipping.post.countries import countries, plain
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
-from shipping.tables.rows.weather import Weather
+from shipping.tables.rows.weather import Disruption, Weather
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
-from shipping.words.reasons import Reason
+from shipping.words.reasons import Note, Reason
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -490,3 +490,39 @@ def pack_hint(high_c: float) -> str | None:
     if high_c <= 32.2:
         return "use-cold-pack"
     return "cooled-depot" if high_c <= 35.0 else "keep-from-heat"
+
+
+#: The notes of this module, by code.
+THIS_WEEK = frozenset({"disrupted", "days-weather", "no-forecast"})
+
+
+def rows_that_decide(trip: TripWarmth, met: Sequence[Disruption], feels: bool) -> tuple[Note, ...]:
+    """A note for each row of ``disruptions`` that a parcel meets, and, where it ``feels`` the way, for each
+    row of ``weather`` for just the days on which its cold and heat are judged.
+    """
+    days = dict.fromkeys(day.row for day in trip.judged if day.row) if feels else {}
+    return (*map(_disrupted, met), *map(_felt, days))
+
+
+def _disrupted(row: Disruption) -> Note:
+    facts: dict[str, object] = {"days": row.days, "stopped": row.stopped, "service": row.service or ""}
+    return Note("disrupted", {**_span(row.source, row.from_, row.until), **facts, "row": row.cited})
+
+
+def _felt(row: Weather) -> Note:
+    facts: dict[str, object] = {"low_c": row.low_c, "high_c": row.high_c, "place": row.to}
+    return Note("days-weather", {**_span(row.source, row.from_, row.until), **facts, "row": row.cited})
+
+
+def _span(source: str, begin: date | None, until: date | None) -> dict[str, object]:
+    return {"source": source, "begin": str(begin), "until": str(until)}
+
+
+def forecast_to_look_at(trip: TripWarmth, place: str, last: date) -> tuple[Note, ...]:
+    """That somebody should look at the forecast of both ends before hand-over, where on some day up to the
+    95 % arrival (``last``) only the month is known, which knows no extremes.
+    """
+    if all(day.row for day in trip.judged):
+        return ()
+    felt: dict[str, object] = {"low_c": trip.coldest.low_c, "high_c": trip.hottest.high_c}
+    return (Note("no-forecast", {"place": place, "until": last.isoformat(), **felt}),)

@@ -10,8 +10,7 @@ from datetime import date
 
 import numpy as np
 
-from shipping.eggs.arrival import alive_shares
-from shipping.eggs.overpack import most_eggs, overpacks
+from shipping.eggs.overpack import alive_shares, most_eggs, overpacks
 from shipping.options.option import Destination, Floats
 from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf

@@ -17,8 +17,8 @@ from shipping.questions.promisable import Kind, Reach, Reachable
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.left_out.expected_stock import HORIZON_D, Expected
 from shipping.week.left_out.queue import Queue, first_draws, when_served
+from shipping.week.left_out.stock import HORIZON_D, Expected
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Reason, Verdict, nearest_first

@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from shipping.week.left_out.expected_stock import Expected
+from shipping.week.left_out.stock import Expected
 from shipping.words.reasons import Reason, Verdict
 
 #: Said with every offer: eggs are counted once, places are not.

@@ -14,15 +14,13 @@ from functools import cached_property
 
 import numpy as np
 
-from shipping.eggs.lot_clock import forget_clocks_with_eyes
-from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.lot_forecast import forget_clocks_with_eyes, lot_forecast
 from shipping.eggs.overpack import most_eggs, most_promised
 from shipping.options.journey import Ints, bit
 from shipping.options.lot_days import lot_days
 from shipping.options.option import LEAST_DRAW, Destination, Leg, units_for
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
-from shipping.options.ride_arrays import Bools, RideTable, ride_table
-from shipping.options.shared_factors import WeekFactors
+from shipping.options.ride_arrays import Bools, RideTable, WeekFactors, ride_table
 from shipping.post.calendar import is_hand_over_day
 from shipping.post.quote import quote
 from shipping.post.restrictions import Ruling, media_of, ruling, says_yes
@@ -30,7 +28,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
-from shipping.week.left_out.remaining_stock import EggsLeft
+from shipping.week.left_out.stock import EggsLeft
 from shipping.words.reasons import Reason
 
 Kind = tuple[str, str]

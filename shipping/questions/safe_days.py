@@ -14,8 +14,7 @@ from shipping.options.journey import ASKING, Ints, bit
 from shipping.options.lot_days import lot_days
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
-from shipping.options.ride_arrays import RideTable, counted, ride_table
-from shipping.options.shared_factors import WeekFactors
+from shipping.options.ride_arrays import RideTable, WeekFactors, counted, ride_table
 from shipping.tables.shelf import Shelf
 from shipping.words.units import weekday
 

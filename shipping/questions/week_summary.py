@@ -11,7 +11,7 @@ from datetime import date
 from decimal import Decimal
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.post.weight import box_for
+from shipping.post.quote import box_for
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Parcel, Plan

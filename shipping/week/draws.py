@@ -1,21 +1,192 @@
-"""One draw as it is planned or was counted: a ride and eggs in, the draw with all its figures and the bench's
-notes out.
+"""Draws as they are planned or were counted: rides and eggs in, draws with all their figures and the bench's
+notes out; lines of several lots are settled to the promise.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
-from datetime import date
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from functools import lru_cache
 
-from shipping.options.bench_notes import bench_notes
-from shipping.options.hatching_there import hatch_at_buyer
-from shipping.options.option import LotDay, Ride, units_for
+import numpy as np
+
+from shipping.assignment.instance import Drawn
+from shipping.eggs.clock import effective_degrees
+from shipping.eggs.lot_forecast import HORIZON_D, SHARE_ROUNDING
+from shipping.eggs.overpack import ROUNDING, chance_enough
+from shipping.eggs.oxygen import gas_growth
+from shipping.options.option import LEAST_DRAW, Floats, LotDay, Ride, units_for
+from shipping.options.option_factory import Reckoner
+from shipping.post.foam_box import HEAT_PACK_BOX_MM
+from shipping.post.warmth import pack_hint
+from shipping.tables.rows.orders import Line
+from shipping.tables.rows.packings import Box
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Draw, PlannedLine, Wetting
+from shipping.words.keys import LineKey
+from shipping.words.reasons import Note
 from shipping.words.three_point import Dates
+
+#: The shares by which a buyer is told days.
+SHARES = (0.05, 0.5, 0.95)
+
+
+def hatch_at_buyer(ride: Ride) -> tuple[date | None, ...]:
+    """The first days by which 5, 50 and 95 % of the eggs still whole on arrival hatch there; None: not within
+    ten years, or not to be reckoned.
+
+    Notes
+    -----
+    Arrived on r, an egg has gathered ``a(dispatch)`` and the trip's degree-days, and gathers
+    ``g(incubation_c)`` on each day after it. Mixed over arrival dates and nodes of the trip's warmth, each
+    weighed by the eggs whole then: those not yet due, and those due that the packing held back.
+    """
+    forecast, leg = ride.lot_day.forecast, ride.leg
+    if not forecast.has_dates:
+        return (None,) * len(SHARES)
+    clock, at = ride.lot_day.clock, forecast.x(leg.day)
+    start = max(at, clock.alive_at)
+    whole_at_dispatch = float(clock.weight_beyond(start)[0])
+    if whole_at_dispatch <= 0:
+        return (None,) * len(SHARES)
+    degrees = effective_degrees(forecast.species.incubation_c, forecast.species)
+    here = 1.0 - ride.h
+    total = float(np.dot(leg.chances, here))
+    found: list[date | None] = [None] * len(SHARES)
+    tried, upto = 0, 32
+    while None in found and tried <= HORIZON_D and total > 0:
+        days = np.arange(tried, upto)
+        since = days[:, None] - leg.days[None, :]
+        gathered = np.maximum(at + ride.gathered + np.maximum(since, 0) * degrees, start)
+        whole = clock.weight_beyond(gathered) / whole_at_dispatch
+        hatched = np.where(since >= 0, np.maximum(here - whole, 0.0), 0.0) @ leg.chances / total
+        _first_days(found, hatched, leg.day + timedelta(days=tried))
+        tried, upto = upto, 4 * upto
+    return tuple(found)
+
+
+def _first_days(found: list[date | None], hatched: Floats, start: date) -> None:
+    """Fill in the first day on which each share is reached, where it is among these days."""
+    for n, share in enumerate(SHARES):
+        reached = hatched >= share - SHARE_ROUNDING
+        if found[n] is None and reached.any():
+            found[n] = start + timedelta(days=int(np.argmax(reached)))
+
+
+#: Parcels at or below the one or above the other are kept back by the trade, or fetched from a cooled depot
+#: [C].
+KEPT_BACK_C = (4.4, 32.2)
+
+
+def bench_notes(ride: Ride, each: int, hours: float | None, box: Box | None) -> tuple[Note, ...]:
+    """What to mind when a draw is packed; ``each`` are the eggs of its fullest unit.
+
+    ``hours`` of air [h] are None for anything but a tube with known volumes; ``box`` is the parcel's, where
+    it is in the table of boxes.
+    """
+    notes = (
+        *ride.leg.this_week,
+        *ride.leg.forecast_wanted,
+        *_air(ride, each, hours),
+        *_swelling(ride),
+        *_warmth(ride, box),
+        *_bottle(ride, box),
+        *_moisture(ride),
+    )
+    return tuple(notes)
+
+
+def _air(ride: Ride, each: int, hours: float | None) -> list[Note]:
+    if hours is None or hours >= ride.hours_to_p95:
+        return []
+    basis = ride.lot_day.forecast.species.o2_basis
+    facts = {"eggs": each, "hours": round(hours), "basis": basis, "needed_h": round(ride.hours_to_p95)}
+    return [Note("air", facts)]
+
+
+def _swelling(ride: Ride) -> list[Note]:
+    """How far to fill a sealed unit that may fly."""
+    packing, warm = ride.packing, ride.leg.warmth.high_c
+    facts: dict[str, object] = {"high": round(warm), "times": round(gas_growth(warm), 2)}
+    if packing.is_a.is_damp and packing.is_a.is_soft:
+        return [Note("swells-damp-bag", facts)]
+    if not packing.is_a.is_sealed:
+        return []
+    if packing.volume_ml is None or packing.water_ml is None:
+        return [Note("swells-tube", facts)]
+    filled = {"water_ml": packing.water_ml, "volume_ml": packing.volume_ml}
+    return [Note("swells-filled-tube", facts | filled)]
+
+
+def is_within_range(ride: Ride) -> bool:
+    """Does the parcel's warmth stay within what the species is known to stand?"""
+    warmth, species = ride.leg.warmth, ride.lot_day.forecast.species
+    if species.keep_min_c is None or species.keep_max_c is None:
+        return False
+    return species.keep_min_c <= warmth.low_c and warmth.high_c <= species.keep_max_c
+
+
+def _warmth(ride: Ride, box: Box | None) -> list[Note]:
+    """The trade's band for the day's high, unless the parcel stays within the species' own range; then the
+    box's size.
+    """
+    packing, warmth = ride.packing, ride.leg.warmth
+    if packing.heat_pack_h:
+        return [Note("heat-pack"), *_too_small(box)]
+    is_kept_back = warmth.high_c < KEPT_BACK_C[0] or warmth.high_c > KEPT_BACK_C[1]
+    hint = pack_hint(warmth.high_c)
+    if hint == "use-heat-pack" and (ride.holds.warm_h > 0 or ride.leg.service.is_collection):
+        return []  # bridged without one, or never outside rooms: more warmth than was reckoned hatches eggs
+    if hint is None or (is_within_range(ride) and not is_kept_back):
+        return []
+    felt = {"low": round(warmth.low_c), "high": round(warmth.high_c), "basis": warmth.basis}
+    return [Note("warmth", felt), Note(hint), *(_too_small(box) if hint == "use-heat-pack" else ())]
+
+
+def _too_small(box: Box | None) -> list[Note]:
+    """That a box is too small for a heat pack; nothing where it is not, or its sizes are not known."""
+    if box is None or not (box.length_mm and box.width_mm and box.thick_mm):
+        return []
+    sides = sorted((box.length_mm, box.width_mm, box.thick_mm), reverse=True)
+    if all(side >= least for side, least in zip(sides, HEAT_PACK_BOX_MM, strict=True)):
+        return []
+    size, least = (
+        " × ".join(f"{side / 10:.0f}" for side in three) + " cm" for three in (sides, HEAT_PACK_BOX_MM)
+    )
+    return [Note("box-too-small", {"box": box.box, "size": size, "least": least})]
+
+
+def _bottle(ride: Ride, box: Box | None) -> list[Note]:
+    """The bottle of warm water that goes with the parcel, and how long it holds: the hours that were reckoned
+    with.
+    """
+    if box is None or not box.bottle_ml:
+        return []
+    measured = ride.packing.insulated_h is not None or box.insulated_h is not None
+    facts: dict[str, object] = {"box": box.box, "bottle_ml": box.bottle_ml, "measured": measured}
+    facts |= {"start": ride.lot_day.forecast.kept_at_c(ride.leg.day)}
+    return [Note("bottle", facts | {"half": round(ride.holds.warm_h * math.log(2.0), 1)})]
+
+
+def with_one_bottle(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """A parcel's notes with one bottle: no warmer than the coolest of its lots is kept."""
+    every = [note for note in notes if note.code != "bottle"]
+    bottles = sorted(
+        (note for note in notes if note.code == "bottle"), key=lambda note: float(str(note.facts["start"]))
+    )
+    return (*every, *bottles[:1])
+
+
+def _moisture(ride: Ride) -> list[Note]:
+    species, lot = ride.lot_day.forecast.species, ride.lot_day.forecast.lot
+    found: list[Note] = []
+    if not species.is_damp and ride.packing.travels_in(lot.medium) != "water":
+        found.append(Note("wet-water-eggs"))
+    if species.is_damp and lot.wet_from is None:
+        found.append(Note("resting"))
+    return found
 
 
 def draw_of(ride: Ride, eggs: int, shelf: Shelf, units: int | None = None, count_first: bool = False) -> Draw:
@@ -83,3 +254,121 @@ def with_bench_notes(
         return replace(draw, cautions=bench_notes(ride, draw.unit_eggs[0], draw.air_hours, box))
 
     return tuple(replace(line, draws=tuple(noted(line, draw) for draw in line.draws)) for line in lines)
+
+
+#: (lot, eggs) of each draw of a line.
+Draws = tuple[tuple[str, int], ...]
+
+
+def enough(draws: Iterable[tuple[str, int]], rides: Mapping[str, Ride], ordered: int) -> float:
+    """The chance that a line's draws give at least the eggs ordered alive."""
+    parts = tuple((eggs, rides[lot].v, rides[lot].packing.kappa) for lot, eggs in draws)
+    return chance_enough(parts, next(iter(rides.values())).leg.chances, ordered)
+
+
+def trimmed(draws: Draws, rides: Mapping[str, Ride], ordered: int, promise: float) -> Draws:
+    """The draws less as many eggs as the promise allows; an egg goes where it is missed least (of lots alike,
+    the one that sorts last), no draw below 5.
+    """
+    kept = dict(sorted(draws))
+    while True:
+        fewer = [
+            (enough({**kept, lot: eggs - 1}.items(), rides, ordered), lot)
+            for lot, eggs in kept.items()
+            if eggs > LEAST_DRAW
+        ]
+        chance, lot = max(fewer, default=(0.0, ""))
+        if chance < promise - ROUNDING:
+            return tuple(kept.items())
+        kept[lot] -= 1
+
+
+def topped_up(
+    draws: Draws,
+    rides: Mapping[str, Ride],
+    ordered: int,
+    promise: float,
+    may_have: Callable[[str, int], bool],
+) -> Draws | None:
+    """The draws with as many eggs more as the promise needs, each where it helps most (of lots alike, the one
+    that sorts last); None where no lot may give another egg before it is kept.
+
+    ``may_have``: may so many eggs of a lot go into this line?
+    """
+    kept = dict(sorted(draws))
+    while enough(kept.items(), rides, ordered) < promise - ROUNDING:
+        more = [
+            (enough({**kept, lot: eggs + 1}.items(), rides, ordered), lot)
+            for lot, eggs in kept.items()
+            if may_have(lot, eggs + 1)
+        ]
+        if not more:
+            return None
+        kept[max(more)[1]] += 1
+    return tuple(kept.items())
+
+
+@dataclass(eq=False)
+class Settling:
+    """The eggs of a week's choice, while the lines of several lots are settled one after the other."""
+
+    reckoner: Reckoner
+    drawn: dict[LineKey, Drawn]
+
+    @property
+    def promise(self) -> float:
+        return self.reckoner.shelf.settings.plan.promise
+
+    def settle(self, ride: Callable[[LineKey, str], Ride]) -> tuple[LineKey, ...]:
+        """Set the counts of each line that has several lots; the lines that no count settles are given back.
+
+        Lines are trimmed first, so that what one leaves is there for another.
+        """
+        several = []
+        for key in sorted(self.drawn):
+            if len(self.drawn[key].draws) > 1 and self._line(key).overpack == "usual":
+                several.append((key, {lot: ride(key, lot) for lot, _ in self.drawn[key].draws}))
+        for key, rides in several:
+            self._set(key, trimmed(self.drawn[key].draws, rides, self._line(key).eggs, self.promise))
+        unsettled = []
+        for key, rides in several:
+            found = topped_up(
+                self.drawn[key].draws, rides, self._line(key).eggs, self.promise, self._room(key, rides)
+            )
+            if found is None:
+                unsettled.append(key)
+            else:
+                self._set(key, found)
+        return tuple(unsettled)
+
+    def _line(self, key: LineKey) -> Line:
+        return self.reckoner.shelf.order_by_name[key[0]].line(key[1])
+
+    def _set(self, key: LineKey, draws: Draws) -> None:
+        one = self.drawn[key]
+        self.drawn[key] = Drawn(one.line, one.departure, one.packing, draws)
+
+    def _room(self, key: LineKey, rides: Mapping[str, Ride]) -> Callable[[str, int], bool]:
+        now = dict(self.drawn[key].draws)
+        day = self.drawn[key].departure[0]
+        left = {lot: now[lot] + self._left(lot, day) for lot in now}
+
+        def may_have(lot: str, eggs: int) -> bool:
+            units = units_for(rides[lot].packing, now[lot])
+            fits = units_for(rides[lot].packing, eggs) == units
+            return eggs <= left[lot] and fits and self.reckoner.bears(rides[lot], eggs, units)
+
+        return may_have
+
+    def _left(self, lot: str, day: date) -> int:
+        """Eggs of a lot that may still be drawn on a day, whatever is drawn on later ones."""
+        by_day: dict[date, int] = {day: 0}
+        for one in self.drawn.values():
+            when = one.departure[0]
+            by_day[when] = by_day.get(when, 0) + dict(one.draws).get(lot, 0)
+        spare, total = math.inf, 0
+        for when in sorted(by_day):
+            total += by_day[when]
+            if when >= day:
+                spare = min(spare, self.reckoner.lot_day(lot, when).free - total)
+        return max(0, int(spare))

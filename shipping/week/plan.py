@@ -19,13 +19,11 @@ from shipping.post.transit import Holiday, moved_by
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.shelf import Shelf
 from shipping.week.assumed import assumed_values
-from shipping.week.choices import Choices
-from shipping.week.draws import draw_of, with_bench_notes
+from shipping.week.choices import Choices, columns_of_choices
+from shipping.week.draws import Settling, draw_of, enough, with_bench_notes
 from shipping.week.left_out.queue import lines_out
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import columns_of_choices
 from shipping.week.plan_data import Draw, LotUse, Parcel, Plan, PlannedLine, Proof
-from shipping.week.shared_draws import Settling, enough
 from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason

@@ -10,10 +10,10 @@ from datetime import date
 
 from shipping.post.calendar import is_hand_over_day, subdivision_code
 from shipping.post.foam_box import holding
+from shipping.post.quote import box_for, parcel_weight, postage
 from shipping.post.restrictions import closed_at_home, order_region, post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged
-from shipping.post.weight import box_for, parcel_weight, postage
 from shipping.tables.rows.lots import bounds
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.services import Service

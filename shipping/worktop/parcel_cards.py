@@ -389,8 +389,8 @@ def lots_left(shelf_state: ShelfState, lots: Sequence[str]) -> dict[str, int]:
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
-    from shipping.options.bench_notes import bench_notes, with_one_bottle
     from shipping.papers.wording.catalogue import note_text
+    from shipping.week.draws import bench_notes, with_one_bottle
 
     wording = reasons_wording()
     tables, found = shelf_state.readable_tables(), list[Note]()

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from shipping.eggs.arrival import alive_shares
+from shipping.eggs.overpack import alive_shares
 
 LOSSES = {"loss_handling": 0.03, "loss_per_day": 0.01, "fry_live": 0.0, "fertile_share": 1.0}
 

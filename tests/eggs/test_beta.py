@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import betainc, betaincinv
 
-from shipping.eggs.beta import beta_chance, beta_quantiles
+from shipping.eggs.distributions import beta_chance, beta_quantiles
 
 U = (np.polynomial.legendre.leggauss(32)[0] + 1.0) / 2.0
 

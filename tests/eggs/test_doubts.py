@@ -6,8 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from shutil import copytree
 
-from shipping.eggs.doubts import doubt
-from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.lot_forecast import doubt, lot_forecast
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from shipping.eggs.normal import phi, phi_falling
+from shipping.eggs.distributions import phi, phi_falling
 
 
 def test_the_table_is_good_to_thirteen_places_and_exact_far_out() -> None:

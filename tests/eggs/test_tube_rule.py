@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.eggs.tube_rule import is_barred
+from shipping.eggs.hatching import is_barred
 from shipping.tables.rows.packings import KIND_BY_WORD, PACKING_KINDS
 
 

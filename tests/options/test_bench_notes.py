@@ -10,11 +10,11 @@ from datetime import date
 
 import pytest
 
-from shipping.options.bench_notes import is_within_range
 from shipping.options.option_factory import Reckoner
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.reader import read_shelf
+from shipping.week.draws import is_within_range
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel
 from shipping.words.units import shipped_folder

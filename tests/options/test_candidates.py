@@ -9,10 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shipping.options.candidates import LineCandidates
 from shipping.options.journey import bit
 from shipping.options.option import LEAST_DRAW
-from shipping.options.option_arrays import LineOptions, tables_for
+from shipping.options.option_arrays import LineCandidates, LineOptions, tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option_factory import Reckoner
+from shipping.week.draws import hatch_at_buyer
 from tests.post.a_shelf import TODAY, a_species
 from tests.week.a_week import TUBE, a_lot, a_row, a_week, ago
 

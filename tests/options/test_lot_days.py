@@ -12,11 +12,10 @@ import pytest
 
 from shipping.eggs.hatching import hatch_shares
 from shipping.eggs.trip import trip_degrees
-from shipping.options.journey import bits
+from shipping.options.journey import Curves, bits
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option_factory import Reckoner
-from shipping.options.shared_factors import WeekFactors
-from shipping.options.trip_curves import Curves
+from shipping.options.ride_arrays import WeekFactors
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import dispatch_days, next_week

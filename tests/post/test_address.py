@@ -5,13 +5,14 @@ from __future__ import annotations
 import pytest
 
 from shipping.post.address import (
+    FORMS,
+    PRINTS_REGION_CODE,
     address_hints,
     country_code,
     country_line,
     country_name,
     label_lines,
 )
-from shipping.post.address_forms import FORMS, PRINTS_REGION_CODE
 from shipping.post.countries import is_country
 from shipping.tables.rows.orders import Address
 

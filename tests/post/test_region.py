@@ -6,7 +6,7 @@ import pycountry
 import pytest
 
 from shipping.post.calendar import subdivision_code
-from shipping.post.region import LIES_IN, is_another_part, region_of, region_of_postcode, regions_of
+from shipping.post.restrictions import LIES_IN, is_another_part, region_of, region_of_postcode, regions_of
 from shipping.tables.cells import parse_country
 from shipping.tables.country_codes import PARTS, part_named
 from tests.week.a_week import a_row

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipping.post.quote import bands, box_for, parcel_weight, postage, postage_reasons
 from shipping.post.transit import serves
-from shipping.post.weight import bands, box_for, parcel_weight, postage, postage_reasons
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.services import Postage
 from tests.post.a_shelf import a_packing, a_price, a_shelf

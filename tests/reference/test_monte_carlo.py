@@ -16,10 +16,9 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import beta, betabinom, binom, norm
 
-from shipping.eggs.arrival import alive_shares
 from shipping.eggs.clock import effective_degrees, fresh_clock, shelf_heat
 from shipping.eggs.hatching import hatch_risk, hatch_shares
-from shipping.eggs.overpack import chance_enough, overpacks
+from shipping.eggs.overpack import alive_shares, chance_enough, overpacks
 from shipping.post.transit import arrivals
 from shipping.tables.rows.lots import Lot
 from tests.post.a_shelf import a_service, a_species

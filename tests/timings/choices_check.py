@@ -14,8 +14,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shipping.assignment.instance import MOST_JOINED, Chosen, Departure, OneLotFill, ParcelColumn, SharedFill
-from shipping.options.candidates import LineCandidates
-from shipping.post.weight import box_for, parcel_weight, postage
+from shipping.options.option_arrays import LineCandidates
+from shipping.post.quote import box_for, parcel_weight, postage
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices

@@ -11,8 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from shipping.options.candidates import Wish, candidates_of
-from shipping.options.option_arrays import of_each_table, tables_for
+from shipping.options.option_arrays import Wish, candidates_of, of_each_table, tables_for
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf

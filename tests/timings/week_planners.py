@@ -49,7 +49,7 @@ class Week:
     @classmethod
     def of_choices(cls, choices: Choices) -> Week:
         """A week whose options are reckoned, and nothing else yet."""
-        from shipping.week.order_columns import columns_of_choices
+        from shipping.week.choices import columns_of_choices
 
         placed_on = {order.order: order.placed_on for order in choices.shelf.orders}
         return cls(lambda: columns_of_choices(choices), choices.instance, placed_on)

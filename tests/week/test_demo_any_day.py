@@ -13,9 +13,8 @@ from shipping.assignment import search as choosing
 from shipping.assignment.solve import allocate
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week.choices import Choices
+from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import default_week, dispatch_days, next_week
-from shipping.week.order_columns import columns_of_choices
 from shipping.words.units import shipped_folder
 
 

@@ -18,9 +18,8 @@ from shipping.assignment.relaxation_bound import needs
 from shipping.assignment.solve import allocate
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week.choices import Choices
+from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import columns_of_choices
 from shipping.words.keys import LineKey
 from tests.timings.week_check import WeekCheck
 from tests.week.a_week import WEEK

@@ -7,8 +7,8 @@ import pytest
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
+from shipping.week.draws import Settling, topped_up
 from shipping.week.plan_data import Plan, PlannedLine
-from shipping.week.shared_draws import Settling, topped_up
 from tests.post.a_shelf import TODAY, a_service
 from tests.reference.several_lots import chance_of_several
 from tests.week.a_week import BAG, a_lot, a_row, a_week, ago, plan_of

@@ -19,9 +19,8 @@ from shipping.assignment.instance_columns import part_of
 from shipping.assignment.solution import Solution
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
-from shipping.week.choices import Choices
+from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import dispatch_days, next_week
-from shipping.week.order_columns import columns_of_choices
 from tests.assignment.test_solve import a_random_task, best_by_trying
 from tests.timings.week_check import WeekCheck
 from tests.timings.weeks import TODAY, generated_week

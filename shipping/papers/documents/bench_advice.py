@@ -10,7 +10,7 @@ from shipping.papers.documents.slip import kept_words
 from shipping.papers.wording.catalogue import note_text
 from shipping.papers.wording.language import clean, number
 from shipping.papers.wording.phrases import Wording
-from shipping.post.this_week import THIS_WEEK
+from shipping.post.warmth import THIS_WEEK
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel

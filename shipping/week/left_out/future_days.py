@@ -19,7 +19,7 @@ from shipping.options.option import LEAST_DRAW, Floats
 from shipping.options.option_arrays import LineOptions, OptionTable, tables_for
 from shipping.options.ride_arrays import Bools
 from shipping.tables.rows.orders import Line, Order
-from shipping.week.left_out.remaining_stock import Draws, EggsLeft
+from shipping.week.left_out.stock import Draws, EggsLeft
 from shipping.words.keys import LineKey
 
 

@@ -16,10 +16,9 @@ from shipping.options.option_arrays import OptionTable, of_each_table, tables_fo
 from shipping.options.option_factory import packing_warmth
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
-from shipping.week.left_out.expected_stock import HORIZON_D, ExpectedEggs
 from shipping.week.left_out.future_days import DaysAhead, OpenOptions, open_options
-from shipping.week.left_out.remaining_stock import Draws, EggsLeft, draws_for
 from shipping.week.left_out.status import Standing, Standings
+from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first

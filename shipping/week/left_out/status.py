@@ -28,7 +28,7 @@ from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.week.choices import Choices
 from shipping.week.left_out.explanations import CLOSED_DAY, LOOK, MOST_SAID, LineCells, Rank
-from shipping.week.left_out.remaining_stock import EggsLeft
+from shipping.week.left_out.stock import EggsLeft
 from shipping.week.parcel_columns import MOST_WAYS
 from shipping.words.keys import Departure, LineKey
 from shipping.words.reasons import Reason, Verdict, nearest_first

@@ -284,7 +284,7 @@ def _hatching(asked: Asked) -> str:
     """When the lot hatches here, what the way does to it, and when it hatches at the buyer's; "" for eggs
     that wait for water, or that have no dates.
     """
-    from shipping.options.hatching_there import hatch_at_buyer
+    from shipping.week.draws import hatch_at_buyer
 
     ride = asked.option.ride
     forecast, leg = ride.lot_day.forecast, ride.leg

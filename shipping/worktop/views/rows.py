@@ -340,8 +340,7 @@ class RowsPage:
 
     def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
         """Which region an order goes to, where its country's rules differ inside."""
-        from shipping.post.region import regions_of
-        from shipping.post.restrictions import regions_needed
+        from shipping.post.restrictions import regions_needed, regions_of
 
         shelf = self.worktop.shelf_state.readable_tables().shelf
         known = shelf.order_by_name.get(order)
@@ -361,7 +360,7 @@ class RowsPage:
 
     def region_named(self, order: str) -> Response:
         """Writes the region named into every row of an order."""
-        from shipping.post.region import regions_of
+        from shipping.post.restrictions import regions_of
 
         known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
         if known is None:

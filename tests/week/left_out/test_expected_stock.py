@@ -7,7 +7,7 @@ from typing import Any
 
 from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
-from shipping.week.left_out.expected_stock import HORIZON_D, ExpectedEggs
+from shipping.week.left_out.stock import HORIZON_D, ExpectedEggs
 from tests.post.a_shelf import TODAY, a_shelf, a_species
 
 

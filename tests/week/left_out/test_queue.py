@@ -14,8 +14,8 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Group
 from shipping.week.choices import Choices
-from shipping.week.left_out.expected_stock import HORIZON_D
 from shipping.week.left_out.queue import Queue
+from shipping.week.left_out.stock import HORIZON_D
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Plan

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from shipping.options.option_factory import Reckoner
-from shipping.week.left_out.remaining_stock import EggsLeft, draws_for
+from shipping.week.left_out.stock import EggsLeft, draws_for
 from shipping.words.reasons import Reason
 from tests.post.a_shelf import TODAY
 from tests.week.a_week import a_lot, a_week, ago

@@ -6,9 +6,9 @@ import pytest
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
-from shipping.options.hatching_there import hatch_at_buyer
 from shipping.options.option import Destination
 from shipping.questions.can_it_ship import ask
+from shipping.week.draws import hatch_at_buyer
 from shipping.words.units import percent
 from shipping.worktop.page_language import day_words
 from tests.worktop.conftest import Desk
