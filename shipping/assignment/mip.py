@@ -26,6 +26,8 @@ WHOLE = 1e-6
 SAME = 1e-7
 #: How far a row or a whole number may be off.
 _TOLERANCE = 1e-9
+#: A relaxation of more variables than this is first solved by the interior point method.
+_MANY = 5000
 
 
 class NoAnswer(RuntimeError):
@@ -278,7 +280,8 @@ class Program:
 
 class GrowingProgram:
     """A program of which every variable may be any number, solved again from where it stood as rows and
-    variables are added (the dual and the primal simplex method).
+    variables are added (the dual and the primal simplex method; a large one at first by the interior point
+    method, which ends at a vertex, too).
     """
 
     def __init__(self, program: Program, objective: Mapping[int, float]) -> None:
@@ -288,6 +291,7 @@ class GrowingProgram:
         model = program._model(highspy, objective)
         model.integrality_ = [highspy.HighsVarType.kContinuous] * len(program.uppers)
         self._solver.passModel(model)
+        self._solver.setOptionValue("solver", "ipm" if len(program.uppers) > _MANY else "simplex")
         self._is_optimal = highspy.HighsModelStatus.kOptimal
 
     def relaxed(self, seconds: float | None = None) -> Relaxed | None:
@@ -296,6 +300,7 @@ class GrowingProgram:
         if seconds is not None:
             solver.setOptionValue("time_limit", solver.getRunTime() + seconds)
         solver.run()
+        solver.setOptionValue("solver", "simplex")
         if solver.getModelStatus() != self._is_optimal:
             return None
         solution = solver.getSolution()

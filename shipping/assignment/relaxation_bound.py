@@ -28,8 +28,8 @@ Line = tuple[int, int]
 MOST_OPEN, NODES, NODES_IN_ALL = 120, 20, 1_000_000_000
 #: Every draw has a mark where there are no more than so many.
 MOST_MARKED = 700
-#: So many rounds of cuts the relaxation is given at most.
-ROUNDS = 30
+#: So many rounds of cuts the relaxation is given at most, and where it shares out more draws than this.
+ROUNDS, MANY_DRAWS, FEW_ROUNDS = 30, 20_000, 1
 #: A lot without eggs is taken to hold so much of one, to divide by.
 _NEXT_TO_NOTHING = 1e-3
 
@@ -229,7 +229,7 @@ class _Sharing:
         for one in knapsacks:  # the solver cuts by such rows, too
             terms = dict(zip(one.variables, map(float, one.weights), strict=True))
             self.program.row(terms, upper=float(one.capacity))
-        for _ in range(rounds):
+        for _ in range(rounds if len(self.drawn) <= MANY_DRAWS else min(rounds, FEW_ROUNDS)):
             cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
             for terms, limit in filter(None, cuts):
                 growing.row(terms, limit)

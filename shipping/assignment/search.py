@@ -57,7 +57,7 @@ CLOSE, LARGE = 0.001, 3000
 FULL_STEPS_FOR, FULL_SEARCH_FOR = 1000, 120
 #: The bound of weeks of more lines than this is found by prices; of few lines, with whole lines before the
 #: long search.
-MOST_SHARED, FEW = 700, 100
+MOST_SHARED, FEW = 2000, 100
 #: Without a limit of time whole lines are looked for where no more than so many are open.
 MOST_WHOLE = 250
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
