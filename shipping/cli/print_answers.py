@@ -169,6 +169,11 @@ def why_lines(considered: Considered, window: Window, every: bool) -> Iterator[s
         for reason in rest:
             also = f"also: {reason_text(reason)}. {step_text(reason, out.verdict)}."
             yield from window.wrapped(also, "  ", "    ")
+        for number, low, against in considered.even_warm:
+            if number == out.line:
+                then = "; ".join(reason_text(reason) for reason in against)
+                text = f"Even if no parcel there felt less than {low:g} °C: {then}."
+                yield from window.wrapped(text, "  ", "    ")
     if considered.service and considered.lines_out:
         yield from window.wrapped(
             f"The order names {considered.service} itself: no other is asked about. Empty its service,"

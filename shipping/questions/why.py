@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
+from shipping.tables.rows.orders import Order
+from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.reasons import LASTING, Reason, nearest_first
 from shipping.words.three_point import Dates
 from shipping.words.units import rounded
+
+#: A row of weather for so many days covers every trip of a week.
+_AHEAD_D = 90
 
 
 @dataclass(frozen=True)
@@ -26,6 +34,9 @@ class Considered:
     lines_out: tuple[LineOut, ...]
     service: str | None = None
     """The one service that the order names itself."""
+    even_warm: tuple[tuple[int, float, tuple[Reason, ...]], ...] = ()
+    """Of lines too cold on the way: the line, how cold its eggs bear [C], and what would still stop it if
+    parcels there never felt colder."""
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -33,6 +44,10 @@ class Considered:
             "week": self.week,
             "parcel": self.parcel.as_json() if self.parcel else None,
             "lines_out": [line.as_json() for line in self.lines_out],
+            "even_warm": [
+                {"line": line, "low_c": low, "reasons": [reason.as_json() for reason in reasons]}
+                for line, low, reasons in self.even_warm
+            ],
             "options": [_option_json(line, option) for line, option in self.options],
         }
 
@@ -48,15 +63,47 @@ def why(shelf: Shelf, order_name: str, week: str) -> Considered:
         for wish in ((line.species, line.population), *(w.partition("/")[::2] for w in line.instead))
         for option in choices.options_of(order, line, wish[0].strip(), wish[1].strip(), choices.days)
     ]
+    lines_out = tuple(line for line in plan.lines_out if line.order == order_name)
     found.sort(key=lambda item: (item[0], not item[1].passes, len(item[1].reasons), item[1].ride.leg.day))
     return Considered(
         order=order_name,
         week=week,
         options=tuple(found),
         parcel=next((parcel for parcel in plan.parcels if order_name in parcel.orders), None),
-        lines_out=tuple(line for line in plan.lines_out if line.order == order_name),
+        lines_out=lines_out,
         service=order.service,
+        even_warm=tuple(_even_warm(shelf, order, lines_out, week)),
     )
+
+
+def _even_warm(
+    shelf: Shelf, order: Order, lines_out: tuple[LineOut, ...], week: str
+) -> Iterator[tuple[int, float, tuple[Reason, ...]]]:
+    """What would still stop lines that are too cold, were no day on the way colder than their eggs bear: eggs
+    that the cold kept back hatch on the way.
+    """
+    for out in lines_out:
+        cold = next((one for one in out.reasons if one.code == "too-cold"), None)
+        if cold is None:
+            continue
+        there = Reckoner(shelf).destination(order)
+        low, line = float(str(cold.facts["limit_c"])), order.line(out.line)
+        row = Weather.model_validate(
+            {
+                "to": "-".join(filter(None, (there.country, there.subdivision))),
+                "from": shelf.today,
+                "until": shelf.today + timedelta(days=_AHEAD_D),
+                "low_c": low,
+                "high_c": max(low, float(str(cold.facts["high_c"]))),
+            }
+        )
+        mild = replace(shelf, weather=(*(one for one in shelf.weather if one.month), row))
+        choices = Choices(Reckoner(mild), dispatch_days(mild, week), dispatch_days(mild, next_week(week)))
+        options = choices.options_of(order, line, line.species, line.population, choices.days)
+        blocked = [[one for one in option.blocks if one.code in LASTING] for option in options]
+        nearest = min(blocked, key=len, default=[])
+        if {one.code for one in nearest} - {one.code for one in out.reasons}:
+            yield out.line, low, nearest_first(nearest)
 
 
 def _option_json(line: int, option: Option) -> dict[str, object]:

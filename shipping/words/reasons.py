@@ -152,6 +152,9 @@ def with_trait(trait: Trait) -> frozenset[str]:
 ASKS, BLOCKS, SCARCE, STOPS = map(with_trait, (Trait.ASKS, Trait.BLOCKS, Trait.SCARCE, Trait.STOPS))
 LOOKS, CLOCK, ANSWERED, BUYERS_MOVE = map(with_trait, (Trait.LOOK, Trait.CLOCK, Trait.ANSWERED, Trait.BUYER))
 
+#: What neither the buyer's answer nor a few days change.
+LASTING = BLOCKS - SCARCE - BUYERS_MOVE - {"not-before", "closed-day"}
+
 NEARNESS: Mapping[str, int] = MappingProxyType({code: rank for rank, code in enumerate(CODES)})
 
 
@@ -197,7 +200,11 @@ class Note:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides: what forbids it where law stops it, what a hold asks, else the nearest."""
+    """The reason that decides: what forbids it where law stops it, what a hold asks, else the nearest; where
+    the buyer's answer would be in vain, what makes it so.
+    """
+    if any(reason.facts.get("in_vain") for reason in reasons):
+        return next(reason for reason in reasons if reason.code in LASTING)
     deciding = {Verdict.STOP: frozenset({"closed"}), Verdict.HOLD: ANSWERED}.get(verdict, frozenset())
     return next((reason for reason in reasons if reason.code in deciding), reasons[0])
 

@@ -17,7 +17,7 @@ from shipping.papers.wording.language import clean, full_day, number
 from shipping.papers.wording.phrases import Wording
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
-from shipping.words.reasons import Verdict, decisive
+from shipping.words.reasons import Reason, Verdict, decisive
 
 #: Who is written to, and in which language: letters alike in these become one message.
 _Buyer = tuple[str, str, str]
@@ -115,8 +115,13 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
     fields = _common((order.order,), names, reasons, until, desk)
-    fields |= {"moves": whose_move(deciding, wording)}
+    fields |= {"moves": whose_move(_asked(deciding, lines), wording)}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
+
+
+def _asked(deciding: list[Reason], lines: list[LineOut]) -> list[Reason]:
+    """What decides, and what would be asked of the buyer in vain."""
+    return deciding + [one for out in lines for one in out.reasons if one.facts.get("in_vain")]
 
 
 def _fish(species: str, population: str, desk: Desk, wording: Wording) -> str:

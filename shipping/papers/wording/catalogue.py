@@ -54,7 +54,12 @@ def note_text(note: Note, wording: Wording) -> str:
 
 
 def whose_move(reasons: Iterable[Reason], wording: Wording) -> str:
-    """Who is to do something about what is held: the buyer, the seller, or both."""
+    """Who is to do something about what is held: the buyer, the seller, or both; that nobody is to pay or to
+    get papers where that would be in vain.
+    """
+    reasons = tuple(reasons)
+    if any(reason.facts.get("in_vain") for reason in reasons):
+        return wording.term("move_in_vain")
     codes = {reason.code for reason in reasons}
     parts = [wording.term("move_yours")] if codes & BUYERS_MOVE else []
     return " ".join([*parts, *([wording.term("move_mine")] if codes - BUYERS_MOVE else [])])

@@ -116,6 +116,10 @@ class DaysAhead:
             elif self._may_do_together(options, share, here):
                 yield self.days[day], None
 
+    def may_go(self, order: Order, line: Line) -> bool:
+        """Does nothing but a lack of eggs or an answer stand against some option of a line on these days?"""
+        return bool(self._of(order, line).day.size)
+
     def _may_do_together(self, options: OpenOptions, share: Floats, here: Bools) -> bool:
         """Is enough left of a few lots by one leg in one packing?"""
         most = self.left.reckoner.shelf.settings.plan.lots_a_line

@@ -21,7 +21,7 @@ from shipping.week.left_out.status import Standing, Standings
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
-from shipping.words.reasons import Reason, Verdict, nearest_first
+from shipping.words.reasons import ASKS, BUYERS_MOVE, LASTING, Reason, Verdict, nearest_first
 from shipping.words.units import weekday
 
 #: Fewer counts asked of lots than this are put into words before a second process has begun.
@@ -152,6 +152,8 @@ def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2)
     queue = Queue.behind(choices, parcels)
     standings = queue.standings(processes)
     found = {line.key: _line_out(queue, order, line, standings[line.key]) for order, line in queue.waiting}
+    for order, line in queue.waiting:
+        found[line.key] = _asked_in_vain(queue, order, line, found[line.key])
     for order in choices.shelf.orders:
         out = [found[line.key] for line in order.lines if line.key in found]
         if len(out) > 1 and not order.may_split:
@@ -173,6 +175,23 @@ def _line_out(queue: Queue, order: Order, line: Line, standing: Standing) -> Lin
             reasons = nearest_first([*now, *standing.to_answer])
             return LineOut(order.order, line.number, Verdict.HOLD, None, reasons)
     return LineOut(order.order, line.number, verdict, until, standing.reasons)
+
+
+def _asked_in_vain(queue: Queue, order: Order, line: Line, out: LineOut) -> LineOut:
+    """Where a line stands, with the fact that what is asked of its buyer would not let it go, where nothing
+    could serve it within the horizon whatever the buyer did.
+    """
+    codes = {reason.code for reason in out.reasons}
+    asked = codes & BUYERS_MOVE & ASKS
+    if out.verdict is not Verdict.HOLD or not asked or not codes & LASTING or line.instead:
+        return out
+    if queue.ahead.may_go(order, line) or _from_group(queue, order, line) is not None:
+        return out
+    reasons = tuple(
+        replace(one, facts={**one.facts, "in_vain": True}) if one.code in asked else one
+        for one in out.reasons
+    )
+    return replace(out, reasons=reasons)
 
 
 def _together(out: list[LineOut]) -> list[LineOut]:

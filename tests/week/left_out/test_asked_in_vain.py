@@ -1,0 +1,61 @@
+"""A buyer is asked for nothing that could not let the order go: what else stops it is said first."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from shipping.papers.documents.contents import Desk
+from shipping.papers.documents.notices import notices
+from shipping.papers.wording.phrases import Wording
+from shipping.questions.why import why
+from shipping.tables.reader import read_shelf
+from shipping.tables.rows.weather import Weather
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import LineOut, Plan
+from shipping.words.reasons import Verdict, decisive
+from shipping.words.units import shipped_folder
+from tests.post.a_shelf import a_rule
+from tests.week.a_week import a_lot, a_row, a_week, orders, plan_of
+
+DAY = date(2026, 11, 30)
+
+
+def a_winter(low_c: float) -> Shelf:
+    """One order to Denmark that lacks its money and a paper, in a winter so cold; its lot bears 15 C."""
+    return a_week(
+        orders=orders(a_row("A", paid_on=None), has_paid_on=True),
+        rules=(a_rule(2, to="DK", verdict="papers", papers="health certificate"),),
+        weather=tuple(Weather(to="DK", month=n, low_c=low_c, high_c=max(low_c, 21)) for n in range(1, 13)),
+        lots=(a_lot("L"),),
+    )
+
+
+def letter(shelf: Shelf, plan: Plan) -> str:
+    (found,) = notices(Desk(plan, shelf, {"en": Wording(None, "en")}, {}), ())
+    return found.text
+
+
+def out_of(plan: Plan) -> LineOut:
+    (out,) = plan.lines_out
+    return out
+
+
+def test_no_money_and_no_papers_are_asked_for_while_the_cold_lets_nothing_go() -> None:
+    mild, cold = a_winter(16), a_winter(-15)
+    asked, vain = plan_of(mild), plan_of(cold)
+    assert [out_of(plan).verdict for plan in (asked, vain)] == [Verdict.HOLD] * 2
+    assert "Please see to it" in letter(mild, asked)
+    assert "Please do not pay or get papers" in letter(cold, vain)
+    assert "Please see to it" not in letter(cold, vain)
+    deciding = [decisive(Verdict.HOLD, out_of(plan).reasons).code for plan in (asked, vain)]
+    assert deciding == ["unpaid", "too-cold"]
+    assert {one.code for one in out_of(vain).reasons if one.facts.get("in_vain")} == {"unpaid", "papers"}
+
+
+def test_why_says_what_the_cold_hides() -> None:
+    """In warmth that its eggs bear, a fifth of lot SO-02 hatches before Zurich; in the cold hardly any."""
+    shelf = read_shelf(shipped_folder("demo_orders"), DAY).shelf
+    assert shelf is not None
+    ((line, low, reasons),) = why(shelf, "D19", "2026-W49").even_warm
+    assert (line, low, [reason.code for reason in reasons]) == (1, 12.0, ["would-hatch"])
+    assert why(shelf, "D16", "2026-W49").even_warm == ()
