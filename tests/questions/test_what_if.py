@@ -126,6 +126,7 @@ def test_the_shelf_is_left_as_it_was() -> None:
     assert plan_of(shelf) == plan
 
 
+@pytest.mark.reckoned_anew
 def test_asked_twice_it_says_the_same() -> None:
     assert [more.as_json() for more in asked(one_too_many())] == [
         more.as_json() for more in asked(one_too_many())
