@@ -36,8 +36,6 @@ class Silence:
     @property
     def is_one_sided(self) -> bool:
         """Does it look as if only bad news were told?"""
-        if not self.silent or not self.told:
-            return False
         few = self.told < _TOLD_AT_MOST * (self.told + self.silent)
         return few and self.broken > _BROKEN_AT_LEAST * self.told
 

@@ -37,12 +37,13 @@ def test_scores_are_told_by_service_packing_species_and_promise() -> None:
     found = [
         outcome(1, service="letter", living=5),
         outcome(2, service="parcel", p_enough=0.6, packing="bag"),
+        outcome(3, service="parcel", p_enough=1.0, packing="bag"),
     ]
     told = scores(found)
     assert [(one.name, one.kept) for one in told.by_service] == [("letter", 0.0), ("parcel", 1.0)]
     assert [one.name for one in told.by_packing] == ["bag", "tube"]
-    assert [one.name for one in told.by_promise] == ["50 to 80 %", "90 to 95 %"]
-    assert [one.n for one in told.by_species] == [2]
+    assert [one.name for one in told.by_promise] == ["50 to 80 %", "90 to 95 %", "98 to 100 %"]
+    assert [one.n for one in told.by_species] == [3]
 
 
 def test_the_interval_of_a_share_is_wilsons() -> None:

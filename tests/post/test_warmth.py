@@ -12,6 +12,7 @@ from shipping.post.warmth import (
     CLIMATE_SOURCE,
     ParcelWarmth,
     TripWarmth,
+    _months_around,
     day_warmth,
     pack_hint,
     trip_warmth,
@@ -54,6 +55,10 @@ def test_months_are_joined_by_straight_lines_and_no_night_jumps() -> None:
     assert lows[10] == pytest.approx(2 + 6 * 10 / 29.5)
     assert lows[30] == pytest.approx(8)
     assert max(abs(b - a) for a, b in pairwise(lows)) <= 6 / 29.5 + 1e-9
+
+
+def test_on_its_middle_day_a_month_counts_alone_and_is_named_with_the_next() -> None:
+    assert _months_around(date(2026, 1, 16)) == (1, 2, 0.0)
 
 
 def test_a_month_without_a_row_takes_its_neighbours_and_one_further_away_is_assumed() -> None:

@@ -47,6 +47,10 @@ def test_a_later_entry_of_another_window_is_read_on_top(folder: Path) -> None:
         assert_stands_as_recorded(ours)
         theirs.undo()
         assert ours.parcel("2026-W49-02").state == "planned"
+        theirs.pack("2026-W49-02")
+        theirs.undo()
+        assert ours.parcel("2026-W49-02").state == "planned"
+        assert_stands_as_recorded(ours)
 
 
 def test_it_is_not_believed_of_other_bytes_of_the_ledger(folder: Path) -> None:
