@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from itertools import pairwise
 from random import Random
 
@@ -34,6 +35,14 @@ def nobody_asked_to_stop() -> Iterator[None]:
 
 def chosen_of(week: WeekColumns, seconds: float | None = None, gap: float = 0.0) -> Chosen:
     return good_choice(week, Budget(seconds), gap, lambda value, bound: None)
+
+
+@cache
+def searched_to_its_end() -> tuple[Chosen, tuple[tuple[float, float], ...]]:
+    """The choice of the generated week, and what was told on the way."""
+    told: list[tuple[float, float]] = []
+    chosen = good_choice(generated_ways(), Budget(None), 0.0, lambda *both: told.append(both))
+    return chosen, tuple(told)
 
 
 def assert_keeps_all(instance: Instance, chosen: Chosen) -> None:
@@ -115,8 +124,7 @@ def test_whoever_asks_to_stop_has_the_best_so_far(
 
 
 def test_the_bound_that_is_told_only_comes_nearer_and_no_value_passes_it() -> None:
-    told: list[tuple[float, float]] = []
-    chosen = good_choice(generated_ways(), Budget(None), 0.0, lambda *one: told.append(one))
+    chosen, told = searched_to_its_end()
     assert all(two[1] <= one[1] for one, two in pairwise(told))
     assert all(value <= bound + 1e-6 for value, bound in told)
     assert told[-1][1] < told[0][1]
@@ -124,19 +132,16 @@ def test_the_bound_that_is_told_only_comes_nearer_and_no_value_passes_it() -> No
 
 
 def test_a_gap_ends_the_search_as_soon_as_it_is_reached() -> None:
-    def told(gap: float) -> tuple[int, Chosen]:
-        seen: list[float] = []
-        chosen = good_choice(generated_ways(), Budget(None), gap, lambda value, bound: seen.append(value))
-        return len(seen), chosen
-
-    (many, exact), (few, loose) = told(0.0), told(0.2)
-    assert few < many
+    few: list[float] = []
+    loose = good_choice(generated_ways(), Budget(None), 0.2, lambda value, bound: few.append(value))
+    exact, many = searched_to_its_end()
+    assert len(few) < len(many)
     assert loose.value >= 0.8 * loose.bound
     assert exact.value >= loose.value
 
 
 def test_the_same_week_gives_the_same_choice_again() -> None:
-    one, two = chosen_of(generated_ways()), chosen_of(generated_ways())
+    one, two = searched_to_its_end()[0], chosen_of(generated_ways())
     assert (one.columns, one.drawn, one.value, one.bound, one.cost) == (
         two.columns,
         two.drawn,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -52,6 +53,17 @@ def test_hatch_dates_are_those_of_the_forecast(
 def test_the_breeders_own_wetting_dates_have_no_reckoned_middle(rows: Mapping[str, LotRow]) -> None:
     hatch = rows["KO-11"].hatch
     assert (hatch.p05, hatch.p50, hatch.p95) == (date(2026, 12, 12), None, date(2027, 1, 31))
+
+
+@pytest.mark.parametrize("known", [{"wet_from"}, {"wet_until"}, set()])
+def test_one_wetting_date_of_the_breeders_is_enough_for_that(shelf: Shelf, known: set[str]) -> None:
+    (lot,) = (lot for lot in shelf.lots if lot.lot == "KO-11")
+    unknown = dict.fromkeys({"wet_from", "wet_until"} - known)
+    alone = replace(shelf, lots=(lot.model_copy(update=unknown),))
+    (outlook,) = outlooks(alone)
+    (row,) = lot_timeline((outlook,), alone).rows
+    assert outlook.hatch.p50 is not None
+    assert row.hatch.p50 == (None if known else outlook.hatch.p50)
 
 
 def test_eyes_that_a_look_showed_are_seen_and_others_reckoned_for_a_later_day(
