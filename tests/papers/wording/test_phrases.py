@@ -145,7 +145,7 @@ def test_a_language_without_wording_is_given_english() -> None:
     [
         (
             "water-soft",
-            "Soft.\n\n{{ water_not }}",
+            "Soft.\n\n{{ water_not }} and again\n\n{{ water_not }}",
             "templates/wording/en/water-soft.md:3: water_not: 'water_not' is not a field. Write water_note.",
         ),
         (
