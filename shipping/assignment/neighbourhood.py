@@ -41,6 +41,8 @@ SHORT_HEAT = (0.2, 0.004)
 ENOUGH = 0.9
 #: Of what eggs are worth at the relaxation's prices so much counts against the order that takes them.
 EGGS_COUNT = 0.4
+#: A day of which the relaxation gives an order at least so much is looked at first.
+LIKELY = 0.2
 #: An order that waits is tried instead of at most so many younger ones worth the same.
 MOST_RIVALS = 50
 #: After so many steps the caller is asked whether to go on.
@@ -60,8 +62,10 @@ class Search:
     chance: Random
     #: How orders stood when the best was found, where that has changed since.
     _best: dict[int, Placement | None] = field(default_factory=dict)
-    #: Prices of eggs of each lot on each day, where they are known, and what follows of each order's places.
+    #: Prices of eggs of each lot on each day, where they are known, how much of an order goes on a day, and
+    #: what follows of each order's places.
     _prices: Sequence[float] = ()
+    _days: Mapping[tuple[int, int], float] = field(default_factory=dict)
     _ranked: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -89,7 +93,7 @@ class Search:
     def fill(self) -> None:
         """Put in what fits as it is, the most valuable orders first."""
         for number in sorted(range(len(self.worth)), key=lambda n: (-self.worth[n], n)):
-            if number not in self.solution.by_order and (
+            if (number not in self.solution.by_order and self.worth[number] > 0) and (
                 one := any_placement(self.solution, number, self.chance, self._places(number))
             ):
                 self.solution.put(one)
@@ -109,6 +113,14 @@ class Search:
             self._note(number)
         for number in sorted(placements):
             self.solution.put(placements[number])
+            self._note(number)
+
+    def aim(self, worth: Mapping[int, float]) -> None:
+        """From now on serve so much of each order, by number, and of others nothing."""
+        self.worth = [worth.get(number, 0.0) for number in range(len(self.worth))]
+        for number, each in enumerate(self.worth):
+            if each <= 0 and number in self.solution.by_order:
+                self.solution.take(number)
             self._note(number)
 
     def serve(self, steps: int, heat: Heat, go_on: GoOn) -> None:
@@ -229,9 +241,16 @@ class Search:
                     best, self._best = solution.cost, {}
         self._back_to_best()
 
-    def be_guided(self, prices: Sequence[float]) -> None:
-        """From now on look first where an order is worth most beyond its eggs, at these prices."""
-        self._prices, self._ranked = prices, {}
+    def be_guided(self, prices: Sequence[float], days: Mapping[tuple[int, int], float]) -> None:
+        """From now on look first where an order is worth most beyond its eggs, at these prices, on days of
+        which a relaxation gives it some; ``days``: how much, by order and day.
+
+        Notes
+        -----
+        What a relaxation and good choices have in common guides a search (Danna, Rothberg and Le Pape 2005,
+        Math. Program. 102, 71-90).
+        """
+        self._prices, self._days, self._ranked = prices, days, {}
 
     # -- one step -----------------------------------------------------------------------------
 
@@ -306,7 +325,9 @@ class Search:
         found = self._ranked.get(number)
         if found is None:
             order = self.solution.week.of(number)
-            every, enough = places_by_profit(order, self._prices), places_enough(order)
+            is_unlikely = [self._days.get((number, one.day), 0.0) < LIKELY for one in order.departures]
+            by_profit, enough = places_by_profit(order, self._prices), places_enough(order)
+            every = tuple(sorted(by_profit, key=is_unlikely.__getitem__))
             found = self._ranked[number] = every, tuple(at for at in every if at in enough)
         return found[self.chance.random() < ENOUGH]
 

@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from shipping.assignment.allowances import allowances, eggs_drawn
 from shipping.assignment.columns import UNLIMITED, OrderColumns, WeekColumns
@@ -80,6 +81,16 @@ def _together(sets: Collection[frozenset[int]]) -> list[frozenset[int]]:
         families.setdefault(linked.family(min(one)), set()).update(one)
     pairs = {a | b for a, b in itertools.combinations(sets, 2) if a & b}
     return sorted({*sets, *pairs, *map(frozenset, families.values())}, key=sorted)
+
+
+class WholeLines(NamedTuple):
+    """Of an answer of whole lines what each order that goes is worth, and the days on which it goes, by
+    number; ``has_marks``: it knows how few eggs a draw is.
+    """
+
+    worth: dict[int, float]
+    days: dict[int, set[int]]
+    has_marks: bool
 
 
 @dataclass(eq=False)
@@ -285,13 +296,17 @@ class _Sharing:
         program.row({self.spare[line, at]: 1.0, part: need, mark: -float(fewest)}, lower=0.0)
         return mark
 
-    def days_taken(self, values: Floats) -> dict[int, set[int]]:
-        """The days on which each order goes, by number."""
-        found: dict[int, set[int]] = {}
+    def answer(self, values: Floats) -> WholeLines:
+        """What goes in an answer of whole lines, and when."""
+        days: dict[int, set[int]] = {}
         for (number, day), on in self.on.items():
             if values[on] > 0.5:
-                found.setdefault(number, set()).add(day)
-        return found
+                days.setdefault(number, set()).add(day)
+        worth = dict.fromkeys(sorted(days), 0.0)
+        for (number, n), goes in self.goes.items():
+            if values[goes] > 0.5 and number in worth:
+                worth[number] += self.week.of(number).value[n]
+        return WholeLines(worth, days, self.is_small)
 
 
 @dataclass(eq=False)
@@ -306,8 +321,8 @@ class RelaxationBound:
     _uncut: Relaxed | None = None
     _relaxed: Relaxed | None = None
     _knows_boxes: bool = False
-    #: Of a small week: days on which orders go, by number, in the best answer beyond what was reached.
-    answer: dict[int, set[int]] = field(default_factory=dict)
+    #: The best answer of whole lines beyond what was reached.
+    answer: WholeLines | None = None
 
     def relaxed(self, budget: Budget) -> float:
         """No choice is worth more than this; lines may go in fractions."""
@@ -332,6 +347,14 @@ class RelaxationBound:
                     prices[at] += count * max(0.0, float(self._uncut.prices[row]))
         return prices
 
+    @property
+    def day_shares(self) -> dict[tuple[int, int], float]:
+        """How much of an order goes on a day in the relaxation, by their numbers, where any does."""
+        if self._sharing is None or self._relaxed is None:
+            return {}
+        shares = {key: float(self._relaxed.values[on]) for key, on in self._sharing.on.items()}
+        return {key: share for key, share in shares.items() if share > WHOLE}
+
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
         """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough
         lines are open between what is reached and what may be.
@@ -353,7 +376,5 @@ class RelaxationBound:
             self._knows_boxes = True
         nodes = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2)
         bound, values = program.bound(self._sharing.goal, -reached, budget.left(), nodes)
-        self.answer = {}
-        if values is not None and self._sharing.is_small:
-            self.answer = self._sharing.days_taken(values)
+        self.answer = None if values is None else self._sharing.answer(values)
         return min(most, -bound)

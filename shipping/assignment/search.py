@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from random import Random
 
@@ -29,23 +29,23 @@ from shipping.assignment.neighbourhood import (
     Search,
 )
 from shipping.assignment.placements import placements_of
-from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, everything
+from shipping.assignment.relaxation_bound import MOST_OPEN, RelaxationBound, WholeLines, everything
 from shipping.assignment.solution import Placement, Solution
 from shipping.words.second_process import SecondProcess
 
-#: Days on which orders go, by number.
-Days = dict[int, set[int]]
 #: Is told of the value reached and the bound on it.
 Tell = Callable[[float, float], None]
 
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 320, 20
+#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it.
+AIMED_STEPS = 60
 #: A small week is given so many steps to spend less.
 FEWEST_SAVING_STEPS = 1000
 #: Weeks of so few orders are searched from so many starts.
-FEW_ORDERS, STARTS = 120, 3
+FEW_ORDERS, STARTS = 120, 4
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
 #: find it.
 NEAR, SHORT_TURNS = 0.01, 3
@@ -82,9 +82,17 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     )
 
 
-def _whole(bound: RelaxationBound, reached: float, budget: Budget, most_open: int) -> tuple[float, Days]:
-    """The bound of whole lines, and the days of its answer."""
+def _whole(
+    bound: RelaxationBound, reached: float, budget: Budget, most_open: int
+) -> tuple[float, WholeLines | None]:
+    """The bound of whole lines, and its answer."""
     return bound.whole(reached, budget, most_open), bound.answer
+
+
+def _value_and_age(placements: dict[int, Placement]) -> tuple[float, float]:
+    """What is served, and for how long it waited."""
+    found = [placements[number] for number in sorted(placements)]
+    return math.fsum(one.value for one in found), math.fsum(one.age for one in found)
 
 
 @dataclass(eq=False)
@@ -94,15 +102,19 @@ class _Run:
     gap: float
     tell: Tell
     _sharing: RelaxationBound | None = None
-    _second: SecondProcess[tuple[float, Days]] | None = None
-    #: Days on which orders go in the best answer of whole lines.
-    _answer: Days = field(default_factory=dict)
-    _egg_prices: Sequence[float] = ()
+    _second: SecondProcess[tuple[float, WholeLines | None]] | None = None
+    #: What eggs are worth in the relaxation, and how much of an order goes on a day.
+    _guide: tuple[Sequence[float], Mapping[tuple[int, int], float]] = ((), {})
+    #: What was found from each start.
+    _found: list[dict[int, Placement]] = field(default_factory=list)
+    #: The best answer of whole lines.
+    _answer: WholeLines | None = None
 
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
         self.bound = everything(self.week)
         self.search = Search(self.solution, Random(SEED))
+        self._worth = dict(enumerate(self.search.worth))
 
     @property
     def is_reached(self) -> bool:
@@ -159,40 +171,44 @@ class _Run:
             for _ in range(turns):
                 if not self._is_close:
                     self.search.serve(steps // turns, self._heat, go_on)
-            if other is not None and (self.is_reached or (budget.is_spent and not other.is_done)):
-                other.stop()
-            elif other is not None:
-                self._take_if_better(other.result())
+            if other is not None:
+                self._take_unless_reached(other, budget)
             return
-        best = (-1.0, 0.0, dict(self.solution.by_order))
         for start in range(STARTS):
             if start:
                 self.search.start_again()
             self.search.serve(steps // STARTS, SHORT_HEAT, go_on)
-            if (self.solution.value, self.solution.age) > best[:2]:
-                best = (self.solution.value, self.solution.age, dict(self.solution.by_order))
+            self._found.append(dict(self.solution.by_order))
             if self.is_reached or not go_on():
                 break
-        self.search.back_to(best[2])
+        for placements in self._found:
+            self._take_if_better(placements)
 
     def _second_search(self, steps: int, budget: Budget) -> SecondProcess[dict[int, Placement]]:
         """The same search from other lots, in a second process; how it places the orders."""
-        placed, guide, heat = dict(self.solution.by_order), self._egg_prices, self._heat
+        placed, guide, heat = dict(self.solution.by_order), self._guide, self._heat
 
         def placements() -> dict[int, Placement]:
             search = Search(Solution(self.week), Random(SEED))
             search.back_to(placed)
-            search.be_guided(guide)
+            search.be_guided(*guide)
             search.serve(steps, heat, lambda: not budget.is_spent)
             return search.solution.by_order
 
         return SecondProcess(placements)
 
+    def _take_unless_reached(self, other: SecondProcess[dict[int, Placement]], budget: Budget) -> None:
+        """Take what a second process found, if it is better; wait for it only while the bound is not
+        reached.
+        """
+        if self.is_reached or (budget.is_spent and not other.is_done):
+            other.stop()
+        else:
+            self._take_if_better(other.result())
+
     def _take_if_better(self, placements: dict[int, Placement]) -> None:
         """Place the orders so if that serves more, or as much of older orders."""
-        found = [placements[number] for number in sorted(placements)]
-        value, age = math.fsum(one.value for one in found), math.fsum(one.age for one in found)
-        own = self.solution
+        (value, age), own = _value_and_age(placements), self.solution
         if value > own.value + SAME or (value > own.value - SAME and age > own.age + SAME):
             self.search.back_to(placements)
 
@@ -215,12 +231,12 @@ class _Run:
         lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
             prices = LagrangianBound.of(self.week)
-            self._second = SecondProcess(lambda: (prices.bound_within(budget), {}))
+            self._second = SecondProcess(lambda: (prices.bound_within(budget), None))
             return
         self._sharing = bound = RelaxationBound(self.week)
         self._lower(bound.relaxed(budget.part(0.3)))
-        self._egg_prices = bound.egg_prices
-        self.search.be_guided(self._egg_prices)
+        self._guide = bound.egg_prices, bound.day_shares
+        self.search.be_guided(*self._guide)
         if not self.is_reached and lines <= FEW:
             self._know(*_whole(bound, self.solution.value, budget.part(0.3), MOST_OPEN))
             self.take_answer()
@@ -243,26 +259,72 @@ class _Run:
         else:
             self._know(*self._second.result())
 
-    def _know(self, bound: float, answer: Days) -> None:
+    def _know(self, bound: float, answer: WholeLines | None) -> None:
         self._answer = answer
         self._lower(bound)
 
     def take_answer(self) -> None:
-        """Of a week of few orders, wait for the answer of whole lines: the best choice on its days is kept
-        where it is better than what was found (the days are the master's of a logic-based Benders
-        decomposition: Hooker and Ottosson 2003, Math. Program. 96, 33-60).
+        """Of a week of few orders, wait for the answer of whole lines, and keep what is found from it where
+        it is better than what was found before.
         """
         if len(self.week.names) <= FEW_ORDERS and self._second is not None:
             self.end_bound()
-        if self.is_reached or not self._answer:
-            return
+        answer, self._answer = self._answer, None
+        if answer is not None and not self.is_reached:
+            self._aim(answer)
+        if answer is not None and answer.has_marks and not self.is_reached:
+            self._take_days(answer)
+
+    def _aim(self, answer: WholeLines) -> None:
+        """Search for a way to serve just what an answer does, from half of the starts in a second process."""
+        starts = self._found or [dict(self.solution.by_order)]
+        own, others = starts[::2], starts[1::2]
+        budget = self.budget.part(ANSWER_SHARE)
+
+        def placements() -> dict[int, Placement]:
+            second = Search(Solution(self.week), Random(SEED))
+            return self._aimed(second, answer, others, lambda: not budget.is_spent)
+
+        other = SecondProcess(placements) if others else None
+        best = dict(self.solution.by_order)
+        found = self._aimed(self.search, answer, own, self._looks(budget, lambda: not self.is_reached))
+        self.search.back_to(best)
+        self._take_if_better(found)
+        if other is not None:
+            self._take_unless_reached(other, budget)
+
+    def _aimed(
+        self, search: Search, answer: WholeLines, starts: list[dict[int, Placement]], go_on: GoOn
+    ) -> dict[int, Placement]:
+        """The best found from these starts by serving just what an answer does, on its days, then by serving
+        any order again.
+        """
+        days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
+        steps, found = self._steps(AIMED_STEPS), list[dict[int, Placement]]()
+        for start in starts:
+            search.back_to(start)
+            search.aim(answer.worth)
+            search.be_guided(self._guide[0], days)
+            search.fill()
+            search.serve(steps, SERVING_HEAT, go_on)
+            search.aim(self._worth)
+            search.be_guided(*self._guide)
+            search.serve(steps, SERVING_HEAT, go_on)
+            found.append(dict(search.solution.by_order))
+            if not go_on():
+                break
+        return max(found, key=_value_and_age)
+
+    def _take_days(self, answer: WholeLines) -> None:
+        """The best choice on the days of an answer and those of what was found (the days are the master's of
+        a logic-based Benders decomposition: Hooker and Ottosson 2003, Math. Program. 96, 33-60).
+        """
         names, days = self.week.names, self.week.days
-        on = {names[number]: {days[day] for day in own} for number, own in self._answer.items()}
+        on = {names[number]: {days[day] for day in own} for number, own in answer.days.items()}
         for number, one in self.solution.by_order.items():
             on.setdefault(names[number], set()).add(days[one.day])
         chosen = best_on_days(self.week.part(sorted(on)), on, self.bound, self.budget.part(ANSWER_SHARE))
         self._take_if_better(placements_of(self.week, chosen))
-        self._answer = {}
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)

@@ -277,3 +277,32 @@ def test_what_gave_way_may_make_others_give_way_in_turn() -> None:
         search.serve(60, COLD, always)
         found.append(search.solution.value)
     assert found == [21.0] * 5
+
+
+def test_aimed_at_some_orders_it_serves_no_others_until_it_is_aimed_at_all_again() -> None:
+    task = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20), free={("L1", day(0)): 20})
+    week = columns_of_instance(replace(task, value={("A", 1): 10.0, ("B", 1): 5.0}))
+    search = filled(week)
+    assert set(search.solution.by_order) == {0}
+    search.aim({1: 5.0})
+    assert not search.solution.by_order
+    assert search.waiting == 1
+    search.fill()
+    search.serve(20, SERVING_HEAT, always)
+    assert set(search.solution.by_order) == {1}
+    search.aim({0: 10.0, 1: 5.0})
+    search.serve(50, COLD, always)
+    assert set(search.solution.by_order) == {0}
+
+
+@pytest.mark.parametrize("likely", [0, 1])
+def test_a_day_that_the_relaxation_gives_an_order_is_looked_at_first(likely: int) -> None:
+    pairs = [one_line("A", "L1", 20, on=n) for n in range(2)]
+    week = columns_of_instance(a_task(*pairs, free={("L1", day(n)): 20 for n in range(2)}))
+    chosen = []
+    for seed in range(60):
+        search = Search(Solution(week), Random(seed))
+        search.be_guided([0.0] * len(week.free), {(0, likely): 1.0})
+        search.fill()
+        chosen.append(search.solution.by_order[0].day)
+    assert chosen.count(likely) > 40

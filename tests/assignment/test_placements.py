@@ -57,7 +57,8 @@ def test_the_days_of_the_answer_of_whole_lines_are_those_of_a_best_choice_in_mos
         most = bound.whole(0.9 * best, Budget(None))
         if bound.answer:
             asked += 1
-            on = {week.names[order]: {week.days[day] for day in own} for order, own in bound.answer.items()}
+            days = bound.answer.days.items()
+            on = {week.names[order]: {week.days[day] for day in own} for order, own in days}
             as_good += best_on_days(instance, on, most, Budget(None)).value > best - 1e-6
     assert asked > WEEKS / 2
     assert as_good > 0.7 * asked
