@@ -72,6 +72,8 @@ def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
         dates = "never, as kept"
         if outlook.wet_from and outlook.wet_until:
             own = ", your dates" if outlook.wet_basis == "your own dates" else ""
+            if forecast.rests_on and not own:
+                own = f", by the look of {short_day(forecast.rests_on[0].on)[4:]}"
             dates = f"wet {_long_span(outlook.wet_from, outlook.wet_until)}{own}"
     ahead = " ".join(str(free) for _, _, free in outlook.days[1:])
     lot, today = forecast.lot, forecast.today
@@ -81,8 +83,9 @@ def _lot_row(outlook: LotOutlook) -> tuple[object, ...]:
 
 
 def _long_span(first: date, last: date) -> str:
-    year = "" if first.year == last.year else f" {last.year}"
-    return f"{span(Dates(first, None, last))}{year}"
+    if first.year == last.year:
+        return span(Dates(first, None, last))
+    return f"{short_day(first)[4:]} {first.year}-{short_day(last)[4:]} {last.year}"
 
 
 def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Iterator[str]:
@@ -249,6 +252,14 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
         )
     for rule in report.unanswered:
         yield from window.wrapped(_rule_to_ask(rule, "to be asked"), "  ", "    ")
+    if any(rule.verdict != "none" for rule in (*needed, *report.unanswered)):
+        answer = (
+            "What you find goes into its row by one command: spawnpost rules --to PLACE --checked SOURCE"
+            " --verdict ANSWER (open, papers or closed)."
+        )
+        yield from window.wrapped(answer)
+    if any(rule.verdict == "none" for rule in needed):
+        yield from window.wrapped("Where nobody has looked there is no row yet: write one in rules.")
     yield ""
     columns = (
         Column("fish"),

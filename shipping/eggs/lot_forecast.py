@@ -225,6 +225,8 @@ def _shares_eyed(one: LotClock, days: tuple[date, ...]) -> tuple[float, ...]:
 SHARE_ROUNDING = 2e-5
 #: A count is old once so large a share of it is reckoned gone since. Assumed.
 OLD_COUNT = 0.1
+#: A look that moves the end of wetting further is said: months, not weeks. Ours.
+MOVED_D = 60
 #: No date is looked for beyond this many days.
 HORIZON_D = 3650
 
@@ -305,6 +307,24 @@ class LotForecast:
         until = self.lot.wet_until or by_clock[1]
         begin = self.lot.wet_from or by_clock[0]
         return (min(begin, until) if begin and until else begin), until
+
+    @cached_property
+    def rests_on(self) -> tuple[Sighting, date, date] | None:
+        """The last look without eyes, and from when to when eggs kept damp would be wetted had it not been,
+        where it moves their end by more than `MOVED_D`; None too where the breeder's own day holds.
+        """
+        seen = max(
+            (one for one in self.sightings if one.stage == "fertile"), key=lambda one: one.on, default=None
+        )
+        if not self.lot.kept_damp or seen is None or not self.has_dates or self.lot.wet_until:
+            return None
+        others = tuple(replace(one, stage=None) if one.stage == "fertile" else one for one in self.sightings)
+        alike = lot_clock(self.species, self.lot, self.heat, others, self.look_spread)
+        first, last = replace(self, sightings=others, alike=alike).wetting
+        until = self.wetting[1]
+        if not (first and last and until) or (until - last).days <= MOVED_D:
+            return None
+        return seen, first, last
 
     @cached_property
     def last_wetting(self) -> date | None:

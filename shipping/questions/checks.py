@@ -38,7 +38,7 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
         text = "no operator has said yes to live eggs, with a day that counts: nothing can be posted."
         mend = "Ask yours in writing, and write yes in live_eggs and the day in answered_on."
         yield Problem(posted[0].at, "live_eggs", "ask-post", text, mend, Level.NOTICE)
-    told: set[str] = set()
+    told: set[str | Where] = set()
     for order in shelf.orders:
         country, part = order.country, order_region(shelf, order.address)
         for line in order.lines:
@@ -46,8 +46,9 @@ def answers_lacking(shelf: Shelf) -> Iterator[Problem]:
             for medium in sorted({lot.medium for lot in shelf.lots if lot.species == line.species}):
                 found = ruling(shelf, country, part, species, medium, shelf.today, order.papers)
                 for reason in found.reasons:
-                    if reason.code in _TO_LOOK_UP and country not in told:
-                        told.add(country)
+                    cause = found.row.at if found.row else country
+                    if reason.code in _TO_LOOK_UP and cause not in told:
+                        told.add(cause)
                         at = found.row.at if found.row else Where("rules.csv")
                         yield Problem(at, "checked_on", reason.code, reason.text, "", Level.NOTICE)
 
@@ -71,6 +72,8 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
     doubts = forecast.doubts(shelf.today)
     if not doubts and (notice := _count_again(forecast, shelf.today)):
         yield Problem(_where(lot.at), "eggs", "count-again", *notice, Level.NOTICE)
+    if not doubts and forecast.rests_on:
+        yield Problem(_where(lot.at), "stage", "rests-on-look", *_rests_on(forecast), Level.NOTICE)
     for doubt in doubts:
         if doubt.code != "recount":
             yield Problem(_where(lot.at), "lot", doubt.code, doubt.text, "", Level.NOTICE)
@@ -90,6 +93,26 @@ def _count_again(forecast: LotForecast, today: date) -> tuple[str, str] | None:
         forecast.count.on,
     )
     return text, say("Count again before you pack of it.")
+
+
+def _rests_on(forecast: LotForecast) -> tuple[str, str]:
+    """What to ask of a lot whose days to wet rest on one look that saw no eyes."""
+    assert forecast.rests_on
+    seen, first, last = forecast.rests_on
+    text = say(
+        "Lot {lot} is to be wetted from {first} to {last}: 'fertile' on {day} moves it there, as no eyes"
+        " showed by then; without that look it would be from {without_first} to {without_last}.",
+        forecast.lot.lot,
+        *forecast.wetting,
+        seen.on,
+        first,
+        last,
+    )
+    mend = say(
+        "If nobody looked for eyes that day, write the day the eggs were first seen fertile, or your own"
+        " wet_from and wet_until."
+    )
+    return text, mend
 
 
 def _order_notices(order: Order) -> Iterator[Problem]:

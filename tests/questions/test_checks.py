@@ -72,3 +72,23 @@ def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: P
         "By reckoning 15 % of lot FL-31 is left since the count of 2026-11-30." in text
         for text in said_on[date(2026, 12, 4)]
     )
+
+
+def test_days_to_wet_that_rest_on_one_look_without_eyes_are_asked_about() -> None:
+    """Without eyes after 41 days furzeri's last days from May 2027 to January 2028; others little."""
+    from shipping.cli.print_answers import forecast_lines
+    from shipping.cli.window import Window
+    from shipping.questions.checks import shelf_checks
+    from shipping.questions.forecast import outlooks
+    from shipping.tables.reader import read_shelf
+
+    shelf = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
+    assert shelf is not None
+    (asked,) = [str(one) for one in shelf_checks(shelf) if one.code == "rests-on-look"]
+    assert (
+        "Lot FU-40 is to be wetted from 2027-01-02 to 2028-01-20: 'fertile' on 2026-11-22 moves it" in asked
+    )
+    assert "it would be from 2026-10-27 to 2027-05-06" in asked
+    told = "\n".join(forecast_lines(outlooks(shelf, ("FU-40", "NI-06")), Window(200)))
+    assert "wet 2 Jan 2027-20 Jan 2028, by the look of 22 Nov" in told
+    assert "wet 9 Jan-11 Apr\n" in told + "\n"

@@ -143,6 +143,7 @@ BESIDE: dict[str, str] = {
     "national-calendar": "A region without a calendar of its own: the national one is used.",
     "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",
     "overdue": "A lot still whole past its late day.",
+    "rests-on-look": "A damp lot whose days to wet one look without eyes moves by months.",
     "count-again": "A lot most of which is reckoned gone since its count.",
     "owed": "Eggs owed again after a claim, as a line of the order.",
     "rate": "A row of `learned` that nothing reads.",

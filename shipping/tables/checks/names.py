@@ -306,6 +306,8 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
             mend, level = say("It holds every fish of yours: write * for all fish"), Level.NOTICE
         elif not _LIKE_LATIN.fullmatch(taxon):
             mend = say("Write a scientific name, a genus, a family, or * for all fish")
+        elif all(row.verdict == "closed" for row in rows):
+            continue  # closed to a fish that is not kept: nothing passes by it
         else:
             yield noted(rows[0], "taxon", "unknown-taxon", text, "")
             continue
