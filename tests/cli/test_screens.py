@@ -45,7 +45,7 @@ def test_a_terminal_shows_what_a_pipe_shows(width: int, tmp_path: Path) -> None:
         f"{sys.executable} -c 'from shipping.cli.app import main; main()' --shelf {shelf} --today {TODAY}"
         " plan --quiet"
     )
-    socket = [tool("tmux"), "-S", str(tmp_path / "socket")]
+    socket = [tool("tmux"), "-u", "-S", str(tmp_path / "socket")]  # UTF-8 whatever the locale
     environment = {key: value for key, value in os.environ.items() if key != "COLUMNS"}
     new = ["new-session", "-d", "-x", str(width), "-y", "50", "sh", "-c", f"{command}; cat"]
     golden = (GOLDEN / f"plan-quiet-{width}.txt").read_text("utf-8").strip()
