@@ -28,14 +28,17 @@ demo: $(VENV)/.installed
 # what was compiled once is not compiled again by each process that a test starts
 test test-slow: export PYTHONDONTWRITEBYTECODE =
 
+# neighbours run in one process, which reckons once what they share
+SIDE_BY_SIDE := -n auto --dist worksteal
+
 test: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -n auto -m "not slow"
+	$(BIN)/python -m pytest $(SIDE_BY_SIDE) -m "not slow"
 
 test-slow: $(VENV)/.installed-dev
-	$(BIN)/python -m pytest -n auto --dist worksteal -m slow
+	$(BIN)/python -m pytest $(SIDE_BY_SIDE) -m slow
 
 test-all: test
 	@$(MAKE) --no-print-directory test-slow

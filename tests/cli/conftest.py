@@ -46,7 +46,7 @@ class Ran:
 Spawnpost = Callable[..., Ran]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def kept_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo week with its plan kept; not to be changed."""
     folder = tmp_path_factory.mktemp("kept") / "shelf"
