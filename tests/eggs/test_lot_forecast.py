@@ -102,6 +102,15 @@ def test_damp_eggs_are_ready_to_wet_from_the_early_to_the_late_day() -> None:
     assert days == [on(12), on(14), on(21)]
 
 
+def test_of_a_damp_lot_without_a_clock_only_the_breeders_wetting_days_are_known() -> None:
+    def wetting(**days: date) -> tuple[date | None, date | None]:
+        return forecast(medium="moss", kept_at_c=10, counted_on=on(1), today=on(1), **days).wetting
+
+    assert wetting() == (None, None)
+    assert wetting(wet_from=on(20)) == (on(20), None)
+    assert wetting(wet_until=on(30)) == (None, on(30))
+
+
 def test_water_eggs_hatch_from_the_early_to_the_late_day() -> None:
     found = forecast(species={"hatch_usual_d": 14}, kept_at_c=24, counted_on=on(1), today=on(1))
     assert [found.day_hatched(share) for share in (0.05, 0.5, 0.95)] == [on(12), on(14), on(21)]

@@ -22,7 +22,7 @@ from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 
 #: How often to kill; `make crash` sets 10000.
-CRASHES = int(os.environ.get("SPAWNPOST_CRASHES", "500"))
+CRASHES = int(os.environ.get("SPAWNPOST_CRASHES", "240"))
 #: A killed process loses nothing the system already took: memory does as well as a disk, and is not slowed by
 #: forcing.
 MEMORY = Path("/dev/shm")
