@@ -150,17 +150,16 @@ class Goods:
     """What one line of a parcel holds: eggs packed (with the extra ones), its price, and net weight [g].
 
     ``origin`` is the country of the eggs, "" where the lot does not say; ``is_captive``: bred in captivity,
-    as
-    the lot says; ``about``: counted by estimate.
+    as the lot says; ``about``: counted by estimate.
     """
 
     scientific_name: str
     eggs: int
     price: Decimal | None
     net_weight_g: float | None
-    origin: str = ""
-    is_captive: bool = False
-    about: bool = False
+    origin: str
+    is_captive: bool
+    about: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +173,7 @@ class DeclaredLine:
     value: Decimal | None
     tariff: str
     origin: str
-    about: bool = False
+    about: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -96,7 +96,15 @@ def made(
     *prices: str | None, item_id: str = "", posted_on: date = date(2026, 6, 1), origin: str = "DE"
 ) -> Declaration:
     goods = tuple(
-        Goods("Fundulopanchax gardneri", 24, None if price is None else Decimal(price), 12.0, origin)
+        Goods(
+            "Fundulopanchax gardneri",
+            24,
+            None if price is None else Decimal(price),
+            12.0,
+            origin,
+            False,
+            False,
+        )
         for price in prices
     )
     return declaration(
