@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from functools import cache
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BeforeValidator, PlainSerializer, TypeAdapter
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
 from shipping.ledger.errors import LedgerError
@@ -15,6 +18,23 @@ from shipping.words.sentence import say
 LineKey = tuple[str, int]
 #: The states of a parcel that is still in the house.
 WAITING = ("planned", "packed")
+
+
+#: What is kept of a parcel of a plan's JSON, by the same names there.
+_OF_PLAN = ("parcel", "to", "service", "dispatch_on", "lines")
+Value = TypeVar("Value")
+
+
+def _of_pairs(values: Any) -> Any:
+    return values if isinstance(values, Mapping) else {tuple(key): value for key, value in values}
+
+
+#: Values by line; pairs in JSON.
+ByLine = Annotated[
+    Mapping[LineKey, Value],
+    BeforeValidator(_of_pairs),
+    PlainSerializer(lambda by_line: [*by_line.items()]),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +92,14 @@ class KeptParcel:
     buyer: str = ""
     state: str = "planned"
     counts: tuple[LineCount, ...] = ()
-    chances: Mapping[LineKey, float] = field(default_factory=dict)
+    chances: ByLine[float] = field(default_factory=dict)
     packed_on: date | None = None
     photo_sha256: str | None = None
     sent_on: date | None = None
     sent_entry: int = 0
     item: str = ""
-    reports: Mapping[LineKey, LineReport] = field(default_factory=dict)
-    reported: Mapping[LineKey, tuple[date, date]] = field(default_factory=dict)
+    reports: ByLine[LineReport] = field(default_factory=dict)
+    reported: ByLine[tuple[date, date]] = field(default_factory=dict)
     claims: tuple[ClaimOpened | ClaimSettled, ...] = ()
     claim_entries: tuple[int, ...] = ()
 
@@ -139,33 +159,10 @@ class KeptParcel:
         return frozenset(line.key for line in self.lines)
 
 
-def _draw(draw: Mapping[str, Any]) -> PlannedDraw:
-    return PlannedDraw(
-        lot=str(draw["lot"]),
-        packing=str(draw["packing"]),
-        pack=int(draw["pack"]),
-        h_per_egg=float(draw["h_per_egg"]),
-        v_per_egg=float(draw["v_per_egg"]),
-        stage=str(draw["stage"]),
-        look_first=bool(draw["look_first"]),
-    )
-
-
-def _line(line: Mapping[str, Any]) -> KeptLine:
-    return KeptLine(
-        order=str(line["order"]),
-        line=int(line["line"]),
-        species=str(line["species"]),
-        population=str(line["population"]),
-        ordered=int(line["ordered"]),
-        pack=int(line["pack"]),
-        p_enough=float(line["p_enough"]),
-        draws=tuple(_draw(draw) for draw in line["draws"]),
-    )
-
-
-def _day(text: Any) -> date | None:
-    return date.fromisoformat(text) if text else None
+@cache
+def parcel_adapter() -> TypeAdapter[KeptParcel]:
+    """A parcel to and from JSON values."""
+    return TypeAdapter(KeptParcel)
 
 
 def numbers_in(plan: Mapping[str, Any]) -> dict[str, frozenset[LineKey]]:
@@ -188,23 +185,19 @@ def kept_parcels(
     """
     try:
         return tuple(
-            KeptParcel(
-                parcel=str(parcel["parcel"]),
-                week=str(plan["week"]),
-                to=str(parcel["to"]),
-                service=str(parcel["service"]),
-                dispatch_on=date.fromisoformat(parcel["dispatch_on"]),
-                p50=_day(parcel["arrive"]["p50"]),
-                p95=_day(parcel["arrive"]["p95"]),
-                low_c=parcel.get("low_c"),
-                high_c=parcel.get("high_c"),
-                lines=tuple(_line(line) for line in parcel["lines"]),
-                plan_entry=entry,
-                kept_on=kept_on,
-                buyer=buyers.get(str(parcel["parcel"]), ""),
-            )
-            for parcel in plan["parcels"]
+            _as_planned(parcel, str(plan["week"]), entry, buyers, kept_on) for parcel in plan["parcels"]
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         text = say("this is not a plan ({error!r}).", error)
         raise LedgerError(text, "Give the plan as `plan --json` writes it.") from error
+
+
+def _as_planned(
+    parcel: Mapping[str, Any], week: str, entry: int, buyers: Mapping[str, str], kept_on: date
+) -> KeptParcel:
+    planned = {name: parcel[name] for name in _OF_PLAN} | {
+        name: parcel["arrive"][name] for name in ("p50", "p95")
+    }
+    warmth = {name: parcel.get(name) for name in ("low_c", "high_c")}
+    kept = {"week": week, "plan_entry": entry, "kept_on": kept_on, "buyer": buyers.get(parcel["parcel"], "")}
+    return parcel_adapter().validate_python(planned | warmth | kept)

@@ -36,9 +36,8 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.journal import Journal
-from shipping.ledger.journal.personal import Part, Wanted, with_names
+from shipping.ledger.journal.personal import with_names
 from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.lot_counts import Counted, Packing, name_now, packed_as_counted, packings_by_name
@@ -52,15 +51,11 @@ from shipping.ledger.state import (
 )
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
-from shipping.words.problems import Problem
 from shipping.words.sentence import say
 
 
-class Ledger:
+class Ledger(Journal):
     """An open ledger, used in a ``with``. Recording methods return their entry, safe on the disk."""
-
-    def __init__(self, journal: Journal) -> None:
-        self._journal = journal
 
     @classmethod
     def open(
@@ -84,14 +79,14 @@ class Ledger:
         store = Store.at(path, create=create and is_new, patience_s=patience_s)
         try:
             copies.bring_up_to_date(store, folder, create)
-            journal = Journal(store, folder, today, is_new)
-            journal.refresh()
+            ledger = cls(store, folder, today, is_new)
+            ledger.refresh()
         except BaseException:
             store.close()
             if is_new and path.is_file() and not path.stat().st_size:
                 path.unlink()
             raise
-        return cls(journal)
+        return ledger
 
     def __enter__(self) -> Self:
         return self
@@ -100,19 +95,6 @@ class Ledger:
         self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
     ) -> None:
         self.close()
-
-    def save(self) -> None:
-        """Keep the file's checksum and the copy of the day now, not only when it is closed."""
-        self._journal.save()
-
-    def close(self) -> None:
-        """Close the file."""
-        self._journal.close()
-
-    @property
-    def notices(self) -> tuple[str, ...]:
-        """What did not stop anything but should be said, such as a daily copy that could not be made."""
-        return tuple(self._journal.notices)
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -134,11 +116,11 @@ class Ledger:
         kept = PlanKept(week=str(plan.get("week", "")), plan=dict(plan), placed=days)
 
         def allowed(state: LedgerState, body: PlanKept) -> None:
-            check_numbers(body, self._journal.numbers)
+            check_numbers(body, self.known_numbers)
             if counted is not None:
                 check_held(state, body, counted)
 
-        return self._journal.record(lambda _: kept, allowed)
+        return self.record(lambda: kept, allowed)
 
     def pack(
         self,
@@ -162,8 +144,8 @@ class Ledger:
             text = "the photo's digest is not 64 hexadecimal digits."
             raise LedgerError(text, "Give the photo's file instead.")
 
-        def compose(journal: Journal) -> Body:
-            chosen = tuple(counts) if counts is not None else journal.state.parcel(parcel).planned_counts()
+        def compose() -> Body:
+            chosen = tuple(counts) if counts is not None else self.state.parcel(parcel).planned_counts()
             since = {
                 count.lot: known
                 for count in chosen
@@ -182,7 +164,7 @@ class Ledger:
             )
 
         guard = partial(check_packed, counted=counted) if counted is not None else None
-        return self._journal.record(compose, guard)
+        return self.record(compose, guard)
 
     def send(
         self,
@@ -201,11 +183,11 @@ class Ledger:
         if item and (problem := item_id_problem(item)):
             raise LedgerError(problem, "")
 
-        def compose(journal: Journal) -> Body:
-            by = service or journal.state.parcel(parcel).service
+        def compose() -> Body:
+            by = service or self.state.parcel(parcel).service
             return Sent(parcel=parcel, on=day, service=by, item=item, anyway=anyway, answered=tuple(answered))
 
-        return self._journal.record(compose)
+        return self.record(compose)
 
     def arrive(
         self, parcel: str, reports: Sequence[LineReport], *, on: date | None = None, note: str = ""
@@ -238,7 +220,7 @@ class Ledger:
         def may_become_a_lot(state: LedgerState, body: Bought) -> None:
             check_bought(body, shelf, state.lots_bought())
 
-        return self._journal.record(lambda _: bought, may_become_a_lot)
+        return self.record(lambda: bought, may_become_a_lot)
 
     def open_claim(self, parcel: str, key: LineKey, about: str, note: str = "") -> Entry:
         """Record that a buyer claims for a line: ``about`` is short, hatched, late or lost."""
@@ -260,32 +242,10 @@ class Ledger:
 
         The new entry's ``body.entry`` names what was taken back; both stay in the history.
         """
-        return self._journal.record(lambda journal: Undone(entry=entry_to_undo(journal.entries, entry)))
-
-    def blank(self, wanted: Wanted) -> int:
-        """Blank a buyer's personal data in this file: how many parts of entries; the rest is `erasing`'s."""
-        return self._journal.blank(wanted)
-
-    def blanked_parts(self) -> frozenset[Part]:
-        """All (entry, part) whose personal data was erased."""
-        return self._journal.blanked_parts()
-
-    def check_newest(self) -> None:
-        """Nothing, if this is as far as the ledger is known to have been; before anything is planned.
-
-        Raises
-        ------
-        LedgerError
-            If its checksum, a copy or the user's state folder knows other entries.
-        """
-        self._journal.check_newest()
-
-    def accept(self) -> Entry | None:
-        """Record that this ledger is right, though others know other entries; None where nobody does."""
-        return self._journal.accept()
+        return self.record(lambda: Undone(entry=entry_to_undo(self.every_entry, entry)))
 
     def _record(self, body: Body) -> Entry:
-        return self._journal.record(lambda _: body)
+        return self.record(lambda: body)
 
     def day(self, on: date | None = None) -> date:
         """The day meant: today unless one is named, which may not be after it.
@@ -295,9 +255,9 @@ class Ledger:
         LedgerError
             If it is.
         """
-        day = on or self._journal.today
-        if day > self._journal.today:
-            text = say("{day} is after today, {today}.", day, self._journal.today)
+        day = on or self.today
+        if day > self.today:
+            text = say("{day} is after today, {today}.", day, self.today)
             raise LedgerError(text, "Give a day that has been.")
         return day
 
@@ -362,8 +322,8 @@ class Ledger:
 
     def numbers(self) -> Mapping[str, frozenset[LineKey]]:
         """Every number a parcel ever had, and the lines it had then; those taken back or replaced too."""
-        self._journal.refresh()
-        return self._journal.numbers
+        self.refresh()
+        return self.known_numbers
 
     def orders(self) -> Mapping[str, OrderKept]:
         """What the number of every order kept meant then."""
@@ -380,8 +340,8 @@ class Ledger:
 
     def entries(self) -> tuple[Entry, ...]:
         """Every entry, the undone ones too, oldest first."""
-        self._journal.refresh()
-        return tuple(self._journal.entries)
+        self.refresh()
+        return tuple(self.every_entry)
 
     def history(self) -> tuple[Told, ...]:
         """Every entry in words, oldest first, without names of buyers."""
@@ -389,8 +349,8 @@ class Ledger:
 
     def entry_in_words(self, seq: int) -> Told:
         """One entry in words, as it stood when it was recorded."""
-        self._journal.refresh()
-        return told((self._journal.entry(seq),))[0]
+        self.refresh()
+        return told((self.entry(seq),))[0]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
         """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``.
@@ -414,13 +374,9 @@ class Ledger:
         LedgerError
             If something is there, or it cannot be written.
         """
-        self._journal.store.copy_to(to)
+        self.store.copy_to(to)
         return to
 
-    def verify(self, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
-        """Everything found wrong with the ledger and its copies; empty where all is whole. See `audit`."""
-        return audit(self._journal.folder, counted)
-
     def _now(self) -> LedgerState:
-        self._journal.refresh()
-        return self._journal.state
+        self.refresh()
+        return self.state

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
 from tests.browser.conftest import OpenPage
+from tests.ledger.whole import audit
 from tests.worktop.served import ServedHere
 
 pytestmark = pytest.mark.slow

@@ -16,10 +16,10 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.entries import Packed
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
+from tests.ledger.whole import audit
 
 #: How often to kill; `make crash` sets 10000.
 CRASHES = int(os.environ.get("SPAWNPOST_CRASHES", "240"))
@@ -53,7 +53,7 @@ def work_until_killed(folder: Path, pipe: int, operations: int) -> None:
                     os.kill(os.getpid(), signal.SIGKILL)
                 return 0
 
-            ledger._journal.store._connection.set_progress_handler(step, 1)
+            ledger.store._connection.set_progress_handler(step, 1)
         while True:
             for name in [f"2026-W49-{n:02d}" for n in range(PARCELS)]:
                 os.write(pipe, bytes([ledger.pack(name, counted=counted).seq % 251]))

@@ -16,10 +16,10 @@ import pytest
 
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.printed_index import name_digest, write_index
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
+from tests.ledger.whole import audit
 
 FIRST, SECOND = "2026-W49-01", "2026-W49-02"
 NAME = "Jørn Bøgh-Åkesson"

@@ -28,7 +28,6 @@ from hypothesis.stateful import (
 
 from shipping.ledger.entries import Entry, LedgerAccepted, LineCount, LineReport, PlanKept, Undone
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.kept import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
@@ -37,6 +36,7 @@ from shipping.ledger.state import LedgerState
 from shipping.tables.rows.lots import Look, Lot
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import lot, shelf
+from tests.ledger.whole import audit
 
 LOTS = ("L1", "L2")
 ORDERS = 6
@@ -79,9 +79,8 @@ class Truth:
 
 def assert_stands_as_recorded(ledger: Ledger) -> None:
     """What stands beside the ledger is what all its entries, read one by one, leave."""
-    journal = ledger._journal
-    quick, numbers = journal.state, journal.numbers
-    fresh = LedgerState.after(journal.entries)
+    quick, numbers = ledger.state, ledger.known_numbers
+    fresh = LedgerState.after(ledger.every_entry)
     assert dict(quick.parcels) == fresh.parcels
     assert dict(quick.orders) == fresh.orders
     assert dict(quick.packed) == fresh.packed
@@ -92,7 +91,7 @@ def assert_stands_as_recorded(ledger: Ledger) -> None:
     assert (quick.settled, quick.bought) == (fresh.settled, fresh.bought)
     assert numbers == {
         name: keys
-        for entry in journal.entries
+        for entry in ledger.every_entry
         if isinstance(entry.body, PlanKept)
         for name, keys in numbers_in(entry.body.plan).items()
     }

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
+from tests.ledger.whole import audit
 
 PARCELS = 40
 EACH = 5
@@ -74,4 +74,4 @@ def test_windows_that_pack_at_once_stop_together_when_a_lot_is_empty(tmp_path: P
     assert any("lot L1 has 3 eggs left" in text for text in refused)
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.packed_by_lot() == {"L1": {TODAY: EACH * 7}}
-        assert ledger.verify({"L1": Counted(EACH * 7 + 3, TODAY)}) == ()
+        assert audit(ledger.folder, {"L1": Counted(EACH * 7 + 3, TODAY)}) == ()

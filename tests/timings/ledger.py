@@ -16,11 +16,11 @@ from shipping.learning.losses import Losses
 from shipping.learning.outcomes import outcomes
 from shipping.learning.score import scores
 from shipping.ledger.entries import LineReport
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import drawn, lot, shelf
+from tests.ledger.whole import audit
 
 PARCELS = 2000
 BLOCK = 50

@@ -18,11 +18,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.tables.reader import read_shelf
 from shipping.week.plan import make_plan
 from shipping.words.units import shipped_folder
+from tests.ledger.whole import audit
 from tests.worktop.served import Client, ServedPage
 
 DAY = date(2026, 11, 30)

@@ -10,8 +10,8 @@ from urllib.parse import urlencode
 
 import pytest
 
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
+from tests.ledger.whole import audit
 from tests.worktop.conftest import FIRST, TODAY
 from tests.worktop.served import LONGEST_S, Client, ServedPage, own_port
 

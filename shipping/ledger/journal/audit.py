@@ -45,15 +45,6 @@ class Audited:
         return (*self.problems, *_packed_beyond(self.packed, counted))
 
 
-def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
-    """Everything found wrong with the ledger and its copies; empty where all is whole.
-
-    ``counted`` are the lots' last counts: with them, a lot from which more was packed than it held is found
-    too. See `audited`.
-    """
-    return audited(folder).against(counted or {})
-
-
 def audited(folder: Path) -> Audited:
     """Everything found wrong with the ledger and its copies, the lots' counts left to `Audited.against`.
 

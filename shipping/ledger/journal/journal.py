@@ -37,12 +37,12 @@ from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, kn
 from shipping.ledger.journal.personal import Part, Wanted, parts_about, without_names
 from shipping.ledger.journal.state_beside import Numbers, Standing, read_state, write_state
 from shipping.ledger.journal.store import Person, Row, Store, persons_by_entry
-from shipping.ledger.kept import LineKey, numbers_in
+from shipping.ledger.kept import numbers_in
 from shipping.ledger.state import LedgerState
 from shipping.words.sentence import say
 
 #: Says what to record, from what stands at that moment; it may refuse by raising LedgerError.
-Compose = Callable[["Journal"], Body]
+Compose = Callable[[], Body]
 #: Says whether the tables allow it, from what stands and what is to be recorded; it refuses by raising
 #: LedgerError.
 Guard = Callable[[LedgerState, Any], None]
@@ -86,6 +86,7 @@ class Journal:
         self.today = today
         self._forget()
         self.damage = ""
+        #: What did not stop anything but should be said, such as a daily copy that could not be made.
         self.notices: list[str] = []
         self.created = created
         self._written = False
@@ -97,7 +98,8 @@ class Journal:
         self.count, self.head = 0, ""
         self.last_day: date | None = None
         self.state = LedgerState()
-        self._numbers: Numbers = {}
+        #: Every number a parcel ever had, and the lines it had then.
+        self.known_numbers: Numbers = {}
         self._unread = 0
         self._entries: list[Entry] = []
         self._forget_persons()
@@ -113,7 +115,7 @@ class Journal:
         if known is not None:
             self.count = self._unread = known.entries
             self.head, self.last_day, self.state = known.head, known.last_day, known.state
-            self._numbers = known.numbers
+            self.known_numbers = known.numbers
             self._checked = True  # they are the bytes that were left when it was last closed
 
     def refresh(self) -> None:
@@ -134,17 +136,12 @@ class Journal:
         return [entry_from(row, persons.get(row.seq, {})) for row in rows]
 
     @property
-    def entries(self) -> list[Entry]:
+    def every_entry(self) -> list[Entry]:
         """Every entry, oldest first; those that were not needed for what stands are read now."""
         if self._unread:
             self._entries[:0] = self._read(self.store.rows(until=self._unread))
             self._unread = 0
         return self._entries
-
-    @property
-    def numbers(self) -> Mapping[str, frozenset[LineKey]]:
-        """Every number a parcel ever had, and the lines it had then."""
-        return self._numbers
 
     def entry(self, seq: int) -> Entry:
         """The entry of that number, which is there."""
@@ -207,12 +204,10 @@ class Journal:
         self._checked_heads = True
         entry = None
         while head is not None:
-            known = head.entries
             for path in copies.copies_in(self.folder):
                 if self._is_other(path):
                     copies.set_aside(path, self.folder)
-            accepted = LedgerAccepted(entries=known)
-            entry = self.record(partial(_this_body, accepted))
+            entry = self.record(partial(LedgerAccepted, entries=head.entries))
             self._keep_checksum()
             head = self._unlike(self._heads())
         return entry
@@ -226,7 +221,7 @@ class Journal:
     def _take(self, fresh: list[Entry]) -> None:
         try:
             if not self.count or any(isinstance(entry.body, Undone) for entry in fresh):
-                self.state = LedgerState.after([*self.entries, *fresh])
+                self.state = LedgerState.after([*self.every_entry, *fresh])
             else:
                 for entry in fresh:
                     self.state.take(entry)
@@ -239,7 +234,7 @@ class Journal:
         for entry in fresh:
             self.last_day = max(entry.day, self.last_day or entry.day)
             if isinstance(entry.body, PlanKept):
-                self._numbers.update(numbers_in(entry.body.plan))
+                self.known_numbers.update(numbers_in(entry.body.plan))
 
     # -- recording
     # -----------------------------------------------------------------------------------------------
@@ -256,7 +251,7 @@ class Journal:
             self.refresh()
             self._check_undamaged()
             self._mind_the_clock()
-            body = compose(self)
+            body = compose()
             entry, row, persons = self._written_out(body)
             self.state.check(entry)
             if guard is not None:
@@ -383,14 +378,10 @@ class Journal:
             self.refresh()
             checksum = checksum_of(self.store.file, self.count, self.head)
             write_checksum(self.store.path, checksum)
-            standing = Standing(self.count, self.head, self.last_day, self.state, self._numbers)
+            standing = Standing(self.count, self.head, self.last_day, self.state, self.known_numbers)
             write_state(self.store.path, checksum.sha256, standing)
             try:
                 copies.copy_of_day(self.store, self.folder, self.today)
             except LedgerError as trouble:
                 told = (trouble.text, trouble.mend)
                 self.notices.append(say("Today's copy could not be made: {text} {mend}", *told))
-
-
-def _this_body(body: Body, _: Journal) -> Body:
-    return body

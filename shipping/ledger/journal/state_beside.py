@@ -11,7 +11,7 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, cached_property
 from pathlib import Path
@@ -21,9 +21,9 @@ from pydantic_core import from_json, to_json
 
 from shipping.ledger import entries as entry_kinds
 from shipping.ledger import kept, lot_counts, state
-from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineCount, LineReport
+from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry
 from shipping.ledger.journal.file_bytes import write_whole
-from shipping.ledger.kept import KeptLine, KeptParcel, LineKey, PlannedDraw
+from shipping.ledger.kept import KeptParcel, LineKey, parcel_adapter
 from shipping.ledger.lot_counts import Packing
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.words.sentence import say
@@ -134,7 +134,7 @@ def state_text(known: LedgerState, numbers: Numbers) -> str:
         _section(known.line_in, lambda: [[*key, name] for key, name in sorted(known.line_in.items())]),
     )
     names = sorted(known.parcels)
-    parcels = (_stored(known.parcels, name, lambda parcel: _text(_parcel_facts(parcel))) for name in names)
+    parcels = (_stored(known.parcels, name, _parcel_text) for name in names)
     return "\n".join([*sections, _text(names), *parcels])
 
 
@@ -166,92 +166,26 @@ def _text(facts: object) -> str:
     return to_json(facts).decode()
 
 
-def _parcel_facts(parcel: KeptParcel) -> list[object]:
-    """A parcel as JSON values, in the order in which `_parcel` takes them."""
-    days = (parcel.dispatch_on, parcel.p50, parcel.p95, parcel.kept_on, parcel.packed_on, parcel.sent_on)
-    return [
-        parcel.week,
-        parcel.to,
-        parcel.service,
-        parcel.state,
-        [day and day.isoformat() for day in days],
-        [parcel.low_c, parcel.high_c],
-        [_line_facts(line) for line in parcel.lines],
-        [parcel.plan_entry, parcel.sent_entry, *parcel.claim_entries],
-        [[count.order, count.line, count.lot, count.eggs] for count in parcel.counts],
-        [[*key, chance] for key, chance in parcel.chances.items()],
-        parcel.photo_sha256,
-        [
-            [*key, report.alive, report.hatched_alive, report.dead, report.missing]
-            for key, report in parcel.reports.items()
-        ],
-        [[*key, on.isoformat(), day.isoformat()] for key, (on, day) in parcel.reported.items()],
-    ]
+def _parcel_text(parcel: KeptParcel) -> str:
+    """A parcel as JSON, without what is personal: the ledger is asked for that again."""
+    nameless = replace(parcel, buyer="", item="", claims=())
+    return parcel_adapter().dump_json(nameless, exclude_defaults=True).decode()
 
 
-def _line_facts(line: KeptLine) -> list[object]:
-    draws = [
-        [draw.lot, draw.packing, draw.pack, draw.h_per_egg, draw.v_per_egg, draw.stage, draw.look_first]
-        for draw in line.draws
-    ]
-    told = (line.order, line.line, line.species, line.population, line.ordered, line.pack, line.p_enough)
-    return [*told, draws]
-
-
-def _parcel(name: str, text: str, recorded: Recorded) -> KeptParcel:
+def _parcel(text: str, recorded: Recorded) -> KeptParcel:
     """The parcel again, with the names that the ledger still knows."""
-    week, to, service, state, days, warmth, lines, told_in, counts, chances, photo, reports, reported = (
-        from_json(text)
-    )
-    dispatch_on, p50, p95, kept_on, packed_on, sent_on = map(_day, days)
-    plan_entry, sent_entry, *claims = told_in
-    return KeptParcel(
-        parcel=name,
-        week=week,
-        to=to,
-        service=service,
-        dispatch_on=dispatch_on or date.min,
-        p50=p50,
-        p95=p95,
-        low_c=warmth[0],
-        high_c=warmth[1],
-        lines=tuple(_line(*line) for line in lines),
-        plan_entry=plan_entry,
-        kept_on=kept_on or date.min,
-        buyer=str(recorded.personal(plan_entry, name).get("addressee", "")),
-        state=state,
-        counts=tuple(LineCount(order=o, line=n, lot=lot, eggs=eggs) for o, n, lot, eggs in counts),
-        chances={(order, line): float(chance) for order, line, chance in chances},
-        packed_on=packed_on,
-        photo_sha256=photo,
-        sent_on=sent_on,
-        sent_entry=sent_entry,
-        item=str(recorded.personal(sent_entry, "").get("item", "")) if sent_entry else "",
-        reports={(order, line): _report(order, line, *told) for order, line, *told in reports},
-        reported={(o, n): (date.fromisoformat(on), date.fromisoformat(day)) for o, n, on, day in reported},
-        claims=tuple(_claim(recorded.entry(seq)) for seq in claims),
-        claim_entries=tuple(claims),
+    parcel = parcel_adapter().validate_json(text)
+    sent = recorded.personal(parcel.sent_entry, "") if parcel.sent_entry else {}
+    return replace(
+        parcel,
+        buyer=str(recorded.personal(parcel.plan_entry, parcel.parcel).get("addressee", "")),
+        item=str(sent.get("item", "")),
+        claims=tuple(_claim(recorded.entry(seq)) for seq in parcel.claim_entries),
     )
 
 
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
-
-
-def _line(
-    order: str, line: int, species: str, population: str, ordered: int, pack: int, p_enough: float, draws: Any
-) -> KeptLine:
-    drawn = tuple(
-        PlannedDraw(lot, packing, eggs, float(h), float(v), stage, look)
-        for lot, packing, eggs, h, v, stage, look in draws
-    )
-    return KeptLine(order, line, species, population, ordered, pack, float(p_enough), drawn)
-
-
-def _report(
-    order: str, line: int, alive: int | None, hatched: int | None, dead: int | None, missing: int | None
-) -> LineReport:
-    return LineReport(order=order, line=line, alive=alive, hatched_alive=hatched, dead=dead, missing=missing)
 
 
 def _claim(entry: Entry) -> ClaimOpened | ClaimSettled:
@@ -309,7 +243,7 @@ def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> S
 def _state(few: Mapping[str, Any], sections: Sequence[str], recorded: Recorded) -> LedgerState:
     orders, packed, line_in, parcels = sections
     known = LedgerState()
-    known.parcels = Section(parcels, _parcel_texts, lambda name, text: _parcel(name, text, recorded))
+    known.parcels = Section(parcels, _parcel_texts, lambda _, text: _parcel(text, recorded))
     known.waiting = dict.fromkeys(few["waiting"])
     known.orders = Section(orders, from_json, lambda _, stored: _order(stored, recorded))
     known.packed = Section(packed, from_json, lambda _, stored: _packings(stored))

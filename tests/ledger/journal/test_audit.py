@@ -12,10 +12,10 @@ import pytest
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
+from tests.ledger.whole import audit
 
 
 def a_week(folder: Path) -> bytes:
@@ -88,7 +88,7 @@ def test_nothing_is_recorded_on_top_of_a_changed_file(tmp_path: Path) -> None:
     with Ledger.open(tmp_path, TODAY) as ledger:
         with pytest.raises(LedgerError, match=r"entry 2 does not follow .* Run `spawnpost check --ledger`"):
             ledger.pack("2026-W49-02")
-        assert ledger.verify()
+        assert audit(ledger.folder)
 
 
 @pytest.mark.parametrize(
@@ -118,14 +118,13 @@ def test_a_chain_made_anew_over_a_contradiction_is_noticed(tmp_path: Path) -> No
     from shipping.ledger.state import LedgerState
 
     with ledger_with_two_parcels(tmp_path) as ledger:
-        journal = ledger._journal
-        entry, row, persons = journal._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))
-        with journal.store.writing():
-            journal.store.add(row, persons)
+        entry, row, persons = ledger._written_out(Sent(parcel="2026-W49-01", on=TODAY, service="letter"))
+        with ledger.store.writing():
+            ledger.store.add(row, persons)
     (problem,) = audit(tmp_path)
     assert "contradict each other" in problem.text
     assert entry.kind == "sent"
-    assert isinstance(journal.state, LedgerState)
+    assert isinstance(ledger.state, LedgerState)
 
 
 def test_an_older_file_put_back_is_noticed(tmp_path: Path) -> None:
@@ -162,7 +161,7 @@ def test_a_damaged_copy_is_named_and_stops_nothing(tmp_path: Path, told: bytes) 
 def test_more_packed_than_counted_is_noticed(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
-        (problem,) = ledger.verify({"L1": Counted(20, TODAY)})
+        (problem,) = audit(ledger.folder, {"L1": Counted(20, TODAY)})
     assert problem.text == "24 eggs were packed from lot L1 since 20 were counted on 2026-11-30."
 
 

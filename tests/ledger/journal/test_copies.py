@@ -12,11 +12,11 @@ import pytest
 
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.personal import Wanted
 from shipping.ledger.journal.store import Person, Row, Store
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
+from tests.ledger.whole import audit
 
 
 def days_of_packing(folder: Path, days: list[date]) -> None:
@@ -68,7 +68,7 @@ def test_a_copy_that_cannot_be_added_to_is_written_whole(tmp_path: Path, harm: s
             pass
         shutil.copy(tmp_path / "other" / "ledger-copies" / copy.name, copy)
     with Ledger.open(tmp_path, TODAY) as ledger:
-        ledger._journal._checked_heads = True  # a copy of another ledger would stop it
+        ledger._checked_heads = True  # a copy of another ledger would stop it
         ledger.pack("2026-W49-01")
     assert copy.read_bytes() == (tmp_path / "ledger.sqlite").read_bytes()
     assert audit(tmp_path) == ()
@@ -151,7 +151,7 @@ def test_a_copy_opens_as_a_ledger_and_never_overwrites(tmp_path: Path) -> None:
             ledger.copy(tmp_path / "nowhere" / "ledger.sqlite")
     with Ledger.open(tmp_path / "away", TODAY) as ledger:
         assert ledger.parcel("2026-W49-01").state == "packed"
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()
     assert sorted(path.name for path in (tmp_path / "away").iterdir()) == ["ledger.sqlite"]
 
 

@@ -37,7 +37,7 @@ def test_a_window_closed_beside_one_that_writes_gives_up_no_lock(tmp_path: Path)
             ledger.pack("2026-W49-01")
 
     with Ledger.open(tmp_path, TODAY) as ours:
-        with ours._journal.store.writing():
+        with ours.store.writing():
             Ledger.open(tmp_path, TODAY).close()
             assert "another window or program is writing" in in_child(packed_by_another)
         assert in_child(packed_by_another) == "done"

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 
 from shipping.ledger.errors import LedgerError, has_ledger
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.journal.known_heads import STATE_VARIABLE, keep_head, known_heads, state_folder
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.planning_again import shelf_left
 from tests.ledger.desk import TODAY, ledger_with_two_parcels, two_parcels
 from tests.ledger.invented import lot, shelf
+from tests.ledger.whole import audit
 
 SHELF = replace(shelf(lots=(lot("L1"), lot("L2"), lot("L3"))))
 

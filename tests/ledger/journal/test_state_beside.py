@@ -9,11 +9,11 @@ import pytest
 
 from shipping.ledger.entries import LineReport
 from shipping.ledger.erasing import erase_buyer
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.journal.state_beside import state_path
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
 from tests.ledger.test_state_machine import assert_stands_as_recorded
+from tests.ledger.whole import audit
 
 ITEM = "RR473124829GB"
 
@@ -31,7 +31,7 @@ def folder(tmp_path: Path) -> Path:
 def is_quick(folder: Path) -> bool:
     """Was what stands taken from beside the ledger, without its entries?"""
     with Ledger.open(folder, TODAY) as ledger:
-        quick = ledger._journal._unread == ledger._journal.count
+        quick = ledger._unread == ledger.count
         assert_stands_as_recorded(ledger)
         return quick
 

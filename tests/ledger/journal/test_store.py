@@ -14,9 +14,9 @@ import pytest
 
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import store
-from shipping.ledger.journal.audit import audit
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
+from tests.ledger.whole import audit
 
 
 def in_child(work: Callable[[], object]) -> str:
@@ -63,7 +63,7 @@ def test_the_database_itself_refuses_to_change_what_was_recorded(tmp_path: Path,
 
 def test_the_file_is_one_file_forced_to_the_disk(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
-        connection = ledger._journal.store._connection
+        connection = ledger.store._connection
         assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
         assert connection.execute("PRAGMA synchronous").fetchone() == (2,)
         assert sorted(path.name for path in tmp_path.glob("ledger.sqlite*")) == ["ledger.sqlite"]
@@ -78,7 +78,7 @@ def test_looking_writes_nothing(tmp_path: Path) -> None:
     with Ledger.open(tmp_path, TODAY) as ledger:
         ledger.history()
         ledger.parcel_states()
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()
     after = {
         path: (path.read_bytes(), path.stat().st_mtime_ns) for path in tmp_path.rglob("*") if path.is_file()
     }
@@ -133,7 +133,7 @@ def test_a_migration_is_whole_and_copied_first(tmp_path: Path, monkeypatch: pyte
         monkeypatch.setattr(f"shipping.ledger.journal.{module}.MIGRATIONS", newer)
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.parcel("2026-W49-01").state == "packed"
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()
     copy = store.Store.at(tmp_path / "ledger-copies" / "before-version-2.sqlite")
     assert copy.version() == 1
     assert len(copy.rows()) == 2
@@ -155,7 +155,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
         with pytest.raises(LedgerError):
             Ledger.open(tmp_path, TODAY)
     with Ledger.open(tmp_path, TODAY) as ledger:
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()
         assert len(ledger.entries()) == 1
 
 
@@ -170,7 +170,7 @@ def test_a_locked_ledger_is_said_and_nothing_is_recorded(tmp_path: Path) -> None
         other.execute("ROLLBACK")
         other.close()
         ledger.pack("2026-W49-01")
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()
 
 
 def test_a_ledger_moved_away_while_open_swallows_nothing(tmp_path: Path) -> None:
@@ -228,12 +228,12 @@ def test_a_full_disk_records_all_or_nothing_and_says_so(tmp_path: Path, room: in
 def test_a_disk_that_fills_up_later_stops_with_what_fitted(tmp_path: Path) -> None:
     with Ledger.open(tmp_path, TODAY, create=True) as ledger:
         ledger.keep_plan(two_parcels())
-        pages = ledger._journal.store._connection.execute("PRAGMA page_count").fetchone()[0]
-        ledger._journal.store._connection.execute(f"PRAGMA max_page_count={pages + 2}")
+        pages = ledger.store._connection.execute("PRAGMA page_count").fetchone()[0]
+        ledger.store._connection.execute(f"PRAGMA max_page_count={pages + 2}")
         many = [
             parcel(f"2026-W50-{n:02d}", f"Buyer {n}", line(f"T{n}", 1, 10, draw("L1", 12))) for n in range(40)
         ]
         with pytest.raises(LedgerError, match="the disk is full"):
             ledger.keep_plan(plan(*many, week="2026-W50"))
         assert ledger.pack("2026-W49-01").seq == 2
-        assert ledger.verify() == ()
+        assert audit(ledger.folder) == ()

@@ -129,7 +129,7 @@ def test_the_page_of_the_first_minute_is_small(fresh: Desk) -> None:
 
 
 def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
-    from shipping.ledger.journal.audit import audit
+    from tests.ledger.whole import audit
 
     desk.pack(u0="23", u1="18")
     desk.post(f"/packing/{FIRST}/send", item="RR473124829GB")
