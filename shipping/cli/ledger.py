@@ -88,18 +88,14 @@ def audit_begun(folder: Path) -> SecondProcess[Audited]:
 
 
 def read_with_overdue(edge: Edge, take: bool) -> tuple[Reading, tuple[Problem, ...]]:
-    """The whole shelf as it reads, and a notice for each kept parcel whose day has passed.
-
-    Raises
-    ------
-    LedgerError
-        If there is a ledger that cannot be read.
+    """The whole shelf as it reads, and a notice for each kept parcel whose day has passed. Raises LedgerError
+    if there is a ledger that cannot be read.
     """
     if not has_ledger(edge):
         from shipping.tables.reader import read_shelf
 
         return read_shelf(folder_of(edge), edge.today, take), ()
-    from shipping.ledger.journal.store import LEDGER_FILE
+    from shipping.ledger.errors import LEDGER_FILE
     from shipping.ledger.ledger import Ledger
     from shipping.ledger.planning_again import overdue_problems
     from shipping.ledger.whole_shelf import read_whole_shelf

@@ -22,11 +22,8 @@ _NEWER = {"low", "high"}
 
 def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
     """The table's file and the rows it gained: all or none; a value that has a row for that day keeps it.
-
-    Raises
-    ------
-    ShelfProblems
-        If the table is a sheet of a workbook (which is never written to), or has a header of its own.
+    Raises ShelfProblems if the table is a sheet of a workbook (which is never written to), or has a header of
+    its own.
     """
     former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
     path = folder / (FORMER_FILE if former else LEARNED_FILE)

@@ -206,7 +206,6 @@ def days_said(days: float) -> str:
 
 
 # -- packings
-# --------------------------------------------------------------------------------------------------------
 
 
 def _packing_rates(
@@ -292,7 +291,6 @@ def _losses_of(packing: Packed, taught: Taught, every: tuple[Packed, ...]) -> li
 
 
 # -- services
-# --------------------------------------------------------------------------------------------------------
 
 
 def days_on_the_way(shelf: Shelf, outcomes: Iterable[Outcome]) -> dict[str, tuple[list[int], list[int]]]:
@@ -402,7 +400,6 @@ def _three_rates(
 
 
 # -- species
-# ---------------------------------------------------------------------------------------------------------
 
 
 def _species_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
@@ -449,7 +446,6 @@ def _fitted(what: str, key: str, before: float, value: FittedValue, unit: str, s
 
 
 # -- settings
-# --------------------------------------------------------------------------------------------------------
 
 
 def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:

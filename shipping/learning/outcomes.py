@@ -195,11 +195,7 @@ def frame(outcomes: Iterable[Outcome]) -> pandas.DataFrame:
 
 def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
     """The shelf with the eggs packed from it, what came of lines sent and lots bought in, parcels that wait.
-
-    Raises
-    ------
-    ShelfProblems
-        If a row of arrivals is wrong: nothing is learned beside it.
+    Raises ShelfProblems if a row of arrivals is wrong: nothing is learned beside it.
     """
     if wrong_rows := tuple(problem for problem in shelf.notices if problem.code == "arrival"):
         raise ShelfProblems(wrong_rows)

@@ -90,12 +90,8 @@ FERTILE_STAGES = frozenset({"fertile", "eyed", "ready"})
 
 
 def bought_lot(bought: Bought, at: Where) -> Lot:
-    """The lot that eggs bought in become: as many as arrived alive, counted on the day they arrived.
-
-    Raises
-    ------
-    LedgerError
-        If a value cannot be one of the table ``lots``.
+    """The lot that eggs bought in become: as many as arrived alive, counted on the day they arrived. Raises
+    LedgerError if a value cannot be one of the table ``lots``.
     """
     cells: dict[str, object] = {
         "at": at,
@@ -126,12 +122,8 @@ def bought_lot(bought: Bought, at: Where) -> Lot:
 
 
 def check_bought(bought: Bought, shelf: Shelf, lots_bought: Iterable[str]) -> None:
-    """Nothing, if the eggs can become a lot of the shelf.
-
-    Raises
-    ------
-    LedgerError
-        Naming the first thing that cannot be.
+    """Nothing, if the eggs can become a lot of the shelf. Raises LedgerError, naming the first thing that
+    cannot be.
     """
     bought_lot(bought, Where(""))
     for text, mend in _wrong(bought, shelf, frozenset(lots_bought)):

@@ -124,12 +124,8 @@ class Settlement:
 
 
 def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: str) -> Settlement:
-    """What an ending of `ENDINGS` takes: the eggs named or due, or the money named.
-
-    Raises
-    ------
-    LedgerError
-        If nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
+    """What an ending of `ENDINGS` takes: the eggs named or due, or the money named. Raises LedgerError if
+    nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
     """
     if case is None and not about:
         text = "nothing is claimed for that line, and it did not come short."

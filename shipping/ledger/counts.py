@@ -23,12 +23,7 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
 
     A text is ``S10:1=25`` (order, line, eggs), or ``S10:1/L-07=25`` where the line draws on several lots;
     several are parted by commas. A parcel of one line and one lot takes a bare ``25``. No text at all is the
-    plan's own.
-
-    Raises
-    ------
-    LedgerError
-        If a text cannot be read, or names a line or lot the parcel does not have.
+    plan's own. Raises LedgerError if a text cannot be read, or names a line or lot the parcel does not have.
     """
     counts = {(count.order, count.line, count.lot): count for count in parcel.planned_counts()}
     typed: set[tuple[str, int, str]] = set()
@@ -46,12 +41,8 @@ def counts_from_text(texts: str | Sequence[str], parcel: KeptParcel) -> tuple[Li
 def reports_from_text(name: str, texts: str | Sequence[str], parcel: KeptParcel) -> tuple[LineReport, ...]:
     """What was found, a report for each line named: ``name`` is alive, hatched_alive, dead or missing.
 
-    A text is ``S10:1=22``; a parcel of one line takes a bare ``22``.
-
-    Raises
-    ------
-    LedgerError
-        If a text cannot be read, or names a line the parcel does not have.
+    A text is ``S10:1=22``; a parcel of one line takes a bare ``22``. Raises LedgerError if a text cannot be
+    read, or names a line the parcel does not have.
     """
     reports: dict[tuple[str, int], LineReport] = {}
     for text in _parts(texts):
@@ -75,12 +66,8 @@ def joined_reports(*told: Sequence[LineReport]) -> tuple[LineReport, ...]:
 
 
 def photo_digest(path: Path) -> str:
-    """The SHA-256 of a photo's file [64 hex digits]; the photo itself stays where it is.
-
-    Raises
-    ------
-    LedgerError
-        If it cannot be read.
+    """The SHA-256 of a photo's file [64 hex digits]; the photo itself stays where it is. Raises LedgerError
+    if it cannot be read.
     """
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()

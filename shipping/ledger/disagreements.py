@@ -170,13 +170,7 @@ def arrival_problems(
 
 
 def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParcel:
-    """The parcel with what the row reports.
-
-    Raises
-    ------
-    LedgerError
-        If it cannot be.
-    """
+    """The parcel with what the row reports. Raises LedgerError if it cannot be."""
     if parcel is None:
         raise LedgerError(say("no parcel '{parcel}' is kept.", row.parcel), "Copy its number from the slip.")
     if STEPS[parcel.state] < STEPS["sent"] or parcel.sent_on is None:

@@ -308,13 +308,7 @@ def to_facts(body: Body) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 def from_facts(kind: str, facts: Mapping[str, Any], personal: Mapping[str, Any]) -> Body:
-    """The entry's body again.
-
-    Raises
-    ------
-    LedgerError
-        If the kind is not known or the facts are not that kind's.
-    """
+    """The entry's body again. Raises LedgerError where the kind is unknown or the facts are not its own."""
     try:
         if unknown := (facts.keys() | personal.keys()) - _names_of(kind):
             raise KeyError(sorted(unknown)[0])

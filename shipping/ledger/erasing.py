@@ -19,10 +19,10 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.journal.personal import Wanted, erase_in
-from shipping.ledger.journal.store import APPLICATION_ID, LEDGER_FILE, Store
+from shipping.ledger.journal.store import APPLICATION_ID, Store
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.printed_index import name_digest, read_index, write_index
 from shipping.papers.folder import MANIFEST, listed_in, safe_name
@@ -68,12 +68,8 @@ def erase_buyer(folder: Path, today: date, whom: str) -> ErasedData:
     """Erase a buyer's personal data from papers, copies and ledger; counts stay, and the chain still holds.
 
     ``whom`` is the addressee's whole name, whatever its case and the form of its letters, or a parcel's name,
-    which stands for its buyer. Without a ledger, papers are erased all the same.
-
-    Raises
-    ------
-    LedgerError
-        If nothing is kept about that buyer, or the ledger may not be written to.
+    which stands for its buyer. Without a ledger, papers are erased all the same. Raises LedgerError if
+    nothing is kept about that buyer, or the ledger may not be written to.
     """
     if not whom.strip():
         raise LedgerError("no buyer was named.", "Give the addressee's name as on the order.")

@@ -140,13 +140,7 @@ class KeptParcel:
         return not self.is_handed_over and self.dispatch_on < today
 
     def line(self, key: LineKey) -> KeptLine:
-        """The line of that order and number.
-
-        Raises
-        ------
-        LedgerError
-            If the parcel has none, naming those it has.
-        """
+        """The line of that order and number. Raises LedgerError, naming those it has, if there is none."""
         for line in self.lines:
             if line.key == key:
                 return line
@@ -176,13 +170,7 @@ def numbers_in(plan: Mapping[str, Any]) -> dict[str, frozenset[LineKey]]:
 def kept_parcels(
     plan: Mapping[str, Any], entry: int, buyers: Mapping[str, str], kept_on: date = date.min
 ) -> tuple[KeptParcel, ...]:
-    """The parcels of a plan's JSON, all planned.
-
-    Raises
-    ------
-    LedgerError
-        If it is not a plan.
-    """
+    """The parcels of a plan's JSON, all planned. Raises LedgerError if it is not a plan."""
     try:
         return tuple(
             _as_planned(parcel, str(plan["week"]), entry, buyers, kept_on) for parcel in plan["parcels"]

@@ -34,11 +34,11 @@ from shipping.ledger.entries import (
     Undone,
     told,
 )
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.personal import with_names
-from shipping.ledger.journal.store import LEDGER_FILE, PATIENCE_S, Store
+from shipping.ledger.journal.store import PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.lot_counts import Counted, Packing, name_now, packed_as_counted, packings_by_name
 from shipping.ledger.state import (
@@ -61,13 +61,9 @@ class Ledger(Journal):
     def open(
         cls, folder: Path, today: date, *, create: bool = False, patience_s: float = PATIENCE_S
     ) -> Ledger:
-        """The ledger of a shelf's folder; a new one where ``create`` and there is none yet.
-
-        Raises
-        ------
-        LedgerError
-            If there is none, it cannot be read, a newer program wrote it, or it is gone while its copies are
-            there.
+        """The ledger of a shelf's folder; a new one where ``create`` and there is none yet. Raises
+        LedgerError if there is none, it cannot be read, a newer program wrote it, or it is gone while its
+        copies are there.
         """
         path = folder / LEDGER_FILE
         is_new = not path.is_file() or path.stat().st_size == 0
@@ -97,7 +93,6 @@ class Ledger(Journal):
         self.close()
 
     # -- recording
-    # -----------------------------------------------------------------------------------------------
 
     def keep_plan(
         self,
@@ -208,12 +203,8 @@ class Ledger(Journal):
         return self._record(LetGo(parcel=parcel, note=note))
 
     def buy(self, bought: Bought, shelf: Shelf) -> Entry:
-        """Record eggs bought in: they become a lot of the shelf, and teach what they cost on the way.
-
-        Raises
-        ------
-        LedgerError
-            If they cannot become a lot of that shelf.
+        """Record eggs bought in: they become a lot of the shelf, and teach what they cost on the way. Raises
+        LedgerError if they cannot become a lot of that shelf.
         """
         self.day(bought.arrived_on)
 
@@ -248,13 +239,7 @@ class Ledger(Journal):
         return self.record(lambda: body)
 
     def day(self, on: date | None = None) -> date:
-        """The day meant: today unless one is named, which may not be after it.
-
-        Raises
-        ------
-        LedgerError
-            If it is.
-        """
+        """The day meant: today unless one is named. Raises LedgerError if that is after today."""
         day = on or self.today
         if day > self.today:
             text = say("{day} is after today, {today}.", day, self.today)
@@ -262,15 +247,10 @@ class Ledger(Journal):
         return day
 
     # -- what stands
-    # ---------------------------------------------------------------------------------------------
 
     def parcel(self, name: str) -> KeptParcel:
-        """The kept parcel of that name, with all that happened to it.
-
-        Raises
-        ------
-        LedgerError
-            If none is kept, naming the nearest.
+        """The kept parcel of that name, with all that happened to it. Raises LedgerError if none is kept,
+        naming the nearest.
         """
         return self._now().parcel(name)
 
@@ -353,12 +333,8 @@ class Ledger(Journal):
         return told((self.entry(seq),))[0]
 
     def plan_kept(self, entry: int) -> dict[str, Any]:
-        """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``.
-
-        Raises
-        ------
-        LedgerError
-            If that entry kept no plan.
+        """The plan's JSON as it stood when entry ``entry`` kept it; erased names read ``(erased)``. Raises
+        LedgerError if that entry kept no plan.
         """
         for kept in self.entries():
             if kept.seq == entry and isinstance(kept.body, PlanKept):
@@ -367,12 +343,8 @@ class Ledger(Journal):
         raise LedgerError(text, "See `spawnpost history` for those that did.")
 
     def copy(self, to: Path) -> Path:
-        """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger.
-
-        Raises
-        ------
-        LedgerError
-            If something is there, or it cannot be written.
+        """A whole copy of the ledger at ``to``, which must not exist; it opens as a ledger. Raises
+        LedgerError if something is there, or it cannot be written.
         """
         self.store.copy_to(to)
         return to

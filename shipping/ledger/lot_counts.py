@@ -190,12 +190,8 @@ def check_counts(
     counted: Mapping[str, Counted],
     on: date | None = None,
 ) -> None:
-    """Nothing, if the lot's counts allow ``eggs`` more to be packed (``on`` a day) or held (None).
-
-    Raises
-    ------
-    LedgerError
-        If they do not, with the figures.
+    """Nothing, if the lot's counts allow ``eggs`` more to be packed (``on`` a day) or held (None). Raises
+    LedgerError if they do not, with the figures.
     """
     if lot not in counted:
         mend = say("Write it in lots with its count; if it was renamed, write `was {lot}` in its note.", lot)

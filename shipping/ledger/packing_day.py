@@ -64,12 +64,8 @@ def pack(
     """Record a parcel as packed, reckoned anew on the day; what is out of the ordinary is said.
 
     ``anyway`` is the breeder's reason to pack against the clock; no rule, paper, region or operator is
-    answered by it. ``reckoner`` is one of the shelf with learned values, where there is one already.
-
-    Raises
-    ------
-    LedgerError
-        If something speaks against it, or the ledger refuses it; nothing is recorded then.
+    answered by it. ``reckoner`` is one of the shelf with learned values, where there is one already. Raises
+    LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded then.
     """
     parcel, day = ledger.parcel(name), ledger.day(on)
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
@@ -110,12 +106,8 @@ def send(
 
     One packed on an earlier day is reckoned anew: what is presumed hatched, or lacks somebody's answer, stops
     it; what else speaks against it is only said, for it may have gone already. ``anyway`` is the breeder's
-    reason to send it all the same ("": there is none, None: nobody was asked, and nothing stops it).
-
-    Raises
-    ------
-    LedgerError
-        If something speaks against it, or the ledger refuses it; nothing is recorded then.
+    reason to send it all the same ("": there is none, None: nobody was asked, and nothing stops it). Raises
+    LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded then.
     """
     parcel = ledger.parcel(name)
     named = service or parcel.service

@@ -67,12 +67,7 @@ class LedgerState:
     @classmethod
     def after(cls, entries: Iterable[Entry], *, strictly: bool = False) -> LedgerState:
         """What stands after all entries, the undone ones left out; ``strictly`` checks each as if it were
-        new.
-
-        Raises
-        ------
-        LedgerError
-            If ``strictly`` and an entry could not follow the ones before it.
+        new. Raises LedgerError if ``strictly`` and an entry could not follow the ones before it.
         """
         entries = tuple(entries)
         taken_back = undone_entries(entries)
@@ -85,13 +80,7 @@ class LedgerState:
         return state
 
     def parcel(self, name: str) -> KeptParcel:
-        """The parcel of that name.
-
-        Raises
-        ------
-        LedgerError
-            If none is kept, naming the nearest.
-        """
+        """The parcel of that name. Raises LedgerError if none is kept, naming the nearest."""
         if name in self.parcels:
             return self.parcels[name]
         near = difflib.get_close_matches(name, self.parcels, n=3, cutoff=0.5)
@@ -127,15 +116,10 @@ class LedgerState:
         return frozenset(entry.body.lot for entry in self.bought if isinstance(entry.body, Bought))
 
     # -- can it follow?
-    # ------------------------------------------------------------------------------------------
 
     def check(self, entry: Entry) -> None:
-        """Nothing, if the entry can follow what stands.
-
-        Raises
-        ------
-        LedgerError
-            If it cannot: told twice, out of turn, or about what is not there.
+        """Nothing, if the entry can follow what stands. Raises LedgerError if it cannot: told twice, out of
+        turn, or about what is not there.
         """
         body = entry.body
         if isinstance(body, PlanKept):
@@ -257,7 +241,6 @@ class LedgerState:
             raise LedgerError(line, mend)
 
     # -- taking it in
-    # --------------------------------------------------------------------------------------------
 
     def take(self, entry: Entry) -> None:
         """Let the entry change what stands."""
@@ -351,12 +334,8 @@ class LedgerState:
 
 
 def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKey] = ()) -> None:
-    """Nothing, if a report of a line can be, after what was reported of it before.
-
-    Raises
-    ------
-    LedgerError
-        If a count was told already, or there are more eggs in the report than were packed.
+    """Nothing, if a report of a line can be, after what was reported of it before. Raises LedgerError if a
+    count was told already, or there are more eggs in the report than were packed.
     """
     key, name = (report.order, report.line), parcel.parcel
     parcel.line(key)
@@ -380,11 +359,7 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
 
 def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
     """Nothing, if every lot the plan draws on holds what is packed since its count, held, and planned now.
-
-    Raises
-    ------
-    LedgerError
-        If one does not, naming it and its figures.
+    Raises LedgerError if one does not, naming it and its figures.
     """
     parcels = kept_parcels(kept.plan, 0, {})
     held = state.held(state.released_by(kept, parcels))
@@ -401,12 +376,8 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted
 
 
 def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Counted]) -> None:
-    """Nothing, if the parcel was kept by that day, and every lot holds what is to be packed now.
-
-    Raises
-    ------
-    LedgerError
-        If not, naming the day, or the lot and its figures.
+    """Nothing, if the parcel was kept by that day, and every lot holds what is to be packed now. Raises
+    LedgerError if not, naming the day, or the lot and its figures.
     """
     kept_on = state.parcel(packed.parcel).kept_on
     if packed.on < kept_on:
@@ -429,12 +400,8 @@ def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, Counted]) -> dic
 
 
 def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> None:
-    """Nothing, if no parcel of the plan has a number that another ever had: its slip may lie about.
-
-    Raises
-    ------
-    LedgerError
-        Naming the first that has.
+    """Nothing, if no parcel of the plan has a number that another ever had: its slip may lie about. Raises
+    LedgerError, naming the first that has.
     """
     for parcel in kept_parcels(kept.plan, 0, {}):
         if numbers.get(parcel.parcel, parcel.line_keys) != parcel.line_keys:
@@ -444,11 +411,7 @@ def check_numbers(kept: PlanKept, numbers: Mapping[str, frozenset[LineKey]]) -> 
 
 def entry_to_undo(entries: Sequence[Entry], wanted: int | str | None) -> int:
     """The number of the entry to take back: the last that stands, the last about a parcel, or the one wanted.
-
-    Raises
-    ------
-    LedgerError
-        If there is none, or it cannot be taken back.
+    Raises LedgerError if there is none, or it cannot be taken back.
     """
     gone = undone_entries(entries)
     standing = [entry for entry in entries if entry.seq not in gone and not isinstance(entry.body, Undone)]

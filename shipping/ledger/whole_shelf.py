@@ -13,8 +13,7 @@ from typing import TypeVar
 from shipping.ledger.added_rows import Owed, bought_lot, is_in_time, owed_rows
 from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions
 from shipping.ledger.entries import Bought, Entry
-from shipping.ledger.errors import LedgerError, has_ledger
-from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.cells import Row
@@ -29,12 +28,7 @@ AnyRow = TypeVar("AnyRow", bound=Row)
 
 def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledger | None = None) -> Reading:
     """The shelf in a folder with what its ledger adds, and every problem; the tables alone where there is no
-    ledger.
-
-    Raises
-    ------
-    LedgerError
-        If there is a ledger that cannot be read: without it, eggs could be sold twice.
+    ledger. Raises LedgerError if there is a ledger that cannot be read: without it, eggs could be sold twice.
     """
     if ledger is None and not has_ledger(folder):
         return read_shelf(folder, today, take)
@@ -53,12 +47,8 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
 def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[str]) -> Reading:
     """The shelf as packing these parcels needs it: of the orders only theirs, and none that is another's now.
 
-    A row of other orders that cannot be read closes planning, not the bench.
-
-    Raises
-    ------
-    LedgerError
-        If one of the parcels is not kept.
+    A row of other orders that cannot be read closes planning, not the bench. Raises LedgerError if one of the
+    parcels is not kept.
     """
     orders = {line.order for name in names for line in ledger.parcel(name).lines}
     owed = {line.order: line for line in ledger.owed() if line.since <= today}

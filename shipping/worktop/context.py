@@ -15,7 +15,7 @@ from flask import Response, make_response, redirect, render_template, request
 from markupsafe import Markup, escape
 
 from shipping.ledger.entries import Entry, told
-from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.errors import LEDGER_FILE
 from shipping.papers.wording.language import paper_language
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.sentence import LANGUAGES

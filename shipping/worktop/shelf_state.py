@@ -30,8 +30,7 @@ from shipping.ledger.entries import (
     canonical,
     to_facts,
 )
-from shipping.ledger.errors import LedgerError
-from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import Counted, eggs_counted
 from shipping.ledger.planning_again import shelf_left

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.journal.store import LEDGER_FILE
+from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.editing.row_writer import COPIES_FOLDER

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from shipping.ledger.errors import COPIES_FOLDER, LedgerError
+from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
 from shipping.ledger.journal.file_bytes import checksum_path, write_whole
-from shipping.ledger.journal.store import LEDGER_FILE, MIGRATIONS, Store, first_unchained, persons_by_entry
+from shipping.ledger.journal.store import MIGRATIONS, Store, first_unchained, persons_by_entry
 from shipping.words.sentence import say
 
 #: Of so many days, weeks and months back one copy each is kept, the last of each.
@@ -37,12 +37,7 @@ def copy_of_day(store: Store, folder: Path, today: date) -> Path:
     """The copy of that day, now with all entries so far; older ones are made compact and thinned.
 
     Call it inside `reading`. Entries are added to the copy that is there; where that cannot be done, it is
-    written whole.
-
-    Raises
-    ------
-    LedgerError
-        If it cannot be written.
+    written whole. Raises LedgerError if it cannot be written.
     """
     path = copies_folder(folder) / f"{today.isoformat()}.sqlite"
     is_new = not path.exists()
@@ -107,12 +102,8 @@ def _too_many(paths: Iterable[Path]) -> list[Path]:
 
 
 def bring_up_to_date(store: Store, folder: Path, create: bool) -> None:
-    """Change a file of an older version to this one, after a copy.
-
-    Raises
-    ------
-    LedgerError
-        If the file is empty and none is to be created.
+    """Change a file of an older version to this one, after a copy. Raises LedgerError if the file is empty
+    and none is to be created.
     """
     version = store.version()
     if version == 0 and not create:
@@ -148,12 +139,8 @@ class PutBack:
 
 
 def put_back(folder: Path) -> PutBack:
-    """Make the copy with the most entries that is whole the ledger; the file before it is set aside.
-
-    Raises
-    ------
-    LedgerError
-        If no copy is whole, or the files cannot be written.
+    """Make the copy with the most entries that is whole the ledger; the file before it is set aside. Raises
+    LedgerError if no copy is whole, or the files cannot be written.
     """
     entries, path = max(_whole_copies(folder), default=(0, None))
     if path is None:

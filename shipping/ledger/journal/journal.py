@@ -53,12 +53,8 @@ _DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is w
 
 
 def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
-    """The entry of a stored row and its personal parts; erased parts are blank.
-
-    Raises
-    ------
-    LedgerError
-        If the row cannot be read.
+    """The entry of a stored row and its personal parts; erased parts are blank. Raises LedgerError if the row
+    cannot be read.
     """
     try:
         facts = from_json(row.facts)
@@ -178,12 +174,8 @@ class Journal:
         self.head = row.digest
 
     def check_newest(self) -> None:
-        """Nothing, if checksum, copies and state folder know no other entries than these.
-
-        Raises
-        ------
-        LedgerError
-            If they do: an older or another file was put back.
+        """Nothing, if checksum, copies and state folder know no other entries than these. Raises LedgerError
+        if they do: an older or another file was put back.
         """
         with self.store.reading():
             self.refresh()
@@ -237,15 +229,10 @@ class Journal:
                 self.known_numbers.update(numbers_in(entry.body.plan))
 
     # -- recording
-    # -----------------------------------------------------------------------------------------------
 
     def record(self, compose: Compose, guard: Guard | None = None) -> Entry:
-        """The entry just recorded: composed, checked and stored in one transaction.
-
-        Raises
-        ------
-        LedgerError
-            If it cannot be recorded; then nothing was.
+        """The entry just recorded: composed, checked and stored in one transaction. Raises LedgerError if it
+        cannot be recorded; then nothing was.
         """
         with self.store.writing():
             self.refresh()
@@ -321,15 +308,10 @@ class Journal:
             self.notices = [*(notice for notice in self.notices if notice != text), text]
 
     # -- erasing
-    # -------------------------------------------------------------------------------------------------
 
     def blank(self, wanted: Wanted) -> int:
-        """Blank what is said about a buyer; how many parts of entries that was.
-
-        Raises
-        ------
-        LedgerError
-            If the ledger cannot be written to.
+        """Blank what is said about a buyer; how many parts of entries that was. Raises LedgerError if the
+        ledger cannot be written to.
         """
         with self.store.writing():
             self.refresh()

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from shipping.ledger.errors import LedgerError
+from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal.copies import copies_in
 from shipping.ledger.journal.file_bytes import read_checksum, write_whole
-from shipping.ledger.journal.store import LEDGER_FILE, Store
+from shipping.ledger.journal.store import Store
 from shipping.words.sentence import say
 
 #: Names another state folder than the system's; tests set it.
@@ -97,12 +97,8 @@ def unlike(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head])
 
 
 def check_heads(entries: int, digest_of: Callable[[int], str], heads: Iterator[Head]) -> None:
-    """Nothing, if a ledger of so many entries, each with its digest, is as far as anybody knows.
-
-    Raises
-    ------
-    LedgerError
-        If fewer entries are in it, or others.
+    """Nothing, if a ledger of so many entries, each with its digest, is as far as anybody knows. Raises
+    LedgerError if fewer entries are in it, or others.
     """
     head = unlike(entries, digest_of, heads)
     if head is None:

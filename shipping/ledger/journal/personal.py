@@ -6,7 +6,7 @@ import contextlib
 import json
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,8 +17,8 @@ from shipping.ledger.journal.store import Person, Row, Store
 BLANK = "{addressee}"
 #: What a reader sees where a name was erased.
 ERASED = "(erased)"
-#: Only texts made for people can repeat a name; keys, codes and amounts cannot.
-_TEXTS = frozenset({"text", "note", "source", "until_text"})
+#: Only texts made for people, and facts of reasons, can repeat a name; keys, codes and amounts cannot.
+_TEXTS = frozenset({"text", "note", "source", "until_text", "facts"})
 
 
 def without_names(plan: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
@@ -44,33 +44,26 @@ def with_names(plan: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, A
     for parcel in plan.get("parcels", ()):
         if parcel.get("addressee") == BLANK:
             name = names.get(str(parcel.get("parcel", "")), ERASED)
-            parcel = {**_replaced(parcel, BLANK, name), "addressee": name}
+            parcel = {**_named(parcel, name), "addressee": name}
         parcels.append(parcel)
     return {**plan, "parcels": parcels}
 
 
-def _blanked(value: dict[str, Any], name: str) -> dict[str, Any]:
+def _named(value: Any, name: str) -> Any:
+    return _in_texts(value, lambda text: text.replace(BLANK, name))
+
+
+def _blanked(value: Any, name: str) -> Any:
     whole_word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
-    blanked: dict[str, Any] = _in_texts(
-        value, lambda text: whole_word.sub(lambda _: BLANK, text), inside=False
-    )
-    return blanked
+    return _in_texts(value, lambda text: whole_word.sub(lambda _: BLANK, text))
 
 
-def _replaced(value: dict[str, Any], old: str, new: str) -> dict[str, Any]:
-    replaced: dict[str, Any] = _in_texts(value, lambda text: text.replace(old, new), inside=False)
-    return replaced
-
-
-def _in_texts(value: Any, change: Any, *, inside: bool) -> Any:
-    """The value with texts made for people changed: those under `_TEXTS`, and all under a reason's facts."""
+def _in_texts(value: Any, change: Callable[[str], str], inside: bool = False) -> Any:
+    """The value with texts made for people changed: all under one of `_TEXTS`."""
     if isinstance(value, dict):
-        return {
-            key: _in_texts(part, change, inside=inside or key in _TEXTS or key == "facts")
-            for key, part in value.items()
-        }
+        return {key: _in_texts(part, change, inside or key in _TEXTS) for key, part in value.items()}
     if isinstance(value, list | tuple):
-        return [_in_texts(part, change, inside=inside) for part in value]
+        return [_in_texts(part, change, inside) for part in value]
     if isinstance(value, str) and inside:
         return change(value)
     return value

@@ -12,12 +12,12 @@ import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from shipping.ledger.entries import chain_digest
-from shipping.ledger.errors import LEDGER_FILE as LEDGER_FILE
 from shipping.ledger.errors import LedgerError, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
 from shipping.words.sentence import say
@@ -53,12 +53,8 @@ class Store:
 
     @classmethod
     def at(cls, path: Path, *, create: bool = False, patience_s: float = PATIENCE_S) -> Store:
-        """The file at ``path``, opened; a new one where ``create``. Its version is not looked at yet.
-
-        Raises
-        ------
-        LedgerError
-            If there is no such file, or it is not a ledger.
+        """The file at ``path``, opened; a new one where ``create``. Its version is not looked at yet. Raises
+        LedgerError if there is no such file, or it is not a ledger.
         """
         if not create and not path.is_file():
             mend = "Keep a plan first, or put back the file if it was moved away."
@@ -83,12 +79,8 @@ class Store:
     @classmethod
     @contextmanager
     def of_copy(cls, path: Path) -> Iterator[Store]:
-        """A copy, compact or not, opened for looking and for erasing; a compact one only in memory.
-
-        Raises
-        ------
-        LedgerError
-            If it cannot be read, or is no ledger.
+        """A copy, compact or not, opened for looking and for erasing; a compact one only in memory. Raises
+        LedgerError if it cannot be read, or is no ledger.
         """
         if path.suffix != ".gz":
             store = cls.at(path)
@@ -128,15 +120,10 @@ class Store:
         self.file.close()
 
     # -- versions
-    # ------------------------------------------------------------------------------------------------
 
     def version(self) -> int:
-        """How many migrations the file has had; 0 is an empty file.
-
-        Raises
-        ------
-        LedgerError
-            If a newer program made the file.
+        """How many migrations the file has had; 0 is an empty file. Raises LedgerError if a newer program
+        made the file.
         """
         with _said_plainly(self.path):
             version = self._number("user_version")
@@ -158,7 +145,6 @@ class Store:
             self._connection.execute(f"PRAGMA user_version={len(MIGRATIONS)}")
 
     # -- transactions
-    # --------------------------------------------------------------------------------------------
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -204,80 +190,65 @@ class Store:
                 self.path.unlink()
 
     # -- rows
-    # ----------------------------------------------------------------------------------------------------
+
+    def _ask(self, question: str, *values: object) -> list[tuple[Any, ...]]:
+        """All that the database answers."""
+        with _said_plainly(self.path):
+            return self._connection.execute(question, values).fetchall()
 
     def head(self) -> tuple[int, str]:
         """The number and digest of the last entry; (0, "") where there is none."""
-        with _said_plainly(self.path):
-            last = "SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1"
-            row = self._connection.execute(last).fetchone()
-            return (_whole(row[0]), _text(row[1])) if row else (0, "")
+        last = self._ask("SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1")
+        return (_whole(last[0][0]), _text(last[0][1])) if last else (0, "")
 
     def rows(self, after: int = 0, until: int = _LAST) -> tuple[Row, ...]:
         """The entries after number ``after`` and up to ``until``, oldest first."""
         columns = "seq, day, kind, parcel, facts, personal, before, digest"
-        with _said_plainly(self.path):
-            between = f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq"
-            return tuple(map(row_of, self._connection.execute(between, (after, until))))
+        between = f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq"
+        return tuple(map(row_of, self._ask(between, after, until)))
 
     def raw_rows(self) -> list[tuple[object, ...]]:
         """Every entry as the database gives it, oldest first: to be compared, or read by `row_of`."""
-        with _said_plainly(self.path):
-            return self._connection.execute("SELECT * FROM entry ORDER BY seq").fetchall()
+        return self._ask("SELECT * FROM entry ORDER BY seq")
 
     def digest_of(self, seq: int) -> str:
         """The digest of the entry of that number, or "" where there is none."""
-        with _said_plainly(self.path):
-            row = self._connection.execute("SELECT digest FROM entry WHERE seq = ?", (seq,)).fetchone()
-            return _text(row[0]) if row else ""
+        return "".join(
+            _text(digest) for (digest,) in self._ask("SELECT digest FROM entry WHERE seq = ?", seq)
+        )
 
     def persons(self, after: int = 0, until: int = _LAST) -> tuple[Person, ...]:
         """What is said of persons in entries after ``after`` and up to ``until``, by entry and part."""
-        with _said_plainly(self.path):
-            between = "seq > ? AND seq <= ? ORDER BY seq, part"
-            columns = "seq, part, buyer, salt, facts"
-            rows = self._connection.execute(f"SELECT {columns} FROM person WHERE {between}", (after, until))
-            return tuple(Person(_whole(row[0]), *(_text(cell) for cell in row[1:])) for row in rows)
+        between = "FROM person WHERE seq > ? AND seq <= ? ORDER BY seq, part"
+        rows = self._ask(f"SELECT seq, part, buyer, salt, facts {between}", after, until)
+        return tuple(Person(_whole(row[0]), *map(_text, row[1:])) for row in rows)
 
     def personal_facts(self, seq: int, part: str) -> str:
         """What a part of an entry says about a person [JSON]; "" where nothing, or it was erased."""
-        with _said_plainly(self.path):
-            of_part = "SELECT facts FROM person WHERE seq = ? AND part = ?"
-            row = self._connection.execute(of_part, (seq, part)).fetchone()
-            return _text(row[0]) if row else ""
+        of_part = self._ask("SELECT facts FROM person WHERE seq = ? AND part = ?", seq, part)
+        return "".join(_text(facts) for (facts,) in of_part)
 
     def personal_facts_of_all(self) -> dict[tuple[int, str], str]:
         """What every part of every entry says about a person [JSON]; "" where it was erased."""
-        with _said_plainly(self.path):
-            rows = self._connection.execute("SELECT seq, part, facts FROM person")
-            return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in rows}
+        rows = self._ask("SELECT seq, part, facts FROM person")
+        return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in rows}
 
     def add(self, row: Row, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
-        self._connection.execute(
-            "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (row.seq, row.day, row.kind, row.parcel, row.facts, row.personal, row.before, row.digest),
-        )
-        for person in persons:
-            self._connection.execute(
-                "INSERT INTO person VALUES (?, ?, ?, ?, ?)",
-                (person.seq, person.part, person.buyer, person.salt, person.facts),
-            )
+        self._connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", astuple(row))
+        every_person = map(astuple, persons)
+        self._connection.executemany("INSERT INTO person VALUES (?, ?, ?, ?, ?)", every_person)
 
     def blank(self, persons: tuple[tuple[int, str], ...]) -> None:
         """Erase what is said about persons in these (entry, part); call it inside `writing`."""
-        for key in persons:
-            self._connection.execute(
-                "UPDATE person SET buyer = '', salt = '', facts = '' WHERE seq = ? AND part = ?", key
-            )
+        blanks = "UPDATE person SET buyer = '', salt = '', facts = '' WHERE seq = ? AND part = ?"
+        self._connection.executemany(blanks, persons)
 
     def sweep(self) -> None:
         """Write the file anew, so that no trace of erased text is left in it."""
-        with _said_plainly(self.path):
-            self._connection.execute("VACUUM")
+        self._ask("VACUUM")
 
     # -- the file as a whole
-    # -------------------------------------------------------------------------------------
 
     def image(self) -> bytes:
         """Every byte of the database, where it is only in memory, too; call it inside `reading`."""
@@ -291,10 +262,9 @@ class Store:
 
     def page_problems(self) -> tuple[str, ...]:
         """What the database itself finds wrong with its pages and references; empty where nothing is."""
-        with _said_plainly(self.path):
-            lines = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check(20)")]
-            lacking = self._connection.execute("PRAGMA foreign_key_check")
-            lines += [say("entry missing for person row {row}", row[1]) for row in lacking]
+        lines = [str(row[0]) for row in self._ask("PRAGMA integrity_check(20)")]
+        lacking = self._ask("PRAGMA foreign_key_check")
+        lines += [say("entry missing for person row {row}", row[1]) for row in lacking]
         return tuple(line for line in lines if line != "ok")
 
     def schema(self) -> tuple[str, ...]:
@@ -304,12 +274,7 @@ class Store:
 
     def copy_to(self, path: Path) -> None:
         """A whole copy at ``path``, which must not exist; it appears under that name only when it is
-        complete.
-
-        Raises
-        ------
-        LedgerError
-            If something is there already, or it cannot be written.
+        complete. Raises LedgerError if something is there already, or it cannot be written.
         """
         if path.exists():
             text = say("{path} exists already.", path)
