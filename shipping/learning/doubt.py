@@ -17,6 +17,25 @@ WIDEST = 1.0
 
 
 @dataclass(frozen=True, slots=True)
+class Estimate:
+    """A value as learned, the interval that holds it with 90 %, and on how many (lots, looks) it rests."""
+
+    value: float
+    low: float
+    high: float
+    n: int = 0
+
+    @classmethod
+    def of_table(cls, value: float) -> Estimate:
+        """The table's own, where nothing was learned."""
+        return cls(value, value, value)
+
+    def times(self, value: float) -> Estimate:
+        """A value by this factor."""
+        return Estimate(value * self.value, value * self.low, value * self.high, self.n)
+
+
+@dataclass(frozen=True, slots=True)
 class FittedPoints:
     """Early, usual and late day as fitted, the ends of each one's interval, and the least cost."""
 

@@ -6,27 +6,24 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.clock import ShelfHeat, effective_degrees, shelf_heat
+from shipping.eggs.clock import effective_degrees, shelf_heat
 from shipping.eggs.distributions import phi
-from shipping.learning.doubt import FittedPoints, covariance, off_of
+from shipping.learning.doubt import Estimate, FittedPoints, Floats, covariance, off_of
 from shipping.learning.outcomes import Outcome
 from shipping.tables.rows.lots import Look, Lot
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
 
-Floats = NDArray[np.float64]
-
 #: Doubt about the table's usual day and about its two sides (standard deviation of the log; assumed).
 USUAL_DOUBT = 0.08
 SIDE_DOUBT = 0.3
 #: How alike the eggs of one lot are, beyond what the table says (one thermometer, one bowl; assumed): a lot
-#: of
-#: n eggs weighs as n / (1 + (n - 1) ALIKE) eggs.
+#: of n eggs weighs as n / (1 + (n - 1) ALIKE) eggs.
 ALIKE = 0.3
 NARROWEST = 0.01
 #: How far apart the cost is looked at for the doubt about the logs.
@@ -60,10 +57,12 @@ def records(
     """
     lots = lots_in_water(shelf, species, population)
     by_name = {lot.lot: lot for lot in lots}
-    journeys = _Journeys(shelf)
-    telling = (outcome for outcome in outcomes if _says_when(outcome, by_name, shelf))
     kept = [_of_looks(shelf, lot) for lot in lots]
-    kept += [journeys.record(by_name[outcome.lots[0][0]], outcome) for outcome in telling]
+    sent_on = cache(lambda lot, day: _gathered(shelf, shelf.species[species], by_name[lot], [day]))
+    for outcome in outcomes:
+        if _says_when(outcome, by_name, shelf):
+            sent = sent_on(outcome.lots[0][0], outcome.sent_on)
+            kept.append(_of_journey(outcome, sent, shelf.species[species]))
     return tuple(record for record in kept if record is not None and record.eggs > 0)
 
 
@@ -76,8 +75,9 @@ def lots_in_water(shelf: Shelf, species: str, population: str | None) -> list[Lo
     ]
 
 
-def _gathered(lot: Lot, heat: ShelfHeat, days: Sequence[date]) -> Floats:
+def _gathered(shelf: Shelf, species: Species, lot: Lot, days: Sequence[date]) -> Floats:
     """What an egg of each laying day has gathered by each of ``days``: (laying days, days)."""
+    heat = shelf_heat(species, lot, shelf.looks_by_lot.get(lot.lot, ()))
     laid = [lot.laid_from + timedelta(days=n) for n in range((lot.laid_to - lot.laid_from).days + 1)]
     at = np.array([heat.at(day) for day in days])
     laid_at = np.array([heat.at(day) for day in laid])
@@ -89,8 +89,7 @@ def _of_looks(shelf: Shelf, lot: Lot) -> HatchRecord | None:
     if not any(look.hatched for look in looks):
         return None
     start = lot.counted_on if lot.counted_on < looks[0].on else lot.laid_from
-    heat = shelf_heat(shelf.species[lot.species], lot, shelf.looks_by_lot.get(lot.lot, ()))
-    edges = _gathered(lot, heat, [start, *(look.on for look in looks)])
+    edges = _gathered(shelf, shelf.species[lot.species], lot, [start, *(look.on for look in looks)])
     hatched = np.array([float(look.hatched or 0) for look in looks])
     return HatchRecord(edges, hatched, float(_whole_at_last(shelf, lot, looks)))
 
@@ -116,25 +115,12 @@ def _says_when(outcome: Outcome, lots: dict[str, Lot], shelf: Shelf) -> bool:
     return len(outcome.lots) == 1 and outcome.lots[0][0] in lots
 
 
-class _Journeys:
-    """Records of arrivals; what a lot had gathered on a day is reckoned once."""
-
-    def __init__(self, shelf: Shelf) -> None:
-        self.shelf = shelf
-        self._sent: dict[tuple[str, date], Floats] = {}
-
-    def record(self, lot: Lot, outcome: Outcome) -> HatchRecord:
-        """Eggs whole when sent and found hatched or whole; the dead say nothing."""
-        species = self.shelf.species[lot.species]
-        key = (lot.lot, outcome.sent_on)
-        if key not in self._sent:
-            heat = shelf_heat(species, lot, self.shelf.looks_by_lot.get(lot.lot, ()))
-            self._sent[key] = _gathered(lot, heat, [outcome.sent_on])
-        sent = self._sent[key]
-        a_day = effective_degrees(((outcome.low_c or 0.0) + (outcome.high_c or 0.0)) / 2, species)
-        fry = float(outcome.hatched_alive or 0)
-        edges = np.concatenate((sent, sent + a_day * outcome.days), axis=1)
-        return HatchRecord(edges, np.array([fry]), float((outcome.living or 0) - fry))
+def _of_journey(outcome: Outcome, sent: Floats, species: Species) -> HatchRecord:
+    """Eggs whole when sent, having gathered ``sent``, and found hatched or whole; the dead say nothing."""
+    a_day = effective_degrees(((outcome.low_c or 0.0) + (outcome.high_c or 0.0)) / 2, species)
+    fry = float(outcome.hatched_alive or 0)
+    edges = np.concatenate((sent, sent + a_day * outcome.days), axis=1)
+    return HatchRecord(edges, np.array([fry]), float((outcome.living or 0) - fry))
 
 
 def best_fit(species: Species, records: Sequence[HatchRecord]) -> FittedPoints:
@@ -249,17 +235,7 @@ class Seen:
     with_eyes: date
 
 
-@dataclass(frozen=True, slots=True)
-class FittedValue:
-    """A value as fitted, the interval that holds it with 90 %, and the lots it rests on."""
-
-    value: float
-    low: float
-    high: float
-    lots: int
-
-
-def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> FittedValue | None:
+def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Estimate | None:
     """The likeliest zero of development [C]; None where lots do not differ in warmth.
 
     Notes
@@ -291,7 +267,7 @@ def fitted_zero(shelf: Shelf, species: Species, population: str | None) -> Fitte
     best = minimize_scalar(cost, bounds=(lowest, highest), method="bounded", options={"xatol": 0.05})
     zero = float(best.x)
     off = ZERO_DOUBT * off_of(lambda steps: cost(zero + ZERO_DOUBT * steps), 0.0, 0.2)
-    return FittedValue(zero, zero - off, zero + off, len(watched))
+    return Estimate(zero, zero - off, zero + off, len(watched))
 
 
 def seen_both_ways(shelf: Shelf, species: Species, population: str | None) -> tuple[Seen, ...]:
@@ -311,7 +287,7 @@ def _seen(shelf: Shelf, lot: Lot) -> Seen | None:
     return Seen(lot, max(without), min(with_eyes))
 
 
-def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> FittedValue:
+def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> Estimate:
     """The likeliest share of the way to hatching at which eyes show, held near the table's.
 
     Notes
@@ -322,14 +298,15 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> Fitt
     """
     seen = tuple(seen)
     if not seen:
-        return FittedValue(species.eyed_at, species.eyed_at, species.eyed_at, 0)
+        return Estimate.of_table(species.eyed_at)
     from scipy.optimize import minimize_scalar
 
     days = species.hatch_days
     usual = math.log(days.usual * effective_degrees(species.incubation_c, species))
     own = (days.spread_below + days.spread_above) / 2
     spread = math.hypot(shelf.settings.plan.look_spread, own)
-    edges = [_log_gathered(shelf, species, lot) for lot in seen]
+    gathered = [_gathered(shelf, species, each.lot, (each.without, each.with_eyes)) for each in seen]
+    edges = [np.log(np.maximum(days, 1e-9)).T for days in gathered]
     middle = math.log(species.eyed_at / (1 - species.eyed_at))
 
     def cost(logit: float) -> float:
@@ -343,18 +320,6 @@ def fitted_eyed_at(shelf: Shelf, species: Species, seen: Iterable[Seen]) -> Fitt
     )
     logit = float(best.x)
     off = off_of(cost, logit, 0.05)
-    value, low, high = (
-        min(_MOST, max(_LEAST, 1.0 / (1.0 + math.exp(-end)))) for end in (logit, logit - off, logit + off)
-    )
-    return FittedValue(value, low, high, len(seen))
-
-
-def _log_gathered(shelf: Shelf, species: Species, seen: Seen) -> tuple[np.ndarray, np.ndarray]:
-    """The log of what an egg of each laying day had gathered at the two looks: two arrays (days,)."""
-    lot = seen.lot
-    heat = shelf_heat(species, lot, shelf.looks_by_lot.get(lot.lot, ()))
-    laid = np.array(
-        [heat.at(lot.laid_from + timedelta(days=n)) for n in range((lot.laid_to - lot.laid_from).days + 1)]
-    )
-    first, later = (np.log(np.maximum(heat.at(day) - laid, 1e-9)) for day in (seen.without, seen.with_eyes))
-    return first, later
+    shares = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
+    value, low, high = (min(_MOST, max(_LEAST, share)) for share in shares)
+    return Estimate(value, low, high, len(seen))

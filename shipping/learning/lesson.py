@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
 import numpy as np
 
-from shipping.learning.doubt import FittedPoints
+from shipping.learning.doubt import Estimate, FittedPoints
 from shipping.learning.hatch_points import (
-    FittedValue,
     best_fit,
     fitted_eyed_at,
     fitted_zero,
@@ -30,7 +30,7 @@ from shipping.learning.losses import (
     pooled_losses,
 )
 from shipping.learning.outcomes import Outcome, frame
-from shipping.learning.shelf_losses import fitted_shelf_loss, removed, shelf_loss_between
+from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
 from shipping.post.transit import serves, services_to
@@ -61,7 +61,7 @@ class Learned:
     """One learned value: what it was in the plans so far, what it is now, and on how many ``n`` it rests.
 
     ``overruled``: the breeder's own row stands, and `learn` writes none over it. ``low`` and ``high``: the
-    interval that holds it with 90 %, where it was reckoned.
+    interval that holds it with 90 %.
     """
 
     what: str
@@ -70,51 +70,39 @@ class Learned:
     after: float
     unit: str
     n: int
+    low: float
+    high: float
     source: str
     overruled: bool = False
-    low: float | None = None
-    high: float | None = None
+
+    @classmethod
+    def of(
+        cls, what: str, for_: str, before: float, now: Estimate, unit: str, source: str, n: int | None = None
+    ) -> Learned:
+        """From an estimate, that rests on ``n`` where the estimate does not say on how many."""
+        rests_on = now.n if n is None else n
+        return cls(what, for_, before, now.value, unit, rests_on, now.low, now.high, source)
 
     @property
     def line(self) -> str:
         """One line for a person: days as a person says them, and how sure it is."""
         form = ".1f" if self.unit == "d" else ".4g"
-        sure = "" if self.low is None or self.high is None else f" ({self.low:{form}} to {self.high:{form}})"
         own = "  (your own row stands)" if self.overruled else ""
         return (
-            f"  {self.what} {self.for_}: {self.before:{form}} -> {self.after:{form}}{sure} {self.unit} on"
-            f" {self.n}{own}"
+            f"  {self.what} {self.for_}: {self.before:{form}} -> {self.after:{form}}"
+            f" ({self.low:{form}} to {self.high:{form}}) {self.unit} on {self.n}{own}"
         )
 
     def row(self, from_day: date) -> RateRow:
         """The row of ``rates`` that says so from that day on."""
-        cells: dict[str, Any] = {
-            "what": self.what,
-            "for": self.for_,
-            "value": float(f"{self.after:.6g}"),
-            "unit": self.unit,
-            "from_day": from_day,
-            "basis": "learned",
-            "n": self.n,
-            "low": None if self.low is None else float(f"{self.low:.6g}"),
-            "high": None if self.high is None else float(f"{self.high:.6g}"),
-            "source": self.source,
-        }
-        return RateRow(**{name: cell for name, cell in cells.items() if cell is not None})
+        cells: dict[str, Any] = self.as_json() | {"from_day": from_day, "basis": "learned"}
+        cells["value"] = cells.pop("after")
+        del cells["before"], cells["overruled"]
+        return RateRow(**cells)
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "what": self.what,
-            "for": self.for_,
-            "before": float(f"{self.before:.6g}"),
-            "after": float(f"{self.after:.6g}"),
-            "unit": self.unit,
-            "n": self.n,
-            "low": None if self.low is None else float(f"{self.low:.6g}"),
-            "high": None if self.high is None else float(f"{self.high:.6g}"),
-            "source": self.source,
-            "overruled": self.overruled,
-        }
+        facts = {"for" if name == "for_" else name: value for name, value in asdict(self).items()}
+        return facts | {name: float(f"{facts[name]:.6g}") for name in ("before", "after", "low", "high")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +177,7 @@ def said_lines(rates: Iterable[Learned]) -> Iterator[str]:
 
 def _said_days(early: Learned, usual: Learned, late: Learned, unit: str) -> str:
     was = ", ".join(days_said(learned.before) for learned in (usual, early, late))
-    sure = "" if usual.low is None or usual.high is None else f" ({usual.low:.1f} to {usual.high:.1f})"
+    sure = f" ({usual.low:.1f} to {usual.high:.1f})"
     own = "  (your own row stands)" if usual.overruled else ""
     return (
         f"  {usual.for_}: usually {days_said(usual.after)}{sure}, {days_said(early.after)} at the earliest,"
@@ -257,12 +245,9 @@ def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Lear
     rates = []
     for packing, medium in _ways_to_travel(shelf):
         for what in ("loss_handling", "loss_per_day"):
-            before = float(getattr(packing, what))
-            low, after, high = (before * factor for factor in (scale.low, scale.value, scale.high))
-            key = f"{packing.packing}/{medium}"
-            rates.append(
-                Learned(what, key, before, after, PACKING_RATES[what], told.told, source, low=low, high=high)
-            )
+            key, before = f"{packing.packing}/{medium}", float(getattr(packing, what))
+            after = scale.times(before)
+            rates.append(Learned.of(what, key, before, after, PACKING_RATES[what], source, told.told))
     return rates
 
 
@@ -282,11 +267,10 @@ def _losses_of(packing: Packed, taught: Taught, every: tuple[Packed, ...]) -> li
         source = f"none reported; as {others} lines of other packings teach, its own kind first"
     rates = []
     for what in ("loss_handling", "loss_per_day", "kappa"):
-        before, after, low, high = (
-            getattr(losses, what) for losses in (table, taught.losses, taught.low, taught.high)
-        )
-        unit = PACKING_RATES[what]
-        rates.append(Learned(what, packing.key, before, after, unit, n, source, low=low, high=high))
+        before = getattr(table, what)
+        after, low, high = (getattr(losses, what) for losses in (taught.losses, taught.low, taught.high))
+        now = Estimate(after, low, high, n)
+        rates.append(Learned.of(what, packing.key, before, now, PACKING_RATES[what], source))
     return rates
 
 
@@ -307,20 +291,20 @@ def days_on_the_way(shelf: Shelf, outcomes: Iterable[Outcome]) -> dict[str, tupl
         ):
             first[outcome.parcel] = (outcome.arrived_on, outcome)
     home = shelf.settings.home.country
-    routes: dict[tuple[str, str], Service | None] = {}
+    services = _services_by_route(shelf)
     days: dict[str, tuple[list[int], list[int]]] = {}
     for arrived_on, outcome in (first[name] for name in sorted(first)):
         other_end = outcome.bought_from or outcome.to
-        route = (other_end, outcome.service)
-        if route not in routes:
-            rows = (row for row in services_to(shelf, other_end) if row.service == outcome.service)
-            routes[route] = next(rows, None)
-        service = routes[route]
-        if service is not None:
+        for service in services(other_end, outcome.service)[:1]:
             taken = working_days(outcome.sent_on, arrived_on, service, outcome.to, outcome.region)
             abroad = other_end != home
             days.setdefault(service_key(shelf, service), ([], []))[abroad].append(taken)
     return days
+
+
+def _services_by_route(shelf: Shelf) -> Callable[[str, str], tuple[Service, ...]]:
+    """The services of a name to a country; each route is looked up once."""
+    return cache(lambda to, name: tuple(row for row in services_to(shelf, to) if row.service == name))
 
 
 def _is_disrupted(shelf: Shelf, outcome: Outcome) -> bool:
@@ -361,18 +345,13 @@ def _lost_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
     from scipy.special import betaincinv
 
     fates: dict[str, dict[str, bool]] = {}
-    keys: dict[tuple[str, str], str] = {}
+    services = _services_by_route(shelf)
     last = shelf.today - timedelta(days=LOST_AFTER_D)
     for outcome in outcomes:
-        if outcome.sent_on > last or outcome.was_bought:
-            continue
-        route = (outcome.to, outcome.service)
-        if route not in keys:
-            rows = (row for row in services_to(shelf, outcome.to) if row.service == outcome.service)
-            service = next((row for row in rows if not row.is_collection), None)
-            keys[route] = service_key(shelf, service) if service else ""
-        if keys[route]:
-            fates.setdefault(keys[route], {})[outcome.parcel] = outcome.is_lost
+        if outcome.sent_on <= last and not outcome.was_bought:
+            posted = [row for row in services(outcome.to, outcome.service) if not row.is_collection]
+            for service in posted[:1]:
+                fates.setdefault(service_key(shelf, service), {})[outcome.parcel] = outcome.is_lost
     rates = []
     by_key = {service_key(shelf, service): service for service in shelf.services}
     for key, parcels in sorted(fates.items()):
@@ -380,11 +359,10 @@ def _lost_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
         a, b = LOST_WEIGHT * before + lost, LOST_WEIGHT * (1.0 - before) + n - lost
         if a <= 0 or b <= 0:
             continue
-        low, high = (float(betaincinv(a, b, share)) for share in (0.05, 0.95))
+        low, high = (float(betaincinv(a, b, end)) for end in (0.05, 0.95))
+        share = Estimate(a / (a + b), low, high, n)
         source = f"{lost} lost of {n} parcels sent {LOST_AFTER_D} days ago or more"
-        rates.append(
-            Learned("parcel_lost_share", key, before, a / (a + b), "", n, source, low=low, high=high)
-        )
+        rates.append(Learned.of("parcel_lost_share", key, before, share, "", source))
     return rates
 
 
@@ -394,7 +372,7 @@ def _three_rates(
     now = learned.points
     points = ((table.early, now.early), (table.usual, now.usual), (table.late, now.late))
     return [
-        Learned(name, key, before, after, "d", n, source, low=low, high=high)
+        Learned(name, key, before, after, "d", n, low, high, source)
         for name, (before, after), low, high in zip(names, points, learned.low, learned.high, strict=True)
     ]
 
@@ -420,8 +398,8 @@ def _development(
     zero = fitted_zero(shelf, species, population)
     known = species
     if zero is not None:
-        source = f"{zero.lots} lots watched at different warmth"
-        rates.append(_fitted("zero_c", key, species.zero_c, zero, "C", source))
+        source = f"{zero.n} lots watched at different warmth"
+        rates.append(Learned.of("zero_c", key, species.zero_c, zero, "C", source))
         known = species.model_copy(update={"zero_c": zero.value})
         shelf = replace(shelf, species={**shelf.species, species.species: known})
     seen = records(shelf, species.species, population, outcomes)
@@ -435,14 +413,9 @@ def _development(
         known = known.model_copy(update=days)
     eyed = seen_both_ways(shelf, known, population)
     if eyed:
-        source = f"{len(eyed)} lots seen without and with eyes"
-        rates.append(_fitted("eyed_at", key, species.eyed_at, fitted_eyed_at(shelf, known, eyed), "", source))
+        source, share = f"{len(eyed)} lots seen without and with eyes", fitted_eyed_at(shelf, known, eyed)
+        rates.append(Learned.of("eyed_at", key, species.eyed_at, share, "", source))
     return rates
-
-
-def _fitted(what: str, key: str, before: float, value: FittedValue, unit: str, source: str) -> Learned:
-    of = (what, key, before, value.value, unit, value.lots, source)
-    return Learned(*of, low=value.low, high=value.high)
 
 
 # -- settings
@@ -453,29 +426,23 @@ def _setting_rates(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]
     plan = shelf.settings.plan
     dead = removed(shelf)
     if dead.looks:
-        after = fitted_shelf_loss(dead, plan.shelf_loss_per_day)
-        low, high = shelf_loss_between(dead, plan.shelf_loss_per_day)
-        source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
         before = plan.shelf_loss_per_day
-        of = ("shelf_loss_per_day", EVERYTHING, before, after, "1/d", dead.looks, source)
-        rates.append(Learned(*of, low=low, high=high))
+        loss = fitted_shelf_loss(dead, before)
+        source = f"{dead.eggs} dead of {dead.egg_days:.0f} egg-days in {dead.looks} looks"
+        rates.append(Learned.of("shelf_loss_per_day", EVERYTHING, before, loss, "1/d", source, dead.looks))
     unseen = tuple(outcome for outcome in outcomes if outcome.is_reported and not outcome.fertile_known)
     if unseen:
-        after, low, high = _fertile_share(shelf, outcomes, unseen)
+        share = _fertile_share(shelf, outcomes, unseen)
         n, source = len(unseen), f"{len(unseen)} lines reported whose eggs nobody had seen to be fertile"
-        before = plan.fertile_share
-        rates.append(Learned("fertile_share", EVERYTHING, before, after, "", n, source, low=low, high=high))
+        rates.append(Learned.of("fertile_share", EVERYTHING, plan.fertile_share, share, "", source, n))
     return rates
 
 
-def _fertile_share(
-    shelf: Shelf, outcomes: tuple[Outcome, ...], unseen: tuple[Outcome, ...]
-) -> tuple[float, float, float]:
+def _fertile_share(shelf: Shelf, outcomes: tuple[Outcome, ...], unseen: tuple[Outcome, ...]) -> Estimate:
     """From unseen eggs of the packing most used for them, given what it costs eggs seen to be fertile."""
     names = [outcome.packing for outcome in unseen if outcome.packing in shelf.packing_by_name]
     if not names:
-        setting = shelf.settings.plan.fertile_share
-        return setting, setting, setting
+        return Estimate.of_table(shelf.settings.plan.fertile_share)
     name = max(sorted(set(names)), key=names.count)
     packing = shelf.packing_by_name[name]
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)

@@ -10,12 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shipping.learning.doubt import off_of
+from shipping.learning.doubt import Estimate, Floats, off_of
 from shipping.words.three_point import Z95
-
-Floats = NDArray[np.float64]
 
 #: Doubt about the table's losses and spread (standard deviation of the log; assumed). 10 parcels move them a
 #: little.
@@ -57,7 +54,8 @@ class Counts:
         """Counts with equal lines put together."""
         rows = np.column_stack([packed, living, days, np.round(other_share, 4)]).astype(float)
         distinct, times = np.unique(rows, axis=0, return_counts=True)
-        return cls(distinct[:, 0], distinct[:, 1], distinct[:, 2], distinct[:, 3], times.astype(float))
+        sent, found, on_the_way, left = distinct.T
+        return cls(sent, found, on_the_way, left, times.astype(float))
 
     @property
     def total(self) -> int:
@@ -71,12 +69,7 @@ def alive_share(losses: Losses, counts: Counts) -> Floats:
 
 
 def log_chances(counts: Counts, v: Floats, kappa: float) -> Floats:
-    """log P(living) of each line: a beta-binomial, and with `MISHAP_SHARE` any count alike (lines,).
-
-    Notes
-    -----
-    ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)``.
-    """
+    """log P(living) of each line: a beta-binomial, and with `MISHAP_SHARE` any count alike (lines,)."""
     return _with_mishaps(counts, _beta_binomial(counts, v, kappa))
 
 
@@ -101,6 +94,7 @@ def forgivable(counts: Counts, table: Losses) -> Floats:
 
 
 def _beta_binomial(counts: Counts, v: Floats, kappa: float) -> Floats:
+    """log P(living) of each line, ``N ~ BetaBinomial(n, v kappa, (1 - v) kappa)`` (lines,)."""
     from scipy.special import betaln, gammaln
 
     n, k = counts.packed, counts.living
@@ -170,22 +164,23 @@ def weighed_likelihood(counts: Counts, forgiven: Floats, losses: Losses) -> tupl
     return float(blamed @ plain + forgiven @ mixed), np.array(slope)
 
 
-def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> tuple[float, float, float]:
+def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> Estimate:
     """The likeliest fertile share, held near the setting, from lines whose eggs nobody had seen to be
-    fertile, and the interval that holds it with 90 %: value, low, high.
-
-    ``counts.other_share`` is here what hatching alone leaves.
+    fertile; ``counts.other_share`` is here what hatching alone leaves.
     """
     if not counts.total or not 0 < setting < 1:
-        return setting, setting, setting
+        return Estimate.of_table(setting)
     from scipy.optimize import minimize_scalar
 
     middle = math.log(setting / (1.0 - setting))
     v = alive_share(losses, counts)
 
     def cost(x: float) -> float:
-        chances = log_chances(counts, np.clip(v / (1.0 + math.exp(-x)), 1e-9, 1.0 - 1e-9), losses.kappa)
-        return -float(counts.lines @ chances) + 0.5 * ((x - middle) / FERTILE_DOUBT) ** 2
+        fertile = np.clip(v / (1.0 + math.exp(-x)), 1e-9, 1.0 - 1e-9)
+        return (
+            -float(counts.lines @ log_chances(counts, fertile, losses.kappa))
+            + 0.5 * ((x - middle) / FERTILE_DOUBT) ** 2
+        )
 
     best = minimize_scalar(
         cost, bounds=(middle - 3.0, middle + 3.0), method="bounded", options={"xatol": 1e-6}
@@ -193,7 +188,7 @@ def fitted_fertile_share(counts: Counts, losses: Losses, setting: float) -> tupl
     logit = float(best.x)
     off = off_of(cost, logit, 0.05)
     value, low, high = (1.0 / (1.0 + math.exp(-end)) for end in (logit, logit - off, logit + off))
-    return value, low, high
+    return Estimate(value, low, high)
 
 
 def mishaps(counts: Counts, table: Losses, fitted: Losses) -> int:
@@ -298,7 +293,7 @@ class _Model:
         best = minimize(self.cost, start, jac=True, method="L-BFGS-B", options={"maxiter": 500})
         return np.asarray(best.x)
 
-    def doubt(self, x: Floats) -> NDArray[np.float64]:
+    def doubt(self, x: Floats) -> Floats:
         """The covariance of the parts at their likeliest values.
 
         Notes
@@ -320,12 +315,12 @@ class _Model:
             variances[n] *= sum(wider) / 2
         return np.asarray((vectors * variances) @ vectors.T)
 
-    def taught_of(self, packing: Packed, x: Floats, doubt: NDArray[np.float64]) -> Taught:
+    def taught_of(self, packing: Packed, x: Floats, doubt: Floats) -> Taught:
         """A packing's losses and their intervals, by its parts and by those that nobody taught."""
         logs, off = self.logs(packing, x), Z95 * np.sqrt(self._variance(packing, doubt))
         return Taught(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
 
-    def _variance(self, packing: Packed, doubt: NDArray[np.float64]) -> Floats:
+    def _variance(self, packing: Packed, doubt: Floats) -> Floats:
         """The variance of the logs of a packing's values (3,)."""
         variance = np.zeros(3)
         for value in range(3):

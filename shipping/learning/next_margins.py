@@ -21,6 +21,8 @@ from shipping.week.objective import dispatch_days, next_week
 from shipping.words.sentence import say
 from shipping.words.units import iso_week, percent, rounded
 
+#: A packing, a service and a country.
+Route = tuple[str, str, str]
 #: Routes shown, those most used first.
 MOST_ROUTES = 12
 #: Kept lines that are named, the others are counted.
@@ -45,6 +47,10 @@ class NextMargin:
     kept: tuple[str, ...] = ()
 
     @property
+    def route(self) -> Route:
+        return (self.packing, self.service, self.to)
+
+    @property
     def sure(self) -> str:
         """Between what the count lies by the intervals of the losses; "" where none was reckoned."""
         if self.least is None:
@@ -57,8 +63,7 @@ class NextMargin:
         """One line for a person."""
         packs = (self.before.pack, self.after.pack)
         before, after = (str(pack) if pack else say("no count is enough") for pack in packs)
-        told = (self.packing, self.service, self.to, before, after)
-        return say("  {packing}, {service} to {to}: {before} -> {after}", *told)
+        return say("  {packing}, {service} to {to}: {before} -> {after}", *self.route, before, after)
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -88,7 +93,7 @@ def margin_sentence(margins: Iterable[NextMargin]) -> str:
     return say(
         "Next week {changed} of {routes} routes need another count: for {ordered} eggs in {packing} by"
         " {service} to {to} {after} instead of {before}{sure}.{kept}",
-        *(len(changed), len(every), most.ordered, most.packing, most.service, most.to),
+        *(len(changed), len(every), most.ordered, *most.route),
         *(after, before, most.sure, _of_kept(changed)),
     )
 
@@ -112,27 +117,26 @@ def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterabl
     told = silence(outcomes)
     if not margins or not told.silent or not told.told:
         return ""
-    used = Counter(
-        (outcome.packing, outcome.service, outcome.to) for outcome in outcomes if not outcome.was_bought
-    )
-    route = max(
-        margins,
-        key=lambda margin: (used[margin.packing, margin.service, margin.to], margin.packing, margin.service),
-    )
+    used = _times_used(outcomes)
+    most_used = max(margins, key=lambda margin: (used[margin.route], margin.packing, margin.service))
+    eggs, route = most_used.ordered, most_used.route
     counts = []
     for silent_kept in (True, False):
-        rows = losses_if(shelf, outcomes, silent_kept)
-        place = applied(replace(shelf, rates=(*shelf.rates, *rows)))
-        counts.append(_margin(place, route.ordered, (route.packing, route.service, route.to), route.on).pack)
+        place = _with_rates(shelf, losses_if(shelf, outcomes, silent_kept))
+        counts.append(_margin(place, eggs, route, most_used.on).pack)
     good, alike = (count or say("no count") for count in counts)
     return say(
         "For {ordered} eggs in {packing} by {service} to {to}: {good} to pack if all"
         " {silent} silent lines were good, {alike} if they were like those told of.",
-        *(route.ordered, route.packing, route.service, route.to, good, told.silent, alike),
+        *(eggs, *route, good, told.silent, alike),
     )
 
 
-def _margin(shelf: Shelf, eggs: int, route: tuple[str, str, str], on: date) -> Margin:
+def _with_rates(shelf: Shelf, rows: Iterable[RateRow]) -> Shelf:
+    return applied(replace(shelf, rates=(*shelf.rates, *rows)))
+
+
+def _margin(shelf: Shelf, eggs: int, route: Route, on: date) -> Margin:
     return margin_of_route(shelf, eggs, *route, on, True)
 
 
@@ -156,12 +160,8 @@ def next_margins(
     ``shelf`` is as the tables say, with its ``rates``; what was learned is what `learn` would write today.
     Eggs ordered are the median line of the orders in hand; ``kept`` are parcels not handed over yet.
     """
-    now = applied(shelf)
-    taught = applied(replace(shelf, rates=(*shelf.rates, *lesson.rows(shelf.today))))
-    ends = [
-        applied(replace(shelf, rates=(*shelf.rates, *_at_an_end(lesson, shelf.today, end))))
-        for end in ("low", "high")
-    ]
+    now, taught = applied(shelf), _with_rates(shelf, lesson.rows(shelf.today))
+    ends = [_with_rates(shelf, _at_an_end(lesson, shelf.today, end)) for end in ("low", "high")]
     week = next_week(iso_week(shelf.today))
     on = next(iter(dispatch_days(shelf, week)), shelf.today + timedelta(days=7))
     in_hand = [line.eggs for order in shelf.orders for line in order.lines]
@@ -188,9 +188,9 @@ def _at_an_end(lesson: Lesson, today: date, end: str) -> Iterator[RateRow]:
             yield rate.row(today)
 
 
-def _lines_kept(kept: Iterable[KeptParcel]) -> dict[tuple[str, str, str], list[str]]:
+def _lines_kept(kept: Iterable[KeptParcel]) -> dict[Route, list[str]]:
     """Lines kept and not packed yet, by packing, service and country."""
-    lines: dict[tuple[str, str, str], list[str]] = {}
+    lines: dict[Route, list[str]] = {}
     for parcel in kept:
         for line in parcel.lines if parcel.is_planned else ():
             for packing in sorted({draw.packing for draw in line.draws}):
@@ -199,15 +199,18 @@ def _lines_kept(kept: Iterable[KeptParcel]) -> dict[tuple[str, str, str], list[s
     return lines
 
 
-def _routes(shelf: Shelf, outcomes: Iterable[Outcome]) -> list[tuple[str, str, str]]:
+def _times_used(outcomes: Iterable[Outcome]) -> Counter[Route]:
+    """How often each route was taken by what we sent."""
+    return Counter((sent.packing, sent.service, sent.to) for sent in outcomes if not sent.was_bought)
+
+
+def _routes(shelf: Shelf, outcomes: Iterable[Outcome]) -> list[Route]:
     from shipping.post.transit import services_to
 
-    used = Counter(
-        (outcome.packing, outcome.service, outcome.to) for outcome in outcomes if not outcome.was_bought
-    )
+    used = _times_used(outcomes).items()
     known = [
         (packing, service, to)
-        for (packing, service, to), _ in sorted(used.items(), key=lambda item: (-item[1], item[0]))
+        for (packing, service, to), _ in sorted(used, key=lambda item: (-item[1], item[0]))
         if packing in shelf.packing_by_name and service in {row.service for row in services_to(shelf, to)}
     ]
     return sorted(known[:MOST_ROUTES])

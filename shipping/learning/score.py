@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,24 +44,34 @@ class Score:
         return {"of": self.of, "name": self.name, "n": self.n, **numbers, "fair": self.is_fair}
 
 
+#: What scores are grouped by: the column of the lines, and the heading.
+GROUPS = {
+    "promise": ("band", say("by what was promised")),
+    "service": ("service", say("by service")),
+    "packing": ("packing", say("by packing")),
+    "species": ("species", say("by species")),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """All lines together (None where none was reported), by promise, and by service, packing and species."""
+    """All lines together (None where none was reported), and by each of `GROUPS`."""
 
     all: Score | None
-    by_promise: tuple[Score, ...]
-    by_service: tuple[Score, ...]
-    by_packing: tuple[Score, ...]
-    by_species: tuple[Score, ...]
+    by: Mapping[str, tuple[Score, ...]]
     unreported: int
 
     def as_json(self) -> dict[str, object]:
-        groups = ("by_promise", "by_service", "by_packing", "by_species")
         return {
             "all": self.all.as_json() if self.all else None,
-            **{name: [score.as_json() for score in getattr(self, name)] for name in groups},
+            **{f"by_{of}": [score.as_json() for score in rows] for of, rows in self.by.items()},
             "unreported": self.unreported,
         }
+
+    @property
+    def groups(self) -> tuple[tuple[str, tuple[Score, ...]], ...]:
+        """A heading and its rows for each group that has any."""
+        return tuple((GROUPS[of][1], rows) for of, rows in self.by.items() if rows)
 
 
 def share_interval(kept: int, n: int) -> tuple[float, float]:
@@ -95,19 +105,13 @@ def scores(outcomes: Iterable[Outcome]) -> Scores:
     lines = frame(outcomes)
     unreported = sum(not outcome.is_reported for outcome in outcomes)
     if lines.empty:
-        return Scores(None, (), (), (), (), unreported)
+        return Scores(None, dict.fromkeys(GROUPS, ()), unreported)
     lines["kept"] = lines["held"].astype(float)
     lines["off"] = (lines["p_enough"] - lines["kept"]) ** 2
     lines["band"] = pd.cut(lines["p_enough"], list(BANDS), labels=False, include_lowest=True)
     lines["everything"] = 0
-    return Scores(
-        _grouped(lines, "everything", "all")[0],
-        _grouped(lines, "band", "promise"),
-        _grouped(lines, "service", "service"),
-        _grouped(lines, "packing", "packing"),
-        _grouped(lines, "species", "species"),
-        unreported,
-    )
+    by = {of: _grouped(lines, column, of) for of, (column, _) in GROUPS.items()}
+    return Scores(_grouped(lines, "everything", "all")[0], by, unreported)
 
 
 def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]:
@@ -128,18 +132,6 @@ def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]
 BAR_WIDTH = 40
 #: With fewer lines than this a share says little, and it is said.
 FEW_LINES = 20
-_HEADS = {
-    "promise": say("by what was promised"),
-    "service": say("by service"),
-    "packing": say("by packing"),
-    "species": say("by species"),
-}
-
-
-def groups_of(scores: Scores) -> tuple[tuple[str, tuple[Score, ...]], ...]:
-    """The scores by what they are grouped by: a heading and its rows; groups without rows are left out."""
-    parts = (scores.by_promise, scores.by_service, scores.by_packing, scores.by_species)
-    return tuple((_HEADS[rows[0].of], rows) for rows in parts if rows)
 
 
 def verdict_of(score: Score) -> str:
@@ -156,7 +148,7 @@ def calibration_lines(scores: Scores) -> Iterator[str]:
         return
     yield "Promised and held (bars from 0 to 100 %: # held, = and - its 90 % interval, | promised)"
     yield _row(scores.all, say("all lines"))
-    for head, rows in groups_of(scores):
+    for head, rows in scores.groups:
         yield say("{text}:", head)
         yield from (_row(score, score.name) for score in rows)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 
-from shipping.learning.score import Score, Scores, groups_of, verdict_of
+from shipping.learning.score import Score, Scores, verdict_of
 from shipping.papers.charts.pictures import BLACK, BLUE, GREY, HAIR, PALE, VERMILLION, Sketch, sketch
 from shipping.words.units import percent
 
@@ -24,18 +25,14 @@ def score_picture(scores: Scores, today: date) -> Sketch:
     A promise is fair where the diagonal (or the stroke) crosses the 90 % interval of what was held (Wilson
     1927).
     """
-    groups = groups_of(scores)
-    rows = 1 + sum(len(scores) for _, scores in groups)
-    body = max(_FEWEST_ROWS * _ROW, rows * _ROW + len(groups) * (_ROW + _GAP))
+    rows = 1 + sum(len(rows) for _, rows in scores.groups)
+    body = max(_FEWEST_ROWS * _ROW, rows * _ROW + len(scores.groups) * (_ROW + _GAP))
     height = _HEAD + body + 40
     sheet = sketch(_WIDTH, height, "Promised and held", _about(scores))
-    sheet.text(
-        20, height - 28, "Promised and held: did at least the eggs ordered arrive alive?", 14, bold=True
-    )
-    said = (
-        f"{scores.all.n if scores.all else 0} lines reported, {scores.unreported} sent and not reported, as"
-        f" of {today}"
-    )
+    title = "Promised and held: did at least the eggs ordered arrive alive?"
+    sheet.text(20, height - 28, title, 14, bold=True)
+    reported = scores.all.n if scores.all else 0
+    said = f"{reported} lines reported, {scores.unreported} sent and not reported, as of {today}"
     sheet.text(20, height - 44, said, 9, colour=GREY)
     if scores.all is None:
         sheet.text(20, height - 80, "No line was reported yet: nothing can be said of the promises.", 10)
@@ -52,7 +49,7 @@ def score_picture(scores: Scores, today: date) -> Sketch:
 
 def _about(scores: Scores) -> str:
     """All figures as words, for who cannot see the picture."""
-    every = ([scores.all] if scores.all else []) + [score for _, rows in groups_of(scores) for score in rows]
+    every = ([scores.all] if scores.all else []) + [score for _, rows in scores.groups for score in rows]
     told = [
         f"{s.of} {s.name}: promised {percent(s.promised)}, held {percent(s.kept)} of {s.n}, {verdict_of(s)}"
         for s in every
@@ -60,8 +57,13 @@ def _about(scores: Scores) -> str:
     return "; ".join(told) + "."
 
 
+def _along(share: float, length: float) -> float:
+    """How far along an axis of some length a share lies."""
+    return (max(share, _LOWEST) - _LOWEST) / (1 - _LOWEST) * length
+
+
 def _x(share: float) -> float:
-    return _LEFT + (max(share, _LOWEST) - _LOWEST) / (1 - _LOWEST) * (_RIGHT - _LEFT)
+    return _LEFT + _along(share, _RIGHT - _LEFT)
 
 
 def _rows(sheet: Sketch, scores: Scores, top: float) -> None:
@@ -69,17 +71,11 @@ def _rows(sheet: Sketch, scores: Scores, top: float) -> None:
     y = top
     for share in (0.5, 0.6, 0.7, 0.8, 0.9, 1.0):
         sheet.line(_x(share), top + 10, _x(share), 34, HAIR, 0.5)
-        sheet.text(
-            _x(share),
-            top + 13,
-            f"{share:.0%}" if share > _LOWEST else "50 % or less",
-            7,
-            colour=GREY,
-            anchor="middle",
-        )
+        said = f"{share:.0%}" if share > _LOWEST else "50 % or less"
+        sheet.text(_x(share), top + 13, said, 7, colour=GREY, anchor="middle")
     if scores.all is not None:
         _row(sheet, scores.all, "all lines", y)
-    for head, rows in groups_of(scores):
+    for head, rows in scores.groups:
         y -= _ROW + _GAP
         sheet.text(20, y, head, 8.5, bold=True)
         for score in rows:
@@ -98,10 +94,7 @@ def _row(sheet: Sketch, score: Score, name: str, y: float) -> None:
 
 def _square(sheet: Sketch, scores: Scores, foot: float) -> None:
     """Promised across, held upwards, a mark for each band of promises; on the diagonal a promise is true."""
-
-    def at(share: float) -> float:
-        return (max(share, _LOWEST) - _LOWEST) / (1 - _LOWEST) * _SQUARE
-
+    at = partial(_along, length=_SQUARE)
     sheet.box(_SQUARE_LEFT, foot, _SQUARE, _SQUARE, PALE, HAIR)
     sheet.line(_SQUARE_LEFT, foot, _SQUARE_LEFT + _SQUARE, foot + _SQUARE, BLACK, 0.8, (4, 3))
     for share in (0.5, 0.6, 0.7, 0.8, 0.9, 1.0):
@@ -109,7 +102,7 @@ def _square(sheet: Sketch, scores: Scores, foot: float) -> None:
         sheet.text(_SQUARE_LEFT + at(share), foot - 11, f"{share:.0%}", 7, colour=GREY, anchor="middle")
     sheet.text(_SQUARE_LEFT + _SQUARE / 2, foot - 24, "promised", 8.5, bold=True, anchor="middle")
     sheet.text(_SQUARE_LEFT, foot + _SQUARE + 6, "held, by what was promised", 8.5, bold=True)
-    for score in scores.by_promise:
+    for score in scores.by["promise"]:
         x, colour = _SQUARE_LEFT + at(score.promised), BLUE if score.is_fair else VERMILLION
         sheet.line(x, foot + at(score.low), x, foot + at(score.high), colour, 1.6)
         sheet.mark(x, foot + at(score.kept), "circle" if score.is_fair else "square", colour, True, 3.6)

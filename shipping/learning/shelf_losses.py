@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shipping.learning.doubt import Estimate
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf
 
@@ -51,24 +52,17 @@ def _of_lot(shelf: Shelf, lot: Lot) -> Removed:
     return Removed(dead, egg_days, looks)
 
 
-def shelf_loss_between(dead: Removed, setting: float) -> tuple[float, float]:
-    """The interval that holds the daily loss with 90 % [1/d], by the same gamma posterior."""
-    from scipy.special import gammaincinv
-
-    if not dead.egg_days or setting <= 0:
-        return setting, setting
-    shape, rate = PRIOR_DEATHS + dead.eggs / CLUMP, PRIOR_DEATHS / setting + dead.egg_days / CLUMP
-    low, high = (float(gammaincinv(shape, share)) / rate for share in (0.05, 0.95))
-    return low, high
-
-
-def fitted_shelf_loss(dead: Removed, setting: float) -> float:
+def fitted_shelf_loss(dead: Removed, setting: float) -> Estimate:
     """The daily loss [1/d] given the dead eggs found: a gamma posterior's mean around the setting.
 
     Notes
     -----
     ``(8 + dead / 5) / (8 / setting + egg_days / 5)``.
     """
+    from scipy.special import gammaincinv
+
     if not dead.egg_days or setting <= 0:
-        return setting
-    return (PRIOR_DEATHS + dead.eggs / CLUMP) / (PRIOR_DEATHS / setting + dead.egg_days / CLUMP)
+        return Estimate.of_table(setting)
+    shape, rate = PRIOR_DEATHS + dead.eggs / CLUMP, PRIOR_DEATHS / setting + dead.egg_days / CLUMP
+    low, high = (float(gammaincinv(shape, share)) / rate for share in (0.05, 0.95))
+    return Estimate(shape / rate, low, high, dead.looks)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shipping.learning.losses import LOSS_DOUBT, Floats
+from shipping.learning.doubt import Estimate, Floats
+from shipping.learning.losses import LOSS_DOUBT
 from shipping.learning.outcomes import Outcome
 from shipping.tables.shelf import Shelf
 from shipping.words.sentence import say
@@ -84,16 +85,7 @@ def silence(outcomes: Sequence[Outcome]) -> Silence:
     return Silence(len(told), sum(outcome.held is False for outcome in told), len(ours) - len(told))
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """By how much all losses are to be multiplied, with the interval that holds it with 90 %."""
-
-    value: float
-    low: float
-    high: float
-
-
-def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Scale:
+def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Estimate:
     """The likeliest factor on the table's losses where a silent line means a promise kept.
 
     Notes
@@ -107,26 +99,16 @@ def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Scale:
         if not outcome.was_bought and outcome.packing in shelf.packing_by_name and outcome.packed
     ]
     if not lines:
-        return Scale(1.0, 1.0, 1.0)
+        return Estimate.of_table(1.0)
     days = [outcome.days for outcome in lines if outcome.arrived_on]
     usual = float(np.median(days)) if days else float(_USUAL_DAYS)
     packings = [shelf.packing_by_name[outcome.packing] for outcome in lines]
-    rows = np.array(
-        [
-            (
-                outcome.packed,
-                outcome.ordered,
-                packing.loss_handling
-                + packing.loss_per_day * (outcome.days if outcome.arrived_on else usual),
-                round(outcome.other_share, 4),
-                packing.kappa,
-                outcome.held is False,
-            )
-            for outcome, packing in zip(lines, packings, strict=True)
-        ],
-        dtype=float,
-    )
-    distinct, times = np.unique(rows, axis=0, return_counts=True)
+    rows = []
+    for outcome, packing in zip(lines, packings, strict=True):
+        loss = packing.loss_handling + packing.loss_per_day * (outcome.days if outcome.arrived_on else usual)
+        counts, other = (outcome.packed, outcome.ordered), round(outcome.other_share, 4)
+        rows.append((*counts, loss, other, packing.kappa, outcome.held is False))
+    distinct, times = np.unique(np.array(rows, dtype=float), axis=0, return_counts=True)
 
     def cost(x: float) -> float:
         return 0.5 * (x / LOSS_DOUBT) ** 2 - float(times @ _log_told(distinct, math.exp(x)))
@@ -136,7 +118,7 @@ def scale_of_promises(shelf: Shelf, outcomes: Sequence[Outcome]) -> Scale:
     best = float(minimize_scalar(cost, bounds=(-2.0, 3.0), method="bounded", options={"xatol": 1e-5}).x)
     bend = (cost(best + _STEP) - 2 * cost(best) + cost(best - _STEP)) / _STEP**2
     off = Z95 / math.sqrt(max(bend, 1.0 / LOSS_DOUBT**2))
-    return Scale(math.exp(best), math.exp(best - off), math.exp(best + off))
+    return Estimate(math.exp(best), math.exp(best - off), math.exp(best + off))
 
 
 def _log_told(rows: Floats, factor: float) -> Floats:

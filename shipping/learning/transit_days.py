@@ -8,15 +8,12 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shipping.learning.doubt import FittedPoints, covariance
+from shipping.learning.doubt import FittedPoints, Floats, covariance
 from shipping.post.calendar import is_delivery_day, subdivision_code
 from shipping.post.transit import PRIOR_PARCELS
 from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint, whole_days
-
-Floats = NDArray[np.float64]
 
 #: A parcel later than so many times the table's late day is a straggler: of so few that one in so many, or
 #: one alone, is such, it tells of the tail and not of the usual days.

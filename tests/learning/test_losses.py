@@ -163,7 +163,8 @@ def test_equal_lines_weigh_the_same_put_together_or_apart() -> None:
 def test_the_fertile_share_is_found_again_from_eggs_nobody_had_seen() -> None:
     counts = counted(drawn(1500, TABLE, 8, other_share=0.70))
     plain = Counts(counts.packed, counts.living, counts.days, np.ones_like(counts.days), counts.lines)
-    value, low, high = fitted_fertile_share(plain, TABLE, 0.85)
+    share = fitted_fertile_share(plain, TABLE, 0.85)
+    value, low, high = share.value, share.low, share.high
     assert value == pytest.approx(0.70, abs=0.015)
     assert value - 0.03 < low < value < high < value + 0.03
 
@@ -172,5 +173,5 @@ def test_a_fertile_share_is_learned_no_further_than_three_logits_from_the_settin
     """2,000 lines of which one egg in twenty lived: from 0.85 the odds fall by e^3 and no more."""
     lines = 2000.0
     found = Counts(np.array([20.0]), np.array([1.0]), np.array([3.0]), np.ones(1), np.array([lines]))
-    value, _, _ = fitted_fertile_share(found, TABLE, 0.85)
+    value = fitted_fertile_share(found, TABLE, 0.85).value
     assert value / (1 - value) == pytest.approx(0.85 / 0.15 * math.exp(-3), rel=0.01)

@@ -19,10 +19,10 @@ def test_days_are_said_as_a_person_says_them(days: float, said: str) -> None:
 def test_the_three_days_of_a_service_are_one_line() -> None:
     days = {"early_d": (1.0, 0.9), "usual_d": (2.0, 2.57), "late_d": (5.0, 6.9)}
     rates = [
-        Learned(what, "letter", before, after, "d", 40, "", low=after - 0.3, high=after + 0.3)
+        Learned(what, "letter", before, after, "d", 40, after - 0.3, after + 0.3, "")
         for what, (before, after) in days.items()
     ]
-    loss = Learned("loss_per_day", "tube/water", 0.01, 0.02, "1/d", 40, "", low=0.015, high=0.025)
+    loss = Learned("loss_per_day", "tube/water", 0.01, 0.02, "1/d", 40, 0.015, 0.025, "")
     assert list(said_lines([loss, *rates])) == [
         "  loss_per_day tube/water: 0.01 -> 0.02 (0.015 to 0.025) 1/d on 40",
         "  letter: usually 2 to 3 (2.3 to 2.9), 1 at the earliest, 7 working days at the latest"

@@ -40,10 +40,10 @@ def test_scores_are_told_by_service_packing_species_and_promise() -> None:
         outcome(3, service="parcel", p_enough=1.0, packing="bag"),
     ]
     told = scores(found)
-    assert [(one.name, one.kept) for one in told.by_service] == [("letter", 0.0), ("parcel", 1.0)]
-    assert [one.name for one in told.by_packing] == ["bag", "tube"]
-    assert [one.name for one in told.by_promise] == ["50 to 80 %", "90 to 95 %", "98 to 100 %"]
-    assert [one.n for one in told.by_species] == [3]
+    assert [(one.name, one.kept) for one in told.by["service"]] == [("letter", 0.0), ("parcel", 1.0)]
+    assert [one.name for one in told.by["packing"]] == ["bag", "tube"]
+    assert [one.name for one in told.by["promise"]] == ["50 to 80 %", "90 to 95 %", "98 to 100 %"]
+    assert [one.n for one in told.by["species"]] == [3]
 
 
 def test_the_interval_of_a_share_is_wilsons() -> None:

@@ -84,7 +84,7 @@ def test_marks_strokes_and_intervals_stand_where_the_axes_name_their_share() -> 
     assert across == sorted(across), "more is farther to the right"
     texts = {text.text: text for text in drawing.contents if isinstance(text, String)}
     lines = [shape.points for shape in drawing.contents if isinstance(shape, PolyLine)]
-    for score, kind in zip(found.by_service, ("circle", "square"), strict=True):
+    for score, kind in zip(found.by["service"], ("circle", "square"), strict=True):
         y = texts[score.name].y + 3
         low, high, promised, kept = np.interp(
             (score.low, score.high, score.promised, score.kept), shares, across
@@ -95,7 +95,7 @@ def test_marks_strokes_and_intervals_stand_where_the_axes_name_their_share() -> 
     shares, across = (part[5:] for part in labels(drawing, "middle", upright=False))
     heights, upwards = labels(drawing, "end", upright=True)
     assert (across, upwards) == (sorted(across), sorted(upwards))
-    for band in found.by_promise:
+    for band in found.by["promise"]:
         x = np.interp(band.promised, shares, across)
         low, high, kept = np.interp((band.low, band.high, band.kept), heights, upwards)
         assert ("square", pytest.approx(x, abs=0.01), pytest.approx(kept, abs=0.01)) in centres(drawing)

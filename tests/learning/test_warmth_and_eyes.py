@@ -43,7 +43,7 @@ def test_a_known_zero_is_found_again_from_lots_at_three_warmths() -> None:
     found = fitted_zero(watched(12.5, (19.0, 24.0, 27.0), 8), GARDNERI, None)
     assert found is not None
     assert found.value == pytest.approx(12.5, abs=0.5)
-    assert found.lots == 24
+    assert found.n == 24
     assert found.low < 12.5 < found.high
 
 
