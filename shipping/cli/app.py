@@ -35,8 +35,8 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 #: makes.
 GARBAGE_LOOKED_FOR_AFTER = 300_000
 
-#: Options of every command that take no value.
-GLOBAL_FLAGS = ("--json", "--quiet", "--hide-names")
+#: Options of every command: those that take no value, and those that take one.
+GLOBAL_FLAGS, GLOBAL_VALUES = ("--json", "--quiet", "--hide-names"), ("--shelf", "--today", "--encoding")
 
 app = typer.Typer(
     add_completion=False,
@@ -84,20 +84,25 @@ for _commands in (
         app.command("map" if _command is map_sheet else None)(_command)
 
 
-def globals_first(arguments: list[str]) -> list[str]:
-    """The same arguments with the global options in front: they may stand anywhere before a lone ``--``."""
+def parted(arguments: list[str]) -> tuple[list[str], list[str]]:
+    """Global options, which may stand anywhere before a lone ``--``, and the rest: a command with its own.
+
+    Without a command, and with no form of an answer asked for, that of the page.
+    """
     end = arguments.index("--") if "--" in arguments else len(arguments)
     front: list[str] = []
     rest: list[str] = []
     words = iter(arguments[:end])
     for word in words:
-        if word in GLOBAL_FLAGS or word.startswith(("--shelf=", "--today=", "--encoding=")):
+        if word in GLOBAL_FLAGS or word.startswith(tuple(f"{option}=" for option in GLOBAL_VALUES)):
             front.append(word)
-        elif word in ("--shelf", "--today", "--encoding"):
+        elif word in GLOBAL_VALUES:
             front += [word, *([value] if (value := next(words, None)) is not None else [])]
         else:
             rest.append(word)
-    return front + rest + arguments[end:]
+    rest += arguments[end:]
+    is_bare = not rest and not {"--json", "--quiet"} & set(front)
+    return front, ["worktop", "--open"] if is_bare else rest
 
 
 def main() -> None:
@@ -107,7 +112,8 @@ def main() -> None:
     # no product here is large: threads for them cost more than they give, and sum in an order of theirs
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
-        sys.exit(_code_of(globals_first(sys.argv[1:])))
+        front, rest = parted(sys.argv[1:])
+        sys.exit(_code_of([*front, *rest]))
     finally:
         flush_or_drop()
 
@@ -115,7 +121,7 @@ def main() -> None:
 def _code_of(arguments: list[str]) -> int:
     """What a command leaves with, whatever came of it told."""
     try:
-        code = app(_opening(arguments), prog_name="spawnpost", standalone_mode=False)
+        code = app(arguments, prog_name="spawnpost", standalone_mode=False)
         sys.stdout.flush()
     except ShelfProblems as wrong:
         _print_problems(wrong.problems)
@@ -137,17 +143,6 @@ def _code_of(arguments: list[str]) -> int:
         _report(bug)
         return 3
     return code if isinstance(code, int) else 0
-
-
-def _opening(arguments: list[str]) -> list[str]:
-    """The arguments; where they name no command and no form of an answer, that of the page."""
-    words = iter(arguments)
-    for word in words:
-        if word in ("--shelf", "--today", "--encoding"):
-            next(words, None)
-        elif not word.startswith(("--shelf=", "--today=", "--encoding=")) and word != "--hide-names":
-            return arguments
-    return [*arguments, "worktop", "--open"]
 
 
 def _print_problems(problems: tuple[Problem, ...]) -> None:

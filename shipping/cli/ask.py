@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, day_of, one_of, place_of, say, wrong
+from shipping.cli.global_options import Edge, day_of, drawable, drawn, one_of, place_of, say, wrong
 from shipping.cli.ledger import shelf_now
-
-if TYPE_CHECKING:
-    from shipping.papers.charts.pictures import Sketch
 
 
 def forecast(
@@ -33,7 +28,7 @@ def forecast(
     from shipping.questions.forecast import outlooks as outlooks_of
 
     edge: Edge = context.obj
-    _drawable(picture, "--picture")
+    drawable(picture, "--picture")
     shelf = shelf_now(edge)
     names = tuple(one_of(name, shelf.lot_by_name, "lot") for name in lots or ())
     outlooks = outlooks_of(shelf, names)
@@ -57,27 +52,8 @@ def forecast(
             raise wrong("--picture", "There is no lot to draw.", "Fill in lots, then ask again.")
         facts["timeline"] = [row.as_json() for row in timeline.rows]
         sheets = lot_pages(timeline) if picture.lower().endswith(".pdf") else (lot_picture(timeline),)
-        drawn = timeline_lines(timeline) if picture == "-" else _drawn(sheets, picture)
-        lines += ["", *drawn]
+        lines += ["", *(timeline_lines(timeline) if picture == "-" else drawn(sheets, picture))]
     say(edge, facts, lines)
-
-
-def _drawable(name: str | None, option: str) -> None:
-    """Stops where a picture cannot be drawn to a file of that name; ``-`` is the terminal."""
-    from shipping.papers.charts.pictures import kind_of
-
-    if name not in (None, "-") and kind_of(str(name)) is None:
-        mend = "Name a file that ends in .svg or .pdf, or - for the terminal."
-        raise wrong(option, f"'{name}' is neither .svg nor .pdf.", mend)
-
-
-def _drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
-    """Writes a picture, in a PDF of as many pages as it has sheets, and the line that says so."""
-    from shipping.papers.charts.pictures import kind_of, pages_bytes, picture_bytes
-
-    is_svg = kind_of(name) == "svg"
-    Path(name).write_bytes(picture_bytes(sheets[0], "svg") if is_svg else pages_bytes(sheets))
-    return (f"Drew {name}.",)
 
 
 def ask(
@@ -103,7 +79,7 @@ def ask(
     from shipping.questions.risk_curve import curve_lines, no_curve_text, risk_curve
 
     edge: Edge = context.obj
-    _drawable(plot, "--plot")
+    drawable(plot, "--plot")
     shelf = shelf_now(edge)
     country, _, part = place_of(to, "--to").partition("-")
     name = one_of(lot, shelf.lot_by_name, "lot")
@@ -122,7 +98,7 @@ def ask(
         if not curve.lines:
             raise wrong("--plot", no_curve_text(every_day), "Ask without --plot.")
         facts["risk_curve"] = curve.as_json()
-        lines += ["", *(curve_lines(curve) if plot == "-" else _drawn((risk_picture(curve),), plot))]
+        lines += ["", *(curve_lines(curve) if plot == "-" else drawn((risk_picture(curve),), plot))]
     say(edge, facts, lines)
 
 

@@ -8,7 +8,7 @@ import itertools
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -24,6 +24,7 @@ from shipping.words.units import FIRST_YEAR, LAST_YEAR
 if TYPE_CHECKING:
     from shipping.ledger.errors import LedgerError
     from shipping.ledger.ledger import Ledger
+    from shipping.papers.charts.pictures import Sketch
     from shipping.tables.reader import Reading
     from shipping.tables.shelf import Shelf
 
@@ -149,6 +150,24 @@ def place_of(text: str, option: str) -> str:
     if not is_place(place):
         raise wrong(option, f"'{text}' is no country of ISO 3166.", country_mend(named, []))
     return place
+
+
+def drawable(name: str | None, option: str) -> None:
+    """Stops where a picture cannot be drawn to a file of that name; ``-`` is the terminal."""
+    from shipping.papers.charts.pictures import kind_of
+
+    if name not in (None, "-") and kind_of(str(name)) is None:
+        mend = "Name a file that ends in .svg or .pdf, or - for the terminal."
+        raise wrong(option, f"'{name}' is neither .svg nor .pdf.", mend)
+
+
+def drawn(sheets: Sequence[Sketch], name: str) -> tuple[str, ...]:
+    """Writes a picture, in a PDF of as many pages as it has sheets, and the line that says so."""
+    from shipping.papers.charts.pictures import kind_of, pages_bytes, picture_bytes
+
+    is_svg = kind_of(name) == "svg"
+    Path(name).write_bytes(picture_bytes(sheets[0], "svg") if is_svg else pages_bytes(sheets))
+    return (f"Drew {name}.",)
 
 
 def one_of(name: str, known: Iterable[str], what: str) -> str:

@@ -13,7 +13,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, day_of, folder_of, ledger_told, say, shelf_of, shelf_read, wrong
+from shipping.cli.global_options import (
+    Edge,
+    day_of,
+    drawable,
+    drawn,
+    folder_of,
+    ledger_told,
+    say,
+    shelf_of,
+    shelf_read,
+    wrong,
+)
 from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import Problem
 from shipping.words.units import iso_week
@@ -386,7 +397,7 @@ def learn(
     from shipping.learning.silence import fry_question
 
     edge: Edge = context.obj
-    _drawable(plot)
+    drawable(plot, "--plot")
     shelf, outcomes, kept = _outcomes_now(edge)
     lesson = learned(shelf, outcomes)
     margins = next_margins(shelf, outcomes, lesson, kept)
@@ -422,21 +433,12 @@ def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptPar
         return all_outcomes(shelf, ledger)
 
 
-def _drawable(plot: str | None) -> None:
-    from shipping.papers.charts.pictures import kind_of
-
-    if plot not in (None, "-") and kind_of(str(plot)) is None:
-        mend = "Name a file that ends so, or - for the terminal."
-        raise wrong("--plot", f"'{plot}' is neither .svg nor .pdf.", mend)
-
-
 def _score(
     edge: Edge, outcomes: tuple[Outcome, ...], plot: str | None
 ) -> tuple[dict[str, object], list[str]]:
     """How promises held, as facts and as bars; drawn to a file where one is named."""
     from shipping.learning.score import calibration_lines, scores
     from shipping.learning.score_picture import score_picture
-    from shipping.papers.charts.pictures import kind_of, picture_bytes
 
     result = scores(outcomes)
     lines = list(calibration_lines(result))
@@ -444,9 +446,7 @@ def _score(
         brier, n = result.all.brier, result.all.n
         lines.append(f"The chances missed by {brier:.3f} (0 is perfect) over {n} lines.")
     if plot not in (None, "-"):
-        drawn = picture_bytes(score_picture(result, edge.today), kind_of(str(plot)) or "svg")
-        Path(str(plot)).write_bytes(drawn)
-        lines.append(f"Drew {plot}.")
+        lines += drawn((score_picture(result, edge.today),), str(plot))
     return result.as_json(), lines
 
 

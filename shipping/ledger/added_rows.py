@@ -179,8 +179,3 @@ def shown_lot(bought: Bought) -> tuple[str, ...]:
         f"Lot {bought.lot} is on the shelf with {bought.alive} eggs; looks at it go into inspections.",
         taught,
     )
-
-
-def is_in_time(bought: Bought, today: date) -> bool:
-    """Had they arrived by that day?"""
-    return bought.arrived_on <= today

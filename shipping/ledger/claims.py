@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 
 from shipping.ledger.added_rows import SEND_AGAIN, owed_order
@@ -47,9 +47,6 @@ class Fact:
     ours: str
     theirs: str
 
-    def as_json(self) -> dict[str, str]:
-        return {"what": self.what, "ours": self.ours, "theirs": self.theirs}
-
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -76,22 +73,8 @@ class Case:
     photo_sha256: str = ""
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "parcel": self.parcel,
-            "order": self.order,
-            "line": self.line,
-            "about": list(self.about),
-            "short_by": self.short_by,
-            "hatched": self.hatched,
-            "in_time": self.in_time,
-            "state": self.state,
-            "facts": [fact.as_json() for fact in self.facts],
-            "policy": list(self.policy),
-            "suggested": self.suggested or None,
-            "eggs_due": self.eggs_due,
-            "owed": self.owed or None,
-            "photo_sha256": self.photo_sha256 or None,
-        }
+        facts = asdict(self)
+        return facts | {name: facts[name] or None for name in ("suggested", "owed", "photo_sha256")}
 
     def lines(self) -> Iterator[str]:
         """The case for a person: what it is about, both sides, the policy, and how it stands."""
@@ -175,6 +158,8 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
     days = parcel.reported.get(line.key)
     in_time = (days[1] - days[0]).days <= settings.report_within_days if days else None
     settled = [claim for claim in claims if isinstance(claim, ClaimSettled)]
+    due = short_by or hatched  # no fewer than are ever drawn; their margin comes with the plan
+    due = min(line.ordered, max(LEAST_DRAW, due)) if due else 0
     state = "new" if not claims else "settled" if isinstance(claims[-1], ClaimSettled) else "open"
     return Case(
         parcel=parcel.parcel,
@@ -188,15 +173,10 @@ def _case(parcel: KeptParcel, line: KeptLine, settings: Claims, shelf: Shelf | N
         facts=(*_facts(parcel, line, report, days), *_since(parcel, line, shelf)),
         policy=_policy(about, settings),
         suggested=_suggested(about, settings),
-        eggs_due=line.ordered if "lost" in about else _eggs_due(short_by or hatched, line.ordered),
+        eggs_due=line.ordered if "lost" in about else due,
         owed=owed_order(line.key) if sum(claim.eggs for claim in settled) else "",
         photo_sha256=parcel.photo_sha256 or "",
     )
-
-
-def _eggs_due(short_by: int, ordered: int) -> int:
-    """Eggs that make good what fell short: no fewer than are ever drawn; their margin comes with the plan."""
-    return min(ordered, max(LEAST_DRAW, short_by)) if short_by else 0
 
 
 def _since(parcel: KeptParcel, line: KeptLine, shelf: Shelf | None) -> Iterator[Fact]:

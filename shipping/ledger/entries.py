@@ -10,7 +10,7 @@ import hashlib
 import json
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
 from functools import lru_cache
 from typing import Any
@@ -355,14 +355,7 @@ class Told:
     undone: bool
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "entry": self.entry,
-            "day": self.day.isoformat(),
-            "kind": self.kind,
-            "parcel": self.parcel or None,
-            "text": self.text,
-            "undone": self.undone,
-        }
+        return asdict(self) | {"day": self.day.isoformat(), "parcel": self.parcel or None}
 
 
 def in_english(text: str, /, **fields: object) -> str:

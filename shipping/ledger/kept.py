@@ -121,6 +121,11 @@ class KeptParcel:
             for draw in line.draws
         )
 
+    @property
+    def eggs(self) -> int:
+        """The eggs packed, or those the plan would pack."""
+        return sum(count.eggs for count in self.counts or self.planned_counts())
+
     def packed_of(self, key: LineKey) -> int:
         """Eggs packed for a line."""
         return sum(count.eggs for count in self.counts if (count.order, count.line) == key)

@@ -288,10 +288,6 @@ class Ledger(Journal):
         state = self._now()
         return state.held(parcel.parcel for parcel in state.planned() if parcel.week == without_week)
 
-    def bought(self) -> tuple[Bought, ...]:
-        """Eggs bought in, oldest first."""
-        return tuple(entry.body for entry in self._now().bought if isinstance(entry.body, Bought))
-
     def bought_entries(self) -> tuple[Entry, ...]:
         """The entries that record eggs bought in, oldest first."""
         return tuple(self._now().bought)

@@ -11,7 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.ledger.disagreements import lots_gone, order_questions
-from shipping.ledger.kept import WAITING, KeptParcel, LineKey
+from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
 from shipping.tables.learned_values import applied
@@ -121,35 +121,12 @@ STANDS = ("planned", "out", "kept", "packed", "sent", "arrived", "lost", "return
 
 
 @dataclass(frozen=True, slots=True)
-class KeptBeside:
-    """A kept parcel that a new plan leaves as it is."""
-
-    parcel: str
-    week: str
-    state: str
-    dispatch_on: date
-    is_overdue: bool
-    eggs: int
-    lines: tuple[LineKey, ...]
-
-    def as_json(self) -> dict[str, object]:
-        return {
-            "parcel": self.parcel,
-            "week": self.week,
-            "state": self.state,
-            "dispatch_on": self.dispatch_on.isoformat(),
-            "overdue": self.is_overdue,
-            "eggs": self.eggs,
-            "lines": [{"order": order, "line": line} for order, line in self.lines],
-        }
-
-
-@dataclass(frozen=True, slots=True)
 class PlanAccount:
-    """Every line of the orders in one of `STANDS`, and the kept parcels beside the plan, overdue first."""
+    """Every line of the orders in one of `STANDS`, and kept parcels the plan leaves alone, overdue first."""
 
+    today: date
     stands: dict[LineKey, str]
-    beside: tuple[KeptBeside, ...]
+    beside: tuple[KeptParcel, ...]
 
     @property
     def counts(self) -> dict[str, int]:
@@ -158,25 +135,36 @@ class PlanAccount:
         return {"lines": len(self.stands), **{stand: counted[stand] for stand in STANDS}}
 
     def as_json(self) -> dict[str, object]:
-        return {"account": self.counts, "kept": [kept.as_json() for kept in self.beside]}
+        return {"account": self.counts, "kept": [self._facts(kept) for kept in self.beside]}
+
+    def _facts(self, kept: KeptParcel) -> dict[str, object]:
+        return {
+            "parcel": kept.parcel,
+            "week": kept.week,
+            "state": kept.state,
+            "dispatch_on": kept.dispatch_on.isoformat(),
+            "overdue": kept.is_overdue(self.today),
+            "eggs": kept.eggs,
+            "lines": [{"order": order, "line": line} for order, line in sorted(kept.line_keys)],
+        }
 
     def lines(self) -> Iterator[str]:
         """What stands beside the plan, for a person: what is overdue first."""
         for kept in self.beside:
-            if kept.is_overdue:
-                yield f"Overdue: {' '.join(overdue_words(kept.parcel, kept.state, kept.dispatch_on))}"
-        waiting = [kept for kept in self.beside if kept.state in WAITING and not kept.is_overdue]
-        for kept in waiting:
-            doing = "kept" if kept.state == "planned" else "packed"
-            day = short_day(kept.dispatch_on)
-            yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
+            if kept.is_overdue(self.today):
+                yield f"Overdue: {' '.join(_overdue_words(kept))}"
+        for kept in self.beside:
+            if not kept.is_handed_over and not kept.is_overdue(self.today):
+                doing, day = "kept" if kept.is_planned else "packed", short_day(kept.dispatch_on)
+                yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
 
 
-def overdue_words(parcel: str, state: str, day: date) -> tuple[str, str]:
+def _overdue_words(kept: KeptParcel) -> tuple[str, str]:
     """What is overdue about a parcel whose day has passed, and what to do."""
-    text = say("{parcel} was to go on {day} and is only {state}.", parcel, short_day(day), say(state))
-    pack = say("Pack it, or let it go: spawnpost drop {parcel}.", parcel)
-    return text, pack if state == "planned" else "Hand it over."
+    told = (kept.parcel, short_day(kept.dispatch_on), say(kept.state))
+    pack = say("Pack it, or let it go: spawnpost drop {parcel}.", kept.parcel)
+    text = say("{parcel} was to go on {day} and is only {state}.", *told)
+    return text, pack if kept.is_planned else "Hand it over."
 
 
 def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount:
@@ -203,29 +191,14 @@ def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount
     stands |= {(line.order, line.line): "planned" for parcel in plan.parcels for line in parcel.lines}
     if lacking := known - stands.keys():
         raise AssertionError(f"lines without a place in the plan's account: {sorted(lacking)[:5]}")
-    still_open = (parcel for parcel in beside if parcel.state in ("planned", "packed", "sent"))
-    told = (_beside(parcel, shelf.today) for parcel in still_open)
-    ranked = sorted(told, key=lambda kept: (not kept.is_overdue, kept.dispatch_on, kept.parcel))
-    return PlanAccount(dict(sorted(stands.items())), tuple(ranked))
-
-
-def _beside(parcel: KeptParcel, today: date) -> KeptBeside:
-    eggs = sum(count.eggs for count in parcel.counts or parcel.planned_counts())
-    return KeptBeside(
-        parcel.parcel,
-        parcel.week,
-        parcel.state,
-        parcel.dispatch_on,
-        parcel.is_overdue(today),
-        eggs,
-        tuple(sorted(parcel.line_keys)),
-    )
+    still_open = [parcel for parcel in beside if parcel.state in ("planned", "packed", "sent")]
+    still_open.sort(key=lambda kept: (not kept.is_overdue(shelf.today), kept.dispatch_on, kept.parcel))
+    return PlanAccount(shelf.today, dict(sorted(stands.items())), tuple(still_open))
 
 
 def overdue_problems(parcels: Iterable[KeptParcel], today: date, file: str) -> Iterator[Problem]:
     """A notice for each kept parcel whose day has passed: the tables are right, but it waits."""
     for parcel in parcels:
         if parcel.is_overdue(today):
-            words = overdue_words(parcel.parcel, parcel.state, parcel.dispatch_on)
             where = Where(file, parcel.plan_entry)
-            yield Problem(where, "parcel", "overdue-parcel", *words, Level.NOTICE)
+            yield Problem(where, "parcel", "overdue-parcel", *_overdue_words(parcel), Level.NOTICE)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from shipping.ledger.added_rows import Owed, bought_lot, is_in_time, owed_rows
+from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
 from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions
-from shipping.ledger.entries import Bought, Entry
+from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
@@ -34,8 +34,8 @@ def read_whole_shelf(folder: Path, today: date, take: bool = False, ledger: Ledg
         return read_shelf(folder, today, take)
     with nullcontext(ledger) if ledger else Ledger.open(folder, today) as ledger:
         owed = tuple(line for line in ledger.owed() if line.since <= today)
-        added = _Added(ledger.bought_entries(), owed, ledger.orders().keys(), _lots(ledger))
-        reading = read_shelf(folder, today, take, partial(_joined, added=added, today=today))
+        join = partial(_joined, ledger=ledger, owed=owed, orders=ledger.orders().keys(), today=today)
+        reading = read_shelf(folder, today, take, join)
         if reading.shelf is None:
             return reading
         stuck = (_stuck(line) for line in owed if line.order not in reading.shelf.order_by_name)
@@ -58,8 +58,8 @@ def read_for_packing(folder: Path, today: date, ledger: Ledger, names: Iterable[
             wanted.append(owed[order].of[0])
             orders.add(owed[order].of[0])
     due = tuple(owed[order] for order in wanted if order in owed)
-    added = _Added(ledger.bought_entries(), due, orders, _lots(ledger))
-    return read_shelf(folder, today, join=partial(_joined, added=added, today=today), orders=orders)
+    join = partial(_joined, ledger=ledger, owed=due, orders=orders, today=today)
+    return read_shelf(folder, today, join=join, orders=orders)
 
 
 def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
@@ -101,21 +101,6 @@ def _same_day_counts(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
                 yield Problem(look.at, "before_packing", "same-day", text, mend, Level.NOTICE)
 
 
-@dataclass(frozen=True, slots=True)
-class _Added:
-    """What the ledger adds to the tables: lots bought in, lines owed again, its names of orders and lots."""
-
-    bought: tuple[Entry, ...]
-    owed: tuple[Owed, ...]
-    orders: Collection[str]
-    lots: Collection[str]
-
-
-def _lots(ledger: Ledger) -> frozenset[str]:
-    """Every lot that the ledger names."""
-    return ledger.lots_used() | {bought.lot for bought in ledger.bought()}
-
-
 def _stuck(line: Owed) -> Problem:
     order, number = line.of
     told = (line.eggs, order, number)
@@ -144,26 +129,30 @@ def problems_of_lot(folder: Path, today: date, bought: Bought) -> tuple[Problem,
     return tuple(told for told in problems if told.where == lot.at and told.level is Level.ERROR)
 
 
-def _joined(draft: Draft, added: _Added, today: date) -> Draft:
-    """The draft with the ledger's rows; a lot of the same name in the tables speaks for itself. Orders and
-    lots that the ledger knows are spelt as there.
+def _joined(
+    draft: Draft, ledger: Ledger, owed: Iterable[Owed], orders: Collection[str], today: date
+) -> Draft:
+    """The draft with the lots bought in and the lines owed again; a lot of the same name in the tables speaks
+    for itself. Orders and lots that the ledger knows are spelt as there.
     """
+    bought = ledger.bought_entries()
+    known_lots = ledger.lots_used() | {entry.body.lot for entry in bought if isinstance(entry.body, Bought)}
     draft = replace(
         draft,
-        lots=tuple(_as_recorded(draft.lots, "lot", added.lots)),
-        order_rows=tuple(_as_recorded(draft.order_rows, "order", added.orders)),
+        lots=tuple(_as_recorded(draft.lots, "lot", known_lots)),
+        order_rows=tuple(_as_recorded(draft.order_rows, "order", orders)),
     )
     named = draft.names.get("lots", frozenset()) | {lot.lot for lot in draft.lots}
     lots = [
         bought_lot(entry.body, Where(LEDGER_FILE, entry.seq))
-        for entry in added.bought
-        if isinstance(entry.body, Bought) and entry.body.lot not in named and is_in_time(entry.body, today)
+        for entry in bought
+        if isinstance(entry.body, Bought) and entry.body.lot not in named and entry.body.arrived_on <= today
     ]
     return replace(
         draft,
         names={**draft.names, "lots": named | {lot.lot for lot in lots}},
         lots=(*draft.lots, *lots),
-        order_rows=(*draft.order_rows, *owed_rows(added.owed, draft.order_rows, LEDGER_FILE)),
+        order_rows=(*draft.order_rows, *owed_rows(owed, draft.order_rows, LEDGER_FILE)),
     )
 
 

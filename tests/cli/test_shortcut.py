@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.cli.app import _opening
+from shipping.cli.app import parted
 from shipping.cli.worktop import launcher
 from tests.worktop.served import LONGEST_S
 
@@ -50,7 +50,7 @@ def test_a_batch_file_is_utf_8_and_says_so() -> None:
     ],
 )
 def test_without_a_command_the_page_is_opened(typed: list[str], opens: bool) -> None:
-    assert (_opening(typed)[-2:] == ["worktop", "--open"]) == opens
+    assert (parted(typed)[1] == ["worktop", "--open"]) == opens
 
 
 @pytest.mark.slow

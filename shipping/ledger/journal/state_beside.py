@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic_core import from_json, to_json
 
@@ -28,18 +28,11 @@ from shipping.ledger.lot_counts import Packing
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.words.sentence import say
 
+if TYPE_CHECKING:
+    from shipping.ledger.journal.journal import Journal
+
 Key = TypeVar("Key")
 Value = TypeVar("Value")
-
-
-class Recorded(Protocol):
-    """What the ledger is asked for: an entry, what it says of a person, and that of all entries as JSON."""
-
-    def entry(self, seq: int) -> Entry: ...
-
-    def personal(self, seq: int, part: str) -> Mapping[str, Any]: ...
-
-    def personal_of_all(self) -> Mapping[tuple[int, str], str]: ...
 
 
 class Section(MutableMapping[Key, Value]):
@@ -129,7 +122,9 @@ def state_text(known: LedgerState, numbers: Numbers) -> str:
     sections = (
         _text(few),
         _section(numbers, lambda: {name: sorted(keys) for name, keys in sorted(numbers.items())}),
-        _section(known.orders, lambda: _by_name(known.orders, _order_facts)),
+        _section(
+            known.orders, lambda: _by_name(known.orders, lambda order: [order.placed_on, *order.told_in])
+        ),
         _section(known.packed, lambda: _by_name(known.packed, _packing_facts)),
         _section(known.line_in, lambda: [[*key, name] for key, name in sorted(known.line_in.items())]),
     )
@@ -154,12 +149,8 @@ def _stored(values: Mapping[str, Value], name: str, encode: Callable[[Value], An
     return encode(values[name]) if stored is None else stored
 
 
-def _order_facts(order: OrderKept) -> list[object]:
-    return [order.placed_on and order.placed_on.isoformat(), *order.told_in]
-
-
 def _packing_facts(packings: Sequence[Packing]) -> list[object]:
-    return [[p.on.isoformat(), p.eggs, p.counted_on and p.counted_on.isoformat(), p.of_day] for p in packings]
+    return [[packing.on, packing.eggs, packing.counted_on, packing.of_day] for packing in packings]
 
 
 def _text(facts: object) -> str:
@@ -172,15 +163,15 @@ def _parcel_text(parcel: KeptParcel) -> str:
     return parcel_adapter().dump_json(nameless, exclude_defaults=True).decode()
 
 
-def _parcel(text: str, recorded: Recorded) -> KeptParcel:
+def _parcel(text: str, journal: Journal) -> KeptParcel:
     """The parcel again, with the names that the ledger still knows."""
     parcel = parcel_adapter().validate_json(text)
-    sent = recorded.personal(parcel.sent_entry, "") if parcel.sent_entry else {}
+    sent = journal.personal(parcel.sent_entry, "") if parcel.sent_entry else {}
     return replace(
         parcel,
-        buyer=str(recorded.personal(parcel.plan_entry, parcel.parcel).get("addressee", "")),
+        buyer=str(journal.personal(parcel.plan_entry, parcel.parcel).get("addressee", "")),
         item=str(sent.get("item", "")),
-        claims=tuple(_claim(recorded.entry(seq)) for seq in parcel.claim_entries),
+        claims=tuple(_claim(journal.entry(seq)) for seq in parcel.claim_entries),
     )
 
 
@@ -202,7 +193,7 @@ def write_state(ledger: Path, sha256: str, known: Standing) -> None:
             "ledger": sha256,
             "entries": known.entries,
             "head": known.head,
-            "last_day": known.last_day and known.last_day.isoformat(),
+            "last_day": known.last_day,
         }
         content = f"{_text(header)}\n{state_text(known.state, known.numbers)}".encode()
         write_whole(state_path(ledger), f"{hashlib.sha256(content).hexdigest()}\n".encode() + content)
@@ -221,7 +212,7 @@ def text_beside(ledger: Path, sha256: Callable[[], str]) -> tuple[Mapping[str, A
     return None
 
 
-def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> Standing | None:
+def read_state(ledger: Path, sha256: Callable[[], str], journal: Journal) -> Standing | None:
     """What stands, from the text beside a ledger of those bytes; None where every entry must be read.
 
     ``sha256`` reckons the SHA-256 of the ledger's bytes as they are now; it is asked last.
@@ -235,45 +226,40 @@ def read_state(ledger: Path, sha256: Callable[[], str], recorded: Recorded) -> S
         int(header["entries"]),
         str(header["head"]),
         _day(header["last_day"]),
-        _state(from_json(few), sections, recorded),
+        _state(from_json(few), sections, journal),
         Section(numbers, from_json, lambda _, keys: frozenset((order, line) for order, line in keys)),
     )
 
 
-def _state(few: Mapping[str, Any], sections: Sequence[str], recorded: Recorded) -> LedgerState:
+def _state(few: Mapping[str, Any], sections: Sequence[str], journal: Journal) -> LedgerState:
     orders, packed, line_in, parcels = sections
+
+    def parcel_texts(text: str) -> dict[str, Any]:
+        names, *texts = text.split("\n")
+        return dict(zip(from_json(names), texts, strict=True))
+
+    def order(_: str, stored: tuple[str | None, int, str]) -> OrderKept:
+        placed_on, seq, part = stored
+        return OrderKept(_day(placed_on), str(journal.personal(seq, part).get("addressee", "")), (seq, part))
+
+    def packings(_: str, stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[Packing, ...]:
+        return tuple(Packing(date.fromisoformat(on), eggs, _day(then), n) for on, eggs, then, n in stored)
+
+    def items() -> dict[str, str]:
+        told = journal.personal_of_all()
+        sent = ((from_json(told.get((seq, "")) or "{}"), name) for seq, name in few["items"])
+        return {str(facts.get("item", "")): name for facts, name in sent}
+
     known = LedgerState()
-    known.parcels = Section(parcels, _parcel_texts, lambda _, text: _parcel(text, recorded))
+    known.parcels = Section(parcels, parcel_texts, lambda _, text: _parcel(text, journal))
     known.waiting = dict.fromkeys(few["waiting"])
-    known.orders = Section(orders, from_json, lambda _, stored: _order(stored, recorded))
-    known.packed = Section(packed, from_json, lambda _, stored: _packings(stored))
-    known.line_in = Section(line_in, _line_places, lambda _, name: str(name))
-    known.bought = [recorded.entry(seq) for seq in few["bought"]]
-    known.settled = [recorded.entry(seq) for seq in few["settled"]]
+    known.orders = Section(orders, from_json, order)
+    known.packed = Section(packed, from_json, packings)
+    known.line_in = Section(
+        line_in, lambda text: {(order, n): name for order, n, name in from_json(text)}, lambda _, n: n
+    )
+    known.bought = [journal.entry(seq) for seq in few["bought"]]
+    known.settled = [journal.entry(seq) for seq in few["settled"]]
     known.sent_with_item = dict(few["items"])
-    known.items_unread = lambda: _items(few["items"], recorded)
+    known.items_unread = items
     return known
-
-
-def _items(sent: Sequence[tuple[int, str]], recorded: Recorded) -> dict[str, str]:
-    """The parcel of each item number."""
-    told = recorded.personal_of_all()
-    return {str(from_json(told.get((seq, "")) or "{}").get("item", "")): name for seq, name in sent}
-
-
-def _parcel_texts(text: str) -> dict[str, Any]:
-    names, *parcels = text.split("\n")
-    return dict(zip(from_json(names), parcels, strict=True))
-
-
-def _line_places(text: str) -> dict[LineKey, Any]:
-    return {(order, line): name for order, line, name in from_json(text)}
-
-
-def _packings(stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[Packing, ...]:
-    return tuple(Packing(date.fromisoformat(on), eggs, _day(counted), n) for on, eggs, counted, n in stored)
-
-
-def _order(stored: tuple[str | None, int, str], recorded: Recorded) -> OrderKept:
-    placed_on, seq, part = stored
-    return OrderKept(_day(placed_on), str(recorded.personal(seq, part).get("addressee", "")), (seq, part))
