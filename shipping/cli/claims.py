@@ -96,7 +96,7 @@ def _recorded(
     note: str,
 ) -> list[int]:
     """The numbers of the entries recorded: a claim opened where none is, settled where asked for."""
-    from shipping.ledger.claims import CLAIMS, ENDINGS, settlement
+    from shipping.ledger.claims import CLAIMS, ENDINGS, record_claim
 
     key = _line_meant(kept, shelf, line)
     ending = (settle or "").replace("-", " ")
@@ -106,15 +106,8 @@ def _recorded(
     if about:
         one_of(about, CLAIMS, "claim")
     case = next((case for case in _cases((kept,), shelf, "") if (case.order, case.line) == key), None)
-    done = settlement(case, about, ending, eggs, amount) if ending else None
-    entries: list[int] = []
-    if about or case is None or case.state != "open":
-        claimed = about or (case.about[0] if case else "short")
-        entries.append(ledger.open_claim(kept.parcel, key, claimed, note).seq)
-    if done is not None:
-        given = {"amount": done.amount, "note": note}
-        entries.append(ledger.settle_claim(kept.parcel, key, ending, eggs=done.eggs, **given).seq)
-    return entries
+    recorded = record_claim(ledger, kept.parcel, key, case, about, ending, eggs, amount, note)
+    return [entry.seq for entry in recorded]
 
 
 def _line_meant(kept: KeptParcel, shelf: Shelf, line: str) -> tuple[str, int]:

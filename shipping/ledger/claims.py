@@ -12,9 +12,10 @@ from dataclasses import asdict, dataclass
 from datetime import date
 
 from shipping.ledger.added_rows import SEND_AGAIN, owed_order
-from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineReport
+from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
+from shipping.ledger.ledger import Ledger
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
@@ -98,15 +99,32 @@ class Case:
             )
 
 
-@dataclass(frozen=True, slots=True)
-class Settlement:
-    """How a claim ends: eggs sent again, or money given back (text, home currency)."""
+def record_claim(
+    ledger: Ledger,
+    parcel: str,
+    key: LineKey,
+    case: Case | None,
+    about: str,
+    ending: str,
+    eggs: int,
+    amount: str,
+    note: str,
+) -> list[Entry]:
+    """The entries recorded: a claim opened where none is, one of `ENDINGS` where named. ``case`` is the
+    line's own, or None. Raises LedgerError if it cannot be; nothing is recorded then.
+    """
+    done = _settlement(case, about, ending, eggs, amount) if ending else None
+    entries: list[Entry] = []
+    if about or case is None or case.state != "open":
+        claimed = about or (case.about[0] if case else "short")
+        entries.append(ledger.open_claim(parcel, key, claimed, note))
+    if done is not None:
+        eggs, amount = done
+        entries.append(ledger.settle_claim(parcel, key, ending, eggs=eggs, amount=amount, note=note))
+    return entries
 
-    eggs: int
-    amount: str
 
-
-def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: str) -> Settlement:
+def _settlement(case: Case | None, about: str, ending: str, eggs: int, amount: str) -> tuple[int, str]:
     """What an ending of `ENDINGS` takes: the eggs named or due, or the money named. Raises LedgerError if
     nothing is claimed, or the ending lacks its eggs or its money, or has what it does not take.
     """
@@ -122,11 +140,11 @@ def settlement(case: Case | None, about: str, ending: str, eggs: int, amount: st
         text = say("money is given, but it is settled by '{ending}'.", ending)
         raise LedgerError(text, "Write --settle refund, or no --amount.")
     if ending == "refund":
-        return Settlement(0, _money(amount))
+        return 0, _money(amount)
     due = eggs or (case.eggs_due if case else 0)
     if ending == SEND_AGAIN and not due:
         raise LedgerError("how many eggs are to be sent again is not known.", "Say it: --eggs 20.")
-    return Settlement(due if ending == SEND_AGAIN else 0, "")
+    return due if ending == SEND_AGAIN else 0, ""
 
 
 def _money(text: str) -> str:

@@ -199,7 +199,7 @@ class RecordPage:
 
     def settle(self, name: str, order: str, line: int) -> Response:
         """Opens a claim, or settles one: the same entries as the command's."""
-        from shipping.ledger.claims import CLAIMS, ENDINGS, settlement
+        from shipping.ledger.claims import CLAIMS, ENDINGS, record_claim
 
         about, ending = request.form.get("about", ""), request.form.get("how", "")
         note = " ".join(request.form.get("note", "").split())
@@ -214,20 +214,10 @@ class RecordPage:
             (one for one in self._cases() if (one.parcel, one.order, one.line) == (name, order, line)), None
         )
 
+        amount = request.form.get("amount", "")
+
         def doing(ledger: Ledger) -> Entry:
-            done = (
-                settlement(case, about, ending, eggs or 0, request.form.get("amount", "")) if ending else None
-            )
-            entry: Entry | None = None
-            if about or case is None or case.state != "open":
-                meant = about or (case.about[0] if case and case.about else "short")
-                entry = ledger.open_claim(name, (order, line), meant, note)
-            if done is not None:
-                entry = ledger.settle_claim(
-                    name, (order, line), ending, eggs=done.eggs, amount=done.amount, note=note
-                )
-            assert entry is not None
-            return entry
+            return record_claim(ledger, name, (order, line), case, about, ending, eggs, amount, note)[-1]
 
         return self._recorded("/claims", doing)
 
