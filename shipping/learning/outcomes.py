@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from operator import attrgetter
-from typing import TYPE_CHECKING
 
 from shipping.ledger.added_rows import FERTILE_STAGES
 from shipping.ledger.disagreements import reported_in
@@ -17,9 +16,6 @@ from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
-
-if TYPE_CHECKING:
-    import pandas
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,17 +176,10 @@ def _medium(counts: dict[str, int], shelf: Shelf) -> str:
     return max(sorted(eggs), key=lambda medium: eggs[medium], default="")
 
 
-def frame(outcomes: Iterable[Outcome]) -> pandas.DataFrame:
-    """The reported outcomes as a table, a column a field, with ``days`` and ``held``, sorted."""
-    import pandas as pd
-
-    names = [field.name for field in fields(Outcome) if field.name != "lots"]
-    reported = sorted(
-        (outcome for outcome in outcomes if outcome.is_reported),
-        key=attrgetter("parcel", "order", "line", "sent_on"),
-    )
-    columns = {name: [getattr(outcome, name) for outcome in reported] for name in (*names, "days", "held")}
-    return pd.DataFrame(columns)
+def reported(outcomes: Iterable[Outcome]) -> list[Outcome]:
+    """The outcomes of which was told how many live, sorted."""
+    told = (outcome for outcome in outcomes if outcome.is_reported)
+    return sorted(told, key=attrgetter("parcel", "order", "line", "sent_on"))
 
 
 def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
