@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
-from shipping.cli.window import Column, Window
+from shipping.cli.window import TableColumn, Window
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
 from shipping.words.units import money_text, percent, reckoned, short_day
@@ -50,14 +50,14 @@ def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator
     days = outlooks[0].days if outlooks else ()
     ahead = span(Dates(days[1][0], None, days[-1][0])) if len(days) > 1 else "ahead"
     columns = (
-        Column("lot"),
-        Column("fish"),
-        Column("stage", 1),
-        Column("eggs", 2, right=True),
-        Column("free", right=True),
-        Column("usual", 3),
-        Column(f"free {ahead}", 5),
-        Column("hatch, or are to be wetted"),
+        TableColumn("lot"),
+        TableColumn("fish"),
+        TableColumn("stage", 1),
+        TableColumn("eggs", 2, right=True),
+        TableColumn("free", right=True),
+        TableColumn("usual", 3),
+        TableColumn(f"free {ahead}", 5),
+        TableColumn("hatch, or are to be wetted"),
     )
     yield from window.table(columns, [_lot_row(outlook) for outlook in outlooks])
 
@@ -102,17 +102,17 @@ def reply_lines(reply: Reply, currency: str, window: Window, every: bool) -> Ite
         best.setdefault(asked.option.ride.leg.service.service, asked)
     shown = ranked if every else list(best.values())
     columns = (
-        Column(""),
-        Column("hand over"),
-        Column("service", 1 if every else 0),
-        Column("packing"),
-        Column("there", 2),
-        Column("pack", right=True),
-        Column("each hatches", 3, right=True),
-        Column("any hatches", 5, right=True),
-        Column("each alive", 4, right=True),
-        Column(currency, 6, right=True),
-        Column("why not" if any(asked.reasons for asked in shown) else ""),
+        TableColumn(""),
+        TableColumn("hand over"),
+        TableColumn("service", 1 if every else 0),
+        TableColumn("packing"),
+        TableColumn("there", 2),
+        TableColumn("pack", right=True),
+        TableColumn("each hatches", 3, right=True),
+        TableColumn("any hatches", 5, right=True),
+        TableColumn("each alive", 4, right=True),
+        TableColumn(currency, 6, right=True),
+        TableColumn("why not" if any(asked.reasons for asked in shown) else ""),
     )
     yield from window.table(columns, [_asked_row(asked) for asked in shown])
     for text in dict.fromkeys(note_line(note) for asked in shown for note in asked.this_week):
@@ -200,14 +200,14 @@ def _option_lines(considered: Considered, window: Window, every: bool) -> Iterat
         return
     yield from window.wrapped("Every option:" if every else "The best options by themselves:")
     columns = (
-        Column("line", 5, right=True),
-        Column("lot"),
-        Column("hand over"),
-        Column("service", 2),
-        Column("packing", 1),
-        Column("pack", 3, right=True),
-        Column("sure", 4, right=True),
-        Column("what speaks against it"),
+        TableColumn("line", 5, right=True),
+        TableColumn("lot"),
+        TableColumn("hand over"),
+        TableColumn("service", 2),
+        TableColumn("packing", 1),
+        TableColumn("pack", 3, right=True),
+        TableColumn("sure", 4, right=True),
+        TableColumn("what speaks against it"),
     )
     yield from window.table(columns, [_option_row(number, option) for number, option in shown], "  ")
     if every:
@@ -262,13 +262,13 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
         yield from window.wrapped("Where nobody has looked there is no row yet: write one in rules.")
     yield ""
     columns = (
-        Column("fish"),
-        Column("says"),
-        Column("looked up"),
-        Column("days", 2, right=True),
-        Column("in", 4),
-        Column("source", 3),
-        Column("places"),
+        TableColumn("fish"),
+        TableColumn("says"),
+        TableColumn("looked up"),
+        TableColumn("days", 2, right=True),
+        TableColumn("in", 4),
+        TableColumn("source", 3),
+        TableColumn("places"),
     )
     yield from window.table(columns, _rule_rows(report))
     yield ""

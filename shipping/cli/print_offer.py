@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from shipping.cli.sentences import in_short, reason_text, step_text
-from shipping.cli.window import Column, Window
+from shipping.cli.window import TableColumn, Window
 from shipping.questions.offer_data import Offer, Offers
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day
@@ -70,15 +70,15 @@ def _there(offer: Offer, offers: Iterable[Offer]) -> str:
 
 def _table(offers: list[Offer], every: Iterable[Offer], window: Window) -> Iterator[str]:
     columns = (
-        Column("fish"),
-        Column("free", 2, right=True),
-        Column("promise", right=True),
-        Column("most on", 5),
-        Column("from", 3),
-        Column("until"),
-        Column("order by", 4),
-        Column("hand over", 6),
-        Column("to"),
+        TableColumn("fish"),
+        TableColumn("free", 2, right=True),
+        TableColumn("promise", right=True),
+        TableColumn("most on", 5),
+        TableColumn("from", 3),
+        TableColumn("until"),
+        TableColumn("order by", 4),
+        TableColumn("hand over", 6),
+        TableColumn("to"),
     )
     rows = [
         (
@@ -175,8 +175,8 @@ def _in_hand(offers: Offers, window: Window) -> Iterator[str]:
     if rows:
         yield ""
         yield from window.wrapped("EGGS FOR ORDERS IN HAND (they come first)")
-        counts = (Column(name, 2, right=True) for name in ("kept", "planned", "wait", "on hold"))
-        columns = (Column("fish"), *counts, Column("all", right=True))
+        counts = (TableColumn(name, 2, right=True) for name in ("kept", "planned", "wait", "on hold"))
+        columns = (TableColumn("fish"), *counts, TableColumn("all", right=True))
         yield from window.table(columns, rows, "  ")
     if offers.waiting:
         yield ""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from shipping.cli.sentences import note_line, reason_text, span, step_text
-from shipping.cli.window import Column, Window
+from shipping.cli.window import TableColumn, Window
 from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
@@ -108,20 +108,20 @@ def _names(orders: list[str]) -> str:
 def _parcel_lines(plan: Plan, shelf: Shelf, window: Window, hide_names: bool) -> Iterator[str]:
     """The parcels by day, a row for each draw; then holidays and rows for just these days that decide."""
     columns = (
-        Column("no", right=True),
-        Column("order"),
-        Column("pack", right=True),
-        Column("for", 2, right=True),
-        Column("fish"),
-        Column("lot"),
-        Column("packing", 4),
-        Column("by", 5),
-        Column("there", 3),
-        Column("sure", 6, right=True),
-        Column("box", 8),
-        Column("g", 9, right=True),
-        Column("postage", 7, right=True),
-        Column("to"),
+        TableColumn("no", right=True),
+        TableColumn("order"),
+        TableColumn("pack", right=True),
+        TableColumn("for", 2, right=True),
+        TableColumn("fish"),
+        TableColumn("lot"),
+        TableColumn("packing", 4),
+        TableColumn("by", 5),
+        TableColumn("there", 3),
+        TableColumn("sure", 6, right=True),
+        TableColumn("box", 8),
+        TableColumn("g", 9, right=True),
+        TableColumn("postage", 7, right=True),
+        TableColumn("to"),
     )
     rows: list[tuple[object, ...] | str] = []
     for day in sorted({parcel.dispatch_on for parcel in plan.parcels}):
@@ -218,7 +218,7 @@ def _lot_lines(plan: Plan, summary: WeekSummary, window: Window) -> Iterator[str
         return
     yield ""
     by = f"hatch unsold by {short_day(summary.unsold[0].by)}" if summary.unsold else "hatch unsold"
-    columns = (Column("lot"), *(Column(name, right=True) for name in ("packed", "left", by)))
+    columns = (TableColumn("lot"), *(TableColumn(name, right=True) for name in ("packed", "left", by)))
     rows = [(u.lot, u.drawn or "", u.left, unsold[u.lot].eggs if u.lot in unsold else "") for u in used]
     yield from window.table(columns, rows)
 

@@ -36,7 +36,7 @@ _STYLES: dict[str, tuple[str | None, bool]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """A column of a table: where the window is too narrow the highest ``rank`` goes first; rank 0 never."""
 
     name: str
@@ -80,7 +80,7 @@ class Window:
         yield from (self.mark(line, "head") if line else "" for line in self.wrapped(text, rest="  "))
 
     def table(
-        self, columns: Sequence[Column], rows: Iterable[Sequence[object] | str], indent: str = ""
+        self, columns: Sequence[TableColumn], rows: Iterable[Sequence[object] | str], indent: str = ""
     ) -> Iterator[str]:
         """The columns that fit, each as wide as it needs to be; the last one kept is wrapped at words where
         it must be. A row that is a text stands between the others as a heading, from the first column on.
@@ -108,7 +108,7 @@ class Window:
             lines = Window(self.width).wrapped(tail, front, " " * _wide(front))
             yield from (self.mark(line.rstrip(), "head") if number == 0 else line.rstrip() for line in lines)
 
-    def _fitting(self, columns: Sequence[Column], widths: Sequence[int], taken: int) -> list[int]:
+    def _fitting(self, columns: Sequence[TableColumn], widths: Sequence[int], taken: int) -> list[int]:
         shown = [n for n, column in enumerate(columns) if column.rank == 0]
         widths = [*widths[:-1], min(widths[-1], _ENOUGH_WORDS)] if shown[-1] == len(columns) - 1 else widths
         for n in sorted(range(len(columns)), key=lambda n: columns[n].rank)[len(shown) :]:
@@ -120,7 +120,7 @@ class Window:
 
     def _stacked(
         self,
-        columns: Sequence[Column],
+        columns: Sequence[TableColumn],
         cells: Iterable[tuple[str, ...] | str],
         shown: Sequence[int],
         indent: str,

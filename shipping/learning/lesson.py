@@ -22,8 +22,8 @@ from shipping.learning.hatch_points import (
 from shipping.learning.losses import (
     Counts,
     Losses,
-    Packed,
-    Taught,
+    PooledLosses,
+    ReportedPacking,
     fitted_fertile_share,
     fitted_losses,
     mishaps,
@@ -225,13 +225,13 @@ def _ways_to_travel(shelf: Shelf) -> list[tuple[Packing, str]]:
     return sorted(every, key=lambda way: (way[0].packing, way[1]))
 
 
-def _packed(lines: Iterable[Outcome], packing: Packing, medium: str | None) -> Packed:
+def _packed(lines: Iterable[Outcome], packing: Packing, medium: str | None) -> ReportedPacking:
     """A packing in a medium (in all of them for None) with the lines told of it."""
     own = [line for line in lines if line.packing == packing.packing and medium in (None, line.medium)]
     seen_fertile = [line for line in own if line.fertile_known]
     key = packing.packing if medium is None else f"{packing.packing}/{medium}"
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
-    return Packed(key, packing.kind, table, counts_of(seen_fertile or own))
+    return ReportedPacking(key, packing.kind, table, counts_of(seen_fertile or own))
 
 
 def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
@@ -256,7 +256,9 @@ def counts_of(lines: Iterable[Outcome], share: str = "other_share") -> Counts:
     return Counts.of(np.array(rows, dtype=float).reshape(-1, 4))
 
 
-def _losses_of(packing: Packed, taught: Taught, every: tuple[Packed, ...]) -> list[Learned]:
+def _losses_of(
+    packing: ReportedPacking, taught: PooledLosses, every: tuple[ReportedPacking, ...]
+) -> list[Learned]:
     n, table = packing.counts.total, packing.table
     if n:
         ruined = mishaps(packing.counts, table, taught.losses)

@@ -207,7 +207,7 @@ _WIDEST = 6.0
 
 
 @dataclass(frozen=True, eq=False)
-class Packed:
+class ReportedPacking:
     """A packing in one medium: its kind, its table's losses, and the lines reported of it."""
 
     key: str
@@ -217,7 +217,7 @@ class Packed:
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
+class PooledLosses:
     """A packing's losses as all lines teach them, and the interval that holds each with 90 %."""
 
     losses: Losses
@@ -225,7 +225,7 @@ class Taught:
     high: Losses
 
 
-def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
+def pooled_losses(packings: Sequence[ReportedPacking]) -> tuple[PooledLosses, ...]:
     """The likeliest losses of each packing given the lines of all, with intervals; in the order given.
 
     Notes
@@ -235,7 +235,7 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
     """
     taught = [packing for packing in packings if packing.counts.total]
     if not taught:
-        return tuple(Taught(packing.table, packing.table, packing.table) for packing in packings)
+        return tuple(PooledLosses(packing.table, packing.table, packing.table) for packing in packings)
     model = _Model(taught)
     best = model.best()
     doubt = model.doubt(best)
@@ -245,7 +245,7 @@ def pooled_losses(packings: Sequence[Packed]) -> tuple[Taught, ...]:
 class _Model:
     """The parts as one vector: for each of three values what is shared, of each kind, of each packing."""
 
-    def __init__(self, taught: list[Packed]) -> None:
+    def __init__(self, taught: list[ReportedPacking]) -> None:
         self.taught = taught
         self.kinds = sorted({packing.kind for packing in taught})
         self.size = 1 + len(self.kinds) + len(taught)
@@ -257,19 +257,19 @@ class _Model:
         low, high = zip(*LOSS_BOUNDS, strict=True)
         self.low, self.high = np.log(low), np.log(high)
 
-    def _own_variance(self, packing: Packed) -> Floats:
+    def _own_variance(self, packing: ReportedPacking) -> Floats:
         """The variance of a packing's own part (3,); wide where the table's value is nothing at all."""
         is_nothing = np.array([packing.table.loss_handling <= 0, packing.table.loss_per_day <= 0, False])
         return np.asarray(np.where(is_nothing, ZERO_DOUBT, _PARTS[:, 2]) ** 2)
 
-    def _parts_of(self, packing: Packed) -> list[int]:
+    def _parts_of(self, packing: ReportedPacking) -> list[int]:
         """Where the parts of a packing stand among those of one value."""
         places = [0]
         if packing.kind in self.kinds:
             places.append(1 + self.kinds.index(packing.kind))
         return places + [1 + len(self.kinds) + n for n, other in enumerate(self.taught) if other is packing]
 
-    def logs(self, packing: Packed, x: Floats) -> Floats:
+    def logs(self, packing: ReportedPacking, x: Floats) -> Floats:
         """The logs of a packing's three values (3,)."""
         middle, _ = loss_prior(packing.table)
         parts = x.reshape(3, self.size)[:, self._parts_of(packing)]
@@ -315,12 +315,12 @@ class _Model:
             variances[n] *= sum(wider) / 2
         return np.asarray((vectors * variances) @ vectors.T)
 
-    def taught_of(self, packing: Packed, x: Floats, doubt: Floats) -> Taught:
+    def taught_of(self, packing: ReportedPacking, x: Floats, doubt: Floats) -> PooledLosses:
         """A packing's losses and their intervals, by its parts and by those that nobody taught."""
         logs, off = self.logs(packing, x), Z95 * np.sqrt(self._variance(packing, doubt))
-        return Taught(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
+        return PooledLosses(*(Losses(*np.exp(ends).tolist()) for ends in (logs, logs - off, logs + off)))
 
-    def _variance(self, packing: Packed, doubt: Floats) -> Floats:
+    def _variance(self, packing: ReportedPacking, doubt: Floats) -> Floats:
         """The variance of the logs of a packing's values (3,)."""
         variance = np.zeros(3)
         for value in range(3):

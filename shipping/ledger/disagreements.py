@@ -11,7 +11,7 @@ from shipping.ledger.entries import LineReport, PlanKept, buyer_key
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import Lot
@@ -104,7 +104,7 @@ class LotGone:
             yield Problem(Where(file), "lot", "lot-gone", say("{was}.", was), mend, level)
 
 
-def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, Counted]) -> tuple[LotGone, ...]:
+def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, LotCounts]) -> tuple[LotGone, ...]:
     """Every lot of the ledger that is not in the tables by any name.
 
     Notes

@@ -40,7 +40,7 @@ from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.personal import with_names
 from shipping.ledger.journal.store import PATIENCE_S, Store
 from shipping.ledger.kept import KeptParcel, LineKey
-from shipping.ledger.lot_counts import Counted, Packing, name_now, packed_as_counted, packings_by_name
+from shipping.ledger.lot_counts import LotCounts, PackedEggs, name_now, packed_as_counted, packings_by_name
 from shipping.ledger.state import (
     LedgerState,
     OrderKept,
@@ -97,7 +97,7 @@ class Ledger(Journal):
     def keep_plan(
         self,
         plan: Mapping[str, Any],
-        counted: Mapping[str, Counted] | None = None,
+        counted: Mapping[str, LotCounts] | None = None,
         placed: Mapping[str, date] | None = None,
     ) -> Entry:
         """Keep a week's plan (its JSON, whole, as it stood): its parcels hold their eggs until packed or let
@@ -122,7 +122,7 @@ class Ledger(Journal):
         parcel: str,
         counts: Sequence[LineCount] | None = None,
         *,
-        counted: Mapping[str, Counted] | None = None,
+        counted: Mapping[str, LotCounts] | None = None,
         on: date | None = None,
         photo_sha256: str | None = None,
         chances: Sequence[LineChance] = (),
@@ -263,15 +263,17 @@ class Ledger(Journal):
         """planned, packed, sent or arrived, by parcel."""
         return {parcel.parcel: parcel.state for parcel in self.parcels()}
 
-    def packed_by_lot(self, counted: Mapping[str, Counted] | None = None) -> dict[str, dict[date, int]]:
+    def packed_by_lot(self, counted: Mapping[str, LotCounts] | None = None) -> dict[str, dict[date, int]]:
         """Eggs packed from each lot on each day, as its counts see them: what `Shelf.packed` holds."""
         return packed_as_counted(self._now().packed, counted or {})
 
-    def packings(self, counted: Mapping[str, Counted]) -> dict[str, tuple[Packing, ...]]:
+    def packings(self, counted: Mapping[str, LotCounts]) -> dict[str, tuple[PackedEggs, ...]]:
         """All packings of each lot, by the name it has now."""
         return packings_by_name(self._now().packed, counted)
 
-    def eggs_left(self, counted: Mapping[str, Counted], lots: Iterable[str] | None = None) -> dict[str, int]:
+    def eggs_left(
+        self, counted: Mapping[str, LotCounts], lots: Iterable[str] | None = None
+    ) -> dict[str, int]:
         """Eggs of these ``lots`` (of all) that may still be packed: the last count less eggs packed since."""
         packed = self._now().packed
         wanted = counted if lots is None else lots

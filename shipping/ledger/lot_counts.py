@@ -19,7 +19,7 @@ _WAS = re.compile(r"(?<!\w)was\s+([^;,\n]+)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Packing:
+class PackedEggs:
     """Eggs packed from a lot on a day; ``counted_on`` is the day of the count they were taken from, and
     ``of_day`` how many counts of that day were known then (None: an older entry, which does not say).
     """
@@ -29,7 +29,7 @@ class Packing:
     counted_on: date | None = None
     of_day: int | None = None
 
-    def is_like(self, other: Packing) -> bool:
+    def is_like(self, other: PackedEggs) -> bool:
         """Do counts see both alike?"""
         return replace(self, eggs=0) == replace(other, eggs=0)
 
@@ -44,7 +44,7 @@ class CountDay:
     nth: int
     before_packing: bool | None
 
-    def is_before(self, packing: Packing) -> bool:
+    def is_before(self, packing: PackedEggs) -> bool:
         """Were the eggs packed still among those counted?"""
         if packing.on != self.on:
             return packing.on > self.on
@@ -55,7 +55,7 @@ class CountDay:
         return packing.of_day is None or packing.of_day >= self.nth
 
 
-def eggs_between(packings: Iterable[Packing], count: CountDay, later: CountDay) -> int:
+def eggs_between(packings: Iterable[PackedEggs], count: CountDay, later: CountDay) -> int:
     """Eggs packed after a count and before a later one."""
     return sum(p.eggs for p in packings if count.is_before(p) and not later.is_before(p))
 
@@ -70,7 +70,7 @@ class CountBefore:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class LotCounts:
     """A lot's last count: ``eggs`` live ones on ``counted_on``, less what looks have seen go since.
 
     ``lot`` is its name in the tables ("": the name it is asked by). ``before_packing``: was it made before
@@ -101,17 +101,17 @@ class Counted:
         counts = [c for c in self.all_counts if c.on < on or (c.on == on and c.before_packing is not False)]
         return counts[-1] if counts else None
 
-    def packing(self, on: date, eggs: int) -> Packing:
+    def packing(self, on: date, eggs: int) -> PackedEggs:
         """Eggs packed on a day, as the counts known now see them."""
         count = self.count_for(on)
-        return Packing(on, eggs, count.on, count.nth) if count else Packing(on, eggs)
+        return PackedEggs(on, eggs, count.on, count.nth) if count else PackedEggs(on, eggs)
 
-    def left(self, packings: Iterable[Packing]) -> int:
+    def left(self, packings: Iterable[PackedEggs]) -> int:
         """Eggs of the last count that no packing has taken; below zero where more were packed."""
         last = self.all_counts[-1]
         return self.eggs - sum(packing.eggs for packing in packings if last.is_before(packing))
 
-    def lacking(self, packings: Sequence[Packing]) -> tuple[int, ...]:
+    def lacking(self, packings: Sequence[PackedEggs]) -> tuple[int, ...]:
         """By how many eggs the packings exceed what each count, oldest first, and the next one allow."""
         away = (eggs_between(packings, *pair) for pair in pairwise(self.all_counts))
         rooms = (max(0, count.room) for count in self.earlier)
@@ -119,7 +119,7 @@ class Counted:
         return (*beyond, max(0, -self.left(packings)))
 
 
-def eggs_counted(shelf: Shelf) -> dict[str, Counted]:
+def eggs_counted(shelf: Shelf) -> dict[str, LotCounts]:
     """The counts of every lot, by its name, and by each name that its note says it was called before."""
     counted = {lot.lot: _counted(lot, shelf.looks_by_lot.get(lot.lot, ())) for lot in shelf.lots}
     for old, lot in names_before(shelf.lots).items():
@@ -137,7 +137,7 @@ def names_before(lots: Iterable[Lot]) -> dict[str, str]:
     return names
 
 
-def _counted(lot: Lot, looks: Sequence[Look]) -> Counted:
+def _counted(lot: Lot, looks: Sequence[Look]) -> LotCounts:
     """The lot's own count and every recount, each less what looks have seen go until the next."""
     counts: list[tuple[date, bool | None, int]] = [(lot.counted_on, None, lot.eggs)]
     gone = [0]
@@ -153,24 +153,24 @@ def _counted(lot: Lot, looks: Sequence[Look]) -> Counted:
         for n, (on, before, alive) in enumerate(counts[:-1])
     )
     on, before, alive = counts[-1]
-    return Counted(max(0, alive - gone[-1]), on, lot.lot, lot.keep_back, before, earlier)
+    return LotCounts(max(0, alive - gone[-1]), on, lot.lot, lot.keep_back, before, earlier)
 
 
 def packings_of(
-    lot: str, packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
-) -> tuple[Packing, ...]:
+    lot: str, packed: Mapping[str, Sequence[PackedEggs]], counted: Mapping[str, LotCounts]
+) -> tuple[PackedEggs, ...]:
     """All packings of a lot, those recorded under its earlier names too."""
     name = name_now(lot, counted)
     return packings_by_name(packed, counted, frozenset((name,))).get(name, ())
 
 
 def packings_by_name(
-    packed: Mapping[str, Sequence[Packing]],
-    counted: Mapping[str, Counted],
+    packed: Mapping[str, Sequence[PackedEggs]],
+    counted: Mapping[str, LotCounts],
     wanted: Collection[str] | None = None,
-) -> dict[str, tuple[Packing, ...]]:
+) -> dict[str, tuple[PackedEggs, ...]]:
     """All packings by the name their lot has now, of all lots or of those ``wanted`` by that name."""
-    packings: dict[str, tuple[Packing, ...]] = {}
+    packings: dict[str, tuple[PackedEggs, ...]] = {}
     for recorded in sorted(packed):
         name = name_now(recorded, counted)
         if wanted is None or name in wanted:
@@ -178,7 +178,7 @@ def packings_by_name(
     return packings
 
 
-def name_now(lot: str, counted: Mapping[str, Counted]) -> str:
+def name_now(lot: str, counted: Mapping[str, LotCounts]) -> str:
     """The name a lot has in the tables; a lot that is not there keeps the name it had."""
     return (counted[lot].lot if lot in counted else "") or lot
 
@@ -186,8 +186,8 @@ def name_now(lot: str, counted: Mapping[str, Counted]) -> str:
 def check_counts(
     lot: str,
     eggs: int,
-    packed: Mapping[str, Sequence[Packing]],
-    counted: Mapping[str, Counted],
+    packed: Mapping[str, Sequence[PackedEggs]],
+    counted: Mapping[str, LotCounts],
     on: date | None = None,
 ) -> None:
     """Nothing, if the lot's counts allow ``eggs`` more to be packed (``on`` a day) or held (None). Raises
@@ -226,7 +226,7 @@ def check_counts(
 
 
 def packed_as_counted(
-    packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
+    packed: Mapping[str, Sequence[PackedEggs]], counted: Mapping[str, LotCounts]
 ) -> dict[str, dict[date, int]]:
     """Eggs packed by lot (its present name) and day, as counts see them: what `Shelf.packed` holds.
 
@@ -246,7 +246,7 @@ def packed_as_counted(
 
 
 def packed_between_counts(
-    packed: Mapping[str, Sequence[Packing]], counted: Mapping[str, Counted]
+    packed: Mapping[str, Sequence[PackedEggs]], counted: Mapping[str, LotCounts]
 ) -> dict[str, int]:
     """Eggs of each lot, by present names, packed between its own count and the last of that very day."""
     between = {}

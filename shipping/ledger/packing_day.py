@@ -11,7 +11,7 @@ from shipping.ledger.disagreements import order_questions
 from shipping.ledger.entries import Entry, LineChance, LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.lot_counts import Counted, eggs_counted, name_now
+from shipping.ledger.lot_counts import LotCounts, eggs_counted, name_now
 from shipping.post.calendar import is_hand_over_day
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Line, Order
@@ -185,7 +185,7 @@ def reckoned_on(
     parcel: KeptParcel,
     counts: Sequence[LineCount],
     day: date,
-    counted: Mapping[str, Counted],
+    counted: Mapping[str, LotCounts],
 ) -> Reckoned:
     """A parcel packed on a day with these counts, reckoned as if it were planned then.
 
@@ -275,7 +275,7 @@ def rides_of(
     parcel: KeptParcel,
     line: KeptLine,
     day: date | None = None,
-    counted: Mapping[str, Counted] | None = None,
+    counted: Mapping[str, LotCounts] | None = None,
 ) -> dict[str, Ride] | str:
     """The ride of each lot of a kept line, by the lot's name in the plan; or what it rests on that is gone.
 
@@ -321,7 +321,7 @@ def _notes(
     parcel: KeptParcel,
     counts: Iterable[LineCount],
     chances: Iterable[LineChance],
-    counted: Mapping[str, Counted],
+    counted: Mapping[str, LotCounts],
 ) -> Iterator[str]:
     """What is out of the ordinary in what was just packed: short lines, eggs kept back or held."""
     packed = ledger.parcel(parcel.parcel)

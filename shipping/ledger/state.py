@@ -27,7 +27,7 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
-from shipping.ledger.lot_counts import Counted, Packing, check_counts, name_now
+from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
 from shipping.words.sentence import both, either, joined, say
 
 #: How far a parcel is by its state.
@@ -54,7 +54,7 @@ class LedgerState:
     def __init__(self) -> None:
         self.parcels: MutableMapping[str, KeptParcel] = {}
         self.waiting: dict[str, None] = {}  # names of parcels not handed over, in the order they came
-        self.packed: MutableMapping[str, tuple[Packing, ...]] = {}
+        self.packed: MutableMapping[str, tuple[PackedEggs, ...]] = {}
         self.orders: MutableMapping[str, OrderKept] = {}
         self.bought: list[Entry] = []
         self.settled: list[Entry] = []
@@ -287,7 +287,7 @@ class LedgerState:
         for count in body.counts:
             packings = self.packed.get(count.lot, ())
             told = body.counted_on.get(count.lot), body.counts_of_day.get(count.lot)
-            packing = Packing(body.on, count.eggs, *told)
+            packing = PackedEggs(body.on, count.eggs, *told)
             if packings and packings[-1].is_like(packing):
                 packing = replace(packing, eggs=packings[-1].eggs + packing.eggs)
                 packings = packings[:-1]
@@ -357,7 +357,7 @@ def check_report(parcel: KeptParcel, report: LineReport, seen: Collection[LineKe
         )
 
 
-def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted]) -> None:
+def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, LotCounts]) -> None:
     """Nothing, if every lot the plan draws on holds what is packed since its count, held, and planned now.
     Raises LedgerError if one does not, naming it and its figures.
     """
@@ -375,7 +375,7 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, Counted
             check_counts(lot, eggs, state.packed, counted)
 
 
-def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Counted]) -> None:
+def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, LotCounts]) -> None:
     """Nothing, if the parcel was kept by that day, and every lot holds what is to be packed now. Raises
     LedgerError if not, naming the day, or the lot and its figures.
     """
@@ -391,7 +391,7 @@ def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, Count
             check_counts(lot, taken, state.packed, counted, packed.on)
 
 
-def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, Counted]) -> dict[str, int]:
+def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, LotCounts]) -> dict[str, int]:
     by_name: dict[str, int] = {}
     for lot in sorted(eggs):
         name = name_now(lot, counted)

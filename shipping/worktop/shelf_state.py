@@ -32,7 +32,7 @@ from shipping.ledger.entries import (
 )
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted, eggs_counted
+from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.learned_values import applied
@@ -74,7 +74,7 @@ class Tables:
         return Reckoner(self.known)
 
     @cached_property
-    def counted(self) -> Mapping[str, Counted]:
+    def counted(self) -> Mapping[str, LotCounts]:
         return eggs_counted(self.shelf)
 
 

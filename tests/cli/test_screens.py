@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from shipping.cli.window import Column, Window
+from shipping.cli.window import TableColumn, Window
 from shipping.words.units import shipped_folder
 from tests.cli.a_screen import GOLDEN, SITUATIONS, TODAY, WIDTHS, screen
 from tests.tools import tool
@@ -74,7 +74,12 @@ def test_colour_marks_only_what_a_word_says_too() -> None:
 
 
 def test_a_table_drops_the_columns_that_do_not_fit_and_stacks_where_none_do() -> None:
-    columns = (Column("lot"), Column("eggs", 1, right=True), Column("why", 2), Column("to"))
+    columns = (
+        TableColumn("lot"),
+        TableColumn("eggs", 1, right=True),
+        TableColumn("why", 2),
+        TableColumn("to"),
+    )
     rows = [("AU-20", 12, "it is due", "Søren Eksempel, DK")]
     assert list(Window(80).table(columns, rows)) == [
         "lot    eggs  why        to",

@@ -10,7 +10,7 @@ import pytest
 from shipping.learning.losses import (
     Counts,
     Losses,
-    Packed,
+    ReportedPacking,
     forgivable,
     loss_prior,
     pooled_losses,
@@ -41,7 +41,7 @@ def test_an_interval_is_as_wide_as_the_posterior_summed_up_over_a_grid() -> None
     11 points three and a half of them wide on each side. Stated error 2 %.
     """
     counts = reported(2000)
-    (taught,) = pooled_losses([Packed("tube", "tube", TABLE, counts)])
+    (taught,) = pooled_losses([ReportedPacking("tube", "tube", TABLE, counts)])
     told = (logs(taught.high) - logs(taught.low)) / 2 / Z95
     middle, forgiven = loss_prior(TABLE)[0], forgivable(counts, TABLE)
     axes = logs(taught.losses)[:, None] + np.linspace(-3.5, 3.5, 11) * told[:, None]

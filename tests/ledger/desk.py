@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 
 TODAY = date(2026, 11, 30)
 WEEK = "2026-W49"
@@ -85,9 +85,9 @@ def two_parcels() -> dict[str, Any]:
 
 
 COUNTED = {
-    "L1": Counted(60, date(2026, 11, 28)),
-    "L2": Counted(40, date(2026, 11, 28)),
-    "L3": Counted(16, date(2026, 11, 30)),
+    "L1": LotCounts(60, date(2026, 11, 28)),
+    "L2": LotCounts(40, date(2026, 11, 28)),
+    "L3": LotCounts(16, date(2026, 11, 30)),
 }
 
 

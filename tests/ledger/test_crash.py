@@ -17,7 +17,7 @@ import pytest
 
 from shipping.ledger.entries import Packed
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.whole import audit
 
@@ -43,7 +43,7 @@ def work_until_killed(folder: Path, pipe: int, operations: int) -> None:
     """Pack and take back for ever; say each entry's number once it is recorded. Dies by its own hand after so
     many steps of the database, if ``operations`` is not zero.
     """
-    counted = {"L1": Counted(EGGS, TODAY), "L2": Counted(EGGS, TODAY)}
+    counted = {"L1": LotCounts(EGGS, TODAY), "L2": LotCounts(EGGS, TODAY)}
     with Ledger.open(folder, TODAY) as ledger:
         if operations:
             left = iter(range(operations))
@@ -110,7 +110,7 @@ def test_a_ledger_survives_its_writer_being_killed_at_any_moment(place: Path) ->
             shutil.copytree(fresh, folder)
             known = 1
         told = killed_at(folder, chance, by_itself=crash % 2 == 0)
-        counted = {lot: Counted(EGGS, TODAY) for lot in ("L1", "L2")}
+        counted = {lot: LotCounts(EGGS, TODAY) for lot in ("L1", "L2")}
         assert audit(folder, counted) == (), f"after crash {crash}"
         with Ledger.open(folder, TODAY) as ledger:
             now = len(ledger.entries())

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shipping.ledger.entries import LineCount, LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import LedgerState
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.whole import audit
@@ -34,7 +34,7 @@ steps = st.lists(
 )
 
 
-def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:
+def do(ledger: Ledger, step: tuple, counted: dict[str, LotCounts]) -> None:
     what, *rest = step
     if what == "plan":
         parcels = [
@@ -59,7 +59,7 @@ def do(ledger: Ledger, step: tuple, counted: dict[str, Counted]) -> None:
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(steps=steps, eggs=st.tuples(st.integers(0, 90), st.integers(0, 90)))
 def test_no_lot_ever_gives_more_than_was_counted(steps: list[tuple], eggs: tuple[int, int]) -> None:
-    counted = {lot: Counted(count, TODAY) for lot, count in zip(LOTS, eggs, strict=True)}
+    counted = {lot: LotCounts(count, TODAY) for lot, count in zip(LOTS, eggs, strict=True)}
     with tempfile.TemporaryDirectory() as place, Ledger.open(Path(place), TODAY, create=True) as ledger:
         for step in steps:
             before = ledger.entries()

@@ -12,7 +12,7 @@ from shipping.ledger.counts import counts_from_text, reports_from_text
 from shipping.ledger.entries import LineReport, Told, Undone
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import COUNTED, TODAY, draw, ledger_with_two_parcels, line, parcel, plan, two_parcels
 from tests.ledger.invented import bought, shelf
 
@@ -95,7 +95,7 @@ def test_an_unknown_parcel_is_refused_with_the_nearest_name(tmp_path: Path) -> N
 
 
 def test_packing_more_than_a_lot_holds_is_refused_with_its_figures(tmp_path: Path) -> None:
-    counted = {**COUNTED, "L1": Counted(30, date(2026, 11, 28))}
+    counted = {**COUNTED, "L1": LotCounts(30, date(2026, 11, 28))}
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01", counted=counted)
         with pytest.raises(LedgerError) as trouble:
@@ -109,7 +109,7 @@ def test_packing_more_than_a_lot_holds_is_refused_with_its_figures(tmp_path: Pat
 def test_a_recount_on_the_packing_day_is_taken_after_what_was_packed_by_then(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01", counted=COUNTED)
-        recounted = {**COUNTED, "L1": Counted(23, date(2026, 11, 30))}
+        recounted = {**COUNTED, "L1": LotCounts(23, date(2026, 11, 30))}
         ledger.pack("2026-W49-02", counted=recounted)
 
 

@@ -8,8 +8,8 @@ import pytest
 
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.lot_counts import (
-    Counted,
-    Packing,
+    LotCounts,
+    PackedEggs,
     check_counts,
     eggs_counted,
     name_now,
@@ -24,7 +24,9 @@ COUNT_DAY = date(2026, 11, 14)
 YESTERDAY = TODAY - timedelta(days=1)
 
 
-def counted(*looks: Look, eggs: int = 60, note: str = "", counted_on: date = COUNT_DAY) -> dict[str, Counted]:
+def counted(
+    *looks: Look, eggs: int = 60, note: str = "", counted_on: date = COUNT_DAY
+) -> dict[str, LotCounts]:
     row = lot(eggs=eggs, note=note, keep_back=5, counted_on=counted_on)
     return eggs_counted(shelf(lots=(row,), looks=looks))
 
@@ -36,7 +38,7 @@ def look(on: date, alive: int | None = None, before: str | None = None, **cells:
 def test_a_lot_holds_its_last_count_less_what_looks_saw_go_and_what_was_packed_since() -> None:
     found = counted(look(date(2026, 11, 20), 50), look(date(2026, 11, 25), removed=3, hatched=1))["L1"]
     assert (found.eggs, found.counted_on, found.keep_back) == (46, date(2026, 11, 20), 5)
-    assert found.left([Packing(date(2026, 11, 19), 9), Packing(date(2026, 11, 21), 10)]) == 36
+    assert found.left([PackedEggs(date(2026, 11, 19), 9), PackedEggs(date(2026, 11, 21), 10)]) == 36
 
 
 def test_nothing_is_packed_on_a_day_before_the_first_count() -> None:
@@ -50,14 +52,14 @@ def test_a_packing_dated_before_a_recount_must_fit_between_the_two_counts() -> N
     check_counts("L1", 24, {}, lots, YESTERDAY)
     with pytest.raises(LedgerError, match="25 eggs of lot L1 packed on 2026-11-29 do not fit"):
         check_counts("L1", 25, {}, lots, YESTERDAY)
-    gone = {"L1": [Packing(YESTERDAY, 20, COUNT_DAY)]}
+    gone = {"L1": [PackedEggs(YESTERDAY, 20, COUNT_DAY)]}
     with pytest.raises(LedgerError, match="do not fit"):
         check_counts("L1", 5, gone, lots, YESTERDAY)
 
 
 def test_a_recount_on_the_packing_day_holds_what_it_says_for_what_is_packed_after_it() -> None:
     """60 counted, 40 packed, 20 counted again the same day, 20 more packed: none is left."""
-    packed = {"L1": [Packing(TODAY, 40, COUNT_DAY)]}
+    packed = {"L1": [PackedEggs(TODAY, 40, COUNT_DAY)]}
     lots = counted(look(TODAY, 20))
     check_counts("L1", 20, packed, lots, TODAY)
     packed["L1"].append(lots["L1"].packing(TODAY, 20))
@@ -83,11 +85,11 @@ def test_a_recount_on_the_day_of_the_first_count_comes_after_the_parcels_packed_
 
 def test_an_older_entry_that_does_not_say_which_count_of_the_day_it_knew_is_taken_off_the_last() -> None:
     lots = counted(look(TODAY, 50), counted_on=TODAY)
-    assert lots["L1"].left([Packing(TODAY, 40, TODAY)]) == 10
+    assert lots["L1"].left([PackedEggs(TODAY, 40, TODAY)]) == 10
 
 
 def test_a_count_before_packing_is_taken_before_all_of_that_days_parcels() -> None:
-    packed = {"L1": [Packing(TODAY, 40, COUNT_DAY)]}
+    packed = {"L1": [PackedEggs(TODAY, 40, COUNT_DAY)]}
     lots = counted(look(TODAY, 58, "yes"))
     assert lots["L1"].left(packed["L1"]) == 18
     with pytest.raises(LedgerError, match="has 18 eggs left"):
@@ -99,18 +101,18 @@ def test_a_count_after_packing_holds_nothing_for_the_parcels_of_its_day() -> Non
     check_counts("L1", 30, {}, lots, TODAY)
     with pytest.raises(LedgerError, match="31 eggs of lot L1 packed on 2026-11-30 do not fit"):
         check_counts("L1", 31, {}, lots, TODAY)
-    check_counts("L1", 30, {"L1": [Packing(TODAY, 30, COUNT_DAY)]}, lots, TODAY + timedelta(days=1))
+    check_counts("L1", 30, {"L1": [PackedEggs(TODAY, 30, COUNT_DAY)]}, lots, TODAY + timedelta(days=1))
 
 
 def test_forecasts_see_what_a_count_of_the_same_day_no_longer_found_as_gone_before_it() -> None:
-    packed = {"L1": [Packing(TODAY, 40, COUNT_DAY), Packing(TODAY, 7, TODAY)]}
+    packed = {"L1": [PackedEggs(TODAY, 40, COUNT_DAY), PackedEggs(TODAY, 7, TODAY)]}
     assert packed_as_counted(packed, counted(look(TODAY, 20))) == {"L1": {YESTERDAY: 40, TODAY: 7}}
     assert packed_as_counted(packed, counted(look(TODAY, 58, "yes"))) == {"L1": {TODAY: 47}}
 
 
 @pytest.mark.parametrize("note", ["was GA-12", "moved; was GA-12, to the cellar", "Was GA-12 until Sunday."])
 def test_a_renamed_lot_keeps_what_was_packed_from_it(note: str) -> None:
-    packed = {"GA-12": [Packing(TODAY, 50, COUNT_DAY)]}
+    packed = {"GA-12": [PackedEggs(TODAY, 50, COUNT_DAY)]}
     lots = counted(note=note)
     assert name_now("GA-12", lots) == "L1"
     assert packings_of("L1", packed, lots) == tuple(packed["GA-12"])

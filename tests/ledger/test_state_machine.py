@@ -31,7 +31,7 @@ from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal.copies import put_back
 from shipping.ledger.kept import KeptParcel, numbers_in
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted, eggs_counted
+from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.state import LedgerState
 from shipping.tables.rows.lots import Look, Lot
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
@@ -124,7 +124,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
     # -- helpers
 
-    def counted(self) -> dict[str, Counted]:
+    def counted(self) -> dict[str, LotCounts]:
         return eggs_counted(shelf(lots=tuple(self.lots.values()), looks=tuple(self.looks)))
 
     def record(self, doing: Callable[[], Entry]) -> Entry | None:

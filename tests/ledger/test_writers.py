@@ -12,7 +12,7 @@ import pytest
 
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.whole import audit
 
@@ -28,7 +28,7 @@ def pack_all(folder: Path, eggs: int, start: Barrier, said: multiprocessing.Queu
         name = f"2026-W49-{n:02d}"
         with Ledger.open(folder, TODAY, patience_s=60) as ledger:
             try:
-                ledger.pack(name, counted={"L1": Counted(eggs, TODAY)})
+                ledger.pack(name, counted={"L1": LotCounts(eggs, TODAY)})
                 packed.append(name)
             except LedgerError as trouble:
                 refused.append(trouble.text)
@@ -65,7 +65,7 @@ def test_windows_that_pack_at_once_never_pack_a_parcel_twice(tmp_path: Path, wri
     assert sorted(packed) == [f"2026-W49-{n:02d}" for n in range(PARCELS)]
     assert len(refused) == PARCELS * (writers - 1)
     assert all("it is packed already" in text for text in refused)
-    assert audit(tmp_path, {"L1": Counted(EACH * PARCELS, TODAY)}) == ()
+    assert audit(tmp_path, {"L1": LotCounts(EACH * PARCELS, TODAY)}) == ()
 
 
 def test_windows_that_pack_at_once_stop_together_when_a_lot_is_empty(tmp_path: Path) -> None:
@@ -74,4 +74,4 @@ def test_windows_that_pack_at_once_stop_together_when_a_lot_is_empty(tmp_path: P
     assert any("lot L1 has 3 eggs left" in text for text in refused)
     with Ledger.open(tmp_path, TODAY) as ledger:
         assert ledger.packed_by_lot() == {"L1": {TODAY: EACH * 7}}
-        assert audit(ledger.folder, {"L1": Counted(EACH * 7 + 3, TODAY)}) == ()
+        assert audit(ledger.folder, {"L1": LotCounts(EACH * 7 + 3, TODAY)}) == ()

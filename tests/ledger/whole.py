@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from shipping.ledger.journal.audit import audited
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from shipping.words.problems import Problem
 
 
-def audit(folder: Path, counted: Mapping[str, Counted] | None = None) -> tuple[Problem, ...]:
+def audit(folder: Path, counted: Mapping[str, LotCounts] | None = None) -> tuple[Problem, ...]:
     """Everything wrong with a ledger and its copies; with counts, lots that gave more than they held, too."""
     return audited(folder).against(counted or {})

@@ -17,7 +17,7 @@ from shipping.learning.outcomes import outcomes
 from shipping.learning.score import scores
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import drawn, lot, shelf
 from tests.ledger.whole import audit
@@ -39,7 +39,7 @@ def recording(folder: Path) -> tuple[float, float]:
     """Parcels packed a second, and bare rows a second, one a transaction; in turns, for the disk may be
     shared.
     """
-    counted = {"L1": Counted(24 * PARCELS, TODAY)}
+    counted = {"L1": LotCounts(24 * PARCELS, TODAY)}
     names = [f"2026-W49-{n:04d}" for n in range(PARCELS)]
     bare = bare_table(folder)
     spent = [0.0, 0.0]

@@ -15,8 +15,8 @@ from shipping.ledger.journal.journal import entry_from
 from shipping.ledger.journal.known_heads import check_heads, known_heads
 from shipping.ledger.journal.state_beside import Numbers, state_path, state_text, text_beside
 from shipping.ledger.journal.store import (
+    EntryRow,
     Person,
-    Row,
     Store,
     expected_schema,
     first_unchained,
@@ -24,7 +24,7 @@ from shipping.ledger.journal.store import (
     row_of,
 )
 from shipping.ledger.kept import numbers_in
-from shipping.ledger.lot_counts import Counted, Packing, name_now, packings_by_name
+from shipping.ledger.lot_counts import LotCounts, PackedEggs, name_now, packings_by_name
 from shipping.ledger.state import LedgerState
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import say
@@ -37,9 +37,9 @@ class Audited:
     """What is wrong with a ledger and its copies, and what was packed of each lot by its entries."""
 
     problems: tuple[Problem, ...]
-    packed: Mapping[str, tuple[Packing, ...]]
+    packed: Mapping[str, tuple[PackedEggs, ...]]
 
-    def against(self, counted: Mapping[str, Counted]) -> tuple[Problem, ...]:
+    def against(self, counted: Mapping[str, LotCounts]) -> tuple[Problem, ...]:
         """All that is wrong, and each lot from which more was packed than it held; ``counted`` by lot."""
         return (*self.problems, *_packed_beyond(self.packed, counted))
 
@@ -86,7 +86,7 @@ def _problem(file: str, row: int, text: str, mend: str, level: Level = Level.ERR
     return Problem(Where(file, row), "", "ledger", text, mend, level)
 
 
-def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
+def _pages(store: Store, rows: tuple[EntryRow, ...]) -> list[Problem]:
     """What is wrong with the file as a file; call it inside `reading`."""
     wrong = [(say("the file is damaged: {line}.", line), _MEND) for line in store.page_problems()]
     if store.schema() != expected_schema():
@@ -104,13 +104,13 @@ def _pages(store: Store, rows: tuple[Row, ...]) -> list[Problem]:
     return [_problem(store.path.name, 0, text, mend) for text, mend in wrong]
 
 
-def _chain(file: str, rows: tuple[Row, ...]) -> list[Problem]:
+def _chain(file: str, rows: tuple[EntryRow, ...]) -> list[Problem]:
     number = first_unchained(rows)
     text = "the entry is not as it was recorded, or one is missing."
     return [_problem(file, number, text, _MEND)] if number else []
 
 
-def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> list[Problem]:
+def _persons(file: str, rows: tuple[EntryRow, ...], persons: tuple[Person, ...]) -> list[Problem]:
     """Personal data that is missing, whose digest does not fit, or that no entry says was blanked."""
     problems: list[Problem] = []
     promised: dict[tuple[int, str], str] = {}
@@ -138,7 +138,7 @@ def _persons(file: str, rows: tuple[Row, ...], persons: tuple[Person, ...]) -> l
 
 
 def _story(
-    store: Store, rows: tuple[Row, ...], persons: tuple[Person, ...], state: LedgerState
+    store: Store, rows: tuple[EntryRow, ...], persons: tuple[Person, ...], state: LedgerState
 ) -> list[Problem]:
     """Entries that cannot follow from one another; ``state`` becomes what stands after them all."""
     file, parts = store.path.name, persons_by_entry(persons)
@@ -161,7 +161,7 @@ def _story(
 
 
 def _packed_beyond(
-    recorded: Mapping[str, tuple[Packing, ...]], counted: Mapping[str, Counted]
+    recorded: Mapping[str, tuple[PackedEggs, ...]], counted: Mapping[str, LotCounts]
 ) -> Iterator[Problem]:
     """Lots that gave more than they held."""
     packed = packings_by_name(recorded, counted)
@@ -193,7 +193,7 @@ def _refers_back(entry: Entry) -> bool:
 
 
 def _copies(
-    folder: Path, rows: tuple[Row, ...], ours: list[tuple[object, ...]], persons: tuple[Person, ...]
+    folder: Path, rows: tuple[EntryRow, ...], ours: list[tuple[object, ...]], persons: tuple[Person, ...]
 ) -> list[Problem]:
     """Copies that are damaged, know more than the ledger, or still hold what it has erased; ``ours`` are the
     ledger's rows as the database gives them.
@@ -213,7 +213,7 @@ def _copies(
 def _of_copy(
     name: str,
     store: Store,
-    rows: tuple[Row, ...],
+    rows: tuple[EntryRow, ...],
     ours: list[tuple[object, ...]],
     persons: Mapping[tuple[int, str], Person],
 ) -> list[Problem]:

@@ -35,8 +35,8 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.file_bytes import checksum_of, is_broken, read_checksum, write_checksum
 from shipping.ledger.journal.known_heads import Head, check_heads, keep_head, known_heads, unlike
 from shipping.ledger.journal.personal import Part, Wanted, parts_about, without_names
-from shipping.ledger.journal.state_beside import Numbers, Standing, read_state, write_state
-from shipping.ledger.journal.store import Person, Row, Store, persons_by_entry
+from shipping.ledger.journal.state_beside import KnownState, Numbers, read_state, write_state
+from shipping.ledger.journal.store import EntryRow, Person, Store, persons_by_entry
 from shipping.ledger.kept import numbers_in
 from shipping.ledger.state import LedgerState
 from shipping.words.sentence import say
@@ -52,7 +52,7 @@ ASKED_ONE_BY_ONE = 50
 _DAMAGED = "Run `spawnpost check --ledger`; go on from the newest copy that is whole: spawnpost copy --back."
 
 
-def entry_from(row: Row, persons: Mapping[str, Person]) -> Entry:
+def entry_from(row: EntryRow, persons: Mapping[str, Person]) -> Entry:
     """The entry of a stored row and its personal parts; erased parts are blank. Raises LedgerError if the row
     cannot be read.
     """
@@ -126,7 +126,7 @@ class Journal:
             self._follow(row)
         self._take(self._read(rows))
 
-    def _read(self, rows: Sequence[Row]) -> list[Entry]:
+    def _read(self, rows: Sequence[EntryRow]) -> list[Entry]:
         """The entries of rows that follow one another."""
         persons = persons_by_entry(self.store.persons(after=rows[0].seq - 1) if rows else ())
         return [entry_from(row, persons.get(row.seq, {})) for row in rows]
@@ -167,7 +167,7 @@ class Journal:
         """The digest of an entry, which is there."""
         return self.store.digest_of(seq)
 
-    def _follow(self, row: Row) -> None:
+    def _follow(self, row: EntryRow) -> None:
         expected = chain_digest(self.head, row.seq, row.day, row.kind, row.parcel, row.facts, row.personal)
         if (row.before, row.digest) != (self.head, expected):
             self.damage = self.damage or say("entry {seq} does not follow from the one before it.", row.seq)
@@ -250,7 +250,7 @@ class Journal:
         keep_head(self.folder, self._first(), self.count, self.head)
         return entry
 
-    def _written_out(self, body: Body) -> tuple[Entry, Row, tuple[Person, ...]]:
+    def _written_out(self, body: Body) -> tuple[Entry, EntryRow, tuple[Person, ...]]:
         seq = self.count + 1
         names: dict[str, str] = {}
         if isinstance(body, PlanKept):
@@ -267,7 +267,7 @@ class Journal:
             raise LedgerError("a number in it is not finite.", mend) from error
         day, kind, parcel = self.today.isoformat(), kind_of(body), parcel_of(body)
         digest = chain_digest(self.head, seq, day, kind, parcel, *texts)
-        row = Row(seq, day, kind, parcel, *texts, self.head, digest)
+        row = EntryRow(seq, day, kind, parcel, *texts, self.head, digest)
         return Entry(seq, self.today, body, names), row, tuple(persons)
 
     def _owner(self, body: Body) -> str:
@@ -360,7 +360,7 @@ class Journal:
             self.refresh()
             checksum = checksum_of(self.store.file, self.count, self.head)
             write_checksum(self.store.path, checksum)
-            standing = Standing(self.count, self.head, self.last_day, self.state, self.known_numbers)
+            standing = KnownState(self.count, self.head, self.last_day, self.state, self.known_numbers)
             write_state(self.store.path, checksum.sha256, standing)
             try:
                 copies.copy_of_day(self.store, self.folder, self.today)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.journal.store import Person, Row, Store
+from shipping.ledger.journal.store import EntryRow, Person, Store
 
 #: Stands where a name stood in a kept plan.
 BLANK = "{addressee}"
@@ -116,7 +116,7 @@ class Wanted:
         return frozenset(forms)
 
 
-def parts_about(wanted: Wanted, persons: Iterable[Person], rows: Iterable[Row]) -> frozenset[Part]:
+def parts_about(wanted: Wanted, persons: Iterable[Person], rows: Iterable[EntryRow]) -> frozenset[Part]:
     """The parts not yet erased that are the buyer's own, of the buyer's parcels, or name the buyer."""
     parcels = {row.seq: row.parcel for row in rows}
     mine = {buyer_key(parcel) for parcel in wanted.parcels} | wanted.names

@@ -24,7 +24,7 @@ from shipping.ledger import kept, lot_counts, state
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry
 from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.kept import KeptParcel, LineKey, parcel_adapter
-from shipping.ledger.lot_counts import Packing
+from shipping.ledger.lot_counts import PackedEggs
 from shipping.ledger.state import LedgerState, OrderKept
 from shipping.words.sentence import say
 
@@ -35,7 +35,7 @@ Key = TypeVar("Key")
 Value = TypeVar("Value")
 
 
-class Section(MutableMapping[Key, Value]):
+class StoredValues(MutableMapping[Key, Value]):
     """Values by key, read from a text when somebody first asks, and each decoded when it is asked for.
 
     ``read`` makes keys and stored values of a text, ``decode`` a value of what was stored.
@@ -88,7 +88,7 @@ Numbers = MutableMapping[str, frozenset[LineKey]]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class KnownState:
     """What stands after so many entries, the last of them with digest ``head``."""
 
     entries: int
@@ -135,7 +135,7 @@ def state_text(known: LedgerState, numbers: Numbers) -> str:
 
 def _section(values: Mapping[Key, Value], facts: Callable[[], object]) -> str:
     """The text of a section: that which it was read from, where nothing was changed in it."""
-    unchanged = values.text if isinstance(values, Section) else None
+    unchanged = values.text if isinstance(values, StoredValues) else None
     return _text(facts()) if unchanged is None else unchanged
 
 
@@ -145,11 +145,11 @@ def _by_name(values: Mapping[str, Value], encode: Callable[[Value], Any]) -> dic
 
 def _stored(values: Mapping[str, Value], name: str, encode: Callable[[Value], Any]) -> Any:
     """A value as it is stored: as it was read, where nobody set it since."""
-    stored = values.stored(name) if isinstance(values, Section) else None
+    stored = values.stored(name) if isinstance(values, StoredValues) else None
     return encode(values[name]) if stored is None else stored
 
 
-def _packing_facts(packings: Sequence[Packing]) -> list[object]:
+def _packing_facts(packings: Sequence[PackedEggs]) -> list[object]:
     return [[packing.on, packing.eggs, packing.counted_on, packing.of_day] for packing in packings]
 
 
@@ -185,7 +185,7 @@ def _claim(entry: Entry) -> ClaimOpened | ClaimSettled:
     raise ValueError(say("entry {seq} is no claim", entry.seq))
 
 
-def write_state(ledger: Path, sha256: str, known: Standing) -> None:
+def write_state(ledger: Path, sha256: str, known: KnownState) -> None:
     """Put what stands beside a ledger of those bytes, whole or not at all; a folder may refuse it."""
     with contextlib.suppress(OSError):
         header = {
@@ -212,7 +212,7 @@ def text_beside(ledger: Path, sha256: Callable[[], str]) -> tuple[Mapping[str, A
     return None
 
 
-def read_state(ledger: Path, sha256: Callable[[], str], journal: Journal) -> Standing | None:
+def read_state(ledger: Path, sha256: Callable[[], str], journal: Journal) -> KnownState | None:
     """What stands, from the text beside a ledger of those bytes; None where every entry must be read.
 
     ``sha256`` reckons the SHA-256 of the ledger's bytes as they are now; it is asked last.
@@ -222,12 +222,12 @@ def read_state(ledger: Path, sha256: Callable[[], str], journal: Journal) -> Sta
         return None
     header, body = beside
     few, numbers, *sections = body.split("\n", 5)
-    return Standing(
+    return KnownState(
         int(header["entries"]),
         str(header["head"]),
         _day(header["last_day"]),
         _state(from_json(few), sections, journal),
-        Section(numbers, from_json, lambda _, keys: frozenset((order, line) for order, line in keys)),
+        StoredValues(numbers, from_json, lambda _, keys: frozenset((order, line) for order, line in keys)),
     )
 
 
@@ -242,8 +242,8 @@ def _state(few: Mapping[str, Any], sections: Sequence[str], journal: Journal) ->
         placed_on, seq, part = stored
         return OrderKept(_day(placed_on), str(journal.personal(seq, part).get("addressee", "")), (seq, part))
 
-    def packings(_: str, stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[Packing, ...]:
-        return tuple(Packing(date.fromisoformat(on), eggs, _day(then), n) for on, eggs, then, n in stored)
+    def packings(_: str, stored: Sequence[tuple[str, int, str | None, int | None]]) -> tuple[PackedEggs, ...]:
+        return tuple(PackedEggs(date.fromisoformat(on), eggs, _day(then), n) for on, eggs, then, n in stored)
 
     def items() -> dict[str, str]:
         told = journal.personal_of_all()
@@ -251,11 +251,11 @@ def _state(few: Mapping[str, Any], sections: Sequence[str], journal: Journal) ->
         return {str(facts.get("item", "")): name for facts, name in sent}
 
     known = LedgerState()
-    known.parcels = Section(parcels, parcel_texts, lambda _, text: _parcel(text, journal))
+    known.parcels = StoredValues(parcels, parcel_texts, lambda _, text: _parcel(text, journal))
     known.waiting = dict.fromkeys(few["waiting"])
-    known.orders = Section(orders, from_json, order)
-    known.packed = Section(packed, from_json, packings)
-    known.line_in = Section(
+    known.orders = StoredValues(orders, from_json, order)
+    known.packed = StoredValues(packed, from_json, packings)
+    known.line_in = StoredValues(
         line_in, lambda text: {(order, n): name for order, n, name in from_json(text)}, lambda _, n: n
     )
     known.bought = [journal.entry(seq) for seq in few["bought"]]

@@ -201,7 +201,7 @@ class Store:
         last = self._ask("SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1")
         return (_whole(last[0][0]), _text(last[0][1])) if last else (0, "")
 
-    def rows(self, after: int = 0, until: int = _LAST) -> tuple[Row, ...]:
+    def rows(self, after: int = 0, until: int = _LAST) -> tuple[EntryRow, ...]:
         """The entries after number ``after`` and up to ``until``, oldest first."""
         columns = "seq, day, kind, parcel, facts, personal, before, digest"
         between = f"SELECT {columns} FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq"
@@ -233,7 +233,7 @@ class Store:
         rows = self._ask("SELECT seq, part, facts FROM person")
         return {(_whole(seq), _text(part)): _text(facts) for seq, part, facts in rows}
 
-    def add(self, row: Row, persons: tuple[Person, ...]) -> None:
+    def add(self, row: EntryRow, persons: tuple[Person, ...]) -> None:
         """Add one entry and what it says about persons; call it inside `writing`."""
         self._connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", astuple(row))
         every_person = map(astuple, persons)
@@ -293,9 +293,9 @@ class Store:
             part.unlink(missing_ok=True)
 
 
-def row_of(raw: Sequence[object]) -> Row:
+def row_of(raw: Sequence[object]) -> EntryRow:
     """An entry of what the database gives."""
-    return Row(_whole(raw[0]), *map(_text, raw[1:]))
+    return EntryRow(_whole(raw[0]), *map(_text, raw[1:]))
 
 
 def _text(cell: object) -> str:
@@ -372,7 +372,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class EntryRow:
     """One entry as stored: ``facts`` and ``personal`` are JSON text, ``before`` is the last row's digest."""
 
     seq: int
@@ -385,7 +385,7 @@ class Row:
     digest: str
 
 
-def first_unchained(rows: Iterable[Row]) -> int:
+def first_unchained(rows: Iterable[EntryRow]) -> int:
     """The number of the first row that is not as it was recorded, or does not follow; 0 where all do."""
     before = ""
     for number, row in enumerate(rows, start=1):

@@ -13,7 +13,7 @@ import pytest
 from shipping.ledger.entries import LineReport
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import Counted
+from shipping.ledger.lot_counts import LotCounts
 from tests.ledger.desk import TODAY, ledger_with_two_parcels
 from tests.ledger.whole import audit
 
@@ -161,7 +161,7 @@ def test_a_damaged_copy_is_named_and_stops_nothing(tmp_path: Path, told: bytes) 
 def test_more_packed_than_counted_is_noticed(tmp_path: Path) -> None:
     with ledger_with_two_parcels(tmp_path) as ledger:
         ledger.pack("2026-W49-01")
-        (problem,) = audit(ledger.folder, {"L1": Counted(20, TODAY)})
+        (problem,) = audit(ledger.folder, {"L1": LotCounts(20, TODAY)})
     assert problem.text == "24 eggs were packed from lot L1 since 20 were counted on 2026-11-30."
 
 

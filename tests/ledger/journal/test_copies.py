@@ -13,7 +13,7 @@ import pytest
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.journal import copies
 from shipping.ledger.journal.personal import Wanted
-from shipping.ledger.journal.store import Person, Row, Store
+from shipping.ledger.journal.store import EntryRow, Person, Store
 from shipping.ledger.ledger import Ledger
 from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 from tests.ledger.whole import audit
@@ -84,7 +84,7 @@ def half_added_to(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     if child == 0:
         add = Store.add
 
-        def add_and_die(store: Store, row: Row, persons: tuple[Person, ...]) -> None:
+        def add_and_die(store: Store, row: EntryRow, persons: tuple[Person, ...]) -> None:
             store._connection.execute("PRAGMA cache_size=2")
             add(store, row, persons)
             if store.path == copy:
