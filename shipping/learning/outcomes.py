@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
@@ -168,11 +169,10 @@ def medium_of(packing: Packing | None) -> str:
 
 def _medium(counts: dict[str, int], shelf: Shelf) -> str:
     """The medium that most of the eggs are kept in, or "" where the tables no longer say."""
-    eggs: dict[str, int] = {}
+    eggs = Counter[str]()
     for lot, count in counts.items():
         if lot in shelf.lot_by_name:
-            medium = shelf.lot_by_name[lot].medium
-            eggs[medium] = eggs.get(medium, 0) + count
+            eggs[shelf.lot_by_name[lot].medium] += count
     return max(sorted(eggs), key=lambda medium: eggs[medium], default="")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -114,7 +115,7 @@ def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, LotCounts]) ->
     """
     if all(lot in counted for lot in ledger.lots_used()):
         return ()
-    eggs: dict[str, int] = {}
+    eggs = Counter[str]()
     last: dict[str, date] = {}
     kinds: dict[str, set[tuple[str, str]]] = {}
     is_open: set[str] = set()
@@ -123,7 +124,7 @@ def lots_gone(ledger: Ledger, shelf: Shelf, counted: Mapping[str, LotCounts]) ->
             for draw in line.draws:
                 kinds.setdefault(draw.lot, set()).add((line.species, line.population.casefold()))
         for count in parcel.counts or parcel.planned_counts():
-            eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
+            eggs[count.lot] += count.eggs
             day = parcel.packed_on or parcel.kept_on
             last[count.lot] = max(day, last.get(count.lot, day))
             is_open |= {count.lot} if parcel.state in ("planned", "packed", "sent") else set()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
@@ -162,6 +163,14 @@ class KeptParcel:
 def parcel_adapter() -> TypeAdapter[KeptParcel]:
     """A parcel to and from JSON values."""
     return TypeAdapter(KeptParcel)
+
+
+def eggs_by_lot(counts: Iterable[LineCount]) -> Counter[str]:
+    """Eggs of all counts together, by lot."""
+    eggs = Counter[str]()
+    for count in counts:
+        eggs[count.lot] += count.eggs
+    return eggs
 
 
 def numbers_in(plan: Mapping[str, Any]) -> dict[str, frozenset[LineKey]]:

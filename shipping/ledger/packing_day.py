@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -44,10 +45,10 @@ class Done:
 class Reckoned:
     """What speaks against a parcel on a day, with the eggs counted, and the chance of each line."""
 
-    against: tuple[Reason, ...]
-    gone: tuple[tuple[str, str], ...]
-    chances: tuple[LineChance, ...]
-    cautions: tuple[str, ...]
+    against: tuple[Reason, ...] = ()
+    gone: tuple[tuple[str, str], ...] = ()
+    chances: tuple[LineChance, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def pack(
@@ -70,7 +71,7 @@ def pack(
     parcel, day = ledger.parcel(name), ledger.day(on)
     chosen = tuple(counts) if counts is not None else parcel.planned_counts()
     counted = eggs_counted(shelf)
-    known: Reckoned | None = None
+    known = Reckoned()
     if parcel.is_planned:
         _refuse_questions(ledger, shelf, parcel)
         known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
@@ -84,12 +85,11 @@ def pack(
         counted=counted,
         on=on,
         photo_sha256=photo_sha256,
-        chances=known.chances if known else (),
+        chances=known.chances,
         anyway=anyway,
-        answered=sorted({reason.code for reason in known.against}) if known else (),
+        answered=sorted({reason.code for reason in known.against}),
     )
-    chances, cautions = (known.chances, known.cautions) if known else ((), ())
-    return Done(entry, (*cautions, *_notes(ledger, shelf, parcel, chosen, chances, counted)))
+    return Done(entry, (*known.cautions, *_notes(ledger, shelf, parcel, chosen, known.chances, counted)))
 
 
 def send(
@@ -330,21 +330,20 @@ def _notes(
         yield from _line_notes(shelf, line, packed.packed_of(line.key), by_line.get(line.key))
     lots = sorted({name_now(count.lot, counted) for count in counts if count.eggs})
     left = ledger.eggs_left(counted, lots)
-    holders: dict[str, dict[str, int]] = {}
+    holders: dict[str, Counter[str]] = {}
     for other in ledger.waiting():
         for count in other.planned_counts() if other.is_planned else ():
-            held = holders.setdefault(name_now(count.lot, counted), {})
-            held[other.parcel] = held.get(other.parcel, 0) + count.eggs
+            holders.setdefault(name_now(count.lot, counted), Counter())[other.parcel] += count.eggs
     for lot in lots:
         if left[lot] < counted[lot].keep_back:
             told = (lot, left[lot], counted[lot].keep_back)
             yield say("Lot {lot} has {left} eggs left, and {back} of it were to be kept back.", *told)
-        held = holders.get(lot, {})
-        if left[lot] < sum(held.values()):
+        held = holders.get(lot, Counter())
+        if left[lot] < held.total():
             yield say(
                 "Lot {lot} has {left} eggs left, and {held} are held for {parcels}: one of them"
                 " will be short.",
-                *(lot, left[lot], sum(held.values()), ", ".join(sorted(held))),
+                *(lot, left[lot], held.total(), ", ".join(sorted(held))),
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -26,7 +27,7 @@ from shipping.ledger.entries import (
     undone_entries,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptParcel, LineKey, kept_parcels
+from shipping.ledger.kept import KeptParcel, LineKey, eggs_by_lot, kept_parcels
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
 from shipping.words.sentence import both, either, joined, say
 
@@ -104,11 +105,8 @@ class LedgerState:
     def held(self, without: Iterable[str] = ()) -> dict[str, int]:
         """Eggs held by parcels kept and not yet packed, by lot; ``without`` leaves parcels out."""
         left_out = frozenset(without)
-        eggs: dict[str, int] = {}
-        for parcel in self.planned():
-            if parcel.parcel not in left_out:
-                for count in parcel.planned_counts():
-                    eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
+        holding = (parcel for parcel in self.planned() if parcel.parcel not in left_out)
+        eggs = eggs_by_lot(count for parcel in holding for count in parcel.planned_counts())
         return dict(sorted(eggs.items()))
 
     def lots_bought(self) -> frozenset[str]:
@@ -362,15 +360,12 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, LotCoun
     Raises LedgerError if one does not, naming it and its figures.
     """
     parcels = kept_parcels(kept.plan, 0, {})
-    held = state.held(state.released_by(kept, parcels))
-    drawn: set[str] = set()
-    for parcel in parcels:
-        there = state.parcels.get(parcel.parcel)
-        if there is None or there.is_planned:
-            for count in parcel.planned_counts():
-                held[count.lot] = held.get(count.lot, 0) + count.eggs
-                drawn.add(name_now(count.lot, counted))
-    for lot, eggs in _by_name_now(held, counted).items():
+    there = [state.parcels.get(parcel.parcel, parcel) for parcel in parcels]
+    to_hold = (parcel for parcel, known in zip(parcels, there, strict=True) if known.is_planned)
+    wanted = eggs_by_lot(count for parcel in to_hold for count in parcel.planned_counts())
+    drawn = {name_now(lot, counted) for lot in wanted}
+    wanted.update(state.held(state.released_by(kept, parcels)))
+    for lot, eggs in _by_name_now(wanted, counted).items():
         if lot in drawn:
             check_counts(lot, eggs, state.packed, counted)
 
@@ -383,19 +378,15 @@ def check_packed(state: LedgerState, packed: Packed, counted: Mapping[str, LotCo
     if packed.on < kept_on:
         text = say("parcel {parcel} was kept on {kept_on}, after {on}.", packed.parcel, kept_on, packed.on)
         raise LedgerError(text, "Give the day it was packed.")
-    eggs: dict[str, int] = {}
-    for count in packed.counts:
-        eggs[count.lot] = eggs.get(count.lot, 0) + count.eggs
-    for lot, taken in _by_name_now(eggs, counted).items():
+    for lot, taken in _by_name_now(eggs_by_lot(packed.counts), counted).items():
         if taken:
             check_counts(lot, taken, state.packed, counted, packed.on)
 
 
 def _by_name_now(eggs: Mapping[str, int], counted: Mapping[str, LotCounts]) -> dict[str, int]:
-    by_name: dict[str, int] = {}
+    by_name = Counter[str]()
     for lot in sorted(eggs):
-        name = name_now(lot, counted)
-        by_name[name] = by_name.get(name, 0) + eggs[lot]
+        by_name[name_now(lot, counted)] += eggs[lot]
     return by_name
 
 
