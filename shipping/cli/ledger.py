@@ -25,7 +25,6 @@ from shipping.cli.global_options import (
     shelf_read,
     wrong,
 )
-from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import Problem
 from shipping.words.units import iso_week
 

@@ -7,16 +7,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from operator import attrgetter
+from typing import TYPE_CHECKING
 
 from shipping.ledger.added_rows import FERTILE_STAGES
 from shipping.ledger.disagreements import reported_in
 from shipping.ledger.entries import Bought, Entry, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
+
+if TYPE_CHECKING:
+    from shipping.ledger.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True)

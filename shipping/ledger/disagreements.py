@@ -7,11 +7,11 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import LineReport, PlanKept, buyer_key
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
-from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
@@ -20,6 +20,9 @@ from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import both, say
+
+if TYPE_CHECKING:
+    from shipping.ledger.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.ledger.disagreements import lots_gone, order_questions
 from shipping.ledger.kept import KeptParcel, LineKey
-from shipping.ledger.ledger import Ledger
-from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
@@ -37,6 +34,9 @@ def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     known = applied(shelf)
     if ledger is None:
         return known
+    from shipping.ledger.disagreements import lots_gone, order_questions
+    from shipping.ledger.lot_counts import eggs_counted, name_now, packed_between_counts
+
     ledger.check_newest()
     counted = eggs_counted(shelf)
     packed = ledger.packed_by_lot(counted)
@@ -106,6 +106,8 @@ def planned_again(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> Plan:
     """
     if ledger is None:
         return plan
+    from shipping.ledger.disagreements import order_questions
+
     named = with_free_names(plan, ledger.parcels(), ledger.numbers())
     held = [
         LineOut(line.order, line.number, Verdict.HOLD, None, (reason,))

@@ -360,8 +360,7 @@ def check_held(state: LedgerState, kept: PlanKept, counted: Mapping[str, LotCoun
     Raises LedgerError if one does not, naming it and its figures.
     """
     parcels = kept_parcels(kept.plan, 0, {})
-    there = [state.parcels.get(parcel.parcel, parcel) for parcel in parcels]
-    to_hold = (parcel for parcel, known in zip(parcels, there, strict=True) if known.is_planned)
+    to_hold = (parcel for parcel in parcels if state.parcels.get(parcel.parcel, parcel).is_planned)
     wanted = eggs_by_lot(count for parcel in to_hold for count in parcel.planned_counts())
     drawn = {name_now(lot, counted) for lot in wanted}
     wanted.update(state.held(state.released_by(kept, parcels)))
