@@ -393,11 +393,14 @@ def learn(
     from shipping.learning.lesson import learn as learned
     from shipping.learning.lesson import said_lines
     from shipping.learning.next_margins import margin_lines, margin_sentence, next_margins, silence_sentence
+    from shipping.learning.outcomes import all_outcomes
     from shipping.learning.silence import fry_question
 
     edge: Edge = context.obj
     drawable(plot, "--plot")
-    shelf, outcomes, kept = _outcomes_now(edge)
+    shelf = shelf_of(edge)
+    with opened(edge) as ledger:
+        shelf, outcomes, kept = all_outcomes(shelf, ledger)
     lesson = learned(shelf, outcomes)
     margins = next_margins(shelf, outcomes, lesson, kept)
     silent = " ".join(filter(None, (lesson.silence, silence_sentence(shelf, outcomes, margins))))
@@ -422,14 +425,6 @@ def learn(
         facts |= {"kept_in": str(path), "kept_rows": gained}
         lines.append(f"Added {gained} rows to {path}.")
     say(edge, facts, lines)
-
-
-def _outcomes_now(edge: Edge) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:
-    from shipping.learning.outcomes import all_outcomes
-
-    shelf = shelf_of(edge)
-    with opened(edge) as ledger:
-        return all_outcomes(shelf, ledger)
 
 
 def _score(

@@ -213,9 +213,6 @@ def offer_csv(offers: Offers) -> bytes:
             "; ".join(f"{batch.eggs} by {batch.on}" for batch in offer.expected),
             " ".join(f"{reason.code}: {reason.text}" for reason in offer.reasons),
         )
-        writer.writerow(_safe(str(cell)) for cell in cells)
+        texts = map(str, cells)
+        writer.writerow(f"'{text}" if text.startswith(_FORMULA) else text for text in texts)
     return out.getvalue().encode("utf-8-sig")
-
-
-def _safe(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(_FORMULA) else cell

@@ -143,15 +143,9 @@ def rules(
         shelf = shelf_of(edge)
     report = rule_report(shelf, place, species)
     facts = report.as_json() | ({"checked": dated.as_json()} if dated else {})
-    told = (
-        [] if dated and edge.quiet else rule_lines(report, Window.of_output(), _asked_about(place, species))
-    )
+    asked_about = (f" of {species}" if species else "") + (f" to {place}" if place else "")
+    told = [] if dated and edge.quiet else rule_lines(report, Window.of_output(), asked_about)
     say(edge, facts, [*(dated.lines() if dated else ()), *told])
-
-
-def _asked_about(place: str | None, species: str | None) -> str:
-    """Which orders a report speaks of, where not of all: `` of gardneri to DE``."""
-    return (f" of {species}" if species else "") + (f" to {place}" if place else "")
 
 
 def map_sheet(

@@ -144,7 +144,8 @@ def shortcut(
     if system and system not in _SYSTEMS:
         raise wrong("--for", f"There is no launcher for '{system}'.", f"Write one of: {', '.join(_SYSTEMS)}.")
     platform = _SYSTEMS.get(system, sys.platform if sys.platform in _NAMES else "linux")
-    place = folder or _desktop()
+    desktop = Path.home() / "Desktop"
+    place = folder or (desktop if desktop.is_dir() else Path.home())
     if not place.is_dir():
         raise wrong("DIR", f"{place} is no folder.", "Name one that is there.")
     words = [sys.executable, "-m", "shipping"]
@@ -173,8 +174,3 @@ def _entry_word(word: str) -> str:
     for mark in ("\\", '"', "`", "$"):
         word = word.replace(mark, f"\\{mark}")
     return '"' + word.replace("\\", "\\\\").replace("%", "%%") + '"'
-
-
-def _desktop() -> Path:
-    desktop = Path.home() / "Desktop"
-    return desktop if desktop.is_dir() else Path.home()

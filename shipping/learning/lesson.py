@@ -140,7 +140,9 @@ def learn(shelf: Shelf, outcomes: Iterable[Outcome]) -> Lesson:
     checked = []
     for rate in sorted(rates, key=lambda rate: (rate.for_, rate.what)):
         row = told.get((rate.what, rate.for_))
-        before = row.value if row else _value_in(now, rate)
+        before = rate.before  # the plans use the setting, where the shelf has one of that very name
+        if row or rate.for_ == EVERYTHING:
+            before = row.value if row else float(getattr(now.settings.plan, rate.what))
         checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
     ours = [outcome for outcome in outcomes if not outcome.was_bought]
     reported = sum(outcome.is_reported for outcome in ours)
@@ -151,13 +153,6 @@ def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> t
     """The rows of losses to learn if all silent lines had kept their promise, or were like those told of."""
     table = applied(shelf, learned=False)
     return tuple(rate.row(shelf.today) for rate in _packing_rates(table, tuple(outcomes), silent_kept))
-
-
-def _value_in(shelf: Shelf, rate: Learned) -> float:
-    """The value the plans use now, where the shelf has one of that very name; else the table's."""
-    if rate.for_ == EVERYTHING:
-        return float(getattr(shelf.settings.plan, rate.what))
-    return rate.before
 
 
 def said_lines(rates: Iterable[Learned]) -> Iterator[str]:

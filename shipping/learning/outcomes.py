@@ -10,7 +10,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from shipping.ledger.added_rows import FERTILE_STAGES
-from shipping.ledger.disagreements import reported_in
+from shipping.ledger.disagreements import lines_by_number, reported_in
 from shipping.ledger.entries import Bought, Entry, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import eggs_counted
@@ -92,9 +92,8 @@ def outcomes(parcels: Iterable[KeptParcel], shelf: Shelf) -> tuple[Outcome, ...]
     told = {(arrival.parcel, arrival.line): arrival for arrival in shelf.arrivals}
     sent: list[Outcome] = []
     for parcel in sorted(parcels, key=lambda parcel: parcel.parcel):
-        joined = len({line.order for line in parcel.lines}) > 1
-        for place, line in enumerate(parcel.lines, start=1):
-            row = told.get((parcel.parcel, place if joined else line.line))
+        for number, line in lines_by_number(parcel).items():
+            row = told.get((parcel.parcel, number))
             report = parcel.reports.get(line.key)
             if not parcel.is_handed_over and row is None:
                 continue

@@ -226,6 +226,9 @@ def _facts(
     photo = say("{day}, no photo", _day(parcel.packed_on))
     if parcel.photo_sha256:
         photo = say("{day}, photo {photo}", _day(parcel.packed_on), parcel.photo_sha256)
+    taken = NOT_TOLD
+    if arrived and parcel.sent_on:
+        taken = say("{days} on the way", (arrived - parcel.sent_on).days)
     by = say("{day} by {service}", _day(parcel.sent_on), parcel.service)
     arrival = say("expected {day}, at the latest {last} (95 %)", _day(parcel.p50), _day(parcel.p95))
     return (
@@ -235,7 +238,7 @@ def _facts(
         Fact("packed", photo, ""),
         Fact("sent", joined((by, parcel.item) if parcel.item else (by,), ", "), ""),
         Fact("arrived", arrival, _day(arrived)),
-        Fact("days", _usual_days(parcel), _taken(parcel, arrived)),
+        Fact("days", _usual_days(parcel), taken),
         Fact("reported", "", _day(reported)),
         Fact("warmth", _warmth(parcel), ""),
     )
@@ -259,12 +262,6 @@ def _usual_days(parcel: KeptParcel) -> str:
         return NOT_TOLD
     usual, most = ((day - parcel.dispatch_on).days for day in (parcel.p50, parcel.p95))
     return say("{days} expected, {most} at the most (95 %)", usual, most)
-
-
-def _taken(parcel: KeptParcel, arrived: date | None) -> str:
-    return (
-        say("{days} on the way", (arrived - parcel.sent_on).days) if arrived and parcel.sent_on else NOT_TOLD
-    )
 
 
 def _warmth(parcel: KeptParcel) -> str:

@@ -184,9 +184,10 @@ def _with_row(row: Arrival, parcel: KeptParcel | None, today: date) -> KeptParce
         days = (row.arrived_on, parcel.sent_on, today)
         text = say("it arrived on {arrived_on}, but was sent on {sent_on}, and today is {today}.", *days)
         raise LedgerError(text, "Give the day it arrived.")
-    line = line_of_row(row, parcel)
+    lines = lines_by_number(parcel)
+    line = lines.get(row.line)
     if line is None:
-        mend = say("Its lines are {names}.", ", ".join(map(str, sorted(_numbers(parcel)))))
+        mend = say("Its lines are {names}.", ", ".join(map(str, sorted(lines))))
         raise LedgerError(say("parcel {parcel} has no line {line}.", row.parcel, row.line), mend)
     report = reported_in(row, line.key)
     check_report(parcel, report)
@@ -201,11 +202,7 @@ def reported_in(row: Arrival, key: LineKey) -> LineReport:
     return LineReport(order=key[0], line=key[1], **counts)
 
 
-def line_of_row(row: Arrival, parcel: KeptParcel) -> KeptLine | None:
-    """The line a row is about: by its number in its order, or by its place where the parcel joins orders."""
-    return _numbers(parcel).get(row.line)
-
-
-def _numbers(parcel: KeptParcel) -> dict[int, KeptLine]:
+def lines_by_number(parcel: KeptParcel) -> dict[int, KeptLine]:
+    """Lines as arrivals name them: by number in their order, or by place where the parcel joins orders."""
     joined = len({line.order for line in parcel.lines}) > 1
     return {place if joined else line.line: line for place, line in enumerate(parcel.lines, start=1)}

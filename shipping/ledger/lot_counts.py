@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -28,10 +28,6 @@ class PackedEggs:
     eggs: int
     counted_on: date | None = None
     of_day: int | None = None
-
-    def is_like(self, other: PackedEggs) -> bool:
-        """Do counts see both alike?"""
-        return replace(self, eggs=0) == replace(other, eggs=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +152,6 @@ def _counted(lot: Lot, looks: Sequence[Look]) -> LotCounts:
     return LotCounts(max(0, alive - gone[-1]), on, lot.lot, lot.keep_back, before, earlier)
 
 
-def packings_of(
-    lot: str, packed: Mapping[str, Sequence[PackedEggs]], counted: Mapping[str, LotCounts]
-) -> tuple[PackedEggs, ...]:
-    """All packings of a lot, those recorded under its earlier names too."""
-    name = name_now(lot, counted)
-    return packings_by_name(packed, counted, frozenset((name,))).get(name, ())
-
-
 def packings_by_name(
     packed: Mapping[str, Sequence[PackedEggs]],
     counted: Mapping[str, LotCounts],
@@ -196,8 +184,8 @@ def check_counts(
     if lot not in counted:
         mend = say("Write it in lots with its count; if it was renamed, write `was {lot}` in its note.", lot)
         raise LedgerError(say("lot {lot} is not in the tables.", lot), mend)
-    count, before = counted[lot], packings_of(lot, packed, counted)
-    name = name_now(lot, counted)
+    count, name = counted[lot], name_now(lot, counted)
+    before = packings_by_name(packed, counted, (name,)).get(name, ())
     if on is not None and count.count_for(on) is None:
         first = count.all_counts[0].on
         text = say("lot {name} was first counted on {counted_on}, after {on}.", name, first, on)

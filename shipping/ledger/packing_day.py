@@ -73,7 +73,10 @@ def pack(
     counted = eggs_counted(shelf)
     known = Reckoned()
     if parcel.is_planned:
-        _refuse_questions(ledger, shelf, parcel)
+        orders = {line.order for line in parcel.lines}
+        for question in order_questions(shelf.orders, ledger.orders()):
+            if question.order in orders:
+                raise LedgerError(question.text, question.mend)
         known = reckoned_on(reckoner or _reckoner(shelf), parcel, chosen, day, counted)
         for text, mend in known.gone:
             raise LedgerError(text, mend)
@@ -152,13 +155,6 @@ def _reckoner(shelf: Shelf) -> Reckoner:
     from shipping.options.option_factory import Reckoner
 
     return Reckoner(applied(shelf))
-
-
-def _refuse_questions(ledger: Ledger, shelf: Shelf, parcel: KeptParcel) -> None:
-    orders = {line.order for line in parcel.lines}
-    for question in order_questions(shelf.orders, ledger.orders()):
-        if question.order in orders:
-            raise LedgerError(question.text, question.mend)
 
 
 def _refuse_reasons(parcel: KeptParcel, against: Sequence[Reason], anyway: str, way_out: str) -> None:

@@ -286,7 +286,7 @@ class LedgerState:
             packings = self.packed.get(count.lot, ())
             told = body.counted_on.get(count.lot), body.counts_of_day.get(count.lot)
             packing = PackedEggs(body.on, count.eggs, *told)
-            if packings and packings[-1].is_like(packing):
+            if packings and replace(packings[-1], eggs=packing.eggs) == packing:  # counts see both alike
                 packing = replace(packing, eggs=packings[-1].eggs + packing.eggs)
                 packings = packings[:-1]
             self.packed[count.lot] = (*packings, packing)

@@ -15,7 +15,7 @@ from shipping.ledger.lot_counts import (
     name_now,
     packed_as_counted,
     packed_between_counts,
-    packings_of,
+    packings_by_name,
 )
 from shipping.tables.rows.lots import Look
 from tests.ledger.invented import TODAY, lot, shelf
@@ -115,7 +115,7 @@ def test_a_renamed_lot_keeps_what_was_packed_from_it(note: str) -> None:
     packed = {"GA-12": [PackedEggs(TODAY, 50, COUNT_DAY)]}
     lots = counted(note=note)
     assert name_now("GA-12", lots) == "L1"
-    assert packings_of("L1", packed, lots) == tuple(packed["GA-12"])
+    assert packings_by_name(packed, lots)[name_now("L1", lots)] == tuple(packed["GA-12"])
     with pytest.raises(LedgerError, match="lot L1 has 10 eggs left"):
         check_counts("L1", 11, packed, lots, TODAY)
     assert packed_as_counted(packed, lots) == {"L1": {TODAY: 50}}
