@@ -9,7 +9,7 @@ from datetime import date
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BeforeValidator, PlainSerializer, TypeAdapter
+from pydantic import BeforeValidator, PlainSerializer, TypeAdapter, ValidationError
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
 from shipping.ledger.errors import LedgerError
@@ -22,7 +22,7 @@ WAITING = ("planned", "packed")
 
 
 #: What is kept of a parcel of a plan's JSON, by the same names there.
-_OF_PLAN = ("parcel", "to", "service", "dispatch_on", "lines")
+_OF_PLAN, _WARMTH = ("parcel", "to", "service", "dispatch_on", "lines"), ("low_c", "high_c")
 Value = TypeVar("Value")
 
 
@@ -190,16 +190,16 @@ def kept_parcels(
             _as_planned(parcel, str(plan["week"]), entry, buyers, kept_on) for parcel in plan["parcels"]
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        text = say("this is not a plan ({error!r}).", error)
+        first = error.errors()[0] if isinstance(error, ValidationError) else None
+        cause = f"{first['loc']}: {first['msg']}" if first else error
+        text = say("this is not a plan ({error!r}).", cause)
         raise LedgerError(text, "Give the plan as `plan --json` writes it.") from error
 
 
 def _as_planned(
     parcel: Mapping[str, Any], week: str, entry: int, buyers: Mapping[str, str], kept_on: date
 ) -> KeptParcel:
-    planned = {name: parcel[name] for name in _OF_PLAN} | {
-        name: parcel["arrive"][name] for name in ("p50", "p95")
-    }
-    warmth = {name: parcel.get(name) for name in ("low_c", "high_c")}
-    kept = {"week": week, "plan_entry": entry, "kept_on": kept_on, "buyer": buyers.get(parcel["parcel"], "")}
-    return parcel_adapter().validate_python(planned | warmth | kept)
+    planned = {name: parcel[name] for name in _OF_PLAN} | {name: parcel.get(name) for name in _WARMTH}
+    arrive, buyer = parcel["arrive"], buyers.get(parcel["parcel"], "")
+    kept = {"week": week, "plan_entry": entry, "kept_on": kept_on, "buyer": buyer}
+    return parcel_adapter().validate_python(planned | kept | {"p50": arrive["p50"], "p95": arrive["p95"]})
