@@ -14,6 +14,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import eggs_counted
 from shipping.tables.reader import read_shelf
 from tests.cli.conftest import DEMO, FIRST, SECOND, TODAY, Spawnpost, done, entries, refused
+from tests.ledger.whole import audit
 
 #: Commands that need a ledger, each with arguments that would do.
 NEEDING = (
@@ -144,7 +145,7 @@ def test_erasing_a_buyer_blanks_the_name_everywhere_and_the_ledger_is_still_whol
     reading = read_shelf(shelf, TODAY)
     assert reading.shelf is not None
     with Ledger.open(shelf, TODAY) as ledger:
-        assert ledger.verify(eggs_counted(reading.shelf)) == ()
+        assert audit(shelf, eggs_counted(reading.shelf)) == ()
         names = {parcel["parcel"]: parcel["addressee"] for parcel in ledger.plan_kept(1)["parcels"]}
         assert sum(count.eggs for count in ledger.parcel(FIRST).counts) == 41
     assert names[FIRST] == "(erased)"
