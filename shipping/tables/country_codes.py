@@ -19,26 +19,9 @@ from shipping.words.units import Written
 _NO_COUNTRIES = frozenset(
     ["AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "UN", "XA", "XB", "ZZ"]
 )
-#: Codes people write that are not the standard's.
-_MEANT = {
-    "UK": "GB",
-    "EL": "GR",
-    "EN": "GB",
-    "SF": "FI",
-    "YU": "RS",
-    "KO": "XK",
-    "DA": "DK",
-    "SP": "ES",
-    "A": "AT",
-    "B": "BE",
-    "D": "DE",
-    "E": "ES",
-    "F": "FR",
-    "I": "IT",
-    "N": "NO",
-    "P": "PT",
-    "S": "SE",
-}
+#: Codes people write that are not the standard's, each before the one that is meant.
+_CODES_MEANT = "UK=GB EL=GR EN=GB SF=FI YU=RS KO=XK DA=DK SP=ES A=AT B=BE D=DE E=ES F=FR I=IT N=NO P=PT S=SE"
+_MEANT = dict(pair.split("=") for pair in _CODES_MEANT.split())
 
 
 @lru_cache(maxsize=1)
@@ -63,16 +46,12 @@ def is_place(text: str) -> bool:
 @lru_cache(maxsize=256)
 def known_parts(country: str) -> tuple[str, ...]:
     """The subdivisions that the holiday calendar of a country knows; none where it has no calendar."""
-    from shipping.tables.country_codes import holiday_calendar
-
     calendar = holiday_calendar(country)
     return tuple(sorted(calendar.subdivisions)) if calendar is not None else ()
 
 
 def like_part(place: str) -> str | None:
     """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
-    from shipping.tables.country_codes import PARTS
-
     country, dash, part = place.partition("-")
     parts = known_parts(country) if dash and place not in PARTS else ()
     if not parts or part in parts:
@@ -88,8 +67,6 @@ def meant_by(code: str) -> str | None:
 
 def country_mend(code: str, zones: list[str]) -> str:
     """What to write instead of a code that is no country: the one it is meant for, or all that it may be."""
-    from shipping.tables.country_codes import codes_named, name_of
-
     meant = meant_by(code)
     if meant is None and is_place(code.upper()):
         meant = code.upper()
@@ -102,50 +79,38 @@ def country_mend(code: str, zones: list[str]) -> str:
     return say("Did you mean '{name}'?", meant) if meant else "Write the two letters of ISO 3166, such as DK."
 
 
-#: What buyers write that the name lists do not know; more than one code: the writer must choose.
+#: What buyers write that the name lists do not know, by its code; by several: the writer must choose.
 ALIASES: Mapping[str, tuple[str, ...]] = {
-    "america": ("US",),
-    "bosnia": ("BA",),
-    "burma": ("MM",),
-    "cape verde": ("CV",),
-    "congo": ("CD", "CG"),
-    "czech republic": ("CZ",),
-    "daenemark": ("DK",),
-    "dr congo": ("CD",),
-    "east timor": ("TL",),
-    "eire": ("IE",),
-    "faroes": ("FO",),
-    "great britain": ("GB",),
-    "grossbritannien": ("GB",),
-    "holland": ("NL",),
-    "hong kong": ("HK",),
-    "hongkong": ("HK",),
-    "ivory coast": ("CI",),
-    "kongo": ("CD", "CG"),
-    "korea": ("KR",),
-    "macao": ("MO",),
-    "macau": ("MO",),
-    "macedonia": ("MK",),
-    "oesterreich": ("AT",),
-    "republic of ireland": ("IE",),
-    "republic of korea": ("KR",),
-    "republica checa": ("CZ",),
-    "russian federation": ("RU",),
-    "saint martin": ("MF", "SX"),
-    "slovak republic": ("SK",),
-    "south korea": ("KR",),
-    "st martin": ("MF", "SX"),
-    "swaziland": ("SZ",),
-    "tuerkei": ("TR",),
-    "turkey": ("TR",),
-    "u.k.": ("GB",),
-    "u.s.": ("US",),
-    "u.s.a.": ("US",),
-    "uae": ("AE",),
-    "uk": ("GB",),
-    "united states of america": ("US",),
-    "usa": ("US",),
-    "virgin islands": ("VG", "VI"),
+    name: tuple(codes.split())
+    for codes, names in {
+        "AE": "uae",
+        "AT": "oesterreich",
+        "BA": "bosnia",
+        "CD": "dr congo",
+        "CD CG": "congo|kongo",
+        "CI": "ivory coast",
+        "CV": "cape verde",
+        "CZ": "czech republic|republica checa",
+        "DK": "daenemark",
+        "FO": "faroes",
+        "GB": "great britain|grossbritannien|u.k.|uk",
+        "HK": "hong kong|hongkong",
+        "IE": "eire|republic of ireland",
+        "KR": "korea|republic of korea|south korea",
+        "MF SX": "saint martin|st martin",
+        "MK": "macedonia",
+        "MM": "burma",
+        "MO": "macao|macau",
+        "NL": "holland",
+        "RU": "russian federation",
+        "SK": "slovak republic",
+        "SZ": "swaziland",
+        "TL": "east timor",
+        "TR": "tuerkei|turkey",
+        "US": "america|u.s.|u.s.a.|united states of america|usa",
+        "VG VI": "virgin islands",
+    }.items()
+    for name in names.split("|")
 }
 
 #: Parts of a country that buyers write for it, by their code of ISO 3166-2, in tongues of our papers (usage,

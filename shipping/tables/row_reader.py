@@ -18,6 +18,7 @@ from shipping.tables.cells import BadCell, Row, as_text, shortened
 from shipping.tables.files.sheet import (
     ERROR_CELL,
     LONGEST_CELL,
+    ROWS_NAMED,
     BadSource,
     Sheet,
     Unreadable,
@@ -56,8 +57,8 @@ class FileRead:
         return f"{self.file} ({', '.join(parts)})" if parts else self.file
 
     def as_json(self) -> dict[str, object]:
-        said = {"file": self.file, "table": self.table, "as": self.form}
-        return {**said, "rows": self.rows, "complete": self.complete}
+        told = {"file": self.file, "table": self.table, "as": self.form}
+        return told | {"rows": self.rows, "complete": self.complete}
 
 
 def files_told(files: Iterable[FileRead]) -> tuple[str, ...]:
@@ -121,17 +122,16 @@ def read_rows(
         text = say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
         if len(work.waiting) == 1:
             text = say("{row} goes with a row above it that has a mistake, and cannot be read before.", rows)
-        work.problems.append(notice(sheet.file, work.waiting[0], "", "waits", text, "Mend that row first."))
+        work.notice(work.waiting[0], "", "waits", text, "Mend that row first.")
     if sheet.skipped:
         rows = rows_named(sheet.skipped)
         text = say("{rows} begin with # and are not read.", rows)
         if len(sheet.skipped) == 1:
             text = say("{row} begins with # and is not read.", rows)
-        mend = "Take the # away where they count."
-        work.problems.append(notice(sheet.file, sheet.skipped[0], "", "skipped-rows", text, mend))
+        work.notice(sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count.")
     reported = any(problem.level is Level.ERROR for problem in work.problems)
     if complete and table.required and not (work.rows or work.names or reported):
-        work.problems.append(notice(sheet.file, 0, "", "no-rows", "has a header and no rows."))
+        work.notice(0, "", "no-rows", "has a header and no rows.")
     return TableRows(
         table,
         sheet.file,
@@ -149,11 +149,11 @@ def read_rows(
     )
 
 
-def rows_named(rows: Sequence[int], most: int = 12) -> str:
+def rows_named(rows: Sequence[int]) -> str:
     """The rows of a sheet in words: ``row 3``, ``rows 3, 5``, and how many more there are."""
-    shown = ", ".join(map(str, rows[:most]))
-    if len(rows) > most:
-        return say("rows {rows} and {count} more", shown, len(rows) - most)
+    shown = ", ".join(map(str, rows[:ROWS_NAMED]))
+    if len(rows) > ROWS_NAMED:
+        return say("rows {rows} and {count} more", shown, len(rows) - ROWS_NAMED)
     return say("row {rows}", shown) if len(rows) == 1 else say("rows {rows}", shown)
 
 
@@ -210,7 +210,7 @@ def _own_columns_named_like_ours(work: Work, number: int, own: list[str]) -> Non
             continue
         text = say("is a column of your own, so {ours} is not read.", ours)
         mend = say("Take the _ away; or give it a name that is not ours, such as _my_{ours}.", ours)
-        work.problems.append(notice(work.sheet.file, number, name, "own-column", text, mend))
+        work.notice(number, name, "own-column", text, mend)
 
 
 def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, str]) -> str | None:
@@ -218,8 +218,7 @@ def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, 
     column = known.get(work.table.model.former.get(name, ""))
     if column:
         text = say("is the former name of {column}, and is read as it.", column)
-        mend = say("Write {column}.", column)
-        work.problems.append(notice(work.sheet.file, number, name, "former-name", text, mend))
+        work.notice(number, name, "former-name", text, say("Write {column}.", column))
     return column
 
 
@@ -270,7 +269,7 @@ def _unknown_columns(work: Work, number: int, unknown: list[str], missing: list[
 def _read_row(work: Work, number: int, cells: list[object], fill: Fill | None) -> None:
     before = len(work.problems)
     held = cells_of_row(work, number, cells)
-    name = as_text(held.get(work.key, ""))
+    name = as_text(held.get(work.table.key, ""))
     if name:
         work.names.add(name)
     accepted = len(work.rows)
@@ -288,7 +287,7 @@ def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, f
             fill({})  # the rows below may rest on this one
         return  # the cells may stand under the wrong headers, so nothing more is said of them
     others_fault = fill(cells) if fill else frozenset()
-    cells["at"] = Where(work.sheet.file, number)
+    cells["at"] = work.where(number)
     try:
         row = work.table.model.model_validate(cells)
     except ValidationError as error:
@@ -311,8 +310,7 @@ def _judge_row(work: Work, number: int, cells: dict[str, object], before: int, f
 def _say_a_named_country(work: Work, number: int, cell: object, read: str) -> None:
     """A country written by its name is shown with its code, each name once."""
     if cell != read and (written := as_text(cell)).upper() != read:
-        country = ReadAs(Where(work.sheet.file, number), work.label("country"), shortened(written), read)
-        work.read_as.setdefault(f"country {written}", country)
+        work.read_otherwise(number, "country", written, read, key=f"country {written}")
 
 
 def _blanks_as_one(problems: list[Problem], has_first_rows: bool) -> list[Problem]:
@@ -337,7 +335,7 @@ def problems_of(
         if column in seen:
             continue
         seen.add(column)
-        where, label = Where(work.sheet.file, number), work.label(column)
+        where, label = work.where(number), work.label(column)
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, BadCell):
             yield Problem(where, label, "cell", say("{text}.", cause.text), cause.mend)
@@ -411,11 +409,6 @@ class Work:
     waiting: list[int] = field(default_factory=list)
 
     @cached_property
-    def key(self) -> str:
-        """The column that others refer to."""
-        return self.table.key
-
-    @cached_property
     def figures(self) -> dict[str, Callable[[str], object]]:
         """The columns of days and numbers that are there, each with what says that a text is in our form."""
         known: dict[str, Callable[[str], object]] = {
@@ -433,7 +426,19 @@ class Work:
         return column
 
     def problem(self, row: int, column: str, code: str, text: str, mend: str) -> None:
-        self.problems.append(Problem(Where(self.sheet.file, row), self.label(column), code, text, mend))
+        self.problems.append(Problem(self.where(row), self.label(column), code, text, mend))
+
+    def notice(self, row: int, column: str, code: str, text: str, mend: str = "") -> None:
+        """Say what stops nothing."""
+        self.problems.append(notice(self.sheet.file, row, self.label(column), code, text, mend))
+
+    def where(self, row: int) -> Where:
+        return Where(self.sheet.file, row)
+
+    def read_otherwise(self, row: int, column: str, written: str, read: str, key: str = "") -> None:
+        """Keep what was read as something else: the first of a column, or of a ``key`` in it."""
+        as_read = ReadAs(self.where(row), self.label(column), shortened(written), read)
+        self.read_as.setdefault(key or column, as_read)
 
 
 def cells_of_row(work: Work, number: int, cells: list[object]) -> dict[str, object]:
@@ -504,8 +509,7 @@ def _figure(work: Work, number: int, column: str, text: str) -> str:
 
 def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:
     text = say("{cell} is kept as a number, so a zero in front may be lost.", as_text(cell))
-    label, mend = work.label(column), "Set the column to text."
-    work.problems.append(notice(work.sheet.file, number, label, "number-as-postcode", text, mend))
+    work.notice(number, column, "number-as-postcode", text, "Set the column to text.")
 
 
 def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
@@ -528,7 +532,7 @@ def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
     text, changed = cleaned(cell, keep_breaks=column in work.table.notes)
     if changed:
         told = "held marks that cannot be seen or a line break; they were left out."
-        work.problems.append(notice(work.sheet.file, number, work.label(column), "unseen-marks", told))
+        work.notice(number, column, "unseen-marks", told)
     return text
 
 
@@ -559,14 +563,13 @@ def _day_of(work: Work, number: int, column: str, text: str) -> str:
     meant = {order: day.isoformat() for order, day in days_meant(text).items() if day.year >= FIRST_YEAR}
     if not meant or "from 1900" in meant:
         return text
-    where = Where(work.sheet.file, number)
     if work.dates is None:
-        work.other_days.append(OtherForm(where, work.label(column), shortened(text), meant))
+        work.other_days.append(OtherForm(work.where(number), work.label(column), shortened(text), meant))
         return next(iter(meant.values()))
     read = meant.get(work.dates) or meant.get("named")
     if read is None:
         return text
-    work.read_as.setdefault(column, ReadAs(where, work.label(column), shortened(text), read))
+    work.read_otherwise(number, column, text, read)
     return read
 
 
@@ -575,8 +578,7 @@ def _with_a_comma_asked(work: Work, number: int, column: str, text: str) -> str:
     if not _COMMA_NUMBER.fullmatch(text) or has_two_readings(text):
         return text
     read = text.replace(",", ".")
-    where = Where(work.sheet.file, number)
-    work.comma_numbers.append(OtherForm(where, work.label(column), text, {"comma": read}))
+    work.comma_numbers.append(OtherForm(work.where(number), work.label(column), text, {"comma": read}))
     return read
 
 
@@ -586,8 +588,7 @@ def _with_a_point(work: Work, number: int, column: str, cell: str) -> str:
         return cell  # a count: its own parser asks
     if _COMMA_NUMBER.fullmatch(cell):
         read = cell.replace(",", ".")
-        where = Where(work.sheet.file, number)
-        work.read_as.setdefault(column, ReadAs(where, work.label(column), cell, read))
+        work.read_otherwise(number, column, cell, read)
         return read
     if _THOUSANDS.fullmatch(cell):
         whole = cell.replace(".", "")

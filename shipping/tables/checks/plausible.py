@@ -6,7 +6,6 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
 from statistics import median
 
 from shipping.tables.cells import Row
@@ -239,8 +238,6 @@ BRACKISH_G_L = 12
 #: The lightest card a box is made of [g/m2]. Assumed.
 LIGHTEST_CARD = 150
 
-_asked = partial(asked, code="asked")
-
 
 def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
     """incubation_c stands some degrees above zero_c."""
@@ -251,7 +248,7 @@ def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
                 row.zero_c,
                 row.incubation_c,
             )
-            yield from _asked(draft, row, "zero_c", text=text, mend=say("Look at both"))
+            yield from asked(draft, row, "zero_c", "asked", text, say("Look at both"))
 
 
 def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
@@ -260,19 +257,19 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
         if called and row.kind not in called:
             text = say("'{packing}' is of the kind '{kind}'.", row.packing, row.kind)
-            yield from _asked(draft, row, "kind", text=text, mend=say("Write '{kind}'", called[0]))
+            yield from asked(draft, row, "kind", "asked", text, say("Write '{kind}'", called[0]))
         if row.is_a.is_sealed and row.fry_live > 0:
             text = say("{fry_live:g} of what hatches would live in a sealed tube.", row.fry_live)
-            yield from _asked(draft, row, "fry_live", text=text, mend=say("Write 0"))
+            yield from asked(draft, row, "fry_live", "asked", text, say("Write 0"))
         if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
             text = say("{hatch_ceiling:g} of the eggs might hatch in a sealed tube.", row.hatch_ceiling)
-            yield from _asked(draft, row, "hatch_ceiling", text=text, mend=say("Write 0.01 for 1 %"))
+            yield from asked(draft, row, "hatch_ceiling", "asked", text, say("Write 0.01 for 1 %"))
         if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
             text = say("{eggs_max} eggs in {water_ml:g} ml of water.", row.eggs_max, row.water_ml)
-            yield from _asked(draft, row, "eggs_max", text=text, mend=say("Look at both"))
+            yield from asked(draft, row, "eggs_max", "asked", text, say("Look at both"))
         if row.is_a.is_sealed and row.held > 0:
             text = say("{hatch_held:g} of the due eggs would be held back in water.", row.held)
-            yield from _asked(draft, row, "hatch_held", text=text, mend=say("Leave it blank"))
+            yield from asked(draft, row, "hatch_held", "asked", text, say("Leave it blank"))
 
 
 def _is_called(packing: str, kind: str) -> bool:
@@ -291,7 +288,7 @@ def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
                 lot.salt_g_l,
                 species.species,
             )
-            yield from _asked(draft, lot, "salt_g_l", text=text, mend=say("Look at both"))
+            yield from asked(draft, lot, "salt_g_l", "asked", text, say("Look at both"))
 
 
 _SALT = re.compile(r"brack|salt|sea|marine|salz|meer|saum|sel\b|salobre|sal\b|mar\b", re.IGNORECASE)
@@ -304,7 +301,7 @@ def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
             text = say(
                 "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs.", row.tare_g, least
             )
-            yield from _asked(draft, row, "tare_g", text=text, mend=say("Weigh it"))
+            yield from asked(draft, row, "tare_g", "asked", text, say("Weigh it"))
 
 
 def _lightest(box: Box) -> float:
@@ -330,7 +327,7 @@ def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
                 step = min((abs(here - getattr(near, column)) for near in neighbours), default=0.0)
                 if step > MONTHLY_STEP_C:
                     text = say("{here:g} is {step:g} degrees from the month beside it.", here, round(step, 1))
-                    yield from _asked(draft, row, column, text=text, mend=say("Look at sign and point"))
+                    yield from asked(draft, row, column, "asked", text, say("Look at sign and point"))
 
 
 def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
@@ -345,21 +342,19 @@ def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
                 LATEST_TIMES,
                 row.usual_d,
             )
-            yield from _asked(draft, row, "late_d", text=text, mend=say("Look at both days"))
+            yield from asked(draft, row, "late_d", "asked", text, say("Look at both days"))
         if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
             text = say(
                 "{exposed_h:g} hours outside are longer than its way of {days:g} days.",
                 row.exposed_h,
                 row.usual_d,
             )
-            yield from _asked(
-                draft, row, "exposed_h", text=text, mend=say("Write the longest single stretch")
-            )
+            yield from asked(draft, row, "exposed_h", "asked", text, say("Write the longest single stretch"))
     fetched = {row.service for row in draft.services if row.early_d == 0}
     for postage in draft.postage:
         if postage.price == 0 and postage.service not in fetched:
             text = say("is 0: parcels by '{service}' would go free.", postage.service)
-            yield from _asked(draft, postage, "price", text=text, mend=say("Write the postage"))
+            yield from asked(draft, postage, "price", "asked", text, say("Write the postage"))
 
 
 def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
@@ -367,7 +362,7 @@ def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if row.paid_on and (days := (row.paid_on - row.placed_on).days) > LONGEST_UNPAID_D:
             text = say("{day} is {days} days before it was paid, and waits count.", row.placed_on, days)
-            yield from _asked(draft, row, "placed_on", text=text, mend=say("Look at day, month and year"))
+            yield from asked(draft, row, "placed_on", "asked", text, say("Look at day, month and year"))
 
 
 def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
@@ -384,7 +379,7 @@ def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
                 earlier.addressee,
                 earlier.at.row,
             )
-            yield from _asked(draft, row, "mail", text=text, mend=say("Write this buyer's"))
+            yield from asked(draft, row, "mail", "asked", text, say("Write this buyer's"))
 
 
 def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
@@ -400,4 +395,4 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
                 row.eggs,
                 usual,
             )
-            yield from _asked(draft, row, "price", text=text, mend=say("Look at the point"))
+            yield from asked(draft, row, "price", "asked", text, say("Look at the point"))

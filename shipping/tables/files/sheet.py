@@ -16,6 +16,8 @@ MOST_BYTES = 50_000_000
 MOST_ROWS = 200_000
 LONGEST_CELL = 10_000
 MOST_COLUMNS = 200
+#: So many rows are named in one message.
+ROWS_NAMED = 12
 
 #: Control characters and marks that turn the direction of writing; line breaks and tabs are handled apart.
 _UNSEEN = (

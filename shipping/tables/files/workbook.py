@@ -13,6 +13,7 @@ from shipping.tables.files.csv_reader import is_comment
 from shipping.tables.files.sheet import (
     MOST_COLUMNS,
     MOST_ROWS,
+    ROWS_NAMED,
     BadSource,
     Sheet,
     Unreadable,
@@ -89,9 +90,6 @@ def attribute(element: ElementTree.Element, name: str) -> str | None:
     return None
 
 
-_ROWS_NAMED = 12
-
-
 @dataclass
 class Oddities:
     """What a look through a sheet's XML found, by (row from 1, column from 0)."""
@@ -107,7 +105,7 @@ class Oddities:
         said: list[Problem] = []
         if self.hidden_rows:
             rows = sorted(self.hidden_rows)
-            named = ", ".join(map(str, rows[:_ROWS_NAMED])) + (" .." if len(rows) > _ROWS_NAMED else "")
+            named = ", ".join(map(str, rows[:ROWS_NAMED])) + (" .." if len(rows) > ROWS_NAMED else "")
             text = say("rows {rows} are hidden, and read all the same.", named)
             if len(rows) == 1:
                 text = say("row {rows} is hidden, and read all the same.", named)
@@ -141,18 +139,17 @@ UNWORKED = BadSource(
 def sheet_of(file: str, rows: Iterable[list[object]], odd: Oddities, comments: bool) -> Sheet:
     """A sheet of a workbook, of its rows and what is odd in them."""
     skipped: list[int] = []
-    cells = table_rows(file, rows, odd, comments, skipped=skipped)
+    cells = _table_rows(file, rows, odd, comments, skipped)
     form, notices = "a sheet of a workbook", odd.notices(file)
     return Sheet(file, cells, is_workbook=True, notices=notices, form=form, skipped=skipped)
 
 
-def table_rows(
+def _table_rows(
     file: str,
     rows: Iterable[list[object]],
     odd: Oddities,
-    comments: bool = True,
-    limit: int = MOST_ROWS,
-    skipped: list[int] | None = None,
+    comments: bool,
+    skipped: list[int],
 ) -> Iterator[tuple[int, list[object]]]:
     """Rows with their number, oddities put in, without blank rows and comments.
 
@@ -181,13 +178,13 @@ def table_rows(
         if isinstance(first, str):
             is_remark = comments and is_comment(first)
             may_be_a_row = len(cells) > 2 or (len(cells) > 1 and first.lstrip()[1:2].isalnum())
-            if skipped is not None and kept and is_remark and may_be_a_row:
+            if kept and is_remark and may_be_a_row:
                 skipped.append(number)
             if is_remark or not "".join(map(_text, cells)):
                 continue
         kept += 1
-        if kept > limit + 1:
-            text = say("has more than {most} rows.", limit)
+        if kept > MOST_ROWS + 1:
+            text = say("has more than {most} rows.", MOST_ROWS)
             raise unreadable(file, number, "too-large", text, "Move old rows elsewhere.")
         if len(cells) > MOST_COLUMNS:
             text = say("has more than {most} columns.", MOST_COLUMNS)

@@ -19,7 +19,6 @@ from shipping.tables.cells import (
     OneWord,
     Positive,
     Rate,
-    Share,
     ShareAbove,
     Text,
     WordParser,
@@ -225,18 +224,3 @@ class Settings(Section):
     @property
     def egg_value(self) -> Decimal | None:
         return self.plan.egg_value
-
-
-__all__ = [
-    "Claims",
-    "Customs",
-    "Home",
-    "Papers",
-    "PlanSettings",
-    "ReadingRules",
-    "Sender",
-    "Settings",
-    "Share",
-    "Stickers",
-    "Warmth",
-]
