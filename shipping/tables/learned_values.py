@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from types import MappingProxyType
 from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -27,40 +26,29 @@ _Model = TypeVar("_Model", bound=BaseModel)
 SERVICE_DAYS = ("early_d", "usual_d", "late_d")
 HATCH_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
 _SHARES = ("hatch_share", "raise_share", "female_share")
-PACKING_RATES: Mapping[str, str] = MappingProxyType(
-    {
-        "loss_handling": "",
-        "loss_per_day": "1/d",
-        "kappa": "",
-        "hatch_held": "",
-        "fry_live": "",
-        "insulated_h": "h",
-    }
+PACKING_RATES: Mapping[str, str] = dict.fromkeys(("loss_handling", "kappa", "hatch_held", "fry_live"), "") | {
+    "loss_per_day": "1/d",
+    "insulated_h": "h",
+}
+SERVICE_RATES: Mapping[str, str] = dict.fromkeys(SERVICE_DAYS, "d") | {
+    "border_share": "",
+    "exposed_h": "h",
+    "parcel_lost_share": "",
+}
+SPECIES_RATES: Mapping[str, str] = (
+    dict.fromkeys(HATCH_DAYS, "d")
+    | dict.fromkeys(("eyed_at", *_SHARES), "")
+    | {"zero_c": "C", "o2_ug_egg_h": "ug/h"}
 )
-SERVICE_RATES: Mapping[str, str] = MappingProxyType(
-    {**dict.fromkeys(SERVICE_DAYS, "d"), "border_share": "", "exposed_h": "h", "parcel_lost_share": ""}
-)
-SPECIES_RATES: Mapping[str, str] = MappingProxyType(
-    {
-        **dict.fromkeys(HATCH_DAYS, "d"),
-        "zero_c": "C",
-        "eyed_at": "",
-        "o2_ug_egg_h": "ug/h",
-        **dict.fromkeys(_SHARES, ""),
-    }
-)
-SETTING_RATES: Mapping[str, str] = MappingProxyType({"fertile_share": "", "shelf_loss_per_day": "1/d"})
+SETTING_RATES: Mapping[str, str] = {"fertile_share": "", "shelf_loss_per_day": "1/d"}
 EVERYTHING = "*"
-_BASES: Mapping[str, str] = MappingProxyType({"zero_c": "zero_basis", "o2_ug_egg_h": "o2_basis"})
+_BASES: Mapping[str, str] = {"zero_c": "zero_basis", "o2_ug_egg_h": "o2_basis"}
 #: What a species' source calls the values a row may set, but for the hatching days.
-_WORDS: Mapping[str, str] = MappingProxyType(
-    {
-        "zero_c": "zero of development",
-        "eyed_at": "eyes",
-        "o2_ug_egg_h": "oxygen",
-        **dict.fromkeys(_SHARES, "shares"),
-    }
-)
+_WORDS: Mapping[str, str] = dict.fromkeys(_SHARES, "shares") | {
+    "zero_c": "zero of development",
+    "eyed_at": "eyes",
+    "o2_ug_egg_h": "oxygen",
+}
 
 
 def travel_media(packing: Packing) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Flag, StrEnum, auto
 from functools import reduce
@@ -46,101 +46,65 @@ class Trait(Flag):
 
 
 class ReasonCode(NamedTuple):
-    """A code's condition, words of a column, meaning, what is mended, and in which facts lines are alike."""
+    """A code's words in a column, what it means, the thing that is mended, in which facts lines are alike."""
 
-    condition: str
-    short: str = ""
-    traits: Trait = Trait.NONE
-    mend: str = ""
-    alike: tuple[str, ...] = ()
-
-
-def _code(condition: str, short: str = "", traits: str = "", mend: str = "", alike: str = "") -> ReasonCode:
-    """A row of `CODES`; ``traits`` and ``alike`` are words with spaces between."""
-    meant = (Trait[word.upper()] for word in traits.split())
-    return ReasonCode(condition, short, reduce(or_, meant, Trait.NONE), mend, tuple(alike.split()))
+    short: str
+    traits: Trait
+    mend: str
+    alike: tuple[str, ...]
 
 
-#: Every code. The order is the order of nearness: what is soonest removed comes first.
-CODES: Mapping[str, ReasonCode] = MappingProxyType(
-    {
-        "chosen": _code("why this lot, packing, day and service"),
-        "extra": _code("why so many eggs"),
-        "instead": _code("what goes in place of what was ordered, as the buyer agreed"),
-        "same-number": _code(
-            "the order's number was kept for another day or buyer; say which it is",
-            "number used before",
-            "answered",
-            "order",
-        ),
-        "unpaid": _code("the order has no paid_on", "not paid", "asked buyer", "order"),
-        "papers": _code(
-            "named papers are missing from the order", "papers missing", "asked buyer", "order", "to missing"
-        ),
-        "no-region": _code(
-            "rules differ inside the country, and the order names no region",
-            "no region named",
-            "asked buyer",
-            "region",
-            "to",
-        ),
-        "look-first": _code("packed only after a look", "look first", "clock answered", "lot"),
-        "recount": _code(
-            "more eggs were counted than can be there; count again", "count again", "eggs", "lot", "lot"
-        ),
-        "misdated": _code(
-            "the looks and the clock disagree; look", "dates disagree", "eggs clock", "lot", "lot"
-        ),
-        "overdue": _code(
-            "past its late day and still whole; look", "overdue, look", "eggs clock", "lot", "lot"
-        ),
-        "past-wetting": _code(
-            "damp eggs not wetted in time; look", "past its wetting day", "eggs clock", "lot", "lot"
-        ),
-        "too-old": _code("presumed hatched; look", "hatched by then", "eggs clock", "lot", "lot"),
-        "stale-rule": _code("nobody has looked the rule up lately", "rule too old", "asked", "rules", "to"),
-        "no-rule": _code("nobody has looked the rule up", "rule not looked up", "asked", "rules", "to"),
-        "ask-rule": _code("the rule says: ask", "rule says ask", "asked", "rules", "to"),
-        "ask-post": _code(
-            "the operator's answer is no, ask or missing", "post not asked", "asked", "service", "service"
-        ),
-        "day-full": _code("the limit of parcels a day", "day full", "", "limits"),
-        "other-line": _code("waits for another line of its order", "other line"),
-        "not-before": _code("the order's own earliest day", "wanted later", "blocks", "", "not_before"),
-        "closed-day": _code(
-            "no counter or no hand-over that day", "no hand-over", "blocks", "", "service on"
-        ),
-        "too-young": _code(
-            "not enough eggs showing eyes by the day", "too few eyes", "blocks scarce clock", "lot", "lot"
-        ),
-        "short": _code(
-            "not enough eggs free for the promise", "too few eggs", "blocks scarce", "lot", "lot lots"
-        ),
-        "other-population": _code(
-            "only another population is on hand", "other population", "buyer", "order", "ordered on_hand"
-        ),
-        "no-lot": _code("no lot of that species and population", "no eggs", "", "new lot", "species"),
-        "no-air": _code("the tube's oxygen, on a known rate", "too little air", "blocks", "packings"),
-        "would-hatch": _code(
-            "over a packing's ceiling", "would hatch", "blocks stops clock", "what if", "lot packing service"
-        ),
-        "too-hot": _code(
-            "the parcel's warmth, unbridged", "too hot", "blocks stops answered", "boxes", "place limit_c"
-        ),
-        "too-cold": _code(
-            "the parcel's cold, unbridged", "too cold", "blocks stops answered", "boxes", "place limit_c"
-        ),
-        "too-thick": _code("no postage for the thickness", "too thick", "blocks", "boxes"),
-        "no-packing": _code(
-            "no packing takes the lot's medium", "no packing", "blocks", "new packing", "media packing"
-        ),
-        "no-route": _code(
-            "no service, or no postage for the weight", "no service", "blocks", "new service", "to"
-        ),
-        "not-after": _code("the order's own latest day", "too late", "blocks buyer", "order", "not_after"),
-        "closed": _code("a rule forbids it", "closed by a rule", "asks blocks stops", "", "to taxon"),
-    }
-)
+#: Every code, in the order of nearness: what is soonest removed comes first. Code | words in a column | what
+#: it means (`Trait`) | the thing that is mended | facts in which lines share a cause | condition. An indented
+#: line goes on with the row above.
+_CODES = """
+chosen | | | | | why this lot, packing, day and service
+extra | | | | | why so many eggs
+instead | | | | | what goes in place of what was ordered, as the buyer agreed
+same-number | number used before | answered | order | |
+    the order's number was kept for another day or buyer; say which it is
+unpaid | not paid | asked buyer | order | | the order has no paid_on
+papers | papers missing | asked buyer | order | to missing | named papers are missing from the order
+no-region | no region named | asked buyer | region | to |
+    rules differ inside the country, and the order names no region
+look-first | look first | clock answered | lot | | packed only after a look
+recount | count again | eggs | lot | lot | more eggs were counted than can be there; count again
+misdated | dates disagree | eggs clock | lot | lot | the looks and the clock disagree; look
+overdue | overdue, look | eggs clock | lot | lot | past its late day and still whole; look
+past-wetting | past its wetting day | eggs clock | lot | lot | damp eggs not wetted in time; look
+too-old | hatched by then | eggs clock | lot | lot | presumed hatched; look
+stale-rule | rule too old | asked | rules | to | nobody has looked the rule up lately
+no-rule | rule not looked up | asked | rules | to | nobody has looked the rule up
+ask-rule | rule says ask | asked | rules | to | the rule says: ask
+ask-post | post not asked | asked | service | service | the operator's answer is no, ask or missing
+day-full | day full | | limits | | the limit of parcels a day
+other-line | other line | | | | waits for another line of its order
+not-before | wanted later | blocks | | not_before | the order's own earliest day
+closed-day | no hand-over | blocks | | service on | no counter or no hand-over that day
+too-young | too few eyes | blocks scarce clock | lot | lot | not enough eggs showing eyes by the day
+short | too few eggs | blocks scarce | lot | lot lots | not enough eggs free for the promise
+other-population | other population | buyer | order | ordered on_hand | only another population is on hand
+no-lot | no eggs | | new lot | species | no lot of that species and population
+no-air | too little air | blocks | packings | | the tube's oxygen, on a known rate
+would-hatch | would hatch | blocks stops clock | what if | lot packing service | over a packing's ceiling
+too-hot | too hot | blocks stops answered | boxes | place limit_c | the parcel's warmth, unbridged
+too-cold | too cold | blocks stops answered | boxes | place limit_c | the parcel's cold, unbridged
+too-thick | too thick | blocks | boxes | | no postage for the thickness
+no-packing | no packing | blocks | new packing | media packing | no packing takes the lot's medium
+no-route | no service | blocks | new service | to | no service, or no postage for the weight
+not-after | too late | blocks buyer | order | not_after | the order's own latest day
+closed | closed by a rule | asks blocks stops | | to taxon | a rule forbids it
+"""
+
+
+def _codes() -> Iterator[tuple[str, ReasonCode]]:
+    for row in _CODES.strip().replace("|\n ", "|").splitlines():
+        code, short, traits, mend, alike, _ = (cell.strip() for cell in row.split("|"))
+        meant = reduce(or_, (Trait[word.upper()] for word in traits.split()), Trait.NONE)
+        yield code, ReasonCode(short, meant, mend, tuple(alike.split()))
+
+
+CODES: Mapping[str, ReasonCode] = MappingProxyType(dict(_codes()))
 
 
 def with_trait(trait: Trait) -> frozenset[str]:

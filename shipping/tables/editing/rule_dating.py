@@ -86,7 +86,7 @@ def redate(
     if not source:
         mend = "Write where it was looked up: an authority, a law, a page and its address."
         raise _question("--checked", "is blank.", mend)
-    rule = _the_one(rules_meant(shelf, to, species), row, to, species, shelf)
+    rule = _rule_meant(rules_meant(shelf, to, species), row, to, species, shelf)
     cells = {"source": source, "checked_on": shelf.today.isoformat()} | _answer(rule, verdict, papers)
     done = change_row(folder / "rules.csv", rule.at.row, cells, was={"to": rule.to, "taxon": rule.taxon})
     places = {part for place in rule.places for part in shelf.zones.get(place, (place,))}
@@ -125,7 +125,7 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
     return tuple(sorted(rules, key=lambda rule: (rule.at.file, rule.at.row)))
 
 
-def _the_one(
+def _rule_meant(
     rules: tuple[Rule, ...], row: int | None, to: str | None, species: str | None, shelf: Shelf
 ) -> Rule:
     chosen = [rule for rule in rules if row is None or rule.at.row == row]

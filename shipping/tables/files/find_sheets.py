@@ -22,7 +22,7 @@ SEEN_FILE = "orders.seen.csv"
 
 
 @dataclass
-class Found:
+class SheetsThere:
     """The sheets found in a folder, table by table; tables that could not be read; and what is wrong."""
 
     sheets: dict[str, list[Sheet]] = field(default_factory=dict)
@@ -42,12 +42,12 @@ def find_sheets(
     may_lack: frozenset[str] = frozenset(),
     mapped: frozenset[str] = frozenset(),
     encoding: str | None = None,
-) -> Found:
+) -> SheetsThere:
     """Every table's sheet in a folder, opened; a table found twice is an error.
 
     ``may_lack`` are tables that need not be there, ``mapped`` files that are read in another way.
     """
-    there = Found()
+    there = SheetsThere()
     for file_name in (*TABLE_BY_NAME, *FORMER_TABLES):
         path = folder / f"{file_name}.csv"
         if is_there(path):
@@ -90,7 +90,7 @@ def _opened(data: bytes, file: str) -> tuple[list[str], Open]:
     return titles_of_xlsx(data, file), partial(sheets_from_xlsx, data, file)
 
 
-def _add_sheets(there: Found, file: str, titles: list[str], sheets_of: Open) -> None:
+def _add_sheets(there: SheetsThere, file: str, titles: list[str], sheets_of: Open) -> None:
     """The sheets of a workbook that are tables; those that are almost named like one are said."""
     names = {title: title.strip().casefold() for title in titles}
     wanted = {title: FORMER_TABLES.get(name, name) for title, name in names.items()}
@@ -115,7 +115,9 @@ def _former(file: str, name: str) -> Problem:
     return notice(file, 0, "", "former-name", text, say("Rename it to {name}.", name))
 
 
-def _say_missing_tables(folder: Path, there: Found, may_lack: frozenset[str], mapped: frozenset[str]) -> None:
+def _say_missing_tables(
+    folder: Path, there: SheetsThere, may_lack: frozenset[str], mapped: frozenset[str]
+) -> None:
     """A required table that is nowhere, with the file that looks like it; other look-alikes are notices."""
     look_alikes = {file: meant for file, meant in _look_alikes(folder) if file not in mapped}
     for file, mend in _other_workbooks(folder):
