@@ -279,11 +279,6 @@ def named_countries_exist(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "country", "unknown-country", text, country_mend(row.country, []))
 
 
-def binomial(species: Species) -> str:
-    """Genus and species, without a subspecies."""
-    return " ".join(species.scientific_name.split()[:2])
-
-
 def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
     """A rule's taxon is a species, genus or family of the table: one that is like none, or like one by a
     slip, would let every parcel pass.
@@ -368,5 +363,5 @@ _BEGINS_WITH_A_GENUS = re.compile(r"[A-Z][a-zë]{2,}(?: |$)")
 
 def taxa_of(species: Species) -> tuple[str, ...]:
     """The names by which a rule finds a species."""
-    names = (species.species, species.scientific_name, binomial(species), species.genus, species.family)
+    names = (species.species, species.scientific_name, species.binomial, species.genus, species.family)
     return (*names, *species.synonyms)

@@ -8,7 +8,6 @@ from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 
-from shipping.tables.checks.names import binomial
 from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
 from shipping.tables.country_codes import country_mend, is_country, known_parts
 from shipping.tables.files.settings_reader import SETTINGS_FILE
@@ -435,7 +434,7 @@ def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
         return None
     home = draft.settings.home
     places = ["*", home.country, f"{home.country}-{home.subdivision}"]
-    taxa = ["*", species.family, species.genus, binomial(species), species.scientific_name, species.species]
+    taxa = ["*", species.family, species.genus, species.binomial, species.scientific_name, species.species]
     ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
     ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
     ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}

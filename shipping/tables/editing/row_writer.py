@@ -15,6 +15,7 @@ from pathlib import Path
 
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, value_of
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
+from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -23,7 +24,6 @@ from shipping.words.sentence import say
 #: Beside the tables; each table keeps its last `KEEP_COPIES` there.
 COPIES_FOLDER = "table-copies"
 KEEP_COPIES = 20
-_WORKBOOKS = ("shelf.xlsx", "shelf.ods")
 _one_at_a_time = threading.RLock()
 
 
@@ -142,7 +142,7 @@ def refuse_a_workbook(folder: Path, table: str, cells: Mapping[str, str]) -> Non
 
 
 def _refuse_beside_a_workbook(path: Path, cells: Mapping[str, str], row: int = 0) -> None:
-    book = next((name for name in _WORKBOOKS if (path.parent / name).exists()), None)
+    book = next((name for name in WORKBOOKS if (path.parent / name).exists()), None)
     if book:
         typed = ", ".join(f"{column} {value}" for column, value in cells.items() if value)
         text = say("{book} is a workbook, which is never written to.", book)
@@ -235,12 +235,11 @@ def _written(
     _surely_no_other_differs(path, form, text, range(row, row + added), is_gone)
     try:
         target = path.resolve()
-        copy = _copied(path, before) if before is not None else None
+        copy = copied(path, before) if before is not None else None
+        for old in _copies(path)[:-KEEP_COPIES] if copy else ():
+            old.unlink(missing_ok=True)
         beside = target.with_name(f".{target.name}.new")
-        with beside.open("wb") as file:
-            file.write(form.bytes_with(text))
-            file.flush()
-            os.fsync(file.fileno())
+        _write_to_the_disk(beside, form.bytes_with(text))
         if before is not None:
             shutil.copymode(target, beside)
         if (target.read_bytes() if target.exists() else None) != before:
@@ -267,20 +266,26 @@ def _surely_no_other_differs(path: Path, form: CsvForm, text: str, rows: range, 
         raise RuntimeError(f"writing row {rows[0]} of {path.name} would have changed other rows")
 
 
-def _copied(path: Path, data: bytes) -> Path:
-    """A copy of what the file held, numbered upwards; old ones go."""
-    folder = path.parent / COPIES_FOLDER
-    folder.mkdir(exist_ok=True)
-    earlier = sorted(folder.glob(f"{path.stem}-[0-9][0-9][0-9][0-9][0-9][0-9].csv"))
+def copied(path: Path, data: bytes) -> Path:
+    """A copy of what the file held, in `COPIES_FOLDER` beside it, numbered upwards."""
+    earlier = _copies(path)
     number = int(earlier[-1].stem.rpartition("-")[2]) + 1 if earlier else 1
-    copy = folder / f"{path.stem}-{number:06d}.csv"
-    with copy.open("wb") as file:
+    copy = path.parent / COPIES_FOLDER / f"{path.stem}-{number:06d}{path.suffix}"
+    copy.parent.mkdir(exist_ok=True)
+    _write_to_the_disk(copy, data)
+    return copy
+
+
+def _copies(path: Path) -> list[Path]:
+    """The copies of a file, oldest first."""
+    return sorted((path.parent / COPIES_FOLDER).glob(f"{path.stem}-{'[0-9]' * 6}{path.suffix}"))
+
+
+def _write_to_the_disk(path: Path, data: bytes) -> None:
+    with path.open("wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
-    for old in earlier[: max(0, len(earlier) + 1 - KEEP_COPIES)]:
-        old.unlink(missing_ok=True)
-    return copy
 
 
 def _settle(folder: Path) -> None:

@@ -113,8 +113,7 @@ def rules_meant(shelf: Shelf, to: str | None, species: str | None) -> tuple[Rule
     taxa = None
     if species is not None:
         row = shelf.species[species]
-        binomial = " ".join(row.scientific_name.split()[:2])
-        known = ("*", row.species, row.scientific_name, binomial, row.genus, row.family)
+        known = ("*", row.species, row.scientific_name, row.binomial, row.genus, row.family)
         taxa = set(map(str.casefold, known))
     rules = [
         rule

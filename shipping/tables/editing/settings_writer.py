@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from shipping.tables.editing.row_writer import COPIES_FOLDER
+from shipping.tables.editing.row_writer import copied
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
 from shipping.words.problems import ShelfProblems
 
@@ -35,12 +35,7 @@ def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -
     as_read, problems = settings_from_text(text)
     if as_read is None:
         raise ShelfProblems(problems)
-    copies = folder / COPIES_FOLDER
-    copies.mkdir(exist_ok=True)
-    earlier = copies.glob("shelf-[0-9][0-9][0-9][0-9][0-9][0-9].toml")
-    last = max((int(path.stem.rpartition("-")[2]) for path in earlier), default=0)
-    copy = copies / f"shelf-{last + 1:06d}.toml"
-    copy.write_bytes(data)
+    copy = copied(path, data)
     beside = path.with_name(f".{path.name}.new")
     beside.write_bytes(text.encode("utf-8"))
     os.replace(beside, path)

@@ -10,10 +10,8 @@ from pathlib import Path
 
 from shipping.tables.editing.row_writer import COPIES_FOLDER
 from shipping.tables.files.csv_form import defused
-from shipping.tables.files.find_sheets import find_sheets
+from shipping.tables.files.find_sheets import WORKBOOKS, find_sheets
 from shipping.words.problems import Problem, ShelfProblems, Where
-
-WORKBOOKS = ("shelf.xlsx", "shelf.ods")
 
 
 def unfold_workbook(folder: Path) -> tuple[Path, tuple[Path, ...]]:

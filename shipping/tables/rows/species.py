@@ -70,6 +70,11 @@ class Species(Row):
         return self.scientific_name.split()[0]
 
     @property
+    def binomial(self) -> str:
+        """Genus and species, without a subspecies."""
+        return " ".join(self.scientific_name.split()[:2])
+
+    @property
     def hatch_days(self) -> ThreePoint:
         """Days to hatch at ``incubation_c``."""
         return three_point(self.hatch_early_d, self.hatch_usual_d, self.hatch_late_d)

@@ -13,7 +13,8 @@ from shipping.papers.wording.language import paper_language
 from shipping.post.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
-from shipping.tables.editing.unfold import WORKBOOKS, unfold_workbook
+from shipping.tables.editing.unfold import unfold_workbook
+from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Worktop, go_to, plain_problems
