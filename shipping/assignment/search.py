@@ -11,6 +11,7 @@ import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from random import Random
 
 from shipping.assignment.columns import WeekColumns
@@ -39,13 +40,13 @@ Tell = Callable[[float, float], None]
 #: The search draws its lots from this number on.
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
-FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 320, 20
+FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
 #: Steps for each order to serve just what an answer of whole lines does, and as many among all after it.
 AIMED_STEPS = 60
 #: A small week is given so many steps to spend less.
 FEWEST_SAVING_STEPS = 1000
-#: Weeks of so few orders are searched from so many starts.
-FEW_ORDERS, STARTS = 120, 4
+#: Weeks of so few orders are searched from so many starts, with so many steps for each order.
+FEW_ORDERS, STARTS, STARTED_STEPS = 120, 4, 80
 #: With a gap below this the long search is made in so many short turns: little is left to find, and each may
 #: find it.
 NEAR, SHORT_TURNS = 0.01, 3
@@ -62,8 +63,8 @@ MOST_SHARED, FEW = 2000, 100
 MOST_WHOLE = 250
 #: Of a limit of time so much may go to what is searched without a limit too, and to serving more beyond that.
 SEARCHING_SHARE, SERVING_SHARE = 0.9, 0.6
-#: Of what is left so much may go to the best choice on the days of an answer of whole lines.
-ANSWER_SHARE = 0.5
+#: Of what is left so much may go to what an answer of whole lines serves, and to the best choice on its days.
+AIMING_SHARE, ANSWER_SHARE = 0.8, 0.5
 
 
 def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Chosen:
@@ -109,17 +110,22 @@ class _Run:
     _found: list[dict[int, Placement]] = field(default_factory=list)
     #: The best answer of whole lines.
     _answer: WholeLines | None = None
+    _used: WholeLines | None = None
 
     def __post_init__(self) -> None:
         self.solution = Solution(self.week)
         self.bound = everything(self.week)
         self.search = Search(self.solution, Random(SEED))
-        self._worth = dict(enumerate(self.search.worth))
 
     @property
     def is_reached(self) -> bool:
         """Is the value as near the bound as was asked?"""
-        return self.solution.value >= self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
+        return self.solution.value >= self._enough
+
+    @property
+    def _enough(self) -> float:
+        """So much value is as near the bound as was asked."""
+        return self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
 
     @property
     def _is_close(self) -> bool:
@@ -144,19 +150,21 @@ class _Run:
         self._begin_bound(extra)
         if self.is_reached:
             return
-        began, steps = time.monotonic(), self._steps(SERVING_STEPS, FULL_SEARCH_FOR)
+        each = SERVING_STEPS if len(self.week.names) > FEW_ORDERS else STARTS * STARTED_STEPS
+        began, steps = time.monotonic(), self._steps(each, FULL_SEARCH_FOR)
         if (left := budget.left()) is not None and steps > left * a_second:
             steps = max(STEPS_A_LOOK, int(0.5 * left * a_second))
         self._long_search(steps, go_on, budget)
         took = time.monotonic() - began
         if extra.left() is not None:
             self._begin_whole(extra)
-        go_on = self._looks(extra, lambda: not self.is_reached)
+        go_on = self._looks(extra, lambda: not self.is_reached and self._answer is None)
         while (
             not (self.is_reached or self._is_close)
             and (left := extra.left()) is not None
             and left > 0.1 * took
         ):
+            self._use_answer()
             began, steps = time.monotonic(), max(1000, int(steps * min(4.0, 0.9 * left / max(took, 0.01))))
             self.search.serve(steps, SERVING_HEAT, go_on)
             took = time.monotonic() - began
@@ -260,16 +268,19 @@ class _Run:
             self._know(*self._second.result())
 
     def _know(self, bound: float, answer: WholeLines | None) -> None:
-        self._answer = answer
+        self._answer = None if answer is self._used else answer
         self._lower(bound)
 
     def take_answer(self) -> None:
-        """Of a week of few orders, wait for the answer of whole lines, and keep what is found from it where
-        it is better than what was found before.
-        """
+        """Of a week of few orders, wait for the answer of whole lines, and use it."""
         if len(self.week.names) <= FEW_ORDERS and self._second is not None:
             self.end_bound()
+        self._use_answer()
+
+    def _use_answer(self) -> None:
+        """Keep what is found from an answer of whole lines, once, where it is better than what was found."""
         answer, self._answer = self._answer, None
+        self._used = answer or self._used
         if answer is not None and not self.is_reached:
             self._aim(answer)
         if answer is not None and answer.has_marks and not self.is_reached:
@@ -277,41 +288,38 @@ class _Run:
 
     def _aim(self, answer: WholeLines) -> None:
         """Search for a way to serve just what an answer does, from half of the starts in a second process."""
-        starts = self._found or [dict(self.solution.by_order)]
+        starts, budget = self._found or [dict(self.solution.by_order)], self.budget.part(AIMING_SHARE)
         own, others = starts[::2], starts[1::2]
-        budget = self.budget.part(ANSWER_SHARE)
-
-        def placements() -> dict[int, Placement]:
-            second = Search(Solution(self.week), Random(SEED))
-            return self._aimed(second, answer, others, lambda: not budget.is_spent)
-
-        other = SecondProcess(placements) if others else None
-        best = dict(self.solution.by_order)
-        found = self._aimed(self.search, answer, own, self._looks(budget, lambda: not self.is_reached))
-        self.search.back_to(best)
-        self._take_if_better(found)
+        ended = partial(self._aimed, answer, others, lambda: not budget.is_spent)
+        other = SecondProcess(ended) if others else None
+        self._take_if_better(self._aimed(answer, own, self._looks(budget, lambda: not self.is_reached)))
         if other is not None:
             self._take_unless_reached(other, budget)
 
     def _aimed(
-        self, search: Search, answer: WholeLines, starts: list[dict[int, Placement]], go_on: GoOn
+        self, answer: WholeLines, starts: list[dict[int, Placement]], go_on: GoOn
     ) -> dict[int, Placement]:
         """The best found from these starts by serving just what an answer does, on its days, then by serving
-        any order again.
+        any order again; it draws its own lots, so that it finds the same whatever was searched before.
         """
+        search = Search(Solution(self.week), Random(SEED))
         days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
-        steps, found = self._steps(AIMED_STEPS), list[dict[int, Placement]]()
+        worth, steps, found = dict(enumerate(search.worth)), self._steps(AIMED_STEPS), [starts[0]]
+
+        def is_open() -> bool:
+            return search.solution.value < self._enough and go_on()
+
         for start in starts:
             search.back_to(start)
             search.aim(answer.worth)
             search.be_guided(self._guide[0], days)
             search.fill()
-            search.serve(steps, SERVING_HEAT, go_on)
-            search.aim(self._worth)
+            search.serve(steps, SERVING_HEAT, is_open)
+            search.aim(worth)
             search.be_guided(*self._guide)
-            search.serve(steps, SERVING_HEAT, go_on)
+            search.serve(steps, SERVING_HEAT, is_open)
             found.append(dict(search.solution.by_order))
-            if not go_on():
+            if not is_open():
                 break
         return max(found, key=_value_and_age)
 
