@@ -65,7 +65,7 @@ def test_a_purchase_that_cannot_be_is_refused_and_leaves_no_trace(
 
 def test_eggs_may_be_laid_posted_and_found_on_one_day(tmp_path: Path) -> None:
     with recorded(tmp_path, bought(laid_from=TODAY, laid_to=TODAY, posted_on=TODAY)) as ledger:
-        assert [one.lot for one in ledger.bought()] == ["L9"]
+        assert [getattr(entry.body, "lot", "") for entry in ledger.bought_entries()] == ["L9"]
 
 
 def test_a_lot_is_bought_in_once(tmp_path: Path) -> None:
