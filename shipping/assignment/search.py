@@ -16,6 +16,7 @@ from random import Random
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import best_on_days
+from shipping.assignment.family_choice import choose_again, families
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
@@ -72,6 +73,7 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     run = _Run(week, budget, gap, tell)
     run.serve()
     run.take_answer()
+    run.choose_families()
     run.search.older_first()
     run.save()
     run.end_bound()
@@ -126,6 +128,10 @@ class _Run:
     def _enough(self) -> float:
         """So much value is as near the bound as was asked."""
         return self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
+
+    @property
+    def _lines(self) -> int:
+        return sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
 
     @property
     def _is_close(self) -> bool:
@@ -236,7 +242,7 @@ class _Run:
 
     def _begin_bound(self, budget: Budget) -> None:
         """Bring the bound down, or begin to, in a second process while this one searches."""
-        lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
+        lines = self._lines
         if lines > MOST_SHARED:
             prices = LagrangianBound.of(self.week)
             self._second = SecondProcess(lambda: (prices.bound_within(budget), None))
@@ -333,6 +339,15 @@ class _Run:
             on.setdefault(names[number], set()).add(days[one.day])
         chosen = best_on_days(self.week.part(sorted(on)), on, self.bound, self.budget.part(ANSWER_SHARE))
         self._take_if_better(placements_of(self.week, chosen))
+
+    def choose_families(self) -> None:
+        """Of each family of lots choose the best for its orders, where little else is left to find."""
+        if self._sharing is None or self.is_reached or self._lines <= FEW:
+            return
+        for orders in families(self.week):
+            if not self.budget.is_spent:
+                choose_again(self.solution, orders, self.budget.part(ANSWER_SHARE))
+        self.search.back_to(dict(self.solution.by_order))
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
