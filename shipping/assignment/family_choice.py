@@ -107,4 +107,6 @@ def _with_left(part: Instance, week: WeekColumns) -> Instance:
     }
     limit = part.parcels_a_day or 0
     made = {day: limit - room for day, room in zip(week.days, week.room, strict=True) if room <= limit}
-    return replace(part, free={key: left[key] for key in part.free}, parcels_made=made)
+    return replace(
+        part, free={key: left.get(key, eggs) for key, eggs in part.free.items()}, parcels_made=made
+    )
