@@ -341,12 +341,13 @@ class _Run:
         self._take_if_better(placements_of(self.week, chosen))
 
     def choose_families(self) -> None:
-        """Of each family of lots choose the best for its orders, where little else is left to find."""
+        """Of each family of lots choose the best for its orders, all others staying as they are."""
         if self._sharing is None or self.is_reached or self._lines <= FEW:
             return
+        budget = self.budget.part(ANSWER_SHARE)
         for orders in families(self.week):
-            if not self.budget.is_spent:
-                choose_again(self.solution, orders, self.budget.part(ANSWER_SHARE))
+            if not budget.is_spent:
+                choose_again(self.solution, orders, budget)
         self.search.back_to(dict(self.solution.by_order))
 
     def _lower(self, bound: float) -> None:
