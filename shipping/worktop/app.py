@@ -29,7 +29,9 @@ from shipping.worktop.page_language import (
     day_name,
     day_words,
     in_our_words,
+    keep_names,
     page_name,
+    shown_name,
     speak,
     spoken,
     texts_in,
@@ -44,14 +46,13 @@ from shipping.worktop.views.dropped import DroppedPage
 from shipping.worktop.views.lots import LotsPage
 from shipping.worktop.views.moving import MovingPage
 from shipping.worktop.views.offer import OfferPage
-from shipping.worktop.views.operators import OperatorsPage
+from shipping.worktop.views.orders import OrdersPage
 from shipping.worktop.views.packing import PackingPage
 from shipping.worktop.views.record import RecordPage
 from shipping.worktop.views.round import RoundPage
 from shipping.worktop.views.rows import RowsPage
-from shipping.worktop.views.rules import RulesPage
-from shipping.worktop.views.setup import SetupPage
-from shipping.worktop.views.tablet import TabletPage
+from shipping.worktop.views.rules import OperatorsPage, RulesPage
+from shipping.worktop.views.setup import SetupPage, TabletPage
 from shipping.worktop.views.week import WeekPage
 
 _HERE = Path(__file__).resolve().parent
@@ -66,6 +67,7 @@ _PAGES = (
     PackingPage,
     ArrivalsPage,
     RowsPage,
+    OrdersPage,
     DroppedPage,
     LotsPage,
     AskPage,
@@ -100,7 +102,7 @@ def make_app(
     """
     shelf_state = ShelfState(folder, today_of)
     access = Access(secret, host_names(addresses, port), port, any_number)
-    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, hide_names, aside)
+    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, aside)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment
@@ -113,6 +115,7 @@ def make_app(
         dayname=day_name,
         daymonth=day_and_month,
         dayyear=day_and_year,
+        name=shown_name,
         percent=percent,
         problem=plain_problem,
         tidy=with_whole_names,
@@ -120,7 +123,7 @@ def make_app(
     )
     app.jinja_env.globals |= {"file_mark": _file_mark, "language": spoken}
     app.extensions["worktop"] = worktop
-    _Door(worktop).add_to(app)
+    _Door(worktop, hide_names).add_to(app)
     for page in _PAGES:
         page(worktop).add_to(app)
     return app
@@ -146,8 +149,9 @@ def _in_language(script: str) -> str:
 class _Door:
     """What every request passes: who may ask, the two files of the page, and how troubles are told."""
 
-    def __init__(self, worktop: Worktop) -> None:
+    def __init__(self, worktop: Worktop, hide_names: bool) -> None:
         self.worktop = worktop
+        self.hide_names = hide_names
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.let_in)
@@ -162,6 +166,7 @@ class _Door:
     def let_in(self) -> Response | None:
         access = self.worktop.access
         speak(self.worktop.language())
+        keep_names(self.hide_names)
         if not access.knows_host(request.host):
             return self.refuse(
                 403,

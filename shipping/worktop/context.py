@@ -4,26 +4,27 @@ from __future__ import annotations
 
 import re
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import quote
 
-from flask import Response, make_response, redirect, render_template, request
+from flask import Flask, Response, abort, make_response, redirect, render_template, request
 from markupsafe import Markup, escape
 
-from shipping.ledger.entries import Entry, told
+from shipping.ledger.entries import Entry, Undone, told
 from shipping.ledger.errors import LEDGER_FILE
+from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.words.sentence import LANGUAGES
+from shipping.words.units import iso_week, week_days
 from shipping.worktop.access import Access
-from shipping.worktop.beside import Beside, Going
+from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped import DropBox
 from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
-from shipping.worktop.parcel_cards import entries_about
 from shipping.worktop.planner import Planner
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 
@@ -51,6 +52,8 @@ _REACHED_FROM = {
     "/packing": "/packing",
 }
 
+#: Addresses, each with the name of the method that answers.
+Addresses = tuple[tuple[str, str], ...]
 #: What was written is spoken on the next page; so many sayings are kept for it.
 _MOST_SAYINGS = 200
 
@@ -64,13 +67,14 @@ class Worktop:
     shelf_state: ShelfState
     planner: Planner
     access: Access
-    hide_names: bool
     aside: bool = True
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)
-    ready: Beside[bool] = field(default_factory=lambda: Beside("The next pages could not be made ready"))
+    ready: Background[bool] = field(
+        default_factory=lambda: Background("The next pages could not be made ready")
+    )
 
     @property
     def today(self) -> date:
@@ -152,19 +156,6 @@ class Worktop:
                 names += self.dropped.put(file.filename, file.read())
         return names
 
-    @staticmethod
-    def too_long(**most: int) -> str:
-        """Which text of a form is longer than is taken, "" where none is: no text is ever cut."""
-        for name, letters in most.items():
-            length = len(request.form.get(name, ""))
-            if length > letters:
-                return tr(
-                    "one of the texts is {length} letters long, and {most} are taken. Shorten it.",
-                    length=length,
-                    most=letters,
-                )
-        return ""
-
     @property
     def wants_card(self) -> bool:
         """Was this sent by the page's script, which puts one card in the place of the old?"""
@@ -176,12 +167,93 @@ class Worktop:
         since = entries_since(entries, request.form.get("seen", ""))
         if since is None:
             return None
-        about = {entry.seq for entry in entries_about(since, entries, parcel)}
+        owner = {entry.seq: entry.parcel for entry in entries}
+        about = {
+            entry.seq
+            for entry in since
+            if parcel in (entry.parcel, isinstance(entry.body, Undone) and owner.get(entry.body.entry))
+        }
         return tuple(
             tr("entry {entry} of {day}: {text}", entry=one.entry, day=one.day, text=one.text)
             for one in told(entries, tr)
             if one.entry in about
         )
+
+
+class Refused(Exception):
+    """What was asked is not done: what is said of it, and the status of the answer."""
+
+    def __init__(self, said: str, status: int = 422) -> None:
+        super().__init__(said)
+        self.said, self.status = said, status
+
+
+@contextmanager
+def refusing(said: str, status: int = 409) -> Iterator[None]:
+    """Problems of what is done within refuse it; ``said`` takes them at its field ``why``."""
+    try:
+        yield
+    except ShelfProblems as problems:
+        raise Refused(tr(said, why=plain_problems(problems)), status) from None
+
+
+class View:
+    """Some addresses of the page: for each, by its ``pages`` and ``forms``, the method that answers."""
+
+    pages: ClassVar[Addresses] = ()
+    forms: ClassVar[Addresses] = ()
+
+    def __init__(self, worktop: Worktop) -> None:
+        self.worktop = worktop
+        self.shelf_state = worktop.shelf_state
+
+    def add_to(self, app: Flask) -> None:
+        for verb, addresses in (("GET", self.pages), ("POST", self.forms)):
+            for address, name in addresses:
+                app.add_url_rule(address, name, getattr(self, name), methods=[verb])
+
+    @contextmanager
+    def recording(self, said: str = "Not recorded: {why}", create: bool = False) -> Iterator[Ledger]:
+        """The ledger, for an entry; what troubles it refuses the entry, and is ``said``."""
+        with refusing(said), self.shelf_state.ledger(create) as ledger:
+            if ledger is None:
+                abort(404)
+            yield ledger
+
+    def entry_about(self, parcel: str) -> int:
+        """The entry that a form names to be taken back; it is refused if it is about another parcel."""
+        text = request.form.get("entry", "")
+        entries = self.shelf_state.entries()
+        if text not in {str(entry.seq) for entry in entries if entry.parcel == parcel}:
+            raise Refused(tr("Not taken back: there is no such entry about this parcel."), 409)
+        return int(text)
+
+    def said_of(self, entry: int) -> str:
+        """An entry just recorded, as it is spoken."""
+        return said_of(self.shelf_state.entries(), entry)
+
+
+def typed(name: str) -> str:
+    """One line of text of a form."""
+    return " ".join(request.form.get(name, "").split())
+
+
+def sought() -> str:
+    """What is looked for on a page."""
+    return " ".join(request.args.get("find", "").split())
+
+
+def refuse_long(said: str, **most: int) -> None:
+    """Refuses a form in which a text is longer than is taken: none is ever cut."""
+    for name, letters in most.items():
+        length = len(request.form.get(name, ""))
+        if length > letters:
+            why = tr(
+                "one of the texts is {length} letters long, and {most} are taken. Shorten it.",
+                length=length,
+                most=letters,
+            )
+            raise Refused(tr(said, why=why))
 
 
 def reached_from(path: str) -> str:
@@ -200,8 +272,21 @@ def said_of(entries: Sequence[Entry], seq: int) -> str:
 
 def go_to(address: str) -> Response:
     """On to another address, by GET."""
-    answer = redirect(address, code=303)
-    return make_response(answer)
+    return make_response(redirect(address, code=303))
+
+
+def file_answer(content: bytes | str, kind: str, **headers: str) -> Response:
+    """A file of that media type; headers by their names with _ for -."""
+    answer = make_response(content)
+    answer.headers["Content-Type"] = kind
+    answer.headers.update({name.replace("_", "-"): value for name, value in headers.items()})
+    return answer
+
+
+def svg_answer(drawing: bytes, **headers: str) -> Response:
+    """A drawing, which runs nothing."""
+    policy = "default-src 'none'; style-src 'unsafe-inline'"
+    return file_answer(drawing, "image/svg+xml", Content_Security_Policy=policy, **headers)
 
 
 def plain_problems(found: ShelfProblems) -> str:
@@ -257,3 +342,11 @@ def day_from(text: str) -> date | None:
         return date.fromisoformat(text) if len(text) == 10 else None
     except ValueError:
         return None
+
+
+def week_from(text: str) -> str:
+    """A week as addresses write it; a text that is none is no page."""
+    try:
+        return iso_week(week_days(text)[0])
+    except ValueError:
+        abort(404)

@@ -17,8 +17,8 @@ from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive
 from shipping.words.units import percent, week_days
-from shipping.worktop.kept_week import HIDDEN, cut_off_of, fish_name, lots_to_count, shows_eyes
-from shipping.worktop.page_language import name_of_country, reasons_wording, spoken, tr
+from shipping.worktop.kept_week import cut_off_of, fish_name, lots_to_count, shows_eyes
+from shipping.worktop.page_language import name_of_country, reasons_wording, shown_name, spoken, tr
 
 #: Where on the worktop each thing is mended.
 PLACES: Mapping[str, str] = {
@@ -283,7 +283,7 @@ def hours_text(hours: Iterable[tuple[str, str]]) -> str:
 
 
 def listed_days(
-    week: str, parcels: Iterable[Mapping[str, Any]], states: Mapping[str, str], shelf: Shelf, hide_names: bool
+    week: str, parcels: Iterable[Mapping[str, Any]], states: Mapping[str, str], shelf: Shelf
 ) -> tuple[ListedDay, ...]:
     """Every day of the week that has parcels, and every day left on which the breeder posts.
 
@@ -293,9 +293,7 @@ def listed_days(
     services: dict[date, set[str]] = {}
     for facts in parcels:
         day = date.fromisoformat(facts["dispatch_on"])
-        by_day.setdefault(day, []).append(
-            _parcel(facts, states.get(facts["parcel"], "new"), shelf, hide_names)
-        )
+        by_day.setdefault(day, []).append(_parcel(facts, states.get(facts["parcel"], "new"), shelf))
         services.setdefault(day, set()).add(facts["service"])
     limit = shelf.settings.plan.parcels_per_day or 0
     found = []
@@ -312,12 +310,12 @@ def listed_days(
     return tuple(found)
 
 
-def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf, hide_names: bool) -> ListedParcel:
+def _parcel(facts: Mapping[str, Any], state: str, shelf: Shelf) -> ListedParcel:
     lines = facts["lines"]
     unseen = {draw["lot"] for line in lines for draw in line["draws"] if draw["look_first"]}
     order = shelf.order_by_name.get(lines[0]["order"])
     town = order.address.town if order else ""
-    name = HIDDEN if hide_names else facts["addressee"]
+    name = shown_name(facts["addressee"])
     return ListedParcel(
         name=facts["parcel"],
         number=facts["parcel"].rpartition("-")[2],

@@ -18,7 +18,7 @@ from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.cells import as_text
 from shipping.tables.editing.row_writer import COPIES_FOLDER, append_rows
-from shipping.tables.editing.settings_writer import Setting, change_settings
+from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.editing.unfold import csv_of
 from shipping.tables.files.csv_reader import sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
@@ -33,9 +33,10 @@ from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.sentence import joined, say
 from shipping.worktop.sheets import rows_as_typed
-from shipping.worktop.trial import trial_copy
+from shipping.worktop.shelf_state import trial_copy
 
 TEXTS, BOOKS = (".csv", ".txt", ".tsv"), (".xlsx", ".ods")
+_BOOK_READERS = {".xlsx": (titles_of_xlsx, sheets_from_xlsx), ".ods": (titles_of_ods, sheets_from_ods)}
 #: All sheets dropped at once are no larger together [bytes], and so many wait at the most.
 MOST_SHEETS_BODY = 8_000_000
 MOST_SHEETS = 20
@@ -114,24 +115,22 @@ def _refused(file: str, text: str, mend: str) -> ShelfProblems:
 
 def _tables_of_book(name: str, data: bytes) -> dict[str, bytes]:
     """The sheets of a workbook that are called like tables of ours, each as a CSV file."""
-    titles_of, sheets_of = (
-        (titles_of_xlsx, sheets_from_xlsx) if name.endswith(".xlsx") else (titles_of_ods, sheets_from_ods)
-    )
-    ours = {title: title.strip().casefold() for title in titles_of(data, name)}
+    titles_in, sheets_in = _BOOK_READERS[Path(name).suffix]
+    ours = {title: title.strip().casefold() for title in titles_in(data, name)}
     wanted = {title: table for title, table in ours.items() if table in TABLE_BY_NAME}
-    found = {}
-    for title, sheet in sheets_of(data, name, wanted).items():
+    tables = {}
+    for title, sheet in sheets_in(data, name, wanted).items():
         if isinstance(sheet, Unreadable):
             raise sheet
-        found[f"{wanted[title]}.csv"] = csv_of([cells for _, cells in sheet.rows])
-    return found
+        tables[f"{wanted[title]}.csv"] = csv_of([cells for _, cells in sheet.rows])
+    return tables
 
 
 def titles_of(path: Path) -> list[str]:
     """The sheets of a workbook; none of a text."""
-    if path.suffix == ".xlsx":
-        return titles_of_xlsx(path.read_bytes(), path.name)
-    return titles_of_ods(path.read_bytes(), path.name) if path.suffix == ".ods" else []
+    if path.suffix not in BOOKS:
+        return []
+    return _BOOK_READERS[path.suffix][0](path.read_bytes(), path.name)
 
 
 def table_meant(path: Path, encoding: str | None) -> str:
@@ -174,10 +173,7 @@ class Taking:
             If a table cannot be written to.
         """
         if self.reading:
-            answers: dict[tuple[str, str], Setting] = {
-                ("reading", key): value for key, value in self.reading.items()
-            }
-            change_settings(folder, answers)
+            change_settings(folder, {("reading", key): value for key, value in self.reading.items()})
         return self._mapped_into(folder) if self.mapped else self._appended_to(folder)
 
     def _appended_to(self, folder: Path) -> str:
@@ -186,10 +182,8 @@ class Taking:
         new = [row for row in self.rows if not any(row.items() <= old.items() for old in have)]
         if new:
             append_rows(path, new, table.columns)
-        done, there = (
-            say("{count} rows are in {table}.csv now.", len(new), self.table),
-            len(self.rows) - len(new),
-        )
+        done = say("{count} rows are in {table}.csv now.", len(new), self.table)
+        there = len(self.rows) - len(new)
         return joined((done, say("{count} were there already.", there))) if there else done
 
     @property
@@ -238,29 +232,24 @@ def with_sheet(text: str, mapped: MappedSheet) -> str:
 
 
 def _is_block_of(block: str, mapped: MappedSheet) -> bool:
-    file = re.search(r"""(?m)^\s*file\s*=\s*["'](.*?)["']""", block)
-    tab = re.search(r"""(?m)^\s*tab\s*=\s*["'](.*?)["']""", block)
-    return file is not None and file[1] == mapped.file and (tab[1] if tab else "") == mapped.tab
+    named = dict(re.findall(r"""(?m)^\s*(file|tab)\s*=\s*["'](.*?)["']""", block))
+    return named.get("file") == mapped.file and named.get("tab", "") == mapped.tab
 
 
 def known_mapping(folder: Path, path: Path, encoding: str | None) -> MappedSheet | None:
     """How a sheet of this name, else one with the same headers, is read already; None where none is."""
     maps, _ = read_map(folder)
-    named = next((one for one in maps if one.file == path.name), None)
-    if named is not None:
-        return named
+    for mapped in maps:
+        if mapped.file == path.name:
+            return mapped
     try:
-        header = _header_below_title(path, encoding)
+        sheet = open_mapped(path.parent, MappedSheet(file=path.name), encoding)
     except Unreadable:
         return None
-    return next(
-        (one for one in maps if {name for said in one.columns.values() for name in said} <= header), None
-    )
-
-
-def _header_below_title(path: Path, encoding: str | None) -> set[str]:
-    sheet = open_mapped(path.parent, MappedSheet(file=path.name), encoding)
-    return {name for _, cells in itertools.islice(sheet.rows, 20) for name in headers_of(cells) if name}
+    first = itertools.islice(sheet.rows, 20)  # a title may stand above the header
+    header = {name for _, cells in first for name in headers_of(cells) if name}
+    fitting = (one for one in maps if {name for said in one.columns.values() for name in said} <= header)
+    return next(fitting, None)
 
 
 @dataclass(frozen=True)

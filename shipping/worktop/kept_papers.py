@@ -25,14 +25,13 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason
 from shipping.words.sentence import say
 from shipping.words.three_point import Dates
-from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of
+from shipping.worktop.kept_week import Kept, cut_off_of, line_now
+from shipping.worktop.page_language import shown_name
 from shipping.worktop.promise import line_promise
 from shipping.worktop.shelf_state import ShelfState
 
 
-def papers_of(
-    shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool, hide_names: bool
-) -> bytes:
+def papers_of(shelf_state: ShelfState, kept: Sequence[Kept], week: str, *, whole_day: bool) -> bytes:
     """One PDF of everything to print for one parcel, or for several in packing order with their pick list.
 
     Raises
@@ -43,8 +42,8 @@ def papers_of(
     """
     shelf = shelf_state.readable_tables().known
     with shelf_state.lock:
-        parcels = tuple(parcel_for_papers(shelf_state, one, hide_names) for one in kept)
-    items = {one.name: one.parcel.item for one in kept if one.parcel.item}
+        parcels = tuple(parcel_for_papers(shelf_state, parcel) for parcel in kept)
+    items = {parcel.name: parcel.parcel.item for parcel in kept if parcel.parcel.item}
     plan = Plan(week, shelf.today, parcels, (), (), Proof(0.0, 0.0, 0.0, 0.0))
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)
@@ -57,7 +56,7 @@ def papers_of(
         return printed[0].read_bytes()
 
 
-def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> Parcel:
+def parcel_for_papers(shelf_state: ShelfState, kept: Kept) -> Parcel:
     """The parcel with the eggs counted where it was packed, else with those planned."""
     facts, shelf = kept.facts, shelf_state.readable_tables().known
     orders = [_order(shelf, name, kept) for name in facts["orders"]]
@@ -70,7 +69,7 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
     return Parcel(
         parcel=kept.name,
         orders=tuple(facts["orders"]),
-        address=replace(address, addressee=HIDDEN) if hide_names else address,
+        address=replace(address, addressee=shown_name(address.addressee)),
         service=kept.parcel.service,
         dispatch_on=kept.parcel.dispatch_on,
         arrive=_dates(facts["arrive"]),
@@ -82,8 +81,8 @@ def parcel_for_papers(shelf_state: ShelfState, kept: Kept, hide_names: bool) -> 
         high_c=leg.warmth.high_c,
         warmth_basis=leg.warmth.basis,
         language=next((order.language for order in orders if order.language), None),
-        tel="" if hide_names else next((order.tel for order in orders if order.tel), ""),
-        mail="" if hide_names else next((order.mail for order in orders if order.mail), ""),
+        tel=shown_name(next((order.tel for order in orders if order.tel), ""), ""),
+        mail=shown_name(next((order.mail for order in orders if order.mail), ""), ""),
         importer_ref=next((order.importer_ref for order in orders if order.importer_ref), ""),
         thick_mm=box.thick_mm if box else None,
         holidays=moved_by(
@@ -121,7 +120,7 @@ def _rides(shelf_state: ShelfState, kept: Kept, line: KeptLine) -> dict[str, Rid
 
 
 def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[str, Ride]) -> PlannedLine:
-    facts = next(one for one in kept.facts["lines"] if (one["order"], one["line"]) == line.key)
+    facts = next(facts for facts in kept.facts["lines"] if (facts["order"], facts["line"]) == line.key)
     counted = {count.lot: count.eggs for count in kept.parcel.counts if (count.order, count.line) == line.key}
     shelf = shelf_state.readable_tables().known
     eggs = {
@@ -138,7 +137,7 @@ def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[st
         line,
         {draw.lot: draw.unit_eggs for draw in draws},
     )
-    ordered = next((one for one in shelf.order_by_name[line.order].lines if one.number == line.line), None)
+    ordered = line_now(line, shelf)
     changed = ordered is not None and (ordered.species, ordered.population) != (line.species, line.population)
     return PlannedLine(
         order=line.order,
@@ -151,7 +150,8 @@ def _line(shelf_state: ShelfState, kept: Kept, line: KeptLine, rides: Mapping[st
         expected_alive=sum(draw.pack * draw.v_per_egg for draw in draws),
         draws=draws,
         reasons=tuple(
-            Reason(one["code"], one["text"], one["facts"], one["source"]) for one in facts["reasons"]
+            Reason(reason["code"], reason["text"], reason["facts"], reason["source"])
+            for reason in facts["reasons"]
         ),
         price=ordered.price if ordered else None,
         instead_of=(

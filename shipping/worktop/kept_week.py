@@ -10,13 +10,12 @@ from typing import Any
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Entry, PlanKept, undone_entries
-from shipping.ledger.kept import KeptParcel
+from shipping.ledger.kept import KeptLine, KeptParcel
+from shipping.tables.rows.orders import Line
 from shipping.tables.shelf import Shelf
 from shipping.words.units import iso_week
+from shipping.worktop.page_language import shown_name
 from shipping.worktop.shelf_state import ShelfState
-
-#: Where no name may be shown.
-HIDDEN = "(name hidden)"
 
 
 @dataclass(frozen=True)
@@ -46,6 +45,12 @@ class Kept:
                 if draw["lot"] == lot:
                     return int(draw["units"])
         return 1
+
+
+def line_now(line: KeptLine, shelf: Shelf) -> Line | None:
+    """A kept line as its order stands in the tables of now; None where it does not any more."""
+    order = shelf.order_by_name.get(line.order)
+    return next((wish for wish in order.lines if wish.number == line.line), None) if order else None
 
 
 def facts_as_counted(kept: Kept) -> Mapping[str, Any]:
@@ -102,10 +107,10 @@ def in_packing_order(kept: Iterable[Kept]) -> tuple[Kept, ...]:
     return tuple(sorted(kept, key=lambda one: (one.parcel.dispatch_on, one.name)))
 
 
-def has_text(kept: Kept, find: str, hide_names: bool) -> bool:
+def has_text(kept: Kept, find: str) -> bool:
     """Does a parcel's name, number, item, addressee, or one of its orders or lots hold what is looked for?"""
     parcel = kept.parcel
-    words = [kept.name, parcel.item, "" if hide_names else kept.addressee]
+    words = [kept.name, parcel.item, shown_name(kept.addressee, "")]
     words += [line.order for line in parcel.lines]
     words += [draw.lot for line in parcel.lines for draw in line.draws]
     return any(find.casefold() in word.casefold() for word in words)

@@ -33,7 +33,10 @@ if TYPE_CHECKING:
 
     from shipping.papers.wording.phrases import Wording
 
+#: Where no name may be shown.
+HIDDEN = "(name hidden)"
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
+_names_are_hidden: ContextVar[bool] = ContextVar("names_are_hidden", default=False)
 #: A tag with all that stands in it, or a statement of the template.
 _TAG = re.compile(r"</?[a-zA-Z!](?:\{\{.*?\}\}|\{%.*?%\}|[^>])*>|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 #: What of a tag is read out or shown.
@@ -51,6 +54,16 @@ def spoken() -> str:
 def speak(language: str) -> None:
     """From here on this request speaks that language, if the page can."""
     _spoken.set(language if language in LANGUAGES else "en")
+
+
+def keep_names(hidden: bool) -> None:
+    """From here on this request shows no buyer's name where they are hidden."""
+    _names_are_hidden.set(hidden)
+
+
+def shown_name(name: str, hidden: str = HIDDEN) -> str:
+    """A buyer's name, or what stands in its place where none may be shown."""
+    return hidden if _names_are_hidden.get() else name
 
 
 def tr(text: str, /, **fields: object) -> str:
@@ -114,6 +127,12 @@ def name_of_country(code: str) -> str:
     return names[code].name_en if code in names else code
 
 
+def name_of_place(code: str) -> str:
+    """The same, with the code behind it where that names a part of a country."""
+    country, dash, _ = code.partition("-")
+    return f"{name_of_country(country)} ({code})" if dash else name_of_country(country)
+
+
 # -- values in sentences
 
 
@@ -148,13 +167,8 @@ def _in_text(value: Written | Reason | date) -> str:
     if value.kind == "share":
         return share(value.value, spoken())
     if value.kind == "country":
-        return _country_and_part(value.value)
+        return name_of_place(value.value)
     return dated_day(value.value, spoken()) if value.kind == "long day" else day_words(value.value)
-
-
-def _country_and_part(code: str) -> str:
-    country, dash, _ = code.partition("-")
-    return f"{name_of_country(country)} ({code})" if dash else name_of_country(country)
 
 
 def in_our_words(value: object) -> object:

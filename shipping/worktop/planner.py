@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.ledger.planning_again import planned_again, shelf_left, with_held_orders
-from shipping.worktop.beside import Beside, Going
+from shipping.worktop.background import Background, Going
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.shelf_state import ShelfState
 
@@ -52,7 +52,7 @@ class Planner:
 
     def __init__(self, shelf_state: ShelfState, aside: bool = True) -> None:
         self.shelf_state = shelf_state
-        self._plans: Beside[Planned] = Beside("The week could not be planned", aside)
+        self._plans: Background[Planned] = Background("The week could not be planned", aside)
 
     def ask(self, week: str) -> Planned | None:
         """The plan of a week; None while it is being reckoned.

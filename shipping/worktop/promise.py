@@ -1,22 +1,31 @@
 """Does the promise still hold? A kept parcel's line and the eggs counted for it in, its chance and what to
-mind out.
+mind out; of a parcel past its day, whether it may still go, and how sure it is then.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.overpack import ROUNDING
 from shipping.ledger.kept import KeptLine, KeptParcel
-from shipping.ledger.packing_day import chance_of_enough, rides_of, unit_cautions
+from shipping.ledger.packing_day import chance_of_enough, reckoned_on, rides_of, unit_cautions
 from shipping.tables.shelf import Shelf
+from shipping.words.reasons import Reason, nearest_first
 from shipping.words.units import percent
-from shipping.worktop.page_language import tr
+from shipping.worktop.days import cause_text
+from shipping.worktop.kept_week import Kept, cut_off_of, in_packing_order, line_now
+from shipping.worktop.page_language import day_words, tr
 
 if TYPE_CHECKING:
     from shipping.options.option_factory import Reckoner
+    from shipping.worktop.shelf_state import ShelfState, Tables
+
+#: So many late parcels are reckoned anew on one page.
+MOST_RECKONED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +65,7 @@ class LinePromise:
 
 
 def line_promise(
-    reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, tuple[int, ...]]
+    reckoner: Reckoner, parcel: KeptParcel, line: KeptLine, units: Mapping[str, Sequence[int]]
 ) -> LinePromise:
     """The chance of enough for a line with these eggs; ``units`` are the eggs of each tube or bag, by lot.
 
@@ -70,7 +79,7 @@ def line_promise(
     if isinstance(rides, str):
         return LinePromise(None, promised)
     counted = {lot: sum(eggs) for lot, eggs in units.items() if sum(eggs)}
-    cautions = [text for lot in sorted(counted) for text in unit_cautions(rides[lot], units[lot])]
+    cautions = [text for lot in sorted(counted) for text in unit_cautions(rides[lot], tuple(units[lot]))]
     return LinePromise(
         chance_of_enough(rides, counted, line.ordered), promised, tuple(dict.fromkeys(cautions))
     )
@@ -78,7 +87,107 @@ def line_promise(
 
 def promised_share(shelf: Shelf, line: KeptLine) -> float:
     """The chance that was promised: the settings', or the plan's own for a line packed without extra."""
-    order = shelf.order_by_name.get(line.order)
-    wish = next((one for one in order.lines if one.number == line.line), None) if order else None
-    promise = shelf.settings.plan.promise
+    wish, promise = line_now(line, shelf), shelf.settings.plan.promise
     return min(promise, line.p_enough) if wish is not None and wish.overpack == "none" else promise
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """A late parcel as it would go on the next day of hand-over, ``leaves``; None where what it rests on is
+    gone from the tables. ``against`` it speaks what would stop it; ``chance`` is that of its worst line, and
+    ``hatching`` the first of its lots to hatch as it is kept, with the day.
+    """
+
+    leaves: date | None
+    service: str
+    hour: str
+    there: date | None
+    against: tuple[Reason, ...]
+    chance: float
+    holds: bool
+    hatching: tuple[str, date] | None
+
+    @property
+    def only_look(self) -> bool:
+        """Is all that is missing that somebody sees eyes?"""
+        return bool(self.against) and all(reason.code == "look-first" for reason in self.against)
+
+    @property
+    def may_go(self) -> bool:
+        return self.leaves is not None and not self.against and self.holds
+
+    def words(self, today: date) -> str:
+        """In one or two sentences, what can still be done with it."""
+        if self.leaves is None:
+            return tr("Its order, lot, packing or service is not in your tables any more.")
+        if self.only_look:
+            return tr("Look first: {why}", why=cause_text(self.against[0]))
+        if self.against:
+            return tr("Do not send it as it is. {why}", why=cause_text(self.against[0]))
+        if not self.holds:
+            return tr(
+                "Too risky now: {chance} sure that enough arrive alive. Give it more eggs, or move it.",
+                chance=percent(self.chance),
+            )
+        sure = tr("{chance} sure that enough arrive alive.", chance=percent(self.chance))
+        return f"{self._when(today)} {sure}"
+
+    def _when(self, today: date) -> str:
+        if self.leaves == today:
+            said = tr("It may still go today by {service}.", service=self.service)
+            if self.hour:
+                return tr(
+                    "It may still go today by {service}, until {hour}.", service=self.service, hour=self.hour
+                )
+            return said
+        return tr("It may still go on {day} by {service}.", day=day_words(self.leaves), service=self.service)
+
+
+def outlooks(every: Iterable[Kept], shelf_state: ShelfState) -> dict[str, Outlook]:
+    """The outlook of each parcel past its day, by its name; of the first where there are many."""
+    tables, today = shelf_state.readable_tables(), shelf_state.today_of()
+    late = [one for one in in_packing_order(every) if one.parcel.is_overdue(today)]
+    with shelf_state.lock:
+        return {one.name: outlook(one, tables, today) for one in late[:MOST_RECKONED]}
+
+
+def outlook(kept: Kept, tables: Tables, today: date) -> Outlook:
+    """How a parcel stands if it goes on the next day of hand-over."""
+    parcel, reckoner = kept.parcel, tables.reckoner
+    counts = parcel.counts or parcel.planned_counts()
+    hour = cut_off_of(parcel.service, tables.known) or ""
+    found = reckoned_on(reckoner, parcel, counts, today, tables.counted)
+    if found.gone:
+        return Outlook(None, parcel.service, hour, None, (), 0.0, False, None)
+    rides = rides_of(reckoner, parcel, parcel.lines[0], today, tables.counted)
+    leg = next(iter(rides.values())).leg if isinstance(rides, dict) else None
+    chances = {(one.order, one.line): one.p_enough for one in found.chances}
+    return Outlook(
+        leaves=leg.day if leg else None,
+        service=parcel.service,
+        hour=hour,
+        there=leg.arrivals.p50 if leg else None,
+        against=_stopping_first(found.against),
+        chance=min(chances.values()),
+        holds=all(
+            chances[line.key] >= promised_share(tables.known, line) - ROUNDING for line in parcel.lines
+        ),
+        hatching=_first_to_hatch(kept, tables),
+    )
+
+
+def _stopping_first(against: Sequence[Reason]) -> tuple[Reason, ...]:
+    """What stands in the way, and after it what a look would tell."""
+    return tuple(sorted(nearest_first(list(against)), key=lambda reason: reason.code == "look-first"))
+
+
+def _first_to_hatch(kept: Kept, tables: Tables) -> tuple[str, date] | None:
+    """The lot of a parcel that hatches first, and the day by which 5 % of it have, kept as it is."""
+    lots = {draw.lot for line in kept.parcel.lines for draw in line.draws}
+    days = {
+        lot: day
+        for lot in sorted(lots & tables.known.lot_by_name.keys())
+        if not tables.known.lot_by_name[lot].kept_damp
+        and (day := lot_forecast(tables.known, lot).day_hatched(0.05))
+    }
+    return min(days.items(), key=lambda one: one[1], default=None)

@@ -16,31 +16,32 @@ from shipping.post.restrictions import regions_needed, rules_needed
 from shipping.post.transit import services_to
 from shipping.questions.rule_report import rule_report
 from shipping.worktop.days import ListedLine, hours_text, listed_lines
-from shipping.worktop.kept_week import HIDDEN, Kept, cut_off_of, fish_name, in_packing_order, lots_to_look_at
-from shipping.worktop.page_language import day_words, name_of_country, tr
+from shipping.worktop.kept_week import Kept, cut_off_of, fish_name, in_packing_order, lots_to_look_at
+from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
 
 if TYPE_CHECKING:
     from shipping.tables.rows.lots import Lot
     from shipping.tables.shelf import Shelf
-    from shipping.worktop.late_parcel import Outlook
+    from shipping.worktop.promise import Outlook
 
 #: A rule that grows too old within so many days is said, and so are eggs that hatch unsold within so many.
 SOON_D = 7
-
-
 #: So many things of a step are named; the others stand on its own page.
 MOST_NAMED = 18
-_WHERE_ALL = {
-    "now": "/packing",
-    "answers": "/rules",
-    "looks": "/lots",
-    "paid": "/tables/orders",
-    "since": "/plan",
-    "pack": "/packing",
-    "send": "/packing",
-    "reports": "/arrivals",
-    "stale": "/tables/rules",
-    "unsold": "/lots",
+
+#: The steps of the day, eggs first, then money and letters: what one thing to do in it is, what several are,
+#: and where all of them stand.
+STEPS: Mapping[str, tuple[str, str, str]] = {
+    "now": ("thing that cannot wait", "things that cannot wait", "/packing"),
+    "looks": ("lot to look at", "lots to look at", "/lots"),
+    "pack": ("parcel to pack today", "parcels to pack today", "/packing"),
+    "send": ("parcel to send today", "parcels to send today", "/packing"),
+    "reports": ("report due", "reports due", "/arrivals"),
+    "since": ("order since the plan", "orders since the plan", "/plan"),
+    "paid": ("order not paid yet", "orders not paid yet", "/tables/orders"),
+    "answers": ("answer to ask for", "answers to ask for", "/rules"),
+    "stale": ("rule that grows old", "rules that grow old", "/tables/rules"),
+    "unsold": ("lot that hatches unsold this week", "lots that hatch unsold this week", "/lots"),
 }
 
 
@@ -62,13 +63,11 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the round: its name in the plural and the things to do in it; ``whole`` is the task that
-    stands for all of them, where one button does, and ``hint`` what is to be known of them.
+    """One step of the round, of `STEPS`: the things to do in it; ``whole`` is the task that stands for all of
+    them, where one button does, and ``hint`` what is to be known of them.
     """
 
     key: str
-    one: str
-    many: str
     tasks: tuple[Task, ...]
     whole: Task | None = None
     hint: str = ""
@@ -78,7 +77,11 @@ class Step:
         """What to do first of it."""
         if self.whole is None:
             return self.tasks[0]
-        return replace(self.whole, about=self.words)
+        return replace(self.whole, about=f"{len(self.tasks)} {self.name_of(len(self.tasks))}")
+
+    def name_of(self, count: int) -> str:
+        """What so many things of it are called."""
+        return tr(STEPS[self.key][count != 1])
 
     @property
     def rest(self) -> int:
@@ -88,11 +91,7 @@ class Step:
     @property
     def address(self) -> str:
         """Where all of them stand."""
-        return _WHERE_ALL[self.key]
-
-    @property
-    def words(self) -> str:
-        return f"{len(self.tasks)} {self.one if len(self.tasks) == 1 else self.many}"
+        return STEPS[self.key][2]
 
 
 def steps_of_the_day(
@@ -100,83 +99,57 @@ def steps_of_the_day(
     left: Shelf,
     kept: Sequence[Kept],
     lines_out: Sequence[Mapping[str, Any]] | None,
-    hide_names: bool,
     outlooks: Mapping[str, Outlook],
 ) -> tuple[Step, ...]:
-    """The steps that have anything to do, in the order of the day: eggs first, then money and letters; none
-    where the day's work is done.
+    """The steps that have anything to do, in the order of the day; none where the day's work is done.
 
     ``shelf`` are the tables, ``left`` the same as the ledger leaves them; ``lines_out`` are the lines that
     the plan kept of this week left out for its reasons, None where none is kept; ``outlooks`` are those of
     late parcels, by name.
     """
-    today = shelf.today
     known = None if lines_out is None else frozenset(str(line["order"]) for line in lines_out)
-    answers = answers_to_get(shelf, lines_out, hide_names)
-    pack, send = (tuple(_parcels(kept, state, today, hide_names)) for state in ("planned", "packed"))
-    unsold = tuple(_unsold(left))
-    every = (
-        Step(
-            "now",
-            tr("thing that cannot wait"),
-            tr("things that cannot wait"),
-            tuple(_cannot_wait(left, kept, known, hide_names, outlooks)),
-        ),
-        Step("looks", tr("lot to look at"), tr("lots to look at"), tuple(_looks(left, kept))),
-        Step(
-            "pack",
-            tr("parcel to pack today"),
-            tr("parcels to pack today"),
-            pack,
-            _together(pack, tr("Pack them"), _hours(kept, "planned", shelf)),
-        ),
-        Step(
-            "send",
-            tr("parcel to send today"),
-            tr("parcels to send today"),
-            send,
-            _together(send, tr("Send them"), _hours(kept, "packed", shelf)),
-        ),
-        Step("reports", tr("report due"), tr("reports due"), tuple(_reports(kept, today, hide_names))),
-        Step(
-            "since",
-            tr("order since the plan"),
-            tr("orders since the plan"),
-            tuple(_since(left, known, hide_names)),
-        ),
-        Step("paid", tr("order not paid yet"), tr("orders not paid yet"), tuple(_payments(left, hide_names))),
-        Step(
-            "answers",
-            tr("answer to ask for"),
-            tr("answers to ask for"),
-            answers,
-            hint=tr("Ask each in writing; when the answer is there, write down who said what."),
-        ),
-        Step("stale", tr("rule that grows old"), tr("rules that grow old"), tuple(_ageing(shelf))),
-        Step(
-            "unsold",
-            tr("lot that hatches unsold this week"),
-            tr("lots that hatch unsold this week"),
-            unsold,
-            Task("", "", tr("Make an offer"), "/offer") if unsold else None,
-        ),
-    )
-    return tuple(step for step in every if step.tasks)
+    tasks = {
+        "now": _cannot_wait(left, kept, known, outlooks),
+        "looks": _looks(left, kept),
+        "pack": _parcels(kept, "planned", shelf.today),
+        "send": _parcels(kept, "packed", shelf.today),
+        "reports": _reports(kept, shelf.today),
+        "since": _since(left, known),
+        "paid": _payments(left),
+        "answers": answers_to_get(shelf, lines_out),
+        "stale": _ageing(shelf),
+        "unsold": _unsold(left),
+    }
+    steps = (Step(key, tuple(tasks[key])) for key in STEPS)
+    return tuple(_as_a_whole(step, kept, shelf) for step in steps if step.tasks)
 
 
-def answers_to_get(
-    shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None, hide_names: bool
-) -> tuple[Task, ...]:
+def _as_a_whole(step: Step, kept: Sequence[Kept], shelf: Shelf) -> Step:
+    """The step with what stands for all of it."""
+    if step.key == "pack":
+        hours = _hours(kept, "planned", shelf)
+        return replace(step, whole=Task("", hours, tr("Pack them"), step.tasks[0].address))
+    if step.key == "send":
+        hours = _hours(kept, "packed", shelf)
+        return replace(step, whole=Task("", hours, tr("Send them"), step.tasks[0].address))
+    if step.key == "answers":
+        return replace(
+            step, hint=tr("Ask each in writing; when the answer is there, write down who said what.")
+        )
+    return replace(step, whole=Task("", "", tr("Make an offer"), "/offer")) if step.key == "unsold" else step
+
+
+def answers_to_get(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]] | None) -> tuple[Task, ...]:
     """Everything that somebody else has to answer before an order in hand can go."""
-    return (*open_answers(shelf, hide_names), *_warmth_to_give(shelf, lines_out or ()))
+    return (*open_answers(shelf), *_warmth_to_give(shelf, lines_out or ()))
 
 
-def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
+def open_answers(shelf: Shelf) -> Iterator[Task]:
     """Regions that buyers have not named, rules nobody has looked up, and operators who have not said yes."""
     from shipping.worktop.views.rules import rule_card
 
     for order in regions_needed(shelf):
-        name = HIDDEN if hide_names else shelf.order_by_name[order.order].address.addressee
+        name = shown_name(shelf.order_by_name[order.order].address.addressee)
         why = tr(
             "The rules for {fish} differ inside {country}, and the order does not tell which region it goes"
             " to. Ask the buyer.",
@@ -193,16 +166,12 @@ def open_answers(shelf: Shelf, hide_names: bool = False) -> Iterator[Task]:
         card = rule_card(needed, shelf)
         why = f"{tr(card.what)} {_waiting(needed.orders)}"
         yield Task(f"{card.country}: {card.fish}", why, tr("Write the answer"), f"/rules#h-{card.id}")
-    wanted = {order.country for order in shelf.orders}
-    asked: set[str] = set()
-    for row in shelf.services:
-        if row.live_eggs != "yes" and row.service not in asked and wanted:
-            asked.add(row.service)
-            if row.live_eggs == "no":
-                continue
+    said = {row.service: row.live_eggs for row in reversed(shelf.services) if row.live_eggs != "yes"}
+    for service in dict.fromkeys(row.service for row in shelf.services if shelf.orders):
+        if said.get(service, "no") != "no":
             why = tr("Its operator has not said so yet; no parcel goes by it before.")
-            about = tr("“{service}”: does this service take live eggs?", service=row.service)
-            yield Task(about, why, tr("Write the answer"), f"/operators/{quote(row.service)}")
+            about = tr("“{service}”: does this service take live eggs?", service=service)
+            yield Task(about, why, tr("Write the answer"), f"/operators/{quote(service)}")
 
 
 def _warmth_to_give(shelf: Shelf, lines_out: Sequence[Mapping[str, Any]]) -> Iterator[Task]:
@@ -245,31 +214,27 @@ def _cannot_wait(
     left: Shelf,
     kept: Sequence[Kept],
     known: frozenset[str] | None,
-    hide_names: bool,
     outlooks: Mapping[str, Outlook],
 ) -> Iterator[Task]:
     """Parcels past their day, packed ones first; lots that may be hatching; a week without a plan, before
     the lots where a service closes today.
     """
-    yield from late_parcels(kept, hide_names, outlooks, left.today)
-    hour, planning = _first_hour(left), tuple(_planning(left, known))
-    if hour:
-        yield from planning
+    yield from late_parcels(kept, outlooks, left.today)
+    hour = _first_hour(left)
+    planning = tuple(_planning(left, known, hour))
+    yield from planning if hour else ()
     for lot in left.lots:
         if doubts := lot_forecast(left, lot.lot).doubts(left.today):
             about = tr("Look at lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             yield Task(about, tr(LOOK_FOR[doubts[0].code]), tr("Write what you see"), _card_of(lot.lot), True)
-    if not hour:
-        yield from planning
+    yield from () if hour else planning
 
 
-def late_parcels(
-    kept: Sequence[Kept], hide_names: bool, outlooks: Mapping[str, Outlook], today: date
-) -> Iterator[Task]:
+def late_parcels(kept: Sequence[Kept], outlooks: Mapping[str, Outlook], today: date) -> Iterator[Task]:
     """Parcels past their day, packed ones first; each with what can still be done with it."""
     late = [one for one in in_packing_order(kept) if one.parcel.is_overdue(today)]
     for one in sorted(late, key=lambda one: one.parcel.is_planned):
-        name = HIDDEN if hide_names else one.addressee
+        name = shown_name(one.addressee)
         to = name_of_country(one.parcel.to)
         about = tr("Parcel {number} to {name}, {to}", number=one.number, name=name, to=to)
         due, way = day_words(one.parcel.dispatch_on), outlooks.get(one.name)
@@ -279,7 +244,7 @@ def late_parcels(
             else tr("Packed, and due on {day}.", day=due)
         )
         why += f" {way.words(today)}" if way else ""
-        address = f"/packing?at={one.name}#h-{one.name}"
+        address = _bench_of(one)
         if way is None or way.may_go or way.only_look:
             button = tr("Pack it") if one.parcel.is_planned else tr("Send it")
         elif one.parcel.is_planned:
@@ -288,11 +253,6 @@ def late_parcels(
             button = tr("Take the eggs out")
             why += f" {tr('Open it, put the eggs back into their lot, and plan the week again.')}"
         yield Task(about, why, button, address, True, tag=tr("overdue"))
-
-
-def _together(tasks: Sequence[Task], button: str, why: str) -> Task | None:
-    """One task for all parcels of a step, done where the first of them is."""
-    return Task("", why, button, tasks[0].address) if tasks else None
 
 
 def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
@@ -307,6 +267,10 @@ def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:
 
 def _fish(lot: Lot, shelf: Shelf) -> str:
     return fish_name(lot.species, lot.population, shelf)
+
+
+def _bench_of(kept: Kept) -> str:
+    return f"/packing?at={kept.name}#h-{kept.name}"
 
 
 def _card_of(lot: str) -> str:
@@ -332,23 +296,19 @@ def _looks(left: Shelf, kept: Sequence[Kept]) -> Iterator[Task]:
             yield Task(about, why, tr("I saw eyes"), _card_of(lot.lot), False, path, cells)
 
 
-def _payments(left: Shelf, hide_names: bool) -> Iterator[Task]:
+def _payments(left: Shelf) -> Iterator[Task]:
     for order in left.orders:
         if not all(line.paid for line in order.lines):
-            name = HIDDEN if hide_names else order.address.addressee
+            about = f"{order.order}: {shown_name(order.address.addressee)}"
             eggs = sum(line.eggs for line in order.lines)
             why = tr("{eggs} eggs are not packed before the money is there.", eggs=eggs)
-            yield Task(
-                f"{order.order}: {name}", why, tr("The money came"), "", False, f"/orders/{order.order}/paid"
-            )
+            yield Task(about, why, tr("The money came"), "", post_to=f"/orders/{order.order}/paid")
 
 
-def _planning(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
+def _planning(left: Shelf, known: frozenset[str] | None, hour: str) -> Iterator[Task]:
     if known is None and left.orders and left.lots:
         why = tr("Which parcels go, and when: nothing can be packed before you keep the plan.")
-        if first := _first_hour(left):
-            why += f" {first}"
-        yield Task(tr("Plan the week"), why, tr("See the plan"), "/plan", True)
+        yield Task(tr("Plan the week"), f"{why} {hour}".strip(), tr("See the plan"), "/plan", True)
 
 
 def _first_hour(shelf: Shelf) -> str:
@@ -366,7 +326,7 @@ def _first_hour(shelf: Shelf) -> str:
     return tr("The first service closes at {hour} today ({service}).", hour=hour, service=service)
 
 
-def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Iterator[Task]:
+def _since(left: Shelf, known: frozenset[str] | None) -> Iterator[Task]:
     """Paid orders that are in no parcel, and that the plan kept did not leave out: they came, or were let go,
     since.
     """
@@ -374,35 +334,28 @@ def _since(left: Shelf, known: frozenset[str] | None, hide_names: bool) -> Itera
         return
     for order in left.orders:
         if order.order not in known and all(line.paid for line in order.lines):
-            name = HIDDEN if hide_names else order.address.addressee
+            about = f"{order.order}: {shown_name(order.address.addressee)}"
             why = tr("In no parcel of the plan kept; planned again, it may still go.")
-            yield Task(f"{order.order}: {name}", why, tr("Plan again"), "/plan")
+            yield Task(about, why, tr("Plan again"), "/plan")
 
 
-def _parcels(kept: Sequence[Kept], state: str, today: date, hide_names: bool) -> Iterator[Task]:
-    """Parcels whose day is today; those past their day stand under what cannot wait."""
-    for one in in_packing_order(kept):
-        if one.parcel.state == state and one.parcel.dispatch_on == today:
-            yield _parcel(one, hide_names)
+def _parcels(kept: Sequence[Kept], state: str, today: date) -> Iterator[Task]:
+    """Parcels to be packed or sent whose day is today; those past their day stand under what cannot wait."""
+    for parcel in in_packing_order(kept):
+        if parcel.parcel.state == state and parcel.parcel.dispatch_on == today:
+            to, name = name_of_country(parcel.parcel.to), shown_name(parcel.addressee)
+            why = tr("{service} to {to}", service=parcel.parcel.service, to=to)
+            about = tr("Parcel {number} to {name}", number=parcel.number, name=name)
+            yield Task(about, why, "", _bench_of(parcel))
 
 
-def _parcel(one: Kept, hide_names: bool) -> Task:
-    """A parcel to be packed or sent today."""
-    name = HIDDEN if hide_names else one.addressee
-    why = tr("{service} to {to}", service=one.parcel.service, to=name_of_country(one.parcel.to))
-    about = tr("Parcel {number} to {name}", number=one.number, name=name)
-    return Task(about, why, "", f"/packing?at={one.name}#h-{one.name}")
-
-
-def _reports(kept: Sequence[Kept], today: date, hide_names: bool) -> Iterator[Task]:
+def _reports(kept: Sequence[Kept], today: date) -> Iterator[Task]:
     for one in kept:
         parcel = one.parcel
         if parcel.state == "sent" and parcel.p95 is not None and today > parcel.p95:
-            name = HIDDEN if hide_names else one.addressee
+            about, name = f"{one.name} {shown_name(one.addressee)}", one.name
             why = tr("Should have come by {day}; nothing was heard.", day=day_words(parcel.p95))
-            yield Task(
-                f"{one.name} {name}", why, tr("Write the report"), f"/arrivals?at={one.name}#h-{one.name}"
-            )
+            yield Task(about, why, tr("Write the report"), f"/arrivals?at={name}#h-{name}")
 
 
 def _ageing(shelf: Shelf) -> Iterator[Task]:
@@ -423,7 +376,7 @@ def _ageing(shelf: Shelf) -> Iterator[Task]:
 
 def _unsold(left: Shelf) -> Iterator[Task]:
     last = left.today + timedelta(days=SOON_D)
-    found = []
+    tasks = []
     for lot in left.lots:
         if lot.kept_damp:
             continue
@@ -433,5 +386,5 @@ def _unsold(left: Shelf) -> Iterator[Task]:
         if half and half <= last:
             about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
             why = tr("{eggs} eggs free; half will have hatched by {day}.", eggs=free, day=day_words(half))
-            found.append((half, lot.lot, Task(about, why, "", "")))
-    yield from (task for _, _, task in sorted(found, key=lambda one: one[:2]))
+            tasks.append((half, lot.lot, Task(about, why, "", "")))
+    yield from (task for _, _, task in sorted(tasks, key=lambda task: task[:2]))

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
+import tempfile
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -35,11 +37,14 @@ from shipping.ledger.ledger import Ledger
 from shipping.ledger.lot_counts import LotCounts, eggs_counted
 from shipping.ledger.planning_again import shelf_left
 from shipping.ledger.whole_shelf import read_whole_shelf
+from shipping.tables.editing.row_writer import COPIES_FOLDER
+from shipping.tables.files.csv_form import csv_form
+from shipping.tables.files.sheet import Unreadable
 from shipping.tables.learned_values import applied
+from shipping.tables.reader import Reading
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import IdentityKey
 from shipping.words.problems import Level, Problem, ShelfProblems, Where
-from shipping.worktop.trial import TABLE_ENDINGS, reading_without_broken_rows
 
 if TYPE_CHECKING:
     from shipping.ledger.entries import Entry
@@ -48,6 +53,11 @@ if TYPE_CHECKING:
 #: Entries that change the plan, and those that add lots and orders to the tables.
 _ADDING: tuple[type[Body], ...] = (Bought, ClaimSettled, OrderCorrected)
 _PLANNING: tuple[type[Body], ...] = (PlanKept, LetGo, *_ADDING)
+
+#: Files that hold tables or settings.
+TABLE_ENDINGS = (".csv", ".toml", ".xlsx", ".ods", ".txt", ".tsv")
+#: Leaving a row out may break one that names it; so often is it tried again.
+_MOST_TRIES = 5
 
 
 @dataclass(frozen=True)
@@ -99,7 +109,6 @@ class ShelfState:
             self.folder, self._tables, self._readable = folder.resolve(), None, None
 
     # -- tables
-    # --------------------------------------------------------------------------------------------------
 
     def tables(self) -> Tables:
         """The tables, read again only if a file or the day changed.
@@ -173,7 +182,6 @@ class ShelfState:
         return Tables(hashlib.sha256(repr(mark).encode()).hexdigest()[:16], reading.shelf)
 
     # -- ledger
-    # --------------------------------------------------------------------------------------------------
 
     @contextmanager
     def ledger(self, create: bool = False) -> Iterator[Ledger | None]:
@@ -225,7 +233,6 @@ class ShelfState:
             self._close()
 
     # -- what the ledger says
-    # ------------------------------------------------------------------------------------
 
     def entries(self) -> tuple[Entry, ...]:
         with self.ledger() as ledger:
@@ -305,3 +312,59 @@ def entries_since(entries: tuple[Entry, ...], seen: str) -> tuple[Entry, ...] | 
         return entries
     known = entries[int(number) - 1]
     return entries[int(number) :] if entry_mark(known) == seen else None
+
+
+# -- copies, to try on them what a change would do
+
+
+@contextmanager
+def trial_copy(folder: Path, ledger: Ledger | None) -> Iterator[Path]:
+    """A folder with copies of all tables of another, and of its ledger where there is one."""
+    with tempfile.TemporaryDirectory() as place:
+        trial = Path(place)
+        for path in sorted(folder.iterdir()):
+            if path.is_file() and path.suffix.lower() in TABLE_ENDINGS and path.parent.name != COPIES_FOLDER:
+                shutil.copyfile(path, trial / path.name)
+        if ledger is not None:
+            ledger.copy(trial / LEDGER_FILE)
+        yield trial
+
+
+def reading_without_broken_rows(
+    folder: Path, ledger: Ledger | None, today: date, problems: Iterable[Problem]
+) -> tuple[Reading, tuple[Problem, ...]]:
+    """The tables as they read without the rows that cannot be read, and what was wrong with those.
+
+    The reading has no shelf where more than rows of CSV files is broken.
+    """
+    left_out: list[Problem] = []
+    errors = [problem for problem in problems if problem.level is Level.ERROR]
+    with trial_copy(folder, ledger) as trial:
+        reading = Reading(None, tuple(errors))
+        for _ in range(_MOST_TRIES):
+            if not errors or not all(_left_out(trial, problem) for problem in errors):
+                break
+            left_out += errors
+            reading = read_whole_shelf(trial, today)
+            errors = [problem for problem in reading.problems if problem.level is Level.ERROR]
+    return reading, tuple(left_out)
+
+
+def _left_out(trial: Path, problem: Problem) -> bool:
+    """Makes a comment of the row that a problem names, so that all others keep their numbers; False where it
+    names none.
+    """
+    path = trial / problem.where.file
+    if problem.where.row < 2 or path.suffix.lower() != ".csv" or path.parent != trial or not path.exists():
+        return False
+    try:
+        form = csv_form(path.read_bytes(), path.name)
+    except Unreadable:
+        return False
+    row = next((record for record in form.records if record.number == problem.where.row), None)
+    if row is None or row.number <= form.header.number:
+        return False
+    if row.cells:
+        start = row.cells[0][0]
+        path.write_bytes(form.bytes_with(f"{form.text[:start]}#{form.text[row.end :]}"))
+    return True

@@ -18,8 +18,7 @@ from shipping.tables.editing.row_writer import (
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Level, Problem, ShelfProblems
 from shipping.worktop.page_language import tr
-from shipping.worktop.shelf_state import ShelfState
-from shipping.worktop.trial import trial_copy
+from shipping.worktop.shelf_state import ShelfState, trial_copy
 
 
 def add_checked_row(
@@ -76,7 +75,7 @@ def change_tried(
 
 def tables_folder_words(written: WrittenRow) -> str:
     """Where the row stands now, and where the table as it was."""
-    said = tr("WrittenRow to {file}, row {row}.", file=written.path.name, row=written.row)
+    said = tr("Written to {file}, row {row}.", file=written.path.name, row=written.row)
     if written.copy is None:
         return said
     place = f"{written.copy.parent.name}/{written.copy.name}"

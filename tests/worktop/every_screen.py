@@ -33,7 +33,8 @@ PATHS: dict[str, tuple[str, ...]] = {
     "packing": ("/packing", "/packing?day=2026-12-01", "/packing?find=D09"),
     "arrivals": ("/arrivals",),
     "tables": ("/tables",),
-    "rows": tuple(f"/tables/{sheet.table}" for sheet in SHEETS),
+    "rows": tuple(f"/tables/{sheet.table}" for sheet in SHEETS if sheet.table != "orders"),
+    "orders": ("/tables/orders",),
     "new_row": tuple(f"/tables/{sheet.table}/new" for sheet in SHEETS),
     "row": ("/tables/orders/2", "/tables/lots/2"),
     "region": ("/orders/D25/region",),
@@ -55,7 +56,7 @@ PATHS: dict[str, tuple[str, ...]] = {
     "first": (),  # where there is no shelf yet: see below
 }
 #: A few cards of each kind show what all do, and take a fraction of the time to look at.
-FEW = {"lots.MOST_CARDS": 3, "rows.MOST_ROWS": 6, "packing.MOST_CARDS": 4}
+FEW = {"lots.MOST_CARDS": 3, "rows.MOST_ROWS": 6, "orders.MOST_ROWS": 6, "packing.MOST_CARDS": 4}
 SHOP = b"Order no.;Date;Name;Country;Item;Quantity\nS-101;2026-11-24;Ina Example;Germany;Blue gardneri;20\n"
 Screens = dict[str, str]
 
@@ -163,7 +164,7 @@ class _NoTimer:
 
 def _waiting(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> tuple[set[str], Screens]:
     """What is shown while something long is reckoned, which here does not even begin."""
-    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 0.0)
+    monkeypatch.setattr("shipping.worktop.background._AWHILE_S", 0.0)
     slow = Desk(desk.folder, aside=True)
     with _templates(slow) as seen:
         screens = {

@@ -20,7 +20,8 @@ from shipping.worktop.context import PAGES
 from shipping.worktop.days import BUTTONS, STEPS
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.round import LOOK_FOR
-from shipping.worktop.views import arrivals, ask, dropped, lots, operators, rows, rules, setup
+from shipping.worktop.round import STEPS as ROUND
+from shipping.worktop.views import arrivals, ask, dropped, lots, orders, rules, setup
 
 #: The offer as it is published speaks to buyers everywhere.
 NOT_OURS = frozenset({"published.html"})
@@ -41,6 +42,15 @@ STATES = (
 )
 
 
+#: What words an English text, in views and in the history.
+SAYING, HISTORY = ("tr", "refusing", "recording", "refuse_long"), ("say",)
+
+
+def _called(node: ast.Call) -> str:
+    """The name of what is called."""
+    return node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+
+
 def of_templates() -> Iterator[tuple[str, str]]:
     for path in sorted((_HERE / "pages").glob("*.html")):
         if path.name not in NOT_OURS:
@@ -53,14 +63,14 @@ def of_templates() -> Iterator[tuple[str, str]]:
 
 
 def of_views() -> Iterator[tuple[str, str]]:
-    """What is handed to ``tr``, and in the history to its own ``say``, in so many words."""
+    """What is handed to ``tr`` and the like, and in the history to its own ``say``, in so many words."""
     history = Path(_HERE).parent / "ledger" / "history.py"
     for path in (*sorted(Path(_HERE).rglob("*.py")), history):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if (
                 isinstance(node, ast.Call)
-                and isinstance(node.func, ast.Name)
-                and node.func.id == ("say" if path == history else "tr")
+                and node.args
+                and _called(node) in (HISTORY if path == history else SAYING)
             ):
                 first = node.args[0]
                 if isinstance(first, ast.Constant) and isinstance(first.value, str):
@@ -80,9 +90,10 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
     yield from (("buttons", words) for words in BUTTONS.values())
-    yield from (("orders", words) for words in (*rows.GROUPS.values(), rows.ENDED))
+    yield from (("orders", words) for words in orders.GROUPS.values())
+    yield from (("round", name) for names in ROUND.values() for name in names[:2])
     yield from (("looks", words) for words in LOOK_FOR.values())
-    yield from (("operators", label) for label in operators.ANSWERS.values())
+    yield from (("operators", label) for label in rules.ANSWERS.values())
     yield from (("rules", label) for label in (*rules.VERDICT_WORDS.values(), *rules.OLD_ANSWERS.values()))
     yield from (("setup", label) for _, _, label in setup._TEXTS)
     yield from (("dropped", label) for label in dropped._MORE_COLUMNS.values())
@@ -90,7 +101,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield "rules", AUTHORITY
     yield from (("claims", word) for word in (*CLAIMS, *ENDINGS))
     yield from (("sheets", text) for one in sheets.SHEETS for text in (one.name, one.one, one.about))
-    yield from (("sheets", text) for text in sheets._LABELS.values())
+    yield from (("sheets", text) for text in sheets.LABELS.values())
     for one in sheets.SHEETS:
         for column in columns_of(one.table):
             yield "hints", sheets.label_of(column.name)

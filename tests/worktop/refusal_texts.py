@@ -36,7 +36,7 @@ _FIELD = re.compile(r"\{[^}]*\}")
 
 
 #: Which argument of these is handed to ``say`` later.
-_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Beside": 0}
+_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Background": 0}
 
 
 def modules() -> list[Path]:

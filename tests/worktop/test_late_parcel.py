@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from shipping.worktop.kept_week import kept_parcel_now, kept_parcels_now
-from shipping.worktop.late_parcel import Outlook, outlook, outlooks
+from shipping.worktop.promise import Outlook, outlook, outlooks
 from tests.worktop.conftest import FIRST, Desk
 
 TUESDAY, SATURDAY = date(2026, 12, 1), date(2026, 12, 5)

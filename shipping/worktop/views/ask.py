@@ -5,13 +5,14 @@ out.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from flask import Flask, Response, abort, make_response, request
+from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
@@ -19,10 +20,17 @@ from shipping.papers.wording.catalogue import note_text
 from shipping.post.countries import countries, is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, reckoned
-from shipping.worktop.context import Worktop, day_from
+from shipping.worktop.context import View, Worktop, day_from, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
 from shipping.worktop.kept_week import fish_name
-from shipping.worktop.page_language import day_words, name_of_country, reasons_wording, spoken, tr
+from shipping.worktop.page_language import (
+    day_words,
+    name_of_country,
+    name_of_place,
+    reasons_wording,
+    spoken,
+    tr,
+)
 
 if TYPE_CHECKING:
     from shipping.questions.can_it_ship import Asked, Reply
@@ -48,27 +56,20 @@ class Question:
     eggs: int
 
     def address(self, page: str) -> str:
-        parts = [
-            ("lot", self.lot),
-            ("to", self.to),
-            ("on", self.on.isoformat() if self.on else ""),
-            ("service", self.service),
-        ]
-        return f"{page}?{urlencode([*parts, ('eggs', str(self.eggs))])}"
+        parts = {"lot": self.lot, "to": self.to, "on": self.on or "", "service": self.service}
+        return f"{page}?{urlencode({**parts, 'eggs': self.eggs})}"
 
 
-class AskPage:
+class AskPage(View):
     """Can this lot still go there, and until when?"""
 
+    pages = (("/ask", "ask"), ("/ask.svg", "curve"))
+
     def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+        super().__init__(worktop)
         self._answers: OrderedDict[tuple[object, ...], tuple[Reply, Reply]] = OrderedDict()
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/ask", "ask", self.show)
-        app.add_url_rule("/ask.svg", "curve", self.picture)
-
-    def question(self, shelf: Shelf) -> Question | None:
+    def _question(self, shelf: Shelf) -> Question | None:
         """The question of the address: only what the tables know; None where no lot or country is named."""
         lot, to = request.args.get("lot", ""), request.args.get("to", "").strip().upper()
         if not lot or not to:
@@ -88,103 +89,89 @@ class AskPage:
         from shipping.options.option import Destination
         from shipping.questions.can_it_ship import ask
 
-        shelf_state = self.worktop.shelf_state
-        key = (shelf_state.tables().stamp, len(shelf_state.entries()), question)
-        with shelf_state.lock:
+        key = (self.shelf_state.tables().stamp, len(self.shelf_state.entries()), question)
+        with self.shelf_state.lock:
             if key not in self._answers:
                 country, _, part = question.to.partition("-")
-                there = Destination.of(country, part)
-                service = question.service or None
-                every = ask(shelf, question.lot, there, service=service, eggs=question.eggs)
-                one = every
-                if question.on:
-                    one = ask(shelf, question.lot, there, on=question.on, service=service, eggs=question.eggs)
-                self._answers[key] = (one, every)
+                there, service = Destination.of(country, part), question.service or None
+                asked = partial(ask, shelf, question.lot, there, service=service, eggs=question.eggs)
+                every = asked()
+                self._answers[key] = (asked(on=question.on) if question.on else every, every)
                 while len(self._answers) > _MOST_ANSWERS:
                     self._answers.popitem(last=False)
             return self._answers[key]
 
     def _shelf(self) -> Shelf:
-        with self.worktop.shelf_state.ledger() as ledger:
-            return shelf_left(self.worktop.shelf_state.tables().shelf, ledger)
+        with self.shelf_state.ledger() as ledger:
+            return shelf_left(self.shelf_state.tables().shelf, ledger)
 
-    def show(self) -> Response:
-        from shipping.questions.risk_curve import no_curve_text, risk_curve
-
+    def ask(self) -> Response:
         shelf = self._shelf()
-        question = self.question(shelf)
-        facts: dict[str, Any] = {}
-        if question is not None:
-            reply, every = self._reply(shelf, question)
-            currency = shelf.settings.plan.currency
-            passing, ways, barred = _ways(reply, currency)
-            curve = risk_curve(every, shelf.today, question.on)
-            facts = {
-                "reply": reply,
-                "ways": ways[:_MOST_WAYS],
-                "barred": barred[:_MOST_WAYS],
-                "hatching": _hatching(passing[0]) if passing else "",
-                "lot_row": shelf.lot_by_name[reply.lot],
-                "free": lot_forecast(shelf, reply.lot).free_on(shelf.today),
-                "fish": fish_name(
-                    shelf.lot_by_name[reply.lot].species, shelf.lot_by_name[reply.lot].population, shelf
-                ),
-                "picture": question.address("/ask.svg") if curve.lines else "",
-                "no_curve": "" if curve.lines else no_curve_text(every),
-                "curve": curve,
-                "until": _until(reply, shelf.today),
-                "steps": [
-                    (
-                        cause_text(reason),
-                        step_text(reason.code, reason.facts, reply.to),
-                        place_of_step(reason.code, reason.facts, to=reply.to),
-                        button_of_step(reason.code, reason.facts),
-                    )
-                    for reason in reply.reasons
-                ],
-                "place": name_of_country(reply.to[:2]) + (f" ({reply.to})" if reply.to[2:] else ""),
-            }
-        eggs = request.args.get("eggs", "")
+        question, typed = self._question(shelf), request.args.get("eggs", "")
+        wrong_eggs = tr(
+            "'{typed}' is no whole number from 1 to {most}: {eggs} are reckoned with.",
+            typed=typed,
+            most=_EGGS_MOST,
+            eggs=_EGGS_ASKED,
+        )
+        codes = _by_name({order.country for order in shelf.orders})
         return self.worktop.page(
             "ask.html",
             question=question,
-            wrong_eggs=(
-                tr(
-                    "'{typed}' is no whole number from 1 to {most}: {eggs} are reckoned with.",
-                    typed=eggs,
-                    most=_EGGS_MOST,
-                    eggs=_EGGS_ASKED,
-                )
-                if eggs and not _eggs(eggs)
-                else ""
-            ),
+            wrong_eggs=wrong_eggs if typed and not _eggs(typed) else "",
             lots=[lot.lot for lot in shelf.lots],
             lot=request.args.get("lot", ""),
-            countries=[
-                (code, name_of_country(code)) for code in _by_name({order.country for order in shelf.orders})
-            ],
+            countries=[(code, name_of_country(code)) for code in codes],
             services=sorted({row.service for row in shelf.services}),
             days=[shelf.today + timedelta(days=n) for n in range(_DAYS)],
-            **facts,
+            **(self._answered(shelf, question) if question else {}),
         )
 
-    def picture(self) -> Response:
+    def _answered(self, shelf: Shelf, question: Question) -> dict[str, Any]:
+        """What the page shows of an answer."""
+        from shipping.questions.risk_curve import no_curve_text, risk_curve
+
+        reply, every = self._reply(shelf, question)
+        passing, ways, barred = _ways(reply, shelf.settings.plan.currency)
+        curve, lot = risk_curve(every, shelf.today, question.on), shelf.lot_by_name[reply.lot]
+        return {
+            "reply": reply,
+            "ways": ways[:_MOST_WAYS],
+            "barred": barred[:_MOST_WAYS],
+            "hatching": _hatching(passing[0]) if passing else "",
+            "lot_row": lot,
+            "free": lot_forecast(shelf, reply.lot).free_on(shelf.today),
+            "fish": fish_name(lot.species, lot.population, shelf),
+            "picture": question.address("/ask.svg") if curve.lines else "",
+            "no_curve": "" if curve.lines else no_curve_text(every),
+            "curve": curve,
+            "until": _until(reply, shelf.today),
+            "steps": [
+                (
+                    cause_text(reason),
+                    step_text(reason.code, reason.facts, reply.to),
+                    place_of_step(reason.code, reason.facts, to=reply.to),
+                    button_of_step(reason.code, reason.facts),
+                )
+                for reason in reply.reasons
+            ],
+            "place": name_of_place(reply.to),
+        }
+
+    def curve(self) -> Response:
         """The risk curve, the same drawing as on paper."""
         from shipping.papers.charts.pictures import picture_bytes
         from shipping.papers.charts.risk_picture import risk_picture
         from shipping.questions.risk_curve import risk_curve
 
         shelf = self._shelf()
-        question = self.question(shelf)
+        question = self._question(shelf)
         if question is None:
             abort(404)
         curve = risk_curve(self._reply(shelf, question)[1], shelf.today, question.on)
         if not curve.lines:
             abort(404)
-        answer = make_response(picture_bytes(risk_picture(curve, spoken(), tr), "svg"))
-        answer.headers["Content-Type"] = "image/svg+xml"
-        answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
-        return answer
+        return svg_answer(picture_bytes(risk_picture(curve, spoken(), tr), "svg"))
 
 
 VERDICTS = {
@@ -222,30 +209,23 @@ def _ways(reply: Reply, currency: str) -> tuple[list[Asked], list[DayAndService]
     """The options that pass, the best first: the earliest and of these the cheapest; the ways they make; and
     the ways that do not go, by what is nearest to going.
     """
-    passing = [one for one in _by_day_and_cost(reply.options) if not one.reasons]
-    going = {_way_key(one) for one in passing}
+
+    def key(asked: Asked) -> tuple[date, str]:
+        leg = asked.option.ride.leg
+        return leg.day, leg.service.service
+
+    by_day_and_cost = sorted(reply.options, key=lambda asked: (key(asked)[0], asked.cost or 0.0))
+    passing = [asked for asked in by_day_and_cost if not asked.reasons]
+    ways: dict[tuple[date, str], list[Asked]] = {}
+    for asked in passing:
+        ways.setdefault(key(asked), []).append(asked)
     barred: dict[str, Asked] = {}
     told = {reason.code for reason in reply.reasons}
-    for one in sorted(reply.options, key=lambda one: len(one.reasons)):
-        if one.reasons and one.reasons[0].code not in told and _way_key(one) not in going:
-            barred.setdefault(one.option.ride.leg.service.service, one)
-    ways: dict[tuple[date, str], list[Asked]] = {}
-    for one in passing:
-        ways.setdefault(_way_key(one), []).append(one)
-    return (
-        passing,
-        [_way(every, currency) for every in ways.values()],
-        [_way([one], "") for one in barred.values()],
-    )
-
-
-def _by_day_and_cost(options: Iterable[Asked]) -> list[Asked]:
-    return sorted(options, key=lambda one: (one.option.ride.leg.day, one.cost or 0.0))
-
-
-def _way_key(asked: Asked) -> tuple[date, str]:
-    leg = asked.option.ride.leg
-    return leg.day, leg.service.service
+    for asked in sorted(reply.options, key=lambda asked: len(asked.reasons)):
+        if asked.reasons and asked.reasons[0].code not in told and key(asked) not in ways:
+            barred.setdefault(key(asked)[1], asked)
+    going = [_way(every, currency) for every in ways.values()]
+    return passing, going, [_way([asked], "") for asked in barred.values()]
 
 
 def _way(every: Sequence[Asked], currency: str) -> DayAndService:
@@ -255,7 +235,7 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
         day_words(leg.day),
         leg.service.service,
         _there(leg.arrivals.p50, leg.arrivals.p95),
-        tuple(_packing(one, currency) for one in every) if currency else (),
+        tuple(_packing(packed, currency) for packed in every) if currency else (),
         leg.service.cut_off or "",
         cause_text(asked.reasons[0]) if asked.reasons else "",
         " ".join(note_text(note, reasons_wording()) for note in asked.this_week),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
-from flask import Flask, Response, abort, request
+from flask import Response, abort, request
 from pydantic import ValidationError
 
 from shipping.tables.cells import BadCell
@@ -20,7 +20,7 @@ from shipping.tables.reader import species_and_rules
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Answer, Problem, ShelfProblems, Where
 from shipping.words.sentence import say
-from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems
+from shipping.worktop.context import Refused, View, go_to, plain_problem, refusing, typed
 from shipping.worktop.dropped import Taking, Tried, known_mapping, table_meant, take, titles_of, tried
 from shipping.worktop.page_language import tr
 from shipping.worktop.sheets import SHEETS, label_of
@@ -45,46 +45,47 @@ _READING = {
     "decimals": {"point": "12.5 with a point", "comma": "12,5 with a comma"},
     "encoding": OLD_ENCODINGS,
 }
+_ORDERS_OF_DAYS: Mapping[str, Literal["dmy", "mdy"]] = {"day first": "dmy", "month first": "mdy"}
+_DECIMALS: Mapping[str, Literal["point", "comma"]] = {"point": "point", "comma": "comma"}
 _LONGEST = 200
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class _Look:
+class SeenSheet:
     """One sheet as it is understood so far: what it would be taken as, and what is still to be asked."""
 
     name: str
-    taking: Taking | None
-    found: Proposal | None
-    header: tuple[str, ...]
-    rows: tuple[str, ...]
-    asks: tuple[str, ...]
-    unknown: tuple[str, ...]
-    problems: tuple[Problem, ...]
+    taking: Taking | None = None
+    proposed: Proposal | None = None
+    rows: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
+    unknown: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def header(self) -> tuple[str, ...]:
+        return self.proposed.header if self.proposed else ()
 
 
-class DroppedPage:
+class DroppedPage(View):
     """Sheets that a breeder keeps already: orders of a shop, or tables like ours."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+    pages = (("/sheets", "sheets"), ("/sheets/<name>", "sheet"))
+    forms = (("/sheets", "drop_sheets"), ("/sheets/<name>", "take_sheet"))
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/sheets", "sheets", self.index)
-        app.add_url_rule("/sheets", "drop_sheets", self.put, methods=["POST"])
-        app.add_url_rule("/sheets/<name>", "sheet", self.show)
-        app.add_url_rule("/sheets/<name>", "take_sheet", self.act, methods=["POST"])
-
-    def index(self, trouble: str = "", status: int = 200) -> Response:
+    def sheets(self, trouble: str = "", status: int = 200) -> Response:
         waiting = self.worktop.dropped.names()
         return self.worktop.page("sheets.html", status, waiting=waiting, trouble=trouble)
 
-    def put(self) -> Response:
+    def drop_sheets(self) -> Response:
         try:
-            names = self.worktop.put_dropped()
-        except ShelfProblems as refused:
-            return self.index(tr("Not read: {why}", why=plain_problems(refused)), 422)
+            with refusing("Not read: {why}", 422):
+                names = self.worktop.put_dropped()
+        except Refused as refused:
+            return self.sheets(refused.said, refused.status)
         if not names:
-            return self.index(tr("Nothing was dropped. Choose a file first."), 422)
+            return self.sheets(tr("Nothing was dropped. Choose a file first."), 422)
         return go_to(f"/sheets/{names[0]}")
 
     def _path_of(self, name: str) -> Any:
@@ -93,9 +94,8 @@ class DroppedPage:
         return self.worktop.dropped.folder / name
 
     # -- looking
-    # -------------------------------------------------------------------------------------------------
 
-    def show(self, name: str) -> Response:
+    def sheet(self, name: str) -> Response:
         return self._page(self._looked_at(name), None, "")
 
     def _reading(self) -> dict[str, str]:
@@ -104,9 +104,9 @@ class DroppedPage:
             key: value for key, words in _READING.items() if (value := request.form.get(key, "")) in words
         }
 
-    def _looked_at(self, name: str) -> _Look:
+    def _looked_at(self, name: str) -> SeenSheet:
         path, answered = self._path_of(name), self._reading()
-        species, rules = species_and_rules(self.worktop.shelf_state.folder)
+        species, rules = species_and_rules(self.shelf_state.folder)
         rules = rules.model_copy(update=answered)
         new = {key: value for key, value in answered.items() if key == "encoding"}
         try:
@@ -116,14 +116,14 @@ class DroppedPage:
             if table in TABLE_BY_NAME:
                 taking = Taking(path, table, None, answered)
                 shown = (", ".join(row.values()) for row in taking.rows[:_ROWS_SHOWN])
-                return _Look(name, taking, None, (), tuple(shown), (), (), ())
+                return SeenSheet(name, taking, rows=tuple(shown))
             found = proposal(path, species, rules)
         except Unreadable as broken:
-            return _Look(name, None, None, (), (), (), (), (broken.problem,))
+            return SeenSheet(name, problems=(broken.problem,))
         except ShelfProblems as broken:
-            return _Look(name, None, None, (), (), (), (), broken.problems)
+            return SeenSheet(name, problems=broken.problems)
         try:
-            mapped = self._mapped(found, known_mapping(self.worktop.shelf_state.folder, path, rules.encoding))
+            mapped = self._mapped(found, known_mapping(self.shelf_state.folder, path, rules.encoding))
         except ValidationError as wrong:
             cause = wrong.errors()[0].get("ctx", {}).get("error")
             text, mend = (
@@ -132,7 +132,7 @@ class DroppedPage:
                 else (f"{wrong.errors()[0]['msg']}.", tr("Write it otherwise."))
             )
             problem = Problem(Where(name), "", "form", text, mend)
-            return _Look(name, None, found, found.header, (), found.asks, (), (problem,))
+            return SeenSheet(name, None, found, (), found.asks, (), (problem,))
         here = mapped.model_copy(update={"file": name})
         read = mapped_orders(path.parent, here, species, rules)
         rows = (
@@ -142,7 +142,7 @@ class DroppedPage:
         asks = found.asks if mapped.dates is None else ()
         unknown = unknown_fish(path.parent, here, species, rules)
         taking = Taking(path, "", mapped, new)
-        return _Look(name, taking, found, found.header, tuple(rows), asks, unknown, read.problems)
+        return SeenSheet(name, taking, found, tuple(rows), asks, unknown, read.problems)
 
     def _mapped(self, found: Proposal, known: MappedSheet | None) -> MappedSheet:
         """The mapping of the form; of a sheet seen for the first time the one known, else the guess."""
@@ -159,24 +159,23 @@ class DroppedPage:
             header: () for header in found.header if header not in used and must_be_read(header)
         }
         if (header := request.form.get("out", "")) in found.header and request.form.get("out_words"):
-            left[header] = tuple(word.strip() for word in _typed("out_words").split(";") if word.strip())
-        said: Any = {name: value for name in ("tab", "prefix") if (value := _typed(name))}
+            left[header] = tuple(word.strip() for word in typed("out_words").split(";") if word.strip())
+        said: Any = {name: value for name in ("tab", "prefix") if (value := typed(name))}
         return MappedSheet(
             **said,
             file=known.file if known else file,
-            dates=_order_of_days(),
-            decimals=_decimals(),
+            dates=_chosen("dates", _ORDERS_OF_DAYS),
+            decimals=_chosen("decimals", _DECIMALS),
             columns=columns,
-            always={name: value for name in _ALWAYS if (value := _typed(f"always-{name}"))},
+            always={name: value for name in _ALWAYS if (value := typed(f"always-{name}"))},
             names={**(dict(known.names) if known else {}), **_names_answered()},
             countries=dict(known.countries) if known else {},
             leave_out=left,
         )
 
     # -- doing
-    # ---------------------------------------------------------------------------------------------------
 
-    def act(self, name: str) -> Response:
+    def take_sheet(self, name: str) -> Response:
         do = request.form.get("do", "")
         self._path_of(name)
         if any(len(value) > _LONGEST for value in request.form.values()):
@@ -191,7 +190,7 @@ class DroppedPage:
         look = self._looked_at(name)
         if look.taking is None or do not in ("take", "take-changes"):
             return self._page(look, None, "")
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         with shelf_state.lock, shelf_state.ledger() as ledger:
             would = tried(shelf_state.folder, self.worktop.today, ledger, look.taking)
             if would.errors or (would.changes and do != "take-changes"):
@@ -202,13 +201,13 @@ class DroppedPage:
         waiting = self.worktop.dropped.names()
         return self.worktop.told_at(f"/sheets/{waiting[0]}" if waiting else "/", tr(said))
 
-    def _page(self, look: _Look, would: Tried | None, trouble: str, status: int = 200) -> Response:
+    def _page(self, look: SeenSheet, would: Tried | None, trouble: str, status: int = 200) -> Response:
         problems = (*(would.errors if would else ()), *look.problems)
-        mapped = look.taking.mapped if look.taking else look.found.mapped if look.found else None
+        mapped = look.taking.mapped if look.taking else look.proposed.mapped if look.proposed else None
         columns = {
             header: column for column, said in (mapped.columns if mapped else {}).items() for header in said
         }
-        species, _ = species_and_rules(self.worktop.shelf_state.folder)
+        species, _ = species_and_rules(self.shelf_state.folder)
         path = self.worktop.dropped.folder / look.name
         return self.worktop.page(
             "sheet.html",
@@ -235,28 +234,19 @@ class DroppedPage:
         )
 
 
-def _typed(name: str) -> str:
-    return " ".join(request.form.get(name, "").split())
-
-
-def _order_of_days() -> Literal["dmy", "mdy"] | None:
-    orders: Mapping[str, Literal["dmy", "mdy"]] = {"day first": "dmy", "month first": "mdy"}
-    return orders.get(request.form.get("dates", ""))
-
-
-def _decimals() -> Literal["point", "comma"] | None:
-    said: Mapping[str, Literal["point", "comma"]] = {"point": "point", "comma": "comma"}
-    return said.get(request.form.get("decimals", ""))
+def _chosen(name: str, words: Mapping[str, T]) -> T | None:
+    """What is meant by the word chosen in a form, None where none is."""
+    return words.get(request.form.get(name, ""))
 
 
 def _names_answered() -> dict[str, str]:
     """Their words for fish, and which fish of ours each is, with its population where one was typed."""
     found = {}
     for n in range(_LONGEST):
-        if not (word := _typed(f"word-{n}")):
+        if not (word := typed(f"word-{n}")):
             break
-        if species := _typed(f"meant-{n}"):
-            population = _typed(f"population-{n}")
+        if species := typed(f"meant-{n}"):
+            population = typed(f"population-{n}")
             found[word] = f"{species}/{population}" if population else species
     return found
 
@@ -269,12 +259,12 @@ def _file_in_shelf(name: str) -> str:
 
 def _questions(problems: tuple[Problem, ...]) -> list[tuple[str, str, list[tuple[str, str]]]]:
     """What is asked once for all cells: the key, the question, and the answers that fit."""
-    found: dict[str, tuple[str, str, list[tuple[str, str]]]] = {}
+    questions: dict[str, tuple[str, str, list[tuple[str, str]]]] = {}
     for problem in problems:
-        known = [one for one in problem.answers if one.key in _READING]
-        if known:
-            found.setdefault(known[0].key, (known[0].key, tr(problem.text), [_worded(one) for one in known]))
-    return list(found.values())
+        answers = [answer for answer in problem.answers if answer.key in _READING]
+        for key in [answer.key for answer in answers[:1]]:
+            questions.setdefault(key, (key, tr(problem.text), [_worded(answer) for answer in answers]))
+    return list(questions.values())
 
 
 def _worded(answer: Answer) -> tuple[str, str]:

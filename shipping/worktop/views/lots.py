@@ -8,14 +8,23 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from flask import Flask, Response, abort, request
+from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.lot_counts import name_now
 from shipping.tables.rows.lots import STAGES
 from shipping.tables.shelf import Shelf
-from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, go_to, plain_problem, plain_problems
+from shipping.worktop.context import (
+    Refused,
+    View,
+    Worktop,
+    go_to,
+    plain_problem,
+    refuse_long,
+    refusing,
+    sought,
+    typed,
+)
 from shipping.worktop.days import cause_text
 from shipping.worktop.kept_week import fish_name
 from shipping.worktop.page_language import day_words, tr
@@ -108,11 +117,14 @@ class Moved:
     warnings: tuple[str, ...]
 
 
-class LotsPage:
+class LotsPage(View):
     """Every lot, and a look at it."""
 
+    pages = (("/lots", "lots"),)
+    forms = (("/lots/<name>/look", "look"),)
+
     def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+        super().__init__(worktop)
         self._moved: dict[str, Moved] = {}
         self._known: tuple[Shelf | None, tuple[Counter[str], Counter[str]], dict[str, LotCard]] = (
             None,
@@ -121,43 +133,35 @@ class LotsPage:
         )
         worktop.next_pages.append(self._cards)
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/lots", "lots", self.show)
-        app.add_url_rule("/lots/<name>/look", "look", self.look, methods=["POST"])
-
-    def show(self) -> Response:
-        return self._page({})
-
-    def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
-        at = request.args.get("at", "")
-        find = " ".join(request.args.get("find", "").split()).casefold()
+    def lots(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
+        at, find = request.args.get("at", ""), sought().casefold()
         cards = self._cards()
         wanted = [card for card in cards if find in f"{card.lot} {card.fish}".casefold()]
-        named = [card for card in wanted if card.lot in (at, *troubles)]
-        shown = named + [card for card in wanted if card not in named][: MOST_CARDS - len(named)]
+        named = [card for card in wanted if card.lot in (at, trouble_of)]
+        is_written = at in self._moved and "wrote" in request.args
         return self.worktop.page(
             "lots.html",
             status,
-            cards=shown,
+            cards=named + [card for card in wanted if card not in named][: MOST_CARDS - len(named)],
             every=len(cards),
             find=find,
             **self._form_facts(),
-            troubles=troubles,
-            moved={at: self._moved[at]} if at in self._moved and "wrote" in request.args else {},
-            stamp=f"{self.worktop.shelf_state.tables().stamp}-{self.worktop.shelf_state.plan_mark()}",
+            troubles={trouble_of: trouble},
+            moved={at: self._moved[at]} if is_written else {},
+            stamp=f"{self.shelf_state.tables().stamp}-{self.shelf_state.plan_mark()}",
         )
 
     def _cards(self) -> list[LotCard]:
         """The cards of all lots, the most urgent first."""
-        shelf = self._shelf()
+        shelf = self.shelf_state.left()
         return sorted((self.card(shelf, lot.lot) for lot in shelf.lots), key=lambda card: card.urgency)
 
     def _held(self) -> tuple[Counter[str], Counter[str]]:
         """Eggs that kept parcels hold of each lot, by the name it has now, and those packed and not sent."""
-        counted = self.worktop.shelf_state.readable_tables().counted
+        counted = self.shelf_state.readable_tables().counted
         held: Counter[str] = Counter()
         packed: Counter[str] = Counter()
-        with self.worktop.shelf_state.ledger() as ledger:
+        with self.shelf_state.ledger() as ledger:
             for lot, eggs in ledger.held_by_lot().items() if ledger else ():
                 held[name_now(lot, counted)] += eggs
             for parcel in ledger.parcels() if ledger else ():
@@ -166,103 +170,95 @@ class LotsPage:
         return held, packed
 
     def _form_facts(self) -> dict[str, object]:
-        in_book = is_in_workbook(self.worktop.shelf_state.folder, "inspections")
+        in_book = is_in_workbook(self.shelf_state.folder, "inspections")
         return {"stages": STAGE_WORDS, "counts": COUNTS, "typed": request.form, "in_workbook": in_book}
 
-    def _shelf(self) -> Shelf:
-        """The shelf as the ledger leaves it."""
-        return self.worktop.shelf_state.left()
-
     def card(self, shelf: Shelf, name: str) -> LotCard:
-        """The card of a lot, reckoned once for a state of the shelf."""
+        """The card of a lot, reckoned once for a state of the shelf as the ledger leaves it."""
         if self._known[0] is not shelf:
             self._known = (shelf, self._held(), {})
         _, (held, packed), cards = self._known
         if name not in cards:
-            cards[name] = self._card(shelf, name, held[name], packed[name])
+            cards[name] = _card(shelf, name, held[name], packed[name])
         return cards[name]
 
-    @staticmethod
-    def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
-        found = lot_forecast(shelf, name)
-        lot = found.lot
-        hatch = found.days_hatched((0.05, 0.5, 0.95))
-        warmed = reversed(shelf.looks_by_lot.get(name, ()))
-        return LotCard(
-            lot=lot.lot,
-            fish=fish_name(lot.species, lot.population, shelf),
-            medium=lot.medium,
-            kept_at_c=next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c),
-            stage=found.stage,
-            eggs=found.eggs_on(shelf.today) + held,
-            free=found.free_on(shelf.today),
-            held=held,
-            packed=packed,
-            hatch=(hatch[0], hatch[1], hatch[2]),
-            kept_damp=lot.kept_damp,
-            laid=(
-                day_words(lot.laid_from)
-                if lot.laid_from == lot.laid_to
-                else tr("{first} to {last}", first=day_words(lot.laid_from), last=day_words(lot.laid_to))
-            ),
-            last_seen=found.last_seen,
-            doubts=tuple(cause_text(reason) for reason in found.doubts(shelf.today)),
-            today=shelf.today,
-        )
-
     def look(self, name: str) -> Response:
-        with self.worktop.shelf_state.lock:
-            before_shelf = self._shelf()
+        with self.shelf_state.lock:
+            before_shelf = self.shelf_state.left()
             if name not in before_shelf.lot_by_name:
                 abort(404)
-            lengths = dict.fromkeys([column for column, _ in COUNTS], 40) | {"kept_at_c": 20, "note": 500}
-            if trouble_text := self.worktop.too_long(**lengths):
-                return self._tell(name, "", tr("Not written: {why}", why=trouble_text), 422)
-            cells = {"lot": name, "on": request.form.get("on", "").strip() or self.worktop.today.isoformat()}
-            cells |= {column: request.form.get(column, "").strip() for column, _ in COUNTS}
-            cells |= {
-                "stage": request.form.get("stage", ""),
-                "kept_at_c": request.form.get("kept_at_c", "").replace(",", "."),
-            }
-            cells["note"] = " ".join(request.form.get("note", "").split())
-            said = {column: value for column, value in cells.items() if value and column not in ("lot", "on")}
-            if not said or cells["stage"] not in ("", *STAGES):
-                return self._tell(
-                    name, "", tr("Not written: nothing was seen. Name a stage, a count or the warmth."), 422
-                )
-            gone = sum(int(cells[name]) for name in ("hatched", "removed") if cells[name].isdigit())
-            there = lot_forecast(before_shelf, name).count.eggs
-            if gone > there:
-                text = tr(
-                    "Not written: {gone} are said to be gone, and only {there} were counted in lot {lot}.",
-                    gone=gone,
-                    there=there,
-                    lot=name,
-                )
-                return self._tell(name, "", text, 422)
             try:
-                written, warnings = add_checked_row(self.worktop.shelf_state, "inspections", cells)
-            except ShelfProblems as trouble:
-                return self._tell(name, "", tr("Not written: {why}", why=plain_problems(trouble)), 409)
-            after = self._shelf()
-            moved = Moved(
-                tables_folder_words(written),
-                tuple(_moved_lines(self.card(before_shelf, name), self.card(after, name))),
-                tuple(map(plain_problem, warnings)),
-            )
+                moved = self._looked_at(name, before_shelf)
+            except Refused as refused:
+                if self.worktop.wants_card:
+                    return self._answer(name, refused.said, refused.status, trouble=refused.said)
+                return self.lots(name, refused.said, refused.status)
             self._moved[name] = moved
-            return self._tell(name, moved.written, "", 200, moved)
+            if self.worktop.wants_card:
+                return self._answer(name, moved.written, moved=moved, typed={})
+            return go_to(f"/lots?at={name}&wrote=1#h-{name}")
 
-    def _tell(self, name: str, said: str, trouble: str, status: int, moved: Moved | None = None) -> Response:
-        if self.worktop.wants_card:
-            card = self.card(self._shelf(), name)
-            facts = self._form_facts() | ({} if trouble else {"typed": {}})
-            return self.worktop.card(
-                "_lot_card.html", trouble or said, status, card=card, trouble=trouble, moved=moved, **facts
+    def _looked_at(self, name: str, before_shelf: Shelf) -> Moved:
+        """Writes the look of the form, and says what it changed."""
+        counts = [column for column, _ in COUNTS]
+        refuse_long("Not written: {why}", **dict.fromkeys(counts, 40), kept_at_c=20, note=500)
+        seen = {column: request.form.get(column, "").strip() for column in counts} | {
+            "stage": request.form.get("stage", ""),
+            "kept_at_c": request.form.get("kept_at_c", "").replace(",", "."),
+            "note": typed("note"),
+        }
+        if not any(seen.values()) or seen["stage"] not in ("", *STAGES):
+            raise Refused(tr("Not written: nothing was seen. Name a stage, a count or the warmth."))
+        gone = sum(int(seen[column]) for column in ("hatched", "removed") if seen[column].isdigit())
+        there = lot_forecast(before_shelf, name).count.eggs
+        if gone > there:
+            text = tr(
+                "Not written: {gone} are said to be gone, and only {there} were counted in lot {lot}.",
+                gone=gone,
+                there=there,
+                lot=name,
             )
-        if trouble:
-            return self._page({name: trouble}, status)
-        return go_to(f"/lots?at={name}&wrote=1#h-{name}")
+            raise Refused(text)
+        on = request.form.get("on", "").strip() or self.worktop.today.isoformat()
+        with refusing("Not written: {why}"):
+            written, warnings = add_checked_row(
+                self.shelf_state, "inspections", {"lot": name, "on": on, **seen}
+            )
+        lines = _moved_lines(self.card(before_shelf, name), self.card(self.shelf_state.left(), name))
+        return Moved(tables_folder_words(written), tuple(lines), tuple(map(plain_problem, warnings)))
+
+    def _answer(self, name: str, said: str, status: int = 200, trouble: str = "", **more: object) -> Response:
+        facts = {"moved": None, "trouble": trouble, **self._form_facts(), **more}
+        card = self.card(self.shelf_state.left(), name)
+        return self.worktop.card("_lot_card.html", said, status, card=card, **facts)
+
+
+def _card(shelf: Shelf, name: str, held: int, packed: int) -> LotCard:
+    forecast = lot_forecast(shelf, name)
+    lot = forecast.lot
+    first, half, late = forecast.days_hatched((0.05, 0.5, 0.95))
+    warmed = reversed(shelf.looks_by_lot.get(name, ()))
+    return LotCard(
+        lot=lot.lot,
+        fish=fish_name(lot.species, lot.population, shelf),
+        medium=lot.medium,
+        kept_at_c=next((look.kept_at_c for look in warmed if look.kept_at_c is not None), lot.kept_at_c),
+        stage=forecast.stage,
+        eggs=forecast.eggs_on(shelf.today) + held,
+        free=forecast.free_on(shelf.today),
+        held=held,
+        packed=packed,
+        hatch=(first, half, late),
+        kept_damp=lot.kept_damp,
+        laid=(
+            day_words(lot.laid_from)
+            if lot.laid_from == lot.laid_to
+            else tr("{first} to {last}", first=day_words(lot.laid_from), last=day_words(lot.laid_to))
+        ),
+        last_seen=forecast.last_seen,
+        doubts=tuple(cause_text(reason) for reason in forecast.doubts(shelf.today)),
+        today=shelf.today,
+    )
 
 
 def _moved_lines(before: LotCard, after: LotCard) -> list[tuple[str, str, str]]:

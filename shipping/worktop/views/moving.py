@@ -1,82 +1,296 @@
-"""The page that moves a parcel: a day and a service in; what would come of it, and the week kept so, out."""
+"""A kept parcel on another day or by another service: a wish in; what would come of it, and the week kept so,
+out.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from flask import Flask, Response, abort, request
+from flask import Response, abort, request
 
+from shipping.ledger.packing_day import line_of
+from shipping.ledger.planning_again import shelf_left
 from shipping.post.transit import services_to
+from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.week.objective import default_week, dispatch_days
-from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, day_from, plain_problems, said_of
-from shipping.worktop.days import ListedParcel, cause_text, listed_days
-from shipping.worktop.kept_week import Kept, kept_parcel_now
-from shipping.worktop.late_parcel import outlook
-from shipping.worktop.moving import MoveWay, Outcome, Wish, move, outcome, ways_to_move
+from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.reasons import Reason, nearest_first
+from shipping.worktop.context import Refused, View, day_from, refusing
+from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
+from shipping.worktop.kept_week import Kept, kept_parcel_now, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
-from shipping.worktop.views.week import digest_of
+from shipping.worktop.planner import Planned, changes_of, plan_now
+from shipping.worktop.promise import outlook
+from shipping.worktop.shelf_state import ShelfState, Tables, trial_copy
+from shipping.worktop.table_row import change_tried
+from shipping.worktop.views.week import digest_of, keep_plan
+
+if TYPE_CHECKING:
+    from shipping.ledger.entries import Entry
+    from shipping.tables.rows.orders import Line, Order
+    from shipping.tables.shelf import Shelf
+    from shipping.week.choices import Choices
+
+ORDERS = "orders.csv"
 
 
-class MovingPage:
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Where a parcel shall go instead; ``service`` "" is whichever is best."""
+
+    day: date
+    service: str
+
+
+@dataclass(frozen=True)
+class MoveOutcome:
+    """What would come of a wish: the plan of then, its parcels that hold the lines moved, which of these
+    would stay and why, and what else would change, a sentence each.
+    """
+
+    plan: Planned
+    parcels: tuple[Mapping[str, Any], ...]
+    left_out: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MoveWay:
+    """A day and a service by which a parcel might go instead: about when it is there, how sure it is that
+    enough of its worst line arrive alive, and what speaks against it by itself; nothing where it may go.
+    """
+
+    day: date
+    service: str
+    hour: str
+    there: date
+    chance: float
+    against: tuple[Reason, ...]
+
+
+def ways_to_move(shelf_state: ShelfState, kept: Kept, days: tuple[date, ...]) -> tuple[MoveWay, ...]:
+    """Every day and service that the parcel's lines share, those that may go first, the earliest before; the
+    rest by what is nearest to going. Other parcels are not looked at.
+    """
+    from shipping.options.option_factory import Reckoner
+    from shipping.week.choices import Choices
+
+    with shelf_state.lock, shelf_state.ledger() as ledger:
+        shelf = shelf_left(shelf_state.tables().shelf, ledger, kept.parcel.week)
+    choices = Choices(Reckoner(shelf), days, ())
+    ways: dict[tuple[date, str], MoveWay] = {}
+    for n, kept_line in enumerate(kept.parcel.lines):
+        ordered = line_of(shelf, kept_line)
+        if isinstance(ordered, str):
+            return ()
+        own = _nearest_by_way(choices, *ordered, days)
+        ways = {key: _worse(ways[key], own[key]) for key in ways.keys() & own.keys()} if n else own
+    return tuple(sorted(ways.values(), key=lambda way: (len(way.against), way.day, way.there, way.service)))
+
+
+def _nearest_by_way(
+    choices: Choices, order: Order, line: Line, days: tuple[date, ...]
+) -> dict[tuple[date, str], MoveWay]:
+    """By day and service the option of a line that has least against it."""
+    ways: dict[tuple[date, str], MoveWay] = {}
+    for option in choices.options_of(order, line, line.species, line.population, days):
+        leg = option.ride.leg
+        way = MoveWay(
+            leg.day,
+            leg.service.service,
+            leg.service.cut_off or "",
+            leg.arrivals.p50,
+            option.p_enough,
+            nearest_first(list(option.reasons)),
+        )
+        key = (way.day, way.service)
+        ways[key] = min(ways.get(key, way), way, key=lambda way: (len(way.against), -way.chance))
+    return ways
+
+
+def _worse(one: MoveWay, other: MoveWay) -> MoveWay:
+    return max(one, other, key=lambda way: (len(way.against), -way.chance))
+
+
+def outcome(shelf_state: ShelfState, kept: Kept, wish: Wish) -> MoveOutcome:
+    """What would come of it, found on a copy of shelf and ledger; nothing is written.
+
+    Raises
+    ------
+    ShelfProblems
+        If the orders cannot be changed on the page, or say then what cannot be.
+    """
+    rows = changed_rows(kept, shelf_state.tables(), wish)
+    with shelf_state.ledger() as ledger, trial_copy(shelf_state.folder, ledger) as trial:
+        _write(trial / ORDERS, rows)
+        state = ShelfState(trial, shelf_state.today_of)
+        try:
+            plan = _planned_without(state, kept)
+            rest = of_week(kept_parcels_now(state), kept.parcel.week)
+        finally:
+            state.close()
+    facts: Mapping[str, Any] = plan.plan.as_json()
+    keys = kept.parcel.line_keys
+
+    def is_of_it(line: Mapping[str, Any]) -> bool:
+        return (line["order"], line["line"]) in keys
+
+    return MoveOutcome(
+        plan,
+        tuple(parcel for parcel in facts["parcels"] if any(map(is_of_it, parcel["lines"]))),
+        tuple(
+            _against(plan.shelf, line["order"], line["line"], wish)
+            for line in facts["lines_out"]
+            if is_of_it(line)
+        ),
+        changes_of(plan, rest, without=keys),
+    )
+
+
+def _against(shelf: Shelf, name: str, number: int, wish: Wish) -> str:
+    """What speaks against a line on that day: the reasons of the option that has fewest."""
+    from shipping.options.option_factory import Reckoner
+    from shipping.week.choices import Choices
+
+    order = shelf.order_by_name[name]
+    line = next(line for line in order.lines if line.number == number)
+    choices = Choices(Reckoner(shelf), (wish.day,), ())
+    every = choices.options_of(order, line, line.species, line.population, (wish.day,))
+    options = [option for option in every if wish.service in ("", option.ride.leg.service.service)]
+    nearest = min(options, key=lambda option: len(option.reasons), default=None)
+    if nearest is None:
+        return tr("{order}, line {line}: nothing of it can go then.", order=name, line=number)
+    why = " ".join(map(why_text, nearest.reasons)) or tr("Another line of its order cannot go.")
+    return tr("{order}, line {line}: {why}", order=name, line=number, why=why)
+
+
+def move(shelf_state: ShelfState, kept: Kept, wish: Wish) -> Entry:
+    """Writes the wish into the orders, lets the parcel go, plans again and keeps that plan; the entry of it.
+
+    Raises
+    ------
+    ShelfProblems
+        If an order cannot be changed so; nothing is written then.
+    """
+    rows = changed_rows(kept, shelf_state.tables(), wish)
+    change_tried(shelf_state, "orders", lambda path: _write(path, rows))
+    return keep_plan(shelf_state, _planned_without(shelf_state, kept).plan.as_json())
+
+
+def _planned_without(shelf_state: ShelfState, kept: Kept) -> Planned:
+    """The week planned again once a parcel was let go."""
+    with shelf_state.ledger() as ledger:
+        assert ledger is not None
+        ledger.drop(kept.name)
+    return plan_now(shelf_state, kept.parcel.week)
+
+
+def changed_rows(kept: Kept, tables: Tables, wish: Wish) -> Mapping[int, Mapping[str, str]]:
+    """What the rows of a parcel's orders say then: dispatch not before the day, the service, and arrival not
+    later than from that day, so that no later one is as good; an earlier bound of the order's own stays.
+
+    Raises
+    ------
+    ShelfProblems
+        If an order stands in another sheet, in none any more, or must not leave so early.
+    """
+    rows: dict[int, Mapping[str, str]] = {}
+    for name in sorted({line.order for line in kept.parcel.lines}):
+        order = tables.shelf.order_by_name.get(name)
+        if order is None:
+            text = tr("{order} is not in it any more.", order=name)
+            raise _refused(ORDERS, text, tr("Let the parcel go."))
+        if order.not_before and wish.day < order.not_before:
+            text = tr("{order} must not leave before {day}.", order=name, day=day_words(order.not_before))
+            raise _refused(ORDERS, text, tr("Change that in the order first, if it may."))
+        until = min((day for day in (order.not_after, _there_by(tables, order, wish)) if day), default=None)
+        cells = {
+            "not_before": wish.day.isoformat(),
+            "not_after": until.isoformat() if until else "",
+            "service": wish.service,
+        }
+        for line in order.lines:
+            if line.row.at.file != ORDERS:
+                mend = tr("A dropped sheet is never written to: write its order in your own table first.")
+                text = tr("{order} stands in {file}.", order=name, file=line.row.at.file)
+                raise _refused(line.row.at.file, text, mend)
+            rows[line.row.at.row] = cells
+    return rows
+
+
+def _there_by(tables: Tables, order: Order, wish: Wish) -> date | None:
+    """The day by which a parcel of that day and service is there almost surely; None without a service."""
+    reckoner = tables.reckoner
+    named = reckoner.services(order.country, wish.service) if wish.service else ()
+    legs = (reckoner.leg(service, reckoner.destination(order), wish.day) for service in named)
+    return max((leg.arrivals.p95 for leg in legs), default=None)
+
+
+def _write(path: Path, rows: Mapping[int, Mapping[str, str]]) -> WrittenRow:
+    return [change_row(path, row, cells) for row, cells in sorted(rows.items())][-1]
+
+
+def _refused(file: str, text: str, mend: str) -> ShelfProblems:
+    return ShelfProblems((Problem(Where(file), "", "move", text, mend),))
+
+
+class MovingPage(View):
     """One parcel, and where else it might go."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
-
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/parcels/<name>/move", "moving", self.show)
-        app.add_url_rule("/parcels/<name>/move", "move", self.act, methods=["POST"])
+    pages = (("/parcels/<name>/move", "moving"),)
+    forms = (("/parcels/<name>/move", "move"),)
 
     def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.worktop.shelf_state, name)
+        kept = kept_parcel_now(self.shelf_state, name)
         if kept is None or not kept.parcel.is_planned:
             abort(404)
         return kept
 
-    def show(self, name: str) -> Response:
+    def moving(self, name: str) -> Response:
         return self._page(self._kept(name), None, None, "")
 
-    def act(self, name: str) -> Response:
+    def move(self, name: str) -> Response:
         """What would come of it; with the mark of that very plan, it is done."""
-        shelf_state = self.worktop.shelf_state
-        with shelf_state.lock:
-            kept, wish = self._kept(name), self._wish(name)
+        with self.shelf_state.lock:
+            kept = self._kept(name)
+            wish = self._wish(kept)
             if wish is None:
                 return self._page(kept, None, None, tr("Choose a day and a service of the lists."), 422)
             try:
-                would = outcome(shelf_state, kept, wish)
-                seen = request.form.get("digest", "")
-                if not seen or seen != digest_of(would.plan.plan.as_json()):
-                    trouble = tr("Not moved: something changed since. This is what would come of it now.")
-                    return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
-                entry = move(shelf_state, kept, wish)
-            except ShelfProblems as refused:
-                return self._page(kept, wish, None, tr("Not moved: {why}", why=plain_problems(refused)), 409)
-        said = said_of(shelf_state.entries(), entry.seq)
-        return self.worktop.told_at(f"/week?week={kept.parcel.week}", f"{tr('Moved.')} {said}")
+                with refusing("Not moved: {why}"):
+                    would = outcome(self.shelf_state, kept, wish)
+                    seen = request.form.get("digest", "")
+                    if not seen or seen != digest_of(would.plan.plan.as_json()):
+                        trouble = tr("Not moved: something changed since. This is what would come of it now.")
+                        return self._page(kept, wish, would, trouble if seen else "", 409 if seen else 200)
+                    entry = move(self.shelf_state, kept, wish)
+            except Refused as refused:
+                return self._page(kept, wish, None, refused.said, refused.status)
+        said = f"{tr('Moved.')} {self.said_of(entry.seq)}"
+        return self.worktop.told_at(f"/week?week={kept.parcel.week}", said)
 
-    def _wish(self, name: str) -> Wish | None:
+    def _wish(self, kept: Kept) -> Wish | None:
         day, service = day_from(request.form.get("day", "")), request.form.get("service", "")
-        kept = self._kept(name)
         if day not in self._days(kept) or (service and service not in self._services(kept)):
             return None
         return Wish(day, service)
 
     def _days(self, kept: Kept) -> tuple[date, ...]:
-        return dispatch_days(self.worktop.shelf_state.tables().shelf, kept.parcel.week)
+        return dispatch_days(self.shelf_state.tables().shelf, kept.parcel.week)
 
     def _services(self, kept: Kept) -> list[str]:
         """The services that go where the parcel goes."""
-        shelf = self.worktop.shelf_state.tables().shelf
+        shelf = self.shelf_state.tables().shelf
         return sorted({row.service for row in services_to(shelf, kept.parcel.to)})
 
     def _page(
-        self, kept: Kept, wish: Wish | None, would: Outcome | None, trouble: str, status: int = 200
+        self, kept: Kept, wish: Wish | None, would: MoveOutcome | None, trouble: str, status: int = 200
     ) -> Response:
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         shelf, today = shelf_state.tables().shelf, self.worktop.today
         is_late = kept.parcel.is_overdue(today)
         days = self._days(kept)
@@ -88,7 +302,7 @@ class MovingPage:
             kept=kept,
             now=self._listed([_without_chances(kept.facts) if is_late else kept.facts], kept)[0],
             then=self._listed(would.parcels, kept) if would else [],
-            money=[(one["dispatch_on"], one["service"], one["postage"]) for one in would.parcels]
+            money=[(parcel["dispatch_on"], parcel["service"], parcel["postage"]) for parcel in would.parcels]
             if would
             else [],
             lines=would.left_out if would else (),
@@ -106,8 +320,8 @@ class MovingPage:
         )
 
     def _listed(self, parcels: Sequence[Mapping[str, Any]], kept: Kept) -> list[ListedParcel]:
-        shelf, states = self.worktop.shelf_state.tables().shelf, {kept.name: "planned"}
-        days = listed_days(kept.parcel.week, parcels, states, shelf, self.worktop.hide_names)
+        shelf, states = self.shelf_state.tables().shelf, {kept.name: "planned"}
+        days = listed_days(kept.parcel.week, parcels, states, shelf)
         return [parcel for day in days for parcel in day.parcels]
 
 

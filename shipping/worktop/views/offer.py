@@ -6,19 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from flask import Flask, Response, make_response, render_template
+from flask import Response, render_template
 
 from shipping.ledger.planning_again import shelf_left
 from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.week.objective import default_week
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.worktop.beside import Beside, Going
-from shipping.worktop.context import Worktop, go_to
+from shipping.worktop.background import Background, Going
+from shipping.worktop.context import View, Worktop, file_answer, go_to
 from shipping.worktop.page_language import tr
 from shipping.worktop.shelf_state import seen_mark
 
 if TYPE_CHECKING:
-    from shipping.questions.offer_data import Offers
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan
 
@@ -27,29 +26,28 @@ _NAME = "offer"
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """What can still be sold, as a text for buyers, and whether it was stopped before all was asked."""
+    """What can still be sold, as a text for buyers, and whether it was stopped before all was asked; lots to
+    be counted first.
+    """
 
-    offers: Offers
     lines: tuple[str, ...]
     is_stopped: bool
+    count_first: tuple[str, ...]
 
 
-class OfferPage:
+class OfferPage(View):
     """What can go where, until when; names of nobody."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
-        self._offers: Beside[Offered] = Beside("The offer could not be made", worktop.aside)
+    pages = (("/offer", "offer"), ("/offer.html", "offer_file"))
+    forms = (("/offer/stop", "stop_offer"), ("/offer/again", "offer_again"))
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/offer", "offer", self.show)
-        app.add_url_rule("/offer.html", "offer_file", self.file)
-        app.add_url_rule("/offer/stop", "stop_offer", self.stop, methods=["POST"])
-        app.add_url_rule("/offer/again", "offer_again", self.again, methods=["POST"])
+    def __init__(self, worktop: Worktop) -> None:
+        super().__init__(worktop)
+        self._offers: Background[Offered] = Background("The offer could not be made", worktop.aside)
 
     def _ask(self) -> Offered | None:
         """The offer of what stands now; None while it is being reckoned."""
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         tables = shelf_state.tables()
         if tables.shelf.settings.sender.is_invented:
             text, mend = INVENTED_SENDER
@@ -61,7 +59,7 @@ class OfferPage:
         from shipping.questions.offer import offer
         from shipping.questions.offer_text import offer_text
 
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         shelf = shelf_state.tables().shelf
         with shelf_state.ledger() as ledger:
             left = shelf_left(shelf, ledger)
@@ -72,8 +70,8 @@ class OfferPage:
             going.tell(done, every)
             return not going.is_stopped
 
-        found = offer(left, plan, kept=kept, go_on=go_on)
-        return Offered(found, tuple(offer_text(found, shelf.settings.sender)), going.is_stopped)
+        offers = offer(left, plan, kept=kept, go_on=go_on)
+        return Offered(tuple(offer_text(offers, shelf.settings.sender)), going.is_stopped, offers.count_first)
 
     def _plan_beside(self, left: Shelf, kept: Mapping[str, int], going: Going) -> Plan:
         """What of the orders in hand goes this week besides what parcels hold, as the command `offer` plans
@@ -88,32 +86,31 @@ class OfferPage:
         with ended_by(going.asked_to_stop):
             return make_plan(left, week)
 
-    def show(self) -> Response:
-        found = self._offers.ask_awhile(self._ask)
-        if found is None:
+    def offer(self) -> Response:
+        offered = self._offers.ask_awhile(self._ask)
+        if offered is None:
             return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
-        text = "\n".join(map(tr, found.lines))
+        text = "\n".join(map(tr, offered.lines))
         return self.worktop.page(
-            "offer.html", text=text, is_stopped=found.is_stopped, count_first=found.offers.count_first
+            "offer.html", text=text, is_stopped=offered.is_stopped, count_first=offered.count_first
         )
 
-    def stop(self) -> Response:
+    def stop_offer(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
-        self.worktop.planner.stop(default_week(self.worktop.shelf_state.tables().shelf))
+        self.worktop.planner.stop(default_week(self.shelf_state.tables().shelf))
         self._offers.stop(_NAME)
         return go_to("/offer")
 
-    def again(self) -> Response:
+    def offer_again(self) -> Response:
         """An offer that was stopped is made to its end."""
         self._offers.forget(_NAME)
         return go_to("/offer")
 
-    def file(self) -> Response:
+    def offer_file(self) -> Response:
         """One HTML file without a script, to be put on any site."""
-        found = self._offers.ask_awhile(self._ask)
-        if found is None:
+        offered = self._offers.ask_awhile(self._ask)
+        if offered is None:
             return go_to("/offer")
-        page = render_template("published.html", lines=list(map(tr, found.lines)))
-        answer = make_response(page)
-        answer.headers["Content-Disposition"] = 'attachment; filename="eggs-on-offer.html"'
-        return answer
+        page = render_template("published.html", lines=list(map(tr, offered.lines)))
+        place = 'attachment; filename="eggs-on-offer.html"'
+        return file_answer(page, "text/html; charset=utf-8", Content_Disposition=place)

@@ -4,23 +4,33 @@ cards out.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import quote, unquote, urlencode
 
-from flask import Flask, Response, abort, make_response, request
+from flask import Response, abort, request
 
 from shipping.ledger.entries import LineCount
-from shipping.ledger.ledger import Ledger
+from shipping.ledger.kept import LineKey
 from shipping.ledger.packing_day import Done, pack, send
 from shipping.tables.cells import MOST_EGGS
-from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week
-from shipping.worktop.context import Worktop, day_from, go_to, plain_problems, said_of
+from shipping.worktop.context import (
+    Refused,
+    View,
+    Worktop,
+    day_from,
+    file_answer,
+    go_to,
+    refuse_long,
+    refusing,
+    sought,
+    typed,
+)
 from shipping.worktop.kept_week import (
-    HIDDEN,
     Kept,
     has_text,
     in_packing_order,
@@ -33,12 +43,9 @@ from shipping.worktop.parcel_cards import (
     LONGEST_COUNT,
     ParcelCard,
     count_from,
-    draft_texts,
-    drafts_from,
-    line_counts,
     other_day,
     parcel_card,
-    planned_units,
+    planned_tubes,
 )
 from shipping.worktop.table_row import add_checked_row, tables_folder_words
 
@@ -59,92 +66,77 @@ class DayTab:
         return bool(self.open) and self.day < today
 
 
-class PackingPage:
+class PackingPage(View):
     """The bench: what is counted is recorded, not what was planned."""
 
+    pages = (
+        ("/packing", "packing"),
+        ("/papers/<name>.pdf", "parcel_papers"),
+        ("/papers/day/<text>.pdf", "day_papers"),
+    )
+    forms = tuple((f"/packing/<name>/{doing}", doing) for doing in ("count", "pack", "send", "undo", "eyes"))
+
     def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+        super().__init__(worktop)
         worktop.next_pages.append(self._first_cards)
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/packing", "packing", self.show)
-        for doing, view in (
-            ("count", self.count),
-            ("pack", self.pack),
-            ("send", self.send),
-            ("undo", self.undo),
-            ("eyes", self.eyes),
-        ):
-            app.add_url_rule(f"/packing/<name>/{doing}", doing, view, methods=["POST"])
-        app.add_url_rule("/papers/<name>.pdf", "parcel_papers", self.papers)
-        app.add_url_rule("/papers/day/<text>.pdf", "day_papers", self.day_papers)
-
     # -- looking
-    # -------------------------------------------------------------------------------------------------
 
-    def show(self) -> Response:
+    def packing(self) -> Response:
         return self._page(drafts_from(request.args.getlist("counts")), {})
 
     def _page(
         self, drafts: Mapping[str, Sequence[str]], troubles: Mapping[str, str], status: int = 200
     ) -> Response:
-        shelf_state = self.worktop.shelf_state
-        every = self._every()
+        every, find = self._every(), sought()
         at = next(iter(troubles), "") or request.args.get("at", "")
-        find = " ".join(request.args.get("find", "").split())
         head = self._head(every, at)
-        wanted = (
-            [one for one in every if has_text(one, find, self.worktop.hide_names)]
-            if find
-            else [one for one in every if one.parcel.dispatch_on == head["day"]]
-        )
+        wanted = [
+            kept for kept in every if (has_text(kept, find) if find else self._is_on(kept, head["day"]))
+        ]
         shown, folded = _in_sight(in_packing_order(wanted), at)
-        cards = self._cards(shown, drafts)
         return self.worktop.page(
             "packing.html",
             status,
-            cards=cards,
-            folded=[self._row(one) for one in folded],
+            cards=self._cards(shown, drafts),
+            folded=folded,
             find=find,
             drafts=draft_texts(drafts),
             troubles=troubles,
             is_planned=bool(every),
-            left_out=shelf_state.readable_tables().left_out,
+            left_out=self.shelf_state.readable_tables().left_out,
             **head,
         )
 
     def _cards(self, shown: Sequence[Kept], drafts: Mapping[str, Sequence[str]]) -> list[ParcelCard]:
-        shelf_state, hidden = self.worktop.shelf_state, self.worktop.hide_names
-        entries = shelf_state.entries()
-        return [parcel_card(shelf_state, one, entries, drafts.get(one.name), hidden) for one in shown]
+        return [parcel_card(self.shelf_state, kept, drafts.get(kept.name)) for kept in shown]
 
     def _first_cards(self) -> list[ParcelCard]:
         """The cards that the bench shows first."""
         every = self._every()
-        day = self._day(self._tabs(every), every, "", "")
-        todays = [one for one in every if one.parcel.dispatch_on == day]
+        day = self._day(_tabs(every), every, "", "")
+        todays = [kept for kept in every if self._is_on(kept, day)]
         return self._cards(_in_sight(in_packing_order(todays), "")[0], {})
 
+    @staticmethod
+    def _is_on(kept: Kept, day: date | None) -> bool:
+        return kept.parcel.dispatch_on == day
+
     def _every(self) -> list[Kept]:
-        return [one for one in kept_parcels_now(self.worktop.shelf_state) if self._is_shown(one)]
+        return [kept for kept in kept_parcels_now(self.shelf_state) if self._is_shown(kept)]
 
     def _head(self, every: Sequence[Kept], at: str) -> dict[str, Any]:
         """The days with what is left of each, and of the day that is looked at."""
-        tabs = self._tabs(every)
+        tabs, today = _tabs(every), self.worktop.today
         day = self._day(tabs, every, at, request.args.get("day", ""))
-        tab = next((tab for tab in tabs if tab.day == day), DayTab(self.worktop.today, 0, 0))
-        today = self.worktop.today
+        tab = next((tab for tab in tabs if tab.day == day), DayTab(today, 0, 0))
         return {
             "tabs": tabs,
             "day": day,
             "open_count": tab.open,
             "day_count": tab.parcels,
-            "earlier": [one for one in tabs if one.is_late(today) and one.day != day],
+            "earlier": [tab for tab in tabs if tab.is_late(today) and tab.day != day],
         }
-
-    def _row(self, kept: Kept) -> dict[str, str]:
-        name = HIDDEN if self.worktop.hide_names else kept.addressee
-        return {"name": kept.name, "number": kept.number, "to": name, "state": kept.parcel.state}
 
     def _is_shown(self, kept: Kept) -> bool:
         """Is it of this week or later, or still to be packed or sent?"""
@@ -154,224 +146,170 @@ class PackingPage:
             or max(kept.parcel.week, iso_week(kept.parcel.dispatch_on)) >= this_week
         )
 
-    def _tabs(self, every: Sequence[Kept]) -> tuple[DayTab, ...]:
-        days = sorted({one.parcel.dispatch_on for one in every})
-        by_day = {day: [one for one in every if one.parcel.dispatch_on == day] for day in days}
-        return tuple(
-            DayTab(d, len(k), sum(not o.parcel.is_handed_over for o in k)) for d, k in by_day.items()
-        )
-
     def _day(self, tabs: Sequence[DayTab], every: Sequence[Kept], at: str, asked: str) -> date | None:
         """The day of the parcel that is looked at, the day named, else the first with work from today on,
         else the first left.
         """
-        for one in every:
-            if one.name == at:
-                return one.parcel.dispatch_on
+        days = [kept.parcel.dispatch_on for kept in every if kept.name == at]
         named = day_from(asked)
-        if named in [tab.day for tab in tabs]:
-            return named
+        days += [tab.day for tab in tabs if tab.day == named]
         left = [tab.day for tab in tabs if tab.open]
-        coming = [day for day in left if day >= self.worktop.today]
-        return next(iter([*coming, *left, *(tab.day for tab in tabs)]), None)
+        days += [day for day in left if day >= self.worktop.today]
+        return next(iter([*days, *left, *(tab.day for tab in tabs)]), None)
 
     # -- changing
-    # ------------------------------------------------------------------------------------------------
 
     def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.worktop.shelf_state, name)
+        kept = kept_parcel_now(self.shelf_state, name)
         if kept is None:
             abort(404)
         return kept
-
-    def _drafts(self) -> dict[str, tuple[str, ...]]:
-        return drafts_from(request.form.getlist("counts"))
 
     def count(self, name: str) -> Response:
         """The card with one tube's count changed; nothing is recorded yet, the counts are carried by the
         address.
         """
         kept = self._kept(name)
-        return self._tell(kept, "", "", 200, self._typed(kept, step=request.form.get("step", "")))
+        return self._tell(kept, "", _counts_typed(kept, request.form.get("step", "")))
 
     def pack(self, name: str) -> Response:
-        with self.worktop.shelf_state.lock:
+        with self.shelf_state.lock:
             kept = self._kept(name)
-            typed = self._typed(kept)
-            counts = [count for count in map(count_from, typed) if count is not None]
-            if len(counts) < len(typed):
-                return self._tell(
-                    kept,
-                    "",
-                    tr("Not recorded: a count is missing or is none; it is marked below."),
-                    422,
-                    typed,
-                )
-            wanted = line_counts(kept, counts) if counts else ()
-            if kept.parcel.is_planned and request.form.get("plan") != str(kept.parcel.plan_entry):
-                said = tr(
-                    "Not recorded: the plan was kept anew since this page was opened. These are its counts;"
-                    " count again."
-                )
-                return self._tell(kept, "", said, 409)
-            stale = self._stale(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed")
-            if stale is not None:
-                return self._tell(kept, stale[0], stale[1], stale[2], typed)
-            if not request.form.get("short") and (short := self._short_of(kept, typed)):
-                said = tr(
-                    "Not recorded yet: too few of {fish}. Put more in and count again, or say below that it"
-                    " is packed short.",
-                    fish=short,
-                )
-                return self._tell(kept, "", said, 409, typed)
-            return self._record(kept, typed, lambda ledger: self._packed(ledger, name, wanted))
+            is_kept_anew = kept.parcel.is_planned and request.form.get("plan") != str(kept.parcel.plan_entry)
+            counts = None if is_kept_anew else _counts_typed(kept)
+            return self._told(kept, lambda: self._packed(kept, counts), counts)
 
-    def _short_of(self, kept: Kept, typed: Sequence[str]) -> str:
+    def _packed(self, kept: Kept, typed_counts: Sequence[str] | None) -> Done | None:
+        """Packs a parcel with the counts typed, which are None where they are for another plan."""
+        if typed_counts is None:
+            said = tr(
+                "Not recorded: the plan was kept anew since this page was opened. These are its counts;"
+                " count again."
+            )
+            raise Refused(said, 409)
+        counts = [count for count in map(count_from, typed_counts) if count is not None]
+        if len(counts) < len(typed_counts):
+            raise Refused(tr("Not recorded: a count is missing or is none; it is marked below."))
+        wanted = _line_counts(kept, counts)
+        if self._is_recorded(kept, tuple(kept.parcel.counts) == wanted and kept.parcel.state == "packed"):
+            return None
+        if not request.form.get("short") and (short := self._short_of(kept, typed_counts)):
+            said = tr(
+                "Not recorded yet: too few of {fish}. Put more in and count again, or say below that it"
+                " is packed short.",
+                fish=short,
+            )
+            raise Refused(said, 409)
+        tables, anyway = self.shelf_state.readable_tables(), typed("anyway")
+        with self.recording() as ledger:
+            return pack(ledger, tables.shelf, kept.name, wanted, anyway=anyway, reckoner=tables.reckoner)
+
+    def _short_of(self, kept: Kept, counts: Sequence[str]) -> str:
         """The fish of which fewer are counted than the promise needs; "" where there is none, or where they
         were packed already.
         """
-        if not kept.parcel.is_planned:
+        card = parcel_card(self.shelf_state, kept, counts) if kept.parcel.is_planned else None
+        if card is None or not card.is_short:
             return ""
-        shelf_state = self.worktop.shelf_state
-        card = parcel_card(shelf_state, kept, shelf_state.entries(), typed, self.worktop.hide_names)
-        return ", ".join(
-            line.fish for line in card.lines if card.is_short and not line.promise.holds and not line.too_many
-        )
-
-    def _packed(self, ledger: Ledger, name: str, wanted: tuple[LineCount, ...]) -> Done:
-        tables = self.worktop.shelf_state.readable_tables()
-        anyway = " ".join(request.form.get("anyway", "").split())
-        return pack(ledger, tables.shelf, name, wanted, anyway=anyway, reckoner=tables.reckoner)
+        return ", ".join(line.fish for line in card.lines if not line.promise.holds and not line.too_many)
 
     def send(self, name: str) -> Response:
-        with self.worktop.shelf_state.lock:
+        with self.shelf_state.lock:
             kept = self._kept(name)
-            if trouble := self.worktop.too_long(item=40):
-                return self._tell(kept, "", tr("Not recorded: {why}", why=trouble), 422)
-            item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
-            stale = self._stale(kept, kept.parcel.state == "sent" and kept.parcel.item == item)
-            if stale is not None:
-                return self._tell(kept, stale[0], stale[1], stale[2])
-            on = day_from(request.form.get("on", "")) or self.worktop.today
-            if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
-                said = tr(
-                    "Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on)
-                )
-                return self._tell(kept, "", said, 409)
-            return self._record(kept, None, lambda ledger: self._sent(ledger, name, item, on))
+            return self._told(kept, lambda: self._sent(kept))
 
-    def _sent(self, ledger: Ledger, name: str, item: str, on: date) -> Done:
-        return send(ledger, self.worktop.shelf_state.readable_tables().shelf, name, on=on, item=item)
+    def _sent(self, kept: Kept) -> Done | None:
+        refuse_long("Not recorded: {why}", item=40)
+        item = "".join(request.form.get("item", "").split()).replace("-", "").upper()
+        if self._is_recorded(kept, kept.parcel.state == "sent" and kept.parcel.item == item):
+            return None
+        on = day_from(request.form.get("on", "")) or self.worktop.today
+        if on != kept.parcel.dispatch_on and not request.form.get("other_day"):
+            said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
+            raise Refused(said, 409)
+        with self.recording() as ledger:
+            return send(ledger, self.shelf_state.readable_tables().shelf, kept.name, on=on, item=item)
+
+    def undo(self, name: str) -> Response:
+        with self.shelf_state.lock:
+            kept = self._kept(name)
+            counts = _counts_recorded(kept) if kept.parcel.state == "packed" else None
+            return self._told(kept, lambda: self._taken_back(kept), counts)
+
+    def _taken_back(self, kept: Kept) -> Done:
+        entry = self.entry_about(kept.name)
+        with self.recording() as ledger:
+            return Done(ledger.undo(entry))
 
     def eyes(self, name: str) -> Response:
         """Writes the look that a parcel waits for: eyes show in its lot today."""
-        with self.worktop.shelf_state.lock:
-            kept, lot = self._kept(name), request.form.get("lot", "")
-            if lot not in lots_to_look_at(kept, self.worktop.shelf_state.readable_tables().known):
-                return self._tell(
-                    kept, "", tr("Not written: this parcel waits for no look at that lot."), 409
-                )
-            cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
-            try:
-                written, _ = add_checked_row(self.worktop.shelf_state, "inspections", cells)
-            except ShelfProblems as trouble:
-                return self._tell(kept, "", tr("Not written: {why}", why=plain_problems(trouble)), 409)
-            if request.form.get("after") == "/":
-                return self.worktop.told_at("/", tables_folder_words(written))
-            return self._tell(kept, tables_folder_words(written), "", 200)
-
-    def undo(self, name: str) -> Response:
-        with self.worktop.shelf_state.lock:
+        with self.shelf_state.lock:
             kept = self._kept(name)
-            text = request.form.get("entry", "")
-            entry = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
-            known = next((one for one in self.worktop.shelf_state.entries() if one.seq == entry), None)
-            if known is None or known.parcel != name:
-                return self._tell(
-                    kept, "", tr("Not taken back: there is no such entry about this parcel."), 409
-                )
-            counts = self._counts_recorded(kept) if kept.parcel.state == "packed" else None
-            return self._record(kept, counts, lambda ledger: Done(ledger.undo(entry)))
+            try:
+                said = self._seen(kept, request.form.get("lot", ""))
+            except Refused as refused:
+                return self._refuse(kept, refused)
+            if request.form.get("after") == "/":
+                return self.worktop.told_at("/", said)
+            return self._tell(kept, said)
 
-    def _counts_recorded(self, kept: Kept) -> tuple[str, ...]:
-        """What was recorded as packed, tube by tube, so that taking it back loses no count."""
-        left = {(count.order, count.line, count.lot): count.eggs for count in kept.parcel.counts}
-        units = [((line.order, line.line, lot), planned) for line, lot, _, planned in planned_units(kept)]
-        found = []
-        for n, (key, planned) in enumerate(units):
-            is_last = key not in [other for other, _ in units[n + 1 :]]
-            found.append(left.get(key, 0) if is_last else min(planned, left.get(key, 0)))
-            left[key] = left.get(key, 0) - found[-1]
-        return tuple(map(str, found))
+    def _seen(self, kept: Kept, lot: str) -> str:
+        if lot not in lots_to_look_at(kept, self.shelf_state.readable_tables().known):
+            raise Refused(tr("Not written: this parcel waits for no look at that lot."), 409)
+        cells = {"lot": lot, "on": self.worktop.today.isoformat(), "stage": "eyed"}
+        with refusing("Not written: {why}"):
+            return tables_folder_words(add_checked_row(self.shelf_state, "inspections", cells)[0])
 
-    def _stale(self, kept: Kept, is_same: bool) -> tuple[str, str, int] | None:
-        """What to tell where the parcel changed since the form was made: (said, trouble, status); None where
-        it did not.
-        """
+    def _is_recorded(self, kept: Kept, is_same: bool) -> bool:
+        """Was this recorded already? Where something else was since the form was made, it is refused."""
         changed = self.worktop.changed_since(kept.name)
         if changed is not None and not changed:
-            return None
+            return False
         if is_same:
-            return tr("It was recorded already; nothing was recorded twice."), "", 200
+            return True
         what = "; ".join(changed) if changed else tr("the ledger is another one")
         said = tr(
             "Not recorded: since this page was opened, {what}. Here is the parcel as it stands now.",
             what=what,
         )
-        return "", said, 409
-
-    def _record(self, kept: Kept, counts: Sequence[str] | None, doing: Callable[[Ledger], Done]) -> Response:
-        """Does it in the ledger, and tells what was recorded or why not."""
-        try:
-            with self.worktop.shelf_state.ledger() as ledger:
-                assert ledger is not None
-                done = doing(ledger)
-        except ShelfProblems as trouble:
-            return self._tell(kept, "", tr("Not recorded: {why}", why=plain_problems(trouble)), 409, counts)
-        now = self._kept(kept.name)
-        said = " ".join([said_of(self.worktop.shelf_state.entries(), done.entry.seq), *map(tr, done.notes)])
-        return self._tell(now, said, "", 200, counts if now.parcel.is_planned else None, done.entry.seq)
-
-    def _typed(self, kept: Kept, step: str = "") -> tuple[str, ...]:
-        """The tubes' counts as they stand in a form, after one step of a button (``3:-1``)."""
-        place, _, by = step.partition(":")
-        typed: list[str] = []
-        for n, unit in enumerate(planned_units(kept)):
-            text = request.form.get(f"u{n}", str(unit[3])).strip()[:LONGEST_COUNT]
-            count = count_from(text)
-            if place == str(n) and by in ("-1", "1", "-5", "5") and (count is not None or not text):
-                text = str(min(MOST_EGGS, max(0, (count or 0) + int(by))))
-            typed.append(text)
-        return tuple(typed)
+        raise Refused(said, 409)
 
     # -- answering
-    # -----------------------------------------------------------------------------------------------
 
-    def _tell(
-        self,
-        kept: Kept,
-        said: str,
-        trouble: str,
-        status: int,
-        counts: Sequence[str] | None = None,
-        done: int = 0,
+    def _told(
+        self, kept: Kept, record: Callable[[], Done | None], counts: Sequence[str] | None = None
     ) -> Response:
-        """The card for a page that asked by script; else the page again, by its address where nothing went
-        wrong.
-        """
-        shelf_state = self.worktop.shelf_state
+        """Records something of a parcel, and tells what, or why not; None is what was recorded before."""
+        try:
+            done = record()
+        except Refused as refused:
+            return self._refuse(kept, refused, counts)
+        if done is None:
+            return self._tell(kept, tr("It was recorded already; nothing was recorded twice."), counts)
+        said = " ".join([self.said_of(done.entry.seq), *map(tr, done.notes)])
+        now = self._kept(kept.name)
+        return self._tell(now, said, counts if now.parcel.is_planned else None, done.entry.seq)
+
+    def _refuse(self, kept: Kept, refused: Refused, counts: Sequence[str] | None = None) -> Response:
         if self.worktop.wants_card:
-            card = parcel_card(
-                shelf_state, kept, shelf_state.entries(), counts or None, self.worktop.hide_names
-            )
-            facts = {**self._head(self._every(), kept.name), "card": card, "trouble": trouble}
-            return self.worktop.card("_parcel_answer.html", trouble or said, status, **facts)
-        drafts = {**self._drafts()}
-        drafts.pop(kept.name, None)
-        if counts and kept.parcel.is_planned:
-            drafts[kept.name] = tuple(counts)
-        if trouble:
-            return self._page(drafts, {kept.name: trouble}, status)
+            return self._answer(kept, counts, refused.said, refused.status, refused.said)
+        return self._page(_drafts_with(kept, counts), {kept.name: refused.said}, refused.status)
+
+    def _answer(
+        self, kept: Kept, counts: Sequence[str] | None, said: str, status: int = 200, trouble: str = ""
+    ) -> Response:
+        """The card, for a page that asked by script."""
+        facts = {
+            **self._head(self._every(), kept.name),
+            "card": parcel_card(self.shelf_state, kept, counts or None),
+        }
+        return self.worktop.card("_parcel_answer.html", said, status, trouble=trouble, **facts)
+
+    def _tell(self, kept: Kept, said: str, counts: Sequence[str] | None = None, done: int = 0) -> Response:
+        """The card for a page that asked by script; else the page again, by its address."""
+        if self.worktop.wants_card:
+            return self._answer(kept, counts, said)
+        drafts = _drafts_with(kept, counts)
         asked = [("at", kept.name), *(("counts", text) for text in draft_texts(drafts))]
         asked += [("done", str(done))] if done else []
         focus = _next_focus(kept)
@@ -384,54 +322,53 @@ class PackingPage:
     def _after(self, kept: Kept) -> Kept | None:
         """The next parcel of the same day that is still to be packed or sent; None where there is none."""
         left = [
-            one
-            for one in in_packing_order(self._every())
-            if one.parcel.dispatch_on == kept.parcel.dispatch_on and not one.parcel.is_handed_over
+            other
+            for other in in_packing_order(self._every())
+            if self._is_on(other, kept.parcel.dispatch_on) and not other.parcel.is_handed_over
         ]
-        return next((one for one in left if one.name > kept.name), left[0] if left else None)
+        return next((other for other in left if other.name > kept.name), left[0] if left else None)
 
     # -- papers
-    # --------------------------------------------------------------------------------------------------
 
-    def papers(self, name: str) -> Response:
-        from shipping.worktop.kept_papers import papers_of
-
+    def parcel_papers(self, name: str) -> Response:
         kept = self._kept(name)
-        content = papers_of(
-            self.worktop.shelf_state,
-            (kept,),
-            kept.parcel.week,
-            whole_day=False,
-            hide_names=self.worktop.hide_names,
-        )
-        return _pdf(content, name)
+        return self._papers((kept,), kept.parcel.week, name, whole_day=False)
 
     def day_papers(self, text: str) -> Response:
+        day = day_from(text)
+        todays = [kept for kept in self._every() if self._is_on(kept, day)]
+        if day is None or not todays:
+            abort(404)
+        return self._papers(in_packing_order(todays), iso_week(day), text, whole_day=True)
+
+    def _papers(self, kept: Sequence[Kept], week: str, name: str, whole_day: bool) -> Response:
+        from shipping.papers.folder import safe_name
         from shipping.worktop.kept_papers import papers_of
 
-        shelf_state, day = self.worktop.shelf_state, day_from(text)
-        found = [
-            one
-            for one in kept_parcels_now(shelf_state)
-            if one.parcel.dispatch_on == day and self._is_shown(one)
-        ]
-        if day is None or not found:
-            abort(404)
-        todays = in_packing_order(found)
-        return _pdf(
-            papers_of(shelf_state, todays, iso_week(day), whole_day=True, hide_names=self.worktop.hide_names),
-            text,
-        )
+        content = papers_of(self.shelf_state, kept, week, whole_day=whole_day)
+        place = f'inline; filename="{safe_name(name)}-papers.pdf"'
+        kind, cache = "application/pdf", "private, no-store"
+        return file_answer(content, kind, Content_Disposition=place, Cache_Control=cache)
 
 
-def _in_sight(kept: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:
+def _tabs(every: Sequence[Kept]) -> tuple[DayTab, ...]:
+    by_day: dict[date, list[Kept]] = {}
+    for kept in every:
+        by_day.setdefault(kept.parcel.dispatch_on, []).append(kept)
+    return tuple(
+        DayTab(day, len(parcels), sum(not kept.parcel.is_handed_over for kept in parcels))
+        for day, parcels in sorted(by_day.items())
+    )
+
+
+def _in_sight(every: Sequence[Kept], at: str) -> tuple[list[Kept], list[Kept]]:
     """The parcels whose cards are drawn, those done already among them, and those named in one line each."""
-    open_ones = [one for one in kept if not one.parcel.is_handed_over]
-    place = next((n for n, one in enumerate(open_ones) if one.name == at), 0)
-    start = max(0, min(place - 1, len(open_ones) - MOST_CARDS))
-    drawn = {one.name for one in open_ones[start : start + MOST_CARDS]}
-    drawn |= {one.name for one in kept if one.parcel.is_handed_over}
-    return [one for one in kept if one.name in drawn], [one for one in kept if one.name not in drawn]
+    waiting = [kept for kept in every if not kept.parcel.is_handed_over]
+    place = next((n for n, kept in enumerate(waiting) if kept.name == at), 0)
+    start = max(0, min(place - 1, len(waiting) - MOST_CARDS))
+    drawn = {kept.name for kept in waiting[start : start + MOST_CARDS]}
+    drawn |= {kept.name for kept in every if kept.parcel.is_handed_over}
+    return [kept for kept in every if kept.name in drawn], [kept for kept in every if kept.name not in drawn]
 
 
 def _next_focus(kept: Kept) -> str:
@@ -445,11 +382,64 @@ def _next_focus(kept: Kept) -> str:
     return f"{kept.name}-next" if kept.parcel.state == "packed" else f"h-{kept.name}"
 
 
-def _pdf(content: bytes, name: str) -> Response:
-    from shipping.papers.folder import safe_name
+# -- counts
 
-    answer = make_response(content)
-    answer.headers["Content-Type"] = "application/pdf"
-    answer.headers["Content-Disposition"] = f'inline; filename="{safe_name(name)}-papers.pdf"'
-    answer.headers["Cache-Control"] = "private, no-store"
-    return answer
+
+def _counts_typed(kept: Kept, step: str = "") -> tuple[str, ...]:
+    """The tubes' counts as they stand in a form, after one step of a button (``3:-1``)."""
+    place, _, by = step.partition(":")
+    counts: list[str] = []
+    for n, tube in enumerate(planned_tubes(kept)):
+        text = request.form.get(f"u{n}", tube.typed).strip()[:LONGEST_COUNT]
+        count = count_from(text)
+        if place == str(n) and by in ("-1", "1", "-5", "5") and (count is not None or not text):
+            text = str(min(MOST_EGGS, max(0, (count or 0) + int(by))))
+        counts.append(text)
+    return tuple(counts)
+
+
+def _counts_recorded(kept: Kept) -> tuple[str, ...]:
+    """What was recorded as packed, tube by tube, so that taking it back loses no count."""
+    left = {((count.order, count.line), count.lot): count.eggs for count in kept.parcel.counts}
+    keys = [(tube.line, tube.lot) for tube in planned_tubes(kept)]
+    counts = []
+    for n, tube in enumerate(planned_tubes(kept)):
+        there = left.get(keys[n], 0)
+        counts.append(min(tube.planned, there) if keys[n] in keys[n + 1 :] else there)
+        left[keys[n]] = there - counts[-1]
+    return tuple(map(str, counts))
+
+
+def _line_counts(kept: Kept, eggs: Sequence[int]) -> tuple[LineCount, ...]:
+    """What is recorded as packed: the tubes' counts added up by line and lot."""
+    sums: Counter[tuple[LineKey, str]] = Counter()
+    for tube, count in zip(planned_tubes(kept), eggs, strict=True):
+        sums[tube.line, tube.lot] += count
+    return tuple(
+        LineCount(order=order, line=line, lot=lot, eggs=count) for ((order, line), lot), count in sums.items()
+    )
+
+
+def drafts_from(texts: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Counts so far by parcel, as they were typed, from ``2026-W49-01~23.18``; what is too long is not."""
+    drafts: dict[str, tuple[str, ...]] = {}
+    for text in texts:
+        name, mark, counts = text.rpartition("~")
+        parts = tuple(unquote(part) for part in counts.split("."))
+        if mark and name and all(len(part) <= LONGEST_COUNT for part in parts):
+            drafts[name] = parts
+    return drafts
+
+
+def draft_texts(drafts: Mapping[str, Sequence[str]]) -> list[str]:
+    return [
+        f"{name}~{'.'.join(quote(count, safe='').replace('.', '%2E') for count in counts)}"
+        for name, counts in sorted(drafts.items())
+    ]
+
+
+def _drafts_with(kept: Kept, counts: Sequence[str] | None) -> dict[str, Sequence[str]]:
+    """The counts of the other cards that the form carries, and of this one where it is not packed."""
+    drafts: dict[str, Sequence[str]] = {**drafts_from(request.form.getlist("counts"))}
+    drafts.pop(kept.name, None)
+    return drafts | ({kept.name: counts} if counts and kept.parcel.is_planned else {})

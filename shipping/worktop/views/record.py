@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flask import Flask, Response, abort, make_response, request
+from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.entries import Bought, Entry, Told, told
@@ -23,10 +23,21 @@ from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.words.units import percent
-from shipping.worktop.beside import Beside, Going
-from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems, said_of
+from shipping.worktop.background import Background, Going
+from shipping.worktop.context import (
+    Refused,
+    View,
+    Worktop,
+    day_from,
+    file_answer,
+    plain_problem,
+    refuse_long,
+    refusing,
+    sought,
+    typed,
+)
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import label_of
 from shipping.worktop.shelf_state import seen_mark, told_plainly
@@ -41,7 +52,7 @@ MOST_ENTRIES = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
+class Lessons:
     """What was learned, what it changes for next week in one sentence and by route, what to mind of those who
     keep silent, and how promises held.
     """
@@ -69,107 +80,106 @@ class SeenCase:
     again: str
 
 
-class RecordPage:
+class RecordPage(View):
     """What was recorded, and what follows from it."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
-        self._lessons: Beside[Taught] = Beside("What it taught could not be reckoned", worktop.aside)
+    pages = (
+        ("/history", "history"),
+        ("/claims", "claims"),
+        ("/taught", "taught"),
+        ("/copy", "copy"),
+        ("/copy/ledger.sqlite", "copy_file"),
+        ("/buy", "buy"),
+    )
+    forms = (
+        ("/history/<int:entry>/undo", "undo_entry"),
+        ("/parcels/<name>/drop", "drop"),
+        ("/claims/<name>/<order>/<int:line>", "settle"),
+        ("/taught/keep", "keep_taught"),
+        ("/copy/back", "copy_back"),
+        ("/copy/right", "copy_right"),
+        ("/erase", "erase"),
+        ("/buy", "bought"),
+    )
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/history", "history", self.history)
-        app.add_url_rule("/history/<int:entry>/undo", "undo_entry", self.undo, methods=["POST"])
-        app.add_url_rule("/parcels/<name>/drop", "drop", self.drop, methods=["POST"])
-        app.add_url_rule("/claims", "claims", self.claims)
-        app.add_url_rule("/claims/<name>/<order>/<int:line>", "settle", self.settle, methods=["POST"])
-        app.add_url_rule("/taught", "taught", self.taught)
-        app.add_url_rule("/taught/keep", "keep_taught", self.keep_taught, methods=["POST"])
-        app.add_url_rule("/copy", "copy", self.copy)
-        app.add_url_rule("/copy/ledger.sqlite", "copy_file", self.copy_file)
-        app.add_url_rule("/copy/back", "copy_back", self.copy_back, methods=["POST"])
-        app.add_url_rule("/copy/right", "copy_right", self.copy_right, methods=["POST"])
-        app.add_url_rule("/erase", "erase", self.erase, methods=["POST"])
-        app.add_url_rule("/buy", "buy", self.buy)
-        app.add_url_rule("/buy", "bought", self.bought, methods=["POST"])
+    def __init__(self, worktop: Worktop) -> None:
+        super().__init__(worktop)
+        self._lessons: Background[Lessons] = Background("What it taught could not be reckoned", worktop.aside)
 
     # -- history
-    # ------------------------------------------------------------------------------------------------
 
     def history(self) -> Response:
-        entries = self.worktop.shelf_state.entries()
-        find = " ".join(request.args.get("find", "").split())
+        entries, find = self.shelf_state.entries(), sought()
         every = [
-            one for one in reversed(told(entries, tr)) if not find or find.casefold() in _line(one).casefold()
+            entry
+            for entry in reversed(told(entries, tr))
+            if find.casefold() in f"{entry.entry} {entry.parcel} {entry.text}".casefold()
         ]
         shown = every[:MOST_ENTRIES]
-        back = {one.entry for one in shown if not one.undone and _may_go_back(entries, one.entry)}
-        named = {one.parcel for one in shown}
-        kept = [one for one in kept_parcels_now(self.worktop.shelf_state) if one.name in named]
+        named = {entry.parcel for entry in shown}
+        kept = [kept for kept in kept_parcels_now(self.shelf_state) if kept.name in named]
         return self.worktop.page(
             "history.html",
             shown=shown,
             every=len(every),
-            back=back,
+            back={entry.entry for entry in shown if not entry.undone and _may_go_back(entries, entry.entry)},
             find=find,
             plainly=_plainly,
-            buyers={} if self.worktop.hide_names else {one.name: one.addressee for one in kept},
+            buyers={parcel.name: shown_name(parcel.addressee, "") for parcel in kept},
         )
 
-    def undo(self, entry: int) -> Response:
+    def undo_entry(self, entry: int) -> Response:
         return self._recorded("/history", lambda ledger: ledger.undo(entry))
 
     def drop(self, name: str) -> Response:
-        note = " ".join(request.form.get("note", "").split())
-        if trouble := self.worktop.too_long(note=500):
-            return self.worktop.told_at("/week", tr("Not recorded: {why}", why=trouble))
-        after = "/plan" if request.form.get("after") == "plan" else "/week"
-        return self._recorded(after, lambda ledger: ledger.drop(name, note))
+        def let_go(ledger: Ledger) -> Entry:
+            refuse_long("Not recorded: {why}", note=500)
+            return ledger.drop(name, typed("note"))
 
-    def _recorded(self, address: str, doing: Callable[[Ledger], Entry]) -> Response:
+        return self._recorded("/plan" if request.form.get("after") == "plan" else "/week", let_go)
+
+    def _recorded(self, address: str, record: Callable[[Ledger], Entry]) -> Response:
         """Does it, and says what was recorded, or why not, on a page."""
         try:
-            with self.worktop.shelf_state.ledger() as ledger:
-                if ledger is None:
-                    abort(404)
-                entry = doing(ledger)
-        except ShelfProblems as trouble:
-            return self.worktop.told_at(address, tr("Not recorded: {why}", why=plain_problems(trouble)))
-        return self.worktop.told_at(address, said_of(self.worktop.shelf_state.entries(), entry.seq))
+            with self.recording() as ledger:
+                entry = record(ledger)
+        except Refused as refused:
+            return self.worktop.told_at(address, refused.said)
+        return self.worktop.told_at(address, self.said_of(entry.seq))
 
     # -- claims
-    # -------------------------------------------------------------------------------------------------
 
     def _cases(self) -> tuple[Case, ...]:
         from shipping.ledger.claims import cases
 
-        shelf = self.worktop.shelf_state.readable_tables().shelf
-        with self.worktop.shelf_state.ledger() as ledger:
+        shelf = self.shelf_state.readable_tables().shelf
+        with self.shelf_state.ledger() as ledger:
             return tuple(cases(ledger.parcels(), shelf.settings.claims, shelf)) if ledger else ()
 
     def claims(self) -> Response:
         from shipping.ledger.claims import CLAIMS
 
-        with self.worktop.shelf_state.ledger() as ledger:
-            kept = {one.parcel: one for one in ledger.parcels()} if ledger else {}
-        sent = [one for one in kept.values() if one.state in ("sent", "arrived", "lost")]
+        with self.shelf_state.ledger() as ledger:
+            kept = {parcel.parcel: parcel for parcel in ledger.parcels()} if ledger else {}
         seen = [self._seen(case, kept[case.parcel]) for case in self._cases()]
         return self.worktop.page(
             "claims.html",
-            cases=sorted(seen, key=lambda one: one.case.state == "settled"),
+            cases=sorted(seen, key=lambda seen: seen.case.state == "settled"),
             about=CLAIMS,
             lines=[
-                (one.parcel, line.order, line.line, ", ".join(filter(None, self._named(line))))
-                for one in sent
-                for line in one.lines
+                (parcel.parcel, line.order, line.line, ", ".join(filter(None, self._named(line))))
+                for parcel in kept.values()
+                if parcel.state in ("sent", "arrived", "lost")
+                for line in parcel.lines
             ],
-            currency=self.worktop.shelf_state.readable_tables().shelf.settings.plan.currency,
+            currency=self.shelf_state.readable_tables().shelf.settings.plan.currency,
         )
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
         """A case with what its first look needs."""
         from shipping.ledger.added_rows import owed_order
 
-        line = next(one for one in parcel.lines if one.key == (case.order, case.line))
+        line = parcel.line((case.order, case.line))
         report = parcel.reports.get(line.key)
         buyer, fish = self._named(line)
         return SeenCase(
@@ -185,16 +195,16 @@ class RecordPage:
 
     def _free_of(self, line: KeptLine) -> tuple[tuple[str, int], ...]:
         """The lots of a line's fish and population that have eggs free today, and how many."""
-        left = self.worktop.shelf_state.left()
+        left = self.shelf_state.left()
         same = [lot for lot in left.lots if (lot.species, lot.population) == (line.species, line.population)]
         free = ((lot.lot, lot_forecast(left, lot.lot).free_on(left.today)) for lot in same)
         return tuple((lot, eggs) for lot, eggs in free if eggs > 0)
 
     def _named(self, line: KeptLine) -> tuple[str, str]:
         """Whose line it is, as far as the tables still know, and of which fish."""
-        shelf = self.worktop.shelf_state.readable_tables().shelf
+        shelf = self.shelf_state.readable_tables().shelf
         order = shelf.order_by_name.get(line.order)
-        name = "" if self.worktop.hide_names or order is None else order.address.addressee
+        name = shown_name(order.address.addressee, "") if order else ""
         return name, fish_name(line.species, line.population, shelf)
 
     def settle(self, name: str, order: str, line: int) -> Response:
@@ -202,35 +212,29 @@ class RecordPage:
         from shipping.ledger.claims import CLAIMS, ENDINGS, record_claim
 
         about, ending = request.form.get("about", ""), request.form.get("how", "")
-        note = " ".join(request.form.get("note", "").split())
         eggs = count_from(request.form.get("eggs", "") or "0")
-        if (about and about not in CLAIMS) or (ending and ending not in ENDINGS) or eggs is None:
-            return self.worktop.told_at(
-                "/claims", tr("Not recorded: choose what it is about, and how it ends.")
-            )
-        if trouble := self.worktop.too_long(note=500, amount=20):
-            return self.worktop.told_at("/claims", tr("Not recorded: {why}", why=trouble))
-        case = next(
-            (one for one in self._cases() if (one.parcel, one.order, one.line) == (name, order, line)), None
-        )
+        key = (name, order, line)
+        case = next((case for case in self._cases() if (case.parcel, case.order, case.line) == key), None)
 
-        amount = request.form.get("amount", "")
-
-        def doing(ledger: Ledger) -> Entry:
+        def settled(ledger: Ledger) -> Entry:
+            is_named = about or ending or case is None or case.state != "open"
+            if about not in ("", *CLAIMS) or ending not in ("", *ENDINGS) or eggs is None or not is_named:
+                raise Refused(tr("Not recorded: choose what it is about, and how it ends."))
+            refuse_long("Not recorded: {why}", note=500, amount=20)
+            amount, note = request.form.get("amount", ""), typed("note")
             return record_claim(ledger, name, (order, line), case, about, ending, eggs, amount, note)[-1]
 
-        return self._recorded("/claims", doing)
+        return self._recorded("/claims", settled)
 
     # -- what it taught
-    # ------------------------------------------------------------------------------------------------
 
-    def _lesson(self) -> Taught | None:
+    def _lesson(self) -> Lessons | None:
         """What stands now teaches; None while it is being reckoned."""
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         key = (shelf_state.tables().stamp, seen_mark(shelf_state.entries()))
         return self._lessons.ask("lesson", key, self._reckon_lesson)
 
-    def _reckon_lesson(self, going: Going) -> Taught:
+    def _reckon_lesson(self, going: Going) -> Lessons:
         from shipping.learning.lesson import learn
         from shipping.learning.next_margins import (
             margin_lines,
@@ -242,14 +246,14 @@ class RecordPage:
         from shipping.learning.score import calibration_lines, scores
         from shipping.learning.silence import fry_question
 
-        shelf = self.worktop.shelf_state.tables().shelf
-        with self.worktop.shelf_state.ledger() as ledger:
+        shelf = self.shelf_state.tables().shelf
+        with self.shelf_state.ledger() as ledger:
             if ledger is None:
-                return Taught(learn(shelf, ()), "", (), (), ())
+                return Lessons(learn(shelf, ()), "", (), (), ())
             shelf, found, kept = all_outcomes(shelf, ledger)
         lesson = learn(shelf, found)
         margins = next_margins(shelf, found, lesson, kept)
-        return Taught(
+        return Lessons(
             lesson,
             margin_sentence(margins) if found else "",
             tuple(
@@ -277,35 +281,32 @@ class RecordPage:
 
         lesson = self._lessons.wait(self._lesson).lesson
         try:
-            path, gained = add_rates(self.worktop.shelf_state.folder, lesson.rows(self.worktop.today))
-        except ShelfProblems as trouble:
-            return self.worktop.told_at("/taught", tr("Not kept: {why}", why=plain_problems(trouble)))
+            with refusing("Not kept: {why}"):
+                path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today))
+        except Refused as refused:
+            return self.worktop.told_at("/taught", refused.said)
         said = tr("Added {count} rows to {file}.", count=gained, file=path.name)
         return self.worktop.told_at("/taught", said)
 
     # -- copies and erasing
-    # ---------------------------------------------------------------------------------------------------
 
     def copy(self, trouble: str = "", status: int = 200) -> Response:
-        is_kept = bool(self.worktop.shelf_state.entries())
+        is_kept = bool(self.shelf_state.entries())
         return self.worktop.page("copy.html", status, is_kept=is_kept, trouble=trouble, typed=request.form)
 
     def copy_file(self) -> Response:
-        with self.worktop.shelf_state.ledger() as ledger, tempfile.TemporaryDirectory() as place:
+        with self.shelf_state.ledger() as ledger, tempfile.TemporaryDirectory() as place:
             if ledger is None:
                 abort(404)
             content = ledger.copy(Path(place) / "ledger.sqlite").read_bytes()
-        answer = make_response(content)
-        answer.headers["Content-Type"] = "application/vnd.sqlite3"
-        name = f"ledger-{self.worktop.today.isoformat()}.sqlite"
-        answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-        return answer
+        place = f'attachment; filename="ledger-{self.worktop.today.isoformat()}.sqlite"'
+        return file_answer(content, "application/vnd.sqlite3", Content_Disposition=place)
 
     def copy_back(self) -> Response:
         """The furthest whole copy becomes the ledger; the file before it is put aside."""
         from shipping.ledger.journal.copies import put_back
 
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         with shelf_state.lock:
             shelf_state.close()
             done = put_back(shelf_state.folder)
@@ -318,7 +319,7 @@ class RecordPage:
         return self._accepted("")
 
     def _accepted(self, said: str) -> Response:
-        with self.worktop.shelf_state.ledger() as ledger:
+        with self.shelf_state.ledger() as ledger:
             if ledger is None:
                 abort(404)
             entry = ledger.accept()
@@ -327,17 +328,19 @@ class RecordPage:
         return self.worktop.told_at("/history", " ".join(filter(None, (said, missing, nothing))))
 
     def erase(self) -> Response:
-        buyer = request.form.get("buyer", "").strip()
-        if too_long := self.worktop.too_long(buyer=200):
-            return self.copy(tr("Not erased: {why}", why=too_long), 422)
-        shelf_state = self.worktop.shelf_state
-        with shelf_state.lock:
-            shelf_state.close()
-            try:
-                erased = erase_buyer(shelf_state.folder, self.worktop.today, buyer)
-            except LedgerError as trouble:
-                plain = plain_problem(told_plainly(trouble))
-                return self.copy(tr("Not erased: {why}", why=plain), 422)
+        shelf_state = self.shelf_state
+        try:
+            refuse_long("Not erased: {why}", buyer=200)
+            with shelf_state.lock:
+                shelf_state.close()
+                erased = erase_buyer(
+                    shelf_state.folder, self.worktop.today, request.form.get("buyer", "").strip()
+                )
+        except Refused as refused:
+            return self.copy(refused.said, refused.status)
+        except LedgerError as trouble:
+            plain = plain_problem(told_plainly(trouble))
+            return self.copy(tr("Not erased: {why}", why=plain), 422)
         said = tr(
             "Erased. Of the ledger: {parts}; of its copies: {copies}; of papers and files here: {papers}."
             " Printed papers and copies elsewhere are yours to clear.",
@@ -347,21 +350,17 @@ class RecordPage:
         )
         left = (*erased.copies_left, *erased.papers_left, *erased.left)
         by_hand = tr("NOT erased, remove by hand: {files}.", files=", ".join(left)) if left else ""
-        tables = (
-            tr(
-                "Your own tables still hold the name, and are yours to change: {files}.",
-                files=", ".join(erased.tables),
-            )
-            if erased.tables
-            else ""
+        tables = tr(
+            "Your own tables still hold the name, and are yours to change: {files}.",
+            files=", ".join(erased.tables),
         )
-        return self.worktop.told_at("/copy", " ".join(filter(None, (said, by_hand, tables))))
+        said = " ".join(filter(None, (said, by_hand, tables if erased.tables else "")))
+        return self.worktop.told_at("/copy", said)
 
     # -- eggs bought in
-    # ---------------------------------------------------------------------------------------------------
 
     def buy(self, trouble: str = "", status: int = 200) -> Response:
-        shelf = self.worktop.shelf_state.tables().shelf
+        shelf = self.shelf_state.tables().shelf
         return self.worktop.page(
             "buy.html",
             status,
@@ -376,40 +375,29 @@ class RecordPage:
     def bought(self) -> Response:
         from shipping.ledger.whole_shelf import problems_of_lot
 
-        shelf_state = self.worktop.shelf_state
         try:
             body = self._bought_typed()
-            if problems := problems_of_lot(shelf_state.folder, self.worktop.today, body):
-                raise ShelfProblems(problems)
-            with shelf_state.ledger(create=True) as ledger:
-                assert ledger is not None
-                entry = ledger.buy(body, shelf_state.tables().shelf)
-        except ShelfProblems as trouble:
-            return self.buy(tr("Not recorded: {why}", why=plain_problems(trouble)), 422)
-        except ValueError as wrong:
-            return self.buy(tr("Not recorded: {why}", why=wrong), 422)
-        said = said_of(shelf_state.entries(), entry.seq)
-        return self.worktop.told_at(f"/lots?at={body.lot}", said, f"h-{body.lot}")
+            with refusing("Not recorded: {why}"):
+                if problems := problems_of_lot(self.shelf_state.folder, self.worktop.today, body):
+                    raise ShelfProblems(problems)
+            with self.recording(create=True) as ledger:
+                entry = ledger.buy(body, self.shelf_state.tables().shelf)
+        except Refused as refused:
+            return self.buy(refused.said, 422)
+        return self.worktop.told_at(f"/lots?at={body.lot}", self.said_of(entry.seq), f"h-{body.lot}")
 
     def _bought_typed(self) -> Bought:
-        """The eggs of the form.
-
-        Raises
-        ------
-        ValueError
-            If a count, a day or a warmth cannot be read; it says which.
-        """
+        """The eggs of the form; refused where a count, a day or a warmth cannot be read."""
         form = request.form
-        if trouble := self.worktop.too_long(note=500, from_whom=200, lot=60, population=100):
-            raise ValueError(trouble)
+        refuse_long("Not recorded: {why}", note=500, from_whom=200, lot=60, population=100)
         try:
             kept_at = float(form.get("kept_at_c", "").replace(",", "."))
         except ValueError:
-            raise ValueError(tr("say at how many °C the eggs are kept, such as 21.")) from None
+            raise _not_recorded(tr("say at how many °C the eggs are kept, such as 21.")) from None
         arrived = _day("arrived_on") or self.worktop.today
         first = _day("laid_from")
         if first is None:
-            raise ValueError(tr("say from which day on they may have been laid, such as 2026-11-20."))
+            raise _not_recorded(tr("say from which day on they may have been laid, such as 2026-11-20."))
         return Bought(
             lot=form.get("lot", "").strip(),
             arrived_on=arrived,
@@ -430,14 +418,18 @@ class RecordPage:
             service=form.get("service", ""),
             packing=form.get("packing", ""),
             from_whom=form.get("from_whom", "").strip(),
-            note=" ".join(form.get("note", "").split()),
+            note=typed("note"),
         )
+
+
+def _not_recorded(why: str) -> Refused:
+    return Refused(tr("Not recorded: {why}", why=why))
 
 
 def _count(name: str) -> int:
     count = count_from(request.form.get(name, ""))
     if count is None:
-        raise ValueError(tr("a count is no count of eggs. Write digits only."))
+        raise _not_recorded(tr("a count is no count of eggs. Write digits only."))
     return count
 
 
@@ -450,7 +442,7 @@ def _country(name: str) -> str:
 
     code = request.form.get(name, "").strip().upper()
     if code and not is_country(code):
-        raise ValueError(
+        raise _not_recorded(
             tr("'{code}' is not a country code. Write the two letters of ISO 3166, such as DE.", code=code)
         )
     return code
@@ -460,7 +452,7 @@ def _day(name: str) -> date | None:
     text = request.form.get(name, "").strip()
     day = day_from(text)
     if text and day is None:
-        raise ValueError(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
+        raise _not_recorded(tr("{typed} is not a day. Write it as 2026-11-30.", typed=text))
     return day
 
 
@@ -493,10 +485,6 @@ def _plainly(one: Told) -> str:
     if not orders:
         return text
     return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
-
-
-def _line(one: object) -> str:
-    return f"{getattr(one, 'entry', '')} {getattr(one, 'parcel', '')} {getattr(one, 'text', '')}"
 
 
 def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:

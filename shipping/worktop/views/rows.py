@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import quote
 
-from flask import Flask, Response, abort, request
+from flask import Response, abort, request
 
 from shipping.post.countries import countries
-from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.editing.starter import TableColumn, columns_of
-from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
-from shipping.tables.mapped_orders.mapped_rows import texts_of
-from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.worktop.context import Worktop, day_from, plain_problem, plain_problems
-from shipping.worktop.kept_week import fish_name
-from shipping.worktop.order_needs import Need, needs_of_orders
-from shipping.worktop.order_text import next_order, order_from_text
+from shipping.worktop.context import Addresses, Refused, View, day_from, plain_problem, refusing, sought
+from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import day_and_year, day_meant, name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
@@ -36,7 +29,6 @@ from shipping.worktop.sheets import (
 from shipping.worktop.table_row import (
     add_checked_row,
     change_checked_row,
-    change_tried,
     is_in_workbook,
     tables_folder_words,
     take_checked_row_back,
@@ -61,128 +53,70 @@ LONGEST_CELL = 2000
 MOST_ROWS = 60
 
 
-class RowsPage:
+class RowsPage(View):
     """Every table of the shelf, row by row, in the trade's words."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+    pages: ClassVar[Addresses] = (
+        ("/tables", "tables"),
+        ("/tables/<table>", "rows"),
+        ("/tables/<table>/new", "new_row"),
+        ("/tables/<table>/<int:row>", "row"),
+    )
+    forms: ClassVar[Addresses] = (
+        ("/tables/<table>/new", "add_row"),
+        ("/tables/<table>/<int:row>", "change_row"),
+        ("/tables/<table>/<int:row>/back", "take_row_back"),
+    )
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/tables", "tables", self.index)
-        app.add_url_rule("/tables/<table>", "rows", self.show)
-        app.add_url_rule("/tables/<table>/new", "new_row", self.new)
-        app.add_url_rule("/tables/<table>/new", "add_row", self.add, methods=["POST"])
-        app.add_url_rule("/tables/<table>/<int:row>", "row", self.row)
-        app.add_url_rule("/tables/<table>/<int:row>", "change_row", self.change, methods=["POST"])
-        app.add_url_rule("/tables/<table>/<int:row>/back", "take_row_back", self.back, methods=["POST"])
-        app.add_url_rule("/orders/paste", "paste", self.paste, methods=["POST"])
-        app.add_url_rule("/orders/<order>/copy", "copy_order", self.copy_in, methods=["POST"])
-        app.add_url_rule("/orders/<order>/paid", "paid", self.paid, methods=["POST"])
-        app.add_url_rule("/orders/<order>/region", "region", self.region)
-        app.add_url_rule("/orders/<order>/region", "region_named", self.region_named, methods=["POST"])
-
-    def index(self) -> Response:
+    def tables(self) -> Response:
         return self.worktop.page("tables.html", sheets=SHEETS)
 
-    def show(self, table: str) -> Response:
-        words = _words(table)
-        rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
-        if table == "orders":
-            rows = _with_payments(rows)
-        find = " ".join(request.args.get("find", "").split())
-        wanted = [
-            row
-            for row in reversed(rows)
-            if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
-        ]
-        facts: dict[str, Any] = {}
-        if table == "orders":
-            needs = needs_of_orders(self.worktop)
-            wanted.sort(key=lambda row: _rank(row, needs or {}))
-            facts = {
-                "needs": needs or {},
-                "is_reckoning": needs is None,
-                "dropped": self._dropped_orders(find),
-            }
-        shelf = self._shelf() if table == "orders" else None
-        shown = wanted if find else wanted[:MOST_ROWS]
-        listed = [self._listed(words, row, shelf) for row in shown]
-        if table == "orders":
-            names = [_group(row, facts["needs"])[1] for row in shown]
-            held = (row.row for row, own in zip(shown, names, strict=True) if own in HELD)
-            facts["next_row"] = next(held, 0)
-            facts["groups"] = [
-                (tr(name), [row for row, own in zip(listed, names, strict=True) if own == name])
-                for name in dict.fromkeys(names)
-            ]
+    def rows(self, table: str) -> Response:
+        words, find = _words(table), sought()
+        rows = rows_as_typed(self.shelf_state.folder / f"{table}.csv")
+        wanted = rows_found(rows, find)
+        listed = []
+        for row in wanted if find else wanted[:MOST_ROWS]:
+            title, *parts = (row.cells.get(name, "") for name in words.titles)
+            listed.append({"row": row.row, "title": title, "rest": ", ".join(filter(None, parts))})
         return self.worktop.page(
-            "orders.html" if table == "orders" else "rows.html",
+            "rows.html",
             words=words,
             rows=listed,
             every=len(rows),
             find=find,
-            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, table),
-            **facts,
+            in_workbook=is_in_workbook(self.shelf_state.folder, table),
         )
 
-    def _listed(self, words: SheetWords, row: RowAsTyped, shelf: Shelf | None) -> dict[str, Any]:
-        parts = [row.cells.get(name, "") for name in words.titles]
-        rest = ", ".join(part for part in parts[1:] if part)
-        if words.table == "orders":
-            rest = self._wish(row.cells, shelf)
-        return {
-            "row": row.row,
-            "title": parts[0],
-            "rest": rest,
-            "cells": row.cells,
-        }
+    def new_row(self, table: str) -> Response:
+        asked = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
+        return self._form(_words(table), None, self._begun(table, asked), "")
 
-    def _shelf(self) -> Shelf | None:
-        """The tables as read, None where a mistake keeps them from it."""
-        with suppress(ShelfProblems):
-            return self.worktop.shelf_state.readable_tables().shelf
-        return None
-
-    def _wish(self, cells: Mapping[str, str], shelf: Shelf | None) -> str:
-        """Who wants how many eggs of what, and where to, of a row of orders as people say it."""
-        fish, to = cells.get("species", ""), cells.get("country", "")
-        if shelf:
-            population = cells.get("population", "")
-            fish = fish_name(fish, "", shelf) + (f" ({population})" if population else "")
-        wish = f"{cells.get('eggs', '')} {fish}".strip()
-        if to:
-            to = name_of_country(to) if to in countries() else to
-            wish = tr("{wish}, for {to}", wish=wish, to=to)
-        name = "" if self.worktop.hide_names else cells.get("addressee", "")
-        return f"{name}: {wish}" if name else wish
-
-    def new(self, table: str) -> Response:
-        typed = {name: value for name, value in request.args.items() if len(value) <= LONGEST_CELL}
-        return self._form(_words(table), None, self._begun(table, typed), "")
-
-    def _begun(self, table: str, typed: dict[str, str]) -> dict[str, str]:
+    def _begun(self, table: str, asked: dict[str, str]) -> dict[str, str]:
         """A form that was just opened: days that are needed are today, an order has the next number; one
         that is named gets a further line, which takes all else from its first.
         """
-        if "order" in typed:
-            return typed
+        if "order" in asked:
+            return asked
         today = self.worktop.today.isoformat()
-        days = {one.name: today for one in columns_of(table) if one.kind == "day" and one.required}
+        days = {
+            column.name: today for column in columns_of(table) if column.kind == "day" and column.required
+        }
         if table == "orders":
             with suppress(ShelfProblems):
-                days["order"] = next_order(self.worktop.shelf_state.readable_tables().shelf)
-        return {**days, **typed}
+                days["order"] = next_order(self.shelf_state.readable_tables().shelf)
+        return {**days, **asked}
 
     def row(self, table: str, row: int) -> Response:
         words = _words(table)
         return self._form(words, self._row(words, row), {}, "")
 
     def _row(self, words: SheetWords, number: int) -> RowAsTyped:
-        rows = rows_as_typed(self.worktop.shelf_state.folder / f"{words.table}.csv")
-        found = next((row for row in rows if row.row == number), None)
-        if found is None:
+        rows = rows_as_typed(self.shelf_state.folder / f"{words.table}.csv")
+        row = next((row for row in rows if row.row == number), None)
+        if row is None:
             abort(404)
-        return found
+        return row
 
     def _form(
         self,
@@ -196,8 +130,8 @@ class RowsPage:
         there = {**(row.cells if row else {}), **typed}
         is_further = row is None and words.table == "orders" and self._is_begun(there.get("order", ""))
         if is_further:
-            more = (*(one for one in first if one.name not in OF_A_FURTHER_FISH), *more)
-            first = tuple(one for one in first if one.name in OF_A_FURTHER_FISH)
+            more = (*(column for column in first if column.name not in OF_A_FURTHER_FISH), *more)
+            first = tuple(column for column in first if column.name in OF_A_FURTHER_FISH)
         return self.worktop.page(
             "row.html",
             status,
@@ -207,7 +141,7 @@ class RowsPage:
             more=[self._field(words, column, there) for column in more],
             trouble=trouble,
             wrong=frozenset(name for name in there if f"{name}:" in trouble.casefold()),
-            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, words.table),
+            in_workbook=is_in_workbook(self.shelf_state.folder, words.table),
             any_population=bool(request.form.get(ANY_POPULATION))
             or bool(row and not there.get("population")),
             near_days=[self.worktop.today + timedelta(days=n) for n in range(-10, 22)],
@@ -218,7 +152,7 @@ class RowsPage:
 
     def _is_begun(self, order: str) -> bool:
         """Has this order a line in the breeder's own table?"""
-        rows = rows_as_typed(self.worktop.shelf_state.folder / "orders.csv")
+        rows = rows_as_typed(self.shelf_state.folder / "orders.csv")
         return bool(order) and any(row.cells.get("order") == order for row in rows)
 
     def _field(self, words: SheetWords, column: TableColumn, there: Mapping[str, str]) -> dict[str, Any]:
@@ -250,80 +184,92 @@ class RowsPage:
         if table is None or table == words.table:
             return {}
         try:
-            rows = rows_as_typed(self.worktop.shelf_state.folder / f"{table}.csv")
+            rows = rows_as_typed(self.shelf_state.folder / f"{table}.csv")
         except ShelfProblems:
             return {}
         every = [row.cells for row in rows if row.cells.get(column)]
         return {cells[column]: _shown(cells, column) for cells in every}
 
     def _typed(self, words: SheetWords) -> dict[str, str]:
-        """The cells of a form; blank ones too.
-
-        Raises
-        ------
-        ShelfProblems
-            If a cell is too long: none is cut.
-        """
-        first, more = columns_first(words)
-        cells = {
-            column.name: request.form.get(column.name, "").replace("\r\n", "\n").strip()
-            for column in (*first, *more)
-            if column.name in request.form
-        }
+        """The cells of a form; blank ones too. Refused where a cell is too long: none is cut."""
+        columns = [column for part in columns_first(words) for column in part if column.name in request.form]
+        cells = {column.name: request.form[column.name].replace("\r\n", "\n").strip() for column in columns}
         for name, value in cells.items():
             if len(value) > LONGEST_CELL:
-                raise _too_long(label_of(name), len(value))
+                text = tr(
+                    "{letters} letters are too many; {most} are taken.", letters=len(value), most=LONGEST_CELL
+                )
+                raise _not_written(f"{label_of(name)}: {text} {tr('Shorten it.')}")
         if words.table == "orders" and not (cells.get("population", "x") or request.form.get(ANY_POPULATION)):
-            raise _no_population()
-        return cells | {name: _day_cell(name, cells[name]) for name in _days_of(words) if name in cells}
-
-    def add(self, table: str) -> Response:
-        words = _words(table)
-        try:
-            cells = self._typed(words)
-            written, warnings = add_checked_row(self.worktop.shelf_state, table, cells)
-        except ShelfProblems as trouble:
-            return self._form(
-                words, None, dict(request.form), tr("Not written: {why}", why=plain_problems(trouble)), 422
+            blank, mend = (
+                tr("The population is blank."),
+                tr("Name it, or tick that the buyer takes any population."),
             )
-        if request.form.get("then") == "fish":
-            said = " ".join([tables_folder_words(written), *map(plain_problem, warnings)])
-            return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
-        return self._written(words, tables_folder_words(written), written.row, warnings)
+            raise _not_written(f"Population: {blank} {mend}")
+        days = {column.name for column in columns if column.kind == "day"}
+        return {name: _day_cell(name, text) if name in days else text for name, text in cells.items()}
 
-    def change(self, table: str, row: int) -> Response:
+    def add_row(self, table: str) -> Response:
+        words = _words(table)
+
+        def add() -> Response:
+            cells = self._typed(words)
+            with refusing("Not written: {why}", 422):
+                written, warnings = add_checked_row(self.shelf_state, table, cells)
+            if request.form.get("then") == "fish":
+                said = " ".join([tables_folder_words(written), *map(plain_problem, warnings)])
+                return self.worktop.told_at(f"/tables/orders/new?order={quote(cells['order'])}", said)
+            return self._written(words, tables_folder_words(written), written.row, warnings)
+
+        return self._tried(words, None, dict(request.form), add)
+
+    def change_row(self, table: str, row: int) -> Response:
         words = _words(table)
         there = self._row(words, row)
-        try:
+
+        def change() -> Response:
             cells = self._typed(words)
             was = {name: request.form.get(f"was-{name}", "") for name in cells if name in there.cells}
             new = {
                 name: value
                 for name, value in cells.items()
-                if value != there.cells.get(name, "") or was.get(name, "") != there.cells.get(name, "")
+                if not value == there.cells.get(name, "") == was.get(name, "")
             }
             if not new:
-                return self.worktop.told_at(
-                    f"/tables/{table}", tr("Nothing was changed: all cells are as before.")
-                )
+                said = tr("Nothing was changed: all cells are as before.")
+                return self.worktop.told_at(f"/tables/{table}", said)
             before = {name: was[name] for name in new if name in was}
-            written, warnings = change_checked_row(self.worktop.shelf_state, table, row, new, before)
-        except ShelfProblems as trouble:
-            text = tr("Not written: {why}", why=plain_problems(trouble))
-            return self._form(words, there, dict(request.form), text, 422)
-        return self._written(words, tables_folder_words(written), row, warnings)
+            with refusing("Not written: {why}", 422):
+                written, warnings = change_checked_row(self.shelf_state, table, row, new, before)
+            return self._written(words, tables_folder_words(written), row, warnings)
 
-    def back(self, table: str, row: int) -> Response:
+        return self._tried(words, there, dict(request.form), change)
+
+    def take_row_back(self, table: str, row: int) -> Response:
         words = _words(table)
         there = self._row(words, row)
-        try:
+
+        def take_back() -> Response:
             was = {name: request.form.get(f"was-{name}", "") for name in words.titles if name in there.cells}
-            written, warnings = take_checked_row_back(self.worktop.shelf_state, table, row, was)
-        except ShelfProblems as trouble:
-            return self._form(words, there, {}, tr("Not taken back: {why}", why=plain_problems(trouble)), 409)
-        taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
-        said = f"{taken} {tables_folder_words(written)}"
-        return self._written(words, said, row, warnings)
+            with refusing("Not taken back: {why}"):
+                written, warnings = take_checked_row_back(self.shelf_state, table, row, was)
+            taken = tr("Taken back: row {row} of {file} is a comment now.", row=row, file=f"{table}.csv")
+            return self._written(words, f"{taken} {tables_folder_words(written)}", row, warnings)
+
+        return self._tried(words, there, {}, take_back)
+
+    def _tried(
+        self,
+        words: SheetWords,
+        row: RowAsTyped | None,
+        there: Mapping[str, str],
+        write: Callable[[], Response],
+    ) -> Response:
+        """What writing answers, or its form again, with what stood ``there``, and why not."""
+        try:
+            return write()
+        except Refused as refused:
+            return self._form(words, row, there, refused.said, refused.status)
 
     def _written(self, words: SheetWords, said: str, row: int, warnings: tuple[Problem, ...]) -> Response:
         said = " ".join([said, *map(plain_problem, warnings)])
@@ -333,125 +279,14 @@ class RowsPage:
         )
         return self.worktop.told_at(address, said, f"row-{row}")
 
-    def paid(self, order: str) -> Response:
-        """Writes today into the paid days of every line of an order that has none."""
-        cells = {"paid_on": self.worktop.today.isoformat()}
-        return self._write_in_order(order, cells, tr("Order {order} is paid.", order=order), only_blank=True)
 
-    def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
-        """Which region an order goes to, where its country's rules differ inside."""
-        from shipping.post.restrictions import regions_needed, regions_of
-
-        shelf = self.worktop.shelf_state.readable_tables().shelf
-        known = shelf.order_by_name.get(order)
-        if known is None:
-            abort(404)
-        return self.worktop.page(
-            "region.html",
-            status,
-            order=order,
-            address=known.address,
-            country=name_of_country(known.country),
-            needed=next((one for one in regions_needed(shelf) if one.order == order), None),
-            regions=regions_of(known.country),
-            trouble=trouble,
-            is_hidden=self.worktop.hide_names,
-        )
-
-    def region_named(self, order: str) -> Response:
-        """Writes the region named into every row of an order."""
-        from shipping.post.restrictions import regions_of
-
-        known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
-        if known is None:
-            abort(404)
-        region = request.form.get("region", "")
-        if region not in regions_of(known.country):
-            return self.region(order, tr("Not written: choose the region from the list."), 422)
-        place = f"{known.country}-{region}"
-        done = tr("Order {order} goes to {place}.", order=order, place=place)
-        return self._write_in_order(order, {"region": place}, done)
-
-    def _write_in_order(
-        self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
-    ) -> Response:
-        """Writes cells into every row of an order, or into those where they are blank; an order of a dropped
-        sheet is copied into the breeder's own table with them.
-        """
-        shelf_state, table = self.worktop.shelf_state, _words("orders")
-        rows = [
-            row
-            for row in rows_as_typed(shelf_state.folder / "orders.csv")
-            if row.cells.get("order") == order
-            and not (only_blank and all(row.cells.get(name) for name in cells))
-        ]
-        if not rows:
-            return self._copied_in(order, cells, f"{done} {tr('It stands in your own table now.')}")
-        with shelf_state.lock:
-            try:
-                for row in rows:
-                    was = {"order": order}
-                    written, warnings = change_checked_row(shelf_state, "orders", row.row, cells, was)
-            except ShelfProblems as trouble:
-                return self.worktop.told_at(
-                    "/tables/orders", tr("Not written: {why}", why=plain_problems(trouble))
-                )
-        return self._written(table, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)
-
-    def _dropped_orders(self, find: str) -> list[dict[str, str]]:
-        """Orders that stand in dropped sheets: number, what it is, and its sheet."""
-        try:
-            orders = self.worktop.shelf_state.readable_tables().shelf.orders
-        except ShelfProblems:
-            return []
-        hidden = self.worktop.hide_names
-        found = []
-        for order in orders:
-            fish = ", ".join(f"{line.eggs} {line.species}" for line in order.lines)
-            name = "" if hidden else order.address.addressee
-            rest = ", ".join(part for part in (name, fish, order.country) if part)
-            file = order.lines[0].row.at.file
-            if file != "orders.csv" and find.casefold() in f"{order.order} {rest}".casefold():
-                found.append({"order": order.order, "rest": rest, "file": file})
-        return found
-
-    def copy_in(self, order: str) -> Response:
-        """The rows of a dropped sheet's order into the breeder's own table, which counts from then on."""
-        done = tr("Order {order} stands in your own table now, and can be changed there.", order=order)
-        return self._copied_in(order, {}, done)
-
-    def _copied_in(self, order: str, more: Mapping[str, str], done: str) -> Response:
-        known = self.worktop.shelf_state.readable_tables().shelf.order_by_name.get(order)
-        if known is None or known.lines[0].row.at.file == "orders.csv":
-            abort(404)
-        texts = texts_of([line.row for line in known.lines])
-        rows = [
-            {**{name: text for name, text in zip(ORDER_COLUMNS, row, strict=True) if text}, **more}
-            for row in texts
-        ]
-        shelf_state, words = self.worktop.shelf_state, _words("orders")
-        try:
-            written, warnings = change_tried(
-                shelf_state, "orders", lambda path: append_rows(path, rows, ORDER_COLUMNS)
-            )
-        except ShelfProblems as trouble:
-            return self.worktop.told_at(
-                "/tables/orders", tr("Not written: {why}", why=plain_problems(trouble))
-            )
-        said = f"{done} {tables_folder_words(written)}"
-        return self._written(words, said, written.row, warnings)
-
-    def paste(self) -> Response:
-        """A block of text as a form of an order, for the breeder to correct and write."""
-        text = request.form.get("text", "")
-        words = _words("orders")
-        if len(text) > 20_000:
-            return self._form(words, None, {}, tr("Not read: the text is too long. Paste one order."), 422)
-        try:
-            shelf = self.worktop.shelf_state.tables().shelf
-        except ShelfProblems as broken:
-            return self._form(words, None, {"note": text}, plain_problems(broken), 409)
-        return self._form(words, None, order_from_text(text, shelf), "")
+def rows_found(rows: Sequence[RowAsTyped], find: str) -> list[RowAsTyped]:
+    """Those of some rows that hold what is looked for, the newest first."""
+    return [
+        row
+        for row in reversed(rows)
+        if not find or any(find.casefold() in value.casefold() for value in row.cells.values())
+    ]
 
 
 def _named(columns: Sequence[TableColumn]) -> str:
@@ -459,10 +294,6 @@ def _named(columns: Sequence[TableColumn]) -> str:
     told = [column for column in columns if column.name in WORTH_NAMING] or columns[:3]
     names = [tr(label_of(column.name)).partition(",")[0] for column in told[:3]]
     return ", ".join(names) + (" …" if len(columns) > len(names) else "")
-
-
-def _days_of(words: SheetWords) -> list[str]:
-    return [column.name for column in columns_of(words.table) if column.kind == "day"]
 
 
 def _day_cell(name: str, typed: str) -> str:
@@ -480,72 +311,14 @@ def _needed(words: SheetWords, column: TableColumn) -> str:
     return ""
 
 
-def _no_population() -> ShelfProblems:
-    from shipping.words.problems import Where
-
-    text = tr("The population is blank.")
-    mend = tr("Name it, or tick that the buyer takes any population.")
-    return ShelfProblems(
-        (Problem(Where("form"), "population", "no-population", f"population: {text}", mend),)
-    )
-
-
-def _too_long(label: str, letters: int) -> ShelfProblems:
-    from shipping.words.problems import Where
-
-    text = tr("{letters} letters are too many; {most} are taken.", letters=letters, most=LONGEST_CELL)
-    return ShelfProblems((Problem(Where("form"), label, "too-long", f"{label}: {text}", tr("Shorten it.")),))
-
-
 def _shown(cells: Mapping[str, str], column: str) -> str:
     """How a name of another table is shown in a list: a fish by its scientific name, and its key."""
     name, key = cells.get("scientific_name", ""), cells[column]
     return f"{name} ({key})" if column == "species" and name else key
 
 
-#: How orders are listed, those first that want a hand.
-GROUPS: Mapping[str, str] = {
-    "to mend": "Held: you can mend these yourself",
-    "not paid": "Not paid yet",
-    "held": "Held until others answer",
-    "stopped": "Cannot be sent",
-    "to send": "Packed, to be sent",
-    "to pack": "To pack",
-    "planned": "In the plan, which is not kept yet",
-    "waiting": "Go in a later week; nothing to do",
-    "": "New",
-    "sent": "Sent",
-    "arrived": "Arrived",
-}
-#: Groups of which the first order is what to do next.
-HELD = (GROUPS["to mend"], GROUPS["held"])
-#: Where orders stand that have come to their end.
-ENDED = "Ended"
-
-
-def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, str]:
-    """Among which an order is listed: its place, and its name."""
-    need = needs.get(row.cells.get("order", ""))
-    state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
-    places = list(GROUPS)
-    return (places.index(state), GROUPS[state]) if state in GROUPS else (len(places), ENDED)
-
-
-def _with_payments(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
-    """Rows of orders, with the day on which any line of the same order was paid: that pays all of it."""
-    paid = {row.cells.get("order", ""): row.cells["paid_on"] for row in rows if row.cells.get("paid_on")}
-    return tuple(
-        replace(row, cells={**row.cells, "paid_on": paid[order]})
-        if (order := row.cells.get("order", "")) in paid
-        else row
-        for row in rows
-    )
-
-
-def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:
-    """The place of an order in the list: by its group, and in it those first that only want a look."""
-    need = needs.get(row.cells.get("order", ""))
-    return _group(row, needs)[0], not (need and need.address.startswith("/lots"))
+def _not_written(why: str) -> Refused:
+    return Refused(tr("Not written: {why}", why=why))
 
 
 def _words(table: str) -> SheetWords:

@@ -1,5 +1,5 @@
-"""The page of the rules: what is missing or stale for the orders in hand, whom to ask, and the answer into
-the table.
+"""The pages of what somebody else has to answer: rules and operators, whom to ask; the answer into the table
+out.
 """
 
 from __future__ import annotations
@@ -7,20 +7,22 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
-from flask import Flask, Response, abort, request
+from flask import Response, abort, request
 
 from shipping.post.restrictions import AUTHORITY, RuleNeeded, rules_needed
 from shipping.questions.rule_report import rule_report
+from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
-from shipping.words.problems import ShelfProblems
-from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
+from shipping.worktop.context import Refused, View, day_from, go_to, refuse_long, refusing, typed
 from shipping.worktop.kept_week import lines_left_out
 from shipping.worktop.page_language import day_and_month, name_of_country, tr
-from shipping.worktop.round import answers_to_get
-from shipping.worktop.table_row import add_checked_row, is_in_workbook, tables_folder_words
+from shipping.worktop.round import answers_to_get, open_answers
+from shipping.worktop.sheets import RowAsTyped, rows_as_typed
+from shipping.worktop.table_row import add_checked_row, change_tried, is_in_workbook, tables_folder_words
 
 VERDICT_WORDS = {
     "open": "open: nothing more is needed",
@@ -35,6 +37,9 @@ OLD_ANSWERS = {
     "ask": "to ask first",
     "closed": "no",
 }
+
+#: What an operator may say of live eggs.
+ANSWERS = {"yes": "yes, they may travel", "no": "no", "ask": "not answered yet"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,7 @@ class RuleCard:
     needed: RuleNeeded
     places: tuple[str, ...]
     taxa: tuple[str, ...]
+    today: date
 
     @property
     def what(self) -> str:
@@ -58,9 +64,10 @@ class RuleCard:
             return tr("Nobody has looked this up.")
         if not self.needed.stale:
             return tr("Your rule says to ask first, and nobody has answered yet.")
+        day = self.needed.row.checked_on  # a rule may be older than a year
         return tr(
             "The last answer, of {day}, said {verdict}; that is too long ago to count.",
-            day=_whole_day(self.needed.row.checked_on),
+            day=f"{day_and_month(day)} {day.year}" if day else "",
             verdict=tr(OLD_ANSWERS[self.needed.verdict]),
         )
 
@@ -93,131 +100,165 @@ class RuleCard:
         )
 
 
-def _whole_day(day: date | None) -> str:
-    """``20 April 2026``: a rule may be older than a year."""
-    return f"{day_and_month(day)} {day.year}" if day else ""
-
-
-class RulesPage:
+class RulesPage(View):
     """What has to be asked before parcels go."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
-        self._wrote = ""
+    pages = (("/rules", "rules"),)
+    forms = (("/rules/<card_id>", "answer"),)
+    _wrote = ""
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/rules", "rules", self.show)
-        app.add_url_rule("/rules/<card_id>", "answer", self.answer, methods=["POST"])
-
-    def cards(self, shelf: Shelf) -> tuple[RuleCard, ...]:
+    def _cards(self) -> tuple[RuleCard, ...]:
         """A card for each rule that an order in hand needs."""
-        return tuple(rule_card(one, shelf) for one in rules_needed(shelf, with_asked=True))
+        shelf = self.shelf_state.tables().shelf
+        return tuple(rule_card(needed, shelf) for needed in rules_needed(shelf, with_asked=True))
 
-    def show(self) -> Response:
-        return self._page({})
-
-    def _page(self, troubles: dict[str, str], status: int = 200) -> Response:
-        shelf = self.worktop.shelf_state.tables().shelf
-        report = rule_report(shelf, None, None)
-        answers = answers_to_get(
-            shelf, lines_left_out(self.worktop.shelf_state, default_week(shelf)), self.worktop.hide_names
-        )
+    def rules(self, trouble_of: str = "", trouble: str = "", status: int = 200) -> Response:
+        shelf = self.shelf_state.tables().shelf
+        lines_out = lines_left_out(self.shelf_state, default_week(shelf))
+        answers = answers_to_get(shelf, lines_out)
+        rows = rule_report(shelf, None, None).rows
         return self.worktop.page(
             "rules.html",
             status,
-            cards=self.cards(shelf),
+            cards=self._cards(),
             owed=len(answers),
             others=[task for task in answers if not task.address.startswith("/rules")],
-            rows=sorted(report.rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
+            rows=sorted(rows, key=lambda row: (not row[2], row[0].to, row[0].taxon)),
             verdicts=VERDICT_WORDS,
-            troubles=troubles,
+            troubles={trouble_of: trouble},
             typed=request.form,
             wrote=self._wrote if "wrote" in request.args else "",
-            in_workbook=is_in_workbook(self.worktop.shelf_state.folder, "rules"),
+            in_workbook=is_in_workbook(self.shelf_state.folder, "rules"),
         )
 
     def answer(self, card_id: str) -> Response:
-        with self.worktop.shelf_state.lock:
-            shelf = self.worktop.shelf_state.tables().shelf
-            card = next((one for one in self.cards(shelf) if one.id == card_id), None)
+        with self.shelf_state.lock:
+            card = next((card for card in self._cards() if card.id == card_id), None)
             if card is None:
                 abort(404)
-            if too_long := self.worktop.too_long(papers=500, source=500, note=500):
-                return self._tell(card, "", tr("Not written: {why}", why=too_long), 422)
-            typed = {
-                name: " ".join(request.form.get(name, "").split()) for name in ("papers", "source", "note")
-            }
-            day = day_from(request.form.get("checked_on", ""))
-            place, taxon, verdict = (request.form.get(name, "") for name in ("to", "taxon", "verdict"))
-            trouble = self._trouble(
-                card, typed, place, taxon, verdict, day is not None and day <= shelf.today
-            )
-            if trouble or day is None:
-                return self._tell(card, "", tr("Not written: {why}", why=trouble), 422)
-            medium = card.needed.row.medium if card.needed.row and card.needed.row.medium else ""
-            cells = {
-                "to": place,
-                "taxon": taxon,
-                "medium": medium,
-                "verdict": verdict,
-                "checked_on": day.isoformat(),
-                **typed,
-            }
             try:
-                written, _ = add_checked_row(self.worktop.shelf_state, "rules", cells)
-            except ShelfProblems as found:
-                return self._tell(card, "", tr("Not written: {why}", why=plain_problems(found)), 409)
-            said = tables_folder_words(written)
-            if any(one.id == card_id for one in self.cards(self.worktop.shelf_state.tables().shelf)):
-                older = f" ({card.needed.row.at})" if card.needed.row else ""
-                said += " " + tr(
-                    "But a stricter row{older} still counts: write its last day in its until, if it no longer"
-                    " holds.",
-                    older=older,
-                )
-            self._wrote = said
-            return self._tell(card, said, "", 200)
+                self._wrote = self._written(card)
+            except Refused as refused:
+                if self.worktop.wants_card:
+                    return self._answer(card, refused.said, refused.status, trouble=refused.said)
+                return self.rules(card_id, refused.said, refused.status)
+            if self.worktop.wants_card:
+                return self._answer(card, self._wrote, said_here=self._wrote)
+            return go_to("/rules?wrote=1#wrote")
 
-    @staticmethod
-    def _trouble(
-        card: RuleCard, typed: dict[str, str], place: str, taxon: str, verdict: str, has_day: bool
-    ) -> str:
-        """What is missing in an answer, "" where nothing is."""
-        if verdict not in RULE_WORDS:
-            return tr("say what the rule is: open, papers, ask or closed.")
-        if not typed["source"]:
-            return tr("say who answered or where it stands: an authority, a law, a page.")
-        if verdict == "papers" and not typed["papers"]:
-            return tr("name the papers, parted by semicolons.")
-        if place not in card.places or taxon not in card.taxa:
-            return tr("choose the place and the fish from the lists.")
-        if has_day:
-            return ""
+    def _written(self, card: RuleCard) -> str:
+        """Writes the answer of the form, and says so."""
+        refuse_long("Not written: {why}", papers=500, source=500, note=500)
+        cells = {name: request.form.get(name, "") for name in ("to", "taxon", "verdict")}
+        cells |= {name: typed(name) for name in ("papers", "source", "note")}
+        day = day_from(request.form.get("checked_on", ""))
+        if trouble := _lacking(card, cells, day):
+            raise Refused(tr("Not written: {why}", why=trouble))
+        row = card.needed.row
+        cells |= {"medium": row.medium or "" if row else "", "checked_on": str(day)}
+        with refusing("Not written: {why}"):
+            written, _ = add_checked_row(self.shelf_state, "rules", cells)
+        said = tables_folder_words(written)
+        if not self._is_open(card):
+            return said
+        stricter = tr(
+            "But a stricter row{older} still counts: write its last day in its until, if it no longer holds.",
+            older=f" ({row.at})" if row else "",
+        )
+        return f"{said} {stricter}"
+
+    def _is_open(self, card: RuleCard) -> bool:
+        return any(other.id == card.id for other in self._cards())
+
+    def _answer(
+        self, card: RuleCard, said: str, status: int = 200, trouble: str = "", said_here: str = ""
+    ) -> Response:
+        return self.worktop.card(
+            "_rule_card.html",
+            said,
+            status,
+            card=card,
+            verdicts=VERDICT_WORDS,
+            trouble=trouble,
+            typed=request.form,
+            said_here=said_here,
+            is_first=True,
+            is_open=self._is_open(card),
+            in_workbook=is_in_workbook(self.shelf_state.folder, "rules"),
+        )
+
+
+def _lacking(card: RuleCard, cells: dict[str, str], day: date | None) -> str:
+    """What is missing in an answer, "" where nothing is."""
+    if cells["verdict"] not in RULE_WORDS:
+        return tr("say what the rule is: open, papers, ask or closed.")
+    if not cells["source"]:
+        return tr("say who answered or where it stands: an authority, a law, a page.")
+    if cells["verdict"] == "papers" and not cells["papers"]:
+        return tr("name the papers, parted by semicolons.")
+    if cells["to"] not in card.places or cells["taxon"] not in card.taxa:
+        return tr("choose the place and the fish from the lists.")
+    if day is None or day > card.today:
         return tr("write the day it was looked up, such as 2026-11-30; not a day to come.")
+    return ""
 
-    def _tell(self, card: RuleCard, said: str, trouble: str, status: int) -> Response:
-        if self.worktop.wants_card:
-            is_open = any(one.id == card.id for one in self.cards(self.worktop.shelf_state.tables().shelf))
-            facts = {
-                "card": card,
-                "verdicts": VERDICT_WORDS,
-                "trouble": trouble,
-                "typed": request.form if trouble else {},
-            }
-            in_book = is_in_workbook(self.worktop.shelf_state.folder, "rules")
-            return self.worktop.card(
-                "_rule_card.html",
-                trouble or said,
-                status,
-                said_here=said,
-                is_first=True,
-                is_open=is_open,
-                in_workbook=in_book,
-                **facts,
-            )
-        if trouble:
-            return self._page({card.id: trouble}, status)
-        return go_to("/rules?wrote=1#wrote")
+
+class OperatorsPage(View):
+    """Who has to be asked about a service, and what was said."""
+
+    pages = (("/operators/<service>", "operator"),)
+    forms = (("/operators/<service>", "operator_said"),)
+
+    def _rows(self, service: str) -> list[RowAsTyped]:
+        rows = rows_as_typed(self.shelf_state.folder / "services.csv")
+        return [row for row in rows if row.cells.get("service") == service]
+
+    def operator(self, service: str, trouble: str = "", status: int = 200) -> Response:
+        rows, in_workbook = self._rows(service), is_in_workbook(self.shelf_state.folder, "services")
+        if not rows and not in_workbook:
+            abort(404)
+        return self.worktop.page(
+            "operator.html",
+            status,
+            service=service,
+            places=", ".join(dict.fromkeys(row.cells.get("to", "") for row in rows)),
+            before=rows[0].cells if rows else {},
+            answers=ANSWERS,
+            typed=request.form,
+            trouble=trouble,
+            in_workbook=in_workbook,
+            left=len(list(open_answers(self.shelf_state.readable_tables().shelf))),
+        )
+
+    def operator_said(self, service: str) -> Response:
+        try:
+            written = self._written(service)
+        except Refused as refused:
+            return self.operator(service, refused.said, refused.status)
+        is_answered = request.form.get("live_eggs") != "ask"
+        left = open_answers(self.shelf_state.readable_tables().shelf) if is_answered else ()
+        address, _, at = next((task.address for task in left), "/").partition("#")
+        return self.worktop.told_at(address, tables_folder_words(written), at)
+
+    def _written(self, service: str) -> WrittenRow:
+        """Writes the answer of the form into every row of the service."""
+        said, who = request.form.get("live_eggs", ""), typed("answered_by")
+        day = day_from(request.form.get("answered_on", ""))
+        if said not in ANSWERS:
+            raise Refused(tr("Not written: say what the operator answered."))
+        if said != "ask" and (not who or day is None or day > self.worktop.today):
+            raise Refused(tr("Not written: say who answered, and on which day."))
+        refuse_long("Not written: {why}", answered_by=200)
+        on = day.isoformat() if day and said != "ask" else ""
+        cells, rows = {"live_eggs": said, "answered_by": who, "answered_on": on}, self._rows(service)
+        if not rows:
+            abort(404)
+
+        def write(path: Path) -> WrittenRow:
+            return [change_row(path, row.row, cells, {"service": service}) for row in rows][-1]
+
+        with refusing("Not written: {why}"):
+            return change_tried(self.shelf_state, "services", write)[0]
 
 
 def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
@@ -225,7 +266,7 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     species = shelf.species[needed.species]
     place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
     row = needed.row
-    places = [*(one for one in (row.places if row else ()) if one != "*"), needed.country, place]
+    places = [*(named for named in (row.places if row else ()) if named != "*"), needed.country, place]
     taxa = [species.scientific_name, *([row.taxon] if row else []), species.genus, species.family, "*"]
     mark = "|".join((place, needed.species, str(row.at) if row else ""))
     return RuleCard(
@@ -237,4 +278,5 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
         needed=needed,
         places=tuple(dict.fromkeys(places)),
         taxa=tuple(dict.fromkeys(name for name in taxa if name)),
+        today=shelf.today,
     )

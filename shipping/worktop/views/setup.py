@@ -1,23 +1,28 @@
-"""The pages that make a first shelf and change its settings: what was typed in, a shelf or settings out."""
+"""The pages that make a first shelf, change its settings and say where else it is served: what was typed
+in, a shelf or settings out.
+"""
 
 from __future__ import annotations
 
+import _thread
 import re
+import threading
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flask import Flask, Response, request
+from flask import Flask, Response, abort, request
 
+from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
 from shipping.post.countries import countries
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
 from shipping.tables.files.find_sheets import WORKBOOKS
-from shipping.words.problems import Problem, ShelfProblems, Where
+from shipping.words.problems import ShelfProblems
 from shipping.worktop.access import is_loopback
-from shipping.worktop.context import Worktop, go_to, plain_problems
+from shipping.worktop.context import Refused, View, file_answer, go_to, refuse_long, refusing
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
 from shipping.worktop.page_language import name_of_country, spoken, tr
 from shipping.worktop.parcel_cards import count_from
@@ -32,32 +37,49 @@ _TEXTS = (
     ("sender", "tel", "Telephone"),
     ("plan", "currency", "Currency, such as EUR"),
 )
-
-
+#: The page that says it goes out before the serving ends [s].
+_ANSWER_FIRST_S = 0.3
 #: More parcels a day are a slip of the hand.
 MOST_A_DAY = 1000
-
 #: The languages of the page, each by its own name.
 LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "fr": "français", "es": "español"}
 
 
-class SetupPage:
+class TabletPage(View):
+    """How another device comes in, and who can reach this page at all."""
+
+    pages = (("/tablet", "tablet"), ("/tablet.svg", "tablet_code"))
+    forms = (("/stop", "stop"),)
+
+    def stop(self) -> Response:
+        """Ends the serving, from this computer only; the page that says so goes out first."""
+        if not is_loopback(request.remote_addr or ""):
+            abort(403)
+        threading.Timer(_ANSWER_FIRST_S, _thread.interrupt_main).start()
+        return self.worktop.page("stopped.html", bare=True)
+
+    def tablet(self) -> Response:
+        return self.worktop.page("tablet.html", elsewhere=self.worktop.elsewhere)
+
+    def tablet_code(self) -> Response:
+        if not self.worktop.elsewhere:
+            abort(404)
+        return file_answer(qr_svg(self.worktop.elsewhere[0]), "image/svg+xml")
+
+
+class SetupPage(View):
     """A first shelf from nothing, and the settings of one that is there."""
 
-    def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
+    pages = (("/first", "first"), ("/setup", "setup"))
+    forms = (("/first", "make_first"), ("/setup", "change_settings"), ("/setup/unfold", "unfold"))
 
     def add_to(self, app: Flask) -> None:
         app.before_request(self.lead_to_first)
-        app.add_url_rule("/first", "first", self.first)
-        app.add_url_rule("/first", "make_first", self.make, methods=["POST"])
-        app.add_url_rule("/setup", "setup", self.settings)
-        app.add_url_rule("/setup", "change_settings", self.change, methods=["POST"])
-        app.add_url_rule("/setup/unfold", "unfold", self.unfold, methods=["POST"])
+        super().add_to(app)
 
     @property
     def _has_shelf(self) -> bool:
-        return (self.worktop.shelf_state.folder / "shelf.toml").is_file()
+        return (self.shelf_state.folder / "shelf.toml").is_file()
 
     def lead_to_first(self) -> Response | None:
         """Where there is no shelf yet, every page leads to the making of one."""
@@ -65,7 +87,6 @@ class SetupPage:
         return None if self._has_shelf or request.path in ours else go_to("/first")
 
     # -- a first shelf
-    # --------------------------------------------------------------------------------------------------
 
     def first(self, trouble: str = "", status: int = 200) -> Response:
         if self._has_shelf:
@@ -75,7 +96,7 @@ class SetupPage:
         return self.worktop.page(
             "first.html",
             status,
-            folder=request.form.get("folder") or self._default_folder(),
+            folder=request.form.get("folder") or str(self.shelf_state.folder),
             countries=sorted((name_of_country(code), code) for code in countries()),
             fish=[dict(zip(names, row, strict=True)) for row in fish.rows],
             chosen=request.form.getlist("fish"),
@@ -84,22 +105,19 @@ class SetupPage:
             bare=True,
         )
 
-    def _default_folder(self) -> str:
-        folder = self.worktop.shelf_state.folder
-        return str(folder if not (folder / "shelf.toml").exists() else new_shelf_folder())
-
-    def make(self) -> Response:
+    def make_first(self) -> Response:
         if self._has_shelf or not is_loopback(request.remote_addr or ""):
             return go_to("/")
         try:
-            sheets = self.worktop.put_dropped()
-            folder = self._made()
-        except ShelfProblems as trouble:
-            return self.first(tr("Not made: {why}", why=plain_problems(trouble)), 422)
+            with refusing("Not made: {why}", 422):
+                sheets = self.worktop.put_dropped()
+                folder = self._made()
+        except Refused as refused:
+            return self.first(refused.said, refused.status)
         except OSError as error:
             said = tr("Not made: the folder cannot be written ({why}). Name another.", why=error.strerror)
             return self.first(said, 422)
-        self.worktop.shelf_state.move_to(folder)
+        self.shelf_state.move_to(folder)
         remember_shelf(folder)
         after = f"/sheets/{sheets[0]}" if sheets else "/"
         return self.worktop.told_at(after, tr("Your shelf is made, in {folder}.", folder=folder))
@@ -108,13 +126,11 @@ class SetupPage:
         form = request.form
         name, address = form.get("name", "").strip(), _lines(form.get("address", ""))
         if not name or not address:
-            raise _asked(tr("Your name and address are printed on every label."), tr("Write both."))
+            raise Refused(tr("Not made: {why}", why=_no_sender()))
         folder = Path(form.get("folder", "").strip()).expanduser()
         if not folder.is_absolute():
-            raise _asked(
-                tr("The folder is not named whole."),
-                tr("Write it whole, such as {folder}.", folder=new_shelf_folder()),
-            )
+            mend = tr("Write it whole, such as {folder}.", folder=new_shelf_folder())
+            raise Refused(tr("Not made: {why}", why=f"{tr('The folder is not named whole.')} {mend}"))
         fish = frozenset(form.getlist("fish"))
         write_shelf(
             folder,
@@ -134,11 +150,10 @@ class SetupPage:
         return folder
 
     # -- settings
-    # --------------------------------------------------------------------------------------------------
 
-    def settings(self, trouble: str = "", status: int = 200) -> Response:
-        folder = self.worktop.shelf_state.folder
-        settings = self.worktop.shelf_state.readable_tables().shelf.settings
+    def setup(self, trouble: str = "", status: int = 200) -> Response:
+        folder = self.shelf_state.folder
+        settings = self.shelf_state.readable_tables().shelf.settings
         values = {
             f"{section}.{key}": str(getattr(getattr(settings, section), key)) for section, key, _ in _TEXTS
         }
@@ -157,31 +172,28 @@ class SetupPage:
             book=next((name for name in WORKBOOKS if (folder / name).exists()), ""),
         )
 
-    def change(self) -> Response:
-        settings = self.worktop.shelf_state.readable_tables().shelf.settings
-        typed = self._typed(settings)
-        if isinstance(typed, str):
-            return self.settings(tr("Not written: {why}", why=typed), 422)
-        now = {key: getattr(getattr(settings, key[0]), key[1]) for key in typed}
-        new = {key: value for key, value in typed.items() if value != _as_written(now[key])}
-        if not new:
-            return self.worktop.told_at("/setup", tr("Nothing was changed, so nothing is written."))
+    def change_settings(self) -> Response:
+        settings = self.shelf_state.readable_tables().shelf.settings
         try:
-            copy = change_settings(self.worktop.shelf_state.folder, new)
-        except ShelfProblems as problems:
-            why = " ".join(f"{tr(one.text)} {tr(one.mend)}" for one in problems.problems)
-            return self.settings(tr("Not written: {why}", why=why), 422)
-        return self.worktop.told_at(
-            "/setup",
-            tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}"),
-        )
+            meant = self._typed(settings)
+            now = {key: getattr(getattr(settings, key[0]), key[1]) for key in meant}
+            new = {key: value for key, value in meant.items() if value != _as_written(now[key])}
+            if not new:
+                return self.worktop.told_at("/setup", tr("Nothing was changed, so nothing is written."))
+            copy = change_settings(self.shelf_state.folder, new)
+        except Refused as refused:
+            return self.setup(refused.said, refused.status)
+        except ShelfProblems as refused_by:
+            why = " ".join(f"{tr(problem.text)} {tr(problem.mend)}" for problem in refused_by.problems)
+            return self.setup(tr("Not written: {why}", why=why), 422)
+        said = tr("Settings written. As they were: {place}.", place=f"{copy.parent.name}/{copy.name}")
+        return self.worktop.told_at("/setup", said)
 
-    def _typed(self, settings: Settings) -> dict[tuple[str, str], Setting] | str:
-        """What the form says, by section and key; or why it cannot be meant."""
+    def _typed(self, settings: Settings) -> dict[tuple[str, str], Setting]:
+        """What the form says, by section and key; refused where it cannot be meant."""
         form = request.form
         names = {f"{section}.{key}": 200 for section, key, _ in _TEXTS}
-        if trouble := self.worktop.too_long(**names, address=400, parcels_per_day=4, promise=6):
-            return trouble
+        refuse_long("Not written: {why}", **names, address=400, parcels_per_day=4, promise=6)
         new: dict[tuple[str, str], Setting] = {
             (section, key): form[f"{section}.{key}"].strip() or None
             for section, key, _ in _TEXTS
@@ -190,39 +202,44 @@ class SetupPage:
         if "address" in form:
             new["sender", "address"] = list(_lines(form["address"]))
         if not all(new.get(("sender", key), True) for key in ("name", "address")):
-            return " ".join((tr("Your name and address are printed on every label."), tr("Write both.")))
+            raise _not_written(_no_sender())
         if (mail := new.get(("sender", "mail"))) and not re.fullmatch(r"[^@\s]+@[^@\s]+", str(mail)):
-            return tr("'{typed}' is no e-mail address.", typed=mail)
+            raise _not_written(tr("'{typed}' is no e-mail address.", typed=mail))
         if (language := form.get("language", "")) in LANGUAGE_NAMES:
             before = settings.papers.languages
-            new["papers", "languages"] = [language, *(one for one in before if one != language)]
+            new["papers", "languages"] = [language, *(other for other in before if other != language)]
         if "parcels_per_day" in form:
             text = form["parcels_per_day"].strip()
             a_day = count_from(text) if text else None
             if text and not (a_day and a_day <= MOST_A_DAY):
-                return tr(
-                    "'{typed}' is no number of parcels. Write one such as 6, or leave it blank.", typed=text
+                raise _not_written(
+                    tr(
+                        "'{typed}' is no number of parcels. Write one such as 6, or leave it blank.",
+                        typed=text,
+                    )
                 )
             new["plan", "parcels_per_day"] = a_day
         if text := form.get("promise", "").strip():
             promise = _share(text)
             if promise is None:
-                return tr("'{typed}' is no promise. Write it in percent, such as 95.", typed=text)
+                raise _not_written(
+                    tr("'{typed}' is no promise. Write it in percent, such as 95.", typed=text)
+                )
             new["plan", "promise"] = promise
         elif "promise" in form:
             new["plan", "promise"] = None
         if "dispatch_days" in form or "days" in form:
             new["plan", "dispatch_days"] = form.getlist("dispatch_days")
             if not new["plan", "dispatch_days"]:
-                return tr("no day is chosen on which you post. Choose at least one.")
+                raise _not_written(tr("no day is chosen on which you post. Choose at least one."))
         return new
 
     def unfold(self) -> Response:
         try:
-            with self.worktop.shelf_state.lock:
-                aside, written = unfold_workbook(self.worktop.shelf_state.folder)
-        except ShelfProblems as trouble:
-            return self.settings(tr("Not unfolded: {why}", why=plain_problems(trouble)), 409)
+            with self.shelf_state.lock, refusing("Not unfolded: {why}"):
+                aside, written = unfold_workbook(self.shelf_state.folder)
+        except Refused as refused:
+            return self.setup(refused.said, refused.status)
         said = tr(
             "{count} tables are files now. The workbook is kept as {place}.",
             count=len(written),
@@ -250,5 +267,9 @@ def _share(text: str) -> float | None:
     return float(share) if 0 < share <= 1 else None
 
 
-def _asked(text: str, mend: str) -> ShelfProblems:
-    return ShelfProblems((Problem(Where("form"), "", "question", text, mend),))
+def _no_sender() -> str:
+    return " ".join((tr("Your name and address are printed on every label."), tr("Write both.")))
+
+
+def _not_written(why: str) -> Refused:
+    return Refused(tr("Not written: {why}", why=why))

@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 import hashlib
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
-from flask import Flask, Response, abort, make_response, request
+from flask import Response, abort, request
 
-from shipping.ledger.entries import canonical
+from shipping.ledger.entries import Entry, canonical
+from shipping.ledger.planning_again import shelf_left
 from shipping.week.objective import default_week
-from shipping.words.problems import ShelfProblems
 from shipping.words.units import iso_week, week_days
-from shipping.worktop.context import Worktop, day_from, go_to, plain_problems
+from shipping.worktop.context import (
+    Refused,
+    View,
+    Worktop,
+    day_from,
+    go_to,
+    refusing,
+    sought,
+    svg_answer,
+    week_from,
+)
 from shipping.worktop.days import (
     STATE_WORDS,
     ListedDay,
@@ -25,60 +36,50 @@ from shipping.worktop.days import (
     why_lines_stay,
 )
 from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
-from shipping.worktop.late_parcel import outlooks
-from shipping.worktop.page_language import tr
+from shipping.worktop.page_language import spoken, tr
 from shipping.worktop.planner import Planned, changes_of
+from shipping.worktop.promise import outlooks
 from shipping.worktop.round import late_parcels
-from shipping.worktop.timeline import TimelineMaker
+from shipping.worktop.shelf_state import ShelfState
 
 
-class WeekPage:
+class WeekPage(View):
     """What goes this week, what does not, and why."""
 
+    pages = (("/week", "week"), ("/plan", "plan"), ("/lots.svg", "timeline"))
+    forms = (("/plan/stop", "stop_plan"), ("/plan/again", "plan_again"), ("/plan/keep", "keep"))
+
     def __init__(self, worktop: Worktop) -> None:
-        self.worktop = worktop
-        self.timeline = TimelineMaker(worktop.shelf_state)
+        super().__init__(worktop)
+        self._drawing = threading.Lock()
+        self._drawn: tuple[tuple[str, int, str], bytes | None] | None = None
 
-    def add_to(self, app: Flask) -> None:
-        app.add_url_rule("/week", "week", self.show)
-        app.add_url_rule("/plan", "plan", self.plan)
-        app.add_url_rule("/plan/stop", "stop_plan", self.stop, methods=["POST"])
-        app.add_url_rule("/plan/again", "plan_again", self.again, methods=["POST"])
-        app.add_url_rule("/plan/keep", "keep", self.keep, methods=["POST"])
-        app.add_url_rule("/lots.svg", "timeline", self.picture)
-
-    def week(self) -> str:
+    def _week(self) -> str:
         """The week named in the address, else the one that is planned now."""
         named = request.args.get("week") or request.form.get("week")
-        if not named:
-            return default_week(self.worktop.shelf_state.tables().shelf)
-        try:
-            return iso_week(week_days(named)[0])
-        except ValueError:
-            abort(404)
+        return week_from(named) if named else default_week(self.shelf_state.tables().shelf)
 
-    def show(self) -> Response:
-        shelf_state, week = self.worktop.shelf_state, self.week()
+    def week(self) -> Response:
+        shelf_state, week = self.shelf_state, self._week()
         shelf, entries = shelf_state.tables().shelf, shelf_state.entries()
-        every = kept_parcels_now(shelf_state)
+        every, last = kept_parcels_now(shelf_state), last_plan_kept(entries, week)
         kept = of_week(every, week)
-        last = last_plan_kept(entries, week)
         fresh = self.worktop.planner.ask(week)
         plan: Mapping[str, Any] = (
             shelf_state.plan_facts(last.seq) if last else fresh.plan.as_json() if fresh else {}
         )
-        parcels = [facts_as_counted(one) for one in kept] if last else plan.get("parcels", ())
-        at = {one.name: one.parcel.state for one in kept}
-        taken = frozenset(key for one in kept for key in one.parcel.line_keys)
-        find = " ".join(request.args.get("find", "").split())
-        days = listed_days(week, parcels, at, shelf, self.worktop.hide_names)
+        parcels = [facts_as_counted(parcel) for parcel in kept] if last else plan.get("parcels", ())
+        at = {parcel.name: parcel.parcel.state for parcel in kept}
+        taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
+        find = sought()
+        days = listed_days(week, parcels, at, shelf)
         lines = [
             line
             for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
-            if not find or find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
+            if find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
         ]
-        late = late_parcels(every, self.worktop.hide_names, outlooks(every, shelf_state), shelf.today)
-        late_days = {one.parcel.dispatch_on for one in every if one.parcel.is_overdue(shelf.today)}
+        late = late_parcels(every, outlooks(every, shelf_state), shelf.today)
+        late_days = {late.parcel.dispatch_on for late in every if late.parcel.is_overdue(shelf.today)}
         return self.worktop.page(
             "week.html",
             week=week,
@@ -99,28 +100,28 @@ class WeekPage:
 
     def plan(self) -> Response:
         """The plan of this moment, to be kept or not; while it is reckoned, how far it is."""
-        week, planner = self.week(), self.worktop.planner
+        week, planner = self._week(), self.worktop.planner
         fresh = planner.ask_awhile(week)
         if fresh is None:
-            currency = self.worktop.shelf_state.tables().shelf.settings.plan.currency
+            currency = self.shelf_state.tables().shelf.settings.plan.currency
             how_far = planner.progress(week)
             return self.worktop.page("planning.html", week=week, how_far=how_far, currency=currency)
         return self._plan_page(week, fresh, "")
 
-    def stop(self) -> Response:
+    def stop_plan(self) -> Response:
         """The best plan found so far will do."""
-        week = self.week()
+        week = self._week()
         self.worktop.planner.stop(week)
         return go_to(f"/plan?week={week}")
 
-    def again(self) -> Response:
+    def plan_again(self) -> Response:
         """A plan that was stopped is reckoned to its end."""
-        week = self.week()
+        week = self._week()
         self.worktop.planner.forget(week)
         return go_to(f"/plan?week={week}")
 
     def _plan_page(self, week: str, fresh: Planned, trouble: str, status: int = 200) -> Response:
-        shelf_state = self.worktop.shelf_state
+        shelf_state = self.shelf_state
         shelf, last = shelf_state.tables().shelf, last_plan_kept(shelf_state.entries(), week)
         kept = of_week(kept_parcels_now(shelf_state), week)
         facts: Mapping[str, Any] = fresh.plan.as_json()
@@ -128,7 +129,7 @@ class WeekPage:
             "plan.html",
             status,
             week=week,
-            **_in_sight(listed_days(week, facts["parcels"], {}, shelf, self.worktop.hide_names), ""),
+            **_in_sight(listed_days(week, facts["parcels"], {}, shelf), ""),
             **_left_out(listed_lines(facts["lines_out"], shelf, frozenset())),
             week_days=week_days(week),
             proof=facts["proof"],
@@ -136,7 +137,7 @@ class WeekPage:
             digest=digest_of(facts),
             kept_as=last.seq if last else 0,
             changes=changes_of(fresh, kept) if last else (),
-            done_already=[one for one in kept if not one.parcel.is_planned],
+            done_already=[parcel for parcel in kept if not parcel.parcel.is_planned],
             trouble=trouble,
         )
 
@@ -144,38 +145,48 @@ class WeekPage:
         """Keeps the very plan that was seen; if the tables or the ledger changed since, the new one is shown
         first.
         """
-        week = self.week()
-        found = self.worktop.planner.now(week)
-        facts = found.plan.as_json()
-        if request.form.get("digest") != digest_of(facts):
-            said = tr(
-                "Not kept: the tables or the ledger changed since this plan was shown. Here is the plan of"
-                " now."
-            )
-            return self._plan_page(week, found, said, 409)
-        shelf_state = self.worktop.shelf_state
+        week = self._week()
+        fresh = self.worktop.planner.now(week)
+        facts = fresh.plan.as_json()
         try:
-            with shelf_state.ledger(create=True) as ledger:
-                assert ledger is not None
-                tables = shelf_state.tables()
-                placed = {order.order: order.placed_on for order in tables.shelf.orders}
-                entry = ledger.keep_plan(facts, tables.counted, placed)
-        except ShelfProblems as trouble:
-            return self._plan_page(week, found, tr("Not kept: {why}", why=plain_problems(trouble)), 409)
+            if request.form.get("digest") != digest_of(facts):
+                raise Refused(
+                    tr(
+                        "Not kept: the tables or the ledger changed since this plan was shown. Here is the"
+                        " plan of now."
+                    ),
+                    409,
+                )
+            with refusing("Not kept: {why}"):
+                entry = keep_plan(self.shelf_state, facts)
+        except Refused as refused:
+            return self._plan_page(week, fresh, refused.said, refused.status)
         return go_to(f"/week?week={week}&done={entry.seq}")
 
-    def picture(self) -> Response:
-        """The timeline of the lots, the same drawing as on paper."""
-        drawn = self.timeline.svg()
-        if drawn is None:
+    def timeline(self) -> Response:
+        """The timeline of the lots, the same drawing as on paper, drawn once for a state of the shelf."""
+        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark(), spoken())
+        with self._drawing:  # whoever asks meanwhile waits for the same one
+            if self._drawn is None or self._drawn[0] != key:
+                self._drawn = (key, _drawn_timeline(self.shelf_state))
+            drawing = self._drawn[1]
+        if drawing is None:
             abort(404)
-        answer = make_response(drawn)
-        answer.headers["Content-Type"] = "image/svg+xml"
-        answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
-        answer.headers["Cache-Control"] = (
-            "private, max-age=3600" if request.args.get("of") else "private, no-cache"
-        )
-        return answer
+        cache = "private, max-age=3600" if request.args.get("of") else "private, no-cache"
+        return svg_answer(drawing, Cache_Control=cache)
+
+
+def _drawn_timeline(shelf_state: ShelfState) -> bytes | None:
+    """The timeline as SVG; None where there is no lot."""
+    from shipping.papers.charts.lot_picture import lot_picture
+    from shipping.papers.charts.pictures import picture_bytes
+    from shipping.questions.forecast import outlooks as forecasts
+    from shipping.questions.lot_timeline import lot_timeline
+
+    with shelf_state.ledger() as ledger:
+        shelf = shelf_left(shelf_state.tables().shelf, ledger)
+    timeline = lot_timeline(forecasts(shelf), shelf)
+    return picture_bytes(lot_picture(timeline, spoken(), tr), "svg") if timeline.rows else None
 
 
 def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
@@ -183,7 +194,9 @@ def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
     many, and of which lines out all are.
     """
     named = day_from(request.args.get("day", ""))
-    shown = [replace(day, parcels=tuple(one for one in day.parcels if one.has_text(find))) for day in days]
+    shown = [
+        replace(day, parcels=tuple(parcel for parcel in day.parcels if parcel.has_text(find))) for day in days
+    ]
     shown = [day for day in shown if day.parcels or not find]
     return {
         "days": shown,
@@ -199,6 +212,15 @@ def _in_sight(days: Sequence[ListedDay], find: str) -> dict[str, Any]:
 def _left_out(lines: Sequence[ListedLine]) -> dict[str, Any]:
     """The lines that do not go, and their groups."""
     return {"lines": lines, "groups": left_groups(lines), "why_stay": why_lines_stay(lines)}
+
+
+def keep_plan(shelf_state: ShelfState, facts: Mapping[str, Any]) -> Entry:
+    """Keeps a plan's JSON; the entry of it."""
+    with shelf_state.ledger(create=True) as ledger:
+        assert ledger is not None
+        tables = shelf_state.tables()
+        placed = {order.order: order.placed_on for order in tables.shelf.orders}
+        return ledger.keep_plan(facts, tables.counted, placed)
 
 
 def digest_of(plan: Mapping[str, Any]) -> str:

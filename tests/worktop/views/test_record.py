@@ -13,7 +13,7 @@ import pytest
 from shipping.cli.app import main
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
-from shipping.worktop.beside import Going
+from shipping.worktop.background import Going
 from tests.worktop.conftest import FIRST, HOME, TODAY, Desk, plain
 
 
@@ -189,11 +189,11 @@ def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk = Desk(shelf, aside=True)
-    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 0.0)
+    monkeypatch.setattr("shipping.worktop.background._AWHILE_S", 0.0)
     page = desk.get("/offer").text
     assert 'action="/offer/stop"' in page
     assert "First the week is planned" in plain(page)
     desk.post("/offer/stop", token(desk), card=False)
-    monkeypatch.setattr("shipping.worktop.beside._AWHILE_S", 600.0)
+    monkeypatch.setattr("shipping.worktop.background._AWHILE_S", 60.0)
     answer = desk.get("/offer")
     assert answer.status_code == 200, plain(answer.text)

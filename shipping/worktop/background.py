@@ -1,5 +1,5 @@
-"""Long work for a page, done beside the requests: a name, a key and a function in; what came of it out, once
-it is there.
+"""Long work for a page, done in the background of its requests: a name, a key and a function in; what came
+of it, once it is there, out.
 
 A page asks for it, is told that it is on its way and how far it is, and asks again.
 """
@@ -48,7 +48,7 @@ class Going:
         self.value, self.bound = max(value, self.value), bound
 
 
-class Beside(Generic[T]):
+class Background(Generic[T]):
     """Works by name, each done once for a key; ``aside`` False does them while one waits.
 
     ``failing`` says what could not be done where our own mistake ended it.
@@ -91,22 +91,22 @@ class Beside(Generic[T]):
 
     def ask_awhile(self, ask: Callable[[], T | None]) -> T | None:
         """What ``ask`` answers; work that takes no longer than a page may is waited for."""
-        found, until = ask(), time.monotonic() + _AWHILE_S
-        while found is None and time.monotonic() < until:
+        answer, until = ask(), time.monotonic() + _AWHILE_S
+        while answer is None and time.monotonic() < until:
             self.settle(until - time.monotonic())
-            found = ask()
-        return found
+            answer = ask()
+        return answer
 
     def wait(self, ask: Callable[[], T | None]) -> T:
         """What ``ask`` answers, once it is there."""
-        while (found := ask()) is None:
+        while (answer := ask()) is None:
             self.settle()
-        return found
+        return answer
 
     def going(self, name: str) -> Going:
         """How far the work of that name is."""
         with self._lock:
-            return next((one for key, one in self._going.items() if key[0] == name), Going())
+            return next((going for key, going in self._going.items() if key[0] == name), Going())
 
     def stop(self, name: str) -> None:
         """What is done by now will do, if the work does not end by itself before."""
@@ -124,7 +124,7 @@ class Beside(Generic[T]):
         """Waits until nothing goes on, but no longer than that."""
         until = time.monotonic() + seconds
         with self._lock:
-            threads = [one.thread for one in self._going.values() if one.thread is not None]
+            threads = [going.thread for going in self._going.values() if going.thread is not None]
         for thread in threads:
             thread.join(max(0.0, until - time.monotonic()))
 

@@ -1,0 +1,315 @@
+"""The pages of the orders: where each stands and what it needs to go out; one that is paid, pasted, copied in
+or told its region, written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from flask import Response, abort, request
+
+from shipping.post.countries import countries
+from shipping.tables.editing.row_writer import append_rows
+from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
+from shipping.tables.mapped_orders.mapped_rows import texts_of
+from shipping.tables.shelf import Shelf
+from shipping.week.objective import default_week
+from shipping.words.problems import ShelfProblems
+from shipping.words.reasons import CODES
+from shipping.worktop.context import Refused, plain_problems, refusing, sought
+from shipping.worktop.days import listed_lines
+from shipping.worktop.kept_week import Kept, fish_name, kept_parcels_now, last_plan_kept
+from shipping.worktop.order_text import order_from_text
+from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
+from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, rows_as_typed
+from shipping.worktop.table_row import change_checked_row, change_tried, is_in_workbook, tables_folder_words
+from shipping.worktop.views.rows import MOST_ROWS, RowsPage, rows_found
+
+if TYPE_CHECKING:
+    from shipping.tables.rows.orders import Order
+    from shipping.worktop.context import Worktop
+
+#: How orders are listed, those first that want a hand.
+GROUPS: Mapping[str, str] = {
+    "to mend": "Held: you can mend these yourself",
+    "not paid": "Not paid yet",
+    "held": "Held until others answer",
+    "stopped": "Cannot be sent",
+    "to send": "Packed, to be sent",
+    "to pack": "To pack",
+    "planned": "In the plan, which is not kept yet",
+    "waiting": "Go in a later week; nothing to do",
+    "": "New",
+    "sent": "Sent",
+    "arrived": "Arrived",
+    "ended": "Ended",
+}
+#: Groups of which the first order is what to do next.
+HELD = ("to mend", "held")
+ORDERS = SHEET_BY_TABLE["orders"]
+
+
+class OrdersPage(RowsPage):
+    """The orders by what they need, and what is written in all rows of one."""
+
+    pages = (("/tables/orders", "orders"), ("/orders/<order>/region", "region"))
+    forms = (
+        ("/orders/paste", "paste"),
+        ("/orders/<order>/copy", "copy_order"),
+        ("/orders/<order>/paid", "paid"),
+        ("/orders/<order>/region", "region_named"),
+    )
+
+    def _rows(self) -> tuple[RowAsTyped, ...]:
+        return rows_as_typed(self.shelf_state.folder / "orders.csv")
+
+    def orders(self) -> Response:
+        find, needs, rows = sought(), needs_of_orders(self.worktop), _with_payments(self._rows())
+        wanted = sorted(rows_found(rows, find), key=lambda row: _rank(row, needs or {}))
+        shelf, groups = self._shelf(), dict[str, list[dict[str, Any]]]()
+        shown = wanted if find else wanted[:MOST_ROWS]
+        for row in shown:
+            title, rest = row.cells.get("order", ""), self._wish(row.cells, shelf)
+            listed = {"row": row.row, "title": title, "rest": rest, "cells": row.cells}
+            groups.setdefault(_group(row, needs or {}), []).append(listed)
+        held = [listed["row"] for name in HELD for listed in groups.get(name, ())]
+        return self.worktop.page(
+            "orders.html",
+            words=ORDERS,
+            rows=shown,
+            every=len(rows),
+            find=find,
+            in_workbook=is_in_workbook(self.shelf_state.folder, "orders"),
+            needs=needs or {},
+            is_reckoning=needs is None,
+            dropped=self._dropped_orders(shelf, find),
+            next_row=next(iter(held), 0),
+            groups=[(tr(GROUPS[name]), own) for name, own in groups.items()],
+        )
+
+    def _shelf(self) -> Shelf | None:
+        """The tables as read, None where a mistake keeps them from it."""
+        try:
+            return self.shelf_state.readable_tables().shelf
+        except ShelfProblems:
+            return None
+
+    def _wish(self, cells: Mapping[str, str], shelf: Shelf | None) -> str:
+        """Who wants how many eggs of what, and where to, of a row of orders as people say it."""
+        fish, to = cells.get("species", ""), cells.get("country", "")
+        if shelf:
+            population = cells.get("population", "")
+            fish = fish_name(fish, "", shelf) + (f" ({population})" if population else "")
+        wish = f"{cells.get('eggs', '')} {fish}".strip()
+        if to:
+            to = name_of_country(to) if to in countries() else to
+            wish = tr("{wish}, for {to}", wish=wish, to=to)
+        name = shown_name(cells.get("addressee", ""), "")
+        return f"{name}: {wish}" if name else wish
+
+    def _dropped_orders(self, shelf: Shelf | None, find: str) -> list[dict[str, str]]:
+        """Orders that stand in dropped sheets: number, what it is, and its sheet."""
+        dropped = []
+        for order in shelf.orders if shelf else ():
+            fish = ", ".join(f"{line.eggs} {line.species}" for line in order.lines)
+            name = shown_name(order.address.addressee, "")
+            rest = ", ".join(filter(None, (name, fish, order.country)))
+            file = order.lines[0].row.at.file
+            if file != "orders.csv" and find.casefold() in f"{order.order} {rest}".casefold():
+                dropped.append({"order": order.order, "rest": rest, "file": file})
+        return dropped
+
+    def _order(self, name: str) -> Order:
+        order = self.shelf_state.readable_tables().shelf.order_by_name.get(name)
+        if order is None:
+            abort(404)
+        return order
+
+    def paid(self, order: str) -> Response:
+        """Writes today into the paid days of every line of an order that has none."""
+        cells = {"paid_on": self.worktop.today.isoformat()}
+        return self._write_in_order(order, cells, tr("Order {order} is paid.", order=order), only_blank=True)
+
+    def region(self, order: str, trouble: str = "", status: int = 200) -> Response:
+        """Which region an order goes to, where its country's rules differ inside."""
+        from shipping.post.restrictions import regions_needed, regions_of
+
+        known = self._order(order)
+        needed = regions_needed(self.shelf_state.readable_tables().shelf)
+        return self.worktop.page(
+            "region.html",
+            status,
+            order=order,
+            address=known.address,
+            country=name_of_country(known.country),
+            needed=next((need for need in needed if need.order == order), None),
+            regions=regions_of(known.country),
+            trouble=trouble,
+        )
+
+    def region_named(self, order: str) -> Response:
+        """Writes the region named into every row of an order."""
+        from shipping.post.restrictions import regions_of
+
+        country, region = self._order(order).country, request.form.get("region", "")
+        if region not in regions_of(country):
+            return self.region(order, tr("Not written: choose the region from the list."), 422)
+        place = f"{country}-{region}"
+        done = tr("Order {order} goes to {place}.", order=order, place=place)
+        return self._write_in_order(order, {"region": place}, done)
+
+    def _write_in_order(
+        self, order: str, cells: Mapping[str, str], done: str, only_blank: bool = False
+    ) -> Response:
+        """Writes cells into every row of an order, or into those where they are blank; an order of a dropped
+        sheet is copied into the breeder's own table with them.
+        """
+        rows = [
+            row
+            for row in self._rows()
+            if row.cells.get("order") == order
+            and not (only_blank and all(row.cells.get(name) for name in cells))
+        ]
+        if not rows:
+            return self._copied_in(order, cells, f"{done} {tr('It stands in your own table now.')}")
+        try:
+            with self.shelf_state.lock, refusing("Not written: {why}"):
+                for row in rows:
+                    was = {"order": order}
+                    written, warnings = change_checked_row(self.shelf_state, "orders", row.row, cells, was)
+        except Refused as refused:
+            return self.worktop.told_at("/tables/orders", refused.said)
+        return self._written(ORDERS, f"{done} {tables_folder_words(written)}", rows[0].row, warnings)
+
+    def copy_order(self, order: str) -> Response:
+        """The rows of a dropped sheet's order into the breeder's own table, which counts from then on."""
+        done = tr("Order {order} stands in your own table now, and can be changed there.", order=order)
+        return self._copied_in(order, {}, done)
+
+    def _copied_in(self, order: str, more: Mapping[str, str], done: str) -> Response:
+        lines = self._order(order).lines
+        if lines[0].row.at.file == "orders.csv":
+            abort(404)
+        rows = [
+            {**{name: text for name, text in zip(ORDER_COLUMNS, row, strict=True) if text}, **more}
+            for row in texts_of([line.row for line in lines])
+        ]
+        try:
+            with refusing("Not written: {why}"):
+                written, warnings = change_tried(
+                    self.shelf_state, "orders", lambda path: append_rows(path, rows, ORDER_COLUMNS)
+                )
+        except Refused as refused:
+            return self.worktop.told_at("/tables/orders", refused.said)
+        return self._written(ORDERS, f"{done} {tables_folder_words(written)}", written.row, warnings)
+
+    def paste(self) -> Response:
+        """A block of text as a form of an order, for the breeder to correct and write."""
+        text = request.form.get("text", "")
+        if len(text) > 20_000:
+            return self._form(ORDERS, None, {}, tr("Not read: the text is too long. Paste one order."), 422)
+        try:
+            shelf = self.shelf_state.tables().shelf
+        except ShelfProblems as broken:
+            return self._form(ORDERS, None, {"note": text}, plain_problems(broken), 409)
+        return self._form(ORDERS, None, order_from_text(text, shelf), "")
+
+
+def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
+    """Among which of `GROUPS` an order is listed."""
+    need = needs.get(row.cells.get("order", ""))
+    state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
+    return state if state in GROUPS else "ended"
+
+
+def _rank(row: RowAsTyped, needs: Mapping[str, Need]) -> tuple[int, bool]:
+    """The place of an order in the list: by its group, and in it those first that only want a look."""
+    need = needs.get(row.cells.get("order", ""))
+    return list(GROUPS).index(_group(row, needs)), not (need and need.address.startswith("/lots"))
+
+
+def _with_payments(rows: Sequence[RowAsTyped]) -> tuple[RowAsTyped, ...]:
+    """Rows of orders, with the day on which any line of the same order was paid: that pays all of it."""
+    paid = {row.cells.get("order", ""): row.cells["paid_on"] for row in rows if row.cells.get("paid_on")}
+    return tuple(
+        replace(row, cells={**row.cells, "paid_on": paid[order]})
+        if (order := row.cells.get("order", "")) in paid
+        else row
+        for row in rows
+    )
+
+
+# -- what each order needs
+
+
+_STATES = {"hold": "held", "wait": "waiting", "stop": "stopped"}
+#: What holds an order until somebody else has answered; all else the breeder mends alone.
+_OTHERS_ANSWER = frozenset({"rules", "region", "service", "order", ""})
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """Where an order stands, in a word of the page; in one sentence what is in its way or how it goes; what
+    comes next, and where that is done ("" where there is none).
+    """
+
+    state: str
+    sentence: str
+    step: str = ""
+    address: str = ""
+    button: str = ""
+
+
+def needs_of_orders(worktop: Worktop) -> dict[str, Need] | None:
+    """Each order that the plan of now, or else the one kept, or a kept parcel knows; a line that does not go
+    speaks for its order. None while no plan is kept and one is being reckoned.
+    """
+    shelf_state = worktop.shelf_state
+    try:
+        shelf = shelf_state.tables().shelf
+        week = default_week(shelf)
+        planned = worktop.planner.ask(week)
+    except ShelfProblems:
+        return {}
+    last = last_plan_kept(shelf_state.entries(), week)
+    if planned is None and last is None:
+        return None
+    facts: Mapping[str, Any] = (
+        planned.plan.as_json() if planned else shelf_state.plan_facts(last.seq) if last else {}
+    )
+    kept = kept_parcels_now(shelf_state)
+    needs: dict[str, Need] = {}
+    taken = frozenset(key for parcel in kept for key in parcel.parcel.line_keys)
+    for line in listed_lines(facts["lines_out"], shelf, taken):
+        for hurdle in line.reasons[:1]:
+            state = _STATES.get(line.verdict, line.verdict)
+            if state == "held" and CODES[hurdle.code].mend not in _OTHERS_ANSWER:
+                state = "to mend"
+            need = Need(state, hurdle.text, hurdle.step, hurdle.address, hurdle.button)
+            needs.setdefault(line.order, need)
+    for order, need in (*_of_kept(kept), *_of_plan(facts["parcels"])):
+        needs.setdefault(order, need)
+    return needs
+
+
+def _of_kept(kept: tuple[Kept, ...]) -> Iterator[tuple[str, Need]]:
+    """Orders in kept parcels, the newest of an order first."""
+    for parcel in (kept_parcel.parcel for kept_parcel in reversed(kept)):
+        day = day_words(parcel.sent_on or parcel.dispatch_on)
+        if parcel.is_planned:
+            need = Need("to pack", tr("Goes with the plan on {day}.", day=day))
+        elif parcel.state == "packed":
+            need = Need("to send", tr("Packed, goes on {day}.", day=day))
+        else:
+            need = Need(parcel.state, tr("Sent on {day}.", day=day))
+        yield from ((line.order, need) for line in parcel.lines)
+
+
+def _of_plan(parcels: list[Mapping[str, Any]]) -> Iterator[tuple[str, Need]]:
+    """Orders in parcels of a plan that is not kept."""
+    for parcel in parcels:
+        day = day_words(parcel["dispatch_on"])
+        need = Need("planned", tr("Goes with the plan on {day}.", day=day))
+        yield from ((line["order"], need) for line in parcel["lines"])
