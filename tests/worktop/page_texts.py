@@ -42,13 +42,18 @@ STATES = (
 )
 
 
-#: What words an English text, in views and in the history.
-SAYING, HISTORY = ("tr", "refusing", "recording", "refuse_long"), ("say",)
+#: What words an English text.
+SAYING = ("tr", "refusing", "recording", "refuse_long")
 
 
-def _called(node: ast.Call) -> str:
-    """The name of what is called."""
-    return node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+def _called(node: ast.AST, names: tuple[str, ...]) -> Iterator[str]:
+    """The texts that are handed to these functions within a piece of code."""
+    for call in ast.walk(node):
+        if isinstance(call, ast.Call) and call.args:
+            name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
+            first = call.args[0]
+            if name in names and isinstance(first, ast.Constant) and isinstance(first.value, str):
+                yield first.value
 
 
 def of_templates() -> Iterator[tuple[str, str]]:
@@ -63,18 +68,17 @@ def of_templates() -> Iterator[tuple[str, str]]:
 
 
 def of_views() -> Iterator[tuple[str, str]]:
-    """What is handed to ``tr`` and the like, and in the history to its own ``say``, in so many words."""
-    history = Path(_HERE).parent / "ledger" / "history.py"
-    for path in (*sorted(Path(_HERE).rglob("*.py")), history):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if (
-                isinstance(node, ast.Call)
-                and node.args
-                and _called(node) in (HISTORY if path == history else SAYING)
-            ):
-                first = node.args[0]
-                if isinstance(first, ast.Constant) and isinstance(first.value, str):
-                    yield path.name, first.value
+    """What is handed to ``tr`` and the like, and where entries are worded to a ``say`` that is given."""
+    for path in sorted(Path(_HERE).rglob("*.py")):
+        yield from ((path.name, text) for text in _called(_code(path), SAYING))
+    entries = Path(_HERE).parent / "ledger" / "entries.py"
+    for node in ast.walk(_code(entries)):
+        if isinstance(node, ast.FunctionDef) and "say" in [name.arg for name in node.args.args]:
+            yield from ((entries.name, text) for text in _called(node, ("say",)))
+
+
+def _code(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def of_lists() -> Iterator[tuple[str, str]]:

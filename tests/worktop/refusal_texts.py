@@ -26,7 +26,6 @@ MODULES = (
 OF_COMMANDS = (
     *("tables/editing/rule_dating.py", "tables/editing/starter_book.py", "tables/column_reference.py"),
     *("tables/checks/worst_first.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
-    "ledger/claims/sent_again.py",
     "words/reasons.py",
 )
 _SENTENCE = re.compile(r"['\"\w(][^\\]* [^\\]*[.?]")

@@ -35,8 +35,8 @@ _ENGLISH = re.compile(r"\b(the|is|are|with|which|has|write|and|mend|not|of)\b", 
 OF_THE_TERMINAL = Counter(
     {
         "tables/row_reader.py": 2,
-        "ledger/claims/claims.py": 3,
-        "ledger/claims/sent_again.py": 1,
+        "ledger/claims.py": 3,
+        "ledger/added_rows.py": 1,
         "ledger/planning_again.py": 1,
     }
 )
