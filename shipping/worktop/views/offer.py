@@ -90,10 +90,7 @@ class OfferPage(View):
         offered = self._offers.ask_awhile(self._ask)
         if offered is None:
             return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
-        text = "\n".join(map(tr, offered.lines))
-        return self.worktop.page(
-            "offer.html", text=text, is_stopped=offered.is_stopped, count_first=offered.count_first
-        )
+        return self.worktop.page("offer.html", offered=offered, text="\n".join(map(tr, offered.lines)))
 
     def stop_offer(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
