@@ -116,6 +116,11 @@ class Outlook:
     def may_go(self) -> bool:
         return self.leaves is not None and not self.against and self.holds
 
+    @property
+    def is_barred(self) -> bool:
+        """Must it not go any more as it is?"""
+        return not self.may_go and not self.only_look
+
     def words(self, today: date) -> str:
         """In one or two sentences, what can still be done with it."""
         if self.leaves is None:

@@ -48,7 +48,7 @@ STEPS: Mapping[str, tuple[str, str, str]] = {
 @dataclass(frozen=True, slots=True)
 class Task:
     """One thing to do: what it is about, why, where it is done, and on which button that is ("" where its
-    step has one for all); ``tag`` is a word that marks it.
+    step has one for all); ``tag`` is a word that marks it, ``is_barred`` a parcel that must not go any more.
     """
 
     about: str
@@ -59,6 +59,7 @@ class Task:
     post_to: str = ""
     cells: tuple[tuple[str, str], ...] = ()
     tag: str = ""
+    is_barred: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,27 +233,33 @@ def _cannot_wait(
 
 def late_parcels(kept: Sequence[Kept], outlooks: Mapping[str, Outlook], today: date) -> Iterator[Task]:
     """Parcels past their day, packed ones first; each with what can still be done with it."""
-    late = [one for one in in_packing_order(kept) if one.parcel.is_overdue(today)]
-    for one in sorted(late, key=lambda one: one.parcel.is_planned):
-        name = shown_name(one.addressee)
-        to = name_of_country(one.parcel.to)
-        about = tr("Parcel {number} to {name}, {to}", number=one.number, name=name, to=to)
-        due, way = day_words(one.parcel.dispatch_on), outlooks.get(one.name)
-        why = (
-            tr("Not packed, and due on {day}.", day=due)
-            if one.parcel.is_planned
-            else tr("Packed, and due on {day}.", day=due)
+    late = [parcel for parcel in in_packing_order(kept) if parcel.parcel.is_overdue(today)]
+    for parcel in sorted(late, key=lambda parcel: parcel.parcel.is_planned):
+        yield _late_parcel(parcel, outlooks.get(parcel.name), today)
+
+
+def _late_parcel(kept: Kept, outlook: Outlook | None, today: date) -> Task:
+    """What can still be done with a parcel past its day."""
+    to, due = name_of_country(kept.parcel.to), day_words(kept.parcel.dispatch_on)
+    about = tr("Parcel {number} to {name}, {to}", number=kept.number, name=shown_name(kept.addressee), to=to)
+    is_planned = kept.parcel.is_planned
+    why = (
+        tr("Not packed, and due on {day}.", day=due)
+        if is_planned
+        else tr("Packed, and due on {day}.", day=due)
+    )
+    why += f" {outlook.words(today)}" if outlook else ""
+    address = _bench_of(kept)
+    if outlook is None or not outlook.is_barred:
+        return Task(
+            about, why, tr("Pack it") if is_planned else tr("Send it"), address, True, tag=tr("overdue")
         )
-        why += f" {way.words(today)}" if way else ""
-        address = _bench_of(one)
-        if way is None or way.may_go or way.only_look:
-            button = tr("Pack it") if one.parcel.is_planned else tr("Send it")
-        elif one.parcel.is_planned:
-            button, address = tr("Move it"), f"/parcels/{one.name}/move"
-        else:
-            button = tr("Take the eggs out")
-            why += f" {tr('Open it, put the eggs back into their lot, and plan the week again.')}"
-        yield Task(about, why, button, address, True, tag=tr("overdue"))
+    if is_planned:
+        button, address = tr("Move it"), f"/parcels/{kept.name}/move"
+    else:
+        button = tr("Take the eggs out")
+        why += f" {tr('Open it, put the eggs back into their lot, and plan the week again.')}"
+    return Task(about, why, button, address, True, tag=tr("do not send"), is_barred=True)
 
 
 def _hours(kept: Sequence[Kept], state: str, shelf: Shelf) -> str:

@@ -78,8 +78,14 @@ class WeekPage(View):
             for line in listed_lines(plan.get("lines_out", ()), shelf, taken)
             if find.casefold() in f"{line.order} {line.fish} {line.to}".casefold()
         ]
-        late = late_parcels(every, outlooks(every, shelf_state), shelf.today)
-        late_days = {late.parcel.dispatch_on for late in every if late.parcel.is_overdue(shelf.today)}
+        would = outlooks(every, shelf_state)
+        late = tuple(late_parcels(every, would, shelf.today))
+        late_days = {
+            parcel.parcel.dispatch_on
+            for parcel in every
+            if parcel.parcel.is_overdue(shelf.today)
+            and not (parcel.name in would and would[parcel.name].is_barred)
+        }
         return self.worktop.page(
             "week.html",
             week=week,
@@ -94,7 +100,8 @@ class WeekPage(View):
             changes=changes_of(fresh, kept) if last and fresh else (),
             before=iso_week(week_days(week)[0] - timedelta(days=7)),
             after=iso_week(week_days(week)[0] + timedelta(days=7)),
-            late=tuple(late),
+            late=[task for task in late if not task.is_barred],
+            barred=[task for task in late if task.is_barred],
             notices=[problem for problem in shelf.notices if problem.level.value == "lot"],
         )
 

@@ -140,7 +140,10 @@ def test_the_ledger_kept_by_the_page_is_whole(desk: Desk) -> None:
 def test_parcels_past_their_day_stand_first_with_a_way_to_them_and_no_command(desk: Desk) -> None:
     later = Desk(desk.folder, date(2026, 12, 1))
     page = later.get("/week").text
-    assert "6 late: should have been sent on Mon 30 Nov Parcel 01 to Søren Eksempel, Denmark" in plain(page)
+    may_go, _, must_not_go = plain(page).partition("Must not go: what to do 1")
+    assert "5 late: should have been sent on Mon 30 Nov Parcel 02 to Órla Example, Ireland" in may_go
+    assert "Do not send" not in may_go
+    assert must_not_go.startswith(" Parcel 01 to Søren Eksempel, Denmark Not packed")
     assert 'href="/packing?at=2026-W49-03#h-2026-W49-03"' in page
     assert "spawnpost drop" not in page
     assert "▲ 6 left" in later.text("/packing")
