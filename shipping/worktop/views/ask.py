@@ -4,7 +4,7 @@ out.
 
 from __future__ import annotations
 
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,7 +22,7 @@ from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import View, Worktop, day_from, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
-from shipping.worktop.kept_week import fish_name
+from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
     day_words,
     name_of_country,
@@ -127,16 +127,22 @@ class AskPage(View):
             **(self._answered(shelf, question) if question else {}),
         )
 
+    def _posted(self) -> Counter[str]:
+        """How many parcels each day has that are kept."""
+        return Counter(day_words(kept.parcel.dispatch_on) for kept in kept_parcels_now(self.shelf_state))
+
     def _answered(self, shelf: Shelf, question: Question) -> dict[str, Any]:
         """What the page shows of an answer."""
         from shipping.questions.risk_curve import no_curve_text, risk_curve
 
         reply, every = self._reply(shelf, question)
         passing, ways, barred = _ways(reply, shelf.settings.plan.currency)
+        limit, posted = shelf.settings.plan.parcels_per_day, self._posted()
         curve, lot = risk_curve(every, shelf.today, question.on), shelf.lot_by_name[reply.lot]
         return {
             "reply": reply,
             "ways": ways[:_MOST_WAYS],
+            "full": {way.day: posted[way.day] for way in ways if limit and posted[way.day] >= limit},
             "barred": barred[:_MOST_WAYS],
             "hatching": _hatching(passing[0]) if passing else "",
             "lot_row": lot,

@@ -94,3 +94,14 @@ def test_the_days_of_hatching_here_and_there_stand_side_by_side_as_forecast_and_
     assert f"{free} of its eggs are free." in page
     assert (f"With the buyer it hatches from {there[0]}, half by {there[1]}." in page) == (here != there)
     assert f"Best: {day_words(best.leg.day)} by {best.leg.service.service}" in page
+
+
+def test_a_best_day_that_is_full_says_so(desk: Desk) -> None:
+    """Six parcels are kept for Monday, which is all that the demo week posts in a day; seven would do."""
+    text = desk.text("/ask?lot=FL-31&to=DE")
+    assert "Best: Mon 30 Nov by express Mon 30 Nov is full: its 6 parcels are all you post in a day." in text
+    assert text.count("The day is full.") == 1
+    settings = desk.folder / "shelf.toml"
+    before = settings.read_text(encoding="utf-8")
+    settings.write_text(before.replace("parcels_per_day = 6", "parcels_per_day = 7"), encoding="utf-8")
+    assert "is full" not in desk.text("/ask?lot=FL-31&to=DE")
