@@ -474,17 +474,18 @@ def _rate_row(rate: Learned) -> dict[str, object]:
 
 
 #: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.
-_OF_A_LINE = re.compile(r"(\S+):\d+ (?=\d)")
+_OF_A_LINE = re.compile(r"(\S+):(\d+) (?=\d)")
 _WEEK = re.compile(r"\b\d{4}-W(\d\d)\b(?!-)")
 
 
-def _plainly(one: Told) -> str:
+def _plainly(entry: Told) -> str:
     """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
-    text = _WEEK.sub(lambda found: tr("week {number}", number=int(found[1])), one.text)
-    orders = dict.fromkeys(_OF_A_LINE.findall(text)) if one.kind == "packed" else {}
-    if not orders:
-        return text
-    return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
+    text = _WEEK.sub(lambda week: tr("week {number}", number=int(week[1])), entry.text)
+    orders = dict.fromkeys(order for order, _ in _OF_A_LINE.findall(text))
+    if orders and entry.kind == "packed":
+        return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
+    said = "{order}, line {line}: {why}"
+    return _OF_A_LINE.sub(lambda found: tr(said, order=found[1], line=found[2], why=""), text)
 
 
 def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:

@@ -197,3 +197,10 @@ def test_how_far_an_offer_is_is_shown_and_it_may_be_stopped(
     monkeypatch.setattr("shipping.worktop.background._AWHILE_S", 60.0)
     answer = desk.get("/offer")
     assert answer.status_code == 200, plain(answer.text)
+
+
+def test_the_history_of_an_arrival_names_order_and_line_in_words(desk: Desk) -> None:
+    desk.pack()
+    desk.post(f"/packing/{FIRST}/send")
+    desk.post(f"/arrivals/{FIRST}", on=TODAY.isoformat(), a0="21")
+    assert "arrived on Mon 30 Nov: D02, line 1: 21 alive" in desk.text("/history")
