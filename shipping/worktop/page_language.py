@@ -8,7 +8,7 @@ as the template is read for a language. What nobody has translated stays English
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -125,6 +125,11 @@ def name_of_country(code: str) -> str:
         return country_name(code, spoken())
     names = countries()
     return names[code].name_en if code in names else code
+
+
+def countries_by_name(first: Container[str]) -> list[str]:
+    """The code of every country by its name, those ``first`` that are wanted oftener."""
+    return sorted(countries(), key=lambda code: (code not in first, name_of_country(code)))
 
 
 def name_of_place(code: str) -> str:

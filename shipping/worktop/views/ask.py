@@ -5,7 +5,7 @@ out.
 from __future__ import annotations
 
 from collections import Counter, OrderedDict
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -17,13 +17,14 @@ from flask import Response, abort, request
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.catalogue import note_text
-from shipping.post.countries import countries, is_country
+from shipping.post.countries import is_country
 from shipping.tables.shelf import Shelf
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import View, Worktop, day_from, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
 from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import (
+    countries_by_name,
     day_words,
     name_of_country,
     name_of_place,
@@ -114,7 +115,7 @@ class AskPage(View):
             most=_EGGS_MOST,
             eggs=_EGGS_ASKED,
         )
-        codes = _by_name({order.country for order in shelf.orders})
+        codes = countries_by_name({order.country for order in shelf.orders})
         return self.worktop.page(
             "ask.html",
             question=question,
@@ -185,11 +186,6 @@ VERDICTS = {
     "hold": "Not before someone has answered or looked.",
     "stop": "It does not go there.",
 }
-
-
-def _by_name(wanted: Container[str]) -> list[str]:
-    """Every country, those that orders go to first."""
-    return sorted(countries(), key=lambda code: (code not in wanted, name_of_country(code)))
 
 
 def _eggs(text: str) -> int | None:

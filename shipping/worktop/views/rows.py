@@ -10,12 +10,11 @@ from urllib.parse import quote
 
 from flask import Response, abort, request
 
-from shipping.post.countries import countries
 from shipping.tables.editing.starter import TableColumn, columns_of
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Addresses, Refused, View, day_from, plain_problem, refusing, sought
 from shipping.worktop.order_text import next_order
-from shipping.worktop.page_language import day_and_year, day_meant, name_of_country, tr
+from shipping.worktop.page_language import countries_by_name, day_and_year, day_meant, name_of_country, tr
 from shipping.worktop.sheets import (
     SHEET_BY_TABLE,
     SHEETS,
@@ -178,8 +177,11 @@ class RowsPage(View):
         can be read.
         """
         if column == "country":
-            names = sorted((name_of_country(code), code) for code in countries())
-            return {code: f"{name} ({code})" for name, code in names}
+            with_orders: frozenset[str] = frozenset()
+            with suppress(ShelfProblems):
+                orders = self.shelf_state.readable_tables().shelf.orders
+                with_orders = frozenset(order.country for order in orders)
+            return {code: f"{name_of_country(code)} ({code})" for code in countries_by_name(with_orders)}
         table = _LISTED_IN.get(column)
         if table is None or table == words.table:
             return {}
