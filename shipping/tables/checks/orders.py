@@ -251,6 +251,10 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
                 yield from asked(draft, row, column, "letters", said, mend, Level.ERROR)
 
 
+#: No telephone number has fewer digits. Assumed.
+LEAST_DIGITS = 5
+
+
 def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     """A name that is a mail address, a town in digits, a mail without @: a column beside it was meant."""
     for row in draft.first_rows:
@@ -261,6 +265,23 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
             text = say("'{town}' is no town.", shortened(row.town))
             mend = say("Write the town here and the postcode in postcode")
             yield from asked(draft, row, "town", "column", text, mend)
+        if row.town and row.addressee.casefold() == row.town.casefold():
+            text = say("'{addressee}' is the town too.", shortened(row.addressee))
+            yield from asked(draft, row, "addressee", "column", text, say("Write the name for the label"))
+        street = row.delivery_1.strip()
+        if street and (street == row.postcode or not any(map(str.isalnum, street))):
+            text = say("'{delivery_1}' is no street.", shortened(street))
+            yield from asked(draft, row, "delivery_1", "column", text, say("Write street and number"))
+        few = sum(map(str.isdigit, row.tel)) < LEAST_DIGITS
+        if row.tel and "@" not in row.tel and (few or row.tel == row.postcode):
+            text = say("'{tel}' is no telephone number.", shortened(row.tel))
+            yield noted(row, "tel", "column", text, "Write it whole, or empty it.")
+        if row.importer_ref and "@" in row.importer_ref:
+            text = say("'{importer_ref}' is a mail address.", shortened(row.importer_ref))
+            yield noted(row, "importer_ref", "column", text, "Write a mail address in mail.")
+        if bare := [paper for paper in row.papers if not _has_letters(paper)]:
+            text = say("'{papers}' names no paper.", shortened(bare[0]))
+            yield noted(row, "papers", "column", text, "Write the names of papers held, with ; between.")
         if row.mail and "@" not in row.mail:
             text = say("'{mail}' is no mail address.", shortened(row.mail))
             yield noted(row, "mail", "column", text, "Write it with its @, or empty it.")

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import median
 
 from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.country_codes import is_country
 from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import KIND_BY_WORD, Box
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
 
@@ -69,7 +72,8 @@ BOUNDS = (
     Bounds("species", "keep_max_c", 10, 40, "degrees C"),
     Bounds("species", "hatch_share", 0.1, 1, SHARE_SAID),
     Bounds("species", "female_share", 0.15, 0.85, SHARE_SAID),
-    Bounds("species", "eyed_at", 0.15, 0.95, SHARE_SAID),
+    Bounds("species", "eyed_at", 0.15, 0.84, SHARE_SAID),
+    Bounds("species", "hatch_depth_mm", 3, 250, "millimetres"),
     Bounds("species", "ready_keeps_d", 1, 400, "days"),
     Bounds("lots", "fertile_share", 0.1, 1, SHARE),
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
@@ -83,6 +87,8 @@ BOUNDS = (
     Bounds("packings", "weight_g", 1, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
     Bounds("packings", "heat_pack_h", 1, 150, "hours"),
+    Bounds("packings", "insulated_h", 0.1, 36, "hours"),
+    Bounds("boxes", "insulated_h", 0.1, 72, "hours"),
     Bounds("boxes", "tare_g", 1, 10_000, "grams"),
     Bounds("boxes", "holds", 1, 150, "units"),
     Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
@@ -233,6 +239,13 @@ LEAST_PRICES = 5
 #: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
 MOST_SEALED_HATCH = 0.05
 MOST_EGGS_ML = 20
+#: More of a sealed tube than this is not filled, as the air above is the store of oxygen. Assumed.
+MOST_WATER = 0.85
+#: The heaviest a packed unit is [g]: for each ml it holds, and of itself. Assumed.
+HEAVIEST_G_ML = 4
+HEAVIEST_EMPTY_G = 50
+#: A spawning group that begins to lay later than this has its year mistyped. Assumed.
+LATEST_GROUP_D = 180
 #: Salter water than this is brackish [g/l]. Assumed.
 BRACKISH_G_L = 12
 #: The lightest card a box is made of [g/m2]. Assumed.
@@ -267,6 +280,16 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
             text = say("{eggs_max} eggs in {water_ml:g} ml of water.", row.eggs_max, row.water_ml)
             yield from asked(draft, row, "eggs_max", "asked", text, say("Look at both"))
+        if row.is_a.is_sealed and (row.water_ml or 0) > MOST_WATER * (row.volume_ml or math.inf):
+            text = say(
+                "{water_ml:g} of {volume_ml:g} ml are water: no air is left.", row.water_ml, row.volume_ml
+            )
+            yield from asked(draft, row, "water_ml", "asked", text, say("Look at both"))
+        if row.weight_g > HEAVIEST_G_ML * (row.volume_ml or math.inf) + HEAVIEST_EMPTY_G:
+            text = say(
+                "{weight_g:g} grams is much for a unit of {volume_ml:g} ml.", row.weight_g, row.volume_ml
+            )
+            yield from asked(draft, row, "weight_g", "asked", text, say("Write what a packed unit weighs"))
         if row.is_a.is_sealed and row.held > 0:
             text = say("{hatch_held:g} of the due eggs would be held back in water.", row.held)
             yield from asked(draft, row, "hatch_held", "asked", text, say("Leave it blank"))
@@ -396,3 +419,72 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
                 usual,
             )
             yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
+
+
+def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
+    """What a unit or a box costs is less than the dearest postage: cents are written for whole money."""
+    dearest = max((postage.price for postage in draft.postage), default=None)
+    for row in (*draft.packings, *draft.boxes):
+        if dearest and row.cost > dearest:
+            text = say("{cost} is more than the dearest postage, {price}.", row.cost, dearest)
+            yield from asked(draft, row, "cost", "asked", text, say("Write what one costs"))
+
+
+def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
+    """A population that this row alone gives to a fish, and others to another, or the fish, is a slip."""
+    rows: list[tuple[Row, str, str]] = [
+        (row, row.species, row.population)
+        for row in (*draft.lots, *draft.groups, *draft.order_rows)
+        if row.population
+    ]
+    by_population: dict[str, Counter[str]] = {}
+    for _, species, population in rows:
+        by_population.setdefault(folded(population), Counter())[species] += 1
+    for row, species, population in rows:
+        counts = by_population[folded(population)]
+        other = counts.most_common(1)[0][0]
+        if counts[species] == 1 and other != species and counts[other] > 1:
+            text = say("'{population}' is a population of '{other}' elsewhere.", population, other)
+            yield from asked(draft, row, "population", "asked", text, say("Look at fish and population"))
+
+
+def genera_have_one_family(draft: Draft) -> Iterator[Problem]:
+    """Species of one genus are of one family, as rules may name it."""
+    by_genus: dict[str, Counter[str]] = {}
+    for row in draft.species:
+        by_genus.setdefault(row.genus, Counter())[row.family] += 1
+    for row in draft.species:
+        (family, times), *others = by_genus[row.genus].most_common()
+        if others and row.family != family and times > 1:
+            text = say(
+                "'{family}' here, and '{other}' for others of '{genus}'.", row.family, family, row.genus
+            )
+            yield from asked(draft, row, "family", "asked", text, say("Write '{kind}'", family))
+
+
+def lots_say_where_they_are_from(draft: Draft) -> Iterator[Problem]:
+    """Who bred the eggs is no country, and what they were treated with is no number."""
+    for row in draft.lots:
+        if is_country(row.origin.strip().upper()) and len(row.origin.strip()) == 2:
+            text = say("'{origin}' is a country, and origin is from whom the eggs were bought.", row.origin)
+            yield from asked(draft, row, "origin", "asked", text, say("Write it in origin_country"))
+        if row.treatment and not any(letter.isalpha() for letter in row.treatment):
+            text = say("'{treatment}' names no treatment.", row.treatment)
+            mend = say("Write what was given, or empty it")
+            yield from asked(draft, row, "treatment", "asked", text, mend)
+
+
+def fry_have_had_eyes(draft: Draft) -> Iterator[Problem]:
+    """Where fry have hatched, eggs show eyes."""
+    for row in draft.looks:
+        if row.hatched and row.stage in ("laid", "fertile"):
+            text = say("{hatched} fry, and the stage of that day is '{stage}'.", row.hatched, row.stage)
+            yield from asked(draft, row, "hatched", "asked", text, say("Look at both"))
+
+
+def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
+    """A group that lays from a day far ahead has its year mistyped: nothing is expected of it till then."""
+    for row in draft.groups:
+        if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
+            text = say("{day} is {days} days ahead.", row.from_day, days)
+            yield from asked(draft, row, "from_day", "asked", text, say("Look at the year"))

@@ -311,10 +311,19 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
             text = say("{cut_off} is in the night.", row.cut_off)
             mend = say("Write {hour}:{minutes}", int(hour) + 12, minutes)
             yield from asked(draft, row, "cut_off", "asked", text, mend)
+        elif int(hour) >= LATEST_CUT_OFF_H:
+            text = say("{cut_off} is in the night.", row.cut_off)
+            yield from asked(draft, row, "cut_off", "asked", text, say("Write the counter's last hour"))
+        if row.late_d > 0 and set(row.hand_over) <= {"Sat", "Sun"}:
+            text = say("{days}: nothing is taken in but at the weekend.", " ".join(row.hand_over))
+            mend = say("Write the days on which the counter is open")
+            yield from asked(draft, row, "hand_over", "asked", text, mend)
 
 
 #: No counter takes parcels last before this hour. Assumed.
 EARLIEST_CUT_OFF_H = 6
+#: Nor from this hour on. Assumed.
+LATEST_CUT_OFF_H = 22
 
 
 def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
