@@ -161,12 +161,15 @@ class PlanAccount:
                 yield f"Parcel {kept.parcel} is {doing} for {day}: {kept.eggs} eggs."
 
 
+_LOOK_AT_IT = "Look at its eggs before you hand it over: they went on towards hatching."
+
+
 def _overdue_words(kept: KeptParcel) -> tuple[str, str]:
     """What is overdue about a parcel whose day has passed, and what to do."""
     told = (kept.parcel, short_day(kept.dispatch_on), say(kept.state))
     pack = say("Pack it, or let it go: spawnpost drop {parcel}.", kept.parcel)
     text = say("{parcel} was to go on {day} and is only {state}.", *told)
-    return text, pack if kept.is_planned else "Hand it over."
+    return text, pack if kept.is_planned else _LOOK_AT_IT
 
 
 def plan_account(plan: Plan, shelf: Shelf, ledger: Ledger | None) -> PlanAccount:

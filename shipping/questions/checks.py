@@ -20,6 +20,8 @@ from shipping.words.units import percent
 
 #: Below this share of a lot's count it is to be counted again before eggs of it are promised. Assumed.
 LEAST_LEFT = 0.5
+#: Looks less likely than this are asked about, where the days to wet rest on them. Assumed.
+UNLIKELY = 0.1
 
 
 def shelf_checks(shelf: Shelf) -> list[Problem]:
@@ -72,7 +74,7 @@ def _lot_problems(shelf: Shelf, lot: Lot) -> Iterator[Problem]:
     doubts = forecast.doubts(shelf.today)
     if not doubts and (notice := _count_again(forecast, shelf.today)):
         yield Problem(_where(lot.at), "eggs", "count-again", *notice, Level.NOTICE)
-    if not doubts and forecast.rests_on:
+    if not doubts and forecast.rests_on and forecast.likelihood < UNLIKELY:
         yield Problem(_where(lot.at), "stage", "rests-on-look", *_rests_on(forecast), Level.NOTICE)
     for doubt in doubts:
         if doubt.code != "recount":

@@ -164,13 +164,14 @@ class Note:
 
 
 def decisive(verdict: Verdict, reasons: Sequence[Reason]) -> Reason:
-    """The reason that decides: what forbids it where law stops it, what a hold asks, else the nearest; where
-    the buyer's answer would be in vain, what makes it so.
+    """The reason that decides: what a hold asks, what lasts where it stops (the law first), else the nearest;
+    where the buyer's answer would be in vain, what makes it so.
     """
-    if any(reason.facts.get("in_vain") for reason in reasons):
-        return next(reason for reason in reasons if reason.code in LASTING)
-    deciding = {Verdict.STOP: frozenset({"closed"}), Verdict.HOLD: ANSWERED}.get(verdict, frozenset())
-    return next((reason for reason in reasons if reason.code in deciding), reasons[0])
+    lasting = sorted((one for one in reasons if one.code in LASTING), key=lambda one: one.code != "closed")
+    if verdict is Verdict.STOP or any(reason.facts.get("in_vain") for reason in reasons):
+        return lasting[0] if lasting else reasons[0]
+    held = (reason for reason in reasons if verdict is Verdict.HOLD and reason.code in ANSWERED)
+    return next(held, reasons[0])
 
 
 def nearest_first(reasons: list[Reason]) -> tuple[Reason, ...]:

@@ -74,21 +74,30 @@ def test_a_lot_most_of_which_is_reckoned_gone_is_to_be_counted_again(tmp_path: P
     )
 
 
-def test_days_to_wet_that_rest_on_one_look_without_eyes_are_asked_about() -> None:
-    """Without eyes after 41 days furzeri's last days from May 2027 to January 2028; others little."""
+def test_days_to_wet_that_rest_on_an_unlikely_look_without_eyes_are_asked_about(tmp_path: Path) -> None:
+    """Of sjostedti laid two months ago hardly any shows no eyes: one late look moves January to April."""
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
     from shipping.questions.checks import shelf_checks
     from shipping.questions.forecast import outlooks
     from shipping.tables.reader import read_shelf
 
-    shelf = read_shelf(shipped_folder("demo_orders"), date(2026, 11, 30)).shelf
-    assert shelf is not None
-    (asked,) = [str(one) for one in shelf_checks(shelf) if one.code == "rests-on-look"]
-    assert (
-        "Lot FU-40 is to be wetted from 2027-01-02 to 2028-01-20: 'fertile' on 2026-11-22 moves it" in asked
+    def asked(folder: Path) -> list[str]:
+        shelf = read_shelf(folder, date(2026, 11, 30)).shelf
+        assert shelf is not None
+        told = "\n".join(forecast_lines(outlooks(shelf), Window(200)))
+        assert "wet 2 Jan 2027-20 Jan 2028, by the look of 22 Nov" in told
+        assert "wet 9 Jan-11 Apr\n" in told
+        return [str(one) for one in shelf_checks(shelf) if one.code == "rests-on-look"]
+
+    late = tmp_path / "late"
+    shutil.copytree(shipped_folder("demo_orders"), late)
+    lots = (late / "lots.csv").read_text(encoding="utf-8")
+    (late / "lots.csv").write_text(
+        lots.replace("Niger Delta,2026-10-20,2026-10-28", "Niger Delta,2026-09-20,2026-09-28"),
+        encoding="utf-8",
     )
-    assert "it would be from 2026-10-27 to 2027-05-06" in asked
-    told = "\n".join(forecast_lines(outlooks(shelf, ("FU-40", "NI-06")), Window(200)))
-    assert "wet 2 Jan 2027-20 Jan 2028, by the look of 22 Nov" in told
-    assert "wet 9 Jan-11 Apr\n" in told + "\n"
+    assert asked(shipped_folder("demo_orders")) == []
+    (question,) = asked(late)
+    assert "SJ-02 is to be wetted from 2027-01-14 to 2027-04-05: 'fertile' on 2026-11-25 moves it" in question
+    assert "it would be from 2026-10-24 to 2027-01-18" in question

@@ -17,7 +17,7 @@ from typing import Any
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut
-from shipping.words.reasons import Reason, Verdict, decisive
+from shipping.words.reasons import LASTING, Reason, Verdict, decisive
 from tests.post.a_shelf import TODAY, a_price, a_rule, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, going, orders, plan_of
 
@@ -226,8 +226,8 @@ def test_mending_all_that_is_said_lets_a_line_go_and_mending_less_does_not() -> 
                 assert deciding.code not in {one.code for one in vain}
                 vains += 1
             else:
-                closed = out.verdict is Verdict.STOP and deciding.code == "closed"
-                assert closed or deciding == out.reasons[0]
+                lasts = out.verdict is Verdict.STOP and deciding.code in LASTING
+                assert lasts or deciding == out.reasons[0]
             tried[deciding.code] += 1
     assert tried.total() >= LEAST_TRIED
     assert len(tried) >= LEAST_KINDS, tried
