@@ -65,7 +65,8 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
 
 
 def _money(summary: WeekSummary, currency: str) -> str:
-    unpriced = f" and {summary.unpriced} lines without a price" if summary.unpriced else ""
+    lines = "1 line" if summary.unpriced == 1 else f"{summary.unpriced} lines"
+    unpriced = f" and {lines} without a price" if summary.unpriced else ""
     return (
         f"goods {money_text(summary.worth)} {currency}{unpriced}; postage {money_text(summary.postage)},"
         f" packing {money_text(summary.packing)}"

@@ -88,6 +88,7 @@ CHECKS: tuple[Check, ...] = (
     plausible.orders_are_paid_within_months,
     plausible.buyers_have_a_mail_of_their_own,
     plausible.prices_are_of_a_size,
+    plausible.prices_are_all_or_none,
     plausible.packings_cost_less_than_the_post,
     plausible.populations_stand_with_one_species,
     plausible.genera_have_one_family,

@@ -18,6 +18,7 @@ from shipping.tables.rows.packings import KIND_BY_WORD, Box
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
+from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
 
@@ -419,6 +420,15 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
                 usual,
             )
             yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
+
+
+def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
+    """One line without a price makes the week weigh all lines by their eggs; a sheet may have none at all."""
+    for rows in grouped((row.at.file, row) for row in draft.order_rows).values():
+        blank = [row for row in rows if row.price is None and row.cancelled_on is None]
+        if blank and 2 * len(blank) < len(rows):
+            text = say("is blank, so that the week is planned by eggs and not by money.")
+            yield noted(blank[0], "price", "asked", text, say("Write it, 0 for a gift."))
 
 
 def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
