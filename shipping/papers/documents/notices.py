@@ -115,7 +115,10 @@ def _of_lines(order: Order, verdict: Verdict, lines: list[LineOut], desk: Desk) 
     until = full_day(max(untils), wording.language) if len(untils) == len(lines) else ""
     buyer = (clean(order.address.addressee), clean(order.mail), wording.language)
     fields = _common((order.order,), names, reasons, until, desk)
-    fields |= {"moves": whose_move(_asked(deciding, lines), wording)}
+    if verdict is Verdict.HOLD:
+        fields |= {"moves": whose_move(_asked(deciding, lines), wording)}
+    elif any(reason.facts.get("stops") for reason in deciding):
+        fields |= {"moves": wording.term("move_apart")}
     return _Letter(order.order, buyer, f"notice-{verdict.value}", fields)
 
 

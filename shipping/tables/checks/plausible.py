@@ -13,8 +13,9 @@ from shipping.tables.cells import Row
 from shipping.tables.checks.row_problems import asked, noted
 from shipping.tables.country_codes import is_country
 from shipping.tables.files.settings_reader import SETTINGS_FILE
+from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
-from shipping.tables.rows.packings import KIND_BY_WORD, Box
+from shipping.tables.rows.packings import KIND_BY_WORD, Box, Packing
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -434,7 +435,8 @@ def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
 def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
     """What a unit or a box costs is less than the dearest postage: cents are written for whole money."""
     dearest = max((postage.price for postage in draft.postage), default=None)
-    for row in (*draft.packings, *draft.boxes):
+    rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
+    for row in rows:
         if dearest and row.cost > dearest:
             text = say("{cost} is more than the dearest postage, {price}.", row.cost, dearest)
             yield from asked(draft, row, "cost", "asked", text, say("Write what one costs"))
@@ -442,19 +444,15 @@ def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
 
 def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
     """A population that this row alone gives to a fish, and others to another, or the fish, is a slip."""
-    rows: list[tuple[Row, str, str]] = [
-        (row, row.species, row.population)
-        for row in (*draft.lots, *draft.groups, *draft.order_rows)
-        if row.population
-    ]
+    rows: list[Lot | Group | OrderRow] = [*draft.lots, *draft.groups, *draft.order_rows]
     by_population: dict[str, Counter[str]] = {}
-    for _, species, population in rows:
-        by_population.setdefault(folded(population), Counter())[species] += 1
-    for row, species, population in rows:
-        counts = by_population[folded(population)]
+    for row in rows:
+        by_population.setdefault(folded(row.population), Counter())[row.species] += 1
+    for row in rows:
+        counts = by_population[folded(row.population)]
         other = counts.most_common(1)[0][0]
-        if counts[species] == 1 and other != species and counts[other] > 1:
-            text = say("'{population}' is a population of '{other}' elsewhere.", population, other)
+        if row.population and counts[row.species] == 1 and other != row.species and counts[other] > 1:
+            text = say("'{population}' is a population of '{other}' elsewhere.", row.population, other)
             yield from asked(draft, row, "population", "asked", text, say("Look at fish and population"))
 
 

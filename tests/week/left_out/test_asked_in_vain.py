@@ -59,3 +59,16 @@ def test_why_says_what_the_cold_hides() -> None:
     ((line, low, reasons),) = why(shelf, "D19", "2026-W49").even_warm
     assert (line, low, [reason.code for reason in reasons]) == (1, 12.0, ["would-hatch"])
     assert why(shelf, "D16", "2026-W49").even_warm == ()
+
+
+def test_a_buyer_whose_other_line_never_goes_is_asked_about_the_rest() -> None:
+    """Of one line there are no eggs: 'you need not do anything' would leave the other for ever."""
+    lots = (a_lot("L"),)
+    rows = (a_row("A"), a_row("A", population="Nowhere"))
+    shelf = a_week(orders=orders(*rows), lots=lots)
+    plan = plan_of(shelf)
+    assert {out.verdict for out in plan.lines_out} == {Verdict.WAIT, Verdict.STOP}
+    (found,) = notices(Desk(plan, shelf, {"en": Wording(None, "en")}, {}), ())
+    assert "another part of the order cannot be sent" in found.text
+    assert "Please write whether this shall go without that part" in found.text
+    assert "You need not do anything" not in found.text
