@@ -308,6 +308,18 @@ def a_task(
     return replace(made, **changes)
 
 
+def test_a_lot_that_one_order_shares_with_other_lots_is_not_given_to_another_too() -> None:
+    fill, column = one_line("B", "L2", 10)
+    shares = (LotShare("L1", 12, 8, 1.0), LotShare("L2", 12, 8, 0.0))
+    shared = SharedFill(("A", 1), fill.departure, "tube", 2, 30, shares, 2, 4, 0.0)
+    columns = (column, ParcelColumn(("A",), fill.departure, (shared.travel_mode,), 2.0))
+    value, age = {("A", 1): 10.0, ("B", 1): 10.0}, {("A", 1): 0.0, ("B", 1): 0.0}
+    free = {("L1", day(0)): 8, ("L2", day(0)): 15}
+    instance = Instance((fill,), (shared,), columns, value, age, free, None)
+    assert allocate(instance).drawn[("A", 1)].draws == (("L1", 7), ("L2", 5)), "alone it would draw 8 of L2"
+    check(instance)
+
+
 def test_of_two_orders_of_equal_value_the_older_goes() -> None:
     instance = a_task(one_line("A", "L1", 20), one_line("B", "L1", 20, cost=99), free={("L1", day(0)): 25})
     aged = replace(instance, age={("A", 1): 1.0, ("B", 1): 3.0})

@@ -225,3 +225,7 @@ def test_of_eggs_laid_over_days_the_younger_weigh_more_late_since_more_of_them_a
     expected = math.fsum(a * w for a, w in zip(gathered, whole, strict=True)) / math.fsum(whole)
     assert clock.mean_degree_days(x) == pytest.approx(expected, rel=1e-9)
     assert clock.mean_degree_days(x) < math.fsum(gathered) / days
+    before = fresh_clock(species, lot, heat).seen(
+        "laid", heat.at(on(8)), species, 0.1
+    )  # whole on that day too
+    assert before.mean_degree_days(x) == pytest.approx(expected, rel=1e-9)

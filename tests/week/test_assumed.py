@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from shipping.cli.print_plan import plan_lines
 from shipping.cli.window import Window
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
+from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
 from tests.post.a_shelf import a_service, a_species
-from tests.week.a_week import BAG, a_row, a_week, plan_of
+from tests.week.a_week import BAG, TUBE, a_row, a_week, plan_of
 
 SETTINGS = {"look_spread", "shelf_loss_per_day", "settle_d", "trip_spread_c"}
 LOSSES = {"loss_handling of bag", "loss_per_day of bag", "kappa of bag"}
@@ -45,6 +48,19 @@ def test_what_was_given_read_or_learned_is_not_assumed() -> None:
     assert "eyes show at of gar" in found
     assert found & LOSSES == {"kappa of bag"}
     assert not any("zero_c" in name or "of letter" in name for name in found)
+
+
+@pytest.mark.parametrize(
+    ("packing", "basis", "is_counted"),
+    [(TUBE, "assumed", True), (TUBE, "published", False), (BAG, "assumed", False)],
+)
+def test_the_air_that_eggs_need_is_assumed_where_a_unit_is_sealed_and_nobody_measured_it(
+    packing: Packing, basis: str, is_counted: bool
+) -> None:
+    species = {"gar": a_species(keep_min_c=10, keep_max_c=27, o2_basis=basis)}
+    found = assumed(a_week(a_row("A"), packings=(packing,), species=species))
+    assert "zero_c of gar" in found
+    assert ("o2_ug_egg_h of gar" in found) is is_counted
 
 
 def test_a_climate_normal_is_assumed_with_its_margins() -> None:
