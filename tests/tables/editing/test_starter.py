@@ -20,10 +20,11 @@ from shipping.tables.editing.starter import columns_of, settings_text, starter_t
 from shipping.tables.files.settings_reader import without_blanks
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.settings import Settings
-from shipping.tables.rows.species import Species, oxygen_by_volume
+from shipping.tables.rows.species import Species, as_of_today, oxygen_by_volume
 from shipping.tables.shelf import TABLES
 from shipping.words.problems import Level, ShelfProblems
 from shipping.words.units import shipped_folder
+from tests.post.a_shelf import a_species
 
 TODAY = date(2026, 11, 30)
 EU = [
@@ -625,6 +626,23 @@ def test_a_shelf_made_before_plans_by_no_species_value_that_was_withdrawn_and_na
     }
     assert fish["gardneri"].o2_ug_egg_h == 0.46
     assert (folder / "species.csv").read_text("utf-8") == OLD_FISH
+
+
+@pytest.mark.parametrize(
+    ("name", "now"),
+    [
+        ("Fundulus notatus", 10),
+        ("Jordanella floridae", 10),
+        ("Lucania goodei", 10),
+        ("Valencia hispanica", 12),
+    ],
+)
+def test_the_least_warmth_of_fish_of_cool_winters_is_todays_by_their_genus(name: str, now: float) -> None:
+    fish = a_species(
+        keep_min_c=5, source="keep range: lower: assumed for a fish of cool winters", scientific_name=name
+    )
+    assert as_of_today(fish).keep_min_c == now
+    assert as_of_today(fish.model_copy(update={"keep_min_c": 6.0})).keep_min_c == 6
 
 
 def test_no_row_of_todays_starter_rests_on_a_withdrawn_value(tmp_path: Path) -> None:
