@@ -48,6 +48,12 @@ NO_CHANGE = {
     ("eggs/clock.py", "1e-300 -> 1.0"): "no egg needs less than a degree-day",
     ("eggs/clock.py", "0.0 -> 1.0"): "the last of a clock's cells is hundreds of degree-days up",
     ("eggs/lot_forecast.py", "64 -> 65"): "how many clocks are kept in memory",
+    ("eggs/lot_forecast.py", "4 -> 5"): "how many days are tried at a time",
+    (
+        "ledger/journal/journal.py",
+        "any((isinstance(entry.body, Undone) for entry in fresh))"
+        " -> all((isinstance(entry.body, Undone) for entry in fresh))",
+    ): "what others took back is read from nothing: only one entry of our own comes here",
     ("eggs/overpack.py", "1.0 -> 2.0"): "a sum of chances is above 1 by its last digit at the most",
     ("options/lot_days.py", "len(self.days) - 1 -> len(self.days) + 1"): "slices end where the days end",
     (

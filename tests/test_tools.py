@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.mutants import NO_CHANGE, TESTS
 from tests.tools import left_out
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -31,6 +32,13 @@ def test_a_missing_tool_is_named_and_fails_only_where_every_tool_must_be_there(
     done = subprocess.run(words, cwd=tmp_path, env=env, capture_output=True, text=True, check=False)
     assert "1 tests left out for want of zbarimg. On Debian: apt-get install zbar-tools" in done.stdout
     assert done.returncode == code
+
+
+def test_lines_are_broken_in_every_room_and_those_not_run_are_in_files_that_are_there() -> None:
+    rooms = {path.parent.name for path in (ROOT / "shipping").glob("*/__init__.py")}
+    assert TESTS.keys() == rooms
+    assert [name for names in TESTS.values() for name in names if not (ROOT / name).is_dir()] == []
+    assert [file for file, _ in NO_CHANGE if not (ROOT / "shipping" / file).is_file()] == []
 
 
 def test_a_run_that_left_nothing_out_says_nothing() -> None:
