@@ -122,16 +122,16 @@ def read_rows(
         text = say("{rows} go with rows above that have a mistake, and cannot be read before.", rows)
         if len(work.waiting) == 1:
             text = say("{row} goes with a row above it that has a mistake, and cannot be read before.", rows)
-        work.notice(work.waiting[0], "", "waits", text, "Mend that row first.")
+        work.noted(work.waiting[0], "", "waits", text, "Mend that row first.")
     if sheet.skipped:
         rows = rows_named(sheet.skipped)
         text = say("{rows} begin with # and are not read.", rows)
         if len(sheet.skipped) == 1:
             text = say("{row} begins with # and is not read.", rows)
-        work.notice(sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count.")
+        work.noted(sheet.skipped[0], "", "skipped-rows", text, "Take the # away where they count.")
     reported = any(problem.level is Level.ERROR for problem in work.problems)
     if complete and table.required and not (work.rows or work.names or reported):
-        work.notice(0, "", "no-rows", "has a header and no rows.")
+        work.noted(0, "", "no-rows", "has a header and no rows.")
     return TableRows(
         table,
         sheet.file,
@@ -210,7 +210,7 @@ def _own_columns_named_like_ours(work: Work, number: int, own: list[str]) -> Non
             continue
         text = say("is a column of your own, so {ours} is not read.", ours)
         mend = say("Take the _ away; or give it a name that is not ours, such as _my_{ours}.", ours)
-        work.notice(number, name, "own-column", text, mend)
+        work.noted(number, name, "own-column", text, mend)
 
 
 def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, str]) -> str | None:
@@ -218,7 +218,7 @@ def _by_its_former_name(work: Work, number: int, name: str, known: Mapping[str, 
     column = known.get(work.table.model.former.get(name, ""))
     if column:
         text = say("is the former name of {column}, and is read as it.", column)
-        work.notice(number, name, "former-name", text, say("Write {column}.", column))
+        work.noted(number, name, "former-name", text, say("Write {column}.", column))
     return column
 
 
@@ -428,7 +428,7 @@ class Work:
     def problem(self, row: int, column: str, code: str, text: str, mend: str) -> None:
         self.problems.append(Problem(self.where(row), self.label(column), code, text, mend))
 
-    def notice(self, row: int, column: str, code: str, text: str, mend: str = "") -> None:
+    def noted(self, row: int, column: str, code: str, text: str, mend: str = "") -> None:
         """Say what stops nothing."""
         self.problems.append(notice(self.sheet.file, row, self.label(column), code, text, mend))
 
@@ -509,7 +509,7 @@ def _figure(work: Work, number: int, column: str, text: str) -> str:
 
 def _postcode_as_a_number(work: Work, number: int, column: str, cell: object) -> None:
     text = say("{cell} is kept as a number, so a zero in front may be lost.", as_text(cell))
-    work.notice(number, column, "number-as-postcode", text, "Set the column to text.")
+    work.noted(number, column, "number-as-postcode", text, "Set the column to text.")
 
 
 def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
@@ -532,7 +532,7 @@ def _text_of_cell(work: Work, number: int, column: str, cell: str) -> str:
     text, changed = cleaned(cell, keep_breaks=column in work.table.notes)
     if changed:
         told = "held marks that cannot be seen or a line break; they were left out."
-        work.notice(number, column, "unseen-marks", told)
+        work.noted(number, column, "unseen-marks", told)
     return text
 
 
