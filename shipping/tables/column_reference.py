@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from shipping.tables.editing.starter import TableColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.tables.rows.settings import Settings
 from shipping.tables.shelf import TABLES, Table
 
@@ -33,7 +33,7 @@ def _table_section(table: Table) -> str:
     return "\n".join((*head, *rows, ""))
 
 
-def _row(column: TableColumn, default: str) -> str:
+def _row(column: ShelfColumn, default: str) -> str:
     name = f"**{column.name}**" if column.required else column.name
     holds = " or ".join(f"`{word}`" for word in column.words) or column.kind
     return f"| {name} | {holds} | {default} | {column.hint.replace('|', '/')} |"

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipping.tables.editing.starter import TableColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.tables.files.csv_form import csv_form, value_of
 from shipping.tables.files.csv_reader import bytes_of
 from shipping.tables.files.sheet import Unreadable, cleaned
@@ -59,7 +59,7 @@ LABELS = {row["column"]: row["label"] for row in _COLUMNS if row["label"]}
 _HINTS = {(row["table"], row["column"]): row["hint"] for row in _COLUMNS if row["table"]}
 
 
-def hint_of(table: str, column: TableColumn) -> str:
+def hint_of(table: str, column: ShelfColumn) -> str:
     """What the page's form says of a cell; nothing where that only repeats the words of its list."""
     if column.words and not set(re.findall(r"\w+", column.hint)) - {"or"} - set(
         " ".join(column.words).split()
@@ -73,7 +73,7 @@ def label_of(column: str) -> str:
     return LABELS.get(column) or in_plain_words(column)
 
 
-def columns_first(words: SheetWords) -> tuple[tuple[TableColumn, ...], tuple[TableColumn, ...]]:
+def columns_first(words: SheetWords) -> tuple[tuple[ShelfColumn, ...], tuple[ShelfColumn, ...]]:
     """The columns asked for first, in their order, and all others."""
     every = {column.name: column for column in columns_of(words.table)}
     needed = (name for name, column in every.items() if column.required)

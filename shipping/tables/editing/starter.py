@@ -35,7 +35,7 @@ HOME_WORD = "HOME"
 
 
 @dataclass(frozen=True, slots=True)
-class TableColumn:
+class ShelfColumn:
     """One column of a table: ``words`` are those its cells may hold (none where they are free)."""
 
     name: str
@@ -55,18 +55,18 @@ class StarterTable:
     """One table of a new shelf: its columns, and its rows as text, each as wide as the columns."""
 
     name: str
-    columns: tuple[TableColumn, ...]
+    columns: tuple[ShelfColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
-def columns_of(table: str) -> tuple[TableColumn, ...]:
+def columns_of(table: str) -> tuple[ShelfColumn, ...]:
     """The columns of a table, in the order of its row model, with their hints."""
     hints = {row["column"]: row["hint"] for row in _template("hints") if row["table"] == table}
     fields = TABLE_BY_NAME[table].model.model_fields.items()
     return tuple(_column(table, field.alias or name, field, hints) for name, field in fields if name != "at")
 
 
-def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> TableColumn:
+def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> ShelfColumn:
     types = TABLE_BY_NAME[table].kinds[name]
     words = tuple(word for each in types if get_origin(each) is Literal for word in get_args(each))
     parsers = [getattr(part, "func", None) for part in field.metadata]
@@ -80,7 +80,7 @@ def _column(table: str, name: str, field: FieldInfo, hints: dict[str, str]) -> T
         kind = "whole"
     elif types & {float, Decimal}:
         kind = "number"
-    return TableColumn(name, field.is_required(), kind, words, hints.get(name, ""))
+    return ShelfColumn(name, field.is_required(), kind, words, hints.get(name, ""))
 
 
 def starter_tables(home_country: str, today: date, subdivision: str = "") -> tuple[StarterTable, ...]:

@@ -10,7 +10,7 @@ from shipping.tables.country_codes import country_codes, name_of
 from shipping.tables.files.sheet import column_letter
 
 if TYPE_CHECKING:
-    from shipping.tables.editing.starter import StarterTable, TableColumn
+    from shipping.tables.editing.starter import ShelfColumn, StarterTable
 
 #: Rows that get drop-downs; a sheet may grow beyond them.
 LAST_ROW = 2_000
@@ -75,7 +75,7 @@ def _width(table: StarterTable, index: int) -> int:
     return min(max(longest + 2, NARROWEST), WIDEST)
 
 
-def _write_hint(sheet: Any, index: int, column: TableColumn) -> None:
+def _write_hint(sheet: Any, index: int, column: ShelfColumn) -> None:
     if column.note:
         sheet.write_comment(0, index, column.note, {"author": "", "x_scale": 1.6})
     if column.words:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from flask import Response, abort, request
 
-from shipping.tables.editing.starter import TableColumn, columns_of
+from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.words.problems import Problem, ShelfProblems
 from shipping.worktop.context import Addresses, Refused, View, day_from, plain_problem, refusing, sought
 from shipping.worktop.order_text import next_order
@@ -154,7 +154,7 @@ class RowsPage(View):
         rows = rows_as_typed(self.shelf_state.folder / "orders.csv")
         return bool(order) and any(row.cells.get("order") == order for row in rows)
 
-    def _field(self, words: SheetWords, column: TableColumn, there: Mapping[str, str]) -> dict[str, Any]:
+    def _field(self, words: SheetWords, column: ShelfColumn, there: Mapping[str, str]) -> dict[str, Any]:
         value = there.get(column.name, "")
         if column.kind == "day" and (day := day_from(value)):
             value = day_and_year(day)
@@ -291,7 +291,7 @@ def rows_found(rows: Sequence[RowAsTyped], find: str) -> list[RowAsTyped]:
     ]
 
 
-def _named(columns: Sequence[TableColumn]) -> str:
+def _named(columns: Sequence[ShelfColumn]) -> str:
     """What the first of some columns are called, so that one sees what is folded away."""
     told = [column for column in columns if column.name in WORTH_NAMING] or columns[:3]
     names = [tr(label_of(column.name)).partition(",")[0] for column in told[:3]]
@@ -304,7 +304,7 @@ def _day_cell(name: str, typed: str) -> str:
     return day.isoformat() if day else typed
 
 
-def _needed(words: SheetWords, column: TableColumn) -> str:
+def _needed(words: SheetWords, column: ShelfColumn) -> str:
     """Whether a cell must be filled, as its label says it."""
     if words.table == "orders" and column.name in ("delivery_1", "postcode", "town"):
         return tr("needed to post it")
