@@ -17,7 +17,7 @@ from typer import Argument, Option
 from shipping.cli.global_options import Edge, folder_of, has_every_letter, say, wrong
 
 if TYPE_CHECKING:
-    from shipping.worktop.serving import Served
+    from shipping.worktop.serving import PageAddresses
 
 
 def worktop(
@@ -50,7 +50,7 @@ def worktop(
             "--listen", f"'{listen}' is not an address.", "Write it as 127.0.0.1, or 192.168.1.20."
         ) from None
 
-    def tell(served: Served) -> None:
+    def tell(served: PageAddresses) -> None:
         lines = [
             f"The worktop is at {served.here}",
             "Every program on this computer can reach it there; other devices cannot.",

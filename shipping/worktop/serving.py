@@ -30,7 +30,7 @@ _WAITING = 64
 
 
 @dataclass(frozen=True, slots=True)
-class Served:
+class PageAddresses:
     """Where the page is: for this computer, and, where others may come in, for them with the key."""
 
     here: str
@@ -46,7 +46,7 @@ def serve(
     address: str = "127.0.0.1",
     port: int = 8765,
     hide_names: bool = False,
-    tell: Callable[[Served], None],
+    tell: Callable[[PageAddresses], None],
 ) -> None:
     """Serves the page of a shelf until it is interrupted or told to end; ``tell`` is told where, once it can
     be opened.
@@ -118,15 +118,15 @@ def _listening(address: str, port: int) -> socket.socket:
     return listening
 
 
-def _served(address: str, port: int, key: str) -> Served:
+def _served(address: str, port: int, key: str) -> PageAddresses:
     if is_loopback(address):
         host = f"[{address}]" if ":" in address else address
-        return Served(f"http://{host}:{port}/", (), port)
+        return PageAddresses(f"http://{host}:{port}/", (), port)
     others = _own_addresses() if ipaddress.ip_address(address).is_unspecified else (address,)
     hosts = tuple(f"[{one}]" if ":" in one else one for one in others)
     here = "127.0.0.1" if ipaddress.ip_address(address).is_unspecified else hosts[0]
     mine = f"http://{here}:{port}/" + ("" if here == "127.0.0.1" else f"?key={key}")
-    return Served(mine, tuple(f"http://{host}:{port}/?key={key}" for host in hosts), port)
+    return PageAddresses(mine, tuple(f"http://{host}:{port}/?key={key}" for host in hosts), port)
 
 
 def _own_addresses() -> tuple[str, ...]:
