@@ -29,7 +29,7 @@ from shipping.learning.losses import (
     mishaps,
     pooled_losses,
 )
-from shipping.learning.outcomes import Outcome, reported
+from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.shelf_losses import fitted_shelf_loss, removed
 from shipping.learning.silence import scale_of_promises, silence
 from shipping.learning.transit_days import fitted_days, without_stragglers, working_days
@@ -198,8 +198,8 @@ def _packing_rates(
 
     ``silent_kept``: do lines of which nothing is told count as promises kept? None: as `silence` reads them.
     """
-    lines = reported(outcomes)
-    if not lines:
+    lines = frame(outcomes)
+    if lines.empty:
         return []
     if silence(outcomes).is_one_sided if silent_kept is None else silent_kept:
         return _rates_of_promises(shelf, outcomes)
@@ -220,13 +220,14 @@ def _ways_to_travel(shelf: Shelf) -> list[tuple[Packing, str]]:
     return sorted(every, key=lambda way: (way[0].packing, way[1]))
 
 
-def _packed(lines: Iterable[Outcome], packing: Packing, medium: str | None) -> ReportedPacking:
+def _packed(lines: Any, packing: Packing, medium: str | None) -> ReportedPacking:
     """A packing in a medium (in all of them for None) with the lines told of it."""
-    own = [line for line in lines if line.packing == packing.packing and medium in (None, line.medium)]
-    seen_fertile = [line for line in own if line.fertile_known]
+    own = lines[lines["packing"] == packing.packing]
+    own = own if medium is None else own[own["medium"] == medium]
+    seen_fertile = own[own["fertile_known"]]
     key = packing.packing if medium is None else f"{packing.packing}/{medium}"
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
-    return ReportedPacking(key, packing.kind, table, counts_of(seen_fertile or own))
+    return ReportedPacking(key, packing.kind, table, counts_of(seen_fertile if len(seen_fertile) else own))
 
 
 def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Learned]:
@@ -245,10 +246,10 @@ def _rates_of_promises(shelf: Shelf, outcomes: tuple[Outcome, ...]) -> list[Lear
     return rates
 
 
-def counts_of(lines: Iterable[Outcome], share: str = "other_share") -> Counts:
-    """Reported lines as counts."""
-    rows = [(line.packed, line.living, line.days, getattr(line, share)) for line in lines]
-    return Counts.of(np.array(rows, dtype=float).reshape(-1, 4))
+def counts_of(lines: Any, share: str = "other_share") -> Counts:
+    """Reported lines (a frame of `frame`) as counts."""
+    columns = (lines[name].to_numpy(dtype=float) for name in ("packed", "living", "days", share))
+    return Counts.of(*columns)
 
 
 def _losses_of(
@@ -442,7 +443,7 @@ def _fertile_share(shelf: Shelf, outcomes: tuple[Outcome, ...], unseen: tuple[Ou
     name = max(sorted(set(names)), key=names.count)
     packing = shelf.packing_by_name[name]
     table = Losses(packing.loss_handling, packing.loss_per_day, packing.kappa)
-    lines = [line for line in reported(outcomes) if line.packing == name]
-    losses = fitted_losses(counts_of(line for line in lines if line.fertile_known), table)
-    counts = counts_of((line for line in lines if not line.fertile_known), "hatch_share")
+    lines = frame(outcome for outcome in outcomes if outcome.packing == name)
+    losses = fitted_losses(counts_of(lines[lines["fertile_known"]]), table)
+    counts = counts_of(lines[~lines["fertile_known"]], "hatch_share")
     return fitted_fertile_share(counts, losses, shelf.settings.plan.fertile_share)

@@ -50,12 +50,12 @@ class Counts:
     lines: Floats
 
     @classmethod
-    def of(cls, rows: Floats) -> Counts:
-        """Counts of lines (lines, 4), each packed, living, days and share left; equal ones put together."""
-        rows = np.column_stack([rows[:, :3], np.round(rows[:, 3], 4)])
+    def of(cls, packed: Floats, living: Floats, days: Floats, other_share: Floats) -> Counts:
+        """Counts with equal lines put together."""
+        rows = np.column_stack([packed, living, days, np.round(other_share, 4)]).astype(float)
         distinct, times = np.unique(rows, axis=0, return_counts=True)
-        packed, living, days, other_share = distinct.T
-        return cls(packed, living, days, other_share, times.astype(float))
+        sent, found, on_the_way, left = distinct.T
+        return cls(sent, found, on_the_way, left, times.astype(float))
 
     @property
     def total(self) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from operator import attrgetter
 from typing import TYPE_CHECKING
@@ -19,6 +19,8 @@ from shipping.tables.shelf import Shelf
 from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
+    import pandas
+
     from shipping.ledger.ledger import Ledger
 
 
@@ -178,10 +180,17 @@ def _medium(counts: dict[str, int], shelf: Shelf) -> str:
     return max(sorted(eggs), key=lambda medium: eggs[medium], default="")
 
 
-def reported(outcomes: Iterable[Outcome]) -> list[Outcome]:
-    """The outcomes of which was told how many live, sorted."""
-    told = (outcome for outcome in outcomes if outcome.is_reported)
-    return sorted(told, key=attrgetter("parcel", "order", "line", "sent_on"))
+def frame(outcomes: Iterable[Outcome]) -> pandas.DataFrame:
+    """The reported outcomes as a table, a column a field, with ``days`` and ``held``, sorted."""
+    import pandas as pd
+
+    names = [field.name for field in fields(Outcome) if field.name != "lots"]
+    reported = sorted(
+        (outcome for outcome in outcomes if outcome.is_reported),
+        key=attrgetter("parcel", "order", "line", "sent_on"),
+    )
+    columns = {name: [getattr(outcome, name) for outcome in reported] for name in (*names, "days", "held")}
+    return pd.DataFrame(columns)
 
 
 def all_outcomes(shelf: Shelf, ledger: Ledger) -> tuple[Shelf, tuple[Outcome, ...], tuple[KeptParcel, ...]]:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from operator import attrgetter
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from shipping.learning.outcomes import Outcome, reported
+from shipping.learning.outcomes import Outcome, frame
 from shipping.words.sentence import Sentence, say
 from shipping.words.units import percent, rounded
+
+if TYPE_CHECKING:
+    import pandas
 
 #: Promised chances are put together in these bands.
 BANDS = (0.0, 0.5, 0.8, 0.9, 0.95, 0.98, 1.0)
@@ -44,18 +44,12 @@ class Score:
         return {"of": self.of, "name": self.name, "n": self.n, **numbers, "fair": self.is_fair}
 
 
-def _band(line: Outcome) -> str:
-    """The band in which the chance promised lies: above its lower end, up to its upper."""
-    above = max(1, bisect_left(BANDS, line.p_enough))
-    return f"{BANDS[above - 1] * 100:g} to {BANDS[above] * 100:g} %"
-
-
-#: What scores are grouped by: what a line has of it, and the heading.
-GROUPS: Mapping[str, tuple[Callable[[Outcome], str], str]] = {
-    "promise": (_band, say("by what was promised")),
-    "service": (attrgetter("service"), say("by service")),
-    "packing": (attrgetter("packing"), say("by packing")),
-    "species": (attrgetter("species"), say("by species")),
+#: What scores are grouped by: the column of the lines, and the heading.
+GROUPS = {
+    "promise": ("band", say("by what was promised")),
+    "service": ("service", say("by service")),
+    "packing": ("packing", say("by packing")),
+    "species": ("species", say("by species")),
 }
 
 
@@ -105,28 +99,33 @@ def scores(outcomes: Iterable[Outcome]) -> Scores:
     ----------
     Brier 1950, Monthly Weather Review 78:1-3 (mean squared difference of chance and outcome; from memory).
     """
-    ours = [outcome for outcome in outcomes if not outcome.was_bought]
-    lines = reported(ours)
-    unreported = len(ours) - len(lines)
-    if not lines:
+    import pandas as pd
+
+    outcomes = tuple(outcome for outcome in outcomes if not outcome.was_bought)
+    lines = frame(outcomes)
+    unreported = sum(not outcome.is_reported for outcome in outcomes)
+    if lines.empty:
         return Scores(None, dict.fromkeys(GROUPS, ()), unreported)
-    by = {of: _grouped(lines, of, value_of) for of, (value_of, _) in GROUPS.items()}
-    return Scores(_score("all", "", lines), by, unreported)
+    lines["kept"] = lines["held"].astype(float)
+    lines["off"] = (lines["p_enough"] - lines["kept"]) ** 2
+    lines["band"] = pd.cut(lines["p_enough"], list(BANDS), labels=False, include_lowest=True)
+    lines["everything"] = 0
+    by = {of: _grouped(lines, column, of) for of, (column, _) in GROUPS.items()}
+    return Scores(_grouped(lines, "everything", "all")[0], by, unreported)
 
 
-def _grouped(lines: list[Outcome], of: str, value_of: Callable[[Outcome], str]) -> tuple[Score, ...]:
-    groups: dict[str, list[Outcome]] = {}
-    for line in lines:
-        groups.setdefault(value_of(line), []).append(line)
-    return tuple(_score(of, name, groups[name]) for name in sorted(groups))
-
-
-def _score(of: str, name: str, lines: list[Outcome]) -> Score:
-    promised, held = np.array([(line.p_enough, bool(line.held)) for line in lines], dtype=float).T
-    kept, n = int(held.sum()), len(lines)
-    low, high = share_interval(kept, n)
-    brier = float(np.mean((promised - held) ** 2))
-    return Score(of, name, n, float(np.mean(promised)), kept / n, low, high, brier)
+def _grouped(lines: pandas.DataFrame, column: str, of: str) -> tuple[Score, ...]:
+    scores: list[Score] = []
+    for name, group in lines.groupby(column, sort=True):
+        kept, n = int(group["kept"].sum()), len(group)
+        low, high = share_interval(kept, n)
+        label = "" if of == "all" else str(name)
+        if of == "promise":
+            low_end, high_end = BANDS[int(label)], BANDS[int(label) + 1]
+            label = f"{low_end * 100:g} to {high_end * 100:g} %"
+        promised, brier = (float(group[name].mean()) for name in ("p_enough", "off"))
+        scores.append(Score(of, label, n, promised, kept / n, low, high, brier))
+    return tuple(scores)
 
 
 #: Bars on a terminal are so wide.

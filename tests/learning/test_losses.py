@@ -24,7 +24,7 @@ from shipping.learning.losses import (
     mishaps,
     weighed_likelihood,
 )
-from shipping.learning.outcomes import Outcome, reported
+from shipping.learning.outcomes import Outcome, frame
 from tests.ledger.invented import drawn, outcome
 
 TABLE = Losses(0.03, 0.01, 40.0)
@@ -32,7 +32,7 @@ TRUTH = Losses(0.08, 0.03, 15.0)
 
 
 def counted(found: tuple[Outcome, ...]) -> Counts:
-    return counts_of(reported(found))
+    return counts_of(frame(found))
 
 
 def four_day_loss(losses: Losses) -> float:
@@ -41,7 +41,7 @@ def four_day_loss(losses: Losses) -> float:
 
 def test_chances_are_those_of_a_beta_binomial_and_the_odd_mishap() -> None:
     """Against scipy.stats.betabinom."""
-    counts = Counts.of(np.column_stack([np.full(21, 20.0), np.arange(21.0), np.full(21, 3.0), np.ones(21)]))
+    counts = Counts.of(np.full(21, 20.0), np.arange(21.0), np.full(21, 3.0), np.ones(21))
     v = alive_share(TABLE, counts)
     expected = (1 - MISHAP_SHARE) * stats.betabinom.pmf(
         np.arange(21), 20, v * 40, (1 - v) * 40

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipping.learning.outcomes import outcomes, reported
+from shipping.learning.outcomes import frame, outcomes
 from shipping.ledger.entries import LineReport
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.learned import Arrival
@@ -31,7 +31,7 @@ def test_a_parcel_not_reported_yet_is_censored_not_lost(tmp_path: Path) -> None:
         None,
         False,
     )
-    assert not reported([one])
+    assert frame([one]).empty
 
 
 def test_live_fry_count_as_alive_for_the_promise(tmp_path: Path) -> None:
@@ -105,5 +105,5 @@ def test_what_hatching_leaves_of_a_line_is_weighed_by_the_eggs_of_its_lots(tmp_p
 
 def test_the_table_of_outcomes_does_not_depend_on_their_order() -> None:
     some = [outcome(n, living=n) for n in range(5)]
-    assert reported(some) == reported(reversed(some))
-    assert [line.living for line in reported([replace(some[0], living=None), some[1]])] == [1]
+    assert frame(some).equals(frame(reversed(some)))
+    assert list(frame([replace(some[0], living=None), some[1]])["living"]) == [1]

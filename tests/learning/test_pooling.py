@@ -29,7 +29,7 @@ def reported(lines: int) -> Counts:
     days = rng.choice([2.0, 4.0, 9.0], lines)
     v = np.exp(-TRUTH.loss_handling - TRUTH.loss_per_day * days)
     living = rng.binomial(20, rng.beta(v * TRUTH.kappa, (1 - v) * TRUTH.kappa))
-    return Counts.of(np.column_stack([np.full(lines, 20.0), living, days, np.ones(lines)]))
+    return Counts.of(np.full(lines, 20.0), living, days, np.ones(lines))
 
 
 def logs(losses: Losses) -> np.ndarray:

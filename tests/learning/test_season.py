@@ -11,7 +11,7 @@ import pytest
 
 from shipping.learning.lesson import counts_of, learn
 from shipping.learning.losses import Counts, Losses, ReportedPacking, pooled_losses
-from shipping.learning.outcomes import reported
+from shipping.learning.outcomes import frame
 from shipping.questions.margin import margin_of_route
 from shipping.tables.learned_values import applied
 from tests.learning.season import PACKINGS, season, true_chance
@@ -56,7 +56,7 @@ def test_intervals_of_90_percent_hold_the_truth_about_as_often() -> None:
             for told in (60, 0):
                 off = shared + of_kind + rng.normal(0, [0.15, 0.15, 0.2])
                 truth = Losses(*(np.array([0.03, 0.01, 40.0]) * np.exp(off)).tolist())
-                counts = counts_of(reported(drawn(told, truth, 100 * n + ord(kind)))) if told else NOTHING
+                counts = counts_of(frame(drawn(told, truth, 100 * n + ord(kind)))) if told else NOTHING
                 packings.append(ReportedPacking(f"{kind}{told}", kind, TABLE, counts))
                 truths.append(truth)
         for taught, truth in zip(pooled_losses(packings), truths, strict=True):
@@ -75,9 +75,7 @@ def test_the_truths_of_several_packings_are_found_again_from_2000_parcels() -> N
     held, off = [], []
     for seed in range(6):
         packed = [
-            ReportedPacking(
-                f"p{n}", kind, TABLE, counts_of(reported(drawn(2000 // 3, truth, 1000 * seed + n)))
-            )
+            ReportedPacking(f"p{n}", kind, TABLE, counts_of(frame(drawn(2000 // 3, truth, 1000 * seed + n))))
             for n, (kind, truth) in enumerate(zip(("tube", "tube", "damp bag"), truths, strict=True))
         ]
         for taught, truth in zip(pooled_losses(packed), truths, strict=True):

@@ -10,7 +10,7 @@ import pytest
 from shipping.eggs.overpack import overpacks
 from shipping.learning.lesson import counts_of
 from shipping.learning.losses import Losses, alive_share, fitted_losses, log_chances
-from shipping.learning.outcomes import Outcome, reported
+from shipping.learning.outcomes import Outcome, frame
 from shipping.learning.score import Scores, scores
 from tests.ledger.invented import drawn, outcome
 
@@ -40,7 +40,7 @@ def season(believed: Losses, count: int, seed: int) -> tuple[Outcome, ...]:
 
 
 def learned(parcels: int, seed: int) -> Losses:
-    return fitted_losses(counts_of(reported(drawn(parcels, TRUTH, seed, other_share=1.0))), TABLE)
+    return fitted_losses(counts_of(frame(drawn(parcels, TRUTH, seed, other_share=1.0))), TABLE)
 
 
 def told(believed: Losses, seed: int) -> Scores:
@@ -73,7 +73,7 @@ def test_a_season_of_fifty_parcels_brings_promises_more_than_half_the_way() -> N
 @pytest.mark.parametrize("parcels", [10, 100, 2000])
 def test_what_was_learned_foretells_the_next_season_better_than_the_table(parcels: int) -> None:
     """Log score on parcels not learned from."""
-    held_out = counts_of(reported(drawn(1000, TRUTH, 77, other_share=1.0)))
+    held_out = counts_of(frame(drawn(1000, TRUTH, 77, other_share=1.0)))
 
     def log_score(losses: Losses) -> float:
         return float(held_out.lines @ log_chances(held_out, alive_share(losses, held_out), losses.kappa))
