@@ -16,7 +16,7 @@ from shipping.assignment.instance import Chosen, Instance
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
-from shipping.assignment.relaxation_bound import RelaxationBound, everything
+from shipping.assignment.relaxation_bound import RelaxationBound, WholeLines, everything
 from shipping.assignment.search import good_choice
 from shipping.assignment.solution import Solution
 from shipping.words import second_process
@@ -184,3 +184,16 @@ def test_of_places_that_serve_the_same_the_cheaper_is_chosen() -> None:
 def test_a_week_of_nothing_is_an_empty_choice() -> None:
     chosen = chosen_of(columns_of_instance(Instance((), (), (), {}, {}, {}, None)))
     assert (chosen.columns, chosen.value, chosen.bound) == ((), 0.0, 0.0)
+
+
+def test_what_is_found_from_an_answer_does_not_depend_on_what_was_searched_before() -> None:
+    week = generated_ways(30, 12, 4)
+    run = choosing._Run(week, Budget(None), 0.0, lambda value, bound: None)
+    run.search.fill()
+    starts = [dict(run.solution.by_order)]
+    days = {number: {one.day} for number, one in starts[0].items()}
+    answer = WholeLines({number: run.search.worth[number] for number in days}, days, has_marks=False)
+    found = run._aimed(answer, starts, lambda: True)
+    run.search.serve(100, SERVING_HEAT, lambda: True)
+    assert run._aimed(answer, starts, lambda: True) == found
+    assert sum(one.value for one in found.values()) >= sum(one.value for one in starts[0].values())
