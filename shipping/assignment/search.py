@@ -42,8 +42,9 @@ Tell = Callable[[float, float], None]
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
-#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it.
-AIMED_STEPS = 60
+#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it; so
+#: often from each start.
+AIMED_STEPS, AIMS = 30, 2
 #: A small week is given so many steps to spend less.
 FEWEST_SAVING_STEPS = 1000
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
@@ -315,7 +316,7 @@ class _Run:
         def is_open() -> bool:
             return search.solution.value < self._enough and go_on()
 
-        for start in starts:
+        for start in AIMS * starts:
             search.back_to(start)
             search.aim(answer.worth)
             search.be_guided(self._guide[0], days)
