@@ -10,7 +10,7 @@ import pytest
 
 from shipping.ledger.ledger import Ledger
 from shipping.words.units import shipped_folder
-from shipping.worktop.views.lots import LotsPage
+from shipping.worktop.views import lots
 from tests.worktop.conftest import TODAY, Desk, plain
 
 
@@ -92,7 +92,7 @@ def test_while_the_round_is_looked_at_the_lots_are_reckoned(
     desk = Desk(shelf, aside=True)
     desk.get("/")
     desk.worktop.ready.settle()
-    monkeypatch.delattr(LotsPage, "_card")
+    monkeypatch.delattr(lots, "_card")
     assert "the most urgent first" in desk.text("/lots")
     looks = desk.folder / "inspections.csv"
     looks.write_text(looks.read_text(encoding="utf-8") + "\n", encoding="utf-8")
