@@ -24,7 +24,7 @@ def forecast(
     """
     from shipping.cli.print_answers import forecast_lines
     from shipping.cli.window import Window
-    from shipping.questions.explain import explained
+    from shipping.questions.forecast import explained
     from shipping.questions.forecast import outlooks as outlooks_of
 
     edge: Edge = context.obj

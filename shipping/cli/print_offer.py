@@ -9,7 +9,7 @@ from datetime import date
 
 from shipping.cli.sentences import in_short, reason_text, step_text
 from shipping.cli.window import TableColumn, Window
-from shipping.questions.offer_data import Offer, Offers
+from shipping.questions.offer import Offer, Offers
 from shipping.words.reasons import LOOKS, Reason, Verdict
 from shipping.words.units import short_day
 

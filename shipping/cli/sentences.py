@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from shipping.papers.wording.catalogue import cause, english, next_step, note_text
+from shipping.papers.wording.phrases import cause, english, next_step, note_text
 from shipping.words.reasons import CODES, Note, Reason, Verdict
 from shipping.words.units import short_day
 

@@ -20,9 +20,8 @@ from shipping.papers.documents.contents import Desk
 from shipping.papers.documents.notices import eml, notices
 from shipping.papers.documents.pick_list import packing_order
 from shipping.papers.folder import OutFolder, safe_name
-from shipping.papers.page.book import bound
+from shipping.papers.page.book import bound, grid_problem
 from shipping.papers.page.fonts import FontUnreadable, font_of, typeface_of
-from shipping.papers.page.grid import grid_problem
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.phrases import Wording, wording_problems
 from shipping.papers.wording.unprintable import letter_problems

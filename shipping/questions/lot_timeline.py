@@ -12,8 +12,8 @@ from datetime import date, timedelta
 
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.post.transit import services_to
+from shipping.questions.can_it_ship import SafeDays
 from shipping.questions.forecast import LotOutlook
-from shipping.questions.safe_days import SafeDays
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Dates

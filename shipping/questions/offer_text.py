@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from shipping.post.countries import countries
-from shipping.questions.offer_data import Offer, Offers
+from shipping.questions.offer import Offer, Offers
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from shipping.ledger.kept import WAITING
-from shipping.papers.wording.catalogue import cause, next_step
+from shipping.papers.wording.phrases import cause, next_step
 from shipping.post.warmth import is_answerable
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import CODES, Reason, Verdict, decisive

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 
 from flask.templating import Environment
 
-from shipping.papers.wording.catalogue import english
 from shipping.papers.wording.language import clean
+from shipping.papers.wording.phrases import english
 from shipping.post.countries import countries
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
@@ -162,8 +162,8 @@ def _in_our_way(value: object) -> object:
 
 
 def _in_text(value: Written | Reason | date) -> str:
-    from shipping.papers.wording.catalogue import cause
     from shipping.papers.wording.language import dated_day, share
+    from shipping.papers.wording.phrases import cause
 
     if isinstance(value, Reason):
         return cause(value, reasons_wording())

@@ -307,7 +307,7 @@ def _enough(
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
-    from shipping.papers.wording.catalogue import note_text
+    from shipping.papers.wording.phrases import note_text
     from shipping.week.draws import bench_notes, with_one_bottle
 
     tables, notes = shelf_state.readable_tables(), list[Note]()

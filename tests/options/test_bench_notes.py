@@ -11,8 +11,7 @@ from datetime import date
 import pytest
 
 from shipping.options.option_factory import Reckoner
-from shipping.papers.wording.catalogue import note_text
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.phrases import Wording, note_text
 from shipping.tables.reader import read_shelf
 from shipping.week.draws import is_within_range
 from shipping.week.plan import make_plan

@@ -15,7 +15,7 @@ from shipping.papers.documents.contents import Desk, code_text
 from shipping.papers.documents.label import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.grid import Grid, grid_sheets
+from shipping.papers.page.book import Grid, grid_sheets
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers

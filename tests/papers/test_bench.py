@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from shipping.papers.charts.week_bars import Bar, week_bars
-from shipping.papers.documents.bench_advice import physics, this_week, warnings
+from shipping.papers.charts.pictures import Bar, week_bars
 from shipping.papers.documents.care_sheet import fish_markdown
 from shipping.papers.documents.contents import Desk, Unit, is_collected, units_of
 from shipping.papers.documents.customs_sheet import (
@@ -22,13 +21,12 @@ from shipping.papers.documents.customs_sheet import (
 )
 from shipping.papers.documents.label import handling_lines, is_unread_at_home, keep_range, label_sheets
 from shipping.papers.documents.notices import notices
-from shipping.papers.documents.pick_list import packing_order, pick_list
+from shipping.papers.documents.pick_list import packing_order, physics, pick_list, this_week, warnings
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_lines, tag_sheets
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.book import bound
-from shipping.papers.page.grid import Grid, grid_problem
+from shipping.papers.page.book import Grid, bound, grid_problem
 from shipping.papers.wording.unprintable import UNPRINTED, letter_problems
 from shipping.papers.writing import write_papers
 from shipping.tables.rows.settings import Stickers

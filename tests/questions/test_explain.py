@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.questions.explain import explained
+from shipping.questions.forecast import explained
 from shipping.tables.rows.lots import Look
 from tests.post.a_shelf import TODAY, a_shelf, a_species
 from tests.week.a_week import a_lot, ago

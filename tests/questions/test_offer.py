@@ -9,8 +9,7 @@ from typing import Any
 import pytest
 
 from shipping.options.option import Destination
-from shipping.questions.offer import LEAST_OFFER, Place, offer, places
-from shipping.questions.offer_data import Offer, Offers
+from shipping.questions.offer import LEAST_OFFER, Offer, Offers, Place, offer, places
 from shipping.tables.rows.lots import Group
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.species import Species

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from shipping.questions.offer_data import Offer, Offers, PromiseDay
+from shipping.questions.offer import Offer, Offers, PromiseDay
 from shipping.questions.offer_text import offer_text
 from shipping.tables.rows.settings import Sender
 from shipping.words.reasons import Verdict

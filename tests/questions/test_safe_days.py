@@ -12,8 +12,7 @@ from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.questions import can_it_ship
-from shipping.questions.can_it_ship import Asked, Reply, ask
-from shipping.questions.safe_days import DAYS_AHEAD, SafeDays, SafeRoutes
+from shipping.questions.can_it_ship import DAYS_AHEAD, Asked, Reply, SafeDays, SafeRoutes, ask
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Lot
 from shipping.tables.shelf import Shelf

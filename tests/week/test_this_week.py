@@ -11,8 +11,8 @@ from shipping.cli.print_answers import reply_lines
 from shipping.cli.print_plan import plan_lines
 from shipping.cli.window import Window
 from shipping.options.option import Destination
-from shipping.papers.documents.bench_advice import this_week
 from shipping.papers.documents.contents import units_of
+from shipping.papers.documents.pick_list import this_week
 from shipping.papers.wording.phrases import Wording
 from shipping.questions.can_it_ship import ask
 from shipping.questions.margin import margin_of_route

@@ -8,9 +8,8 @@ from typing import NamedTuple
 
 from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.page import layout
-from shipping.papers.page.book import Sheet
+from shipping.papers.page.book import Grid, Sheet, grid_sheets
 from shipping.papers.page.drawing import Surface, wrapped
-from shipping.papers.page.grid import Grid, grid_sheets
 from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM
 from shipping.papers.wording.language import SPOKEN, clean
 from shipping.papers.wording.markdown import plain_text

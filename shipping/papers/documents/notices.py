@@ -12,9 +12,8 @@ from email.utils import format_datetime, formataddr
 from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.documents.slip import count_words, population_words
 from shipping.papers.wording import markdown
-from shipping.papers.wording.catalogue import to_buyer, whose_move
 from shipping.papers.wording.language import clean, full_day, number
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.wording.phrases import Wording, to_buyer, whose_move
 from shipping.tables.rows.orders import Order
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import Reason, Verdict, decisive

@@ -7,10 +7,9 @@ from datetime import date
 
 from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, units_of
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
-from shipping.papers.page.book import Sheet
+from shipping.papers.page.book import Grid, Sheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
-from shipping.papers.page.grid import Grid, grid_sheets, shared_grid
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
 from shipping.papers.wording.language import clean, short_day
 from shipping.papers.wording.phrases import Wording

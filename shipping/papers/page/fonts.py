@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from shipping.papers.wording.scripts import runs_leftward, stands_alone
+from shipping.papers.wording.language import runs_leftward, stands_alone
 
 _FILES = Path(__file__).resolve().parent.parent / "fonts"
 #: What our fonts are called by the library that draws.

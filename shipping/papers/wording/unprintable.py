@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from shipping.papers.wording.scripts import stands_alone
+from shipping.papers.wording.language import stands_alone
 from shipping.tables.cells import Row
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Parcel

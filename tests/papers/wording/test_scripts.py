@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.papers.wording.scripts import runs_leftward, stands_alone
+from shipping.papers.wording.language import runs_leftward, stands_alone
 
 
 @pytest.mark.parametrize("letter", "東かカ가ㄅ、〒１ΩЖé")

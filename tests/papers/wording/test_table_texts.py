@@ -14,10 +14,8 @@ import pytest
 
 from shipping.papers.documents.contents import Desk, own_words
 from shipping.papers.documents.pick_list import week_sheet
-from shipping.papers.documents.promise import policy_words
-from shipping.papers.documents.slip import holiday_words
-from shipping.papers.wording.catalogue import cause
-from shipping.papers.wording.phrases import Wording
+from shipping.papers.documents.slip import holiday_words, policy_words
+from shipping.papers.wording.phrases import Wording, cause
 from shipping.papers.writing import write_papers
 from shipping.post.transit import Holiday
 from shipping.tables.reader import read_shelf
