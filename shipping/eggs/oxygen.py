@@ -56,7 +56,11 @@ def air_hours(
     return store / oxygen_use(eggs, rate_ug_egg_h, celsius)
 
 
-def gas_growth(celsius: float, cabin_kpa: float = 75.26) -> float:
+#: The least pressure in the hold of an aeroplane [kPa].
+CABIN_KPA = 75.26
+
+
+def gas_growth(celsius: float) -> float:
     """How much a bubble of moist gas grows from sea level to cabin pressure: about 1.36 at 25 C.
 
     References
@@ -65,4 +69,4 @@ def gas_growth(celsius: float, cabin_kpa: float = 75.26) -> float:
     """
     kelvin = celsius + 273.15
     vapour = math.exp(11.8571 - 3840.70 / kelvin - 216961 / kelvin**2) * 101.325
-    return (101.325 - vapour) / (cabin_kpa - vapour)
+    return (101.325 - vapour) / (CABIN_KPA - vapour)

@@ -11,10 +11,11 @@ import numpy as np
 
 from shipping.learning.doubt import FittedPoints, Floats, covariance
 from shipping.post.calendar import is_delivery_day, subdivision_code
-from shipping.post.transit import PRIOR_PARCELS
 from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint, whole_days
 
+#: The table's own chances weigh as much as this many recorded parcels (assumed; the model's section 3).
+PRIOR_PARCELS = 12.0
 #: A parcel later than so many times the table's late day is a straggler: of so few that one in so many, or
 #: one alone, is such, it tells of the tail and not of the usual days.
 STRAGGLER, STRAGGLERS_AT_MOST = 2.0, 0.05
@@ -38,7 +39,7 @@ def _delivery_days(after: date, until: date, saturday: bool, country: str, regio
 
 
 def day_counts(days: Sequence[int]) -> tuple[int, ...]:
-    """How many parcels took 0, 1, 2 .. working days: what `shipping.post.transit` takes as ``counts``."""
+    """How many parcels took 0, 1, 2 .. working days."""
     return tuple(int(count) for count in np.bincount(np.asarray(days, dtype=int))) if days else ()
 
 

@@ -279,7 +279,7 @@ class RideTable:
 
 
 @dataclass(frozen=True, eq=False)
-class Counted:
+class CountedRides:
     """A count ordered on some rides of a table: ``at`` which of them (n,), ``pack``, ``p_enough`` and
     ``codes`` of each (n,).
     """
@@ -568,7 +568,7 @@ def _air(
     return hours
 
 
-def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float) -> Counted:
+def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float) -> CountedRides:
     """Eggs to pack for a count ordered on some of the rides (n,), and what speaks against each."""
     asked = np.zeros(sum(kinds.kappa.size for kinds in table.kinds), dtype=bool)
     asked[table.kind[at]] = True
@@ -579,7 +579,7 @@ def counted(table: RideTable, at: Ints, eggs: int, overpack: str, promise: float
             here = kinds.first + rows
             pack[here], p_enough[here] = kinds.enough(rows, eggs, overpack, promise)
     kind = table.kind[at]
-    return Counted(at, pack[kind], p_enough[kind], _of_count(table, at, pack))
+    return CountedRides(at, pack[kind], p_enough[kind], _of_count(table, at, pack))
 
 
 def _of_count(table: RideTable, at: Ints, of_kind: Ints) -> Ints:

@@ -40,7 +40,7 @@ _Entries = dict[str, dict[str, str]]
 MANY_WORK = 48
 
 
-class _Writer(NamedTuple):
+class _FilesToWrite(NamedTuple):
     """Writes some files, and how much work that is."""
 
     write: Callable[[], _Entries]
@@ -198,12 +198,12 @@ def _write(job: _Job, processes: int) -> tuple[Path, ...]:
     return (*(folder.folder / name for name in sorted(entries)), manifest)
 
 
-def _writers(job: _Job) -> Iterator[_Writer]:
+def _writers(job: _Job) -> Iterator[_FilesToWrite]:
     """What writes each file, and one that writes all messages."""
     for file in job.files():
-        yield _Writer(partial(_make, job, file), 6 * len(file.parcels))
+        yield _FilesToWrite(partial(_make, job, file), 6 * len(file.parcels))
     if not job.only or "notice" in job.only:
-        yield _Writer(partial(_mails, job), len(job.parcels))
+        yield _FilesToWrite(partial(_mails, job), len(job.parcels))
 
 
 def _make(job: _Job, file: PaperFile) -> _Entries:

@@ -174,11 +174,6 @@ def _codes_on_mail() -> Mapping[str, tuple[str, ...]]:
     return {name: tuple(sorted(codes)) for name, codes in found.items()}
 
 
-def address_hints(address: Address) -> tuple[str, ...]:
-    """The hints of `address_hints_by_column`, without the columns."""
-    return tuple(hint for _, hint in address_hints_by_column(address))
-
-
 def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:
     """(column, hint) of what looks unusual about an address: hints for a second look, never errors; nothing
     is rewritten.

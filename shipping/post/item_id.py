@@ -114,8 +114,3 @@ def origin_caution(text: str, home: str) -> str:
         text[-2:],
         home,
     )
-
-
-def is_valid_item_id(text: str) -> bool:
-    """Is it of the post's form, with a check digit that fits?"""
-    return bool(_FORM.fullmatch(text)) and item_id_problem(text) is None

@@ -129,7 +129,6 @@ class Ruling:
     verdict: str
     row: Rule | None
     stale: bool
-    missing_papers: tuple[str, ...]
     reasons: tuple[Reason, ...]
     parts: tuple[str, ...] = ()
 
@@ -338,7 +337,7 @@ def _by_rows(
     if not winners:
         text = f"No rule for {names.shown} to {place} has been looked up. Ask {AUTHORITY}, then write a row."
         facts: dict[str, object] = {"to": place, "taxon": names.shown, "medium": medium, "verdict": "none"}
-        return Ruling("none", None, False, (), (Reason("no-rule", text, facts, _NO_ROW),))
+        return Ruling("none", None, False, (Reason("no-rule", text, facts, _NO_ROW),))
     row = winners[0]
     stale = index.is_stale(row)
     papers = tuple(sorted({paper for winner in winners for paper in winner.papers}, key=str.casefold))
@@ -351,7 +350,7 @@ def _by_rows(
         text = f"{_how_old(index, row, names.shown, place)} Look it up{again}: {_whom(row)}."
         reasons.append(_reason("stale-rule", text, row, place, papers, missing))
     reasons += _of_verdict(row, names.shown, place, papers, missing)
-    return Ruling(row.verdict, row, stale, missing, tuple(reasons))
+    return Ruling(row.verdict, row, stale, tuple(reasons))
 
 
 def _how_old(index: _Index, row: Rule, shown: str, place: str) -> str:

@@ -22,14 +22,11 @@ from shipping.words.three_point import ThreePoint, whole_days
 
 Floats = NDArray[np.float64]
 
-#: The table's own chances weigh as much as this many recorded parcels (assumed; the model's section 3).
-PRIOR_PARCELS = 12.0
 #: A share counts as reached when it is short of it by rounding only.
 _ROUNDING = 1e-12
 
-#: Working days, days held at a border, the chance of that, recorded arrivals: all that a route's chances rest
-#: on.
-_Route = tuple[ThreePoint, ThreePoint | None, float, tuple[int, ...]]
+#: Working days, days held at a border, the chance of that: all that a route's chances rest on.
+_Route = tuple[ThreePoint, ThreePoint | None, float]
 
 
 def serves(to: tuple[str, ...], country: str, zones: Mapping[str, AbstractSet[str]]) -> int:
@@ -84,32 +81,19 @@ class Arrivals:
         return self.quantile(0.95)
 
 
-def working_day_chances(service: Service, *, counts: tuple[int, ...] = ()) -> Floats:
+@lru_cache(maxsize=4096)
+def working_day_chances(days: ThreePoint, border: ThreePoint | None, border_share: float) -> Floats:
     """Chances of arriving on working day 0, 1, 2 .. [array (n,), summing to one; shared, not writable].
-
-    ``counts`` are recorded arrivals by working day, from day 0.
 
     Notes
     -----
-    ``(1 - border_share) * base + border_share * (base convolved with the border's days)``, then with recorded
-    arrivals the posterior mean of a Dirichlet: ``(12 * prior + counts) / (12 + sum(counts))``.
+    ``(1 - border_share) * base + border_share * (base convolved with the border's days)``.
     """
-    return _day_chances(service.working_days, service.border_days, service.border_share, counts)
-
-
-@lru_cache(maxsize=4096)
-def _day_chances(
-    days: ThreePoint, border: ThreePoint | None, share: float, counts: tuple[int, ...]
-) -> Floats:
     base = whole_days(days)
     held = base if border is None else np.convolve(base, whole_days(border))
-    chances = np.zeros(max(held.size, len(counts)))
-    chances[: base.size] += (1.0 - share) * base
-    chances[: held.size] += share * held
-    if counts:
-        seen = np.zeros(chances.size)
-        seen[: len(counts)] = counts
-        chances = (PRIOR_PARCELS * chances + seen) / (PRIOR_PARCELS + seen.sum())
+    chances = np.zeros(held.size)
+    chances[: base.size] += (1.0 - border_share) * base
+    chances += border_share * held
     chances /= chances.sum()
     chances.setflags(write=False)
     return chances
@@ -121,7 +105,6 @@ def arrivals(
     country: str,
     subdivision: str = "",
     *,
-    counts: tuple[int, ...] = (),
     longer_d: int = 0,
 ) -> Arrivals:
     """When a parcel handed over on ``dispatch_on`` may arrive; dates without any chance are left out.
@@ -133,7 +116,7 @@ def arrivals(
     It arrives on the N-th delivery day at the destination strictly after the dispatch day; N = 0 is the same
     day (collected in person).
     """
-    route = (service.working_days, service.border_days, service.border_share, counts)
+    route = (service.working_days, service.border_days, service.border_share)
     return _arrivals(route, dispatch_on, country, subdivision, service.saturday, longer_d)
 
 
@@ -141,7 +124,7 @@ def arrivals(
 def _arrivals(
     route: _Route, dispatch_on: date, country: str, subdivision: str, saturday: bool, longer_d: int
 ) -> Arrivals:
-    all_chances = np.concatenate((np.zeros(longer_d), _day_chances(*route)))
+    all_chances = np.concatenate((np.zeros(longer_d), working_day_chances(*route)))
     later = nth_delivery_days(dispatch_on, all_chances.size - 1, country, subdivision, saturday)
     possible = all_chances > 0
     chances = all_chances[possible]

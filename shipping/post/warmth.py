@@ -29,11 +29,6 @@ Bools = NDArray[np.bool_]
 #: So little past a limit is rounding [C].
 ROUNDING_C = 1e-9
 
-#: Whoever shows a warmth that rests on the climate normals shows this with it.
-CLIMATE_SOURCE = (
-    "Temperature data © GeoRank.place (georank.place), CC-BY-4.0, derived from CHELSA v2.1 (monthly means"
-    " 1981-2010)"
-)
 #: Below this outdoor mean a parcel is half the time in heated rooms [C] (assumed; the model's section 4).
 ROOM_C = 18.0
 #: A parcel is this much warmer than the outdoor mean where that is above `ROOM_C` [K] (assumed).
@@ -130,14 +125,8 @@ class _Month:
 def trip_warmth(
     shelf: Shelf, country: str, subdivision: str, town: str, dispatch_on: date, days_to_p95: int, days: int
 ) -> TripWarmth:
-    """The warmth of each day of a trip of at most so many ``days`` [d]."""
-    there, start = _days_there(IdentityKey(shelf), country, subdivision, plain(town)), dispatch_on.toordinal()
-    numbers = range(start, start + max(1, days, days_to_p95))
-    return TripWarmth(tuple([there[number] for number in numbers]), days_to_p95)
-
-
-def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: date) -> ParcelWarmth:
-    """The warmth of a parcel there on a day: the breeder's row for days, else months, else a climate normal.
+    """The warmth of each day of a trip of at most so many ``days`` [d]: the breeder's row for days, else for
+    months, else a climate normal.
 
     Notes
     -----
@@ -145,7 +134,9 @@ def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: dat
     2, O + 2)`` with the margins of the settings) hold in the middle of their months and are joined by
     straight lines; the day stands at its noon. Normals are assumed, and know no heat wave.
     """
-    return _days_there(IdentityKey(shelf), country, subdivision, plain(town))[day.toordinal()]
+    there, start = _days_there(IdentityKey(shelf), country, subdivision, plain(town)), dispatch_on.toordinal()
+    numbers = range(start, start + max(1, days, days_to_p95))
+    return TripWarmth(tuple([there[number] for number in numbers]), days_to_p95)
 
 
 @lru_cache(maxsize=4096)

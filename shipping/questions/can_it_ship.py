@@ -25,7 +25,7 @@ from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
 from shipping.words.three_point import Dates
-from shipping.words.units import money_text, rounded, weekday
+from shipping.words.units import money_text, rounded, told, weekday
 
 #: The last safe day is looked for within so many days.
 DAYS_AHEAD = 60
@@ -49,14 +49,7 @@ class SafeDays:
     no_last_day: bool
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "to": self.to,
-            "service": self.service,
-            "packing": self.packing,
-            "from": self.from_.isoformat(),
-            "until": self.until.isoformat() if self.until else None,
-            "no_last_day": self.no_last_day,
-        }
+        return told(self, "to service packing from_ until no_last_day")
 
 
 def days_ahead(shelf: Shelf) -> tuple[date, ...]:
@@ -198,18 +191,7 @@ class Reply:
     reasons: tuple[Reason, ...]
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "lot": self.lot,
-            "to": self.to,
-            "on": self.on.isoformat() if self.on else None,
-            "verdict": self.verdict.value,
-            "last_safe_day": self.last_safe_day.isoformat() if self.last_safe_day else None,
-            "no_last_day": self.no_last_day,
-            "first_safe_day": self.first_safe_day.isoformat() if self.first_safe_day else None,
-            "options": [asked.as_json() for asked in self.options],
-            "safe": [days.as_json() for days in self.safe],
-            "reasons": [reason.as_json() for reason in self.reasons],
-        }
+        return told(self, "lot to on verdict last_safe_day no_last_day first_safe_day options safe reasons")
 
 
 def ask(

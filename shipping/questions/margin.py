@@ -15,7 +15,7 @@ from shipping.options.option import Destination, Floats
 from shipping.options.option_factory import Reckoner
 from shipping.tables.shelf import Shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
-from shipping.words.units import percent, reckoned, rounded
+from shipping.words.units import percent, reckoned, told
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +30,11 @@ class Margin:
     rests_on: str
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "ordered": self.ordered,
-            "pack": self.pack,
-            "extra": self.pack - self.ordered if self.pack else None,
-            "p_enough": rounded(self.p_enough),
-            "expected_alive": rounded(self.expected_alive),
-            "promise": self.promise,
-            "rests_on": self.rests_on,
-        }
+        return (
+            told(self, "ordered pack")
+            | {"extra": self.pack - self.ordered if self.pack else None}
+            | told(self, "p_enough expected_alive promise rests_on")
+        )
 
     def lines(self) -> Iterator[str]:
         if self.pack is None:

@@ -21,7 +21,7 @@ from shipping.week.left_out.stock import HORIZON_D, Expected
 from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan_data import LineOut, Plan
 from shipping.words.reasons import Reason, Verdict, nearest_first
-from shipping.words.units import iso_week, weekday
+from shipping.words.units import iso_week, told, weekday
 
 #: Said with every offer: eggs are counted once, places are not.
 ALTERNATIVES = (
@@ -45,7 +45,7 @@ class PromiseDay:
     can_promise: int
 
     def as_json(self) -> dict[str, object]:
-        return {"on": self.on.isoformat(), "eggs_free": self.eggs_free, "can_promise": self.can_promise}
+        return told(self, "on eggs_free can_promise")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +65,7 @@ class Way:
         return self.until - timedelta(days=1) if self.until else None
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "service": self.service,
-            "from": self.from_.isoformat(),
-            "until": _text(self.until),
-            "no_last_day": self.no_last_day,
-            "order_by": _text(self.order_by),
-            "cut_off": self.cut_off,
-        }
+        return told(self, "service from_ until no_last_day order_by cut_off")
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,25 +102,11 @@ class Offer:
         return bool(self.days) and self.verdict is not Verdict.STOP
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "species": self.species,
-            "population": self.population,
-            "to": self.to,
-            "countries": list(self.countries),
-            "eggs_free": self.eggs_free,
-            "can_promise": self.can_promise,
-            "best_on": _text(self.best_on),
-            "from": _text(self.from_),
-            "until": _text(self.until),
-            "no_last_day": self.no_last_day,
-            "order_by": _text(self.order_by),
-            "ways": [way.as_json() for way in self.ways],
-            "days": [day.as_json() for day in self.days],
-            "expected": [one.as_json() for one in self.expected],
-            "verdict": self.verdict.value,
-            "reasons": [reason.as_json() for reason in self.reasons],
-            "regions": list(self.regions),
-        }
+        return told(
+            self,
+            "species population to countries eggs_free can_promise best_on from_ until no_last_day "
+            "order_by ways days expected verdict reasons regions",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,14 +127,7 @@ class Taken:
         return self.kept + self.planned + self.waiting + self.held
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "species": self.species,
-            "population": self.population,
-            "kept": self.kept,
-            "planned": self.planned,
-            "waiting": self.waiting,
-            "held": self.held,
-        }
+        return told(self, "species population kept planned waiting held")
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,16 +148,7 @@ class Waiting:
         return self.reasons[0].text if self.reasons else ""
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "order": self.order,
-            "line": self.line,
-            "species": self.species,
-            "population": self.population,
-            "eggs": self.eggs,
-            "until": _text(self.until),
-            "reason": self.reason,
-            "reasons": [reason.as_json() for reason in self.reasons],
-        }
+        return told(self, "order line species population eggs until reason reasons")
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,15 +166,9 @@ class Offers:
     count_first: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "today": self.today.isoformat(),
-            "week": self.week,
-            "note": ALTERNATIVES,
-            "offers": [one.as_json() for one in self.offers],
-            "taken": [one.as_json() for one in self.taken],
-            "waiting": [one.as_json() for one in self.waiting],
-            "count_first": list(self.count_first),
-        }
+        return (
+            told(self, "today week") | {"note": ALTERNATIVES} | told(self, "offers taken waiting count_first")
+        )
 
 
 #: Fewer eggs are no offer: common practice, no source; it is the smallest draw from a lot too.
@@ -295,7 +252,7 @@ def offer(
     )
     there = to or places(shelf)
     countries = tuple(one for place in there for one in place.to)
-    writer = _Writer(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER, countries), taken)
+    writer = _OfferWriter(queue, Reachable(reckoner, queue.left, days, LEAST_OFFER, countries), taken)
     wanted = [kind for kind in kinds(shelf) if species in (None, kind[0])]
     found: list[Offer] = []
     for number, kind in enumerate(wanted):
@@ -376,7 +333,7 @@ def _waiting(shelf: Shelf, plan: Plan | None, species: str | None) -> tuple[Wait
 
 
 @dataclass(eq=False)
-class _Writer:
+class _OfferWriter:
     """Turns what can be reached into offers."""
 
     queue: Queue

@@ -35,7 +35,7 @@ Kind = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Served:
+class LargestOrder:
     """What one service can carry on one day: the largest order it keeps the promise for, and from how many
     free eggs.
     """
@@ -57,7 +57,7 @@ class Reach:
     """
 
     to: Destination
-    days: dict[date, dict[str, Served]]
+    days: dict[date, dict[str, LargestOrder]]
     asks: tuple[Reason, ...]
     against: tuple[Reason, ...]
     closed: bool
@@ -184,7 +184,7 @@ class Reachable:
             asks += [reason for s in every for reason in self.reckoner.leg(s, to, self.days[0]).asks]
         if closed or not services:
             return Reach(to, {}, tuple(asks), _no_route(to) if not closed else (), closed, False, {})
-        days: dict[date, dict[str, Served]] = {}
+        days: dict[date, dict[str, LargestOrder]] = {}
         against: dict[str, Reason] = {}
         scarce = False
         stock = self._stock(kind, lots)
@@ -380,14 +380,14 @@ class Reachable:
         best = sorted(shares, reverse=True)[: self.shelf.settings.plan.lots_a_line]
         return math.fsum(best) >= 1.0
 
-    def _served(self, stock: _Stock, leg: Leg, loads: list[_Load]) -> Served | None:
+    def _served(self, stock: _Stock, leg: Leg, loads: list[_Load]) -> LargestOrder | None:
         """The largest order of a day by a service, over its packings; of equal ones the packing that sorts
         first.
         """
         found = [(self._posted(stock, load, leg), load) for load in loads]
         eggs = sum({one.lot.lot: one.left for posted, load in found if posted for one in load.going}.values())
         order, load = max(found, key=lambda one: one[0], default=(0, None))
-        return Served(order, eggs, load.packing.packing) if load and order else None
+        return LargestOrder(order, eggs, load.packing.packing) if load and order else None
 
     def _posted(self, stock: _Stock, load: _Load, leg: Leg) -> int:
         """The largest order of a load that box, postage and air take too; from one lot, where all its units

@@ -37,7 +37,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CurveLine:
     """One service with the packings that share its curve; ``ceilings`` is (kind of them, share allowed)."""
 
     service: str
@@ -76,7 +76,7 @@ class RiskCurve:
     to: str
     today: date
     on: date | None
-    lines: tuple[Line, ...]
+    lines: tuple[CurveLine, ...]
     unsure_from: date | None
     left_out: tuple[str, ...]
 
@@ -143,12 +143,12 @@ def _is_closed(asked: Asked) -> bool:
     return any(reason.code == "closed-day" for reason in asked.reasons)
 
 
-def _rise(line: Line) -> float:
+def _rise(line: CurveLine) -> float:
     """The mean share: lines stand in the order of their risk."""
     return sum(point.h_per_egg for point in line.points) / len(line.points)
 
 
-def _lines(options: Iterable[Asked]) -> Iterator[Line]:
+def _lines(options: Iterable[Asked]) -> Iterator[CurveLine]:
     """Packings of a service with the same shares on the same days are one line."""
     by_packing: dict[tuple[str, str], list[Asked]] = {}
     for asked in options:
@@ -164,7 +164,7 @@ def _lines(options: Iterable[Asked]) -> Iterator[Line]:
         going = {a.option.ride.leg.day for own in group for a in own if a.verdict is Verdict.GO}
         points = tuple(Point(day, share, day in going) for day, share in curve)
         by_kind = sorted(ceilings, key=lambda c: (list(KIND_BY_WORD).index(c[0]), c[1]))
-        yield Line(service, tuple(packing.packing for packing in packings), tuple(by_kind), points)
+        yield CurveLine(service, tuple(packing.packing for packing in packings), tuple(by_kind), points)
 
 
 def height(share: float) -> float:

@@ -20,7 +20,7 @@ from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import SCARCE, Verdict
-from shipping.words.units import rounded
+from shipping.words.units import told
 
 #: So many more of each are asked about, of so many populations; ours, no source.
 MORE_EGGS, MORE_PARCELS, POPULATIONS_MOST = 20, 5, 6
@@ -57,20 +57,15 @@ class More:
     is_certain: bool = True
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "what": self.what,
-            "species": self.species,
-            "population": self.population,
-            "lot": self.lot,
-            "eggs": self.eggs,
-            "parcels_a_day": self.parcels_a_day,
-            "value": rounded(self.value),
-            "orders": list(self.orders),
-            "lines": [{"order": order, "line": line} for order, line in self.lines],
-            "lines_lost": [{"order": order, "line": line} for order, line in self.lines_lost],
-            "certain": self.is_certain,
-            "text": self.text,
-        }
+        return (
+            told(self, "what species population lot eggs parcels_a_day value orders")
+            | {
+                "lines": [{"order": order, "line": line} for order, line in self.lines],
+                "lines_lost": [{"order": order, "line": line} for order, line in self.lines_lost],
+                "certain": self.is_certain,
+            }
+            | told(self, "text")
+        )
 
 
 def more_lines(found: Iterable[More]) -> tuple[str, ...]:

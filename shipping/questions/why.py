@@ -17,7 +17,7 @@ from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import LASTING, Reason, nearest_first
 from shipping.words.three_point import Dates
-from shipping.words.units import rounded
+from shipping.words.units import rounded, told
 
 #: A row of weather for so many days covers every trip of a week.
 _AHEAD_D = 90
@@ -39,11 +39,7 @@ class Considered:
     parcels there never felt colder."""
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "order": self.order,
-            "week": self.week,
-            "parcel": self.parcel.as_json() if self.parcel else None,
-            "lines_out": [line.as_json() for line in self.lines_out],
+        return told(self, "order week parcel lines_out") | {
             "even_warm": [
                 {"line": line, "low_c": low, "reasons": [reason.as_json() for reason in reasons]}
                 for line, low, reasons in self.even_warm

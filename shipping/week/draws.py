@@ -172,11 +172,9 @@ def _bottle(ride: Ride, box: Box | None) -> list[Note]:
 
 def with_one_bottle(notes: Sequence[Note]) -> tuple[Note, ...]:
     """A parcel's notes with one bottle: no warmer than the coolest of its lots is kept."""
-    every = [note for note in notes if note.code != "bottle"]
-    bottles = sorted(
-        (note for note in notes if note.code == "bottle"), key=lambda note: float(str(note.facts["start"]))
-    )
-    return (*every, *bottles[:1])
+    starts = {n: float(str(note.facts["start"])) for n, note in enumerate(notes) if note.code == "bottle"}
+    coolest = min(starts, key=lambda n: (starts[n], n), default=-1)
+    return tuple(note for n, note in enumerate(notes) if n == coolest or n not in starts)
 
 
 def _moisture(ride: Ride) -> list[Note]:

@@ -49,7 +49,7 @@ def make_plan(
     choices = Choices(reckoner, dispatch_days(shelf, week), dispatch_days(shelf, next_week(week)))
     choices.reckon()
     chosen = _allocated(choices, seconds, gap, tell)
-    plan = _Writer(choices, chosen, week).plan()
+    plan = _PlanWriter(choices, chosen, week).plan()
     verify_plan(plan, shelf)
     return plan
 
@@ -76,7 +76,7 @@ _Draws = Mapping[LineKey, tuple[Draw, ...]]
 
 
 @dataclass(eq=False)
-class _Writer:
+class _PlanWriter:
     """Turns what was chosen into parcels, reasons and counts."""
 
     choices: Choices

@@ -11,7 +11,7 @@ from shipping.tables.rows.orders import Address
 from shipping.words.problems import Problem
 from shipping.words.reasons import Note, Reason, Verdict
 from shipping.words.three_point import Dates
-from shipping.words.units import money_text, rounded
+from shipping.words.units import told
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +71,11 @@ class Draw:
         return tuple(each + (1 if unit < over else 0) for unit in range(self.units))
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "lot": self.lot,
-            "packing": self.packing,
-            "units": self.units,
-            "pack": self.pack,
-            "h_per_egg": rounded(self.h_per_egg),
-            "h_any": rounded(self.h_any),
-            "v_per_egg": rounded(self.v_per_egg),
-            "stage": self.stage,
-            "look_first": self.look_first,
-            "count_first": self.count_first,
-            "h_at_p95": rounded(self.h_at_p95),
-            "unfit_chance": None if self.unfit_chance is None else rounded(self.unfit_chance),
-            "hatch_at_buyer": self.hatch_at_buyer.as_json() if self.hatch_at_buyer else None,
-            "wet": self.wet.as_json() if self.wet else None,
-        }
+        return told(
+            self,
+            "lot packing units pack h_per_egg h_any v_per_egg stage look_first count_first h_at_p95 "
+            "unfit_chance hatch_at_buyer wet",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,18 +105,7 @@ class PlannedLine:
         return self.pack - self.ordered
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "order": self.order,
-            "line": self.line,
-            "species": self.species,
-            "population": self.population,
-            "ordered": self.ordered,
-            "pack": self.pack,
-            "p_enough": rounded(self.p_enough),
-            "expected_alive": rounded(self.expected_alive),
-            "draws": [draw.as_json() for draw in self.draws],
-            "reasons": [reason.as_json() for reason in self.reasons],
-        }
+        return told(self, "order line species population ordered pack p_enough expected_alive draws reasons")
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,25 +149,15 @@ class Parcel:
         return sum(line.pack for line in self.lines)
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "parcel": self.parcel,
-            "orders": list(self.orders),
-            "addressee": self.address.addressee,
-            "to": self.address.country,
-            "service": self.service,
-            "dispatch_on": self.dispatch_on.isoformat(),
-            "arrive": self.arrive.as_json(),
-            "box": self.box,
-            "bottle_ml": rounded(self.bottle_ml),
-            "warm_h": rounded(self.warm_h),
-            "weight_g": rounded(self.weight_g),
-            "postage": money_text(self.postage),
-            "parcel_lost_share": rounded(self.parcel_lost_share),
-            "low_c": rounded(self.low_c),
-            "high_c": rounded(self.high_c),
-            "this_week": [note.as_json() for note in self.this_week],
-            "lines": [line.as_json() for line in self.lines],
-        }
+        return (
+            told(self, "parcel orders")
+            | {"addressee": self.address.addressee, "to": self.address.country}
+            | told(
+                self,
+                "service dispatch_on arrive box bottle_ml warm_h weight_g postage parcel_lost_share "
+                "low_c high_c this_week lines",
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,13 +171,7 @@ class LineOut:
     reasons: tuple[Reason, ...]
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "order": self.order,
-            "line": self.line,
-            "verdict": self.verdict.value,
-            "until": self.until.isoformat() if self.until else None,
-            "reasons": [reason.as_json() for reason in self.reasons],
-        }
+        return told(self, "order line verdict until reasons")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,14 +189,7 @@ class LotUse:
         return self.free - self.drawn
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "lot": self.lot,
-            "eggs": self.eggs,
-            "keep_back": self.keep_back,
-            "free": self.free,
-            "drawn": self.drawn,
-            "left": self.left,
-        }
+        return told(self, "lot eggs keep_back free drawn left")
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,14 +206,8 @@ class Proof:
     loss: float
     least: bool = True
 
-    def as_json(self) -> dict[str, float | bool]:
-        return {
-            "value": rounded(self.value),
-            "bound": rounded(self.bound),
-            "gap": rounded(self.gap),
-            "loss": rounded(self.loss),
-            "least_loss": self.least,
-        }
+    def as_json(self) -> dict[str, object]:
+        return told(self, "value bound gap loss") | {"least_loss": self.least}
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,11 +226,6 @@ class Plan:
     assumed: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
-        return {
-            "week": self.week,
-            "today": self.today.isoformat(),
-            "parcels": [parcel.as_json() for parcel in self.parcels],
-            "lines_out": [line.as_json() for line in self.lines_out],
-            "lots": [lot.as_json() for lot in self.lots],
-            "proof": {**self.proof.as_json(), "assumed": len(self.assumed)},
+        return told(self, "week today parcels lines_out lots") | {
+            "proof": {**self.proof.as_json(), "assumed": len(self.assumed)}
         }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -84,6 +85,28 @@ def money_text(amount: Decimal | float | int) -> str:
     """Money as text with two decimals, halves rounded up: ``12.50``."""
     exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
     return str(exact.quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
+
+
+def told(record: object, names: str) -> dict[str, object]:
+    """Some fields of a record as JSON carries them, by their names, which stand one after the other as in
+    ``"lot from_ until"``: a last ``_`` is left off.
+    """
+    return {name.rstrip("_"): _in_json(getattr(record, name)) for name in names.split()}
+
+
+def _in_json(value: object) -> object:
+    """Numbers rounded, days and money as text, records as they say themselves."""
+    if isinstance(value, float):
+        return rounded(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return money_text(value)
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, tuple):
+        return [_in_json(one) for one in value]
+    return value.as_json() if hasattr(value, "as_json") else value
 
 
 def percent(share: float) -> str:

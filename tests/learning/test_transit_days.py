@@ -61,7 +61,7 @@ def test_a_hold_at_the_border_is_not_blamed_on_the_service() -> None:
     """Parcels abroad follow the table with its border; the days of the service itself must stay what they
     are.
     """
-    chances = working_day_chances(LETTER)
+    chances = working_day_chances(LETTER.working_days, LETTER.border_days, LETTER.border_share)
     drawn = [int(day) for day in np.random.default_rng(3).choice(chances.size, size=2000, p=chances)]
     with_border = fitted_days(LETTER, [], drawn).points
     blamed = fitted_days(HOME, drawn, []).points

@@ -16,7 +16,7 @@ from reportlab.platypus import Table
 
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
-from shipping.papers.page.book import Sheet
+from shipping.papers.page.book import PaperSheet
 from shipping.papers.page.typesetter import Words
 from tests.tools import tool
 
@@ -110,7 +110,7 @@ def story_words(story: Sequence[Any]) -> str:
     return " ".join(" ".join(said).split()).replace("\u00a0", " ")
 
 
-def tables_in(sheet: Sheet) -> list[Any]:
+def tables_in(sheet: PaperSheet) -> list[Any]:
     """The tables of a sheet that have a head."""
     return [block for block in sheet.story if isinstance(block, Table) and block.repeatRows]
 

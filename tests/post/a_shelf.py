@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from shipping.post.warmth import ParcelWarmth, trip_warmth
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.rules import Rule
 from shipping.tables.rows.services import Postage, Service
@@ -90,3 +91,8 @@ def a_shelf(country: str = "DK", settings: dict[str, Any] | None = None, **table
         "rules": (),
     }
     return Shelf(**(empty | tables))
+
+
+def day_warmth(shelf: Shelf, country: str, subdivision: str, town: str, day: date) -> ParcelWarmth:
+    """The warmth of a parcel there on one day: a trip that ends where it begins."""
+    return trip_warmth(shelf, country, subdivision, town, day, 1, 1).days[0]

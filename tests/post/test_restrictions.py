@@ -111,8 +111,8 @@ def test_among_equals_the_strictest_wins() -> None:
 
 def test_papers_pass_once_every_named_paper_is_held() -> None:
     row = a_rule(2, verdict="papers", papers="Form 3-177; permit")
-    assert ruled(row).missing_papers == ("Form 3-177", "permit")
-    assert ruled(row, papers={"PERMIT"}).missing_papers == ("Form 3-177",)
+    assert ruled(row).reasons[0].facts["missing"] == ["Form 3-177", "permit"]
+    assert ruled(row, papers={"PERMIT"}).reasons[0].facts["missing"] == ["Form 3-177"]
     assert ruled(row, papers={"form 3-177", "permit"}).passes
 
 
@@ -121,7 +121,7 @@ def test_two_equal_rows_need_the_papers_of_both() -> None:
         a_rule(2, verdict="papers", papers="permit"),
         a_rule(3, verdict="papers", papers="health certificate"),
     )
-    assert ruled(*rows, papers={"permit"}).missing_papers == ("health certificate",)
+    assert ruled(*rows, papers={"permit"}).reasons[0].facts["missing"] == ["health certificate"]
 
 
 def test_a_rule_that_asks_for_papers_but_names_none_never_passes() -> None:

@@ -73,15 +73,9 @@ def test_a_share_reached_but_for_rounding_is_reached() -> None:
 
 def test_a_hold_at_the_border_adds_its_days_to_its_share_of_parcels() -> None:
     held = a_service(**TWO_DAYS, border_share=0.25, border_early_d=3, border_usual_d=3, border_late_d=3)
-    chances = working_day_chances(held)
+    chances = working_day_chances(held.working_days, held.border_days, held.border_share)
     assert chances[2] == pytest.approx(0.75)
     assert chances[5] == pytest.approx(0.25)
-
-
-def test_recorded_arrivals_weigh_against_twelve_parcels_of_the_table() -> None:
-    # 12 parcels of the table say day 2; 4 recorded ones say day 3: 12/16 and 4/16.
-    chances = working_day_chances(a_service(**TWO_DAYS), counts=(0, 0, 0, 4))
-    assert chances.tolist() == pytest.approx([0, 0, 0.75, 0.25])
 
 
 def test_a_saturday_service_arrives_on_a_saturday() -> None:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import (
-    CLIMATE_SOURCE,
     ParcelWarmth,
     TripWarmth,
     _months_around,
-    day_warmth,
     pack_hint,
     trip_warmth,
     warmth_reasons,
@@ -21,7 +20,7 @@ from shipping.post.warmth import (
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.weather import Weather
 from shipping.words.problems import Where
-from tests.post.a_shelf import a_shelf, a_species
+from tests.post.a_shelf import a_shelf, a_species, day_warmth
 
 #: The days in whose middle, at noon, a month of 31 days stands: its values are those of the month alone.
 JANUARY, JULY = date(2027, 1, 16), date(2027, 7, 16)
@@ -116,8 +115,9 @@ def test_a_country_not_listed_takes_the_nearest_listed_place(country: str, neigh
 
 
 def test_the_normals_are_attributed() -> None:
-    assert "CC-BY-4.0" in CLIMATE_SOURCE
-    assert "CHELSA" in CLIMATE_SOURCE
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    assert "GeoRank.place (georank.place), CC-BY-4.0" in readme
+    assert "CHELSA" in readme
 
 
 def a_trip(*spans: tuple[float, float], to_p95: int | None = None, basis: str = "weather") -> TripWarmth:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from datetime import date
 
 from shipping.options.option import Destination
-from shipping.questions.promisable import Reach, Served
+from shipping.questions.promisable import LargestOrder, Reach
 
 MONDAY, TUESDAY = date(2026, 11, 30), date(2026, 12, 1)
 LETTER, COURIER = (
-    Served(order=12, eggs=40, packing="tube"),
-    Served(order=30, eggs=90, packing="breathing bag"),
+    LargestOrder(order=12, eggs=40, packing="tube"),
+    LargestOrder(order=30, eggs=90, packing="breathing bag"),
 )
 
 
-def reach(days: dict[date, dict[str, Served]]) -> Reach:
+def reach(days: dict[date, dict[str, LargestOrder]]) -> Reach:
     return Reach(Destination.of("DK", ""), days, (), (), False, False, {})
 
 

@@ -6,8 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.post.warmth import day_warmth
-from tests.post.a_shelf import a_shelf
+from tests.post.a_shelf import a_shelf, day_warmth
 
 #: Chicago O'Hare 1981-2010, mean temperature by month [F]: Illinois State Climatologist.
 CHICAGO_F = (23.8, 27.7, 37.9, 48.9, 59.1, 68.9, 74.0, 72.4, 64.6, 52.5, 40.3, 27.7)

@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from shipping.options.option_factory import Reckoner
-from shipping.post.warmth import day_warmth
 from shipping.tables.reader import read_shelf
 from shipping.words.units import shipped_folder
+from tests.post.a_shelf import day_warmth
 
 TODAY = date(2026, 11, 30)
 #: To the middle of January, where the rows end; the plan looks 42 days ahead.

@@ -21,7 +21,7 @@ from shipping.papers.charts.pictures import (
 )
 from shipping.papers.wording.language import bench_day
 from shipping.papers.wording.language import day as long_day
-from shipping.questions.risk_curve import Line, RiskCurve, curve_notes, height
+from shipping.questions.risk_curve import CurveLine, RiskCurve, curve_notes, height
 from shipping.words.sentence import either, say
 from shipping.words.units import percent
 
@@ -153,7 +153,7 @@ class _Plot:
                 colour = BLACK if may_go else GREY
                 self.sheet.text(x, y, share, 8.5, bold=may_go, colour=colour, anchor="middle")
 
-    def _sample(self, number: int, line: Line, y: float) -> None:
+    def _sample(self, number: int, line: CurveLine, y: float) -> None:
         colour, dash, shape = _STYLES[number]
         self.sheet.text(20, y, _letter(number), 9, bold=True, colour=colour)
         self.sheet.path([(34, y + 3), (70, y + 3)], colour, 2.0, dash)

@@ -18,7 +18,7 @@ from shipping.papers.documents.pick_list import pick_list, week_sheet
 from shipping.papers.documents.slip import slip
 from shipping.papers.documents.tags import tag_sheets
 from shipping.papers.folder import safe_name
-from shipping.papers.page.book import Sheet
+from shipping.papers.page.book import PaperSheet
 from shipping.week.plan_data import Parcel
 
 #: The kinds of paper, by the word that names them in files and filters.
@@ -35,7 +35,7 @@ class PaperFile:
     kind: str
     of: str
     title: str
-    sheets: Callable[[], Sequence[Sheet]]
+    sheets: Callable[[], Sequence[PaperSheet]]
     parcels: tuple[Parcel, ...] = ()
 
 
@@ -61,7 +61,7 @@ def day_files(parcels: Sequence[Parcel], desk: Desk) -> Iterator[PaperFile]:
 def kind_files(parcels: Sequence[Parcel], desk: Desk, only: frozenset[str]) -> Iterator[PaperFile]:
     """A file of its own for each kind wanted: of the week, or for slips, care and customs of each parcel."""
     week = desk.plan.week
-    shared: dict[str, Callable[[], Sequence[Sheet]]] = {
+    shared: dict[str, Callable[[], Sequence[PaperSheet]]] = {
         "pick-list": partial(_pick_lists, parcels, desk),
         "label": partial(_all_labels, parcels, desk),
         "tags": partial(tag_sheets, parcels, desk),
@@ -94,13 +94,13 @@ def _days(parcels: Sequence[Parcel]) -> list[date]:
     return sorted({parcel.dispatch_on for parcel in parcels})
 
 
-def _week_sheets(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
+def _week_sheets(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
     return (week_sheet(parcels, desk),)
 
 
 def _day_sheets(
-    when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[Sheet]], desk: Desk
-) -> Sequence[Sheet]:
+    when: date, parcels: Sequence[Parcel], front: Callable[[], Sequence[PaperSheet]], desk: Desk
+) -> Sequence[PaperSheet]:
     """The pick list, customs data on its back, a leaf a parcel, and what is cut: labels and tags."""
     customs = [sheet for parcel in parcels if (sheet := customs_sheet(parcel, desk))]
     sheets = [*front(), pick_list(when, parcels, desk), *customs]
@@ -109,22 +109,22 @@ def _day_sheets(
     return [*sheets, *label_sheets(parcels, desk).shared, *tag_sheets(parcels, desk)]
 
 
-def _pick_lists(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
+def _pick_lists(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
     days = [[parcel for parcel in parcels if parcel.dispatch_on == when] for when in _days(parcels)]
     return (week_sheet(parcels, desk), *(pick_list(own[0].dispatch_on, own, desk) for own in days))
 
 
-def _printer_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
+def _printer_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
     return label_sheets(parcels, desk).printer
 
 
-def _all_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[Sheet]:
+def _all_labels(parcels: Sequence[Parcel], desk: Desk) -> Sequence[PaperSheet]:
     made = label_sheets(parcels, desk)
     return (*made.shared, *made.printer)
 
 
-def _parcel_sheets(parcel: Parcel, desk: Desk, kinds: frozenset[str]) -> Sequence[Sheet]:
-    sheets: list[Sheet] = []
+def _parcel_sheets(parcel: Parcel, desk: Desk, kinds: frozenset[str]) -> Sequence[PaperSheet]:
+    sheets: list[PaperSheet] = []
     if "slip" in kinds:
         sheets.append(slip(parcel, desk))
     if "care" in kinds:

@@ -24,7 +24,7 @@ from shipping.papers.documents.contents import (
     units_of,
 )
 from shipping.papers.documents.slip import count_words, footer, kept_words, population_words
-from shipping.papers.page.book import Sheet, fitted
+from shipping.papers.page.book import PaperSheet, fitted
 from shipping.papers.page.layout import BODY
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.language import clean, dated_day, full_day, number, share
@@ -59,7 +59,7 @@ _FINE_FOODS = ("infusoria", "paramecia", "vinegar eels", "rotifers")
 _FISH_A_PAGE = 2
 
 
-def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
+def care_sheet(parcel: Parcel, desk: Desk) -> PaperSheet:
     """How to care for all in a parcel: a part a fish and way of keeping, then what holds for all."""
     wording = desk.wording_for(parcel)
     groups = fish_of(parcel, desk)
@@ -82,7 +82,7 @@ def care_sheet(parcel: Parcel, desk: Desk) -> Sheet:
 
     title = wording.term("care_title")
     pages = -(-len(parts) // _FISH_A_PAGE)
-    return Sheet(
+    return PaperSheet(
         title=title,
         below=wording.term("water_hatched"),
         corner=parcel.parcel,

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.slip import count_words, footer
 from shipping.papers.page import layout
-from shipping.papers.page.book import Sheet, fitted
-from shipping.papers.page.typesetter import Column, Typesetter
+from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.typesetter import TableColumn, Typesetter
 from shipping.papers.wording.language import clean, day
 from shipping.papers.wording.markdown import Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
@@ -164,7 +164,7 @@ def gaps_by_parcel(plan: Plan, shelf: Shelf, items: Mapping[str, str]) -> dict[s
     return {name: lacking for name, lacking in gaps.items() if lacking}
 
 
-def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
+def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
     """The data sheet of a parcel, or None where it crosses no customs border."""
     if not crosses_customs(parcel, desk.shelf):
         return None
@@ -190,7 +190,7 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> Sheet | None:
         return blocks
 
     title = wording.term("customs_title")
-    return Sheet(
+    return PaperSheet(
         title=title,
         below=f"{made.form.form}: {made.form.why}",
         corner=parcel.parcel,
@@ -216,12 +216,12 @@ def _both(name: str) -> str:
 def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowable:
     at = _NUMBERS[made.form.form]
     columns = (
-        Column(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
-        Column(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
-        Column(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
-        Column(f"({at.value}) {_both('Value')}, {made.currency}", 0.13, "right"),
-        Column(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
-        Column(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
+        TableColumn(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
+        TableColumn(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
+        TableColumn(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
+        TableColumn(f"({at.value}) {_both('Value')}, {made.currency}", 0.13, "right"),
+        TableColumn(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
+        TableColumn(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
     )
     rows = [_content_row(line, wording) for line in made.lines]
     about = any(line.about for line in made.lines)
@@ -322,8 +322,8 @@ def _field_table(fields: tuple[_Field, ...], made: Declaration, setter: Typesett
         names = (plain(field.name), plain(_FRENCH[field.name]))
         rows.append((((plain(field.number)),), names, lines))
     columns = (
-        Column("Field", 0.08),
-        Column("Asks for", 0.3),
-        Column("Write", 0.62, size=layout.BODY * 0.94, even=True),
+        TableColumn("Field", 0.08),
+        TableColumn("Asks for", 0.3),
+        TableColumn("Write", 0.62, size=layout.BODY * 0.94, even=True),
     )
     return setter.table(columns, rows)

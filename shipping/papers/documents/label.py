@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from shipping.papers.documents.contents import Desk, is_collected, units_of
 from shipping.papers.page import layout
-from shipping.papers.page.book import Grid, Sheet, grid_sheets
+from shipping.papers.page.book import Grid, PaperSheet, grid_sheets
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.layout import ACCENT, GREY, LABEL_MARGIN, LEADING, MM
 from shipping.papers.wording.language import SPOKEN, clean
@@ -36,8 +36,8 @@ _SIZES = (18.0, 16.5, 15.0, 13.5, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.2
 class LabelSheets(NamedTuple):
     """Labels by where they are printed: on sheets like all other papers, or on a label printer."""
 
-    shared: tuple[Sheet, ...]
-    printer: tuple[Sheet, ...]
+    shared: tuple[PaperSheet, ...]
+    printer: tuple[PaperSheet, ...]
 
 
 def label_sheets(parcels: Sequence[Parcel], desk: Desk) -> LabelSheets:

@@ -11,14 +11,15 @@ from shipping.papers.documents.contents import MARKS, Desk, Unit, is_collected, 
 from shipping.papers.documents.label import is_unread_at_home
 from shipping.papers.documents.slip import count_words, footer, kept_words, population_words, stage_words
 from shipping.papers.page import layout
-from shipping.papers.page.book import Sheet, fitted
-from shipping.papers.page.typesetter import Column, Typesetter
+from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.typesetter import TableColumn, Typesetter
 from shipping.papers.wording.language import bench_day, clean, country_name, day, number
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, cause, note_text
 from shipping.post.warmth import THIS_WEEK
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.tables.shelf import Shelf
+from shipping.week.draws import with_one_bottle
 from shipping.week.plan_data import Parcel
 from shipping.words.reasons import Note, decisive
 from shipping.words.units import week_days
@@ -126,7 +127,7 @@ def physics(
     warmth alone is said once, of all bottles, and of the warmest air that swells.
     """
     warmth: dict[tuple[object, ...], set[float]] = {}
-    for note in (note for own in units.values() for unit in own for note in unit.draw.cautions):
+    for note in (note for own in units.values() for note in _cautions(own)):
         if name := _warm_fact(note):
             warmth.setdefault(_alike(note), set()).add(float(str(note.facts[name])))
 
@@ -166,8 +167,7 @@ def _notes(
 ) -> list[tuple[str, str]]:
     concerned: dict[str, list[str]] = {}
     for parcel in parcels:
-        notes = [note for unit in units[parcel.parcel] for note in unit.draw.cautions]
-        asked = [note for note in notes if is_asked(note.code)]
+        asked = [note for note in _cautions(units[parcel.parcel]) if is_asked(note.code)]
         told = [note for note in asked if not (is_collected(parcel) and _swells(note))]
         for said in dict.fromkeys(note_text(as_said(note), wording) for note in told):
             concerned.setdefault(said, []).append(parcel.parcel)
@@ -175,6 +175,11 @@ def _notes(
     for said, names in concerned.items():
         together.setdefault(tuple(names), []).append(said)
     return [(_numbers(names), " ".join(texts)) for names, texts in together.items()]
+
+
+def _cautions(units: Sequence[Unit]) -> tuple[Note, ...]:
+    """What the plan noted of a parcel's units; its box has one bottle, whatever its lots are kept at."""
+    return with_one_bottle([note for unit in units for note in unit.draw.cautions])
 
 
 def _numbers(names: Iterable[str]) -> str:
@@ -203,7 +208,7 @@ def bench_wording(desk: Desk) -> Wording:
     return desk.wording(desk.own_language)
 
 
-def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
+def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
     """The pick list of one day; ``parcels`` are that day's, in packing order."""
     wording = bench_wording(desk)
     units = {parcel.parcel: units_of(parcel, desk.shelf) for parcel in parcels}
@@ -229,7 +234,7 @@ def pick_list(when: date, parcels: Sequence[Parcel], desk: Desk) -> Sheet:
     about = any(unit.about for own in units.values() for unit in own)
     counted = {"parcels": number(len(parcels), wording.language), "eggs": count_words(eggs, about, wording)}
     counts = wording.term("pick_counts", **counted)
-    return Sheet(
+    return PaperSheet(
         title=title,
         below=counts,
         corner=day(when, wording.language),
@@ -309,12 +314,12 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         words = (plain(_TICK), strong(clean(lot)), plain(fish), plain(kept), plain(str(len(own))))
         rows.append(tuple((word,) for word in (*words, strong(eggs))))
     columns = (
-        Column("", 0.05, size=layout.LARGE),
-        Column(wording.column("lot"), 0.15),
-        Column(wording.term("col_fish"), 0.42),
-        Column(wording.term("pick_kept"), 0.16),
-        Column(wording.term("pick_units"), 0.08, "right"),
-        Column(wording.column("eggs"), 0.14, "right", layout.LARGE),
+        TableColumn("", 0.05, size=layout.LARGE),
+        TableColumn(wording.column("lot"), 0.15),
+        TableColumn(wording.term("col_fish"), 0.42),
+        TableColumn(wording.term("pick_kept"), 0.16),
+        TableColumn(wording.term("pick_units"), 0.08, "right"),
+        TableColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
     )
     return [*setter.heading_over(wording.term("pick_by_lot")), setter.table(columns, rows)]
 
@@ -328,13 +333,13 @@ def _parcels(
 ) -> Flowable:
     """A row a draw, with room for two counts; a sum under each parcel, and what to mind with it."""
     columns = (
-        Column("", 0.05, size=layout.LARGE),
-        Column(wording.term("pick_parcel"), 0.27),
-        Column(wording.column("lot"), 0.21),
-        Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.column("eggs"), 0.14, "right", layout.LARGE),
-        Column(wording.term("pick_packed"), 0.08, "centre"),
-        Column(wording.term("pick_checked"), 0.08, "centre"),
+        TableColumn("", 0.05, size=layout.LARGE),
+        TableColumn(wording.term("pick_parcel"), 0.27),
+        TableColumn(wording.column("lot"), 0.21),
+        TableColumn(wording.term("col_packed_in"), 0.17),
+        TableColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
+        TableColumn(wording.term("pick_packed"), 0.08, "centre"),
+        TableColumn(wording.term("pick_checked"), 0.08, "centre"),
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
@@ -381,7 +386,7 @@ def _draws(units: tuple[Unit, ...]) -> list[tuple[Unit, list[Unit]]]:
     return groups
 
 
-def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
+def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> PaperSheet:
     """The week at a glance: parcels a day as a chart, a line for each day, and what does not go."""
     wording = bench_wording(desk)
     language = wording.language
@@ -396,7 +401,7 @@ def week_sheet(parcels: Sequence[Parcel], desk: Desk) -> Sheet:
 
     title = wording.term("week_title")
     eggs = _eggs_of(parcels, desk, wording)
-    return Sheet(
+    return PaperSheet(
         title=title,
         below=wording.term("pick_counts", parcels=number(len(parcels), language), eggs=eggs),
         corner=desk.plan.week,
@@ -439,10 +444,10 @@ def _day_table(
             eggs = _eggs_of(own, desk, wording)
             rows.append((day_cell, (plain(numbers),), (plain(", ".join(going)),), (strong(eggs),)))
     columns = (
-        Column(wording.term("week_day"), 0.28),
-        Column(wording.term("pick_parcels"), 0.26),
-        Column(wording.term("to"), 0.28),
-        Column(wording.column("eggs"), 0.18, "right", layout.LARGE),
+        TableColumn(wording.term("week_day"), 0.28),
+        TableColumn(wording.term("pick_parcels"), 0.26),
+        TableColumn(wording.term("to"), 0.28),
+        TableColumn(wording.column("eggs"), 0.18, "right", layout.LARGE),
     )
     return setter.table(columns, rows)
 
@@ -460,8 +465,8 @@ def _left_behind(desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowa
         for out in desk.plan.lines_out
     )
     columns = (
-        Column(wording.term("order"), 0.15),
-        Column(wording.term("week_stands"), 0.15),
-        Column(wording.term("week_why"), 0.7),
+        TableColumn(wording.term("order"), 0.15),
+        TableColumn(wording.term("week_stands"), 0.15),
+        TableColumn(wording.term("week_why"), 0.7),
     )
     return [*setter.heading_over(wording.term("week_left")), setter.table(columns, rows)]

@@ -20,8 +20,8 @@ from shipping.papers.documents.contents import (
     units_of,
 )
 from shipping.papers.page import layout
-from shipping.papers.page.book import Sheet, fitted
-from shipping.papers.page.typesetter import Column, Lane, Typesetter
+from shipping.papers.page.book import PaperSheet, fitted
+from shipping.papers.page.typesetter import Lane, TableColumn, Typesetter
 from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text
@@ -128,7 +128,7 @@ def _sentence(text: str) -> str:
 _Row = tuple[tuple[Spans, ...], ...]
 
 
-def slip(parcel: Parcel, desk: Desk) -> Sheet:
+def slip(parcel: Parcel, desk: Desk) -> PaperSheet:
     """The packing slip of one parcel, in the buyer's language."""
     wording = desk.wording_for(parcel)
     units = units_of(parcel, desk.shelf)
@@ -138,7 +138,7 @@ def slip(parcel: Parcel, desk: Desk) -> Sheet:
 
     title = wording.term("slip_title")
     orders = f"{wording.term('order')} {', '.join(parcel.orders)}"
-    return Sheet(
+    return PaperSheet(
         title=title,
         below=clean(f"{desk.shelf.settings.sender.name} · {orders}"),
         corner=parcel.parcel,
@@ -264,11 +264,11 @@ def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Ty
     """A row for each unit, and under each line of the order its sum."""
     wording = desk.wording_for(parcel)
     columns = (
-        Column(wording.term("col_unit"), 0.07, size=layout.LARGE),
-        Column(wording.term("col_packed_in"), 0.17),
-        Column(wording.term("col_fish"), 0.35),
-        Column(wording.term("col_stage"), 0.25),
-        Column(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
+        TableColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
+        TableColumn(wording.term("col_packed_in"), 0.17),
+        TableColumn(wording.term("col_fish"), 0.35),
+        TableColumn(wording.term("col_stage"), 0.25),
+        TableColumn(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
     )
     rows: list[_Row] = []
     sums: set[int] = set()

@@ -7,7 +7,7 @@ from datetime import date
 
 from shipping.papers.documents.contents import Desk, Unit, dates_for_buyer, units_of
 from shipping.papers.documents.slip import count_words, kind_words, population_words, stage_words
-from shipping.papers.page.book import Grid, Sheet, grid_sheets, shared_grid
+from shipping.papers.page.book import Grid, PaperSheet, grid_sheets, shared_grid
 from shipping.papers.page.drawing import Surface, wrapped
 from shipping.papers.page.fonts import Typeface
 from shipping.papers.page.layout import ACCENT, GREY, LEADING, MM, TAG_MARGIN
@@ -25,7 +25,7 @@ _READABLE = 8
 _COUNT = 2.3
 
 
-def tag_sheets(parcels: Sequence[Parcel], desk: Desk) -> tuple[Sheet, ...]:
+def tag_sheets(parcels: Sequence[Parcel], desk: Desk) -> tuple[PaperSheet, ...]:
     """The tags of the parcels' units in packing order, twelve to a sheet, or on the stickers that are set."""
     papers = desk.shelf.settings.papers
     outline = (desk.wording(desk.own_language).term("pile_tags"),)
@@ -36,7 +36,7 @@ def tag_sheets(parcels: Sequence[Parcel], desk: Desk) -> tuple[Sheet, ...]:
         return grid_sheets(
             draws, grid, papers.paper, desk.own_language, outline=outline, first=first, cut=False
         )
-    grid = shared_grid(papers.paper, SLIM) if papers.tags == "slim" else shared_grid(papers.paper, rows=6)
+    grid = shared_grid(papers.paper, SLIM if papers.tags == "slim" else None)
     return grid_sheets(draws, grid, papers.paper, desk.own_language, outline=outline)
 
 

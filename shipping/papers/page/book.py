@@ -31,7 +31,7 @@ Draw = Callable[[Surface], None]
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class PaperSheet:
     """A paper of one or more pages: its head, its foot, and what flows between them.
 
     ``corner`` is the large text at the top right, ``code`` the QR code's text; ``outline`` is where it stands
@@ -100,13 +100,15 @@ class _Clock:
 class _Book(BaseDocTemplate):
     """A file of sheets: pages of one size and number of columns share a template."""
 
-    def __init__(self, file: io.BytesIO, sheets: Sequence[Sheet], typeface: Typeface, **facts: Any) -> None:
+    def __init__(
+        self, file: io.BytesIO, sheets: Sequence[PaperSheet], typeface: Typeface, **facts: Any
+    ) -> None:
         self.typeface, self.two_sided = typeface, facts.pop("two_sided")
-        self.sheet: Sheet | None = None
-        self.begun: Sheet | None = None
+        self.sheet: PaperSheet | None = None
+        self.begun: PaperSheet | None = None
         self.page_of_sheet = 0
         self.entry: tuple[str, ...] = ()
-        self.footed: tuple[Sheet, int] | None = None
+        self.footed: tuple[PaperSheet, int] | None = None
         kinds = dict.fromkeys(_kind(sheet) for sheet in sheets)
         templates = [self._template(*kind) for kind in kinds]
         super().__init__(
@@ -145,7 +147,7 @@ def _canvas_of(today: date, *given: Any, **named: Any) -> Any:
     return canvas
 
 
-def _kind(sheet: Sheet) -> tuple[str, int, bool, bool]:
+def _kind(sheet: PaperSheet) -> tuple[str, int, bool, bool]:
     """What sheets must share to share a template: paper, columns, drawn by hand, with a QR code."""
     return sheet.paper, sheet.columns, sheet.draw is not None, bool(sheet.code)
 
@@ -189,7 +191,7 @@ def _end_page(canvas: Any, book: _Book) -> None:
     canvas._code.append("EMC")
 
 
-def _head(surface: Surface, sheet: Sheet, is_first: bool) -> None:
+def _head(surface: Surface, sheet: PaperSheet, is_first: bool) -> None:
     """The egg, the title and what it is about at the left; the parcel's name and its code at the right."""
     width, height = layout.PAPERS[sheet.paper]
     left, right, top = SHEET_MARGIN, width - SHEET_MARGIN, height - SHEET_MARGIN
@@ -210,7 +212,7 @@ def _head(surface: Surface, sheet: Sheet, is_first: bool) -> None:
     surface.line(left, foot, width - SHEET_MARGIN, foot, colour=ACCENT, width=1.4)
 
 
-def _below(sheet: Sheet, room: float, face: Typeface) -> tuple[list[str], float]:
+def _below(sheet: PaperSheet, room: float, face: Typeface) -> tuple[list[str], float]:
     """The lines under the title, as large as the head holds them."""
     most = 3 if sheet.code else 1
     for size in (9.2, 8.4, 7.6, 6.8):
@@ -220,7 +222,7 @@ def _below(sheet: Sheet, room: float, face: Typeface) -> tuple[list[str], float]
     return lines[:most], size
 
 
-def _foot(surface: Surface, sheet: Sheet, page: int) -> None:
+def _foot(surface: Surface, sheet: PaperSheet, page: int) -> None:
     width, _ = layout.PAPERS[sheet.paper]
     y, size = SHEET_MARGIN + 3, layout.SMALL * 0.92
     left, _, right = sheet.foot.replace("{page}", str(page)).partition("\t")
@@ -232,7 +234,7 @@ def _foot(surface: Surface, sheet: Sheet, page: int) -> None:
 class _Begin(ActionFlowable):
     """Begins a sheet: on a new page, and on a fresh leaf where it wants one and both sides are printed on."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: PaperSheet) -> None:
         super().__init__()
         self.sheet = sheet
 
@@ -249,7 +251,7 @@ class _Begin(ActionFlowable):
         book.begun = self.sheet
 
 
-def _story(sheets: Sequence[Sheet]) -> Iterator[Flowable]:
+def _story(sheets: Sequence[PaperSheet]) -> Iterator[Flowable]:
     for number, sheet in enumerate(sheets):
         if number:
             yield _Begin(sheet)
@@ -269,7 +271,7 @@ class _Drawn(Flowable):
 
 
 def bound(
-    sheets: Sequence[Sheet],
+    sheets: Sequence[PaperSheet],
     typeface: Typeface,
     *,
     title: str,
@@ -334,15 +336,14 @@ class Grid:
         return self.left + column * (self.width + self.gap_x), self.top - row * (self.height + self.gap_y)
 
 
-def shared_grid(
-    paper: str, size: tuple[float, float] | None = None, rows: int = 6, columns: int = 2, edge: float = _EDGE
-) -> Grid:
-    """A sheet shared evenly by rows and columns, or by as many cells of a ``size`` as it holds."""
+def shared_grid(paper: str, size: tuple[float, float] | None = None) -> Grid:
+    """A sheet shared evenly by six rows of two, or by as many cells of a ``size`` as it holds."""
     width, height = layout.PAPERS[paper]
+    columns, rows = 2, 6
     if size is None:
-        size = (width - 2 * edge) / columns, (height - 2 * edge) / rows
+        size = (width - 2 * _EDGE) / columns, (height - 2 * _EDGE) / rows
     else:
-        columns, rows = int((width - 2 * edge) / size[0]), int((height - 2 * edge) / size[1])
+        columns, rows = int((width - 2 * _EDGE) / size[0]), int((height - 2 * _EDGE) / size[1])
     left, top = (width - columns * size[0]) / 2, height - (height - rows * size[1]) / 2
     return Grid(rows, columns, *size, left, top)
 
@@ -357,7 +358,7 @@ def grid_sheets(
     first: int = 1,
     cut: bool = True,
     fresh_leaf: bool = True,
-) -> tuple[Sheet, ...]:
+) -> tuple[PaperSheet, ...]:
     """The cells row by row, from cell ``first`` of the first sheet; ``cut`` draws marks at their corners."""
     a_sheet = grid.rows * grid.columns
     places = [
@@ -377,7 +378,7 @@ def grid_sheets(
         return draw
 
     return tuple(
-        Sheet("", language, paper, draw=drawing(n), outline=outline, fresh_leaf=fresh_leaf)
+        PaperSheet("", language, paper, draw=drawing(n), outline=outline, fresh_leaf=fresh_leaf)
         for n in range(count)
     )
 

@@ -17,7 +17,7 @@ from shipping.options.option_factory import packing_warmth
 from shipping.tables.rows.orders import Line, Order
 from shipping.week.choices import Choices
 from shipping.week.left_out.future_days import DaysAhead, OpenOptions, open_options
-from shipping.week.left_out.status import Standing, Standings
+from shipping.week.left_out.status import LineStanding, Standings
 from shipping.week.left_out.stock import HORIZON_D, Draws, EggsLeft, ExpectedEggs, draws_for
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.keys import LineKey
@@ -90,7 +90,7 @@ class Queue:
         """The days of the week planned and after it, for the lines that wait."""
         return DaysAhead(self.left, (*self.choices.days, *self.later_days), self.waiting)
 
-    def standings(self, processes: int = 2) -> Mapping[LineKey, Standing]:
+    def standings(self, processes: int = 2) -> Mapping[LineKey, LineStanding]:
         """Where each line stands by this week alone; of lines that later days may serve also what they may be
         filled with then, which is kept for `ahead`, and what may be answered so that they go.
         """
@@ -102,7 +102,7 @@ class Queue:
             tables = [choices.tables[species] for species in sorted(wanted)]
         else:
             tables = self._tables(self.waiting, choices.days or self.later_days, passing_only=False)
-        found: dict[LineKey, Standing] = {}
+        found: dict[LineKey, LineStanding] = {}
         for own in self._of_each(tables, self.waiting, standings.of_lines, processes):
             found |= own
 
@@ -163,7 +163,7 @@ def lines_out(choices: Choices, parcels: tuple[Parcel, ...], processes: int = 2)
     )
 
 
-def _line_out(queue: Queue, order: Order, line: Line, standing: Standing) -> LineOut:
+def _line_out(queue: Queue, order: Order, line: Line, standing: LineStanding) -> LineOut:
     """Where a line stands, and until when that may change (None: nobody knows)."""
     verdict, until = standing.verdict, None
     if not standing.is_final:

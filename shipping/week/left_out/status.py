@@ -41,7 +41,7 @@ _BY_A_LOOK = LOOK | sum(bit(code) for code in ("short", "too-young", "would-hatc
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class LineStanding:
     """Where a line stands by what is known this week: ``is_final`` if eggs of later days change nothing of
     it. ``to_answer``: what a person may answer so that it goes later, where no later day does by itself.
     """
@@ -74,7 +74,9 @@ class Standings:
             for table in tables_for(self.choices.reckoner, wishes, self.choices.days)
         }
 
-    def of_lines(self, table: OptionTable, lines: Iterable[tuple[Order, Line]]) -> dict[LineKey, Standing]:
+    def of_lines(
+        self, table: OptionTable, lines: Iterable[tuple[Order, Line]]
+    ) -> dict[LineKey, LineStanding]:
         """Where some lines of one species stand; population after population, so that few rides are in memory
         at once.
         """
@@ -119,7 +121,7 @@ class Standings:
         ):
             reckoner.ride(reckoner.lot_day(lot.lot, leg.day), packing, leg)
 
-    def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> Standing:
+    def of(self, order: Order, line: Line, cells: Sequence[LineCells]) -> LineStanding:
         """Where a line stands; ``cells`` are its options, wish by wish.
 
         Its reasons are what speaks against the option that lacks least to go, and what no option can mend:
@@ -136,12 +138,12 @@ class Standings:
         reasons += [reason for reason in rules if reason.code == "closed"]
         reasons += self._lot_reasons(line, lots) + self._route_reasons(order) + self._day_reasons()
         if closed:
-            return Standing(Verdict.STOP, True, nearest_first(reasons))
+            return LineStanding(Verdict.STOP, True, nearest_first(reasons))
         if is_held or is_to_look or awaits_weather:
-            return Standing(Verdict.HOLD, True, nearest_first(reasons))
+            return LineStanding(Verdict.HOLD, True, nearest_first(reasons))
         crowded = self._crowded(order, line, cells)
         waits = crowded or any((one.codes == _SHORT).any() for one in cells)
-        return Standing(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded or reasons))
+        return LineStanding(Verdict.WAIT if waits else Verdict.STOP, False, nearest_first(crowded or reasons))
 
     def _nearest(self, cells: Sequence[LineCells], rank: Rank) -> Option | None:
         """The option of a line that lacks least to go, what was ordered before what may go instead."""

@@ -20,6 +20,7 @@ from shipping.tables.rows.lots import Group
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel
 from shipping.words.reasons import SCARCE
+from shipping.words.units import told
 
 Draws = tuple[tuple[str, int], ...]
 
@@ -163,7 +164,7 @@ class Expected:
     group: str
 
     def as_json(self) -> dict[str, object]:
-        return {"on": self.on.isoformat(), "eggs": self.eggs, "group": self.group}
+        return told(self, "on eggs group")
 
 
 @dataclass(eq=False)
