@@ -9,40 +9,11 @@ from datetime import date
 from decimal import Decimal
 
 from shipping.tables.rows.orders import Address
-from shipping.tables.rows.settings import Customs, Sender, Settings
+from shipping.tables.rows.settings import Customs, Settings
 
 #: The European Union (from memory; look up a change of membership).
-EU = frozenset(
-    [
-        "AT",
-        "BE",
-        "BG",
-        "CY",
-        "CZ",
-        "DE",
-        "DK",
-        "EE",
-        "ES",
-        "FI",
-        "FR",
-        "GR",
-        "HR",
-        "HU",
-        "IE",
-        "IT",
-        "LT",
-        "LU",
-        "LV",
-        "MT",
-        "NL",
-        "PL",
-        "PT",
-        "RO",
-        "SE",
-        "SI",
-        "SK",
-    ]
-)
+_MEMBERS = "AT BE BG CY CZ DE DK EE ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK"
+EU = frozenset(_MEMBERS.split())
 #: Pairs and groups without a customs border between them (from memory).
 UNIONS = (EU | {"MC"}, frozenset({"CH", "LI"}), frozenset({"GB", "IM"}))
 #: Parts of a country outside its customs or tax union, so that a form is still needed (from memory).
@@ -99,11 +70,10 @@ def _digits(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class FormChoice:
-    """Which form, why, the limit in home money (None: no rate for SDR is set), and does the value decide?"""
+    """Which form, why, and does the value decide?"""
 
     form: str
     why: str
-    limit: Decimal | None
     by_value: bool = True
 
 
@@ -131,18 +101,18 @@ def form_for(
     if limit is not None:
         shown += f" ({limit:.2f} {currency})"
     if by_parcel_post:
-        return FormChoice(LONG_FORM, "parcels and express items always take it", limit, False)
+        return FormChoice(LONG_FORM, "parcels and express items always take it", False)
     if needs_papers:
-        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", limit, False)
+        return FormChoice(LONG_FORM, "the goods go with papers (common practice)", False)
     if value is None:
-        return FormChoice(LONG_FORM, "the value is not known", limit)
+        return FormChoice(LONG_FORM, "the value is not known")
     if limit is None:
         return FormChoice(
-            LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown", None
+            LONG_FORM, "no rate for SDR is set (shelf.toml: customs: sdr), so the limit is unknown"
         )
     if value >= limit:
-        return FormChoice(LONG_FORM, f"the value reaches {shown}", limit)
-    return FormChoice(SHORT_FORM, f"the value is under {shown}", limit)
+        return FormChoice(LONG_FORM, f"the value reaches {shown}")
+    return FormChoice(SHORT_FORM, f"the value is under {shown}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,121 +133,71 @@ class Goods:
 
 
 @dataclass(frozen=True, slots=True)
-class DeclaredLine:
-    """One line of the form."""
-
-    description: str
-    quantity: int
-    unit: str
-    net_weight_g: float | None
-    value: Decimal | None
-    tariff: str
-    origin: str
-    about: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Declaration:
-    """All fields of CN 22 and CN 23; the short form shows fewer of them. Weights in grams, money in
-    ``currency``.
+    """What CN 22 and CN 23 ask of one parcel; the short form shows less of it. Weights in grams, money in the
+    settings' currency.
+
+    Extra eggs add no value; nothing is said of their breeding or origin that the lots do not say.
     """
 
-    form: FormChoice
-    sender: Sender
-    sender_country: str
+    settings: Settings
     addressee: Address
-    addressee_tel: str
-    addressee_mail: str
-    importer_ref: str
-    lines: tuple[DeclaredLine, ...]
+    goods: tuple[Goods, ...]
     gross_weight_g: float
-    total_value: Decimal | None
-    currency: str
     postage: Decimal | None
-    category: str
-    comments: str
-    papers: tuple[str, ...]
-    item_id: str
     posted_on: date
-    certification: str = CERTIFICATION
+    tel: str = ""
+    mail: str = ""
+    importer_ref: str = ""
+    papers: tuple[str, ...] = ()
+    item_id: str = ""
+    by_parcel_post: bool = False
+
+    @property
+    def form(self) -> FormChoice:
+        return form_for(
+            self.total_value,
+            self.settings,
+            by_parcel_post=self.by_parcel_post,
+            needs_papers=bool(self.papers),
+        )
+
+    @property
+    def tariff(self) -> str:
+        """The tariff number of all its goods, digits only."""
+        return tariff_for(self.addressee.country, self.settings.customs)
+
+    @property
+    def total_value(self) -> Decimal | None:
+        """None where the price of any goods is not known."""
+        known = [goods.price for goods in self.goods if goods.price is not None]
+        return sum(known, Decimal(0)) if len(known) == len(self.goods) else None
+
+    @property
+    def comments(self) -> str:
+        captive = ", captive-bred" if self.goods and all(goods.is_captive for goods in self.goods) else ""
+        return f"Live fish eggs for breeding in aquaria{captive}. Keep from heat and frost."
+
+    def description(self, goods: Goods) -> str:
+        """What some goods are called on the form."""
+        return f"{self.settings.customs.description} ({goods.scientific_name})"
 
 
-def declaration(
-    settings: Settings,
-    addressee: Address,
-    goods: tuple[Goods, ...],
-    *,
-    gross_weight_g: float,
-    postage: Decimal | None,
-    posted_on: date,
-    tel: str = "",
-    mail: str = "",
-    importer_ref: str = "",
-    papers: tuple[str, ...] = (),
-    item_id: str = "",
-    by_parcel_post: bool = False,
-) -> Declaration:
-    """The declaration of one parcel. Extra eggs add no value; nothing is said of their
-    breeding or origin that the lots do not say.
-    """
-    tariff = tariff_for(addressee.country, settings.customs)
-    lines = tuple(_declared(line, settings, tariff) for line in goods)
-    values = [line.value for line in lines]
-    total = sum((value for value in values if value is not None), Decimal(0)) if None not in values else None
-    return Declaration(
-        form=form_for(total, settings, by_parcel_post=by_parcel_post, needs_papers=bool(papers)),
-        sender=settings.sender,
-        sender_country=settings.home.country,
-        addressee=addressee,
-        addressee_tel=tel,
-        addressee_mail=mail,
-        importer_ref=importer_ref,
-        lines=lines,
-        gross_weight_g=gross_weight_g,
-        total_value=total,
-        currency=settings.plan.currency,
-        postage=postage,
-        category=CATEGORY,
-        comments=_comments(goods),
-        papers=papers,
-        item_id=item_id,
-        posted_on=posted_on,
-    )
-
-
-def _comments(goods: tuple[Goods, ...]) -> str:
-    captive = ", captive-bred" if goods and all(line.is_captive for line in goods) else ""
-    return f"Live fish eggs for breeding in aquaria{captive}. Keep from heat and frost."
-
-
-def _declared(goods: Goods, settings: Settings, tariff: str) -> DeclaredLine:
-    return DeclaredLine(
-        description=f"{settings.customs.description} ({goods.scientific_name})",
-        quantity=goods.eggs,
-        unit="eggs",
-        net_weight_g=goods.net_weight_g,
-        value=goods.price,
-        tariff=tariff,
-        origin=goods.origin,
-        about=goods.about,
-    )
-
-
-def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
+def missing_facts(made: Declaration) -> tuple[str, ...]:
     """What the form still lacks, a sentence each with where to write it; empty where it is complete."""
-    sender, rate_on = made.sender, settings.customs.sdr_on
+    sender, customs, form = made.settings.sender, made.settings.customs, made.form
     checks = (
         (made.total_value is None, "A line has no price, so it has no value to declare (orders: price)."),
         (
-            made.category == CATEGORY and any(line.value == 0 for line in made.lines),
+            any(goods.price == 0 for goods in made.goods),
             "A line is sold for nothing: ask what value to declare, and write it (orders: price).",
         ),
         (
-            any(line.net_weight_g is None for line in made.lines),
+            any(goods.net_weight_g is None for goods in made.goods),
             "A net weight is not known (packings: weight_g).",
         ),
         (
-            any(not line.origin for line in made.lines),
+            any(not goods.origin for goods in made.goods),
             "The country of origin of a lot that was bought in is not known (lots: origin_country).",
         ),
         (
@@ -285,24 +205,24 @@ def missing_facts(made: Declaration, settings: Settings) -> tuple[str, ...]:
             "The sender has neither telephone nor e-mail (shelf.toml: sender: tel, mail).",
         ),
         (
-            not (made.addressee_tel or made.addressee_mail),
+            not (made.tel or made.mail),
             "The addressee has neither telephone nor e-mail (orders: tel, mail).",
         ),
         (
-            made.form.by_value and settings.customs.sdr is None,
+            form.by_value and customs.sdr is None,
             "No rate for SDR is set, so the longer form is taken (shelf.toml: customs: sdr).",
         ),
         (
-            made.form.by_value
-            and settings.customs.sdr is not None
-            and (rate_on is None or (made.posted_on - rate_on).days > _SDR_AGE_DAYS),
+            form.by_value
+            and customs.sdr is not None
+            and (customs.sdr_on is None or (made.posted_on - customs.sdr_on).days > _SDR_AGE_DAYS),
             (
                 "The rate for SDR has no date, or an old one; look it up again (shelf.toml: customs: sdr,"
                 " sdr_on)."
             ),
         ),
         (
-            made.form.form == LONG_FORM and not made.item_id,
+            form.form == LONG_FORM and not made.item_id,
             "The item's number is written in once the post has given it.",
         ),
     )

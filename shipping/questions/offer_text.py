@@ -12,20 +12,8 @@ from shipping.words.reasons import Verdict
 from shipping.words.sentence import joined, say
 from shipping.words.units import Written, short_day
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+_MONTHS = "January February March April May June July August September October November December"
+MONTHS = tuple(_MONTHS.split())
 #: A day so near needs no year beside the day of the offer.
 NEAR_D = 180
 #: So many batches still to come are named.

@@ -43,7 +43,6 @@ from shipping.options.option_arrays import (
     tables_for,
 )
 from shipping.options.option_factory import Reckoner
-from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
@@ -177,22 +176,13 @@ class Choices:
             ]
         return self._options[line.key]
 
-    def lots_for(self, species: str, population: str) -> tuple[Lot, ...]:
-        """Lots of a species, and of that population where one is named."""
-        return tuple(
-            lot
-            for lot in self.shelf.lots
-            if lot.species == species
-            and (not population or lot.population.casefold() == population.casefold())
-        )
-
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
         """Every ride of every lot that could fill a line, on the days given."""
         destination = self.reckoner.destination(order)
         days, services = tuple(days), self.reckoner.services(order.country, order.service)
         wanted = [
             (self.reckoner.lot_day(lot.lot, day), packing, self.reckoner.leg(service, destination, day))
-            for lot in self.lots_for(species, population)
+            for lot in self.shelf.lots_of(species, population)
             for day in days
             for service in services
             for packing in self.shelf.packings

@@ -356,7 +356,8 @@ def test_northern_ireland_needs_a_form_and_berlin_does_not(desk: Desk) -> None:
 
 def test_customs_is_told_a_sale_by_purpose_with_the_eggs_packed(desk: Desk, each_paper: Path) -> None:
     made = parcel_declaration(FIRST, desk)
-    assert [(line.quantity, line.origin, line.tariff) for line in made.lines] == [(47, "DK", "051191")]
+    assert [(goods.eggs, goods.origin) for goods in made.goods] == [(47, "DK")]
+    assert made.tariff == "051191"
     words = words_of(each_paper / "parcels" / "2026-W49-01-customs.pdf")
     assert "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)" in words
     assert "☑ sale of goods" in words

@@ -86,7 +86,7 @@ def test_plan_pick_list_slip_tags_customs_notice_and_code_count_the_same_eggs(
     assert counts(by_parcel, 4, lambda row: not row[2]) == (eggs, eggs)
     assert str(number(eggs, "en")) in week_sheet([parcel], desk).below
 
-    assert sum(line.quantity for line in parcel_declaration(parcel, desk).lines) == eggs
+    assert sum(goods.eggs for goods in parcel_declaration(parcel, desk).goods) == eggs
     assert sum(int(count) for count in re.findall(r"=(\d+)", code_text(parcel))) == eggs
 
     wording = WORDINGS[language]

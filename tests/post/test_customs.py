@@ -12,7 +12,6 @@ import pytest
 from shipping.post.customs import (
     Declaration,
     Goods,
-    declaration,
     form_for,
     missing_facts,
     needs_declaration,
@@ -56,7 +55,7 @@ def test_an_operator_may_set_its_own_limit() -> None:
 def test_what_is_not_known_leads_to_the_longer_form() -> None:
     assert form_for(None, settings(**RATE)).form == "CN 23"
     choice = form_for(Decimal(5), settings())
-    assert (choice.form, choice.limit) == ("CN 23", None)
+    assert (choice.form, "limit is unknown" in choice.why) == ("CN 23", True)
     assert "no rate for SDR" in choice.why
 
 
@@ -107,7 +106,7 @@ def made(
         )
         for price in prices
     )
-    return declaration(
+    return Declaration(
         settings(**RATE),
         ABROAD,
         goods,
@@ -120,29 +119,32 @@ def made(
 
 
 def test_the_goods_are_described_by_purpose_and_species_with_the_lot_s_own_origin() -> None:
-    (line,) = made("20").lines
-    assert line.description == "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)"
-    assert (line.quantity, line.unit, line.origin, line.tariff) == (24, "eggs", "DE", "051191")
+    declared = made("20")
+    (goods,) = declared.goods
+    assert (
+        declared.description(goods)
+        == "Fertile fish eggs for hatching, not for consumption (Fundulopanchax gardneri)"
+    )
+    assert (goods.eggs, goods.origin, declared.tariff) == (24, "DE", "051191")
 
 
 def test_an_origin_that_is_not_known_and_a_value_of_nothing_are_asked_about_and_never_filled_in() -> None:
     unknown, nothing = made("20", origin=""), made("0")
-    assert unknown.lines[0].origin == ""
-    assert any("origin_country" in gap for gap in missing_facts(unknown, settings(**RATE)))
+    assert unknown.goods[0].origin == ""
+    assert any("origin_country" in gap for gap in missing_facts(unknown))
     # one lot of two is enough to ask
-    (known,) = made("20").lines
+    (known,) = made("20").goods
     assert any(
-        "origin_country" in gap
-        for gap in missing_facts(replace(unknown, lines=(known, *unknown.lines)), settings(**RATE))
+        "origin_country" in gap for gap in missing_facts(replace(unknown, goods=(known, *unknown.goods)))
     )
     assert nothing.total_value == 0
-    assert any("sold for nothing" in gap for gap in missing_facts(nothing, settings(**RATE)))
+    assert any("sold for nothing" in gap for gap in missing_facts(nothing))
 
 
 @pytest.mark.parametrize(("days", "is_asked"), [(92, False), (93, True)])
 def test_a_rate_for_sdr_is_asked_for_again_after_a_quarter_of_a_year(days: int, is_asked: bool) -> None:
     declared = made("20", posted_on=date(2026, 5, 15) + timedelta(days=days))
-    gaps = missing_facts(declared, settings(**RATE))
+    gaps = missing_facts(declared)
     assert any("rate for SDR has no date, or an old one" in gap for gap in gaps) is is_asked
 
 
@@ -153,18 +155,17 @@ def test_the_values_add_up_and_an_unknown_one_leaves_the_total_unknown() -> None
 
 
 def test_a_complete_declaration_lacks_nothing_and_a_gap_names_its_column() -> None:
-    assert missing_facts(made("20"), settings(**RATE)) == ()
-    gaps = missing_facts(made(None), settings(**RATE))
+    assert missing_facts(made("20")) == ()
+    gaps = missing_facts(made(None))
     assert any("orders: price" in gap for gap in gaps)
     assert any("item's number" in gap for gap in gaps)
 
 
 def test_an_old_rate_is_to_be_looked_up_again() -> None:
-    gaps = missing_facts(made("20", posted_on=date(2026, 11, 30)), settings(**RATE))
+    gaps = missing_facts(made("20", posted_on=date(2026, 11, 30)))
     assert any("rate for SDR" in gap for gap in gaps)
 
 
 def test_no_rate_is_asked_for_where_the_value_does_not_choose_the_form() -> None:
-    by_parcel = form_for(Decimal(20), settings(), by_parcel_post=True)
-    parcel = replace(made("20", item_id="RR473124829GB"), form=by_parcel)
-    assert missing_facts(parcel, settings()) == ()
+    parcel = replace(made("20", item_id="RR473124829GB"), settings=settings(), by_parcel_post=True)
+    assert missing_facts(parcel) == ()

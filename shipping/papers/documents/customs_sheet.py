@@ -18,12 +18,12 @@ from shipping.papers.wording.phrases import Wording
 from shipping.post.address import country_line, label_lines
 from shipping.post.calendar import subdivision_code
 from shipping.post.customs import (
+    CATEGORY,
+    CERTIFICATION,
     LONG_FORM,
     SHORT_FORM,
     Declaration,
-    DeclaredLine,
     Goods,
-    declaration,
     missing_facts,
     needs_declaration,
     tariff_text,
@@ -114,7 +114,7 @@ def parcel_declaration(parcel: Parcel, desk: Desk) -> Declaration:
     shelf = desk.shelf
     item = desk.items.get(parcel.parcel, "")
     held = [shelf.order_by_name[name].papers for name in parcel.orders if name in shelf.order_by_name]
-    return declaration(
+    return Declaration(
         shelf.settings,
         parcel.address,
         tuple(_goods(line, parcel, shelf) for line in parcel.lines),
@@ -154,7 +154,7 @@ def customs_gaps(parcel: Parcel, desk: Desk) -> tuple[str, ...]:
     """What the form of a parcel still lacks, a sentence each; empty where no form is needed."""
     if not crosses_customs(parcel, desk.shelf):
         return ()
-    return missing_facts(parcel_declaration(parcel, desk), desk.shelf.settings)
+    return missing_facts(parcel_declaration(parcel, desk))
 
 
 def gaps_by_parcel(plan: Plan, shelf: Shelf, items: Mapping[str, str]) -> dict[str, list[str]]:
@@ -170,7 +170,7 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
         return None
     made = parcel_declaration(parcel, desk)
     wording = desk.wording(_LANGUAGE)
-    gaps = missing_facts(made, desk.shelf.settings)
+    gaps = missing_facts(made)
     sign = f"({_NUMBERS[made.form.form].signature}) {wording.term('customs_sign')}"
 
     def build(setter: Typesetter) -> list[Flowable]:
@@ -183,7 +183,7 @@ def customs_sheet(parcel: Parcel, desk: Desk) -> PaperSheet | None:
             *setter.heading_over(wording.term("customs_contents")),
             _contents(made, wording, setter),
             *([_field_table(_fields_after(made), made, setter)] if made.form.form == LONG_FORM else []),
-            setter.words(made.certification),
+            setter.words(CERTIFICATION),
             setter.small(_CERTIFIED_IN_FRENCH),
             setter.words((*strong(sign), *plain(f" (date et signature) {'.' * 44}"))),
         ]
@@ -219,13 +219,13 @@ def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowab
         TableColumn(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
         TableColumn(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
         TableColumn(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
-        TableColumn(f"({at.value}) {_both('Value')}, {made.currency}", 0.13, "right"),
+        TableColumn(f"({at.value}) {_both('Value')}, {made.settings.plan.currency}", 0.13, "right"),
         TableColumn(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
         TableColumn(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
     )
-    rows = [_content_row(line, wording) for line in made.lines]
-    about = any(line.about for line in made.lines)
-    eggs = _eggs(sum(line.quantity for line in made.lines), about, wording)
+    rows = [_content_row(goods, made, wording) for goods in made.goods]
+    about = any(goods.about for goods in made.goods)
+    eggs = _eggs(sum(goods.eggs for goods in made.goods), about, wording)
     head = strong(f"({at.total_weight}) Total gross weight, ({at.total_value}) total value")
     in_french = plain(f"{_FRENCH['Total gross weight']}, {_FRENCH['total value']}")
     sums = (strong(eggs), strong(_kilograms(made.gross_weight_g)), strong(_money(made.total_value)))
@@ -237,10 +237,10 @@ def _eggs(count: int, about: bool, wording: Wording) -> str:
     return f"{count_words(count, about, wording)} {'egg' if count == 1 else 'eggs'}"
 
 
-def _content_row(line: DeclaredLine, wording: Wording) -> _Row:
-    eggs = _eggs(line.quantity, line.about, wording)
-    weight, value, tariff = _kilograms(line.net_weight_g), _money(line.value), tariff_text(line.tariff)
-    cells = (clean(line.description), eggs, weight, value, tariff, line.origin or "?")
+def _content_row(goods: Goods, made: Declaration, wording: Wording) -> _Row:
+    eggs = _eggs(goods.eggs, goods.about, wording)
+    weight, value, tariff = _kilograms(goods.net_weight_g), _money(goods.price), tariff_text(made.tariff)
+    cells = (clean(made.description(goods)), eggs, weight, value, tariff, goods.origin or "?")
     return tuple((plain(cell),) for cell in cells)
 
 
@@ -274,12 +274,12 @@ class _Field(NamedTuple):
 
 def _fields_before(made: Declaration) -> tuple[_Field, ...]:
     """The fields above the contents, which have no number; the short form has the category among them."""
-    sender, home = made.sender, made.sender_country
+    sender, home = made.settings.sender, made.settings.home.country
     addressee = replace(made.addressee, delivery=split_address(made.addressee)[0])
     return (
         _Field("", "From", (sender.name, *sender.address, country_line(home), sender.tel, sender.mail), True),
         _Field("", "Sender's customs reference", (sender.customs_ref,), False),
-        _Field("", "To", (*label_lines(addressee, ""), made.addressee_tel, made.addressee_mail), True),
+        _Field("", "To", (*label_lines(addressee, ""), made.tel, made.mail), True),
         _Field("", "Importer's reference (tax or importer code)", (made.importer_ref,), False),
         _Field("", "Item number", (made.item_id or _ROOM,), False),
         _Field("", "Office of origin", (_ROOM, "the counter's, with its date stamp"), True),
@@ -289,7 +289,7 @@ def _fields_before(made: Declaration) -> tuple[_Field, ...]:
 
 
 def _category(made: Declaration, number: str) -> _Field:
-    return _Field(number, "Category of item", _categories(made.category), True)
+    return _Field(number, "Category of item", _categories(CATEGORY), True)
 
 
 def _fields_after(made: Declaration) -> tuple[_Field, ...]:
@@ -297,7 +297,7 @@ def _fields_after(made: Declaration) -> tuple[_Field, ...]:
     certificates = [paper for paper in made.papers if any(word in paper.casefold() for word in _CERTIFICATE)]
     licences = [paper for paper in made.papers if paper not in certificates]
     return (
-        _Field("9", "Postal charges", (f"{_money(made.postage)} {made.currency}",), False),
+        _Field("9", "Postal charges", (f"{_money(made.postage)} {made.settings.plan.currency}",), False),
         _category(made, "10"),
         _Field("11", "Comments", (made.comments,), False),
         _Field("12", "Licence", _numbered(licences), False),
