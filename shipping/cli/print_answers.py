@@ -142,7 +142,7 @@ def _safe_text(safe: SafeDays) -> str:
 def _asked_row(asked: Asked) -> tuple[object, ...]:
     ride, option = asked.option.ride, asked.option
     arrivals = ride.leg.arrivals
-    there = span(Dates(arrivals.p05, arrivals.p50, arrivals.p95))
+    there = span(arrivals.spread)
     cost = "-" if asked.cost is None else money_text(asked.cost)
     way = (short_day(ride.leg.day), ride.leg.service.service, ride.packing.packing, there)
     chances = (reckoned(ride.h_per_egg), reckoned(option.h_any), percent(ride.v_per_egg))

@@ -176,14 +176,7 @@ def most_promised(eggs: int, v: Floats, chances: Floats, kappa: float, promise: 
     """
     if eggs < 1:
         return 0
-    share = np.clip(v, 1e-12, 1.0 - 1e-12)[:, None]
-    a, b = share * kappa, (1.0 - share) * kappa
-    n = np.arange(eggs)
-    steps = np.log((eggs - n) * (a + n)) - np.log((n + 1.0) * (b + (eggs - n - 1)))
-    logs = np.concatenate((np.zeros((v.size, 1)), np.cumsum(steps, axis=1)), axis=1)
-    alive = np.exp(logs - logs.max(axis=1, keepdims=True))
-    alive /= alive.sum(axis=1, keepdims=True)
-    at_least = np.cumsum((chances @ alive)[::-1])[::-1]
+    at_least = np.cumsum((chances @ _count_chances(eggs, v, kappa))[::-1])[::-1]
     return int(np.flatnonzero(at_least >= promise - ROUNDING)[-1])
 
 

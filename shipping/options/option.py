@@ -21,10 +21,12 @@ from shipping.post.calendar import subdivision_code
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals
 from shipping.post.warmth import ParcelWarmth, TripWarmth, forecast_to_look_at, rows_that_decide
+from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.words.reasons import ASKS, BLOCKS, Note, Reason
+from shipping.words.units import rounded
 
 Floats = NDArray[np.float64]
 #: No draw is smaller, unless the whole line is.
@@ -233,6 +235,25 @@ class Option:
     @property
     def reasons(self) -> tuple[Reason, ...]:
         return self.asks + self.blocks
+
+    def figures(self) -> dict[str, object]:
+        """What it comes to, as JSON carries it."""
+        ride, leg = self.ride, self.ride.leg
+        return {
+            "dispatch_on": leg.day.isoformat(),
+            "arrive": leg.arrivals.spread.as_json(),
+            "h_per_egg": rounded(ride.h_per_egg),
+            "h_any": rounded(self.h_any),
+            "v_per_egg": rounded(ride.v_per_egg),
+            "pack": self.pack or None,
+            "p_enough": rounded(self.p_enough),
+        }
+
+
+def held_share(packing: Packing, forecast: LotForecast) -> float:
+    """The share of hatching on the way that a packing holds back: all, of annuals in a damp medium."""
+    is_damp = forecast.species.is_damp and packing.travels_in(forecast.lot.medium) in DAMP_MEDIA
+    return 1.0 if is_damp else packing.held
 
 
 def units_for(packing: Packing, eggs: int) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property, lru_cache
@@ -21,13 +21,13 @@ from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overp
 from shipping.eggs.trip import trip_degrees
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
-from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, units_for
+from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for
 from shipping.post.calendar import holiday_name, is_hand_over_day, subdivision_code
 from shipping.post.foam_box import Holding, holding
 from shipping.post.restrictions import order_region, post_reasons, ruling
 from shipping.post.transit import arrivals, disruptions_of, services_to
 from shipping.post.warmth import climate_town, felt_by, trip_warmth, unbridged, warmth_reasons
-from shipping.tables.rows.lots import DAMP_MEDIA
+from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Line, Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
@@ -139,6 +139,22 @@ class Reckoner:
             self._rides[key] = self._new_ride(lot_day, packing, leg)
         return self._rides[key]
 
+    def rides(
+        self, lots: Iterable[Lot], days: Iterable[date], services: Sequence[Service], to: Destination
+    ) -> list[Ride]:
+        """The rides of some lots on some days by some services in every packing that takes their eggs."""
+        days, packings = tuple(days), self.shelf.packings
+        wanted = [
+            (self.lot_day(lot.lot, day), packing, self.leg(service, to, day))
+            for lot in lots
+            for day in days
+            for service in services
+            for packing in packings
+            if lot.medium in packing.media
+        ]
+        self.look_ahead(wanted)
+        return [self.ride(*ride) for ride in wanted]
+
     def forget_rides(self) -> None:
         """Drop what was reckoned of rides; what is asked again is reckoned again."""
         for kept in (self._rides, self._shares, self._packs, self._best_chances):
@@ -210,8 +226,7 @@ class Reckoner:
         return gathered, hatch_shares(lot_day.clock, forecast.x(leg.day), gathered)
 
     def _new_ride(self, lot_day: LotDay, packing: Packing, leg: Leg) -> Ride:
-        lot, species = lot_day.forecast.lot, lot_day.forecast.species
-        held = 1.0 if species.is_damp and packing.travels_in(lot.medium) in DAMP_MEDIA else packing.held
+        held = held_share(packing, lot_day.forecast)
         holds = self._holding(packing)
         gathered, due = self._due(lot_day, packing, leg)
         h = due * (1.0 - held)

@@ -18,13 +18,12 @@ from shipping.eggs.overpack import chance_enough, most_eggs, overpacks
 from shipping.eggs.oxygen import air_hours
 from shipping.options.journey import Curves, Ints, Journeys, bit, bits
 from shipping.options.lot_days import LotDays
-from shipping.options.option import Destination, Floats, Leg
+from shipping.options.option import Destination, Floats, Leg, held_share
 from shipping.options.option_factory import KNOWN_RATE, Reckoner
 from shipping.post.foam_box import Holding, holding
 from shipping.post.quote import quote
 from shipping.post.restrictions import ruling
 from shipping.post.warmth import Felt, felt_by, unbridged
-from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.orders import Order
 from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.species import Species
@@ -302,7 +301,7 @@ def ride_table(
     days, codes, hatched = [], [], []
     open_rides = _OpenRides(packings, journeys)
     for one in lots:
-        sent = 1.0 - np.array([_held(packing, one) for packing in packings])
+        sent = 1.0 - np.array([held_share(packing, one.forecast) for packing in packings])
         says = _codes(packings, one, journeys)
         says |= np.where(says >= 0, factors.warmth(one.forecast.species, journeys, one.kept_at_c), 0)
         wanted = factors.asks_of_hatching(journeys, says)
@@ -528,12 +527,6 @@ def _over_ceiling(packings: tuple[Packing, ...], one: LotDays, h_per_egg: Floats
     ceiling = np.array([packing.hatch_ceiling for packing in packings])
     over = (h_per_egg > ceiling) & one.forecast.has_dates
     return np.where(over, bit("would-hatch"), 0)
-
-
-def _held(packing: Packing, one: LotDays) -> float:
-    """The share of hatching that the packing holds back."""
-    is_damp = one.forecast.species.is_damp and packing.travels_in(one.forecast.lot.medium) in DAMP_MEDIA
-    return 1.0 if is_damp else packing.held
 
 
 def _numbers(values: Sequence[object]) -> Ints:

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from shipping.post.countries import plain
-from shipping.tables.country_codes import holiday_calendar
+from shipping.tables.country_codes import holiday_calendar, plain_name
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.settings import Home
 from shipping.words.units import weekday
@@ -39,12 +38,12 @@ def subdivision_code(country: str, region: str) -> str:
     if with_country and with_country[1].upper() == country:
         return with_country[2].upper()
     known = _subdivision_names(country)
-    if code := known.get(plain(text)):
+    if code := known.get(plain_name(text)):
         return code
     if _BARE_CODE.fullmatch(text):
         return text
     own = f"{country}-".casefold()
-    words = (plain(part).removeprefix(own) for part in re.split(r"[,;/()]", text))
+    words = (plain_name(part).removeprefix(own) for part in re.split(r"[,;/()]", text))
     parts = {known[name] for name in words if name in known}
     return parts.pop() if len(parts) == 1 else ""
 
@@ -55,8 +54,8 @@ def _subdivision_names(country: str) -> Mapping[str, str]:
     calendar = holiday_calendar(country)
     if calendar is None:
         return {}
-    names = {plain(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
-    return names | {plain(code): str(code) for code in calendar.subdivisions}
+    names = {plain_name(name): str(code) for name, code in sorted(calendar.subdivisions_aliases.items())}
+    return names | {plain_name(code): str(code) for code in calendar.subdivisions}
 
 
 def calendar_parts(country: str) -> frozenset[str]:

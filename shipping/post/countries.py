@@ -5,7 +5,6 @@ lives here.
 from __future__ import annotations
 
 import csv
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -54,14 +53,3 @@ def countries() -> Mapping[str, Country]:
 def is_country(code: str) -> bool:
     """Is this the code of a country of the list?"""
     return code in countries()
-
-
-def plain(text: str) -> str:
-    """A name for comparing: no accents, no case, one space between words.
-
-    >>> plain("  Zürich ")
-    'zurich'
-    """
-    split = unicodedata.normalize("NFKD", text)
-    bare = "".join(letter for letter in split if not unicodedata.combining(letter))
-    return " ".join(bare.replace("’", "'").casefold().split())

@@ -5,6 +5,7 @@ out.
 from __future__ import annotations
 
 import math
+import operator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -94,12 +95,15 @@ def takes_a_heat_pack(box: Box | None) -> bool:
     """Is the box vented and large enough for a heat pack? Of a size that is not known nothing is said."""
     if box is None:
         return True
-    if not box.vented:
-        return False
+    sides = box_sides(box)
+    return box.vented and (not sides or all(map(operator.ge, sides, HEAT_PACK_BOX_MM)))
+
+
+def box_sides(box: Box) -> list[float]:
+    """The sides of a box, longest first [mm]; none where one is not known."""
     if not (box.length_mm and box.width_mm and box.thick_mm):
-        return True
-    sides = sorted((box.length_mm, box.width_mm, box.thick_mm), reverse=True)
-    return all(side >= least for side, least in zip(sides, HEAT_PACK_BOX_MM, strict=True))
+        return []
+    return sorted((box.length_mm, box.width_mm, box.thick_mm), reverse=True)
 
 
 @lru_cache(maxsize=65536)

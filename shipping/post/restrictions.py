@@ -370,25 +370,20 @@ def _of_verdict(
     row: Rule, shown: str, place: str, papers: tuple[str, ...], missing: tuple[str, ...]
 ) -> tuple[Reason, ...]:
     """The reason the verdict itself gives, if it gives one."""
+    whom = _whom(row)
     if row.verdict == "closed":
-        text = f"{place} is closed to {shown} in the rules table. Whom to ask: {_whom(row)}."
-        return (_reason("closed", text, row, place, papers, missing),)
-    if row.verdict == "ask":
-        text = f"The rule for {shown} to {place} says to ask first: {_whom(row)}."
-        return (_reason("ask-rule", text, row, place, papers, missing),)
-    if row.verdict == "papers" and not papers:
-        text = (
-            f"The rule for {shown} to {place} asks for papers but names none. Ask {_whom(row)}, then name"
-            " them."
-        )
-        return (_reason("papers", text, row, place, papers, missing),)
-    if missing:
-        text = (
-            f"{shown} to {place} needs papers the order does not hold: {'; '.join(missing)}. Ask"
-            f" {_whom(row)}."
-        )
-        return (_reason("papers", text, row, place, papers, missing),)
-    return ()
+        code, text = "closed", f"{place} is closed to {shown} in the rules table. Whom to ask: {whom}."
+    elif row.verdict == "ask":
+        code, text = "ask-rule", f"The rule for {shown} to {place} says to ask first: {whom}."
+    elif row.verdict == "papers" and not papers:
+        names_none = f"The rule for {shown} to {place} asks for papers but names none."
+        code, text = "papers", f"{names_none} Ask {whom}, then name them."
+    elif missing:
+        lacking = f"{shown} to {place} needs papers the order does not hold: {'; '.join(missing)}."
+        code, text = "papers", f"{lacking} Ask {whom}."
+    else:
+        return ()
+    return (_reason(code, text, row, place, papers, missing),)
 
 
 def _whom(row: Rule) -> str:

@@ -18,7 +18,7 @@ from shipping.post.calendar import holiday_name, is_post_weekday, nth_delivery_d
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.weather import Disruption
 from shipping.tables.shelf import Shelf
-from shipping.words.three_point import ThreePoint, whole_days
+from shipping.words.three_point import Dates, ThreePoint, whole_days
 
 Floats = NDArray[np.float64]
 
@@ -67,6 +67,11 @@ class Arrivals:
         """The first date by which at least ``share`` has arrived."""
         reached = np.flatnonzero(np.cumsum(self.chances) >= share - _ROUNDING)
         return self.dates[int(reached[0])] if reached.size else self.dates[-1]
+
+    @property
+    def spread(self) -> Dates:
+        """The first dates by which 5, 50 and 95 % have arrived."""
+        return Dates(self.p05, self.p50, self.p95)
 
     @property
     def p05(self) -> date:

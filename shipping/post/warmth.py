@@ -15,8 +15,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.post.countries import countries, plain
+from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
+from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
 from shipping.tables.rows.weather import Disruption, Weather
@@ -134,7 +135,10 @@ def trip_warmth(
     2, O + 2)`` with the margins of the settings) hold in the middle of their months and are joined by
     straight lines; the day stands at its noon. Normals are assumed, and know no heat wave.
     """
-    there, start = _days_there(IdentityKey(shelf), country, subdivision, plain(town)), dispatch_on.toordinal()
+    there, start = (
+        _days_there(IdentityKey(shelf), country, subdivision, plain_name(town)),
+        dispatch_on.toordinal(),
+    )
     numbers = range(start, start + max(1, days, days_to_p95))
     return TripWarmth(tuple([there[number] for number in numbers]), days_to_p95)
 
@@ -242,8 +246,8 @@ def climate_town(country: str, town: str) -> str:
     """The listed place of that name in the country, whose climate is its own; "" for a town like any other
     there.
     """
-    name = plain(town)
-    return name if any(plain(place.name) == name for place in _places().get(country, ())) else ""
+    name = plain_name(town)
+    return name if any(plain_name(place.name) == name for place in _places().get(country, ())) else ""
 
 
 def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
@@ -279,7 +283,7 @@ def _listed_place(country: str, town: str) -> _Place:
     """
     at_home = _places().get(country, ())
     if at_home:
-        return next((place for place in at_home if plain(place.name) == town), at_home[0])
+        return next((place for place in at_home if plain_name(place.name) == town), at_home[0])
     known = countries().get(country)
     latitude, longitude = (known.latitude, known.longitude) if known else (0.0, 0.0)
     everywhere: Iterable[_Place] = (place for places in _places().values() for place in places)

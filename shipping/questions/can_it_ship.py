@@ -24,8 +24,7 @@ from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import LOOKS, Note, Reason, Verdict, nearest_first
-from shipping.words.three_point import Dates
-from shipping.words.units import money_text, rounded, told, weekday
+from shipping.words.units import money_text, told, weekday
 
 #: The last safe day is looked for within so many days.
 DAYS_AHEAD = 60
@@ -157,17 +156,10 @@ class Asked:
 
     def as_json(self) -> dict[str, object]:
         ride = self.option.ride
-        arrivals = ride.leg.arrivals
         return {
             "service": ride.leg.service.service,
             "packing": ride.packing.packing,
-            "dispatch_on": ride.leg.day.isoformat(),
-            "arrive": Dates(arrivals.p05, arrivals.p50, arrivals.p95).as_json(),
-            "h_per_egg": rounded(ride.h_per_egg),
-            "h_any": rounded(self.option.h_any),
-            "v_per_egg": rounded(ride.v_per_egg),
-            "pack": self.option.pack or None,
-            "p_enough": rounded(self.option.p_enough),
+            **self.option.figures(),
             "cost": None if self.cost is None else money_text(self.cost),
             "verdict": self.verdict.value,
             "this_week": [note.as_json() for note in self.this_week],
@@ -242,15 +234,7 @@ def _options(
     days: Iterable[date],
     eggs: int,
 ) -> tuple[Asked, ...]:
-    packings = [packing for packing in reckoner.shelf.packings if lot.medium in packing.media]
-    asked = [
-        (reckoner.lot_day(lot.lot, day), packing, reckoner.leg(service, to, day))
-        for day in days
-        for service in services
-        for packing in packings
-    ]
-    reckoner.look_ahead(asked)
-    rides = [reckoner.ride(*one) for one in asked]
+    rides = reckoner.rides((lot,), days, services, to)
     reckoner.prepare([(ride, eggs) for ride in rides])
     quotes: dict[tuple[str, int, str], Quote] = {}
     return tuple(

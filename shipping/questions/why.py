@@ -16,8 +16,7 @@ from shipping.week.objective import dispatch_days, next_week
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import LineOut, Parcel
 from shipping.words.reasons import LASTING, Reason, nearest_first
-from shipping.words.three_point import Dates
-from shipping.words.units import rounded, told
+from shipping.words.units import told
 
 #: A row of weather for so many days covers every trip of a week.
 _AHEAD_D = 90
@@ -104,19 +103,12 @@ def _even_warm(
 
 def _option_json(line: int, option: Option) -> dict[str, object]:
     ride = option.ride
-    arrivals = ride.leg.arrivals
     return {
         "line": line,
         "lot": ride.lot_day.forecast.lot.lot,
         "packing": ride.packing.packing,
         "service": ride.leg.service.service,
-        "dispatch_on": ride.leg.day.isoformat(),
-        "arrive": Dates(arrivals.p05, arrivals.p50, arrivals.p95).as_json(),
-        "h_per_egg": rounded(ride.h_per_egg),
-        "h_any": rounded(option.h_any),
-        "v_per_egg": rounded(ride.v_per_egg),
-        "pack": option.pack or None,
-        "p_enough": rounded(option.p_enough),
+        **option.figures(),
         "passes": option.passes,
         "reasons": [reason.as_json() for reason in option.reasons],
     }

@@ -178,18 +178,9 @@ class Choices:
 
     def rides_of(self, order: Order, species: str, population: str, days: Iterable[date]) -> list[Ride]:
         """Every ride of every lot that could fill a line, on the days given."""
-        destination = self.reckoner.destination(order)
-        days, services = tuple(days), self.reckoner.services(order.country, order.service)
-        wanted = [
-            (self.reckoner.lot_day(lot.lot, day), packing, self.reckoner.leg(service, destination, day))
-            for lot in self.shelf.lots_of(species, population)
-            for day in days
-            for service in services
-            for packing in self.shelf.packings
-            if lot.medium in packing.media
-        ]
-        self.reckoner.look_ahead(wanted)
-        return [self.reckoner.ride(*one) for one in wanted]
+        services = self.reckoner.services(order.country, order.service)
+        lots = self.shelf.lots_of(species, population)
+        return self.reckoner.rides(lots, days, services, self.reckoner.destination(order))
 
     def options_of(
         self, order: Order, line: Line, species: str, population: str, days: Iterable[date]

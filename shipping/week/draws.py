@@ -5,6 +5,7 @@ notes out; lines of several lots are settled to the promise.
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -19,7 +20,7 @@ from shipping.eggs.overpack import ROUNDING, chance_enough
 from shipping.eggs.oxygen import gas_growth
 from shipping.options.option import LEAST_DRAW, Floats, LotDay, Ride, units_for
 from shipping.options.option_factory import Reckoner
-from shipping.post.foam_box import HEAT_PACK_BOX_MM
+from shipping.post.foam_box import HEAT_PACK_BOX_MM, box_sides
 from shipping.post.warmth import pack_hint
 from shipping.tables.rows.orders import Line
 from shipping.tables.rows.packings import Box
@@ -147,10 +148,8 @@ def _warmth(ride: Ride, box: Box | None) -> list[Note]:
 
 def _too_small(box: Box | None) -> list[Note]:
     """That a box is too small for a heat pack; nothing where it is not, or its sizes are not known."""
-    if box is None or not (box.length_mm and box.width_mm and box.thick_mm):
-        return []
-    sides = sorted((box.length_mm, box.width_mm, box.thick_mm), reverse=True)
-    if all(side >= least for side, least in zip(sides, HEAT_PACK_BOX_MM, strict=True)):
+    sides = box_sides(box) if box else []
+    if box is None or all(map(operator.ge, sides, HEAT_PACK_BOX_MM)):
         return []
     size, least = (
         " × ".join(f"{side / 10:.0f}" for side in three) + " cm" for three in (sides, HEAT_PACK_BOX_MM)

@@ -28,7 +28,6 @@ from shipping.week.verify import verify_plan
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Reason
 from shipping.words.second_process import of_two_halves
-from shipping.words.three_point import Dates
 from shipping.words.units import percent, reckoned, weekday
 
 
@@ -203,7 +202,7 @@ class _PlanWriter:
             address=first.address,
             service=column.departure[1],
             dispatch_on=column.departure[0],
-            arrive=Dates(leg.arrivals.p05, leg.arrivals.p50, leg.arrivals.p95),
+            arrive=leg.arrivals.spread,
             box=asked.box.name,
             weight_g=asked.weight_g,
             postage=asked.postage,

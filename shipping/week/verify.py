@@ -28,7 +28,6 @@ from shipping.week.second_model import (
     chance_enough,
 )
 from shipping.words.second_process import of_two_halves
-from shipping.words.three_point import Dates
 from shipping.words.units import weekday
 
 #: A chance this little short of a limit keeps it.
@@ -214,8 +213,7 @@ def _parcel(parcel: Parcel, shelf: Shelf, again: _Again) -> Iterator[str]:
     yield from (f"{parcel.parcel}: {reason.text}" for reason in post_reasons(shelf, service)[:1])
     if journey.is_stopped or not is_hand_over_day(parcel.dispatch_on, service, shelf.settings.home):
         yield f"{parcel.parcel}: no hand-over of {service.service} on {parcel.dispatch_on}"
-    arrive = journey.arrivals
-    if parcel.arrive != Dates(arrive.p05, arrive.p50, arrive.p95):
+    if parcel.arrive != journey.arrivals.spread:
         yield f"{parcel.parcel}: the arrival dates are off"
     for line in parcel.lines:
         order = shelf.order_by_name[line.order]
