@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shipping.eggs.trip import held_degrees, hours_of, mean_effective_degrees, trip_nodes
+from shipping.eggs.hatching import held_degrees, hours_of, mean_effective_degrees, trip_nodes
 from shipping.options.option import Destination, Floats, Leg
 from shipping.post.foam_box import Holding
 from shipping.post.warmth import TripWarmth

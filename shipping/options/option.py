@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipping.eggs.clock import Clock
-from shipping.eggs.hatching import HatchRisk, hatch_risk
+from shipping.eggs.hatching import HatchRisk, hatch_risk, trip_nodes
 from shipping.eggs.lot_forecast import LotForecast
 from shipping.eggs.oxygen import air_hours
-from shipping.eggs.trip import trip_nodes
 from shipping.post.calendar import subdivision_code
 from shipping.post.foam_box import Holding
 from shipping.post.transit import Arrivals

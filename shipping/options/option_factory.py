@@ -16,9 +16,8 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shipping.eggs.hatching import hatch_shares, is_barred
+from shipping.eggs.hatching import hatch_shares, is_barred, trip_degrees
 from shipping.eggs.overpack import alive_shares, chance_enough, most_eggs, overpacks
-from shipping.eggs.trip import trip_degrees
 from shipping.options.journey import Curves, Journeys
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option import Destination, Floats, Leg, LotDay, Option, Ride, held_share, units_for

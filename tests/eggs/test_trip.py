@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shipping.eggs.trip import mean_effective_degrees, trip_degrees
+from shipping.eggs.hatching import mean_effective_degrees, trip_degrees
 from shipping.post.foam_box import Holding
 from tests.post.a_shelf import a_species
 

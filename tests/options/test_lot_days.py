@@ -10,8 +10,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.eggs.hatching import hatch_shares
-from shipping.eggs.trip import trip_degrees
+from shipping.eggs.hatching import hatch_shares, trip_degrees
 from shipping.options.journey import Curves, bits
 from shipping.options.lot_days import lot_day, lot_days
 from shipping.options.option_factory import Reckoner

@@ -154,7 +154,7 @@ def test_a_tampered_plan_is_found_out(what: str) -> None:
 
 MISTAKES: dict[str, tuple[str, Callable[..., Any], str]] = {
     "half of the warmth of the way": (
-        "shipping.eggs.trip.mean_effective_degrees",
+        "shipping.eggs.hatching.mean_effective_degrees",
         lambda right, *told: right(*told) / 2,
         "not as planned",
     ),

@@ -15,8 +15,7 @@ from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
 from shipping.tables.shelf import Shelf
 from shipping.week.choices import Choices
-from shipping.week.left_out.explanations import CLOSED_DAY, LineCells
-from shipping.week.left_out.status import Standings
+from shipping.week.left_out.status import CLOSED_DAY, LineCells, Standings
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.units import shipped_folder
 from tests.timings.weeks import generated_week

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipping.options.option_factory import Reckoner
-from shipping.week.left_out.future_days import DaysAhead
+from shipping.week.left_out.queue import DaysAhead
 from shipping.week.left_out.stock import EggsLeft
 from shipping.week.objective import dispatch_days, next_week
 from tests.week.a_week import BAG, TUBE, WEEK, a_lot, a_row, a_week, ago
