@@ -11,7 +11,7 @@ from shipping.papers.documents.contents import Desk, units_of
 from shipping.papers.documents.slip import count_words, footer
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
-from shipping.papers.page.typesetter import TableColumn, Typesetter
+from shipping.papers.page.typesetter import PrintedColumn, Typesetter
 from shipping.papers.wording.language import clean, day
 from shipping.papers.wording.markdown import Spans, plain, strong
 from shipping.papers.wording.phrases import Wording
@@ -216,12 +216,12 @@ def _both(name: str) -> str:
 def _contents(made: Declaration, wording: Wording, setter: Typesetter) -> Flowable:
     at = _NUMBERS[made.form.form]
     columns = (
-        TableColumn(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
-        TableColumn(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
-        TableColumn(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
-        TableColumn(f"({at.value}) {_both('Value')}, {made.settings.plan.currency}", 0.13, "right"),
-        TableColumn(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
-        TableColumn(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
+        PrintedColumn(f"({at.description}) {_both('Detailed description of contents')}", 0.35),
+        PrintedColumn(f"({at.quantity}) {_both('Quantity')}", 0.14, "right"),
+        PrintedColumn(f"({at.net_weight}) {_both('Net weight')}", 0.13, "right"),
+        PrintedColumn(f"({at.value}) {_both('Value')}, {made.settings.plan.currency}", 0.13, "right"),
+        PrintedColumn(f"({at.tariff}) {_both('HS number')}", 0.14, "right"),
+        PrintedColumn(f"({at.origin}) {_both('Origin')}", 0.11, "right"),
     )
     rows = [_content_row(goods, made, wording) for goods in made.goods]
     about = any(goods.about for goods in made.goods)
@@ -322,8 +322,8 @@ def _field_table(fields: tuple[_Field, ...], made: Declaration, setter: Typesett
         names = (plain(field.name), plain(_FRENCH[field.name]))
         rows.append((((plain(field.number)),), names, lines))
     columns = (
-        TableColumn("Field", 0.08),
-        TableColumn("Asks for", 0.3),
-        TableColumn("Write", 0.62, size=layout.BODY * 0.94, even=True),
+        PrintedColumn("Field", 0.08),
+        PrintedColumn("Asks for", 0.3),
+        PrintedColumn("Write", 0.62, size=layout.BODY * 0.94, even=True),
     )
     return setter.table(columns, rows)

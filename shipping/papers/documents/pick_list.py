@@ -12,7 +12,7 @@ from shipping.papers.documents.label import is_unread_at_home
 from shipping.papers.documents.slip import count_words, footer, kept_words, population_words, stage_words
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
-from shipping.papers.page.typesetter import TableColumn, Typesetter
+from shipping.papers.page.typesetter import PrintedColumn, Typesetter
 from shipping.papers.wording.language import bench_day, clean, country_name, day, number
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, cause, note_text
@@ -314,12 +314,12 @@ def _by_lot(units: dict[str, tuple[Unit, ...]], wording: Wording, setter: Typese
         words = (plain(_TICK), strong(clean(lot)), plain(fish), plain(kept), plain(str(len(own))))
         rows.append(tuple((word,) for word in (*words, strong(eggs))))
     columns = (
-        TableColumn("", 0.05, size=layout.LARGE),
-        TableColumn(wording.column("lot"), 0.15),
-        TableColumn(wording.term("col_fish"), 0.42),
-        TableColumn(wording.term("pick_kept"), 0.16),
-        TableColumn(wording.term("pick_units"), 0.08, "right"),
-        TableColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
+        PrintedColumn("", 0.05, size=layout.LARGE),
+        PrintedColumn(wording.column("lot"), 0.15),
+        PrintedColumn(wording.term("col_fish"), 0.42),
+        PrintedColumn(wording.term("pick_kept"), 0.16),
+        PrintedColumn(wording.term("pick_units"), 0.08, "right"),
+        PrintedColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
     )
     return [*setter.heading_over(wording.term("pick_by_lot")), setter.table(columns, rows)]
 
@@ -333,13 +333,13 @@ def _parcels(
 ) -> Flowable:
     """A row a draw, with room for two counts; a sum under each parcel, and what to mind with it."""
     columns = (
-        TableColumn("", 0.05, size=layout.LARGE),
-        TableColumn(wording.term("pick_parcel"), 0.27),
-        TableColumn(wording.column("lot"), 0.21),
-        TableColumn(wording.term("col_packed_in"), 0.17),
-        TableColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
-        TableColumn(wording.term("pick_packed"), 0.08, "centre"),
-        TableColumn(wording.term("pick_checked"), 0.08, "centre"),
+        PrintedColumn("", 0.05, size=layout.LARGE),
+        PrintedColumn(wording.term("pick_parcel"), 0.27),
+        PrintedColumn(wording.column("lot"), 0.21),
+        PrintedColumn(wording.term("col_packed_in"), 0.17),
+        PrintedColumn(wording.column("eggs"), 0.14, "right", layout.LARGE),
+        PrintedColumn(wording.term("pick_packed"), 0.08, "centre"),
+        PrintedColumn(wording.term("pick_checked"), 0.08, "centre"),
     )
     rows: list[tuple[_Cell, ...]] = []
     sums: set[int] = set()
@@ -444,10 +444,10 @@ def _day_table(
             eggs = _eggs_of(own, desk, wording)
             rows.append((day_cell, (plain(numbers),), (plain(", ".join(going)),), (strong(eggs),)))
     columns = (
-        TableColumn(wording.term("week_day"), 0.28),
-        TableColumn(wording.term("pick_parcels"), 0.26),
-        TableColumn(wording.term("to"), 0.28),
-        TableColumn(wording.column("eggs"), 0.18, "right", layout.LARGE),
+        PrintedColumn(wording.term("week_day"), 0.28),
+        PrintedColumn(wording.term("pick_parcels"), 0.26),
+        PrintedColumn(wording.term("to"), 0.28),
+        PrintedColumn(wording.column("eggs"), 0.18, "right", layout.LARGE),
     )
     return setter.table(columns, rows)
 
@@ -465,8 +465,8 @@ def _left_behind(desk: Desk, wording: Wording, setter: Typesetter) -> list[Flowa
         for out in desk.plan.lines_out
     )
     columns = (
-        TableColumn(wording.term("order"), 0.15),
-        TableColumn(wording.term("week_stands"), 0.15),
-        TableColumn(wording.term("week_why"), 0.7),
+        PrintedColumn(wording.term("order"), 0.15),
+        PrintedColumn(wording.term("week_stands"), 0.15),
+        PrintedColumn(wording.term("week_why"), 0.7),
     )
     return [*setter.heading_over(wording.term("week_left")), setter.table(columns, rows)]

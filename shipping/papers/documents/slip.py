@@ -21,7 +21,7 @@ from shipping.papers.documents.contents import (
 )
 from shipping.papers.page import layout
 from shipping.papers.page.book import PaperSheet, fitted
-from shipping.papers.page.typesetter import Lane, TableColumn, Typesetter
+from shipping.papers.page.typesetter import Lane, PrintedColumn, Typesetter
 from shipping.papers.wording.language import clean, country_name, day, full_day, number, share, short_day
 from shipping.papers.wording.markdown import Span, Spans, plain, strong
 from shipping.papers.wording.phrases import Wording, note_text
@@ -264,11 +264,11 @@ def inside_table(parcel: Parcel, units: tuple[Unit, ...], desk: Desk, setter: Ty
     """A row for each unit, and under each line of the order its sum."""
     wording = desk.wording_for(parcel)
     columns = (
-        TableColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
-        TableColumn(wording.term("col_packed_in"), 0.17),
-        TableColumn(wording.term("col_fish"), 0.35),
-        TableColumn(wording.term("col_stage"), 0.25),
-        TableColumn(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
+        PrintedColumn(wording.term("col_unit"), 0.07, size=layout.LARGE),
+        PrintedColumn(wording.term("col_packed_in"), 0.17),
+        PrintedColumn(wording.term("col_fish"), 0.35),
+        PrintedColumn(wording.term("col_stage"), 0.25),
+        PrintedColumn(wording.term("col_eggs"), 0.16, "right", layout.LARGE),
     )
     rows: list[_Row] = []
     sums: set[int] = set()

@@ -113,7 +113,7 @@ def _run(font: str, text: str, style: Any) -> Any:
 
 
 @dataclass(frozen=True, slots=True)
-class TableColumn:
+class PrintedColumn:
     """A column: title, ``share`` of the width, how it is set; ``even``: lower lines are as large."""
 
     title: str
@@ -195,7 +195,7 @@ class Typesetter:
 
     def table(
         self,
-        columns: Sequence[TableColumn],
+        columns: Sequence[PrintedColumn],
         rows: Sequence[Sequence[Cell]],
         sums: frozenset[int] = frozenset(),
         kept: frozenset[int] = frozenset(),
@@ -228,7 +228,7 @@ class Typesetter:
         made.hAlign = "LEFT"
         return made
 
-    def _cell(self, cell: Cell, column: TableColumn, width: float, head: bool = False) -> list[Words]:
+    def _cell(self, cell: Cell, column: PrintedColumn, width: float, head: bool = False) -> list[Words]:
         inner = self.within(width - 2 * _PAD)
         lines = []
         for position, spans in enumerate(cell):
@@ -287,7 +287,7 @@ _TABLE = (
 )
 
 
-def _spread(columns: Sequence[TableColumn], row: Sequence[Cell]) -> list[int]:
+def _spread(columns: Sequence[PrintedColumn], row: Sequence[Cell]) -> list[int]:
     """Over how many columns each cell runs: one set from the left takes the empty ones at its right."""
     over = [1] * len(row)
     for at in range(len(row) - 2, -1, -1):
