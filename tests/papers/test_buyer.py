@@ -19,7 +19,8 @@ from shipping.papers.documents.care_sheet import care_sheet
 from shipping.papers.documents.contents import Desk, dates_for_buyer, units_of
 from shipping.papers.documents.tags import tag_lines
 from shipping.papers.wording.phrases import Wording
-from shipping.papers.writing import UNPRINTED, write_papers
+from shipping.papers.wording.unprintable import UNPRINTED
+from shipping.papers.writing import write_papers
 from shipping.tables.rows.orders import orders_from_rows
 from shipping.tables.rows.packings import PACKING_KINDS, PackingKind
 from shipping.tables.shelf import Shelf

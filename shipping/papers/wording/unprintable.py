@@ -1,0 +1,104 @@
+"""Letters our fonts cannot print: a plan and its tables in, problems that name file, row and letters out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from shipping.papers.wording.language import stands_alone
+from shipping.tables.cells import Row
+from shipping.tables.shelf import Shelf
+from shipping.week.plan_data import LineOut, Parcel
+from shipping.words.problems import Problem, Where
+
+#: Text -> the letters of it that cannot be printed.
+Lacking = Callable[[str], str]
+#: Columns that no paper shows: the breeder's own. Any other column of a row is taken to be printed, so that a
+#: new one is looked at without being named here.
+UNPRINTED = frozenset({"note", "origin", "source", "family", "care", "live_eggs_source", "zone"})
+#: Where a text stands, in which column, and the text.
+_Said = tuple[Where, str, str]
+
+
+def letter_problems(
+    parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf, lacking: Lacking
+) -> tuple[Problem, ...]:
+    """One problem a text of the papers whose letters the fonts lack, in the order of files and rows."""
+    problems: dict[tuple[str, int, str], Problem] = {}
+    for where, column, text in _texts(parcels, lines_out, shelf):
+        letters = lacking(text)
+        if letters:
+            named = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters[:8])
+            key = (where.file, where.row, column)
+            what = f"'{text}' has letters that cannot be printed: {named}."
+            problems.setdefault(
+                key,
+                Problem(
+                    where, column, "letters", what, _mend(column, letters, bool(shelf.settings.papers.font))
+                ),
+            )
+    return tuple(problems[key] for key in sorted(problems))
+
+
+def _mend(column: str, letters: str, has_font: bool) -> str:
+    """What to write instead, and where a font of the breeder's would help, that too."""
+    if column.startswith("local_"):
+        instead = "Leave these lines out"
+    else:
+        is_name = column in ("addressee", "town", "region") or column.startswith("delivery")
+        instead = f"Write the {'name' if is_name else 'text'} in Latin letters"
+    if not all(map(stands_alone, letters)):
+        return f"{instead}: writing that is joined, stacked or runs from right to left is not set here."
+    mine = "another font that has them" if has_font else "a font of yours that has them"
+    return f'{instead}, or name {mine} in shelf.toml: [papers] font = "file.ttf".'
+
+
+def _texts(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[_Said]:
+    yield from _of_settings(shelf)
+    for row in _rows(parcels, lines_out, shelf):
+        yield from _of_row(row)
+    for parcel in parcels:
+        yield from _of_address(parcel, shelf)
+
+
+def _rows(parcels: Sequence[Parcel], lines_out: Sequence[LineOut], shelf: Shelf) -> Iterator[Row]:
+    """Every row of the tables that papers take words from."""
+    orders = {name for parcel in parcels for name in parcel.orders} | {line.order for line in lines_out}
+    for name in sorted(orders & set(shelf.order_by_name)):
+        yield from (line.row for line in shelf.order_by_name[name].lines)
+    services = {parcel.service for parcel in parcels}
+    yield from (service for service in shelf.services if service.service in services)
+    boxes = {parcel.box for parcel in parcels}
+    yield from (box for box in shelf.boxes if box.box in boxes)
+    draws = [draw for parcel in parcels for line in parcel.lines for draw in line.draws]
+    yield from (shelf.packing_by_name[name] for name in sorted({draw.packing for draw in draws}))
+    lots = [shelf.lot_by_name[name] for name in sorted({draw.lot for draw in draws})]
+    yield from lots
+    yield from (shelf.species[name] for name in sorted({lot.species for lot in lots}))
+
+
+def _of_row(row: Row) -> Iterator[_Said]:
+    """Every text of a row, whatever its column, but for those that no paper shows."""
+    for column, value in row:
+        if isinstance(value, str) and value and column not in UNPRINTED:
+            yield row.at, column, value
+
+
+def _of_settings(shelf: Shelf) -> Iterator[_Said]:
+    where = Where("shelf.toml")
+    settings = shelf.settings
+    for section in ("sender", "claims", "customs"):
+        for name, value in getattr(settings, section):
+            for text in value if isinstance(value, tuple) else (value,):
+                if isinstance(text, str):
+                    yield where, f"{section}.{name}", text
+
+
+def _of_address(parcel: Parcel, shelf: Shelf) -> Iterator[_Said]:
+    """The address as the plan carries it, for a parcel whose orders are no longer in the tables."""
+    if any(name in shelf.order_by_name for name in parcel.orders):
+        return
+    address = parcel.address
+    for text in (address.addressee, *address.delivery, address.postcode, address.town, address.region):
+        yield Where("orders"), "addressee", text
+    for number, text in enumerate(address.local, start=1):
+        yield Where("orders"), f"local_{number}", text
