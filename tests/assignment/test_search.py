@@ -158,7 +158,7 @@ def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_p
         monkeypatch.setattr(choosing, name, 0)
     monkeypatch.setattr(choosing, "SERVING_STEPS", 0)  # the first search is not to find the best
     monkeypatch.setattr(choosing._Run, "take_answer", lambda run: None)  # which would find it
-    week = generated_ways(70, 30, 4)
+    week = generated_ways(30, 12, 4)
     forked = chosen_of(week)
     with monkeypatch.context() as alone:
         alone.setattr(second_process, "can_fork", lambda: False)
@@ -166,7 +166,7 @@ def test_the_better_of_two_searches_is_kept_whether_the_second_ran_in_a_second_p
     assert (here.columns, here.drawn, here.value) == (forked.columns, forked.drawn, forked.value)
     found = Search(Solution(week), Random(1))
     found.fill()
-    found.serve(6000, SERVING_HEAT, lambda: True)
+    found.serve(1500, SERVING_HEAT, lambda: True)
     better = dict(found.solution.by_order)
     monkeypatch.setattr(choosing._Run, "_second_search", lambda *asked: SecondProcess(lambda: better))
     assert chosen_of(week).value == pytest.approx(found.solution.value)

@@ -7,6 +7,8 @@ from __future__ import annotations
 import random
 from functools import lru_cache
 
+import pytest
+
 from shipping.post.calendar import calendar_parts
 from shipping.tables.rows.rules import Rule
 from shipping.words.reasons import Verdict
@@ -14,7 +16,6 @@ from tests.post.a_shelf import a_price, a_rule, a_service
 from tests.week.a_week import a_lot, a_row, a_week, going, plan_of
 
 COUNTRIES = ("AU", "CA", "CH", "DE", "ES", "GB", "IT", "PT", "US")
-WEEKS = 500
 
 
 @lru_cache(maxsize=1)
@@ -34,9 +35,10 @@ def a_stricter_table(chance: random.Random) -> tuple[tuple[Rule, ...], str, str]
     return (a_rule(2), a_rule(3, to=f"{country}-{part}", verdict=verdict, papers=papers)), country, part
 
 
-def test_an_order_to_a_country_with_a_stricter_part_holds_until_its_part_is_known() -> None:
+@pytest.mark.parametrize("weeks", [20, pytest.param(120, marks=pytest.mark.slow)])
+def test_an_order_to_a_country_with_a_stricter_part_holds_until_its_part_is_known(weeks: int) -> None:
     chance = random.Random(15)
-    for _ in range(120):
+    for _ in range(weeks):
         rules, country, part = a_stricter_table(chance)
         other = chance.choice([one for one in parts()[country] if one != part])
         rows = (
@@ -54,10 +56,11 @@ def test_an_order_to_a_country_with_a_stricter_part_holds_until_its_part_is_know
         assert "no-region" not in {reason.code for reason in out["THERE"].reasons}
 
 
-def test_nothing_is_collected_in_person_that_no_order_asked_to_collect() -> None:
+@pytest.mark.parametrize("weeks", [40, pytest.param(500, marks=pytest.mark.slow)])
+def test_nothing_is_collected_in_person_that_no_order_asked_to_collect(weeks: int) -> None:
     chance = random.Random(15)
     asked_for = 0
-    for _ in range(WEEKS):
+    for _ in range(weeks):
         services = [a_service(service="fetch", to=chance.choice(("DK", "*")), early_d=0, usual_d=0, late_d=0)]
         if chance.random() < 0.5:
             services.append(a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes"))
@@ -71,4 +74,4 @@ def test_nothing_is_collected_in_person_that_no_order_asked_to_collect() -> None
                 asked = {shelf.order_by_name[order].service for order in parcel.orders}
                 assert asked == {"fetch"}
                 asked_for += 1
-    assert asked_for > WEEKS / 10
+    assert asked_for > weeks / 10

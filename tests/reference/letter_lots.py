@@ -129,19 +129,19 @@ class LetterLot:
         first, last = date.fromisoformat(self.row["laid_from"]), date.fromisoformat(self.row["laid_to"])
         self.laying = [first + timedelta(days=n) for n in range((last - first).days + 1)]
         self.points = points_of(self.species, "hatch_early_d", "hatch_usual_d", "hatch_late_d")
+        self.zero_c = number(self.species, "zero_c", 10)
+        self.keep_max_c = number(self.species, "keep_max_c", math.inf)
         self.a_day = self.gain(number(self.species, "incubation_c"))
         self.sightings = self._sightings()
         self.evidence = self._evidence()
         self.seen_last = max(on for on, _ in self.sightings)
         self._above: dict[tuple[tuple[Sighting, ...], date, float], float] = {}
         self._gathered: dict[tuple[date, date], float] = {}
+        self._gained: dict[date, float] = {}
 
     def gain(self, celsius: float) -> float:
         """g(T)."""
-        return max(
-            0.0,
-            min(celsius, number(self.species, "keep_max_c", math.inf)) - number(self.species, "zero_c", 10),
-        )
+        return max(0.0, min(celsius, self.keep_max_c) - self.zero_c)
 
     def temperature(self, day: date) -> float:
         found = number(self.row, "kept_at_c")
@@ -150,11 +150,16 @@ class LetterLot:
                 found = number(look, "kept_at_c")
         return found
 
+    def gained(self, day: date) -> float:
+        if day not in self._gained:
+            self._gained[day] = self.gain(self.temperature(day))
+        return self._gained[day]
+
     def gathered(self, laid: date, until: date) -> float:
         key = (laid, until)
         if key not in self._gathered:
             days = range((until - laid).days)
-            self._gathered[key] = sum(self.gain(self.temperature(laid + timedelta(days=n))) for n in days)
+            self._gathered[key] = sum(self.gained(laid + timedelta(days=n)) for n in days)
         return self._gathered[key]
 
     def _sightings(self) -> tuple[Sighting, ...]:

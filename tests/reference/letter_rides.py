@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -200,8 +201,7 @@ def mean_gain(lot: LetterLot, low: float, high: float) -> float:
     """The mean of g over temperatures spread evenly, piece by piece between its kinks."""
     if high - low < 1e-9:
         return lot.gain(low)
-    kinks = [number(lot.species, "zero_c", 10), number(lot.species, "keep_max_c", math.inf)]
-    edges = [low, *(kink for kink in sorted(kinks) if low < kink < high), high]
+    edges = [low, *(kink for kink in sorted((lot.zero_c, lot.keep_max_c)) if low < kink < high), high]
     area = sum((b - a) * (lot.gain(a) + lot.gain(b)) / 2 for a, b in itertools.pairwise(edges))
     return area / (high - low)
 
@@ -220,11 +220,11 @@ def gathered_on_the_way(
     """Degree-days after 0, 1, 2 .. days on the way, hour by hour."""
     found = [0.0]
     for n, (low, high) in enumerate(spans):
+        leads = Counter(lead_left(24 * n + hour + 0.5, warm_h, heat_pack_h) for hour in range(24))
         day = 0.0
-        for hour in range(24):
-            lead = lead_left(24 * n + hour + 0.5, warm_h, heat_pack_h)
+        for lead, hours in leads.items():
             below, above = (out + shift + (kept - out - shift) * lead for out in (low, high))
-            day += mean_gain(lot, below, above) / 24
+            day += mean_gain(lot, below, above) * hours / 24
         found.append(found[-1] + day)
     return found
 
