@@ -16,25 +16,16 @@ def placements_of(week: WeekColumns, chosen: Chosen) -> dict[int, Placement]:
     """How a choice places its orders; without those that go where the week's ways know no place, or in a
     parcel of their own where the search would join them to one that then is too full.
     """
-    solution = Solution(week)
-    put_as_chosen(solution, chosen)
-    return solution.by_order
-
-
-def put_as_chosen(solution: Solution, chosen: Chosen) -> list[Placement]:
-    """Place orders that are not yet placed as they were chosen, where they fit so; those that were placed."""
-    week = solution.week
     units = {mode[0]: mode[2] for column in chosen.columns for mode in column.travel_modes}
     lines: dict[str, list[Drawn]] = {}
     for key in sorted(chosen.drawn):
         lines.setdefault(key[0], []).append(chosen.drawn[key])
-    put = []
+    solution = Solution(week)
     for number, name in enumerate(week.names):
         one = _placement(week, number, lines[name], units) if name in lines else None
         if one is not None and _fits(solution, one):
             solution.put(one)
-            put.append(one)
-    return put
+    return solution.by_order
 
 
 def _placement(

@@ -355,14 +355,11 @@ class RelaxationBound:
         shares = {key: float(self._relaxed.values[on]) for key, on in self._sharing.on.items()}
         return {key: share for key, share in shares.items() if share > WHOLE}
 
-    def whole(
-        self, reached: float, budget: Budget, most_open: int = MOST_OPEN, most_nodes: int = NODES_IN_ALL
-    ) -> float:
+    def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
         """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough
         lines are open between what is reached and what may be.
 
-        ``reached``: what some choice is worth. With a limit of time many may be open. No more than
-        ``most_nodes`` nodes are looked into.
+        ``reached``: what some choice is worth. With a limit of time many may be open.
         """
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None:
@@ -377,7 +374,7 @@ class RelaxationBound:
         if not self._knows_boxes:
             self._sharing.limit_draws()
             self._knows_boxes = True
-        nodes = min(most_nodes, max(NODES, NODES_IN_ALL // len(program.uppers) ** 2))
+        nodes = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2)
         bound, values = program.bound(self._sharing.goal, -reached, budget.left(), nodes)
         self.answer = None if values is None else self._sharing.answer(values)
         return min(most, -bound)

@@ -16,7 +16,6 @@ from random import Random
 
 from shipping.assignment.columns import WeekColumns
 from shipping.assignment.exact import best_on_days
-from shipping.assignment.family_choice import choose_again, families
 from shipping.assignment.instance import Chosen
 from shipping.assignment.lagrangian_bound import LagrangianBound
 from shipping.assignment.mip import SAME, Budget
@@ -74,7 +73,6 @@ def good_choice(week: WeekColumns, budget: Budget, gap: float, tell: Tell) -> Ch
     run = _Run(week, budget, gap, tell)
     run.serve()
     run.take_answer()
-    run.choose_families()
     run.search.older_first()
     run.save()
     run.end_bound()
@@ -129,10 +127,6 @@ class _Run:
     def _enough(self) -> float:
         """So much value is as near the bound as was asked."""
         return self.bound * (1.0 - self.gap) - SAME * max(1.0, self.bound)
-
-    @property
-    def _lines(self) -> int:
-        return sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
 
     @property
     def _is_close(self) -> bool:
@@ -243,7 +237,7 @@ class _Run:
 
     def _begin_bound(self, budget: Budget) -> None:
         """Bring the bound down, or begin to, in a second process while this one searches."""
-        lines = self._lines
+        lines = sum(len(self.week.of(number).lines) for number in range(len(self.week.names)))
         if lines > MOST_SHARED:
             prices = LagrangianBound.of(self.week)
             self._second = SecondProcess(lambda: (prices.bound_within(budget), None))
@@ -340,16 +334,6 @@ class _Run:
             on.setdefault(names[number], set()).add(days[one.day])
         chosen = best_on_days(self.week.part(sorted(on)), on, self.bound, self.budget.part(ANSWER_SHARE))
         self._take_if_better(placements_of(self.week, chosen))
-
-    def choose_families(self) -> None:
-        """Of each family of lots choose the best for its orders, all others staying as they are."""
-        if self._sharing is None or self.is_reached or self._lines <= FEW:
-            return
-        budget = self.budget.part(ANSWER_SHARE)
-        for orders in families(self.week):
-            if not budget.is_spent:
-                choose_again(self.solution, orders, budget)
-        self.search.back_to(dict(self.solution.by_order))
 
     def _lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
