@@ -7,6 +7,7 @@ Without a limit of time the steps alone end it, so that the choice is the same e
 
 from __future__ import annotations
 
+import itertools
 import math
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -41,9 +42,9 @@ Tell = Callable[[float, float], None]
 SEED = 1
 #: Steps for each order that waits at first, for each order to serve more, and for each to spend less.
 FIRST_STEPS, SERVING_STEPS, SAVING_STEPS = 20, 450, 20
-#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it; so
-#: often from each start.
-AIMED_STEPS, AIMS = 30, 2
+#: Steps for each order to serve just what an answer of whole lines does, and as many among all after it: for
+#: each aim from every start, short ones first.
+AIMED_STEPS = (30, 60)
 #: A small week is given so many steps to spend less.
 FEWEST_SAVING_STEPS = 1000
 #: Weeks of so few orders are searched from so many starts, with so many steps for each order.
@@ -305,12 +306,13 @@ class _Run:
         """
         search = Search(Solution(self.week), Random(SEED))
         days = {(number, day): 1.0 for number, own in answer.days.items() for day in own}
-        worth, steps, found = dict(enumerate(search.worth)), self._steps(AIMED_STEPS), [starts[0]]
+        worth, found = dict(enumerate(search.worth)), [starts[0]]
 
         def is_open() -> bool:
             return search.solution.value < self._enough and go_on()
 
-        for start in AIMS * starts:
+        for each, start in itertools.product(AIMED_STEPS, starts):
+            steps = self._steps(each)
             search.back_to(start)
             search.aim(answer.worth)
             search.be_guided(self._guide[0], days)
