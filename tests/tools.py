@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 
 import pytest
@@ -15,6 +16,8 @@ PACKAGES = {
     "tmux": "tmux",
     "zbarimg": "zbar-tools",
 }
+#: A folder in memory for what tests write and throw away at once; None where there is none.
+MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 #: How the reason of a test that was left out begins.
 NEEDS = "needs "
 

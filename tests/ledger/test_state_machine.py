@@ -37,6 +37,7 @@ from shipping.tables.rows.lots import Look, Lot
 from tests.ledger.desk import TODAY, draw, line, parcel, plan
 from tests.ledger.invented import lot, shelf
 from tests.ledger.whole import audit
+from tests.tools import MEMORY
 
 LOTS = ("L1", "L2")
 ORDERS = 6
@@ -48,7 +49,6 @@ STEPS, SOME, ALL = 50, 130, 520
 RUNS = int(os.environ.get("SPAWNPOST_RUNS", ALL))
 #: How many were taken so far.
 taken = [0]
-MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 
 
 @dataclass

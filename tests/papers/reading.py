@@ -131,8 +131,8 @@ def mail_text(path: Path) -> str:
 def codes_of(path: Path, folder: Path) -> set[str]:
     """Every barcode and QR code on the pages, as ``kind:text``."""
     stem = folder / path.stem
-    subprocess.run([tool("pdftoppm"), "-r", "200", "-png", str(path), str(stem)], check=True)
-    images = sorted(folder.glob(f"{path.stem}-*.png"))
+    subprocess.run([tool("pdftoppm"), "-r", "200", "-gray", str(path), str(stem)], check=True)
+    images = sorted(folder.glob(f"{path.stem}-*.pgm"))
     done = subprocess.run(
         [tool("zbarimg"), "-q", *map(str, images)], capture_output=True, text=True, check=False
     )

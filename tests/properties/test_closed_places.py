@@ -25,6 +25,11 @@ def demo() -> Shelf:
     return shelf
 
 
+@lru_cache(maxsize=1)
+def demo_plan() -> Plan:
+    return make_plan(demo(), WEEK)
+
+
 def orders_going(plan: Plan) -> set[str]:
     return {line.order for parcel in plan.parcels for line in parcel.lines}
 
@@ -36,14 +41,10 @@ def with_rule(shelf: Shelf, **cells: str) -> Shelf:
     )
 
 
-def countries_going(shelf: Shelf) -> list[str]:
-    return sorted({shelf.order_by_name[order].country for order in orders_going(make_plan(shelf, WEEK))})
-
-
 def test_a_country_that_closes_is_never_planned_and_says_why() -> None:
     shelf = demo()
-    before = orders_going(make_plan(shelf, WEEK))
-    countries = countries_going(shelf)
+    before = orders_going(demo_plan())
+    countries = sorted({shelf.order_by_name[order].country for order in before})
     assert len(countries) > 3
     for country in countries[::2]:
         rules = tuple(rule for rule in shelf.rules if rule.to.split("-")[0] != country)
@@ -65,11 +66,10 @@ def test_a_country_that_closes_is_never_planned_and_says_why() -> None:
 
 def test_a_species_that_a_country_closes_is_never_planned_to_it() -> None:
     shelf = demo()
-    plan = make_plan(shelf, WEEK)
     pairs = sorted(
         {
             (shelf.order_by_name[line.order].country, shelf.lot_by_name[draw.lot].species)
-            for parcel in plan.parcels
+            for parcel in demo_plan().parcels
             for line in parcel.lines
             for draw in line.draws
         }

@@ -17,6 +17,7 @@ from shipping.tables.reader import read_shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
 from tests.tables.mistakes import mistakes, shelf_with
 from tests.tables.shelves import TODAY, good_shelf
+from tests.tools import MEMORY
 
 TITLE = """# The messages of `check`
 
@@ -156,7 +157,7 @@ def examples() -> dict[str, list[str]]:
     """What the broken shelves say, by code: the message that each is there for, without doubles."""
     found: dict[str, list[str]] = {}
     for mistake in mistakes():
-        with tempfile.TemporaryDirectory() as folder:
+        with tempfile.TemporaryDirectory(dir=MEMORY) as folder:
             problems = read_shelf(shelf_with(Path(folder), mistake.edit), TODAY).problems
         for problem in filter(mistake.is_said_by, problems):
             found.setdefault(problem.code, []).append(str(problem))
