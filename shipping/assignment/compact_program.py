@@ -32,7 +32,7 @@ GroupKey = tuple[LineKey, Departure, str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class SplitGroup:
     """The splits of one line at one place in one packing: a variable for each number of units, and eggs of
     each lot.
     """
@@ -50,7 +50,7 @@ class CompactProgram:
     program: Program = field(default_factory=Program)
     fill: list[int] = field(default_factory=list)
     column: list[int | None] = field(default_factory=list)
-    groups: dict[GroupKey, Group] = field(default_factory=dict)
+    groups: dict[GroupKey, SplitGroup] = field(default_factory=dict)
     ready: set[GroupKey] = field(default_factory=set)
     #: Of a folded way: the variables that carry it.
     carriers: dict[int, list[int]] = field(default_factory=dict)
@@ -76,7 +76,7 @@ class CompactProgram:
         for key, shared_fills in found.items():
             chosen = tuple(self.program.add() for _ in shared_fills)
             eggs = tuple(self.program.add(float(share.most)) for share in shared_fills[0].shares)
-            self.groups[key] = Group(tuple(shared_fills), chosen, eggs)
+            self.groups[key] = SplitGroup(tuple(shared_fills), chosen, eggs)
             enough = {n: 1.0 / share.alone for n, share in zip(eggs, shared_fills[0].shares, strict=True)}
             self.program.row(enough | dict.fromkeys(chosen, -1.0), lower=0.0)
             for n, share in zip(eggs, shared_fills[0].shares, strict=True):

@@ -102,7 +102,7 @@ class Budget:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class ProgramSolution:
     """``values`` of the variables (variables,), the objective reached, and the bound no answer can pass.
 
     ``proven``: the search ended by itself, so that no answer is better by more than the gap asked.
@@ -161,7 +161,7 @@ class Program:
         target: float | None = None,
         nodes: int | None = None,
         start: Floats | None = None,
-    ) -> Answer:
+    ) -> ProgramSolution:
         """The variables that make the objective smallest, and the bound proven.
 
         It need look no further than ``target``, nor into more than so many nodes of the search. ``start``:
@@ -173,7 +173,7 @@ class Program:
             If there is none, or none was found in the time allowed.
         """
         if not self.uppers:
-            return Answer(np.zeros(0), 0.0, 0.0)
+            return ProgramSolution(np.zeros(0), 0.0, 0.0)
         import highspy
 
         solver = self._searching(objective, seconds, nodes)
@@ -201,7 +201,7 @@ class Program:
         ):
             raise NoAnswer("the solver's answer is not in whole numbers")
         bound = float(info.mip_dual_bound) if whole.any() else reached
-        return Answer(values, reached, bound, status == kinds.kOptimal)
+        return ProgramSolution(values, reached, bound, status == kinds.kOptimal)
 
     def bound(
         self, objective: Mapping[int, float], most: float, seconds: float | None, nodes: int | None
