@@ -416,8 +416,10 @@ def _quantiles(v: Floats, kappa: float) -> Floats:
     b = kappa - a
     odds = np.linspace(-36.0, 36.0, 1801)
     density = np.exp(-a * np.log1p(np.exp(-odds)) - b * np.log1p(np.exp(odds)))
-    whole = [math.lgamma(x) + math.lgamma(kappa - x) - math.lgamma(kappa) for x in a.ravel().tolist()]
-    upto = (density.cumsum(axis=1) - density / 2) * (odds[1] - odds[0]) / np.exp(whole)[:, None]
+    logs = [math.lgamma(x) + math.lgamma(kappa - x) - math.lgamma(kappa) for x in a.ravel().tolist()]
+    whole = np.array(logs)[:, None]
+    below = np.exp(a * odds[0] - np.log(a) - whole)  # nearly all of it, where hardly an egg can live
+    upto = below + (density.cumsum(axis=1) - density / 2) * (odds[1] - odds[0]) / np.exp(whole)
     return np.array([1.0 / (1.0 + np.exp(-np.interp(_parts()[0], own, odds))) for own in upto])
 
 

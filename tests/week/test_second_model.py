@@ -6,7 +6,9 @@ from datetime import date, timedelta
 from types import SimpleNamespace
 from typing import cast
 
+import numpy as np
 import pytest
+from scipy import stats
 
 from shipping.eggs.lot_forecast import lot_forecast
 from shipping.eggs.oxygen import air_hours
@@ -14,7 +16,7 @@ from shipping.options.lot_days import lot_day
 from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
 from shipping.tables.rows.lots import Lot
-from shipping.week.second_model import PlainJourney, PlainLot, PlainRide
+from shipping.week.second_model import PlainJourney, PlainLot, PlainRide, chance_enough
 from shipping.words.units import shipped_folder
 from tests.post.a_shelf import TODAY, a_packing, a_species
 from tests.week.a_week import a_lot, a_row, a_week, ago
@@ -80,3 +82,17 @@ def test_a_tube_holds_air_for_as_many_hours_by_both(celsius: float) -> None:
         holds=Holding(),
     )
     assert ride.hours_of_air(30) == pytest.approx(air_hours(10, 4, 30, celsius, 0.21, 2), rel=1e-9)
+
+
+@pytest.mark.parametrize("least", [1e-12, 1e-9, 1e-3, 1.0 - 1e-9])
+def test_the_sum_of_two_lots_is_that_of_scipy_also_where_hardly_an_egg_can_live(least: float) -> None:
+    """Against scipy's Beta and binomial distributions, both Betas at one quantile, as the model says."""
+    u = (np.arange(4000) + 0.5) / 4000
+    alive, outcomes = np.array([least, 0.9]), np.array([0.3, 0.7])
+    share = np.clip(stats.beta.ppf(u, 40 * alive[:, None], 40 * (1 - alive[:, None])), 1e-12, 1 - 1e-12)
+    some = np.arange(21)[:, None, None]
+    enough = stats.binom.pmf(some, 20, share) * stats.binom.sf(19 - some, 11, share)
+    journey, packing = SimpleNamespace(outcomes=outcomes), SimpleNamespace(kappa=40.0)
+    ride = cast(PlainRide, SimpleNamespace(alive=alive, journey=journey, packing=packing))
+    expected = float(outcomes @ enough.sum(axis=0).mean(axis=1))
+    assert chance_enough([(20, ride), (11, ride)], 20) == pytest.approx(expected, abs=1e-3)
