@@ -38,6 +38,7 @@ def test_a_second_tap_after_packed_records_nothing_more(
     for packed, wait_ms in enumerate((150, 400, 800), 1):
         button = page.get_by_role("button", name=PACKED).first
         name = button.locator("xpath=ancestor::article").get_attribute("id")
+        button.tap(trial=True)  # the first tap is a meant one: it comes when the button takes taps again
         x, y = middle_of(button)
         page.touchscreen.tap(x, y)
         page.wait_for_timeout(wait_ms)
