@@ -56,7 +56,6 @@ def _pack_one(page: Page, address: str) -> None:
 
 def _send_it(page: Page, address: str) -> None:
     page.goto(f"{address}packing")
-    page.wait_for_timeout(1000)
     page.locator("article.strip.packed").first.get_by_role("button", name="Sent").click()
     page.locator("article.strip.sent").first.wait_for()
     page.goto(f"{address}arrivals")

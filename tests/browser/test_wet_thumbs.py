@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from datetime import date
 from pathlib import Path
 
@@ -15,6 +16,10 @@ from tests.worktop.served import ServedHere
 
 pytestmark = pytest.mark.slow
 PACKED = re.compile("^Packed")
+#: A button takes no tap for so long after an entry [s]; only within that a second tap is none. On a busy
+#: machine a test may be later: it tries again, but not for ever.
+REST_S, TRIES = 0.95, 20
+TOO_BUSY = "no second tap came within the rest of a button: the machine is too busy"
 
 
 def middle_of(button: Locator) -> tuple[float, float]:
@@ -29,36 +34,61 @@ def states(shelf: Path) -> dict[str, str]:
         return ledger.parcel_states()
 
 
+def unpack(shelf: Path, name: str) -> None:
+    """Takes back all that was recorded of a parcel."""
+    with Ledger.open(shelf, date(2026, 11, 30)) as ledger:
+        while ledger.parcel(name).state != "planned":
+            ledger.undo(name)
+
+
 @pytest.mark.parametrize("scripts", [True, False])
 @pytest.mark.parametrize("size", sorted(SIZES))
 def test_a_second_tap_after_packed_records_nothing_more(
     served: ServedHere, shelf: Path, open_page: OpenPage, size: str, scripts: bool
 ) -> None:
     page = open_page(f"{served.address}packing", size, scripts)
-    for packed, wait_ms in enumerate((150, 400, 800), 1):
+    waits_ms = [150, 400, 700]
+    for _ in range(TRIES):
         button = page.get_by_role("button", name=PACKED).first
-        name = button.locator("xpath=ancestor::article").get_attribute("id")
+        name = (button.locator("xpath=ancestor::article").get_attribute("id") or "").removeprefix("p-")
         button.tap(trial=True)  # the first tap is a meant one: it comes when the button takes taps again
         x, y = middle_of(button)
+        start = time.monotonic()
         page.touchscreen.tap(x, y)
-        page.wait_for_timeout(wait_ms)
+        page.wait_for_timeout(waits_ms[0])
         page.touchscreen.tap(x, y)
-        expect(page.locator(f"[id='{name}']")).to_have_class(re.compile("packed"))
-        page.wait_for_timeout(400)
-        moved = [state for state in states(shelf).values() if state != "planned"]
-        assert moved == ["packed"] * packed, wait_ms
+        took = time.monotonic() - start
+        expect(page.locator(f"#p-{name}")).to_have_class(re.compile("packed|sent"))
+        page.wait_for_load_state("networkidle")
+        if took < REST_S:
+            assert states(shelf)[name] == "packed", waits_ms[0]
+            waits_ms.pop(0)
+            if not waits_ms:
+                return
+        else:  # a busy machine tapped so late that a second tap is meant
+            unpack(shelf, name)
+            page.goto(f"{served.address}packing")
+    raise AssertionError(TOO_BUSY)
 
 
 def test_the_key_enter_held_down_or_hit_twice_packs_and_sends_nothing_more(
     served: ServedHere, shelf: Path, open_page: OpenPage
 ) -> None:
-    page = open_page(f"{served.address}packing", "desk")
-    page.locator("article.strip").first.get_by_role("button", name=PACKED).focus()
-    page.keyboard.press("Enter")
-    expect(page.locator("article.strip").first).to_have_class(re.compile("packed"))
-    page.keyboard.press("Enter")  # the focus stands in the next form by now
-    page.wait_for_timeout(400)
-    assert sorted(set(states(shelf).values())) == ["packed", "planned"]
+    for _ in range(TRIES):
+        page = open_page(f"{served.address}packing", "desk")
+        card = page.locator("article.strip").first
+        card.get_by_role("button", name=PACKED).focus()
+        start = time.monotonic()
+        page.keyboard.press("Enter")
+        expect(card).to_have_class(re.compile("packed"))
+        page.keyboard.press("Enter")  # the focus stands in the next form by now
+        took = time.monotonic() - start
+        page.wait_for_load_state("networkidle")
+        if took < REST_S:
+            assert sorted(set(states(shelf).values())) == ["packed", "planned"]
+            return
+        unpack(shelf, "2026-W49-01")
+    raise AssertionError(TOO_BUSY)
 
 
 @pytest.mark.parametrize("scripts", [True, False])

@@ -310,7 +310,7 @@ def test_a_child_of_a_child_is_stopped_with_it(tmp_path: Path) -> None:
         time.sleep(60)
 
     for stop_after in (0.5, 5.0, 50.0):  # on a busy machine the child of the child is not there so soon
-        forked(lambda: forked(sleeping, 60.0, 8.0, patience=0.1), stop_after, 8.0, patience=5.0)
+        forked(lambda: forked(sleeping, 60.0, 8.0, patience=0.1), stop_after, 8.0, patience=60.0)
         if number.exists() and number.read_text(encoding="utf-8"):
             break
     with pytest.raises(ProcessLookupError):

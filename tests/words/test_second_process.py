@@ -7,6 +7,7 @@ import os
 import signal
 import termios
 import threading
+import time
 from array import array
 
 import pytest
@@ -79,9 +80,10 @@ def test_a_worker_killed_while_it_sends_is_made_up_for_here() -> None:
     work = SecondProcess(much_there)
     assert work._process is not None
     assert work._process.pid is not None
-    waiting = array("i", [0])
-    while waiting[0] < 10_000:  # until more than the length of what is sent has come
+    waiting, until = array("i", [0]), time.monotonic() + 120
+    while waiting[0] < 10_000 and time.monotonic() < until:  # more than the length of what is sent has come
         fcntl.ioctl(work._ours.fileno(), termios.FIONREAD, waiting)
+        time.sleep(0.001)
     os.kill(work._process.pid, signal.SIGKILL)
     assert work.result() == b"here"
 

@@ -40,10 +40,10 @@ def command(shelf: Path, *words: str, today: str = TODAY) -> list[str]:
 
 def own_port() -> int:
     """A free port that the system gives to nobody by itself: it can be had again after a server on it is
-    gone.
+    gone. Workers, whose numbers stand side by side, look far from each other.
     """
-    first = 20_000 + os.getpid() % 5_000
-    for port in range(first, first + 5_000):
+    first = os.getpid() * 97 % 10_000
+    for port in (20_000 + (first + step) % 10_000 for step in range(10_000)):
         with socket.socket() as probe, contextlib.suppress(OSError):
             probe.bind(("127.0.0.1", port))
             return port
