@@ -50,6 +50,15 @@ def known_parts(country: str) -> tuple[str, ...]:
     return tuple(sorted(calendar.subdivisions)) if calendar is not None else ()
 
 
+def part_by_name(country: str, text: str) -> str | None:
+    """The code of a country's part by its name there, ``BY`` for Bayern, or None. Source: the holiday
+    calendars, as above.
+    """
+    calendar = holiday_calendar(country)
+    names = calendar.subdivisions_aliases.items() if calendar is not None else ()
+    return {plain_name(name): str(code) for name, code in names}.get(plain_name(text))
+
+
 def like_part(place: str) -> str | None:
     """The subdivision that ``GB-EN`` is a slip for; None where it is one, or like none of them."""
     country, dash, part = place.partition("-")

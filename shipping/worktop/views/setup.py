@@ -7,6 +7,7 @@ from __future__ import annotations
 import _thread
 import re
 import threading
+from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,12 +16,17 @@ from flask import Flask, Response, abort, request
 
 from shipping.papers.page.qr import qr_svg
 from shipping.papers.wording.language import paper_language
+from shipping.post.calendar import NEEDS_SUBDIVISION
 from shipping.post.countries import countries
+from shipping.tables.cells import BadCell
+from shipping.tables.country_codes import known_parts, part_by_name
 from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
 from shipping.tables.files.find_sheets import WORKBOOKS
+from shipping.tables.rows.settings import parse_currency, parse_subdivision
 from shipping.words.problems import ShelfProblems
+from shipping.words.sentence import say
 from shipping.worktop.access import is_loopback
 from shipping.worktop.context import Refused, View, file_answer, go_to, refuse_long, refusing
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
@@ -41,6 +47,8 @@ _TEXTS = (
 _ANSWER_FIRST_S = 0.3
 #: More parcels a day are a slip of the hand.
 MOST_A_DAY = 1000
+#: Letters of a part's code in ISO 3166-2; calendars know some places within parts too.
+_LONGEST_PART = 3
 #: The languages of the page, each by its own name.
 LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "fr": "français", "es": "español"}
 
@@ -123,30 +131,22 @@ class SetupPage(View):
         return self.worktop.told_at(after, tr("Your shelf is made, in {folder}.", folder=folder))
 
     def _made(self) -> Path:
+        """The folder of a first shelf; nothing is written before all that was typed is read."""
         form = request.form
-        name, address = form.get("name", "").strip(), _lines(form.get("address", ""))
-        if not name or not address:
-            raise Refused(tr("Not made: {why}", why=_no_sender()))
+        country, part = (
+            form.get("country", ""),
+            _part_of(form.get("country", ""), form.get("subdivision", "")),
+        )
         folder = Path(form.get("folder", "").strip()).expanduser()
+        against = [*_against_sender(), *_against_part(country, part), *_against_numbers()]
         if not folder.is_absolute():
             mend = tr("Write it whole, such as {folder}.", folder=new_shelf_folder())
-            raise Refused(tr("Not made: {why}", why=f"{tr('The folder is not named whole.')} {mend}"))
+            against.append(f"{tr('The folder is not named whole.')} {mend}")
+        if against:
+            raise Refused(tr("Not made: {why}", why=" ".join(against)), 422)
         fish = frozenset(form.getlist("fish"))
-        write_shelf(
-            folder,
-            form.get("country", ""),
-            form.get("subdivision", "").strip(),
-            self.worktop.today,
-            fish=fish or None,
-        )
-        settings: dict[tuple[str, str], Setting] = {("sender", "name"): name, ("sender", "address"): address}
-        if spoken() != "en":
-            settings["papers", "languages"] = [spoken(), "en"]
-        if currency := form.get("currency", "").strip().upper():
-            settings["plan", "currency"] = currency
-        if (a_day := form.get("parcels_per_day", "").strip()) and a_day.isascii() and a_day.isdigit():
-            settings["plan", "parcels_per_day"] = int(a_day)
-        change_settings(folder, settings)
+        write_shelf(folder, country, part, self.worktop.today, fish=fish or None)
+        change_settings(folder, _first_settings())
         return folder
 
     # -- settings
@@ -210,15 +210,9 @@ class SetupPage(View):
             new["papers", "languages"] = [language, *(other for other in before if other != language)]
         if "parcels_per_day" in form:
             text = form["parcels_per_day"].strip()
-            a_day = count_from(text) if text else None
-            if text and not (a_day and a_day <= MOST_A_DAY):
-                raise _not_written(
-                    tr(
-                        "'{typed}' is no number of parcels. Write one such as 6, or leave it blank.",
-                        typed=text,
-                    )
-                )
-            new["plan", "parcels_per_day"] = a_day
+            new["plan", "parcels_per_day"] = _parcels_a_day(text) if text else None
+            if text and new["plan", "parcels_per_day"] is None:
+                raise _not_written(_no_parcels(text))
         if text := form.get("promise", "").strip():
             promise = _share(text)
             if promise is None:
@@ -246,6 +240,71 @@ class SetupPage(View):
             place=f"{aside.parent.name}/{aside.name}",
         )
         return self.worktop.told_at("/setup", said)
+
+
+def _first_settings() -> dict[tuple[str, str], Setting]:
+    """What the form of a first shelf says beside its home."""
+    form = request.form
+    settings: dict[tuple[str, str], Setting] = {
+        ("sender", "name"): form["name"].strip(),
+        ("sender", "address"): _lines(form["address"]),
+    }
+    if spoken() != "en":
+        settings["papers", "languages"] = [spoken(), "en"]
+    if currency := form.get("currency", "").strip():
+        settings["plan", "currency"] = parse_currency(currency)
+    if text := form.get("parcels_per_day", "").strip():
+        settings["plan", "parcels_per_day"] = _parcels_a_day(text)
+    return settings
+
+
+def _against_sender() -> Iterator[str]:
+    form = request.form
+    if not form.get("name", "").strip() or not _lines(form.get("address", "")):
+        yield _no_sender()
+
+
+def _against_numbers() -> Iterator[str]:
+    """What cannot be meant of a first shelf's currency and parcels a day, by the form's own labels."""
+    if currency := request.form.get("currency", "").strip():
+        try:
+            parse_currency(currency)
+        except BadCell as bad:
+            yield f"{tr('Currency, such as EUR')}: {tr(bad.text)}. {tr(bad.mend)}"
+    if (text := request.form.get("parcels_per_day", "").strip()) and _parcels_a_day(text) is None:
+        yield f"{tr('Parcels you can pack a day')}: {_no_parcels(text)}"
+
+
+def _part_of(country: str, typed: str) -> str:
+    """The part of a country as its calendar calls it: its code, where its name or code was typed."""
+    return part_by_name(country, typed) or parse_subdivision(typed)
+
+
+def _against_part(country: str, part: str) -> Iterator[str]:
+    """Why a country's holidays cannot be told by the part typed; a page could not be shown before it is."""
+    parts = known_parts(country)
+    if not part and country in NEEDS_SUBDIVISION:
+        text = say("is blank, and public holidays differ within {country}.", name_of_country(country))
+    elif part and parts and part not in parts:
+        text = say(
+            "'{subdivision}' is no part of {country} with holidays of its own.",
+            part,
+            name_of_country(country),
+        )
+    else:
+        return
+    mend = say("Write one of {parts}.", ", ".join(code for code in parts if len(code) <= _LONGEST_PART))
+    yield f"{tr('Part of it, where holidays differ')}: {tr(text)} {tr(mend)}"
+
+
+def _parcels_a_day(text: str) -> int | None:
+    """The parcels typed; None where that is no number of parcels a day."""
+    a_day = count_from(text)
+    return a_day if a_day and a_day <= MOST_A_DAY else None
+
+
+def _no_parcels(text: str) -> str:
+    return tr("'{typed}' is no number of parcels. Write one such as 6, or leave it blank.", typed=text)
 
 
 def _lines(text: str) -> list[str]:

@@ -52,6 +52,42 @@ def test_a_first_shelf_is_made_in_a_folder_with_spaces_and_umlauts_and_remembere
     assert "This shelf is new" in empty.text("/")
 
 
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ({"country": "DE"}, "Part of it, where holidays differ: is blank, and public holidays differ within"),
+        (
+            {"country": "DE", "subdivision": "XX"},
+            "no part of Germany with holidays of its own. Write one of BB",
+        ),
+        ({"currency": "kr."}, "Currency, such as EUR: 'kr.' is not a currency"),
+        ({"parcels_per_day": "6 a day"}, "Parcels you can pack a day: '6 a day' is no number of parcels"),
+    ],
+    ids=["no part", "unknown part", "currency", "parcels"],
+)
+def test_nothing_is_made_of_a_first_form_that_cannot_be_meant(
+    empty: Desk, typed: dict[str, str], why: str
+) -> None:
+    """A shelf with the invented sender, or one that no page can show, would be all a stranger has."""
+    answer = empty.post(
+        "/first", token(empty), card=False, folder=str(empty.folder), **{**FIRST_SHELF, **typed}
+    )
+    assert answer.status_code == 422
+    assert why in plain(answer.text)
+    assert 'value="Ada Example"' in answer.text
+    assert not empty.folder.exists()
+
+
+def test_the_part_of_a_country_may_be_typed_by_its_name(empty: Desk) -> None:
+    typed = {**FIRST_SHELF, "country": "DE", "subdivision": "baden-wurttemberg"}
+    assert (
+        empty.post("/first", token(empty), card=False, folder=str(empty.folder), **typed).status_code == 303
+    )
+    shelf = read_shelf(empty.folder, TODAY).shelf
+    assert shelf is not None
+    assert (shelf.settings.home.country, shelf.settings.home.subdivision) == ("DE", "BW")
+
+
 def test_a_folder_that_holds_tables_is_never_written_over(empty: Desk, tmp_path: Path) -> None:
     there = tmp_path / "mine"
     there.mkdir()
