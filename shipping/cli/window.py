@@ -129,8 +129,10 @@ class Window:
             if isinstance(row, str):
                 yield from self.heading(row)
                 continue
-            first, *others = (n for n in shown if row[n])
-            yield from self.wrapped(row[first], indent, indent + "  ")
+            first, *others = shown
+            if row[first]:
+                yield from self.wrapped(row[first], indent, indent + "  ")
+            others = [n for n in others if row[n]]
             text = "; ".join(f"{columns[n].name} {row[n]}".strip() for n in others)
             yield from self.wrapped(text, indent + "  ") if text else ()
 

@@ -91,6 +91,8 @@ def test_a_table_drops_the_columns_that_do_not_fit_and_stacks_where_none_do() ->
     ]
     assert list(Window(24).table(columns, rows)) == ["lot    to", "AU-20  Søren Eksempel,", "       DK"]
     assert list(Window(16).table(columns, rows)) == ["AU-20", "  to Søren", "  Eksempel, DK"]
+    more = [*rows, ("", 12, "it is due", "the same")]
+    assert list(Window(16).table(columns, more))[3:] == ["  to the same"], "it belongs to the row above"
 
 
 def test_no_word_is_broken_and_none_is_lost() -> None:
