@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from shipping.papers.wording.phrases import cause, english
 from shipping.tables.rows.weather import Weather
 from shipping.week.plan_data import LineOut
 from shipping.words.reasons import Verdict, decisive
@@ -30,6 +31,15 @@ def test_a_line_whose_later_days_only_an_assumed_cold_stops_is_held() -> None:
     reason = decisive(found.verdict, found.reasons)
     assert (reason.code, reason.facts["basis"]) == ("too-cold", "assumed")
     assert str(reason.facts["on"]) > (TODAY + timedelta(days=4)).isoformat()
+
+
+def test_a_cold_of_a_later_day_is_told_with_its_day() -> None:
+    """Who has answered for this month would else not know which month is asked about."""
+    found = out()
+    reason = decisive(found.verdict, found.reasons)
+    assert cause(reason, english()).startswith(
+        "too cold on the way this week, and still on Mon 7 Dec: down to"
+    )
 
 
 def test_once_it_is_answered_the_line_waits_or_stops() -> None:
