@@ -16,6 +16,8 @@ from shipping.papers.documents.label import address_blocks
 from shipping.papers.page import fonts as faces
 from shipping.papers.page import layout
 from shipping.papers.page.book import Grid, grid_sheets
+from shipping.papers.page.drawing import wrapped
+from shipping.papers.page.fonts import OUR_TYPE
 from shipping.papers.page.typesetter import Typesetter
 from shipping.papers.wording.phrases import Wording
 from shipping.papers.writing import write_papers
@@ -117,6 +119,12 @@ def test_delivery_lines_in_local_letters_stand_apart_below_the_latin_address() -
     latin, local = address_blocks(awkward.PARCELS[4], desk_of())
     assert latin == ["Олена Ґалаґан", "vul. Vyhadana 12, kv. 3", "Kyiv", "01001", "UKRAINE"]
     assert local == ["вул. Вигадана 12, кв. 3", "м. Київ"]
+
+
+def test_a_town_longer_than_its_line_is_parted_behind_a_hyphen_and_stays_beside_its_postcode() -> None:
+    town = "26409 Musterstadt-Beispielhausen-Probeort"
+    assert wrapped(town, 12, 200, OUR_TYPE) == ["26409 Musterstadt-", "Beispielhausen-Probeort"]
+    assert "".join(wrapped("Beispielwegstraße", 12, 70, OUR_TYPE)) == "Beispielwegstraße"
 
 
 def test_an_address_in_local_letters_alone_stays_whole() -> None:

@@ -5,6 +5,7 @@ is left to the papers.
 
 from __future__ import annotations
 
+import re
 from codecs import BOM_UTF16_BE
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -188,15 +189,19 @@ class Surface:
 
 
 def wrapped(text: str, size: float, width: float, typeface: Typeface, bold: bool = False) -> list[str]:
-    """The lines that a text fills; a word wider than the line is cut between letters."""
+    """The lines that a text fills; a word wider than the line is parted behind its hyphens, and cut between
+    letters where that is not enough.
+    """
     lines: list[str] = []
     for word in text.split(" "):
-        joined = f"{lines[-1]} {word}" if lines else word
-        if lines and typeface.measure(joined, bold) * size <= width:
-            lines[-1] = joined
-            continue
-        *whole, rest = _cut(word, size, width, typeface, bold)
-        lines += [*whole, rest]
+        is_wide = typeface.measure(word, bold) * size > width
+        for n, part in enumerate(re.split("(?<=-)", word) if is_wide else [word]):
+            joined = f"{lines[-1]}{'' if n else ' '}{part}" if lines else part
+            if lines and typeface.measure(joined, bold) * size <= width:
+                lines[-1] = joined
+                continue
+            *whole, rest = _cut(part, size, width, typeface, bold)
+            lines += [*whole, rest]
     return lines
 
 
