@@ -111,11 +111,14 @@ def main() -> None:
     gc.set_threshold(GARBAGE_LOOKED_FOR_AFTER)
     # no product here is large: threads for them cost more than they give, and sum in an order of theirs
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # no plugin of another program changes how rows are read, so none is looked for among all packages
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         front, rest = parted(sys.argv[1:])
         sys.exit(_code_of([*front, *rest]))
     finally:
         flush_or_drop()
+        gc.freeze()  # the interpreter is about to end: it need not look for rubbish among all that was made
 
 
 def _code_of(arguments: list[str]) -> int:

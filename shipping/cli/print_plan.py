@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import date
+from typing import TYPE_CHECKING
 
 from shipping.cli.sentences import note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
-from shipping.ledger.kept import KeptParcel
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.reasons import LOOKS, Verdict
 from shipping.words.units import money_text, percent, short_day, within
+
+if TYPE_CHECKING:
+    from shipping.ledger.kept import KeptParcel
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 from shipping.ledger.added_rows import SEND_AGAIN, owed_order
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry, LineReport
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
+from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.options.option import LEAST_DRAW
 from shipping.tables.rows.lots import Look
 from shipping.tables.rows.settings import Claims
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import LineKey
 from shipping.words.sentence import joined, say
 from shipping.words.units import percent
 

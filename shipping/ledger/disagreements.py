@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import LineReport, PlanKept, buyer_key
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
+from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import Lot
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import both, say
 

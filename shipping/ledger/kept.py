@@ -13,10 +13,9 @@ from pydantic import BeforeValidator, PlainSerializer, TypeAdapter, ValidationEr
 
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, LineCount, LineReport
 from shipping.ledger.errors import LedgerError
+from shipping.words.keys import LineKey
 from shipping.words.sentence import say
 
-#: An order's name and the line's number within it.
-LineKey = tuple[str, int]
 #: The states of a parcel that is still in the house.
 WAITING = ("planned", "packed")
 

@@ -39,7 +39,7 @@ from shipping.ledger.journal import copies
 from shipping.ledger.journal.journal import Journal
 from shipping.ledger.journal.personal import with_names
 from shipping.ledger.journal.store import PATIENCE_S, Store
-from shipping.ledger.kept import KeptParcel, LineKey
+from shipping.ledger.kept import KeptParcel
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, name_now, packed_as_counted, packings_by_name
 from shipping.ledger.state import (
     LedgerState,
@@ -51,6 +51,7 @@ from shipping.ledger.state import (
 )
 from shipping.post.item_id import item_id_problem
 from shipping.tables.shelf import Shelf
+from shipping.words.keys import LineKey
 from shipping.words.sentence import say
 
 

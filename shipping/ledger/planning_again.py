@@ -10,17 +10,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.ledger.kept import KeptParcel, LineKey
 from shipping.tables.learned_values import applied
 from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import LineOut, Plan
+from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.reasons import Reason, Verdict
 from shipping.words.sentence import say
 from shipping.words.units import short_day
 
 if TYPE_CHECKING:
+    from shipping.ledger.kept import KeptParcel
     from shipping.ledger.ledger import Ledger
 
 

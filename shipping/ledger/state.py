@@ -27,8 +27,9 @@ from shipping.ledger.entries import (
     undone_entries,
 )
 from shipping.ledger.errors import LedgerError
-from shipping.ledger.kept import KeptParcel, LineKey, eggs_by_lot, kept_parcels
+from shipping.ledger.kept import KeptParcel, eggs_by_lot, kept_parcels
 from shipping.ledger.lot_counts import LotCounts, PackedEggs, check_counts, name_now
+from shipping.words.keys import LineKey
 from shipping.words.sentence import both, either, joined, say
 
 #: How far a parcel is by its state.

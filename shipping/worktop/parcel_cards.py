@@ -11,10 +11,11 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from shipping.ledger.entries import Entry, undone_entries
-from shipping.ledger.kept import KeptLine, KeptParcel, LineKey
+from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
+from shipping.words.keys import LineKey
 from shipping.words.reasons import Note
 from shipping.worktop.kept_week import Kept, cut_off_of, fish_name, line_now, lots_to_count, lots_to_look_at
 from shipping.worktop.page_language import (

@@ -23,9 +23,10 @@ from shipping.ledger import entries as entry_kinds
 from shipping.ledger import kept, lot_counts, state
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry
 from shipping.ledger.journal.file_bytes import write_whole
-from shipping.ledger.kept import KeptParcel, LineKey, parcel_adapter
+from shipping.ledger.kept import KeptParcel, parcel_adapter
 from shipping.ledger.lot_counts import PackedEggs
 from shipping.ledger.state import LedgerState, OrderKept
+from shipping.words.keys import LineKey
 from shipping.words.sentence import say
 
 if TYPE_CHECKING:

@@ -14,9 +14,9 @@ from urllib.parse import quote, unquote, urlencode
 from flask import Response, abort, request
 
 from shipping.ledger.entries import LineCount
-from shipping.ledger.kept import LineKey
 from shipping.ledger.packing_day import Done, pack, send
 from shipping.tables.cells import MOST_EGGS
+from shipping.words.keys import LineKey
 from shipping.words.units import iso_week
 from shipping.worktop.context import (
     Refused,
