@@ -61,6 +61,16 @@ def test_damp_eggs_may_go_on_their_last_day_to_be_wetted_and_not_after() -> None
     assert found.doubts_on(days) == [(), (), ("past-wetting",)]
 
 
+def test_damp_eggs_must_arrive_by_their_last_day_to_be_wetted_and_past_it_only_the_lot_says_so() -> None:
+    found = forecast(medium="moss", wet_from=on(20), wet_until=on(30), species={"ready_keeps_d": 7})
+    last, day = on(37), timedelta(days=1)
+    late = found.past_wetting_on_arrival(last, last + day)
+    assert late is not None
+    assert late.code == "past-wetting"
+    assert found.past_wetting_on_arrival(last, last) is None
+    assert found.past_wetting_on_arrival(last + day, last + 2 * day) is None
+
+
 def test_eggs_settle_for_two_days_from_the_last_day_of_laying() -> None:
     found = forecast(laid_to=on(1))
     assert [found.is_unsettled(on(day)) for day in (1, 2, 3)] == [True, True, False]
