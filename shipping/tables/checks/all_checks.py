@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shipping.tables.checks import lots, names, orders, plausible, post
+from shipping.tables.checks import buyers, clutches, journeys, lots, names, orders, plausible, post, published
 from shipping.tables.shelf import Draft
-from shipping.words.problems import Problem
+from shipping.words.problems import Level, Problem, Where
 
 Check = Callable[[Draft], Iterator[Problem]]
 
@@ -95,6 +95,35 @@ CHECKS: tuple[Check, ...] = (
     plausible.lots_say_where_they_are_from,
     plausible.fry_have_had_eyes,
     plausible.groups_begin_soon,
+    plausible.packings_lose_some,
+    plausible.boxes_are_of_their_size,
+    published.fish_are_as_published,
+    published.what_is_forbidden_stays_closed,
+    published.closed_fish_have_a_rule,
+    clutches.lots_hold_what_was_laid,
+    clutches.lots_are_named_apart,
+    clutches.lots_have_a_name_of_their_own,
+    clutches.lots_of_a_fish_are_kept_alike,
+    clutches.wetting_days_can_be,
+    clutches.looks_say_it_in_columns,
+    clutches.looks_keep_the_warmth,
+    clutches.fry_hatch_in_their_time,
+    clutches.groups_are_not_doubled,
+    buyers.mails_can_be_written_to,
+    buyers.names_and_streets_are_apart,
+    buyers.buyers_have_a_street_of_their_own,
+    buyers.languages_are_of_the_country,
+    buyers.named_services_go_there,
+    buyers.papers_are_those_of_the_rules,
+    buyers.wishes_are_not_typed_again,
+    buyers.orders_are_no_tests,
+    buyers.notes_stand_in_columns,
+    journeys.services_are_whole_ways,
+    journeys.answers_still_count,
+    journeys.borders_hold_parcels,
+    journeys.postage_is_like_others,
+    journeys.weather_is_of_this_year,
+    journeys.disruptions_meet_a_way,
     post.the_home_is_known,
     post.the_sender_is_the_breeders,
     post.lots_may_go_from_home,
@@ -102,5 +131,14 @@ CHECKS: tuple[Check, ...] = (
 
 
 def problems_across(draft: Draft) -> tuple[Problem, ...]:
-    """Every problem that the checks find, in the order of `CHECKS`."""
-    return tuple(problem for check in CHECKS for problem in check(draft))
+    """Every problem that the checks find, in the order of `CHECKS`; of a cell that something was said of
+    already, no second question is asked that would stop nothing.
+    """
+    told: set[tuple[Where, str]] = set()
+    found = []
+    for problem in (problem for check in CHECKS for problem in check(draft)):
+        cell = (problem.where, problem.column)
+        if not (problem.answers and problem.level is Level.NOTICE and cell in told):
+            found.append(problem)
+        told.add(cell)
+    return tuple(found)

@@ -328,8 +328,13 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
             told = (arrival.arrived_on, monday)
             text = say("{arrived_on} is before the week of that parcel, which begins on {monday}.", *told)
             yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")
+        elif (days := (arrival.arrived_on - monday).days) > LONGEST_ON_THE_WAY_D:
+            text = say("{day} is {days} days after the week of that parcel began.", arrival.arrived_on, days)
+            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")
 
 
+#: A parcel that took longer has mostly its month or its week mistyped. Assumed.
+LONGEST_ON_THE_WAY_D = 45
 #: How parcels are named: the week they go in, and a number.
 _OF_A_PARCEL = re.compile(r"([0-9]{4})-W([0-9]{2})-[0-9]+", re.IGNORECASE)
 

@@ -16,8 +16,8 @@ from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem
 from shipping.words.sentence import say
 
-#: An order older than this is asked about.
-LONGEST_WAIT_D = 366
+#: An order older than this is asked about: day and month may be turned round.
+LONGEST_WAIT_D = 190
 
 #: A wish for a day so far ahead may have its year mistyped.
 LONGEST_AHEAD_D = 300
@@ -73,11 +73,11 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
 
 
 def orders_are_not_years_old(draft: Draft) -> Iterator[Problem]:
-    """An order more than a year old may have its year mistyped, and waits count in the plan."""
+    """An order more than half a year old may have its day, month or year mistyped, and waits count."""
     for row in draft.first_rows:
         if (days := (draft.today - row.placed_on).days) > LONGEST_WAIT_D:
             text = say("{day} is {days} days ago.", row.placed_on, days)
-            yield noted(row, "placed_on", "long-wait", text, "Look at the year.")
+            yield noted(row, "placed_on", "long-wait", text, "Look at day, month and year.")
 
 
 def payments_have_happened(draft: Draft) -> Iterator[Problem]:
@@ -134,7 +134,8 @@ _wish_of_buyer = values_of(
 
 _CALLED_OFF = re.compile(
     r"\W*(?:order |is |was )*"
-    r"(cancell?(?:ed|ation)|called off|refunded|storn(?:o|iert)|annull?\w+|annul[ée]e?|cancelad[oa])\b",
+    r"(cancell?(?:ed|ation)|called off|refunded|storn(?:o|iert)|annull?\w+|annul[ée]e?|cancelad[oa]|"
+    r"geannuleerd|avbeställd|anulowan\w*|zrušeno|peruttu|afbestilt|avbestilt|zurückgezogen|widerrufen)\b",
     re.IGNORECASE,
 )
 
@@ -150,10 +151,15 @@ _HELD = re.compile(
 #: Words for the same wherever they stand in a note: of money, and of days.
 _IS_OF_DAYS = re.compile(
     r"\b(?:only after|not (?:before|until|till)|(?:until|till|in) spring|away (?:from|until|till|[0-9])|"
-    r"on holiday|nicht vor|erst (?:ab|nach)|im Urlaub|pas avant|no antes)\b",
+    r"on holiday|nicht vor|erst (?:ab|nach)|im Urlaub|pas avant|no antes|not (?:at )?home|pas chez|"
+    r"nicht (?:da|zu ?hause)|no est[aá] en casa|niet thuis|ikke hjemme|inte hemma)\b",
     re.IGNORECASE,
 )
-_IS_OF_MONEY = re.compile(r"\b(?:not (?:yet )?paid|unpaid)\b", re.IGNORECASE)
+_IS_OF_MONEY = re.compile(
+    r"\b(?:not (?:yet )?paid|unpaid|(?:noch )?nicht bezahlt|unbezahlt|pas (?:encore )?payée?|impayée?|"
+    r"no (?:ha )?pagad[oa]|sin pagar|non pagato|niet betaald|ikke betalt|ej betald|nie zapłacon\w+)\b",
+    re.IGNORECASE,
+)
 
 
 _TEXTS = ("note", "message", "addressee")

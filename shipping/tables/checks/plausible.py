@@ -16,6 +16,7 @@ from shipping.tables.files.settings_reader import SETTINGS_FILE
 from shipping.tables.rows.lots import Group, Lot
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.rows.packings import KIND_BY_WORD, Box, Packing
+from shipping.tables.rows.settings import Settings
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded
@@ -79,7 +80,7 @@ BOUNDS = (
     Bounds("species", "ready_keeps_d", 1, 400, "days"),
     Bounds("lots", "fertile_share", 0.1, 1, SHARE),
     Bounds("lots", "salt_g_l", 0, 50, "grams a litre"),
-    Bounds("groups", "eggs_a_day", 0, 500, "eggs a day"),
+    Bounds("groups", "eggs_a_day", 0, 200, "eggs a day"),
     Bounds("packings", "hatch_ceiling", 0, 0.25, SHARE),
     Bounds("packings", "loss_handling", 0, 0.2, SHARE_SAID),
     Bounds("packings", "loss_per_day", 0, 0.06, SHARE_SAID),
@@ -88,7 +89,8 @@ BOUNDS = (
     Bounds("packings", "water_ml", 0.5, 10_000, "millilitres"),
     Bounds("packings", "weight_g", 1, 10_000, "grams"),
     Bounds("packings", "thick_mm", 3, 300, "millimetres"),
-    Bounds("packings", "heat_pack_h", 1, 150, "hours"),
+    Bounds("packings", "heat_pack_h", 8, 150, "hours"),
+    Bounds("packings", "fry_live", 0, 0.9, SHARE_SAID),
     Bounds("packings", "insulated_h", 0.1, 36, "hours"),
     Bounds("boxes", "insulated_h", 0.1, 72, "hours"),
     Bounds("boxes", "tare_g", 1, 10_000, "grams"),
@@ -96,15 +98,15 @@ BOUNDS = (
     Bounds("boxes", "length_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "width_mm", 40, 1500, "millimetres"),
     Bounds("boxes", "thick_mm", 3, 1000, "millimetres"),
-    Bounds("boxes", "wall_mm", 3, 150, "millimetres"),
+    Bounds("boxes", "wall_mm", 3, 100, "millimetres"),
     Bounds("boxes", "bottle_ml", 10, 10_000, "millilitres"),
     Bounds("services", "late_d", 0, 60, "working days"),
     Bounds("services", "early_d", 0, 15, "working days"),
     Bounds("services", "border_late_d", 0, 90, "working days"),
-    Bounds("services", "exposed_h", 1, 240, "hours"),
+    Bounds("services", "exposed_h", 2, 240, "hours"),
     Bounds("services", "parcel_lost_share", 0, 0.5, SHARE),
-    Bounds("postage", "up_to_g", 15, 70_000, "grams"),
-    Bounds("postage", "up_to_mm", 3, 1500, "millimetres"),
+    Bounds("postage", "up_to_g", 15, 35_000, "grams"),
+    Bounds("postage", "up_to_mm", 5, 1500, "millimetres"),
     Bounds("weather", "low_c", -60, 45, "degrees Celsius"),
     Bounds("weather", "low_c", -60, 33, "degrees C"),
     Bounds("weather", "high_c", -45, 50, "degrees Celsius"),
@@ -174,13 +176,27 @@ class _Doubt:
     mend: str
 
 
+_DAYS_MEND = "Write it in days."
+_DEGREES_MEND = "Write degrees above 0."
+_USUAL_MEND = "Leave it out: the usual value counts."
 _DOUBTS = (
-    _Doubt("plan", "promise", 0.5, 1, "most promises would be broken", "Write 0.95 for 95 %."),
+    _Doubt("plan", "promise", 0.7, 1, "most promises would be broken", "Write 0.95 for 95 %."),
+    _Doubt("plan", "promise", 0, 0.995, "far more eggs would be packed than ordered", "Write 0.95 for 95 %."),
     _Doubt("plan", "fertile_share", 0.2, 1, "most eggs would count as clear", "Write 0.85 for 85 %."),
+    _Doubt("plan", "fertile_share", 0, 0.99, "no egg would ever be clear", "Write 0.85 for 85 %."),
     _Doubt("plan", "shelf_loss_per_day", 0, 0.06, "a lot would be gone in days", "Write 0.01 for 1 %."),
+    _Doubt("plan", "look_spread", 0.03, 0.4, "it is a spread, and 0.10 is usual", _USUAL_MEND),
+    _Doubt("plan", "rule_age_days", 30, 800, "rules would count for years, or for days", _DAYS_MEND),
+    _Doubt("plan", "answer_age_days", 60, 1500, "answers would count for years, or for days", _DAYS_MEND),
+    _Doubt("plan", "waiting_weight", 0, 1, "a week's wait would count more than the eggs", _USUAL_MEND),
+    _Doubt("plan", "short_cost", 0.1, 20, "eggs that fall short would cost nothing, or all", _USUAL_MEND),
+    _Doubt("plan", "settle_d", 0, 10, "no egg would travel for days after a move", _DAYS_MEND),
+    _Doubt("warmth", "trip_spread_c", 0.5, 20, "every parcel would be as warm as the table", _USUAL_MEND),
+    _Doubt("warmth", "hot_margin_c", 1, 16, "no place is as mild, or as hot", _DEGREES_MEND),
+    _Doubt("warmth", "cold_margin_c", 1, 16, "no place is as mild, or as cold", _DEGREES_MEND),
+    _Doubt("customs", "form_limit_sdr", 100, 1000, "the postal union's limit is 300", _USUAL_MEND),
+    _Doubt("claims", "report_within_days", 1, 60, "no buyer could report in time, or all year", _DAYS_MEND),
     _Doubt("plan", "parcels_per_day", 1, math.inf, "no parcel would go", "Leave it out: no limit."),
-    _Doubt("warmth", "hot_margin_c", 0, 25, "it makes a place warmer", "Write degrees above 0."),
-    _Doubt("warmth", "cold_margin_c", 0, 25, "it makes a place colder", "Write degrees above 0."),
     _Doubt("customs", "sdr", 0.3, math.inf, "it is your money for 1 SDR", "Turn the rate round."),
 )
 
@@ -189,16 +205,64 @@ def settings_can_be_meant(draft: Draft) -> Iterator[Problem]:
     """A setting that no breeder means is said."""
     if draft.settings is None:
         return
-    where = Where(SETTINGS_FILE)
+    where, told = Where(SETTINGS_FILE), set[str]()
     for doubt in _DOUBTS:
         value = getattr(getattr(draft.settings, doubt.section), doubt.key)
-        if value is not None and not doubt.low <= value <= doubt.high:
+        if value is not None and not doubt.low <= value <= doubt.high and doubt.key not in told:
+            told.add(doubt.key)
             text = say("{value:g} cannot be meant: {why}.", value, say(doubt.why))
             yield Problem(where, f"{doubt.section}.{doubt.key}", "asked", text, doubt.mend, Level.NOTICE)
     day = draft.settings.customs.sdr_on
     if day is not None and day > draft.today:
         text = say("{day} is after today, {today}.", day, draft.today)
         yield Problem(where, "customs.sdr_on", "future", text, "Write the day of the rate.", Level.NOTICE)
+    elif day is not None and (days := (draft.today - day).days) > OLDEST_RATE_D:
+        text = say("{day} is {days} days ago.", day, days)
+        yield Problem(where, "customs.sdr_on", "asked", text, "Look at the year.", Level.NOTICE)
+    yield from _money_settings(draft.settings, where)
+
+
+#: Home money for 1 SDR, by the International Monetary Fund's rates of 2026 in round figures; only a rate that
+#: is half or twice as much is asked about.
+_SDR_ABOUT = {
+    "EUR": 1.2,
+    "USD": 1.4,
+    "GBP": 1.0,
+    "CHF": 1.1,
+    "DKK": 9.0,
+    "SEK": 13.5,
+    "NOK": 14.0,
+    "PLN": 5.1,
+    "CZK": 29.0,
+    "JPY": 210.0,
+    "AUD": 2.1,
+    "CAD": 1.9,
+}
+OLDEST_RATE_D = 400
+#: Animal products not for eating, eggs of fish among them, in the Harmonized System.
+FISH_EGGS = "051191"
+
+
+def _money_settings(settings: Settings, where: Where) -> Iterator[Problem]:
+    """A rate that is another currency's, a weekend for posting, a tariff that is no eggs'."""
+    rate, currency = settings.customs.sdr, settings.plan.currency
+    about = _SDR_ABOUT.get(currency)
+    if rate and about and rate >= 0.3 and not about / 2 <= rate <= about * 2:
+        text = say(
+            "{value:g} is far from {other:g}, about what 1 SDR is in {currency}.", rate, about, currency
+        )
+        mend = "Look at the point, and at the currency."
+        yield Problem(where, "customs.sdr", "asked", text, mend, Level.NOTICE)
+    digits = "".join(filter(str.isdigit, settings.customs.tariff))
+    if digits and not digits.startswith(FISH_EGGS):
+        text = say(
+            "'{value}' is not of {tariff}, under which eggs of fish go.", settings.customs.tariff, FISH_EGGS
+        )
+        yield Problem(where, "customs.tariff", "asked", text, _USUAL_MEND, Level.NOTICE)
+    if set(settings.plan.dispatch_days) <= {"Sat", "Sun"}:
+        text = say("{days}: nothing is taken in but at the weekend.", " ".join(settings.plan.dispatch_days))
+        mend = "Write the days on which you post."
+        yield Problem(where, "plan.dispatch_days", "asked", text, mend, Level.NOTICE)
 
 
 def papers_speak_their_languages(draft: Draft) -> Iterator[Problem]:
@@ -234,13 +298,16 @@ LEAST_DEGREES_C = 4
 LATEST_TIMES = 5
 #: Days from the order to its payment, after which one of them has its year or its month mistyped. Assumed.
 LONGEST_UNPAID_D = 150
-#: So many times the price of other eggs, or a part of it, is a slip of the point. Assumed.
-DEARER_TIMES = 12
-#: With fewer prices than this nobody knows what eggs cost. Assumed.
+#: So many times the price of other eggs, or of the same fish's, or a part of it, is a slip of price or count.
+#: Assumed.
+DEARER_TIMES = 8
+DEARER_TIMES_OF_A_FISH = 3.5
+#: With fewer prices than this nobody knows what eggs, or those of a fish, cost. Assumed.
 LEAST_PRICES = 5
+LEAST_OF_A_FISH = 3
 #: The most of a sealed tube's eggs that may be meant to hatch in it, and the most eggs in a ml. Assumed.
 MOST_SEALED_HATCH = 0.05
-MOST_EGGS_ML = 20
+MOST_EGGS_ML = 10
 #: More of a sealed tube than this is not filled, as the air above is the store of oxygen. Assumed.
 MOST_WATER = 0.85
 #: The heaviest a packed unit is [g]: for each ml it holds, and of itself. Assumed.
@@ -295,6 +362,91 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
         if row.is_a.is_sealed and row.held > 0:
             text = say("{hatch_held:g} of the due eggs would be held back in water.", row.held)
             yield from asked(draft, row, "hatch_held", "asked", text, say("Leave it blank"))
+
+
+#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
+LEAST_KAPPA, MOST_KAPPA = 5, 300
+#: A chance of any fry in a sealed unit above this is no limit. Assumed.
+MOST_ANY = 0.5
+_ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
+
+
+def packings_lose_some(draft: Draft) -> Iterator[Problem]:
+    """A packing in which no egg dies or all fare alike, that holds other millilitres than it is called, or
+    whose heat pack lies in a box without vents: it would never be chosen, or always.
+    """
+    vented = {box.box: box.vented for box in draft.boxes}
+    least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
+    for rate in draft.rates:
+        if rate.what == "kappa":
+            yield from _kappa(draft, rate, "value", rate.value)
+        elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
+            yield from _no_loss(draft, rate, "value")
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
+                yield from _no_loss(draft, row, column)
+        if row.loss_per_day > row.loss_handling > 0:
+            text = say(
+                "{day:g} a day is more than {handling:g}, which handling costs.",
+                row.loss_per_day,
+                row.loss_handling,
+            )
+            yield from asked(draft, row, "loss_per_day", "asked", text, say("Look at both"))
+        yield from _kappa(draft, row, "kappa", row.kappa)
+        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
+            text = say(
+                "{any_ceiling:g}, and other sealed packings have {least:g} at least.",
+                row.any_ceiling,
+                least_any,
+            )
+            yield from asked(
+                draft, row, "any_ceiling", "asked", text, say("Write the share, as 0.01 for 1 %")
+            )
+        named = _ML_IN_NAME.search(row.packing)
+        if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
+            text = say("{volume_ml:g} millilitres in '{packing}'.", row.volume_ml, row.packing)
+            yield from asked(draft, row, "volume_ml", "asked", text, say("Look at both"))
+        if row.heat_pack_h and vented.get(row.box or "") is False:
+            text = say("'{box}' is not vented, and a heat pack needs air: the packing never goes.", row.box)
+            yield from asked(draft, row, "box", "box", text, say("Name a vented box, or empty heat_pack_h"))
+
+
+def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
+    text = say("is 0: no egg would ever be lost.")
+    yield from asked(draft, row, column, "asked", text, say("Write the share that is lost"))
+
+
+def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
+    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
+        text = say("{kappa:g} is far from 40, which is assumed where nothing is known.", kappa)
+        yield from asked(draft, row, column, "asked", text, say("Look at the point"))
+
+
+#: The heaviest a box is for its outside [g/ml]. Assumed.
+HEAVIEST_BOX_G_ML = 0.15
+
+
+def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
+    """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
+    units: dict[str, float] = {}
+    for packing in draft.packings:
+        if packing.box:
+            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
+    for row in draft.boxes:
+        length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
+        ml = length * width * height / 1000
+        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
+            text = say("{tare_g:g} grams is much for an empty box of {ml:.0f} ml.", row.tare_g, ml)
+            yield from asked(draft, row, "tare_g", "asked", text, say("Weigh it"))
+        if height > length > 0:
+            text = say("{thick:g} mm is more than its length, {length:g}.", height, length)
+            yield from asked(draft, row, "thick_mm", "asked", text, say("Look at both"))
+        if ml and row.holds * units.get(row.box, 0.0) > ml:
+            text = say(
+                "{holds} units of {each:g} ml are more than its {ml:.0f} ml.", row.holds, units[row.box], ml
+            )
+            yield from asked(draft, row, "holds", "asked", text, say("Look at both"))
 
 
 def _is_called(packing: str, kind: str) -> bool:
@@ -411,14 +563,21 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     """A price far from what other eggs cost: customs forms show it."""
     priced = [row for row in draft.order_rows if row.price]
     usual = median(float(row.price or 0) / row.eggs for row in priced) if len(priced) >= LEAST_PRICES else 0.0
+    each_of = grouped((row.species, float(row.price or 0) / row.eggs) for row in priced)
+    near_of = {
+        fish: (median(prices), DEARER_TIMES_OF_A_FISH)
+        if len(prices) >= LEAST_OF_A_FISH
+        else (usual, DEARER_TIMES)
+        for fish, prices in each_of.items()
+    }
     for row in priced if usual else ():
-        each = float(row.price or 0) / row.eggs
-        if not usual / DEARER_TIMES <= each <= usual * DEARER_TIMES:
+        each, (near, times) = float(row.price or 0) / row.eggs, near_of[row.species]
+        if not near / times <= each <= near * times:
             text = say(
                 "{price} for {eggs} is far from {usual:.2f} an egg, as others pay.",
                 row.price,
                 row.eggs,
-                usual,
+                near,
             )
             yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
 

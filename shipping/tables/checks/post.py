@@ -259,15 +259,16 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             text = say("names '{papers}', and open asks for none.", papers)
             mend = say("Write papers as the verdict, or empty them")
             yield from asked(draft, rule, "verdict", "papers", text, mend)
-        if rule.until is not None and rule.until < draft.today and rule.verdict != "open":
+        if rule.until is not None and rule.until < draft.today:
             told = (rule.until, rule.verdict, rule.to)
             text = say("{day} is past: '{verdict}' for {to} no longer holds.", *told)
             yield from asked(draft, rule, "until", "asked", text, say("Look at the year"))
         if _NO_SOURCE.fullmatch(rule.source):
             text = say("'{source}' names nobody who said so.", rule.source)
             yield from asked(draft, rule, "source", "no-source", text, say("Write the law, page or person"))
-        if rule.from_ is not None and (rule.from_ - draft.today).days > FARTHEST_RULE_D:
-            text = say("{day} is years ahead: until then the rule does not hold.", rule.from_)
+        farthest = FARTHEST_RULE_D if rule.verdict == "open" else FARTHEST_BAN_D
+        if rule.from_ is not None and (rule.from_ - draft.today).days > farthest:
+            text = say("{day} is far ahead: until then the rule does not hold.", rule.from_)
             yield from asked(draft, rule, "from_", "asked", text, say("Look at the year"))
 
 
@@ -340,6 +341,8 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
 
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
 FARTHEST_RULE_D = 3 * 366
+#: The same of one that forbids or asks for something. Assumed.
+FARTHEST_BAN_D = 200
 
 
 def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
@@ -392,7 +395,7 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
 
 
 #: A disruption that lasts longer is asked about: mostly its year is a slip. Assumed.
-LONGEST_DISRUPTION_D = 400
+LONGEST_DISRUPTION_D = 300
 
 
 def the_home_is_known(draft: Draft) -> Iterator[Problem]:

@@ -82,12 +82,11 @@ def test_a_heat_pack_written_with_yes_counts_for_forty_hours_and_that_is_said(tm
     lines = packings.read_text(encoding="utf-8").splitlines()
     rows = [
         lines[0] + ",heat_pack",
-        *(line + ",yes" for line in lines[1:2]),
-        *(line + ",no" for line in lines[2:]),
+        *(line + f",{word}" for line, word in zip(lines[1:], ("no", "yes", "no"), strict=True)),
     ]
     packings.write_text("\n".join(rows) + "\n", encoding="utf-8")
     shelf = read(tmp_path)
-    assert {one.packing: one.heat_pack_h for one in shelf.packings} == {"tube": 40, "breather": 0, "damp": 0}
+    assert {one.packing: one.heat_pack_h for one in shelf.packings} == {"tube": 0, "breather": 40, "damp": 0}
     assert notices(read_shelf(tmp_path, TODAY)) == [
         "packings.csv:1: heat_pack: is the former name of heat_pack_h, and is read as it. Write heat_pack_h."
     ]

@@ -1,0 +1,192 @@
+"""Checks of ways beside each other: services, postage, weather and disruptions that cannot be as written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date, timedelta
+from itertools import pairwise
+from statistics import median
+
+from shipping.tables.checks.published import union_members
+from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.country_codes import is_country
+from shipping.tables.rows.services import Postage, Service
+from shipping.tables.rows.weather import Disruption, Weather
+from shipping.tables.shelf import Draft
+from shipping.words.keys import grouped
+from shipping.words.problems import Problem
+from shipping.words.sentence import say
+
+#: A service that loses more parcels is nobody's choice; more than half is asked about by its bounds. Assumed.
+LEAST_LOST, MOST_LOST = 0.08, 0.5
+#: From so many usual days on, a way has an early and a late day that differ. Assumed.
+SPREAD_FROM_D = 3
+#: So many times what other services ask for a place and weight, or a part of it, is a slip. Assumed.
+DEARER_TIMES = 5
+#: So many times the next lighter step of the same service. Assumed.
+STEP_TIMES = 8
+#: The widest span of a parcel's warmth in one month, and how long one spell of weather lasts. Assumed.
+WIDEST_SPAN_C = 30
+LONGEST_SPELL_D = 62
+#: How far ahead a row of days is written, and how long ago one stays. Assumed.
+AHEAD_D = 75
+#: A disruption longer than this is a way that is closed. Assumed.
+MOST_DAYS_LONGER = 15
+
+
+def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
+    """Days that never differ, a stretch outdoors of no hours, a hand-over before every weekend only, a
+    collection that costs postage, and an answer by nobody.
+    """
+    posted = {row.service for row in draft.services if not row.is_collection}
+    fetched = {postage.service for postage in draft.postage if postage.price} - posted
+    for row in draft.services:
+        if row.is_collection:
+            if row.service in fetched:
+                text = say("is 0: '{service}' would be collected in person, and it has postage.", row.service)
+                yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"))
+            continue
+        if row.early_d == row.late_d and row.usual_d >= SPREAD_FROM_D:
+            text = say("{late_d:g} days early and late: no parcel would ever be slower.", row.late_d)
+            yield from asked(draft, row, "late_d", "asked", text, say("Look at both days"))
+        if row.exposed_h == 0:
+            text = say("is 0: no parcel of '{service}' would be outside for an hour.", row.service)
+            yield from asked(draft, row, "exposed_h", "asked", text, say("Write the longest single stretch"))
+        if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
+            text = say("{days}: every parcel would lie over a weekend.", " ".join(row.hand_over))
+            mend = say("Write the days on which the counter is open")
+            yield from asked(draft, row, "hand_over", "asked", text, mend)
+        if LEAST_LOST < row.parcel_lost_share <= MOST_LOST:
+            text = say("{share:g} of all parcels would be lost on the way.", row.parcel_lost_share)
+            yield from asked(
+                draft, row, "parcel_lost_share", "asked", text, say("Write the share, as 0.01 for 1 %")
+            )
+        if row.live_eggs == "yes" and _NOBODY.fullmatch(row.answered_by):
+            text = say("'{source}' names nobody who said so.", row.answered_by)
+            yield from asked(
+                draft, row, "answered_by", "no-source", text, say("Write who answered for the operator")
+            )
+
+
+_NOBODY = re.compile(r"me|myself|i|ich|moi|yo|nobody|none|tb[ad]|\?+|x+|test", re.IGNORECASE)
+
+
+def answers_still_count(draft: Draft) -> Iterator[Problem]:
+    """A yes to live eggs without a day, or too old, holds every parcel of the service."""
+    most = draft.settings.plan.answer_age_days if draft.settings else 0
+    for row in draft.services:
+        if row.live_eggs != "yes" or row.is_collection or not most:
+            continue
+        if row.answered_on is None:
+            text = say("is blank: the operator's yes does not count.")
+            yield noted(row, "answered_on", "ask-post", text, "Write the day the operator answered.")
+        elif most < (days := (draft.today - row.answered_on).days):
+            text = say(
+                "{day} is {days} days ago: the operator's yes no longer counts.", row.answered_on, days
+            )
+            yield noted(row, "answered_on", "ask-post", text, "Ask again, or look at the year.")
+
+
+def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
+    """A way into another customs ground on which nothing is ever held, where on others some is: eggs wait
+    there for days.
+    """
+    if draft.settings is None or not any(row.border_share for row in draft.services):
+        return
+    home, members = draft.settings.home.country, union_members()
+    ground = members if home in members else frozenset({home})
+    for row in draft.services:
+        abroad = [place for place in row.to if place not in ground and is_country(place)]
+        if abroad and row.border_share == 0 and not row.is_collection:
+            text = say("is 0: no parcel to {places} would ever be held at the border.", " ".join(abroad))
+            yield from asked(
+                draft,
+                row,
+                "border_share",
+                "asked",
+                text,
+                say("Write the share of parcels held, and border days"),
+            )
+
+
+def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
+    """Postage far from what other services ask for the same place and weight, or from its own next step."""
+    asks: dict[tuple[str, float], list[Postage]] = {}
+    for row in draft.postage:
+        for place in row.to if row.price else ():
+            for country in draft.zone_countries.get(place, (place,)):
+                asks.setdefault((country, row.up_to_g), []).append(row)
+    told: set[int] = set()
+    for beside in asks.values():
+        for row in beside:
+            others = [float(other.price) for other in beside if other.service != row.service]
+            if row.at.row not in told and others and _is_far(float(row.price), median(others)):
+                told.update(other.at.row for other in beside if len(beside) == 2 or other is row)
+                text = say(
+                    "{price} is far from {other:.2f}, what others ask for that weight.",
+                    row.price,
+                    median(others),
+                )
+                yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
+    for steps in grouped(
+        ((row.service, row.to, row.up_to_mm), row) for row in draft.postage if row.price
+    ).values():
+        by_weight = sorted(steps, key=lambda row: row.up_to_g)
+        for lighter, heavier in pairwise(by_weight):
+            if float(heavier.price) > STEP_TIMES * float(lighter.price) and lighter.at.row not in told:
+                text = say(
+                    "{price} is far from {other:.2f}, the next step's.", lighter.price, float(heavier.price)
+                )
+                yield from asked(draft, lighter, "price", "asked", text, say("Look at the point"))
+
+
+def _is_far(price: float, usual: float) -> bool:
+    return not usual / DEARER_TIMES <= price <= usual * DEARER_TIMES
+
+
+def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
+    """A span no month has, a spell of months, and days a year ago that mean those ahead."""
+    for row in draft.weather:
+        if row.high_c - row.low_c > WIDEST_SPAN_C:
+            text = say("{low_c:g} to {high_c:g} °C within one parcel's days.", row.low_c, row.high_c)
+            yield from asked(draft, row, "low_c", "asked", text, say("Look at sign and point"))
+        if row.from_ and row.until and (days := (row.until - row.from_).days) > LONGEST_SPELL_D:
+            text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
+            yield from asked(draft, row, "until", "asked", text, say("Look at day, month and year"))
+    dated: tuple[Weather | Disruption, ...] = (*draft.weather, *draft.disruptions)
+    for spell in dated:
+        if spell.from_ and spell.until and _means_next(draft.today, spell.from_, spell.until):
+            text = say("{day} is past, and the same days are ahead of the year after.", spell.until)
+            yield from asked(draft, spell, "until", "asked", text, say("Look at the year"))
+
+
+def _means_next(today: date, begin: date, until: date) -> bool:
+    """Past days that a year later lie in the weeks ahead."""
+    ahead = begin + timedelta(days=365)
+    return until < today <= until + timedelta(days=366) and today <= ahead <= today + timedelta(days=AHEAD_D)
+
+
+def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
+    """A disruption of a place or a service that nothing goes by changes nothing."""
+    for row in draft.disruptions:
+        ways = [way for way in draft.services if row.service in (None, way.service)]
+        home = draft.settings.home.country if draft.settings else ""
+        if row.days > MOST_DAYS_LONGER:
+            text = say("{days:g} working days longer.", row.days)
+            yield from asked(
+                draft, row, "days", "asked", text, say("Write it in working days, or yes in stopped")
+            )
+        if not ways or {home, "*"} & set(row.to) or "services" not in draft.complete:
+            continue
+        if not any(_meets(draft, place, way) for place in row.to for way in ways):
+            text = say("no service goes to {places} that way: the row changes nothing.", " ".join(row.to))
+            yield from asked(draft, row, "to", "asked", text, say("Look at place and service"))
+
+
+def _meets(draft: Draft, place: str, way: Service) -> bool:
+    def countries(name: str) -> set[str]:
+        return set(draft.zone_countries.get(name, (name.partition("-")[0],)))
+
+    there = countries(place)
+    return any(to == "*" or there & countries(to) for to in way.to)

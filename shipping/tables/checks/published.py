@@ -1,0 +1,192 @@
+"""Checks against the starter tables, whose rows name their sources: what is far from there is asked about."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from shipping.tables.checks.row_problems import asked
+from shipping.tables.rows.rules import Rule
+from shipping.tables.rows.species import Species
+from shipping.tables.shelf import Draft
+from shipping.tables.spelling import folded
+from shipping.words.problems import Level, Problem
+from shipping.words.sentence import say
+from shipping.words.units import shipped_folder
+
+Cells = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    """How far a figure may lie from the starter's: by ``times``, or by ``steps`` up or down."""
+
+    column: str
+    times: float = 0.0
+    steps: float = 0.0
+
+    def holds(self, mine: float, theirs: float) -> bool:
+        if self.times:
+            return theirs / self.times <= mine <= theirs * self.times
+        return abs(mine - theirs) <= self.steps
+
+
+#: Farther apart than breeders and papers differ on one fish: digits lost, weeks or hours for days. Assumed.
+_NEAR = (
+    _Near("zero_c", steps=5),
+    _Near("eyed_at", steps=0.25),
+    _Near("keep_min_c", steps=7),
+    _Near("keep_max_c", steps=6),
+    _Near("egg_mm", times=2),
+    _Near("o2_ug_egg_h", times=5),
+    _Near("adult_cm", times=2.5),
+)
+#: The same of the days to hatching, as days or as degree-days, as the warmth may be another. Assumed.
+MOST_OTHER_DAYS = 2.5
+_DAYS = ("hatch_early_d", "hatch_usual_d", "hatch_late_d")
+
+
+@lru_cache(maxsize=2)
+def _starter(table: str) -> tuple[Cells, ...]:
+    path = shipped_folder("templates") / "starter" / f"{table}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return tuple(csv.DictReader(file))
+
+
+@lru_cache(maxsize=1)
+def _fish() -> Mapping[str, Cells]:
+    """The starter's species by key and by every scientific name; rows of a whole genus are none."""
+    rows = [row for row in _starter("species") if not row["scientific_name"].endswith(" sp.")]
+    names = ((row, (row["scientific_name"], *row["synonyms"].split(";"))) for row in rows)
+    by_name = {folded(name.strip()): row for row, every in names for name in every if name.strip()}
+    return {**{folded(row["species"]): row for row in rows}, **by_name}
+
+
+def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
+    """A figure or word far from what the starter table has of the same fish; each row's first."""
+    bears = {column for row in draft.species for column in _BORNE if getattr(row, column) is not None}
+    for row in draft.species:
+        known = _fish().get(folded(row.scientific_name)) or _fish().get(folded(row.species))
+        if known is not None:
+            yield from list(_beside(draft, row, known))[:1]
+        for column in sorted(bears):
+            if getattr(row, column) is None:
+                text = say("is blank, and other fish have it: nothing is too hot or too cold that way.")
+                yield from asked(draft, row, column, "blank", text, say("Write what the eggs bear"))
+
+
+_BORNE = ("keep_min_c", "keep_max_c")
+
+
+def _beside(draft: Draft, row: Species, known: Cells) -> Iterator[Problem]:
+    mend = say("Look at both")
+    names = {folded(name) for name in (known["scientific_name"], *known["synonyms"].split(";"))}
+    words = [] if folded(row.scientific_name) in names else ["scientific_name"]
+    words += ["family", "send_from"] + ["incubation"] * (known["incubation"] != "either")
+    for column in words:
+        mine, word = getattr(row, column), known[column] or "eyed" * (column == "send_from")
+        if mine and word and folded(mine) != folded(word):
+            text = say("'{value}' is '{other}' in the starter table.", mine, word)
+            yield from asked(draft, row, column, "unlike-published", text, mend)
+    for column, mine, theirs, is_near in _figures(row, known):
+        if not is_near:
+            text = say("{value:g} is far from {other:g}, which the starter table has.", mine, theirs)
+            yield from asked(draft, row, column, "unlike-published", text, mend)
+
+
+def _figures(row: Species, known: Cells) -> Iterator[tuple[str, float, float, bool]]:
+    """(column, here, in the starter table, near enough?) of every figure that both have; none where figures
+    of the row are at odds, which is said of them.
+    """
+    if row.hatch_early_d > row.hatch_late_d or (row.keep_min_c or -99) >= (row.keep_max_c or 99):
+        return
+    warmth, theirs_c = row.incubation_c - row.zero_c, float(known["incubation_c"]) - float(known["zero_c"])
+    for column in _DAYS if warmth > 0 else ():
+        mine, theirs = getattr(row, column), known[column]
+        if mine and theirs:
+            alike = _Near(column, times=MOST_OTHER_DAYS)
+            is_near = any(alike.holds(mine, float(theirs) * scale) for scale in (1.0, theirs_c / warmth))
+            yield column, mine, float(theirs), is_near
+    for near in _NEAR:
+        mine, theirs = getattr(row, near.column), known[near.column]
+        is_default = Species.model_fields[near.column].default == mine
+        if mine is not None and theirs and not is_default:
+            yield near.column, mine, float(theirs), near.holds(mine, float(theirs))
+
+
+@lru_cache(maxsize=1)
+def _closed() -> Mapping[tuple[str, str], str]:
+    """The source of what the starter's rules forbid, by (place, taxon); zones as their countries."""
+    zones = {row["zone"]: row["countries"].split() for row in _starter("zones")}
+    return {
+        (place, folded(row["taxon"])): row["source"]
+        for row in _starter("rules")
+        if row["verdict"] == "closed"
+        for name in row["to"].split()
+        for place in zones.get(name, [name])
+    }
+
+
+def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
+    """A row that opens what the starter's rules forbid by a law they name, and a row for everywhere."""
+    for rule in draft.rules:
+        if rule.verdict not in ("open", "papers"):
+            continue
+        forbidden = ((place, _closed().get((place, folded(rule.taxon)))) for place in rule.places)
+        for place, source in forbidden:
+            if source:
+                text = say(
+                    "'{verdict}' for {place}, which the starter table has closed.", rule.verdict, place
+                )
+                mend = say("Look at '{source}'", source)
+                level = Level.ERROR if rule.verdict == "open" else Level.NOTICE
+                yield from asked(draft, rule, "verdict", "unlike-published", text, mend, level)
+                break
+        if rule.verdict == "open" and rule.to.strip() == "*" and rule.taxon == "*":
+            text = "opens every country to every fish, and no authority has said so."
+            mend = say("Write a row for each country you asked")
+            yield from asked(draft, rule, "verdict", "open-everywhere", text, mend)
+
+
+def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
+    """A fish that a law forbids where an order goes, or at home, and no row closes it there: said once."""
+    if "rules" not in draft.complete or draft.settings is None:
+        return
+    home = draft.settings.home.country
+    wanted = {(row.species, row.country) for row in draft.order_rows if row.cancelled_on is None}
+    wanted |= {(lot.species, home) for lot in draft.lots}
+    for fish in draft.species:
+        names = {
+            folded(name) for name in (fish.species, fish.binomial, fish.genus, fish.family, *fish.synonyms)
+        }
+        places = sorted(
+            country
+            for species, country in wanted
+            if species == fish.species
+            and (country, folded(fish.binomial)) in _closed()
+            and not any(_closes(draft, rule, country, names) for rule in draft.rules)
+        )
+        if places:
+            text = say(
+                "'{fish}' is closed in {places} by the starter table, and no row of rules says so.",
+                *(fish.species, " ".join(places)),
+            )
+            mend = say("Look at '{source}'", _closed()[places[0], folded(fish.binomial)])
+            yield from asked(draft, fish, "species", "unlike-published", text, mend)
+
+
+def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
+    """Does the row forbid all of a fish in a country, in water or damp?"""
+    zones = (draft.zone_countries.get(place, ()) for place in rule.places)
+    there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
+    is_whole = rule.medium is None and (rule.from_ is None or rule.from_ <= draft.today)
+    is_on = is_whole and (rule.until is None or draft.today <= rule.until)
+    return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
+
+
+@lru_cache(maxsize=1)
+def union_members() -> frozenset[str]:
+    """The countries of the Union's customs ground, as the starter's zone of that name has them."""
+    return frozenset(next(row["countries"].split() for row in _starter("zones") if row["zone"] == "EU"))
