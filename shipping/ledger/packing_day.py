@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 #: What the ledger's own counts and the plan decide, not the day.
 _NOT_ASKED = frozenset({"short", "closed-day", "day-full", "not-before"})
+#: What a parcel packed on an earlier day is never sent with unasked: fry would die on the way.
+_HATCHES = frozenset({"too-old", "would-hatch"})
 #: A service is handed over at least once in so many days.
 _DAYS_AHEAD = 14
 
@@ -103,14 +105,16 @@ def send(
     on: date | None = None,
     service: str = "",
     item: str = "",
-    anyway: str | None = None,
+    anyway: str = "",
+    only_clock: bool = False,
 ) -> Done:
     """Record a packed parcel as handed over; a service named must be one that goes there with live eggs.
 
-    One packed on an earlier day is reckoned anew: what is presumed hatched, or lacks somebody's answer, stops
-    it; what else speaks against it is only said, for it may have gone already. ``anyway`` is the breeder's
-    reason to send it all the same ("": there is none, None: nobody was asked, and nothing stops it). Raises
-    LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded then.
+    One packed on an earlier day is reckoned anew: what is presumed hatched or would hatch on the way stops it
+    until there is ``anyway``, the breeder's reason to send it all the same; what lacks somebody's answer
+    stops it, unless ``only_clock`` says that it may have gone already; what else speaks against it is only
+    said. Raises LedgerError if something speaks against it, or the ledger refuses it; nothing is recorded
+    then.
     """
     parcel = ledger.parcel(name)
     named = service or parcel.service
@@ -127,14 +131,14 @@ def send(
         known = reckoned_on(_reckoner(shelf), parcel, parcel.counts, day, eggs_counted(shelf))
         against = known.against
         notes += [text for text, _ in known.gone]
-        stopping = [reason for reason in against if reason.code == "too-old" or reason.code in ASKS]
-        if anyway is not None:
-            way_out = say("take its packing back: spawnpost undo {name}", name)
-            _refuse_reasons(parcel, stopping, anyway, way_out)
-        said = (reason for reason in against if anyway is None or reason not in stopping)
+        stops = _HATCHES | (frozenset() if only_clock else ASKS)
+        stopping = [reason for reason in against if reason.code in stops]
+        way_out = say("take its packing back: spawnpost undo {name}", name)
+        _refuse_reasons(parcel, stopping, anyway, way_out)
+        said = (reason for reason in against if reason not in stopping)
         notes += {reason.text: joined([reason]) for reason in said}.values()
     answered = sorted({reason.code for reason in against}) if anyway else ()
-    entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway or "", answered=answered)
+    entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway, answered=answered)
     return Done(entry, tuple(notes))
 
 
@@ -346,7 +350,7 @@ def _notes(
 def _line_notes(shelf: Shelf, line: KeptLine, packed: int, chance: float | None) -> Iterator[str]:
     asked_for = line_of(shelf, line)
     ordered = line.ordered if isinstance(asked_for, str) else asked_for[1].eggs
-    name = f"{line.order}:{line.line}"
+    name = f"{line.order}, {line.species} {line.population}".rstrip()
     if ordered != line.ordered:
         yield say("{name} asks for {eggs} eggs now; the plan was for {planned}.", name, ordered, line.ordered)
     promise = min(shelf.settings.plan.promise, line.p_enough)

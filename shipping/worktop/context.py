@@ -14,7 +14,7 @@ from urllib.parse import quote
 from flask import Flask, Response, abort, make_response, redirect, render_template, request
 from markupsafe import Markup, escape
 
-from shipping.ledger.entries import Entry, Undone, told
+from shipping.ledger.entries import Entry, Told, Undone, told
 from shipping.ledger.errors import LEDGER_FILE
 from shipping.ledger.ledger import Ledger
 from shipping.papers.wording.language import paper_language
@@ -26,6 +26,7 @@ from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped import DropBox
 from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
 from shipping.worktop.planner import Planner
+from shipping.worktop.sheets import LABELS
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 
 #: The pages by their address and name, in the order of a day's work.
@@ -267,7 +268,22 @@ def reached_from(path: str) -> str:
 def said_of(entries: Sequence[Entry], seq: int) -> str:
     """An entry as it is spoken after it was recorded; "" where there is none."""
     found = next((one for one in told(entries, tr) if one.entry == seq), None)
-    return tr("Recorded as entry {entry}: {text}.", entry=found.entry, text=found.text) if found else ""
+    return tr("Recorded as entry {entry}: {text}.", entry=found.entry, text=plainly(found)) if found else ""
+
+
+#: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.
+_OF_A_LINE = re.compile(r"(\S+):(\d+) (?=\d)")
+_WEEK = re.compile(r"\b\d{4}-W(\d\d)\b(?!-)")
+
+
+def plainly(entry: Told) -> str:
+    """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
+    text = _WEEK.sub(lambda week: tr("week {number}", number=int(week[1])), entry.text)
+    orders = dict.fromkeys(order for order, _ in _OF_A_LINE.findall(text))
+    if orders and entry.kind == "packed":
+        return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
+    said = "{order}, line {line}: {why}"
+    return _OF_A_LINE.sub(lambda found: tr(said, order=found[1], line=found[2], why=""), text)
 
 
 def go_to(address: str) -> Response:
@@ -290,8 +306,17 @@ def svg_answer(drawing: bytes, **headers: str) -> Response:
 
 
 def plain_problems(found: ShelfProblems) -> str:
-    """All problems in one paragraph."""
-    return " ".join(plain_problem(problem) for problem in found.problems)
+    """All problems in one paragraph, as a form says them: columns by what the form calls them."""
+    return " ".join(in_labels(plain_problem(problem)) for problem in found.problems)
+
+
+#: A column as tables name it, which is two words at least, or a text in quotes, which is a cell or a setting.
+_COLUMN = re.compile(r'"[^"]*"|\b[a-z]+(?:_[a-z0-9]+)+\b')
+
+
+def in_labels(text: str) -> str:
+    """The text with columns of the tables as the page's forms call them."""
+    return _COLUMN.sub(lambda found: tr(LABELS[found[0]]) if found[0] in LABELS else found[0], text)
 
 
 #: A file or a sheet by its name, which a sentence without a row may be about.

@@ -56,7 +56,9 @@ def take_checked_row_back(
 def change_tried(
     shelf_state: ShelfState, table: str, write: Callable[[Path], WrittenRow]
 ) -> tuple[WrittenRow, tuple[Problem, ...]]:
-    """The change is tried on a copy of the tables; a mistake that was not there before refuses it."""
+    """The change is tried on a copy of the tables; a mistake that was not there before refuses it, and a new
+    question or what leaves a lot out is given back, to be said.
+    """
     with shelf_state.lock:
         try:
             before = {str(problem) for problem in shelf_state.tables().shelf.notices}
@@ -70,7 +72,7 @@ def change_tried(
         if errors:
             raise ShelfProblems(errors)
         written = write(shelf_state.folder / f"{table}.csv")
-    return written, tuple(problem for problem in new if problem.level is Level.LOT)
+    return written, tuple(problem for problem in new if problem.level is Level.LOT or problem.answers)
 
 
 def tables_folder_words(written: WrittenRow) -> str:

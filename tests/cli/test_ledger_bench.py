@@ -44,6 +44,17 @@ def test_a_parcel_packed_in_time_is_not_sent_a_week_later_without_a_reason(spawn
     assert "anyway" not in told
 
 
+def test_a_parcel_that_would_hatch_on_the_way_is_sent_the_day_after_only_for_a_reason(
+    spawnpost: Spawnpost,
+) -> None:
+    """Packed on Monday, 6 in 100 of its eggs would hatch from Tuesday on, where 1 may: never unasked."""
+    done(spawnpost("pack", FIRST))
+    refused(spawnpost("send", FIRST, today="2026-12-01"), "of lot FL-31 would hatch on the way")
+    assert states(spawnpost)[FIRST] == "packed"
+    told = done(spawnpost("send", FIRST, "--anyway", "the post is a street away", today="2026-12-01")).out
+    assert "anyway, against would-hatch" in told
+
+
 @pytest.mark.parametrize(("alive", "left"), [(57, 57), (55, 55), (59, None)])
 def test_a_recount_just_after_packing_is_compared_with_what_was_left(
     spawnpost: Spawnpost, shelf: Path, alive: int, left: int | None
@@ -63,7 +74,7 @@ def test_what_has_gone_late_is_recorded_and_the_orders_own_last_day_only_said(
 ) -> None:
     done(spawnpost("pack", FIRST))
     edit(shelf, "orders", {"order": "D02"}, not_after="2026-12-01")
-    told = done(spawnpost("send", FIRST, today="2026-12-01")).out
+    told = done(spawnpost("send", FIRST, "--anyway", "it is gone", today="2026-12-01")).out
     assert "sent on 2026-12-01" in told
     assert "must be there by 2026-12-01" in told
 
@@ -129,7 +140,7 @@ def test_fewer_than_ordered_eggs_kept_back_and_eggs_held_for_others_are_said(
     spawnpost: Spawnpost, shelf: Path
 ) -> None:
     told = done(spawnpost("pack", FIRST, "--count", "D02:1=12", "--json")).facts
-    assert [note for note in told["notes"] if note.startswith("D02:1: 12 packed of 20 ordered")]
+    assert [note for note in told["notes"] if note.startswith("D02, floridae: 12 packed of 20 ordered")]
     edit(shelf, "lots", {"lot": "AU-21"}, eggs="25", keep_back="10")
     notes = done(spawnpost("pack", parcel_of(shelf, "D09"), "--json")).facts["notes"]
     assert any("of it were to be kept back" in note for note in notes)

@@ -228,7 +228,8 @@ class PackingPage(View):
             said = tr("Not recorded yet: {why} Say below when it was sent.", why=other_day(kept.parcel, on))
             raise Refused(said, 409)
         with self.recording() as ledger:
-            return send(ledger, self.shelf_state.readable_tables().shelf, kept.name, on=on, item=item)
+            shelf, anyway = self.shelf_state.readable_tables().shelf, typed("anyway")
+            return send(ledger, shelf, kept.name, on=on, item=item, anyway=anyway, only_clock=True)
 
     def undo(self, name: str) -> Response:
         with self.shelf_state.lock:

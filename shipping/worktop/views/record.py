@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING
 from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
-from shipping.ledger.entries import Bought, Entry, Told, told
+from shipping.ledger.entries import Bought, Entry, told
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
@@ -31,6 +30,7 @@ from shipping.worktop.context import (
     day_from,
     file_answer,
     plain_problem,
+    plainly,
     refuse_long,
     refusing,
     sought,
@@ -124,7 +124,7 @@ class RecordPage(View):
             every=len(every),
             back={entry.entry for entry in shown if not entry.undone and _may_go_back(entries, entry.entry)},
             find=find,
-            plainly=_plainly,
+            plainly=plainly,
             buyers={parcel.name: shown_name(parcel.addressee, "") for parcel in kept},
         )
 
@@ -471,21 +471,6 @@ def _rate_row(rate: Learned) -> dict[str, object]:
         "n": rate.n,
         "overruled": rate.overruled,
     }
-
-
-#: A line of an order and the eggs packed for it, as entries are told: ``D02:1 23``.
-_OF_A_LINE = re.compile(r"(\S+):(\d+) (?=\d)")
-_WEEK = re.compile(r"\b\d{4}-W(\d\d)\b(?!-)")
-
-
-def _plainly(entry: Told) -> str:
-    """An entry in words; of a parcel packed its orders are named once, behind the eggs of each lot."""
-    text = _WEEK.sub(lambda week: tr("week {number}", number=int(week[1])), entry.text)
-    orders = dict.fromkeys(order for order, _ in _OF_A_LINE.findall(text))
-    if orders and entry.kind == "packed":
-        return f"{_OF_A_LINE.sub('', text)}; {tr('order {order}', order=', '.join(orders))}"
-    said = "{order}, line {line}: {why}"
-    return _OF_A_LINE.sub(lambda found: tr(said, order=found[1], line=found[2], why=""), text)
 
 
 def _may_go_back(entries: tuple[Entry, ...], entry: int) -> bool:

@@ -139,7 +139,7 @@ class RowsPage(View):
             first=[self._field(words, column, there) for column in first],
             more=[self._field(words, column, there) for column in more],
             trouble=trouble,
-            wrong=frozenset(name for name in there if f"{name}:" in trouble.casefold()),
+            wrong=frozenset(name for name in there if _is_told_of(name, trouble.casefold())),
             in_workbook=is_in_workbook(self.shelf_state.folder, words.table),
             any_population=bool(request.form.get(ANY_POPULATION))
             or bool(row and not there.get("population")),
@@ -327,3 +327,8 @@ def _words(table: str) -> SheetWords:
     if table not in SHEET_BY_TABLE:
         abort(404)
     return SHEET_BY_TABLE[table]
+
+
+def _is_told_of(column: str, trouble: str) -> bool:
+    """Does a refusal begin with a column, by its own name or as the form calls it?"""
+    return f"{column}:" in trouble or f"{tr(label_of(column))}:".casefold() in trouble

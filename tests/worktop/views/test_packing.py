@@ -226,6 +226,19 @@ def test_a_parcel_of_wednesday_is_not_sent_on_monday_without_a_word(desk: Desk) 
     assert desk.parcel(name).state == "sent"
 
 
+def test_a_parcel_whose_eggs_would_hatch_by_now_is_sent_only_for_a_reason(desk: Desk) -> None:
+    desk.pack()
+    late = Desk(desk.folder, TODAY + timedelta(days=1))
+    asked = late.post(f"/packing/{FIRST}/send", other_day="yes")
+    assert asked.status_code == 409
+    assert "of lot FL-31 would hatch on the way" in said(asked)
+    assert "Your reason to send it all the same" in asked.text
+    assert late.parcel().state == "packed"
+    sent = late.post(f"/packing/{FIRST}/send", other_day="yes", anyway="the post is a street away")
+    assert sent.status_code == 200
+    assert late.parcel().state == "sent"
+
+
 def test_a_look_is_written_from_a_parcel_only_for_a_lot_that_it_waits_for(desk: Desk) -> None:
     before = (desk.folder / "inspections.csv").read_bytes()
     answer = desk.post(f"/packing/{FIRST}/eyes", lot="FL-31")

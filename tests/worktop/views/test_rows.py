@@ -64,6 +64,24 @@ def test_a_row_that_the_checks_refuse_is_not_written_and_nothing_typed_is_lost(d
     assert rows(desk) == before
 
 
+def test_what_refuses_a_row_calls_columns_as_the_form_does(desk: Desk) -> None:
+    cells = {"to": "DK", "month": "2", "low_c": "9", "high_c": "3", "source": "invented"}
+    answer = desk.post("/tables/weather/new", token(desk), card=False, **cells)
+    assert answer.status_code >= 400
+    told = plain(answer.text)
+    assert "At its coldest, °C: 9 is above At its warmest, °C, 3." in told
+    assert "low_c" not in told
+    assert 'aria-invalid="true"' in answer.text
+
+
+def test_a_row_that_may_not_be_meant_is_written_and_asked_about(desk: Desk) -> None:
+    answer = desk.post(
+        "/tables/orders/new", token(desk), card=False, **{**NEW, "country": "AU", "language": "de"}
+    )
+    assert answer.status_code == 303
+    assert "'de' is no language of Australia" in plain(desk.get(answer.headers["Location"]).text)
+
+
 def test_a_changed_row_changes_alone(desk: Desk) -> None:
     before = rows(desk)
     number, was = row_of(desk, "orders", "D02,")
