@@ -15,9 +15,8 @@ from pathlib import Path
 from shipping.tables.editing.starter import write_shelf
 from shipping.tables.reader import read_shelf
 from shipping.words.problems import Problem, ShelfProblems, Where
-from tests.tables.mistakes import mistakes, shelf_with
+from tests.tables.mistakes import mistakes, shelf_with, told_with
 from tests.tables.shelves import TODAY, good_shelf
-from tests.tools import MEMORY
 
 TITLE = """# The messages of `check`
 
@@ -163,9 +162,7 @@ def examples() -> dict[str, list[str]]:
     """What the broken shelves say, by code: the message that each is there for, without doubles."""
     found: dict[str, list[str]] = {}
     for mistake in mistakes():
-        with tempfile.TemporaryDirectory(dir=MEMORY) as folder:
-            problems = read_shelf(shelf_with(Path(folder), mistake.edit), TODAY).problems
-        for problem in filter(mistake.is_said_by, problems):
+        for problem in filter(mistake.is_said_by, told_with(mistake.edit).problems):
             found.setdefault(problem.code, []).append(str(problem))
     for problem in _not_of_a_file():
         found.setdefault(problem.code, []).append(str(problem))

@@ -26,9 +26,11 @@ write; anything else is edits of the good shelf.
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import re
 import shutil
+import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -39,9 +41,18 @@ import openpyxl
 from shipping.tables.reader import read_shelf
 from shipping.words.problems import Level, Problem
 from tests.tables.shelves import GOOD, TODAY, typed
+from tests.tools import MEMORY
 
 FOLDER = GOOD.parent
 FORM = FOLDER / "_form"
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is told of a shelf, and whether it is one."""
+
+    problems: tuple[Problem, ...]
+    is_shelf: bool
 
 
 @dataclass(frozen=True)
@@ -81,15 +92,28 @@ def shelf_with(folder: Path, edits: str) -> Path:
     return folder
 
 
-def mended_shelf(folder: Path, mistake: Mistake) -> Path:
-    """The twin of a broken shelf in which the mistake is mended as its row says."""
+def _told(folder: Path) -> Told:
+    reading = read_shelf(folder, TODAY)
+    return Told(tuple(reading.problems), reading.shelf is not None)
+
+
+@functools.cache
+def told_with(edits: str) -> Told:
+    """What is told of the good shelf with edits: each is read once, whichever tests ask."""
+    with tempfile.TemporaryDirectory(dir=MEMORY) as folder:
+        return _told(shelf_with(Path(folder), edits))
+
+
+def told_mended(mistake: Mistake) -> Told:
+    """What is told of the twin of a broken shelf in which the mistake is mended as its row says."""
     if mistake.mend != "as said":
-        return shelf_with(folder, mistake.mend)
-    shelf_with(folder, mistake.edit)
-    said = next(one for one in read_shelf(folder, TODAY).problems if mistake.is_said_by(one))
-    column = said.column.partition(" ")[0]
-    _set_cell(folder / said.where.file, said.where.row, column, value_said(said))
-    return folder
+        return told_with(mistake.mend)
+    said = next(one for one in told_with(mistake.edit).problems if mistake.is_said_by(one))
+    with tempfile.TemporaryDirectory(dir=MEMORY) as name:
+        folder = shelf_with(Path(name), mistake.edit)
+        column = said.column.partition(" ")[0]
+        _set_cell(folder / said.where.file, said.where.row, column, value_said(said))
+        return _told(folder)
 
 
 def value_said(problem: Problem) -> str:

@@ -4,12 +4,10 @@ accepted.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from shipping.tables.reader import read_shelf
-from tests.tables.mistakes import Mistake, mended_shelf, mistakes, shelf_with
+from tests.tables.mistakes import Mistake, mistakes, told_mended, told_with
 from tests.tables.shelves import GOOD, TODAY
 
 #: What a shelf may say beside its own mistake: that there are orders nobody has taken yet.
@@ -29,17 +27,17 @@ def test_no_two_mistakes_have_one_name() -> None:
 
 
 @every_mistake
-def test_a_mistake_is_one_message_that_says_where_what_and_how(mistake: Mistake, tmp_path: Path) -> None:
-    reading = read_shelf(shelf_with(tmp_path, mistake.edit), TODAY)
-    said = [problem for problem in reading.problems if problem.level is mistake.level]
+def test_a_mistake_is_one_message_that_says_where_what_and_how(mistake: Mistake) -> None:
+    told = told_with(mistake.edit)
+    said = [problem for problem in told.problems if problem.level is mistake.level]
     assert any(mistake.is_said_by(problem) for problem in said), list(map(str, said))
-    assert (reading.shelf is None) == (mistake.level == "error")
+    assert told.is_shelf == (mistake.level != "error")
     if mistake.level == "error":
         assert len(said) == 1, ("one cause, one message", list(map(str, said)))
 
 
 @every_mistake
-def test_the_mend_is_accepted(mistake: Mistake, tmp_path: Path) -> None:
-    reading = read_shelf(mended_shelf(tmp_path, mistake), TODAY)
-    assert reading.shelf is not None, list(map(str, reading.problems))
-    assert [str(problem) for problem in reading.problems if problem.code not in BESIDE] == []
+def test_the_mend_is_accepted(mistake: Mistake) -> None:
+    told = told_mended(mistake)
+    assert told.is_shelf, list(map(str, told.problems))
+    assert [str(problem) for problem in told.problems if problem.code not in BESIDE] == []

@@ -5,6 +5,7 @@ out.
 from __future__ import annotations
 
 import ast
+import functools
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -120,6 +121,7 @@ def of_script() -> Iterator[tuple[str, str]]:
     yield from (("worktop.js", text) for text in re.findall(r'"([A-Z][^"\n]* [^"\n]*)"', script))
 
 
+@functools.cache
 def every_text() -> dict[str, str]:
     """Each text, and one place where it stands."""
     found: dict[str, str] = {}

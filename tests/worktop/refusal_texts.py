@@ -5,6 +5,7 @@ they stand out.
 from __future__ import annotations
 
 import ast
+import functools
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -75,6 +76,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
                     yield name, str(text.value)
 
 
+@functools.cache
 def every_sentence() -> dict[str, str]:
     """Each sentence as the catalogue has it, and one place where it stands."""
     found: dict[str, str] = {}

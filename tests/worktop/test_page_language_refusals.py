@@ -6,22 +6,18 @@ from __future__ import annotations
 
 import ast
 import re
-import tempfile
 from collections import Counter
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 
 import pytest
 
 from shipping.papers.wording.language import clean
-from shipping.tables.reader import read_shelf
 from shipping.words.problems import Problem
 from shipping.words.sentence import LANGUAGES, Sentence
 from shipping.worktop.context import plain_problem
 from shipping.worktop.page_language import speak, texts_in, texts_of_file
-from tests.tables.mistakes import mistakes, shelf_with
-from tests.tables.shelves import TODAY
+from tests.tables.mistakes import mistakes, told_with
 from tests.worktop.conftest import Desk
 from tests.worktop.page_texts import every_text
 from tests.worktop.refusal_texts import PACKAGE, every_sentence, modules
@@ -84,9 +80,8 @@ def lacking(text: str, texts: dict[str, str]) -> Iterator[str]:
 def problems_of_broken_tables() -> list[Problem]:
     found: dict[str, Problem] = {}
     for mistake in mistakes():
-        with tempfile.TemporaryDirectory() as folder:
-            for problem in read_shelf(shelf_with(Path(folder), mistake.edit), TODAY).problems:
-                found.setdefault(str(problem), problem)
+        for problem in told_with(mistake.edit).problems:
+            found.setdefault(str(problem), problem)
     return list(found.values())
 
 

@@ -20,6 +20,13 @@ def test_a_parcel_packed_with_other_counts_is_recorded_as_counted(desk: Desk) ->
     assert {count.lot: count.eggs for count in desk.parcel().counts} == {"FL-31": 24, "ME-05": 19}
 
 
+def test_every_form_of_a_card_carries_the_marks_that_the_other_tests_post(desk: Desk) -> None:
+    card = desk.get("/packing").text.partition("</article>")[0]
+    shown = {name: set(re.findall(rf'name="{name}" value="([^"]*)"', card)) for name in desk.marks()}
+    assert shown == {name: {value} for name, value in desk.marks().items()}
+    assert shown.keys() == {"token", "seen", "plan"}
+
+
 def test_a_parcel_that_breaks_the_promise_is_asked_about_before_it_is_recorded(desk: Desk) -> None:
     asked = desk.pack(u0="22", u1="18")
     assert asked.status_code == 409
