@@ -14,8 +14,6 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-import pytest
-
 from shipping.words.units import shipped_folder
 
 DEMO = shipped_folder("demo_orders")
@@ -82,44 +80,19 @@ def shuffle_rows(shelf: Path) -> None:
             csv.writer(file).writerows([header, *rows])
 
 
-@pytest.fixture(scope="module")
-def first(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    return made(DEMO, tmp_path_factory.mktemp("first") / "papers", 1)
-
-
-@pytest.fixture(scope="module")
-def again(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    return made(DEMO, tmp_path_factory.mktemp("again") / "papers", 4_000_000_007)
-
-
-@pytest.fixture(scope="module")
-def shuffled(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    folder = tmp_path_factory.mktemp("shuffled")
-    shelf = folder / "shelf"
+def test_no_byte_of_plan_and_papers_depends_on_the_order_of_hashes_or_of_rows(tmp_path: Path) -> None:
+    """One test, since its three runs are half a minute that workers would each spend anew."""
+    shelf = tmp_path / "shuffled" / "shelf"
     shutil.copytree(DEMO, shelf)
     shuffle_rows(shelf)
     assert (shelf / "orders.csv").read_bytes() != (DEMO / "orders.csv").read_bytes()
-    return made(shelf, folder / "papers", 2)
-
-
-def test_the_run_makes_a_plan_and_papers_of_every_parcel(first: Made) -> None:
+    first, again = (made(DEMO, tmp_path / str(seed) / "papers", seed) for seed in (1, 4_000_000_007))
+    shuffled = made(shelf, tmp_path / "shuffled" / "papers", 2)
     assert first.plan.startswith(b'{\n "week": "2026-W49"')
     parcels = first.plan.count(b'"parcel":')
     assert sum(name.startswith("mail/2026-W49-") for name in first.papers) >= parcels > 10
     assert sum(name.startswith("print/2026-W49-") for name in first.papers) == 3
-
-
-def test_the_plan_does_not_depend_on_the_order_of_hashes(first: Made, again: Made) -> None:
-    assert first.plan == again.plan
-
-
-def test_no_paper_depends_on_the_order_of_hashes(first: Made, again: Made) -> None:
-    assert first.papers == again.papers
-
-
-def test_the_plan_does_not_depend_on_the_order_of_rows(first: Made, shuffled: Made) -> None:
-    assert first.plan == shuffled.plan
-
-
-def test_no_paper_depends_on_the_order_of_rows(first: Made, shuffled: Made) -> None:
-    assert first.papers == shuffled.papers
+    assert again.plan == first.plan, "hashes"
+    assert again.papers == first.papers, "hashes"
+    assert shuffled.plan == first.plan, "rows"
+    assert shuffled.papers == first.papers, "rows"

@@ -38,7 +38,9 @@ def test_a_screen_fits_its_window_and_speaks_no_word_of_the_model(name: str, wid
     assert [line for line in lines if MODELS_WORDS.search(re.sub(r"\d+ h\b", "", line))] == []
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize(
+    "width", [60, 160, *(pytest.param(width, marks=pytest.mark.slow) for width in (80, 120))]
+)
 def test_a_terminal_shows_what_a_pipe_shows(width: int, tmp_path: Path) -> None:
     shelf = shipped_folder("demo_orders")
     command = (
