@@ -291,3 +291,23 @@ def test_lots_laid_kept_and_seen_alike_share_their_clock_and_no_others_do() -> N
 def test_the_stage_of_a_lot_is_the_furthest_that_was_seen() -> None:
     assert forecast(look(9, stage="fertile"), look(10, stage="eyed"), counted_on=on(9)).stage == "eyed"
     assert forecast(look(9, stage="fertile"), counted_on=on(9)).stage == "fertile"
+
+
+def test_an_old_count_is_a_guess_where_as_many_gone_again_would_leave_too_few() -> None:
+    """At 1 % a day, 14 of 100 damp eggs are reckoned gone after 15 days."""
+    found = forecast(medium="moss", eggs=100, counted_on=on(0), today=on(15))
+    gone = 100 - found.eggs_on(on(15))
+    assert gone >= 10
+    assert [found.is_guess(on(15), left) for left in (gone - 1, gone)] == [True, False]
+    assert not found.is_guess(on(5), 0), "four of a hundred are no good part of a count"
+
+
+def test_eggs_packed_by_today_are_not_there_on_a_day_before_it_either() -> None:
+    found = forecast(medium="moss", counted_on=on(1), today=on(10), packed={"G1": {on(8): 30}})
+    assert 60 < found.eggs_on(on(5)) <= 70
+
+
+def test_damp_eggs_laid_over_months_may_be_ready_before_the_last_were_laid() -> None:
+    first = forecast(medium="moss", laid_to=on(90), counted_on=on(91), today=on(95)).day_hatched(0.05)
+    assert first is not None
+    assert on(0) < first < on(90)

@@ -182,3 +182,11 @@ def test_of_no_eggs_none_is_promised_and_of_eggs_that_never_die_all() -> None:
     assert most_promised(0, np.array([0.9]), np.ones(1), 40.0, 0.95) == 0
     assert most_promised(12, np.array([1.0]), np.ones(1), 40.0, 0.95) == 12
     assert most_promised(12, np.array([0.0]), np.ones(1), 40.0, 0.95) == 0
+
+
+def test_one_egg_asked_for_on_a_journey_that_three_in_a_hundred_outlive_is_packed_for() -> None:
+    # 1 - 0.97^99 is the first chance above 0.95, by hand
+    found = overpacks(
+        np.array([[0.03]]), np.ones((1, 1)), np.array([1]), np.array([most_eggs(1)]), np.array([1e9]), 0.95
+    )
+    assert found.pack.tolist() == [99]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipping.eggs.oxygen import air_hours, oxygen_use, usable_oxygen
+from shipping.eggs.oxygen import air_hours, oxygen_in_water, oxygen_use, usable_oxygen
 
 
 def test_ten_degrees_warmer_the_eggs_use_twice_as_much() -> None:
@@ -26,3 +26,8 @@ def test_salt_water_holds_less() -> None:
 
 def test_a_tube_fuller_than_it_is_large_holds_no_air() -> None:
     assert air_hours(5, 8, 10, 25, 0.21) == pytest.approx(usable_oxygen(8, 0, 25) / oxygen_use(10, 0.21, 25))
+
+
+def test_what_is_below_the_floor_is_no_use_to_an_egg() -> None:
+    # of 8 mg/L in water two and a half are left when a large share of embryos dies
+    assert usable_oxygen(10, 0, 25) == pytest.approx(10 * (oxygen_in_water(25) - 2.5))

@@ -119,3 +119,13 @@ def test_delivery_days_in_a_row_over_the_new_year_are_the_delivery_days_one_by_o
     days = (start + timedelta(days=n) for n in range(1, 400))
     one_by_one = [day for day in days if is_delivery_day(day, country, subdivision, saturday)]
     assert nth_delivery_days(start, 200, country, subdivision, saturday) == tuple(one_by_one[:200])
+
+
+def test_a_service_that_delivers_on_saturday_does_not_on_sunday() -> None:
+    assert not is_delivery_day(date(2026, 6, 7), "DE", "", saturday=True)
+
+
+def test_a_holiday_of_the_part_of_the_country_that_is_home_takes_nothing_in() -> None:
+    service, saint_andrew = a_service(hand_over="Mon Tue"), date(2026, 11, 30)
+    assert not is_hand_over_day(saint_andrew, service, Home(country="GB", subdivision="SCT"))
+    assert is_hand_over_day(saint_andrew, service, Home(country="GB", subdivision="ENG"))

@@ -81,6 +81,8 @@ def test_the_tariff_takes_the_destinations_ending_or_the_unions() -> None:
         (("DE", ""), ("CH", ""), True),
         (("DE", ""), ("NO", ""), True),
         (("CH", ""), ("LI", ""), False),
+        (("AT", ""), ("CH", ""), True),
+        (("LI", ""), ("AT", ""), True),
         (("DE", ""), ("ES", "CN"), True),
         (("FI", ""), ("AX", ""), True),
     ],
@@ -169,3 +171,9 @@ def test_an_old_rate_is_to_be_looked_up_again() -> None:
 def test_no_rate_is_asked_for_where_the_value_does_not_choose_the_form() -> None:
     parcel = replace(made("20", item_id="RR473124829GB"), settings=settings(), by_parcel_post=True)
     assert missing_facts(parcel) == ()
+
+
+def test_captive_bred_is_said_only_where_every_lot_of_the_parcel_is() -> None:
+    wild, bred = (made("5").goods[0], replace(made("5").goods[0], is_captive=True))
+    said = [replace(made("5"), goods=goods).comments for goods in ((bred, bred), (bred, wild), ())]
+    assert ["captive-bred" in one for one in said] == [True, False, False]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 
 import pytest
@@ -190,3 +191,26 @@ def test_the_bottle_is_weighed_and_leaves_room_for_the_units() -> None:
     larger = tube.model_copy(update={"volume_ml": 16.0})
     assert box_for(shelf, ((larger, 16),)) is not None
     assert box_for(shelf, ((larger, 17),)) is None
+
+
+def test_a_breathing_bag_goes_into_no_box_without_vents() -> None:
+    stiff = BOXES[1]
+    vented = stiff.model_copy(update={"box": "vented", "vented": True, "tare_g": 90})
+    found = box_for(a_shelf(boxes=(stiff, vented)), ((BAG.model_copy(update={"box": "stiff"}), 1),))
+    assert found is not None
+    assert found.name == "vented"
+
+
+def test_a_box_of_unknown_thickness_is_as_thick_as_its_thickest_unit() -> None:
+    card = BOXES[0].model_copy(update={"thick_mm": None})
+    found = box_for(a_shelf(boxes=(card,)), ((TUBE, 1),))
+    assert found is not None
+    assert found.thick_mm == TUBE.thick_mm
+
+
+def test_a_parcel_holds_its_warmth_as_long_as_the_packing_that_holds_it_least() -> None:
+    long, short = (TUBE.model_copy(update={"insulated_h": hours}) for hours in (20.0, 8.0))
+    for units in (((long, 1), (short, 1)), ((short, 1), (long, 1))):
+        found = box_for(a_shelf(boxes=BOXES), units)
+        assert found is not None
+        assert found.warm_h == pytest.approx(8.0 / math.log(2.0))

@@ -118,3 +118,26 @@ def test_a_strike_is_met_from_the_day_of_posting_to_the_latest_likely_arrival_an
     shelf = a_shelf(services=(letter,), disruptions=(row,))
     assert arrivals(letter, TODAY, "DK").p95 == TODAY + timedelta(days=3)
     assert bool(disruptions_of(shelf, letter, TODAY, "DK")) is is_met
+
+
+def test_what_makes_journeys_longer_adds_as_many_working_days() -> None:
+    # posted on a Tuesday: two working days and three more, the weekend between
+    found = arrivals(a_service(**TWO_DAYS), date(2026, 12, 1), "DK", longer_d=3)
+    assert found.dates == (date(2026, 12, 8),)
+
+
+def test_a_holiday_on_the_day_of_posting_moves_nothing() -> None:
+    assert moved_by(a_service(**TWO_DAYS), date(2026, 12, 25), "DK") == ()
+
+
+def test_what_is_collected_in_person_meets_only_what_names_its_service() -> None:
+    day = date(2026, 12, 1)
+    service = a_service(service="at the door", early_d=0, usual_d=0, late_d=0)
+    rows = [
+        Disruption.model_validate(
+            {"from": day, "until": day, "to": ("*",), "service": name, "stopped": True, "source": "a note"}
+        )
+        for name in (None, "at the door")
+    ]
+    met = disruptions_of(a_shelf(services=(service,), disruptions=tuple(rows)), service, day, "DK")
+    assert [row.service for row in met] == ["at the door"]
