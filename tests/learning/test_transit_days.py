@@ -7,7 +7,12 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shipping.learning.transit_days import day_counts, fitted_days, working_days
+from shipping.learning.transit_days import (
+    day_counts,
+    fitted_days,
+    without_stragglers,
+    working_days,
+)
 from shipping.post.transit import working_day_chances
 from shipping.tables.rows.services import Service
 from shipping.words.three_point import ThreePoint
@@ -89,3 +94,9 @@ def test_intervals_of_the_days_hold_the_truth_of_seasons_and_narrow_with_parcels
     assert 0.8 <= np.mean(held) <= 1.0
     few, many = (fitted_days(HOME, days_drawn(truth, count, 1), []) for count in (20, 2000))
     assert few.high[1] - few.low[1] > 3 * (many.high[1] - many.low[1])
+
+
+def test_one_parcel_of_a_few_or_one_in_many_is_a_straggler_and_two_of_a_few_are_the_service() -> None:
+    days, far = [2, 3, 3, 4], 1000
+    assert without_stragglers(LETTER, [*days, far]) == (days, 1)
+    assert without_stragglers(LETTER, [*days, far, far]) == ([*days, far, far], 0)

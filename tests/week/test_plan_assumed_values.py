@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -12,7 +12,7 @@ from shipping.tables.learned_values import applied
 from shipping.tables.rows.learned import RateRow
 from shipping.tables.rows.packings import Packing
 from shipping.tables.shelf import Shelf
-from tests.post.a_shelf import a_service, a_species
+from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import BAG, TUBE, a_row, a_week, plan_of
 
 SETTINGS = {"look_spread", "shelf_loss_per_day", "settle_d", "trip_spread_c"}
@@ -67,3 +67,12 @@ def test_a_climate_normal_is_assumed_with_its_margins() -> None:
     species = {"gar": a_species(keep_max_c=35)}
     found = assumed(a_week(a_row("A"), weather=(), packings=(BAG,), species=species))
     assert {"what a parcel to DK feels", "hot_margin_c (shelf.toml)", "cold_margin_c (shelf.toml)"} <= found
+
+
+def test_what_is_learned_from_tomorrow_on_is_assumed_today() -> None:
+    row = {"what": "loss_handling", "for": "bag", "basis": "learned", "value": 0.02}
+    found = [
+        assumed(applied(a_week(a_row("A"), packings=(BAG,), rates=(RateRow(from_day=day, **row),))))
+        for day in (TODAY, TODAY + timedelta(days=1))
+    ]
+    assert ["loss_handling of bag" in one for one in found] == [False, True]
