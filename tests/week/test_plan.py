@@ -359,3 +359,13 @@ def test_the_last_egg_of_a_lot_decides_whether_two_orders_go_or_one() -> None:
     assert (enough.lots[0].drawn, enough.lots[0].left) == (2 * line.pack, 0)
     assert [len(plan.lines_out) for plan in (enough, one_less)] == [0, 1]
     assert (one_less.lots[0].drawn, one_less.lots[0].left) == (line.pack, line.pack - 1)
+
+
+def test_the_bench_packs_first_what_must_be_handed_over_first_whatever_its_lot_is_called() -> None:
+    one_day = {"early_d": 1, "usual_d": 1, "late_d": 1, "live_eggs": "yes", "hand_over": "Mon"}
+    services = (a_service(**one_day), a_service(service="early", cut_off="10:00", **one_day))
+    lots = (a_lot("G1", population="x"), a_lot("G2", population="y"))
+    rows = (a_row("A", population="x", service="letter"), a_row("B", population="y", service="early"))
+    postage = (a_price("*", 2000, "3"), a_price("*", 2000, "3", service="early"))
+    plan = plan_of(a_week(*rows, lots=lots, services=services, postage=postage))
+    assert [parcel.orders for parcel in plan.parcels] == [("B",), ("A",)]
