@@ -18,7 +18,7 @@ from shipping.week.plan import make_plan
 from shipping.week.plan_data import Plan
 from shipping.words.reasons import Verdict
 from shipping.words.units import iso_week
-from tests.post.a_shelf import TODAY, a_price, a_rule, a_service, a_species
+from tests.post.a_shelf import TODAY, a_packing, a_price, a_rule, a_service, a_species
 from tests.week.a_week import TUBE, WEEK, a_lot, a_row, a_week, ago, going, orders, plan_of
 
 TOMORROW = TODAY + timedelta(days=1)
@@ -318,3 +318,15 @@ def test_what_the_post_the_air_and_the_ceiling_allow_is_what_is_promised(tables:
     assert LEAST_OFFER <= one.can_promise < the_offer(a_week(lots=shelf.lots)).can_promise
     assert "NEW" in going(with_order(shelf, (), one.can_promise, one.best_on))
     assert "NEW" not in going(with_order(shelf, (), one.can_promise + 1, one.best_on))
+
+
+def test_of_days_that_promise_alike_the_first_is_the_best() -> None:
+    species = {"gar": a_species(incubation="damp", keep_min_c=10, keep_max_c=27)}
+    days = {"wet_from": TODAY + timedelta(days=60), "wet_until": TODAY + timedelta(days=90)}
+    damp = a_packing(packing="damp bag", kind="damp bag", media="peat", weight_g=20)
+    lots = (a_lot(medium="peat", stage="fertile", **days),)
+    settings = {"plan": {"shelf_loss_per_day": 0}}
+    (one,) = offer(a_week(lots=lots, species=species, packings=(damp,), settings=settings), None).offers
+    alike = [day.on for day in one.days if day.can_promise == one.can_promise]
+    assert len(alike) > 1
+    assert one.best_on == alike[0] == min(alike)

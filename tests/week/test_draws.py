@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from shipping.eggs.lot_forecast import lot_forecast
 from shipping.options.option import Destination
 from shipping.options.option_factory import Reckoner
 from shipping.tables.reader import read_shelf
@@ -13,7 +14,7 @@ from shipping.week.draws import draw_of, with_one_bottle
 from shipping.week.plan_data import Draw
 from shipping.words.reasons import Note
 from shipping.words.units import shipped_folder
-from tests.post.a_shelf import a_packing, a_species
+from tests.post.a_shelf import a_packing, a_service, a_species
 from tests.week.a_week import a_lot, a_row, a_week, plan_of
 
 TODAY = date(2026, 11, 30)
@@ -64,3 +65,17 @@ def test_that_eggs_may_rest_is_said_only_where_the_breeder_gave_no_day_to_wet_th
         False,
         True,
     ]
+
+
+def test_the_share_with_eyes_on_arrival_is_that_of_the_usual_day() -> None:
+    species = {"gar": a_species(incubation="damp", keep_min_c=10, keep_max_c=27)}
+    packing = a_packing(packing="damp bag", kind="damp bag", media="peat", weight_g=20)
+    slow = a_service(early_d=1, usual_d=3, late_d=9, live_eggs="yes")
+    lots = (a_lot(medium="peat", stage="fertile"),)
+    shelf = a_week(a_row("A"), lots=lots, species=species, packings=(packing,), services=(slow,))
+    (parcel,) = plan_of(shelf).parcels
+    eyed = [
+        lot_forecast(shelf, "G1").share_eyed(day) for day in (parcel.arrive.p50, parcel.arrive.p95) if day
+    ]
+    assert parcel.lines[0].draws[0].eyed_on_arrival == pytest.approx(eyed[0])
+    assert eyed[0] < eyed[1] - 0.05

@@ -34,3 +34,12 @@ def test_a_lot_presumed_hatched_is_held_for_a_look_only_where_its_tube_has_air_f
     assert out.reasons[0].code == "too-old"
     assert out.verdict == stands
     assert ("no-air" in {reason.code for reason in out.reasons}) == (stands == Verdict.STOP)
+
+
+@pytest.mark.parametrize(("kept_back", "stands"), [(5, Verdict.HOLD), (6, Verdict.STOP)])
+def test_no_look_is_asked_for_where_what_is_kept_back_leaves_too_few_whatever_it_shows(
+    kept_back: int, stands: Verdict
+) -> None:
+    old = {"laid_from": ago(40), "laid_to": ago(40), "counted_on": ago(20), "stage": None, "stage_on": None}
+    plan = plan_of(a_week(a_row("A", eggs=20), lots=(a_lot(**old, eggs=25, keep_back=kept_back),)))
+    assert [out.verdict for out in plan.lines_out] == [stands]
