@@ -17,7 +17,7 @@ import typer
 from typer import Argument, Option
 
 from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
-from shipping.cli.ledger import has_ledger, opened, shelf_now
+from shipping.cli.ledger import has_ledger, opened, shelf_now, whole_names
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
 
@@ -211,7 +211,7 @@ def why(
 def papers(
     context: typer.Context,
     week: Week = None,
-    parcel: Annotated[str | None, Option(help="Only this parcel.")] = None,
+    parcel: Annotated[str | None, Option(help="Only this parcel, such as 2026-W49-01, or 1.")] = None,
     only: Annotated[list[str] | None, Option(help="Only this kind of paper; may be given again.")] = None,
     to: Annotated[Path | None, Option(help="Where to; else papers/WEEK in the shelf.")] = None,
     item: Annotated[list[str] | None, Option(help="The post's item number: PARCEL=RR473124829GB.")] = None,
@@ -231,14 +231,16 @@ def papers(
     now = _plan_now(edge, week)
     shelf, plan, kept = now.shelf, now.plan, now.kept
     out = to or folder / "papers" / plan.week
-    items = dict(_item(text) for text in item or ())
+    names = [*(planned.parcel for planned in plan.parcels), *(other.parcel for other in kept)]
+    typed = dict(_item(text) for text in item or ())
+    items = dict(zip(whole_names(names, typed, edge.today), typed.values(), strict=True))
     before = listed_in(out)
     buyers = {order.order: order.address.addressee for order in shelf.orders}
     packed = tuple(other.parcel for other in kept if not other.is_planned)
     with noted_as_printed(folder, out, plan, buyers):
         written = write_papers(
             *(plan, shelf, out),
-            parcel=parcel,
+            parcel=parcel and whole_names(names, [parcel], edge.today)[0],
             only=tuple(only or ()),
             items=items,
             first_sticker=first_sticker,
@@ -246,16 +248,16 @@ def papers(
             packed=packed,
             one_sided=one_sided,
         )
-    names = [path.relative_to(out.resolve()).as_posix() for path in written]
+    files = [path.relative_to(out.resolve()).as_posix() for path in written]
     told = since_last_printed(before, listed_in(out))
     gaps = gaps_by_parcel(plan, shelf, items)
-    facts = {"folder": str(out), "files": names, **told, "customs_gaps": gaps}
+    facts = {"folder": str(out), "files": files, **told, "customs_gaps": gaps}
     done = f"Wrote {len(written)} files to {out}."
     lines = [f"Customs data of {name} lacks: {gap}" for name, lacking in gaps.items() for gap in lacking]
     lines.append(done)
     for kind, changed in told.items():
         lines += [f"{kind.capitalize()} since papers were last printed: {name}" for name in changed]
-    lines += [f"  {name}" for name in names]
+    lines += [f"  {name}" for name in files]
     say(edge, facts, [done] if edge.quiet else lines)
 
 

@@ -533,13 +533,14 @@ def test_papers_are_written_where_they_are_asked_for_and_all_listed(
 ) -> None:
     before = files_in(shelf)
     facts = spawnpost(
-        *on_shelf, "--json", "papers", "--parcel", "2026-W49-01", "--to", tmp_path / "out"
+        *(*on_shelf, "--json", "papers", "--parcel", "1", "--item", "1=RR473124829GB", "--to", tmp_path / "out")
     ).facts
     assert facts["folder"] == str(tmp_path / "out")
     assert isinstance(facts["files"], list)
     out = tmp_path / "out"
     files = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()]
     assert sorted(files) == sorted(facts["files"])
+    assert any("2026-W49-01" in name for name in files), "the parcel numbered 1, as pack and send name it"
     # beside the tables there is only the index that tells an erasing what was printed for whom, in digests
     assert {name: text for name, text in files_in(shelf).items() if name != "papers-index.json"} == before
 
