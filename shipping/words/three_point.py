@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 Z95 = 1.6449
 #: The tail of a count of whole days is cut where less than this is left.
 TAIL = 1e-9
+#: And where it is longer than this, some four years of working days: days of 2 to 40 would reach 400 years.
+MOST_DAYS = 1000
 
 
 def normal_cdf(z: float) -> float:
@@ -95,7 +97,7 @@ def whole_days(points: ThreePoint) -> Floats:
         chances = [1.0]
     else:
         chances = [0.0, points.cdf(1.5)]
-        while 1.0 - points.cdf(len(chances) - 0.5) >= TAIL:
+        while 1.0 - points.cdf(len(chances) - 0.5) >= TAIL and len(chances) <= MOST_DAYS:
             n = len(chances)
             chances.append(points.cdf(n + 0.5) - points.cdf(n - 0.5))
     days = np.array(chances)

@@ -533,7 +533,17 @@ def test_papers_are_written_where_they_are_asked_for_and_all_listed(
 ) -> None:
     before = files_in(shelf)
     facts = spawnpost(
-        *(*on_shelf, "--json", "papers", "--parcel", "1", "--item", "1=RR473124829GB", "--to", tmp_path / "out")
+        *(
+            *on_shelf,
+            "--json",
+            "papers",
+            "--parcel",
+            "1",
+            "--item",
+            "1=RR473124829GB",
+            "--to",
+            tmp_path / "out",
+        )
     ).facts
     assert facts["folder"] == str(tmp_path / "out")
     assert isinstance(facts["files"], list)

@@ -64,6 +64,15 @@ def test_the_tail_is_cut_where_less_than_a_billionth_is_left() -> None:
     assert 1 - points.cdf(days.size - 0.5) < 1e-9 <= 1 - points.cdf(days.size - 1.5)
 
 
+def test_a_tail_of_centuries_is_cut_after_four_years() -> None:
+    days = whole_days(three_point(1, 2, 40))
+    assert len(days) == 1001
+    assert days.sum() == pytest.approx(1, abs=1e-12)
+    assert days[20:40].sum() == pytest.approx(
+        three_point(1, 2, 40).cdf(39.5) - three_point(1, 2, 40).cdf(19.5), rel=1e-3
+    )
+
+
 def test_a_next_day_service_arrives_on_the_first_working_day_for_sure() -> None:
     assert whole_days(ThreePoint(1, 1, 1)).tolist() == [0, 1]
 
