@@ -302,8 +302,19 @@ class Choices:
         """What a split costs beside eggs and units: the chances of falling short and of a lost parcel; eggs
         ordered are no loss.
         """
-        short = self.short_cost(line) * (1.0 - self.shelf.settings.plan.promise)
+        keeps = self.shelf.settings.plan.promise
+        if line.overpack == "none":
+            keeps = self._best_chance(line, departure)
+        short = self.short_cost(line) * (1.0 - keeps)
         return short + self.lost_cost(line, departure[1]) - line.eggs * self.egg_value
+
+    def _best_chance(self, line: Line, departure: Departure) -> float:
+        """The best chance that one lot alone gives a line at a place, 0 where none does: as many of several
+        have no better.
+        """
+        found = self._candidates[line.key]
+        here = found.alone["departure"] == found.departures.index(departure)
+        return float(found.alone["p_enough"][here].max(initial=0.0))
 
     def shared_egg_costs(self, found: LineCandidates) -> Floats:
         """What an egg of each lot costs a split (lots,)."""

@@ -280,6 +280,23 @@ def trimmed(draws: Draws, rides: Mapping[str, Ride], ordered: int, promise: floa
         kept[lot] -= 1
 
 
+def as_ordered(draws: Draws, rides: Mapping[str, Ride], ordered: int) -> Draws | None:
+    """The draws less what is more than the count ordered, an egg where it is missed least; None where least
+    draws are more already.
+    """
+    kept = dict(sorted(draws))
+    while sum(kept.values()) > ordered:
+        fewer = [
+            (enough({**kept, lot: eggs - 1}.items(), rides, ordered), lot)
+            for lot, eggs in kept.items()
+            if eggs > LEAST_DRAW
+        ]
+        if not fewer:
+            return None
+        kept[max(fewer)[1]] -= 1
+    return tuple(kept.items())
+
+
 def topped_up(
     draws: Draws,
     rides: Mapping[str, Ride],
@@ -321,21 +338,25 @@ class Settling:
 
         Lines are trimmed first, so that what one leaves is there for another.
         """
-        several = []
-        for key in sorted(self.drawn):
-            if len(self.drawn[key].draws) > 1 and self._line(key).overpack == "usual":
-                several.append((key, {lot: ride(key, lot) for lot, _ in self.drawn[key].draws}))
-        for key, rides in several:
-            self._set(key, trimmed(self.drawn[key].draws, rides, self._line(key).eggs, self.promise))
+        shared = [key for key in sorted(self.drawn) if len(self.drawn[key].draws) > 1]
+        several = [(key, {lot: ride(key, lot) for lot, _ in self.drawn[key].draws}) for key in shared]
         unsettled = []
         for key, rides in several:
-            found = topped_up(
-                self.drawn[key].draws, rides, self._line(key).eggs, self.promise, self._room(key, rides)
-            )
-            if found is None:
-                unsettled.append(key)
-            else:
+            draws, line = self.drawn[key].draws, self._line(key)
+            if line.overpack == "usual":
+                self._set(key, trimmed(draws, rides, line.eggs, self.promise))
+            elif found := as_ordered(draws, rides, line.eggs):
                 self._set(key, found)
+            else:
+                unsettled.append(key)
+        for key, rides in several:
+            draws, line = self.drawn[key].draws, self._line(key)
+            if line.overpack == "none":
+                continue
+            if found := topped_up(draws, rides, line.eggs, self.promise, self._room(key, rides)):
+                self._set(key, found)
+            else:
+                unsettled.append(key)
         return tuple(unsettled)
 
     def _line(self, key: LineKey) -> Line:

@@ -387,16 +387,16 @@ class _PlanWriter:
             )
         if any(draw.look_first for draw in draws):
             unfit = max(draw.unfit_chance or 0.0 for draw in draws)
+            lots_unseen = [draw.lot for draw in draws if draw.look_first]
             text = (
-                f"Nobody has seen eyes in lot {lots} yet: look before packing, and pack only eggs that show"
-                " them."
+                f"Nobody has seen eyes in lot {' and '.join(lots_unseen)} yet: look before packing, and pack"
+                " only eggs that show them."
             )
             if unfit:
                 text += (
                     f" Unseen, a unit would hold an infertile egg, which funguses, with {percent(unfit)}: use"
                     " small units."
                 )
-            lots_unseen = [draw.lot for draw in draws if draw.look_first]
             reasons.append(
                 Reason("look-first", text, {"lots": lots_unseen, "unfit_chance": round(unfit, 6)}, "clock")
             )

@@ -250,6 +250,8 @@ def _line(
     off = SHARE_OFF if len(draws) == 1 else SEVERAL_OFF
     if abs(chance_enough(draws, line.eggs) - planned.p_enough) > off:
         yield f"{where}: the chance of enough is off"
+    if line.overpack == "none" and planned.pack != line.eggs:
+        yield f"{where}: not the count ordered"
     keeps = line.overpack == "none" or planned.p_enough >= shelf.settings.plan.promise - ROUNDING
     if not keeps:
         yield f"{where}: the promise is not kept"

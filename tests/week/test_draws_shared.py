@@ -85,3 +85,40 @@ def test_all_free_eggs_of_a_lot_that_nobody_draws_from_are_left_to_the_egg() -> 
     reckoner = Reckoner(shelf_of(18, 40))
     free = reckoner.lot_day("GOOD", TODAY).free
     assert Settling(reckoner, {})._left("GOOD", TODAY) == free > 0
+
+
+@pytest.mark.parametrize("egg_value", [None, 0])
+@pytest.mark.parametrize(("old", "young", "ordered"), [(16, 18, 20), (7, 12, 13)])
+def test_a_line_without_extra_is_the_count_ordered_from_several_lots_too(
+    egg_value: int | None, old: int, young: int, ordered: int
+) -> None:
+    """Where eggs are worth nothing, all of one lot was packed and a least draw of the other."""
+    lots = (a_lot("OLD", eggs=old, laid_from=ago(9), laid_to=ago(9)), a_lot("YOUNG", eggs=young))
+    row = a_row("A", eggs=ordered, overpack="none")
+    line = line_of(plan_of(a_week(row, lots=lots, settings={"plan": {"egg_value": egg_value}})))
+    assert len(line.draws) == 2
+    assert line.pack == sum(draw.pack for draw in line.draws) == ordered
+
+
+def test_a_line_without_extra_that_least_draws_go_beyond_does_not_go() -> None:
+    plan = plan_of(
+        a_week(a_row("A", eggs=9, overpack="none"), lots=(a_lot("G1", eggs=8), a_lot("G2", eggs=8)))
+    )
+    assert not plan.parcels
+    assert [reason.code for reason in plan.lines_out[0].reasons] == ["short"]
+
+
+def test_a_line_without_extra_is_not_shared_where_one_lot_has_all_of_it() -> None:
+    """It falls short as often either way; a second tube only costs more."""
+    lots = (a_lot("OLD", eggs=40, laid_from=ago(9), laid_to=ago(9)), a_lot("YOUNG", eggs=40))
+    line = line_of(plan_of(a_week(a_row("A", eggs=20, overpack="none"), lots=lots)))
+    assert [draw.pack for draw in line.draws] == [20]
+
+
+def test_of_several_lots_only_those_without_eyes_are_named_as_unseen() -> None:
+    lots = (a_lot("SEEN", eggs=16), a_lot("UNSEEN", eggs=16, stage="laid", stage_on=ago(7)))
+    line = line_of(plan_of(a_week(a_row("A", eggs=20, overpack="none"), lots=lots)))
+    (reason,) = (reason for reason in line.reasons if reason.code == "look-first")
+    assert {draw.lot for draw in line.draws} == {"SEEN", "UNSEEN"}
+    assert reason.text.startswith("Nobody has seen eyes in lot UNSEEN yet")
+    assert reason.facts["lots"] == ["UNSEEN"]

@@ -22,7 +22,7 @@ from shipping.week.plan import make_plan
 from shipping.week.plan_data import Parcel, Plan, PlannedLine
 from shipping.week.verify import NotAsPromised, verify_plan
 from tests.post.a_shelf import a_rule
-from tests.week.a_week import WEEK
+from tests.week.a_week import WEEK, a_row, a_week, plan_of
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_orders"
 TODAY = date(2026, 11, 30)
@@ -181,6 +181,12 @@ def test_a_mistake_of_the_rooms_that_reckon_is_found_out(what: str, monkeypatch:
 
 def changed_shelf(**tables: Any) -> Shelf:
     return replace(demo()[0], **tables)
+
+
+def test_a_plan_with_extra_does_not_outlive_the_wish_for_none() -> None:
+    plan = plan_of(a_week(a_row("A")))
+    with pytest.raises(NotAsPromised, match="not the count ordered"):
+        verify_plan(plan, a_week(a_row("A", overpack="none")))
 
 
 def test_a_plan_does_not_outlive_a_closed_border() -> None:
