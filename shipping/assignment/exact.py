@@ -71,9 +71,12 @@ def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
         week.program.row(costs, upper=best + _slack(best))
         values = _sorts_first(week, costs, values, budget)
     columns = tuple(sorted(week.columns(values), key=lambda column: (column.departure, column.orders)))
-    return replace(
-        start, columns=columns, drawn=week.drawn(values), cost=_total(costs, values), cheapest=proven
-    )
+    drawn = week.drawn(values)
+    if (
+        drawn.keys() < start.drawn.keys()
+    ):  # a line worth less than the others' rounding was let go for its cost
+        return replace(start, cheapest=False)
+    return replace(start, columns=columns, drawn=drawn, cost=_total(costs, values), cheapest=proven)
 
 
 def _held_to(instance: Instance, chosen: Chosen) -> tuple[CompactProgram, Floats, dict[int, float]]:

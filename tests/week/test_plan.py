@@ -215,6 +215,12 @@ def test_an_order_stays_together_unless_it_may_split() -> None:
     assert [(line.order, line.line) for parcel in plan.parcels for line in parcel.lines] == [("A", 1)]
 
 
+def test_a_line_worth_next_to_nothing_beside_another_goes_where_it_can() -> None:
+    rows = (a_row("A", price="999999.99"), a_row("B", eggs=15, price="0.01"), a_row("C", eggs=10))
+    plan = plan_of(a_week(*rows))
+    assert sorted(line.order for parcel in plan.parcels for line in parcel.lines) == ["A", "B", "C"]
+
+
 def test_without_extra_eggs_the_count_ordered_goes_and_the_slip_says_its_chance() -> None:
     plan = plan_of(a_week(a_row("A", overpack="none")))
     (line,) = plan.parcels[0].lines
