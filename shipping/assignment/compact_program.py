@@ -9,7 +9,7 @@ but count in the relaxation, whose bound holds for all.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -215,13 +215,21 @@ class CompactProgram:
                     self.program.uppers[variable] = 0.0
         return before
 
-    def by_line(self, weights: dict[LineKey, float]) -> dict[int, float]:
+    def by_line(self, weights: Mapping[LineKey, float]) -> dict[int, float]:
         """The goal that serves the most weight: minus the weight of every line a way carries."""
-        goal: dict[int, float] = {}
+        return {variable: -weight for variable, weight in self._carried(weights).items()}
+
+    def cut(self, weights: Mapping[LineKey, float], limit: float) -> None:
+        """The weights of the lines that go make up no more than the limit."""
+        self.program.row(self._carried(weights), upper=limit)
+
+    def _carried(self, weights: Mapping[LineKey, float]) -> dict[int, float]:
+        """The weight of every line a way carries, by the variables of the way."""
+        carried: dict[int, float] = {}
         for number, column in enumerate(self.instance.columns):
-            total = -math.fsum(weights[travel_mode[0]] for travel_mode in column.travel_modes)
-            goal |= dict.fromkeys(self.of_column(number), total)
-        return goal
+            total = math.fsum(weights.get(travel_mode[0], 0.0) for travel_mode in column.travel_modes)
+            carried |= dict.fromkeys(self.of_column(number), total)
+        return carried
 
     def costs(self) -> dict[int, float]:
         """What every variable costs: fillings, splits with their eggs, and parcels."""

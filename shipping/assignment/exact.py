@@ -17,7 +17,9 @@ import numpy as np
 from shipping.assignment.compact_program import CompactProgram, GroupKey
 from shipping.assignment.dominance import carried_by, thinned
 from shipping.assignment.instance import Chosen, Instance
+from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, NoAnswer, Program, Relaxed
+from shipping.assignment.relaxation_bound import RelaxationBound
 from shipping.words.keys import LineKey
 
 #: Ranks are settled for as many lines at once as keep the largest weight below this.
@@ -39,7 +41,7 @@ def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float)
     is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
     if is_most and not _may_be_exchanged(instance, set(start.drawn)):
         return start
-    found = _most(instance, start.bound, budget, gap, VALUE_NODES)
+    found = _most(instance, start.value, start.bound, budget, gap, VALUE_NODES)
     best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
     return replace(best, bound=max(found.bound, best.value))
 
@@ -55,7 +57,7 @@ def best_on_days(
         for column in instance.columns
         if all(column.departure[0] in days.get(order, ()) for order in column.orders)
     ]
-    return _most(carried_by(instance, columns), most, budget, 0.0, DAYS_NODES)
+    return _most(carried_by(instance, columns), 0.0, most, budget, 0.0, DAYS_NODES)
 
 
 def cheapest(instance: Instance, start: Chosen, budget: Budget) -> Chosen:
@@ -83,30 +85,36 @@ def _held_to(instance: Instance, chosen: Chosen) -> tuple[CompactProgram, Floats
     """The program of a task held to the value and age of a choice, that choice's values, and the costs."""
     week = CompactProgram.of(instance)
     values = week.values_of(chosen)
-    for goal in (week.by_line(dict(instance.value)), week.by_line(dict(instance.age))):
+    for goal in (week.by_line(instance.value), week.by_line(instance.age)):
         week.program.row(goal, upper=_total(goal, values) + _slack(_total(goal, values)))
     return week, values, week.costs()
 
 
-def _most(instance: Instance, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
+def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: float, nodes: int) -> Chosen:
     """A choice of the most value, which is ``most`` at most, and, of those, of the oldest orders; it may cost
-    anything.
+    anything. Nothing goes in it where no choice worth what is reached was found.
     """
-    week = CompactProgram.of(thinned(instance))
+    instance = thinned(instance)
+    week = CompactProgram.of(instance)
     program = week.program
     week.make_ready(week.groups)
-    value, age = week.by_line(dict(instance.value)), week.by_line(dict(instance.age))
-    try:
-        answer = program.solve(value, budget.left(0.7), gap, -most + _slack(most), nodes)
-        values, bound = answer.values, min(-answer.bound, most)
-    except NoAnswer:
-        values, bound = np.zeros(len(program.uppers)), most
-    reached = -_total(value, values)
+    value, age = week.by_line(instance.value), week.by_line(instance.age)
+    program.row(value, lower=-most - _slack(most))
+    for weights, limit in RelaxationBound(columns_of_instance(instance)).cuts(budget.part(0.3)):
+        week.cut(weights, limit)
+    bound, values = program.bound(value, -reached + _slack(reached), budget.left(0.7), nodes, gap)
+    if values is None:
+        return Chosen((), {}, 0.0, min(-bound, most), 0.0)
+    served = -_total(value, values)
     if _may_be_exchanged(instance, set(week.drawn(values))):
-        program.row(value, upper=-reached + _slack(reached))
+        program.row(value, upper=-served + _slack(served))
         values, _ = _settle(program, age, values, budget, nodes)
     return Chosen(
-        week.columns(values), week.drawn(values), reached, max(bound, reached), _total(week.costs(), values)
+        week.columns(values),
+        week.drawn(values),
+        served,
+        max(min(-bound, most), served),
+        _total(week.costs(), values),
     )
 
 

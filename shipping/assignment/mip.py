@@ -192,9 +192,7 @@ class Program:
         )
         if status not in ended or info.primal_solution_status != 2:
             raise NoAnswer(f"the solver ended with {solver.modelStatusToString(status)}")
-        values = np.array(solver.getSolution().col_value)
-        whole = ~np.array(self.parts)
-        values[whole] = np.round(values[whole])
+        values, whole = self._values(solver), ~np.array(self.parts)
         reached = float(info.objective_function_value)
         if abs(sum(cost * values[column] for column, cost in objective.items()) - reached) > WHOLE * max(
             1.0, abs(reached)
@@ -204,7 +202,12 @@ class Program:
         return ProgramSolution(values, reached, bound, status == kinds.kOptimal)
 
     def bound(
-        self, objective: Mapping[int, float], most: float, seconds: float | None, nodes: int | None
+        self,
+        objective: Mapping[int, float],
+        most: float,
+        seconds: float | None,
+        nodes: int | None,
+        gap: float = 0.0,
     ) -> tuple[float, Floats | None]:
         """No answer makes the objective smaller than this, which is ``most`` at the most: what lies above
         that is not looked at; and the variables of the best answer found below it, or None.
@@ -212,15 +215,21 @@ class Program:
         import highspy
 
         solver = self._searching(objective, seconds, nodes)
-        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.setOptionValue("mip_rel_gap", gap)
         solver.setOptionValue("objective_bound", most)
         solver.run()
         if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
             return most, None
         info = solver.getInfo()
         is_found = info.primal_solution_status == 2 and info.objective_function_value < most
-        values = np.array(solver.getSolution().col_value) if is_found else None
-        return min(most, float(info.mip_dual_bound)), values
+        return min(most, float(info.mip_dual_bound)), self._values(solver) if is_found else None
+
+    def _values(self, solver: Any) -> Floats:
+        """The variables of the solver's answer, whole ones rounded (variables,)."""
+        values = np.array(solver.getSolution().col_value)
+        whole = ~np.array(self.parts)
+        values[whole] = np.round(values[whole])
+        return values
 
     def _searching(self, objective: Mapping[int, float], seconds: float | None, nodes: int | None) -> Any:
         """A solver given this program, and when to end."""

@@ -21,6 +21,7 @@ from shipping.assignment.instance import MOST_JOINED
 from shipping.assignment.knapsack_cuts import Knapsack
 from shipping.assignment.mip import SAME, WHOLE, Budget, Floats, GrowingProgram, Program, Relaxed
 from shipping.assignment.union_find import UnionFind
+from shipping.words.keys import LineKey
 
 #: A line: its order's number and its own.
 Line = tuple[int, int]
@@ -109,6 +110,8 @@ class _Sharing:
     holds: dict[int, tuple[float, dict[int, float]]] = field(default_factory=dict)
     #: Of a draw with a mark the eggs that are drawn beyond the share it gives.
     spare: dict[tuple[Line, int], int] = field(default_factory=dict)
+    #: The rows of knapsacks: by whether a line goes, and the limit.
+    cuts: list[tuple[dict[int, float], float]] = field(default_factory=list)
     #: Of an order and a day whether it goes then.
     on: dict[tuple[int, int], int] = field(default_factory=dict)
 
@@ -239,17 +242,21 @@ class _Sharing:
         knapsacks = self.knapsacks()
         for one in knapsacks:  # the solver cuts by such rows, too
             terms = dict(zip(one.variables, map(float, one.weights), strict=True))
-            self.program.row(terms, upper=float(one.capacity))
+            self._cut(terms, float(one.capacity))
         for _ in range(rounds if len(self.drawn) <= MANY_DRAWS else min(rounds, FEW_ROUNDS)):
             cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
             for terms, limit in filter(None, cuts):
                 growing.row(terms, limit)
-                self.program.row(terms, upper=limit)
+                self._cut(terms, limit)
             nearer = growing.relaxed(budget.left()) if any(cuts) else None
             if nearer is None:
                 break
             found = nearer
         return first, found
+
+    def _cut(self, terms: dict[int, float], limit: float) -> None:
+        self.program.row(terms, upper=limit)
+        self.cuts.append((terms, limit))
 
     def limit_draws(self) -> None:
         """Lines draw on no more lots than some parcel of their order holds; where that is one, it is one
@@ -354,6 +361,18 @@ class RelaxationBound:
             return {}
         shares = {key: float(self._relaxed.values[on]) for key, on in self._sharing.on.items()}
         return {key: share for key, share in shares.items() if share > WHOLE}
+
+    def cuts(self, budget: Budget) -> Iterator[tuple[dict[LineKey, float], float]]:
+        """What lots that belong together hold: rows by line, of lines that go together by the first, that
+        every choice keeps, and their limits.
+        """
+        self.relaxed(budget)
+        if self._sharing is not None:
+            line = {
+                goes: self.week.of(at[0]).lines[at[1]] for at, goes in reversed(self._sharing.goes.items())
+            }
+            for terms, limit in self._sharing.cuts:
+                yield {line[variable]: weight for variable, weight in terms.items()}, limit
 
     def whole(self, reached: float, budget: Budget, most_open: int = MOST_OPEN) -> float:
         """The same with lines that go or stay and boxes that hold draws on so many lots, where few enough

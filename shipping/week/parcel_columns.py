@@ -19,12 +19,14 @@ from shipping.assignment.instance import (
 )
 from shipping.options.option import Option
 from shipping.options.option_factory import Reckoner
-from shipping.post.quote import quote
+from shipping.post.quote import box_for, quote
 from shipping.tables.rows.orders import Order
 from shipping.words.keys import LineKey
 
 #: Ways to make up one parcel at one place; where there are more, each line keeps its cheapest modes only.
 MOST_WAYS = 2000
+#: How many units of each packing, by name.
+Counts = tuple[tuple[str, int], ...]
 
 
 @dataclass(eq=False)
@@ -36,7 +38,8 @@ class ParcelColumns:
 
     reckoner: Reckoner
     is_whole: bool = True
-    _costs: dict[tuple[str, str, tuple[tuple[str, int], ...]], float | None] = field(default_factory=dict)
+    _costs: dict[tuple[str, str, Counts], float | None] = field(default_factory=dict)
+    _boxed: dict[Counts, bool] = field(default_factory=dict)
 
     def columns(
         self, orders: Sequence[Order], fills: Iterable[OneLotFill], shared_fills: Iterable[SharedFill]
@@ -75,29 +78,51 @@ class ParcelColumns:
         """Every way to send these orders in one parcel: a mode for every line (or for some, where it may
         split).
         """
-        sets: list[list[tuple[TravelMode, ...]]] = []
-        for order in joined:
-            lines = [sorted(travel_modes.get((line.key, departure), ())) for line in order.lines]
-            if not order.may_split and not all(lines):
-                return
-            every, lines = lines, _fewest(lines, cheapest, departure, MOST_WAYS ** (1 / len(joined)))
-            self.is_whole &= list(map(len, every)) == list(map(len, lines))
-            picks = [
-                [(), *((m,) for m in found)] if order.may_split else [(m,) for m in found] for found in lines
-            ]
-            sets.append(
-                [
-                    travel_mode
-                    for pick in itertools.product(*picks)
-                    if (travel_mode := tuple(itertools.chain(*pick)))
-                ]
-            )
+        lines = [
+            [sorted(travel_modes.get((line.key, departure), ())) for line in order.lines] for order in joined
+        ]
+        if not all(order.may_split or all(own) for order, own in zip(joined, lines, strict=True)):
+            return
+        each = [_cheapest_first(own, cheapest, departure) for own in lines]
+        picks = self._picks(joined, each, MOST_WAYS)
+        if picks is None:
+            self.is_whole = False
+            few = [_fewest(own, MOST_WAYS ** (1 / len(joined))) for own in each]
+            picks = self._picks(joined, few, None) or []
         names = tuple(order.order for order in joined)
-        for pick in itertools.product(*sets):
-            chosen = tuple(itertools.chain(*pick))
+        for chosen in picks:
             cost = self.cost(joined[0].country, departure[1], chosen)
             if cost is not None:
                 yield ParcelColumn(names, departure, chosen, cost)
+
+    def _picks(
+        self, joined: Sequence[Order], lines: Sequence[list[list[TravelMode]]], most: int | None
+    ) -> list[tuple[TravelMode, ...]] | None:
+        """Modes for the lines of these orders, for some of each where it may split, as long as a box takes
+        them; None where there are more than ``most``.
+        """
+        picks: list[tuple[TravelMode, ...]] = [()]
+        for order, own in zip(joined, lines, strict=True):
+            for modes in own:
+                ways = [(), *((mode,) for mode in modes)] if order.may_split else [(mode,) for mode in modes]
+                longer = ((*pick, *way) for pick in picks for way in ways)
+                boxed = (pick for pick in longer if self._fits_a_box(pick))
+                picks = list(itertools.islice(boxed, None if most is None else most + 1))
+                if most is not None and len(picks) > most:
+                    return None
+            picks = [pick for pick in picks if pick and pick[-1][0][0] == order.order]
+        return picks
+
+    def _fits_a_box(self, travel_modes: tuple[TravelMode, ...]) -> bool:
+        """Does some box take these, if nothing else goes with them? What it does not take, it takes with
+        nothing more.
+        """
+        counts = _counts(travel_modes)
+        if counts not in self._boxed:
+            by_name = self.reckoner.shelf.packing_by_name
+            units = tuple((by_name[name], count) for name, count in counts)
+            self._boxed[counts] = not units or box_for(self.reckoner.shelf, units) is not None
+        return self._boxed[counts]
 
     def weighed(self, order: Order, option: Option) -> Option:
         """The option with what the post says of its weight and thickness, where it is otherwise open."""
@@ -109,10 +134,7 @@ class ParcelColumns:
 
     def cost(self, country: str, service: str, travel_modes: tuple[TravelMode, ...]) -> float | None:
         """Postage and box of a parcel that holds these; None where no box or no postage takes it."""
-        counts: dict[str, int] = {}
-        for _, packing, units in travel_modes:
-            counts[packing] = counts.get(packing, 0) + units
-        key = (country, service, tuple(sorted(counts.items())))
+        key = (country, service, _counts(travel_modes))
         if key not in self._costs:
             self._costs[key] = self._new_cost(*key)
         return self._costs[key]
@@ -124,16 +146,27 @@ class ParcelColumns:
         return quote(shelf, units, by, country).cost if by is not None else None
 
 
-def _fewest(
-    lines: list[list[TravelMode]],
+def _counts(travel_modes: Iterable[TravelMode]) -> Counts:
+    """How many units of each packing, by name."""
+    counts: dict[str, int] = {}
+    for _, packing, units in travel_modes:
+        counts[packing] = counts.get(packing, 0) + units
+    return tuple(sorted(counts.items()))
+
+
+def _cheapest_first(
+    lines: Iterable[Iterable[TravelMode]],
     cheapest: Mapping[tuple[TravelMode, Departure], float],
     departure: Departure,
-    most: float,
 ) -> list[list[TravelMode]]:
-    """The modes of each line, cut to the cheapest few only where their product would pass ``most``."""
-    keep = max((len(found) for found in lines), default=0)
-    while keep > 1 and math.prod(max(1, min(len(found), keep)) for found in lines) > most:
-        keep -= 1
     return [
-        sorted(found, key=lambda m: (cheapest.get((m, departure), math.inf), m))[:keep] for found in lines
+        sorted(modes, key=lambda mode: (cheapest.get((mode, departure), math.inf), mode)) for modes in lines
     ]
+
+
+def _fewest(lines: list[list[TravelMode]], most: float) -> list[list[TravelMode]]:
+    """The first modes of each line, so many that their product does not pass ``most``."""
+    keep = max(map(len, lines), default=0)
+    while keep > 1 and math.prod(max(1, min(len(modes), keep)) for modes in lines) > most:
+        keep -= 1
+    return [modes[:keep] for modes in lines]

@@ -17,6 +17,7 @@ from shipping.assignment.mip import Budget
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
 from shipping.assignment.relaxation_bound import ROUNDS, RelaxationBound, everything, needs
 from shipping.assignment.solution import Solution
+from shipping.assignment.solve import allocate
 from tests.assignment.test_solve import a_task, day, one_line
 from tests.week.tiny_weeks import TINY, a_tiny_week, best_of, generated_ways
 
@@ -36,6 +37,18 @@ def test_no_choice_of_a_tiny_week_passes_the_bound(number: int) -> None:
         whole = bound.whole(reached, Budget(None))
         assert best <= whole + 1e-6
         assert whole <= first + 1e-6 <= most + 2e-6
+
+
+def test_the_best_choice_of_a_tiny_week_keeps_every_cut_and_some_of_them_just() -> None:
+    just = 0
+    for number in TINY:
+        week = columns_of_instance(a_tiny_week(number))
+        chosen = allocate(week).drawn
+        for weights, limit in RelaxationBound(week).cuts(Budget(None)):
+            served = sum(weight for line, weight in weights.items() if line in chosen)
+            assert served <= limit + 1e-6, number
+            just += served > limit - 1e-6
+    assert just > 0
 
 
 def test_whole_lines_prove_the_best_of_most_tiny_weeks() -> None:
