@@ -60,11 +60,11 @@ def phi(z: Floats) -> Floats:
 
 
 @lru_cache(maxsize=16)
-def _falling_cubics(step: float, steps: int) -> tuple[Floats, ...]:
+def _falling_cubics(step: float) -> tuple[Floats, ...]:
     """The same cubics of phi(-w), on nodes of which every few are ``step`` apart: each (nodes to a step,
     steps).
     """
-    parts = math.ceil(step * _STEPS)
+    parts, steps = math.ceil(step * _STEPS), math.ceil((_HIGHEST - _LOWEST) / step) + 1
     fine = step / parts
     w = np.asarray(-_HIGHEST + fine * np.arange(steps * parts + 1), dtype=np.float64)
     found = _hermite(phi(-w), -np.exp(-w * w / 2) / math.sqrt(2 * math.pi) * fine)
@@ -98,8 +98,7 @@ def phi_falling(first: float, step: float, out: Floats) -> None:
     parts = math.ceil(step * _STEPS)
     at = max(0.0, (low * step - first + _HIGHEST) / step * parts)
     node = int(at)
-    steps = node // parts + high - low  # in thousands, so that most tables of a step do for all that is asked
-    value, slope, square, cube = _falling_cubics(step, -(-steps // 1000) * 1000)
+    value, slope, square, cube = _falling_cubics(step)
     row, part, here = node % parts, slice(node // parts, node // parts + high - low), out[low:high]
     np.multiply(cube[row, part], at - node, out=here)
     for coefficient in (square, slope):

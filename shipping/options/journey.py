@@ -194,13 +194,14 @@ class Ways:
         """Degree-days by each row, at each node of the trip's warmth (R, nodes)."""
         low, high = self.low_c[:, None] + shift, self.high_c[:, None] + shift
         daily = mean_effective_degrees(low, high, species)[self.span]
-        early = np.flatnonzero(self.number < math.ceil(holds.gone_h / 24.0))
+        warm_days = math.ceil(holds.gone_h / 24.0)
+        early = np.flatnonzero(self.number < warm_days)
         if early.size:
             alike, which = np.unique(
                 self.number[early] * self.low_c.size + self.span[early], return_inverse=True
             )
             number, span = np.divmod(alike, self.low_c.size)
-            leads = holds.leads(hours_of(number))
+            leads = holds.leads(hours_of(np.arange(warm_days)))[number]
             daily[early] = held_degrees(low[span], high[span], leads, species, kept_at_c)[which]
         found = np.zeros((self.span.size + self.lengths.size, shift.size))
         for days, rows in self._by_length():

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from calendar import monthrange
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -162,23 +163,19 @@ def nth_delivery_days(
     start: date, count: int, country: str, subdivision: str = "", saturday: bool = False
 ) -> tuple[date, ...]:
     """The 1st .. count-th delivery days strictly after ``start``, in order [count dates]."""
-    found: tuple[date, ...] = ()
-    year = start.year
-    while len(found) < count:
-        of_year = _delivery_days(year, country, subdivision, saturday)
-        found += of_year[bisect_right(of_year, start) :][: count - len(found)]
-        year += 1
-    return found
+    days: tuple[date, ...] = ()
+    year, month = start.year, start.month
+    while len(days) < count:
+        of_month = _delivery_days(year, month, country, subdivision, saturday)
+        days += of_month[bisect_right(of_month, start) :][: count - len(days)]
+        year, month = (year, month + 1) if month < 12 else (year + 1, 1)
+    return days
 
 
-@lru_cache(maxsize=4096)
-def _delivery_days(year: int, country: str, subdivision: str, saturday: bool) -> tuple[date, ...]:
-    """All delivery days of a year."""
-    holidays, first, end = (
-        _year(country, subdivision, year).holidays,
-        date(year, 1, 1).toordinal(),
-        date(year + 1, 1, 1).toordinal(),
-    )
-    on = [is_post_weekday(date.fromordinal(first + n), country, saturday) for n in range(7)]
-    days = (date.fromordinal(n) for n in range(first, end) if on[(n - first) % 7])
-    return tuple(day for day in days if day not in holidays)
+@lru_cache(maxsize=16384)
+def _delivery_days(
+    year: int, month: int, country: str, subdivision: str, saturday: bool
+) -> tuple[date, ...]:
+    """All delivery days of a month."""
+    days = (date(year, month, n) for n in range(1, monthrange(year, month)[1] + 1))
+    return tuple(day for day in days if is_delivery_day(day, country, subdivision, saturday))
