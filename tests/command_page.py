@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from shipping.cli.app import app
+from shipping.cli.app import program
 
 TITLE = """# The commands
 
@@ -18,7 +18,7 @@ Written by `python -m tests.command_page` from each command's `--help`; a test f
 
 def command_page() -> str:
     """The page as Markdown text: a section a command, in the order of their names."""
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(program())
     commands = vars(group)["commands"]
     return "\n".join([TITLE, *(_section(name, commands[name]) for name in sorted(commands))])
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from shipping.cli.app import app
+from shipping.cli.app import program
 from shipping.tables.column_reference import column_page
 from shipping.words.units import shipped_folder
 from tests.command_page import command_page
@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 START = "import sys; from shipping.cli.app import main; sys.argv[0] = 'spawnpost'; sys.exit(main())"
-COMMANDS = sorted(vars(typer.main.get_command(app))["commands"])
+COMMANDS = sorted(vars(typer.main.get_command(program()))["commands"])
 
 
 def readme_blocks() -> Iterator[tuple[tuple[str, int], ...]]:

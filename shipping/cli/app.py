@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import contextlib
-import difflib
 import gc
 import os
 import sys
+from collections.abc import Iterable, Mapping
 from datetime import date
+from importlib import import_module
 from pathlib import Path
+from types import MappingProxyType
 from typing import Annotated, Any
 
 import typer
 from typer import Option
 
-from shipping.cli.ask import ask, forecast, margin, pairs
-from shipping.cli.claims import buy, claim
 from shipping.cli.global_options import (
     Edge,
     day_of,
@@ -24,11 +24,6 @@ from shipping.cli.global_options import (
     ready_streams,
     wrong,
 )
-from shipping.cli.ledger import arrive, copy, drop, erase, history, learn, pack, send, undo
-from shipping.cli.offer import offer
-from shipping.cli.tables import check, map_sheet, new, rules
-from shipping.cli.week import demo, papers, plan, why
-from shipping.cli.worktop import shortcut, worktop
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 #: Python looks for rubbish after so many new objects more than were dropped: a command keeps most of what it
@@ -38,19 +33,39 @@ GARBAGE_LOOKED_FOR_AFTER = 300_000
 #: Options of every command: those that take no value, and those that take one.
 GLOBAL_FLAGS, GLOBAL_VALUES = ("--json", "--quiet", "--hide-names"), ("--shelf", "--today", "--encoding")
 
-app = typer.Typer(
-    add_completion=False,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    help=(
-        "Which lot of live fish eggs serves which order, on which day, packed how, and why. Example:"
-        " spawnpost demo"
-    ),
+#: Every command, in the order in which they are listed: the module and the function it stands in.
+COMMANDS: Mapping[str, str] = MappingProxyType(
+    {
+        "new": "tables.new",
+        "demo": "week.demo",
+        "check": "tables.check",
+        "forecast": "ask.forecast",
+        "ask": "ask.ask",
+        "margin": "ask.margin",
+        "pairs": "ask.pairs",
+        "plan": "week.plan",
+        "why": "week.why",
+        "papers": "week.papers",
+        "offer": "offer.offer",
+        "map": "tables.map_sheet",
+        "rules": "tables.rules",
+        "pack": "ledger.pack",
+        "send": "ledger.send",
+        "arrive": "ledger.arrive",
+        "drop": "ledger.drop",
+        "undo": "ledger.undo",
+        "history": "ledger.history",
+        "copy": "ledger.copy",
+        "erase": "ledger.erase",
+        "learn": "ledger.learn",
+        "worktop": "worktop.worktop",
+        "shortcut": "worktop.shortcut",
+        "claim": "claims.claim",
+        "buy": "claims.buy",
+    }
 )
 
 
-@app.callback()
 def globals_(
     context: typer.Context,
     shelf: Annotated[
@@ -75,13 +90,23 @@ def globals_(
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
-#: Every command, in the order in which they are listed.
-for _commands in (
-    (new, demo, check, forecast, ask, margin, pairs, plan, why, papers, offer, map_sheet, rules),
-    (pack, send, arrive, drop, undo, history, copy, erase, learn, worktop, shortcut, claim, buy),
-):
-    for _command in _commands:
-        app.command("map" if _command is map_sheet else None)(_command)
+def program(names: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The program with some of its commands: each costs time to load and to look through."""
+    app = typer.Typer(
+        add_completion=False,
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+        help=(
+            "Which lot of live fish eggs serves which order, on which day, packed how, and why. Example:"
+            " spawnpost demo"
+        ),
+    )
+    app.callback()(globals_)
+    for name in names:
+        module, _, function = COMMANDS[name].partition(".")
+        app.command(name)(getattr(import_module(f"shipping.cli.{module}"), function))
+    return app
 
 
 def parted(arguments: list[str]) -> tuple[list[str], list[str]]:
@@ -115,13 +140,14 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         front, rest = parted(sys.argv[1:])
-        sys.exit(_code_of([*front, *rest]))
+        app = program(rest[:1] if rest and rest[0] in COMMANDS else COMMANDS)
+        sys.exit(_code_of(app, [*front, *rest]))
     finally:
         flush_or_drop()
         gc.freeze()  # the interpreter is about to end: it need not look for rubbish among all that was made
 
 
-def _code_of(arguments: list[str]) -> int:
+def _code_of(app: typer.Typer, arguments: list[str]) -> int:
     """What a command leaves with, whatever came of it told."""
     try:
         code = app(arguments, prog_name="spawnpost", standalone_mode=False)
@@ -231,6 +257,8 @@ def _out_of_bounds(told: Any, otherwise: str) -> tuple[str, str]:
 
 def _unknown_command(text: str, context: Any, otherwise: str) -> tuple[str, str, str]:
     """The word that is no command, and the nearest that is one."""
+    import difflib
+
     word = text.split("'")[1]
     near = difflib.get_close_matches(word, sorted(getattr(context.command, "commands", {})), 1)
     return word, "There is no such command.", f"Did you mean {near[0]}?" if near else otherwise
