@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import gc
 import os
@@ -134,6 +135,8 @@ def main() -> None:
     """Run a command; problems leave with 1, wrong usage with 2, our own mistake with 3 and a short report."""
     ready_streams()
     gc.set_threshold(GARBAGE_LOOKED_FOR_AFTER)
+    # when the interpreter ends it need not look for rubbish among all that was made
+    atexit.register(gc.freeze)
     # no product here is large: threads for them cost more than they give, and sum in an order of theirs
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # no plugin of another program changes how rows are read, so none is looked for among all packages
@@ -144,7 +147,6 @@ def main() -> None:
         sys.exit(_code_of(app, [*front, *rest]))
     finally:
         flush_or_drop()
-        gc.freeze()  # the interpreter is about to end: it need not look for rubbish among all that was made
 
 
 def _code_of(app: typer.Typer, arguments: list[str]) -> int:
