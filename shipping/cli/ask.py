@@ -7,8 +7,17 @@ from typing import Annotated, Any
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, day_of, drawable, drawn, one_of, place_of, say, wrong
-from shipping.cli.ledger import shelf_now
+from shipping.cli.global_options import (
+    Edge,
+    day_of,
+    drawable,
+    drawn,
+    one_of,
+    place_of,
+    say,
+    shelf_now,
+    wrong,
+)
 
 
 def forecast(

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, day_of, folder_of, one_of, say, shelf_of, wrong
-from shipping.cli.ledger import opened, told_entry
+from shipping.cli.global_options import Edge, day_of, folder_of, one_of, opened, say, shelf_of, wrong
+from shipping.cli.ledger import told_entry, whole_names
 from shipping.words.problems import ShelfProblems
 
 if TYPE_CHECKING:
@@ -34,7 +34,6 @@ def claim(
     """Short or hatched parcels as cases, facts side by side; settle one. Example: spawnpost claim 2026-W49-01
     --settle refund
     """
-    from shipping.cli.ledger import whole_names
 
     edge: Edge = context.obj
     shelf = shelf_of(edge)

@@ -107,6 +107,34 @@ def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
         return shelf_read(read_whole_shelf(folder, edge.today, ledger=ledger))
 
 
+@contextmanager
+def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
+    """The shelf's ledger; what troubles it is told like any other problem."""
+    from shipping.ledger.ledger import Ledger
+
+    with ledger_told(), Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
+        yield ledger
+
+
+def has_ledger(edge: Edge) -> bool:
+    from shipping.ledger.errors import has_ledger as was_begun
+
+    return was_begun(folder_of(edge))
+
+
+def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
+    """The shelf with learned rates, without what the ledger says is packed, held or on its way."""
+    shelf = read or shelf_of(edge)
+    if not has_ledger(edge):
+        from shipping.tables.learned_values import applied
+
+        return applied(shelf)
+    from shipping.ledger.planning_again import shelf_left
+
+    with opened(edge) as ledger:
+        return shelf_left(shelf, ledger, week)
+
+
 def shelf_read(reading: Reading) -> Shelf:
     """The shelf that was read; where it cannot be, its errors are told."""
     if reading.shelf is None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict
 from datetime import date
 from functools import partial
@@ -19,7 +18,9 @@ from shipping.cli.global_options import (
     drawable,
     drawn,
     folder_of,
+    has_ledger,
     ledger_told,
+    opened,
     say,
     shelf_of,
     shelf_read,
@@ -46,34 +47,6 @@ OfDay = Annotated[str | None, Option("--day", help="All of a day: today, or such
 On = Annotated[str | None, Option(help="The day, such as 2026-11-30; else today.")]
 Counts = Annotated[list[str] | None, Option(help="ORDER:LINE=EGGS, or EGGS alone in a parcel of one line.")]
 Anyway = Annotated[str, Option(help="Why it goes although the clock speaks against it; kept with the entry.")]
-
-
-@contextmanager
-def opened(edge: Edge, create: bool = False) -> Iterator[Ledger]:
-    """The shelf's ledger; what troubles it is told like any other problem."""
-    from shipping.ledger.ledger import Ledger
-
-    with ledger_told(), Ledger.open(folder_of(edge), edge.today, create=create) as ledger:
-        yield ledger
-
-
-def has_ledger(edge: Edge) -> bool:
-    from shipping.ledger.errors import has_ledger as was_begun
-
-    return was_begun(folder_of(edge))
-
-
-def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
-    """The shelf with learned rates, without what the ledger says is packed, held or on its way."""
-    shelf = read or shelf_of(edge)
-    if not has_ledger(edge):
-        from shipping.tables.learned_values import applied
-
-        return applied(shelf)
-    from shipping.ledger.planning_again import shelf_left
-
-    with opened(edge) as ledger:
-        return shelf_left(shelf, ledger, week)
 
 
 def accept_corrected_orders(edge: Edge) -> None:
@@ -264,9 +237,6 @@ def _meant(
     edge: Edge, ledger: Ledger, typed: list[str] | None, of_day: str | None = None, state: str = ""
 ) -> list[str]:
     """The whole names of the parcels meant: those typed, or all of a day that stand so."""
-    from shipping.cli.ledger import of_day as parcels_of_day
-    from shipping.cli.ledger import whole_names
-
     if bool(typed) == bool(of_day):
         text = "Parcels and --day are given." if typed else "No parcel is named."
         mend = "Write their numbers, such as 1 3 5" + (", or --day today." if state else ".")
@@ -474,7 +444,7 @@ def _number(name: str) -> int:
     return int(number) if number.isascii() and number.isdigit() else 0
 
 
-def of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:
+def parcels_of_day(kept: Iterable[KeptParcel], day: date, state: str) -> list[str]:
     """The parcels planned for a day that stand so: ``planned`` to be packed, ``packed`` to be sent."""
     names = [parcel.parcel for parcel in kept if parcel.dispatch_on == day and parcel.state == state]
     if not names:

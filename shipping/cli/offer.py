@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Option
 
-from shipping.cli.global_options import Edge, one_of, say, wrong
-from shipping.cli.ledger import has_ledger, opened, shelf_now
+from shipping.cli.global_options import Edge, has_ledger, one_of, opened, say, shelf_now, wrong
 
 if TYPE_CHECKING:
     from shipping.questions.offer import Place

@@ -16,8 +16,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, one_of, say, shelf_of, wrong
-from shipping.cli.ledger import has_ledger, opened, shelf_now, whole_names
+from shipping.cli.global_options import (
+    Edge,
+    folder_of,
+    has_ledger,
+    one_of,
+    opened,
+    say,
+    shelf_now,
+    shelf_of,
+    wrong,
+)
 from shipping.words.problems import ShelfProblems
 from shipping.words.units import percent
 
@@ -49,7 +58,6 @@ def plan_of(
 ) -> Plan:
     """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
     from shipping.assignment.mip import keeping_the_best_so_far
-    from shipping.cli.week import Progress
     from shipping.week.plan import make_plan
     from shipping.words.units import week_days
 
@@ -221,6 +229,7 @@ def papers(
     """A file a day to print and a message a buyer to send; a file each with --parcel or --only. Example:
     spawnpost papers --week 2026-W49
     """
+    from shipping.cli.ledger import whole_names
     from shipping.ledger.printed_index import noted_as_printed
     from shipping.papers.documents.customs_sheet import gaps_by_parcel
     from shipping.papers.folder import listed_in, since_last_printed

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from shipping.cli.ledger import of_day, whole_names
+from shipping.cli.ledger import parcels_of_day, whole_names
 from shipping.ledger.kept import KeptParcel
 from shipping.words.problems import ShelfProblems
 
@@ -44,7 +44,7 @@ def test_a_number_is_the_parcel_of_this_week_else_of_the_nearest(typed: str, mea
 
 def test_a_day_names_its_parcels_that_stand_so() -> None:
     some = (*KEPT, kept("2026-W49-02", state="packed"))
-    assert of_day(some, TODAY, "planned") == ["2026-W49-01", "2026-W49-12"]
-    assert of_day(some, TODAY, "packed") == ["2026-W49-02"]
+    assert parcels_of_day(some, TODAY, "planned") == ["2026-W49-01", "2026-W49-12"]
+    assert parcels_of_day(some, TODAY, "packed") == ["2026-W49-02"]
     with pytest.raises(ShelfProblems, match=r"No parcel of 2026-12-02 is planned\."):
-        of_day(some, date(2026, 12, 2), "planned")
+        parcels_of_day(some, date(2026, 12, 2), "planned")
