@@ -7,8 +7,9 @@ import contextlib
 import gc
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from types import MappingProxyType
@@ -91,8 +92,9 @@ def globals_(
     context.obj = Edge(shelf, day_of(today, "--today") or date.today(), as_json, quiet, hide_names)
 
 
-def program(names: Iterable[str] = COMMANDS) -> typer.Typer:
-    """The program with some of its commands: each costs time to load and to look through."""
+@cache
+def program(*names: str) -> typer.Typer:
+    """The program with some of its commands, or all: each costs time to load and to look through."""
     app = typer.Typer(
         add_completion=False,
         no_args_is_help=True,
@@ -104,7 +106,7 @@ def program(names: Iterable[str] = COMMANDS) -> typer.Typer:
         ),
     )
     app.callback()(globals_)
-    for name in names:
+    for name in names or COMMANDS:
         module, _, function = COMMANDS[name].partition(".")
         app.command(name)(getattr(import_module(f"shipping.cli.{module}"), function))
     return app
@@ -143,7 +145,7 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         front, rest = parted(sys.argv[1:])
-        app = program(rest[:1] if rest and rest[0] in COMMANDS else COMMANDS)
+        app = program(*(name for name in rest[:1] if name in COMMANDS))
         sys.exit(_code_of(app, [*front, *rest]))
     finally:
         flush_or_drop()
