@@ -141,3 +141,9 @@ def test_what_is_collected_in_person_meets_only_what_names_its_service() -> None
     ]
     met = disruptions_of(a_shelf(services=(service,), disruptions=tuple(rows)), service, day, "DK")
     assert [row.service for row in met] == ["at the door"]
+
+
+def test_of_two_rows_that_name_a_country_alike_the_slower_one_is_promised_by() -> None:
+    rows = (a_service(to="DK", late_d=9), a_service(to="DK SE", late_d=5))
+    for order in (rows, rows[::-1]):
+        assert [row.late_d for row in services_to(a_shelf(services=order), "DK")] == [9]
