@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -16,11 +17,11 @@ from shipping.ledger.lot_counts import LotCounts
 from shipping.ledger.state import STEPS, OrderKept, check_report
 from shipping.tables.rows.learned import Arrival
 from shipping.tables.rows.lots import Lot
-from shipping.tables.rows.orders import Order
+from shipping.tables.rows.orders import Address, Order
 from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.problems import Level, Problem, Where
-from shipping.words.sentence import both, say
+from shipping.words.sentence import both, joined, say
 
 if TYPE_CHECKING:
     from shipping.ledger.ledger import Ledger
@@ -80,6 +81,56 @@ def order_questions(orders: Iterable[Order], kept: Mapping[str, OrderKept]) -> I
             text = say("order {order} {changed}: is it the order kept before, or a new one?", *told)
             at, was = order.lines[0].row.at, before.placed_on
             yield OrderQuestion(order.order, order.placed_on, buyer, text, at, was, another)
+
+
+def address_mark(address: Address) -> str:
+    """Four digits that tell an address from another (all but one in 65,536) and nothing of where it is.
+
+    The addressee is left out: `order_questions` asks about another buyer.
+    """
+    parts = (*address.delivery, address.postcode, address.town, address.region, address.country)
+    text = "|".join(" ".join(part.casefold().split()) for part in parts if part.strip())
+    return hashlib.sha256(f"spawnpost address {text}".encode()).hexdigest()[:4]
+
+
+@dataclass(frozen=True, slots=True)
+class ParcelMoved:
+    """A packed parcel whose order goes elsewhere now; what was printed for it goes to the old address."""
+
+    parcel: str
+    order: str
+    at: Where
+
+    @property
+    def text(self) -> str:
+        told = (self.order, self.parcel)
+        return say("the address of order {order} was changed after {parcel} was packed.", *told)
+
+    @property
+    def mend(self) -> str:
+        return say(
+            "Its label goes to the old one: spawnpost undo {parcel}, print it anew, pack again.", self.parcel
+        )
+
+    @property
+    def sentence(self) -> str:
+        """What happened and what to do."""
+        return joined((self.text, self.mend))
+
+    def problem(self) -> Problem:
+        return Problem(self.at, "delivery_1", "moved", self.text, self.mend, Level.NOTICE)
+
+
+def parcels_moved(parcels: Iterable[KeptParcel], shelf: Shelf) -> Iterator[ParcelMoved]:
+    """Packed parcels not gone yet, each once, whose address in the tables is not that of the packing."""
+    for parcel in parcels:
+        if parcel.state != "packed" or not parcel.to_mark:
+            continue
+        for name in sorted({line.order for line in parcel.lines}):
+            order = shelf.order_by_name.get(name)
+            if order is not None and address_mark(order.address) != parcel.to_mark:
+                yield ParcelMoved(parcel.parcel, name, order.lines[0].row.at)
+                break
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,8 @@ class Packed:
 
     ``counted_on`` is, by lot, the day of the count that its eggs were taken from, ``counts_of_day`` how many
     counts of that day were known; ``chances`` are reckoned with the eggs packed. ``anyway`` is why it was
-    packed against the clock, ``answered`` the codes that spoke against it.
+    packed against the clock, ``answered`` the codes that spoke against it. ``to_mark`` is the mark of the
+    address it was packed for (`disagreements.address_mark`), "" where it is not known.
     """
 
     parcel: str
@@ -73,6 +74,7 @@ class Packed:
     chances: tuple[LineChance, ...] = ()
     anyway: str = ""
     answered: tuple[str, ...] = ()
+    to_mark: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -73,8 +73,9 @@ class KeptParcel:
     """A parcel of a kept plan and all that happened to it.
 
     ``state`` is planned, packed, sent, arrived, lost or returned. ``chances`` of enough were reckoned with
-    the eggs packed; ``kept_on`` is the day its plan was kept. ``plan_entry``, ``sent_entry`` and
-    ``claim_entries`` are the numbers of the entries that say so (0: none does yet).
+    the eggs packed; ``to_mark`` marks the address it was packed for; ``kept_on`` is the day its plan was
+    kept. ``plan_entry``, ``sent_entry`` and ``claim_entries`` are the numbers of the entries that say so (0:
+    none does yet).
     """
 
     parcel: str
@@ -95,6 +96,7 @@ class KeptParcel:
     chances: ByLine[float] = field(default_factory=dict)
     packed_on: date | None = None
     photo_sha256: str | None = None
+    to_mark: str = ""
     sent_on: date | None = None
     sent_entry: int = 0
     item: str = ""

@@ -129,11 +129,12 @@ class Ledger(Journal):
         chances: Sequence[LineChance] = (),
         anyway: str = "",
         answered: Sequence[str] = (),
+        to_mark: str = "",
     ) -> Entry:
         """Record that a parcel was packed: as planned, or with these ``counts``; lots never go below zero.
 
         ``counted`` are the lots' counts (`eggs_counted`); the check is made in the same transaction. What
-        speaks against it on the day is `packing`'s; ``chances``, ``anyway`` and ``answered`` come from there.
+        speaks against it on the day is `packing`'s; all else comes from there.
         """
         day = self.day(on)
         if photo_sha256 is not None and not re.fullmatch(r"[0-9a-f]{64}", photo_sha256):
@@ -157,6 +158,7 @@ class Ledger(Journal):
                 chances=tuple(chances),
                 anyway=anyway,
                 answered=tuple(answered),
+                to_mark=to_mark,
             )
 
         guard = partial(check_packed, counted=counted) if counted is not None else None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from shipping.ledger.disagreements import order_questions
+from shipping.ledger.disagreements import address_mark, order_questions, parcels_moved
 from shipping.ledger.entries import Entry, LineChance, LineCount
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.kept import KeptLine, KeptParcel
@@ -93,6 +93,7 @@ def pack(
         chances=known.chances,
         anyway=anyway,
         answered=sorted({reason.code for reason in known.against}),
+        to_mark=next((address_mark(order.address) for order in _orders_of(shelf, parcel)), ""),
     )
     return Done(entry, (*known.cautions, *_notes(ledger, shelf, parcel, chosen, known.chances, counted)))
 
@@ -117,13 +118,13 @@ def send(
     then.
     """
     parcel = ledger.parcel(name)
+    notes = [moved.sentence for moved in parcels_moved((parcel,), shelf)]
     named = service or parcel.service
     if service:
         _refuse_service(shelf, parcel, service)
     day = ledger.day(on)
     rows = [row for row in shelf.services if folded(row.service) == folded(named)]
     home = shelf.settings.home
-    notes = []
     if rows and not any(is_hand_over_day(day, row, home) for row in rows):
         notes.append(say("{service} is not handed over on {day}; was it another day?", named, day))
     against: tuple[Reason, ...] = ()
@@ -140,6 +141,13 @@ def send(
     answered = sorted({reason.code for reason in against}) if anyway else ()
     entry = ledger.send(name, on=on, service=service, item=item, anyway=anyway, answered=answered)
     return Done(entry, tuple(notes))
+
+
+def _orders_of(shelf: Shelf, parcel: KeptParcel) -> Iterator[Order]:
+    """The orders of a kept parcel that are in the tables; they go to one address."""
+    for line in parcel.lines:
+        if order := shelf.order_by_name.get(line.order):
+            yield order
 
 
 def _refuse_service(shelf: Shelf, parcel: KeptParcel, service: str) -> None:

@@ -281,6 +281,7 @@ class LedgerState:
                 chances={(chance.order, chance.line): chance.p_enough for chance in body.chances},
                 packed_on=body.on,
                 photo_sha256=body.photo_sha256,
+                to_mark=body.to_mark,
             )
         )
         for count in body.counts:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from shipping.ledger.added_rows import Owed, bought_lot, owed_rows
-from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions
+from shipping.ledger.disagreements import arrival_problems, lots_gone, order_questions, parcels_moved
 from shipping.ledger.entries import Bought
 from shipping.ledger.errors import LEDGER_FILE, LedgerError, has_ledger
 from shipping.ledger.ledger import Ledger
@@ -68,6 +68,8 @@ def _questions(ledger: Ledger, shelf: Shelf) -> Iterator[Problem]:
         yield question.problem()
     for gone in lots_gone(ledger, shelf, eggs_counted(shelf)):
         yield from gone.problems(LEDGER_FILE)
+    for moved in parcels_moved(ledger.waiting(), shelf):
+        yield moved.problem()
     yield from _same_day_counts(ledger, shelf)
     if shelf.arrivals:
         parcels = {parcel.parcel: parcel for parcel in ledger.parcels()}

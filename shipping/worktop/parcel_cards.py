@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
@@ -209,8 +210,13 @@ def parcel_card(shelf_state: ShelfState, kept: Kept, draft: Sequence[str] | None
             notes=_notes(shelf_state, kept) if parcel.is_planned else (),
             other_day=other_day(parcel, today),
             outlook=late,
-            changed=changed_orders(parcel, shelf) if parcel.is_planned else "",
+            changed=changed_orders(parcel, shelf) if parcel.is_planned else _moved(parcel, shelf),
         )
+
+
+def _moved(parcel: KeptParcel, shelf: Shelf) -> str:
+    """What to do with a packed parcel whose buyer's address was changed since; "" where it was not."""
+    return next((tr(moved.sentence) for moved in parcels_moved((parcel,), shelf)), "")
 
 
 def changed_orders(parcel: KeptParcel, shelf: Shelf) -> str:

@@ -214,6 +214,21 @@ def test_a_clock_that_runs_backwards_is_said(spawnpost: Spawnpost) -> None:
     ]
 
 
+def test_an_address_changed_after_packing_is_told_until_the_parcel_is_packed_again(
+    spawnpost: Spawnpost, shelf: Path
+) -> None:
+    done(spawnpost("pack", FIRST))
+    moved = f"the address of order D02 was changed after {FIRST} was packed"
+    assert moved not in done(spawnpost("check", "--ledger")).out
+    edit(shelf, "orders", {"order": "D02"}, delivery_1="Vestergade 7")
+    assert moved in done(spawnpost("check", "--ledger")).out
+    assert moved in done(spawnpost("send", FIRST)).out
+    done(spawnpost("undo"))
+    done(spawnpost("undo"))
+    done(spawnpost("pack", FIRST))
+    assert moved not in done(spawnpost("check", "--ledger")).out
+
+
 def test_an_unknown_parcel_among_several_stops_all_of_them(spawnpost: Spawnpost) -> None:
     refused(spawnpost("pack", FIRST, "2026-W49-77"), "no parcel '2026-W49-77' is kept")
     assert len(entries(spawnpost)) == 1

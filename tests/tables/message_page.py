@@ -146,6 +146,7 @@ BESIDE: dict[str, str] = {
     "ledger": "The ledger does not open, or `check --ledger` finds its chain, counts or copies wrong.",
     "line-gone": "A line that a kept parcel was packed for is no longer in the tables.",
     "misdated": "A lot whose looks and clock disagree.",
+    "moved": "A packed parcel whose order goes to another address now: its label is old.",
     "national-calendar": "A region without a calendar of its own: the national one is used.",
     "no-calendar": "`check --ledger`: no holiday calendar for a country that is posted to.",
     "overdue": "A lot still whole past its late day.",

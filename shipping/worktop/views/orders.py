@@ -220,7 +220,9 @@ class OrdersPage(RowsPage):
 def _group(row: RowAsTyped, needs: Mapping[str, Need]) -> str:
     """Among which of `GROUPS` an order is listed."""
     need = needs.get(row.cells.get("order", ""))
-    state = "not paid" if row.cells.get("paid_on") == "" else need.state if need else ""
+    state = need.state if need else ""
+    if row.cells.get("paid_on") == "" and state != "stopped":  # money would not help what cannot be sent
+        state = "not paid"
     return state if state in GROUPS else "ended"
 
 

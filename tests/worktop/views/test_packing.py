@@ -246,6 +246,18 @@ def test_a_parcel_whose_eggs_would_hatch_by_now_is_sent_only_for_a_reason(desk: 
     assert late.parcel().state == "sent"
 
 
+def test_a_packed_parcel_whose_buyer_moved_says_so_on_its_card(desk: Desk) -> None:
+    desk.pack()
+    assert "was changed after" not in desk.text("/packing")
+    orders = desk.folder / "orders.csv"
+    orders.write_text(
+        orders.read_text(encoding="utf-8").replace("Pilestræde 902", "Vestergade 7"), encoding="utf-8"
+    )
+    told = plain(desk.text("/packing"))
+    assert f"address of order D02 was changed after {FIRST} was packed" in told
+    assert f"take the packing of {FIRST} back, print it anew" in told
+
+
 def test_a_look_is_written_from_a_parcel_only_for_a_lot_that_it_waits_for(desk: Desk) -> None:
     before = (desk.folder / "inspections.csv").read_bytes()
     answer = desk.post(f"/packing/{FIRST}/eyes", lot="FL-31")
