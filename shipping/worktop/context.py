@@ -190,12 +190,17 @@ class Refused(Exception):
 
 
 @contextmanager
-def refusing(said: str, status: int = 409) -> Iterator[None]:
-    """Problems of what is done within refuse it; ``said`` takes them at its field ``why``."""
+def refusing(
+    said: str, status: int = 409, in_words: Callable[[Problem], str] | None = None
+) -> Iterator[None]:
+    """Problems of what is done within refuse it; ``said`` takes them at its field ``why``, each ``in_words``
+    or as the page says it.
+    """
     try:
         yield
     except ShelfProblems as problems:
-        raise Refused(tr(said, why=plain_problems(problems)), status) from None
+        why = " ".join(map(in_words, problems.problems)) if in_words else plain_problems(problems)
+        raise Refused(tr(said, why=why), status) from None
 
 
 class View:

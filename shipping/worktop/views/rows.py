@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from datetime import timedelta
@@ -12,7 +13,16 @@ from flask import Response, abort, request
 
 from shipping.tables.editing.starter import ShelfColumn, columns_of
 from shipping.words.problems import Problem, ShelfProblems
-from shipping.worktop.context import Addresses, Refused, View, day_from, plain_problem, refusing, sought
+from shipping.worktop.context import (
+    Addresses,
+    Refused,
+    View,
+    day_from,
+    in_labels,
+    plain_problem,
+    refusing,
+    sought,
+)
 from shipping.worktop.order_text import next_order
 from shipping.worktop.page_language import countries_by_name, day_and_year, day_meant, name_of_country, tr
 from shipping.worktop.sheets import (
@@ -201,22 +211,25 @@ class RowsPage(View):
                 text = tr(
                     "{letters} letters are too many; {most} are taken.", letters=len(value), most=LONGEST_CELL
                 )
-                raise _not_written(f"{label_of(name)}: {text} {tr('Shorten it.')}")
+                raise _not_written(f"{tr(label_of(name))}: {text} {tr('Shorten it.')}")
         if words.table == "orders" and not (cells.get("population", "x") or request.form.get(ANY_POPULATION)):
             blank, mend = (
                 tr("The population is blank."),
                 tr("Name it, or tick that the buyer takes any population."),
             )
-            raise _not_written(f"Population: {blank} {mend}")
-        days = {column.name for column in columns if column.kind == "day"}
-        return {name: _day_cell(name, text) if name in days else text for name, text in cells.items()}
+            raise _not_written(f"{tr(label_of('population'))}: {blank} {mend}")
+        read = {column.name: _READ_AS.get(column.kind, _as_typed) for column in columns}
+        return {
+            name: text if text == request.form.get(f"was-{name}") else read[name](text)
+            for name, text in cells.items()
+        }
 
     def add_row(self, table: str) -> Response:
         words = _words(table)
 
         def add() -> Response:
             cells = self._typed(words)
-            with refusing("Not written: {why}", 422):
+            with refusing("Not written: {why}", 422, self._in_words_of_form(words, None)):
                 written, warnings = add_checked_row(self.shelf_state, table, cells)
             if request.form.get("then") == "fish":
                 said = " ".join([tables_folder_words(written), *map(plain_problem, warnings)])
@@ -241,11 +254,26 @@ class RowsPage(View):
                 said = tr("Nothing was changed: all cells are as before.")
                 return self.worktop.told_at(f"/tables/{table}", said)
             before = {name: was[name] for name in new if name in was}
-            with refusing("Not written: {why}", 422):
+            with refusing("Not written: {why}", 422, self._in_words_of_form(words, row)):
                 written, warnings = change_checked_row(self.shelf_state, table, row, new, before)
             return self._written(words, tables_folder_words(written), row, warnings)
 
         return self._tried(words, there, dict(request.form), change)
+
+    def _in_words_of_form(self, words: SheetWords, row: int | None) -> Callable[[Problem], str]:
+        """A problem as its form calls the cell, where it is one of the row typed there (None: a new one)."""
+        file = f"{words.table}.csv"
+        there = {known.row for known in rows_as_typed(self.shelf_state.folder / file)}
+
+        def in_words(problem: Problem) -> str:
+            where = problem.where
+            is_typed = where.row == row if row else where.row and where.row not in there
+            if where.file != file or not is_typed or not problem.column:
+                return in_labels(plain_problem(problem))
+            said = f"{tr(label_of(problem.column))}: {tr(problem.text)} {tr(problem.mend)}"
+            return in_labels(said.strip())
+
+        return in_words
 
     def take_row_back(self, table: str, row: int) -> Response:
         words = _words(table)
@@ -298,10 +326,25 @@ def _named(columns: Sequence[ShelfColumn]) -> str:
     return ", ".join(names) + (" …" if len(columns) > len(names) else "")
 
 
-def _day_cell(name: str, typed: str) -> str:
-    """A day as tables have it; what is in the table already, or can be read in two ways, stays as it is."""
-    day = None if typed == request.form.get(f"was-{name}") else day_meant(typed)
+def _day_cell(typed: str) -> str:
+    """A day as tables have it; what can be read in two ways stays as it is."""
+    day = day_meant(typed)
     return day.isoformat() if day else typed
+
+
+def _number_cell(typed: str) -> str:
+    """A number with the point that every table takes: many a telephone's keys for numbers have only a comma.
+    What may be a thousand stays as it is.
+    """
+    return typed.replace(",", ".") if re.fullmatch(r"[+-]?[0-9]+,[0-9]{1,2}", typed) else typed
+
+
+def _as_typed(typed: str) -> str:
+    return typed
+
+
+#: How a cell of a form is read, by the kind of its column.
+_READ_AS: Mapping[str, Callable[[str], str]] = {"day": _day_cell, "number": _number_cell}
 
 
 def _needed(words: SheetWords, column: ShelfColumn) -> str:

@@ -82,6 +82,31 @@ def test_a_row_that_may_not_be_meant_is_written_and_asked_about(desk: Desk) -> N
     assert "'de' is no language of Australia" in plain(desk.get(answer.headers["Location"]).text)
 
 
+def test_a_refusal_calls_the_cells_as_their_form_does(desk: Desk) -> None:
+    """A new row has no number yet, and its columns' names stand nowhere on the form."""
+    lot = {"lot": "X-1", "species": "gardneri", "medium": "water", "kept_at_c": "warm", "eggs": "9"}
+    days = {"laid_from": "16.11.", "laid_to": "2026-11-20", "counted_on": "2026-11-28"}
+    answer = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
+    assert answer.status_code == 422
+    trouble = plain(answer.text).partition("Not written: ")[2]
+    assert trouble.startswith("Laid from: '16.11.' is not a date")
+    assert "Kept at, °C: 'warm' is not a number" in trouble
+    assert "lots.csv" not in trouble.partition("What is marked")[0]
+    assert answer.text.count('aria-invalid="true"') == 2
+
+
+def test_a_comma_in_a_number_is_read_as_the_point_that_a_telephone_lacks(desk: Desk) -> None:
+    lot = {"lot": "X-1", "species": "gardneri", "medium": "water", "kept_at_c": "22,5", "eggs": "9"}
+    days = {"laid_from": "2026-11-20", "laid_to": "2026-11-20", "counted_on": "2026-11-28"}
+    answer = desk.post("/tables/lots/new", token(desk), card=False, **lot, **days)
+    assert answer.status_code == 303, plain(answer.text)
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.lot_by_name["X-1"].kept_at_c == 22.5
+    asked = desk.post("/tables/lots/new", token(desk), card=False, **{**lot, "kept_at_c": "22,500"}, **days)
+    assert asked.status_code == 422, "it may be a thousand"
+
+
 def test_a_changed_row_changes_alone(desk: Desk) -> None:
     before = rows(desk)
     number, was = row_of(desk, "orders", "D02,")
