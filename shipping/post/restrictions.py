@@ -346,7 +346,7 @@ def _by_rows(
     )
     reasons: list[Reason] = []
     if stale and row.verdict != "closed":
-        again = "" if _is_nobodys(row) else " again"
+        again = "" if is_nobodys(row) else " again"
         text = f"{_how_old(index, row, names.shown, place)} Look it up{again}: {_whom(row)}."
         reasons.append(_reason("stale-rule", text, row, place, papers, missing))
     reasons += _of_verdict(row, names.shown, place, papers, missing)
@@ -355,13 +355,13 @@ def _by_rows(
 
 def _how_old(index: _Index, row: Rule, shown: str, place: str) -> str:
     """Why a row no longer counts as looked up."""
-    if _is_nobodys(row):
+    if is_nobodys(row):
         return f"The rule for {shown} to {place} came with a starter table, and nobody has looked it up."
     age = (index.today - row.checked_on).days
     return f"The rule for {shown} to {place} was looked up {age} days ago, on {row.checked_on.isoformat()}."
 
 
-def _is_nobodys(row: Rule) -> bool:
+def is_nobodys(row: Rule) -> bool:
     """Is it a starter row that nobody has looked up, whatever day stands in it?"""
     return row.is_withdrawn or row.is_never_looked_up
 
@@ -403,7 +403,7 @@ def _reason(
         "papers": list(papers),
         "missing": list(missing),
     }
-    if _is_nobodys(row):
+    if is_nobodys(row):
         facts["never"] = True
     return Reason(code, text, facts, row.cited if row.at.file else _NO_ROW)
 

@@ -91,6 +91,7 @@ STEPS: Mapping[str, str] = {
     "overdue": "Look today and write what you see",
     "too-old": "Look, and write what you see",
     "stale-rule": "Look it up again: {source}",
+    "never-looked-up": "Look it up: {source}",
     "no-rule": "Ask the post and the authority there, then write the answer",
     "ask-rule": "Ask, then write the answer; your rule is from: {source}",
     "ask-post": "Ask its operator in writing, then write the answer",
@@ -109,8 +110,9 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
         return tr(
             "Write how warm parcels to {place} stay, or take a box that holds its warmth longer", place=place
         )
-    if code in STEPS:
-        return tr(STEPS[code]).format_map({"source": "?", **facts})
+    known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
+    if known in STEPS:
+        return tr(STEPS[known]).format_map({"source": "?", **facts})
     step = next_step(Reason(code, "", facts), reasons_wording())
     step = _COMMAND.sub("", step).strip(" ,;:")
     return step[:1].upper() + step[1:]

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from flask import Response, abort, request
 
-from shipping.post.restrictions import AUTHORITY, RuleNeeded, rules_needed
+from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
 from shipping.questions.rule_report import rule_report
 from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.tables.rows.rules import RULE_WORDS
@@ -60,7 +60,7 @@ class RuleCard:
 
     @property
     def what(self) -> str:
-        if self.needed.row is None:
+        if self.needed.row is None or is_nobodys(self.needed.row):
             return tr("Nobody has looked this up.")
         if not self.needed.stale:
             return tr("Your rule says to ask first, and nobody has answered yet.")

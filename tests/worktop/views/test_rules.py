@@ -43,6 +43,22 @@ def test_what_is_missing_or_stale_is_named_with_whom_to_ask_and_who_waits(desk: 
         assert whole in page
 
 
+def test_a_starter_row_that_nobody_looked_up_is_no_answer_of_the_year_2000(desk: Desk) -> None:
+    rules = desk.folder / "rules.csv"
+    rules.write_text(
+        rules.read_text("utf-8") + "TR,*,,ask,,its authority,2000-01-01,,,not read; verify before use\n",
+        "utf-8",
+    )
+    page = desk.text("/rules")
+    assert "authority for imports of Türkiye. Nobody has looked this up. Your rule is from: its" in page
+    assert "TR any fish" not in page
+    assert "TR *: ask. its authority. Nobody has looked this up." in page
+    assert "1 January 2000" not in page + desk.text("/")
+    assert "2000" not in page.partition("All your rules")[2]
+    orders = desk.text("/tables/orders")
+    assert "Nobody has looked up the rule for Türkiye yet. Look it up: its authority" in orders
+
+
 def test_the_round_and_the_rules_count_the_same_answers(desk: Desk) -> None:
     counted = re.search(r"(\d+) answers to ask for", desk.text("/rules"))
     assert counted
