@@ -13,6 +13,7 @@ from flask import Response, abort, request
 
 from shipping.post.restrictions import AUTHORITY, RuleNeeded, is_nobodys, rules_needed
 from shipping.questions.rule_report import rule_report
+from shipping.tables.country_codes import is_country
 from shipping.tables.editing.row_writer import WrittenRow, change_row
 from shipping.tables.rows.rules import RULE_WORDS
 from shipping.tables.shelf import Shelf
@@ -44,8 +45,8 @@ ANSWERS = {"yes": "yes, they may travel", "no": "no", "ask": "not answered yet"}
 
 @dataclass(frozen=True, slots=True)
 class RuleCard:
-    """One rule to look up; ``places`` and ``taxa`` are what a new row may name, the nearest to what was
-    missing first.
+    """One rule to look up; ``places`` and ``taxa`` are what a new row may name. The country that was asked
+    about stands first: its answer is none for the others of a zone.
     """
 
     id: str
@@ -57,6 +58,13 @@ class RuleCard:
     places: tuple[str, ...]
     taxa: tuple[str, ...]
     today: date
+
+    @property
+    def place_names(self) -> dict[str, str]:
+        """The places, and how each is shown: a country by its name."""
+        return {
+            code: f"{name_of_country(code)} ({code})" if is_country(code) else code for code in self.places
+        }
 
     @property
     def what(self) -> str:
@@ -266,7 +274,9 @@ def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     species = shelf.species[needed.species]
     place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
     row = needed.row
-    places = [*(named for named in (row.places if row else ()) if named != "*"), needed.country, place]
+    named = row.places if row else ()
+    own = place if place in named else needed.country  # as near as the old row: a wider one would not win
+    places = [own, needed.country, place, *(wider for wider in named if wider != "*")]
     taxa = [species.scientific_name, *([row.taxon] if row else []), species.genus, species.family, "*"]
     mark = "|".join((place, needed.species, str(row.at) if row else ""))
     return RuleCard(

@@ -95,6 +95,25 @@ def test_a_stale_rule_looked_up_again_counts_from_today(desk: Desk) -> None:
     assert "Poland" not in desk.text("/rules").partition("All your rules")[0]
 
 
+def test_an_answer_is_for_the_country_that_was_asked_about_and_not_for_all_of_its_zone(desk: Desk) -> None:
+    """The form's own choice, taken as it stands, opened 26 countries on the word of one."""
+    rules = desk.folder / "rules.csv"
+    old = re.sub(r"(NEAR NORTH SOUTH,.*),2026-11-20,", r"\1,2025-11-20,", rules.read_text("utf-8"))
+    rules.write_text(old, "utf-8")
+    page = desk.get("/rules").text
+    card = page[page.index(">Italy ") :]
+    first = re.search(r'name="to"><option value="([^"]*)">([^<]*)', card)
+    assert first
+    assert first.groups() == ("IT", "Italy (IT)")
+    fish = re.search(r'name="taxon"><option value="([^"]*)"', card)
+    assert fish
+    answer = desk.post(card_of(desk, "Italy"), **{**ANSWER, "to": "IT", "taxon": fish[1]})
+    assert answer.status_code == 200, said(answer)
+    waiting = desk.text("/rules").partition("All your rules")[0]
+    assert "Italy" not in waiting
+    assert "Netherlands" in waiting
+
+
 @pytest.mark.parametrize(
     ("fields", "why"),
     [
