@@ -378,13 +378,17 @@ def learn(
     facts: dict[str, object] = {
         "reported": lesson.reported,
         "unreported": lesson.unreported,
+        "mishaps": lesson.mishaps,
         "silence": silent,
         "fry": fry,
         "rates": [rate.as_json() for rate in lesson.rates],
         "next_margins": [margin.as_json() for margin in margins],
     }
     silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
-    lines = [f"{lesson.reported} lines reported, {silent_lines}", *filter(None, (silent, fry))]
+    lines = [
+        f"{lesson.reported} lines reported, {silent_lines}",
+        *filter(None, (lesson.mishap_sentence, silent, fry)),
+    ]
     lines += said_lines(lesson.rates)
     lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]
     if score or plot is not None:

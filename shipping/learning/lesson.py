@@ -49,6 +49,7 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
+from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint
 
 #: A parcel sent so long ago has arrived or never will; the table's share of lost ones weighs so many parcels
@@ -61,7 +62,7 @@ class Learned:
     """One learned value: what it was in the plans so far, what it is now, and on how many ``n`` it rests.
 
     ``overruled``: the breeder's own row stands, and `learn` writes none over it. ``low`` and ``high``: the
-    interval that holds it with 90 %.
+    interval that holds it with 90 %. ``mishaps``: lines among them that were read as ruined by a mishap.
     """
 
     what: str
@@ -74,6 +75,7 @@ class Learned:
     high: float
     source: str
     overruled: bool = False
+    mishaps: int = 0
 
     @classmethod
     def of(
@@ -102,17 +104,32 @@ class Learned:
 
     def as_json(self) -> dict[str, object]:
         facts = {"for" if name == "for_" else name: value for name, value in asdict(self).items()}
+        del facts["mishaps"]
         return facts | {name: float(f"{facts[name]:.6g}") for name in ("before", "after", "low", "high")}
 
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All that was learned, and how many lines sent were not reported yet (censored, not counted)."""
+    """All that was learned, and how many lines sent were not reported yet (censored, not counted); lines read
+    as ruined by a mishap teach hardly anything of their packings.
+    """
 
     rates: tuple[Learned, ...]
     reported: int
     unreported: int
     silence: str = ""
+    mishaps: int = 0
+
+    @property
+    def mishap_sentence(self) -> str:
+        """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
+        if not self.mishaps:
+            return ""
+        return say(
+            "{count} of them fared far worse than the packing explains: read as a mishap (frozen, crushed,"
+            " left in the sun), and hardly held against the packing. A second such parcel among few is.",
+            self.mishaps,
+        )
 
     def rows(self, from_day: date) -> tuple[RateRow, ...]:
         """The rows to add to ``rates``; none for values the breeder has overruled."""
@@ -146,7 +163,9 @@ def learn(shelf: Shelf, outcomes: Iterable[Outcome]) -> Lesson:
         checked.append(replace(rate, before=before, overruled=row is not None and row.basis != "learned"))
     ours = [outcome for outcome in outcomes if not outcome.was_bought]
     reported = sum(outcome.is_reported for outcome in ours)
-    return Lesson(tuple(checked), reported, len(ours) - reported, silence(outcomes).text)
+    ways = {f"{packing.packing}/{medium}" for packing, medium in _ways_to_travel(table)}
+    ruined = sum(rate.mishaps for rate in rates if rate.what == "loss_handling" and rate.for_ in ways)
+    return Lesson(tuple(checked), reported, len(ours) - reported, silence(outcomes).text, ruined)
 
 
 def losses_if(shelf: Shelf, outcomes: Iterable[Outcome], silent_kept: bool) -> tuple[RateRow, ...]:
@@ -256,8 +275,8 @@ def _losses_of(
     packing: ReportedPacking, taught: PooledLosses, every: tuple[ReportedPacking, ...]
 ) -> list[Learned]:
     n, table = packing.counts.total, packing.table
+    ruined = mishaps(packing.counts, table, taught.losses) if n else 0
     if n:
-        ruined = mishaps(packing.counts, table, taught.losses)
         source = f"{n} lines reported" + (f", {ruined} of them ruined by a mishap" if ruined else "")
     else:
         others = sum(other.counts.total for other in every)
@@ -267,7 +286,8 @@ def _losses_of(
         before = getattr(table, what)
         after, low, high = (getattr(losses, what) for losses in (taught.losses, taught.low, taught.high))
         now = Estimate(after, low, high, n)
-        rates.append(Learned.of(what, packing.key, before, now, PACKING_RATES[what], source))
+        rate = Learned.of(what, packing.key, before, now, PACKING_RATES[what], source)
+        rates.append(replace(rate, mishaps=ruined))
     return rates
 
 

@@ -141,6 +141,17 @@ def test_a_packing_that_nothing_was_told_of_takes_what_its_like_taught_its_own_k
     assert like.high / like.low > own.high / own.low
 
 
+def test_a_ruined_parcel_that_teaches_hardly_anything_is_named_as_a_mishap() -> None:
+    """Who saw 16 of 20 die would else look in vain for what it taught."""
+    good = tuple(outcome(n) for n in range(3))
+    lesson = learn(shelf(), (*good, outcome(10, living=2)))
+    assert lesson.mishaps == 1
+    assert lesson.mishap_sentence.startswith("1 of them fared far worse than the packing explains")
+    assert (learn(shelf(), good).mishaps, learn(shelf(), good).mishap_sentence) == (0, "")
+    twice = learn(shelf(), (*good, outcome(10, living=2), outcome(11, living=2)))
+    assert after(twice, "loss_handling", "tube/water") > 1.05 * after(lesson, "loss_handling", "tube/water")
+
+
 def test_reports_of_bad_news_only_move_no_margin_and_are_said_as_what_they_are() -> None:
     """18 broken promises of 416, and nothing told of the rest: as many as a promise of 0.95 allows."""
     bad = tuple(outcome(n, living=15) for n in range(18))

@@ -253,12 +253,12 @@ class RecordPage(View):
             shelf, found, kept = all_outcomes(shelf, ledger)
         lesson = learn(shelf, found)
         margins = next_margins(shelf, found, lesson, kept)
+        silent = (lesson.silence, silence_sentence(shelf, found, margins))
+        doubts = (lesson.mishap_sentence, *silent, fry_question(found))
         return Lessons(
             lesson,
             margin_sentence(margins) if found else "",
-            tuple(
-                filter(None, (lesson.silence, silence_sentence(shelf, found, margins), fry_question(found)))
-            ),
+            tuple(filter(None, doubts)),
             tuple(margin_lines(margins)),
             tuple(calibration_lines(scores(found))) if found else (),
         )
@@ -268,11 +268,13 @@ class RecordPage(View):
         if taught is None:
             return self.worktop.page("learning.html", how_far=self._lessons.going("lesson"))
         rows = [_rate_row(rate) for rate in taught.lesson.rates]
+        changed = [row for row in rows if row["before"] != row["now"]]
         return self.worktop.page(
             "taught.html",
             lesson=taught.lesson,
             taught=taught,
-            changed=[row for row in rows if row["before"] != row["now"]],
+            changed=[row for row in changed if row["n"]],
+            followed=[row for row in changed if not row["n"]],
             same=[row for row in rows if row["before"] == row["now"]],
         )
 
