@@ -362,7 +362,13 @@ def learn(
     from shipping.learning.learned_table import add_rates
     from shipping.learning.lesson import learn as learned
     from shipping.learning.lesson import said_lines
-    from shipping.learning.next_margins import margin_lines, margin_sentence, next_margins, silence_sentence
+    from shipping.learning.next_margins import (
+        margin_lines,
+        margin_sentence,
+        mishap_sentence,
+        next_margins,
+        silence_sentence,
+    )
     from shipping.learning.outcomes import all_outcomes
     from shipping.learning.silence import fry_question
 
@@ -387,7 +393,7 @@ def learn(
     silent_lines = f"{lesson.unreported} sent and not reported (they count for nothing)."
     lines = [
         f"{lesson.reported} lines reported, {silent_lines}",
-        *filter(None, (lesson.mishap_sentence, silent, fry)),
+        *filter(None, (mishap_sentence(lesson), silent, fry)),
     ]
     lines += said_lines(lesson.rates)
     lines = [margin_sentence(margins), *([] if edge.quiet else [*lines, *margin_lines(margins)])]

@@ -49,7 +49,6 @@ from shipping.tables.rows.packings import Packing
 from shipping.tables.rows.services import Service
 from shipping.tables.rows.species import Species
 from shipping.tables.shelf import Shelf
-from shipping.words.sentence import say
 from shipping.words.three_point import ThreePoint
 
 #: A parcel sent so long ago has arrived or never will; the table's share of lost ones weighs so many parcels
@@ -119,17 +118,6 @@ class Lesson:
     unreported: int
     silence: str = ""
     mishaps: int = 0
-
-    @property
-    def mishap_sentence(self) -> str:
-        """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
-        if not self.mishaps:
-            return ""
-        return say(
-            "{count} of them fared far worse than the packing explains: read as a mishap (frozen, crushed,"
-            " left in the sun), and hardly held against the packing. A second such parcel among few is.",
-            self.mishaps,
-        )
 
     def rows(self, from_day: date) -> tuple[RateRow, ...]:
         """The rows to add to ``rates``; none for values the breeder has overruled."""

@@ -111,6 +111,17 @@ def _of_kept(changed: Iterable[NextMargin]) -> str:
     return say(" {count} kept lines are planned by the old count: {lines}.", len(lines), named)
 
 
+def mishap_sentence(lesson: Lesson) -> str:
+    """What a breeder who knows of a ruined parcel would else look for in vain; "" where there is none."""
+    if not lesson.mishaps:
+        return ""
+    return say(
+        "{count} of them fared far worse than the packing explains: read as a mishap (frozen, crushed,"
+        " left in the sun), and hardly held against the packing. A second such parcel among few is.",
+        lesson.mishaps,
+    )
+
+
 def silence_sentence(shelf: Shelf, outcomes: Iterable[Outcome], margins: Iterable[NextMargin]) -> str:
     """Eggs on the route most used if silent lines were good, or like those told of; "" if none is silent."""
     outcomes, margins = tuple(outcomes), tuple(margins)

@@ -239,6 +239,7 @@ class RecordPage(View):
         from shipping.learning.next_margins import (
             margin_lines,
             margin_sentence,
+            mishap_sentence,
             next_margins,
             silence_sentence,
         )
@@ -254,7 +255,7 @@ class RecordPage(View):
         lesson = learn(shelf, found)
         margins = next_margins(shelf, found, lesson, kept)
         silent = (lesson.silence, silence_sentence(shelf, found, margins))
-        doubts = (lesson.mishap_sentence, *silent, fry_question(found))
+        doubts = (mishap_sentence(lesson), *silent, fry_question(found))
         return Lessons(
             lesson,
             margin_sentence(margins) if found else "",

@@ -42,6 +42,8 @@ _TEXTS = (
     ("sender", "mail", "E-mail, for the offer and the slips"),
     ("sender", "tel", "Telephone"),
     ("plan", "currency", "Currency, such as EUR"),
+    ("claims", "short_policy", "Your promise when a count falls short"),
+    ("claims", "hatched_policy", "Your promise when eggs hatch on the way"),
 )
 #: The page that says it goes out before the serving ends [s].
 _ANSWER_FIRST_S = 0.3

@@ -117,6 +117,17 @@ def test_settings_are_changed_and_every_other_line_stays(desk: Desk) -> None:
     ] == []
 
 
+def test_what_is_promised_to_buyers_is_written_on_the_page(desk: Desk) -> None:
+    """A claim says that nothing is promised yet; here is where it is, for the slips print it."""
+    said = 'Sent again, or "money back".'
+    answer = desk.post("/setup", token(desk), card=False, **{"claims.short_policy": said})
+    assert answer.status_code == 303, plain(answer.text)
+    shelf = read_shelf(desk.folder, TODAY).shelf
+    assert shelf is not None
+    assert shelf.settings.claims.short_policy == said
+    assert shelf.settings.claims.hatched_policy == "Fry alive in the unit count as eggs."
+
+
 def test_a_setting_that_cannot_be_is_refused_and_nothing_is_written(desk: Desk) -> None:
     before = (desk.folder / "shelf.toml").read_bytes()
     answer = desk.post("/setup", token(desk), card=False, **{"plan.currency": "crowns"})
