@@ -60,9 +60,9 @@ _COMMAND = re.compile(
 )
 
 
-def cause_text(reason: Reason) -> str:
-    """What stands in the way, in the catalogue's words, as a sentence."""
-    said = cause(_with_country(reason), reasons_wording())
+def cause_text(reason: Reason, offered: bool = False) -> str:
+    """What stands in the way, in the catalogue's words, as a sentence; ``offered``: there is no order yet."""
+    said = cause(_with_country(reason), reasons_wording(), offered=offered)
     return said[:1].upper() + said[1:] + ("" if said.endswith((".", "?")) else ".")
 
 
@@ -98,7 +98,13 @@ STEPS: Mapping[str, str] = {
     "day-full": "Allow more parcels a day, or plan again when days are free",
     "other-population": "Ask the buyer; write another population as what they would also take",
     "no-lot": "Write the next lot when there is one",
+    "line-stops": "Let the lines of the order be split, and it goes without that one",
 }
+
+
+def _may_be_split(code: str, facts: Mapping[str, Any]) -> bool:
+    """Does only another line of its order stop it, so that it would go if the order were split?"""
+    return code == "other-line" and bool(facts.get("stops"))
 
 
 def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
@@ -111,6 +117,7 @@ def step_text(code: str, facts: Mapping[str, Any], to: str) -> str:
             "Write how warm parcels to {place} stay, or take a box that holds its warmth longer", place=place
         )
     known = "never-looked-up" if code == "stale-rule" and facts.get("never") else code
+    known = "line-stops" if _may_be_split(code, facts) else known
     if known in STEPS:
         return tr(STEPS[known]).format_map({"source": "?", **facts})
     step = next_step(Reason(code, "", facts), reasons_wording())
@@ -123,7 +130,7 @@ def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str 
     no page. A warmth that nobody has given is given for that place and month.
     """
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
-    place = PLACES.get(CODES[code].mend, "")
+    place = PLACES["order"] if _may_be_split(code, facts) else PLACES.get(CODES[code].mend, "")
     if to and is_answerable(Reason(code, "", facts)):
         place, named["to"] = _WARMTH_THERE, to
         named["month"] = str(date.fromisoformat(str(facts["on"])).month)
@@ -139,6 +146,8 @@ def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
     """What stands on the button that leads to where a reason is removed."""
     if is_answerable(Reason(code, "", facts)):
         return tr("Parcel temperature")
+    if _may_be_split(code, facts):
+        return tr(BUTTONS["order"])
     return tr(BUTTONS.get(CODES[code].mend, ""))
 
 
@@ -370,8 +379,8 @@ def left_groups(lines: Sequence[ListedLine]) -> tuple[tuple[str, int, str], ...]
             tr("order lines wait for an answer, a look or money"),
         ),
         "wait": (
-            tr("order line waits for a later week; nothing to do now"),
-            tr("order lines wait for a later week; nothing to do now"),
+            tr("order line waits for a later week"),
+            tr("order lines wait for a later week"),
         ),
         "stop": (tr("order line cannot be sent"), tr("order lines cannot be sent")),
     }

@@ -392,6 +392,6 @@ def _unsold(left: Shelf) -> Iterator[Task]:
         half = forecast.day_hatched(0.5) if free > 0 else None
         if half and half <= last:
             about = tr("Lot {lot}, {fish}", lot=lot.lot, fish=_fish(lot, left))
-            why = tr("{eggs} eggs free; half will have hatched by {day}.", eggs=free, day=day_words(half))
+            why = tr("Eggs free: {eggs}; half will have hatched by {day}.", eggs=free, day=day_words(half))
             tasks.append((half, lot.lot, Task(about, why, "", "")))
     yield from (task for _, _, task in sorted(tasks, key=lambda task: task[:2]))

@@ -19,6 +19,7 @@ from shipping.ledger.planning_again import shelf_left
 from shipping.papers.wording.phrases import note_text
 from shipping.post.countries import is_country
 from shipping.tables.shelf import Shelf
+from shipping.words.reasons import CODES, Reason
 from shipping.words.units import money_text, reckoned
 from shipping.worktop.context import View, Worktop, day_from, svg_answer
 from shipping.worktop.days import button_of_step, cause_text, place_of_step, step_text
@@ -153,15 +154,7 @@ class AskPage(View):
             "no_curve": "" if curve.lines else no_curve_text(every),
             "curve": curve,
             "until": _until(reply, shelf.today),
-            "steps": [
-                (
-                    cause_text(reason),
-                    step_text(reason.code, reason.facts, reply.to),
-                    place_of_step(reason.code, reason.facts, to=reply.to),
-                    button_of_step(reason.code, reason.facts),
-                )
-                for reason in reply.reasons
-            ],
+            "steps": [_step(reason, reply.to) for reason in reply.reasons],
             "place": name_of_place(reply.to),
         }
 
@@ -242,6 +235,16 @@ def _way(every: Sequence[Asked], currency: str) -> DayAndService:
         cause_text(asked.reasons[0]) if asked.reasons else "",
         " ".join(note_text(note, reasons_wording()) for note in asked.this_week),
     )
+
+
+def _step(reason: Reason, to: str) -> tuple[str, str, str, str]:
+    """What stands in the way, what can be done about it, where, and the words of the button there. What an
+    order would have to say can be written nowhere: the question is of none.
+    """
+    if CODES[reason.code].mend in ("order", "region"):
+        return cause_text(reason, offered=True), "", "", ""
+    step, place = step_text(reason.code, reason.facts, to), place_of_step(reason.code, reason.facts, to=to)
+    return cause_text(reason), step, place, button_of_step(reason.code, reason.facts)
 
 
 def _there(usual: date, late: date) -> str:

@@ -110,9 +110,8 @@ class WeekPage(View):
         week, planner = self._week(), self.worktop.planner
         fresh = planner.ask_awhile(week)
         if fresh is None:
-            currency = self.shelf_state.tables().shelf.settings.plan.currency
             how_far = planner.progress(week)
-            return self.worktop.page("planning.html", week=week, how_far=how_far, currency=currency)
+            return self.worktop.page("planning.html", week=week, how_far=how_far)
         return self._plan_page(week, fresh, "")
 
     def stop_plan(self) -> Response:

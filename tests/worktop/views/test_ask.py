@@ -33,6 +33,14 @@ def test_the_answer_is_that_of_the_week(desk: Desk) -> None:
         assert f"{percent(best.option.ride.h_per_egg)} hatch on the way" in page
 
 
+def test_what_an_order_would_have_to_hold_is_asked_of_no_order(desk: Desk) -> None:
+    """There is none in the question: a button to "the order" would lead to another buyer's."""
+    page = desk.text("/ask?lot=NI-06&to=US")
+    assert "United States of America asks for papers: import declaration; importer licence" in page
+    assert "the order" not in page.partition("What does not go")[0]
+    assert "Open the order" not in page
+
+
 def test_the_curve_is_drawn_for_the_same_question(desk: Desk) -> None:
     page = desk.get("/ask", lot="FL-31", to="DE", on="2026-12-01").text
     address = page.partition('<img src="')[2].partition('"')[0].replace("&amp;", "&")

@@ -15,7 +15,7 @@ import pytest
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES
 from shipping.words.units import shipped_folder
-from shipping.worktop.days import PLACES
+from shipping.worktop.days import PLACES, button_of_step, place_of_step, step_text
 from tests.worktop.conftest import FIRST, TODAY, Desk, plain
 
 
@@ -65,6 +65,18 @@ def test_a_reason_leads_to_the_page_where_it_is_removed(fresh: Desk) -> None:
     }
     for place in {path.partition("?")[0] for path in PLACES.values()}:
         assert fresh.get(place.format(order="D25")).status_code == 200, place
+
+
+def test_a_line_that_only_another_stops_leads_to_its_order_where_it_may_be_split(fresh: Desk) -> None:
+    """It was listed under "nothing to do now", with a column's name and no way there."""
+    stopped = {"line": 2, "stops": True}
+    with fresh.app.test_request_context():
+        said = step_text("other-line", stopped, "IT")
+        assert said == "Let the lines of the order be split, and it goes without that one"
+        assert place_of_step("other-line", stopped, "D09", "IT") == "/tables/orders?find=D09"
+        assert button_of_step("other-line", stopped) == "Open the order"
+        assert place_of_step("other-line", {"line": 2}, "D09", "IT") == ""
+    assert "nothing to do now" not in fresh.text("/week")
 
 
 def test_a_plan_is_kept_as_it_was_seen(fresh: Desk) -> None:
