@@ -26,8 +26,10 @@ from shipping.words.keys import LineKey
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
-#: So many nodes a search for the most value, the least cost and the first to sort may look into.
+#: So many nodes a search for the most value, the least cost and the first to sort may look into; the first of
+#: a week of more lines than this into the fewer the more there are, and older orders are not looked for.
 VALUE_NODES, COST_NODES, RANK_NODES = 200, 100, 60
+FEW_LINES = 60
 #: The same where the days on which orders go are given.
 DAYS_NODES = 200
 #: Without a limit of time the least cost is proven where at most so many variables are open.
@@ -41,7 +43,8 @@ def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float)
     is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
     if is_most and not _may_be_exchanged(instance, set(start.drawn)):
         return start
-    found = _most(instance, start.value, start.bound, budget, gap, VALUE_NODES)
+    nodes = round(VALUE_NODES * min(1.0, FEW_LINES / len(instance.lines)) ** 3)
+    found = _most(instance, start.value, start.bound, budget, gap, nodes)
     best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
     return replace(best, bound=max(found.bound, best.value))
 
@@ -106,7 +109,7 @@ def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: 
     if values is None:
         return Chosen((), {}, 0.0, min(-bound, most), 0.0)
     served = -_total(value, values)
-    if _may_be_exchanged(instance, set(week.drawn(values))):
+    if len(instance.lines) <= FEW_LINES and _may_be_exchanged(instance, set(week.drawn(values))):
         program.row(value, upper=-served + _slack(served))
         values, _ = _settle(program, age, values, budget, nodes)
     return Chosen(

@@ -22,7 +22,7 @@ from shipping.assignment.search import Tell, good_choice
 from shipping.assignment.union_find import UnionFind
 
 #: The best of a week, or of a part of it that shares nothing with others, is proven up to so many lines.
-MOST_LINES = 60
+MOST_LINES = 110
 #: A week of more lines is not taken apart for it.
 MOST_IN_PARTS = 300
 
