@@ -9,7 +9,15 @@ from itertools import chain
 
 from shipping.tables.cells import shortened, values_of
 from shipping.tables.checks.row_problems import after_today, and_on, asked, before, first_of, noted, problem
-from shipping.tables.country_codes import has_postcodes, is_country, name_of, part_named, postcode_form
+from shipping.tables.country_codes import (
+    NATIONS,
+    has_postcodes,
+    is_country,
+    name_of,
+    nation_of_postcode,
+    part_named,
+    postcode_form,
+)
 from shipping.tables.rows.orders import ORDER_FIELDS, OrderRow, OwedRow
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
@@ -235,6 +243,13 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
         elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
             yield from asked(draft, row, "region", "region", text, say("Mend the region or the country"))
+        elif row.country == "GB" and (nation := nation_of_postcode(row.postcode)):
+            named = part_named(row.region) or row.region.upper()
+            if named in NATIONS and named != nation:
+                text = say(
+                    "'{postcode}' is in {nation}, not in '{region}'.", row.postcode, nation, row.region
+                )
+                yield from asked(draft, row, "region", "region", text, say("Look at both: their laws differ"))
 
 
 #: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
