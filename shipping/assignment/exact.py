@@ -26,10 +26,11 @@ from shipping.words.keys import LineKey
 RANK_WEIGHT = 1e6
 #: So many groups of splits are made ready at first; more where the bound does not rule them out.
 FIRST_GROUPS = 40
-#: So many nodes a search for the most value, the least cost and the first to sort may look into; the first of
-#: a week of more lines than this into the fewer the more there are, and older orders are not looked for.
+#: So many nodes a search for the most value, the least cost and the first to sort may look into.
 VALUE_NODES, COST_NODES, RANK_NODES = 200, 100, 60
-FEW_LINES = 60
+#: Of a week of more lines than this, older orders are not looked for, nor more value in a program of more
+#: variables.
+FEW_LINES, MOST_VARIABLES = 50, 2500
 #: The same where the days on which orders go are given.
 DAYS_NODES = 200
 #: Without a limit of time the least cost is proven where at most so many variables are open.
@@ -41,11 +42,11 @@ def most_valuable(instance: Instance, start: Chosen, budget: Budget, gap: float)
     choice's value.
     """
     is_most = start.value >= start.bound - max(_slack(start.bound), gap * start.bound)
-    if is_most and not _may_be_exchanged(instance, set(start.drawn)):
+    is_large = len(instance.lines) > FEW_LINES
+    if is_most and (is_large or not _may_be_exchanged(instance, set(start.drawn))):
         return start
-    nodes = round(VALUE_NODES * min(1.0, FEW_LINES / len(instance.lines)) ** 3)
-    found = _most(instance, start.value, start.bound, budget, gap, nodes)
-    best = max(start, found, key=lambda one: (round(one.value / SAME), one is found))
+    found = _most(instance, start.value, start.bound, budget, gap, VALUE_NODES)
+    best = max(start, found, key=lambda one: (round(one.value / SAME), round(_age(instance, one) / SAME)))
     return replace(best, bound=max(found.bound, best.value))
 
 
@@ -99,17 +100,28 @@ def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: 
     """
     instance = thinned(instance)
     week = CompactProgram.of(instance)
-    program = week.program
+    program, is_large = week.program, len(instance.lines) > FEW_LINES
     week.make_ready(week.groups)
     value, age = week.by_line(instance.value), week.by_line(instance.age)
-    program.row(value, lower=-most - _slack(most))
-    for weights, limit in RelaxationBound(columns_of_instance(instance)).cuts(budget.part(0.3)):
-        week.cut(weights, limit)
-    bound, values = program.bound(value, -reached + _slack(reached), budget.left(0.7), nodes, gap)
-    if values is None:
-        return Chosen((), {}, 0.0, min(-bound, most), 0.0)
+    nothing = Chosen((), {}, 0.0, most, 0.0)
+    if is_large and len(program.uppers) > MOST_VARIABLES:
+        return nothing
+    if reached >= most - _slack(most):
+        try:
+            answer = program.solve(value, budget.left(0.7), gap, -most + _slack(most), nodes)
+        except NoAnswer:
+            return nothing
+        values, bound = answer.values, answer.bound
+    else:
+        program.row(value, lower=-most - _slack(most))
+        for weights, limit in RelaxationBound(columns_of_instance(instance)).cuts(budget.part(0.3)):
+            week.cut(weights, limit)
+        bound, better = program.bound(value, -reached + _slack(reached), budget.left(0.7), nodes, gap)
+        if better is None:
+            return replace(nothing, bound=min(-bound, most))
+        values = better
     served = -_total(value, values)
-    if len(instance.lines) <= FEW_LINES and _may_be_exchanged(instance, set(week.drawn(values))):
+    if not is_large and _may_be_exchanged(instance, set(week.drawn(values))):
         program.row(value, upper=-served + _slack(served))
         values, _ = _settle(program, age, values, budget, nodes)
     return Chosen(
@@ -119,6 +131,11 @@ def _most(instance: Instance, reached: float, most: float, budget: Budget, gap: 
         max(min(-bound, most), served),
         _total(week.costs(), values),
     )
+
+
+def _age(instance: Instance, chosen: Chosen) -> float:
+    """For how long the lines that go have waited."""
+    return math.fsum(instance.age[line] for line in sorted(chosen.drawn))
 
 
 def _may_be_exchanged(instance: Instance, served: Collection[LineKey]) -> bool:
