@@ -43,3 +43,14 @@ def test_no_look_is_asked_for_where_what_is_kept_back_leaves_too_few_whatever_it
     old = {"laid_from": ago(40), "laid_to": ago(40), "counted_on": ago(20), "stage": None, "stage_on": None}
     plan = plan_of(a_week(a_row("A", eggs=20), lots=(a_lot(**old, eggs=25, keep_back=kept_back),)))
     assert [out.verdict for out in plan.lines_out] == [stands]
+
+
+def test_a_day_that_is_full_is_no_reason_where_others_are_not() -> None:
+    week = a_week(
+        a_row("A", eggs=20),
+        a_row("B", eggs=20),
+        lots=(a_lot(eggs=30),),
+        settings={"plan": {"parcels_per_day": 1}},
+    )
+    (out,) = plan_of(week).lines_out
+    assert [reason.code for reason in out.reasons] == ["short"]
