@@ -8,6 +8,7 @@ import pytest
 
 from shipping.ledger.errors import LedgerError
 from shipping.ledger.lot_counts import (
+    CountBefore,
     LotCounts,
     PackedEggs,
     check_counts,
@@ -81,6 +82,14 @@ def test_a_recount_on_the_day_of_the_first_count_comes_after_the_parcels_packed_
         check_counts("L1", 6, packed, lots, TODAY)
     assert packed_as_counted(packed, lots) == {"L1": {YESTERDAY: 40, TODAY: 15}}
     assert packed_between_counts(packed, lots) == {"L1": 40}
+
+
+def test_counts_are_numbered_from_one_within_their_day_as_kept_entries_name_them() -> None:
+    earlier = (CountBefore(COUNT_DAY, None, 0), CountBefore(COUNT_DAY, None, 0))
+    counts = LotCounts(60, YESTERDAY, earlier=earlier).all_counts
+    assert [(count.on, count.nth) for count in counts] == [(COUNT_DAY, 1), (COUNT_DAY, 2), (YESTERDAY, 1)]
+    assert counts[0].is_before(PackedEggs(COUNT_DAY, 5, COUNT_DAY, 1))
+    assert not counts[1].is_before(PackedEggs(COUNT_DAY, 5, COUNT_DAY, 1))
 
 
 def test_an_older_entry_that_does_not_say_which_count_of_the_day_it_knew_is_taken_off_the_last() -> None:
