@@ -46,6 +46,21 @@ class Ran:
 Spawnpost = Callable[..., Ran]
 
 
+def ran(
+    shelf: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    *words: str,
+    today: str = str(TODAY),
+) -> Ran:
+    """The command on a shelf, within this process."""
+    monkeypatch.setattr(sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", today, *words])
+    with pytest.raises(SystemExit) as end:
+        main()
+    said = capsys.readouterr()
+    return Ran(int(end.value.code or 0), said.out, said.err)
+
+
 @pytest.fixture(scope="session")
 def kept_week(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo week with its plan kept; not to be changed."""
@@ -70,13 +85,7 @@ def spawnpost(shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pyte
     """Runs the command on the copy, on the demo's day unless another is named."""
 
     def run(*words: object, today: str = str(TODAY)) -> Ran:
-        monkeypatch.setattr(
-            sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", today, *map(str, words)]
-        )
-        with pytest.raises(SystemExit) as end:
-            main()
-        said = capsys.readouterr()
-        return Ran(int(end.value.code or 0), said.out, said.err)
+        return ran(shelf, capsys, monkeypatch, *map(str, words), today=today)
 
     return run
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
+from tests.cli.conftest import ran
 from tests.tables.shelves import good_shelf, workbook_of_good_tables, xlsx_shelf
 
 RULES = (
@@ -33,13 +34,8 @@ def rules(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str
 ) -> tuple[int, str]:
     """The exit code and all that was said."""
-    monkeypatch.setattr(
-        sys, "argv", ["spawnpost", "--shelf", str(folder), "--today", "2026-11-30", "rules", *words]
-    )
-    with pytest.raises(SystemExit) as end:
-        main()
-    said = capsys.readouterr()
-    return int(end.value.code or 0), said.out + said.err
+    done = ran(folder, capsys, monkeypatch, "rules", *words)
+    return done.code, done.out + done.err
 
 
 def test_a_row_is_dated_again_and_nothing_else_changes(

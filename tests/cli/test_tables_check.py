@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from shipping.cli.app import main
+from tests.cli.conftest import ran
 from tests.tables.shelves import good_shelf
 
 
@@ -28,12 +27,8 @@ def with_first_order(folder: Path, **cells: str) -> Path:
 def checked(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str
 ) -> tuple[int, str]:
-    monkeypatch.setattr(
-        sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", "2026-11-30", "check", *words]
-    )
-    with pytest.raises(SystemExit) as end:
-        main()
-    return int(end.value.code or 0), capsys.readouterr().out
+    done = ran(shelf, capsys, monkeypatch, "check", *words)
+    return done.code, done.out
 
 
 def test_each_file_is_said_with_its_form_and_rows(

@@ -9,6 +9,7 @@ import pytest
 
 from shipping.cli.app import main
 from shipping.tables.reader import read_shelf
+from tests.cli.conftest import ran
 from tests.tables.shelves import TODAY, good_shelf, order, read
 
 SHEET = (
@@ -17,21 +18,25 @@ SHEET = (
 )
 
 
+def with_sheet(folder: Path, name: str, text: str) -> Path:
+    """The good shelf with a sheet of orders beside its tables."""
+    shelf = good_shelf(folder)
+    (shelf / name).write_text(text, encoding="utf-8")
+    return shelf
+
+
 def said(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str
 ) -> str:
-    monkeypatch.setattr(sys, "argv", ["spawnpost", "--shelf", str(folder), "--today", "2026-11-30", *words])
-    with pytest.raises(SystemExit) as end:
-        main()
-    assert not end.value.code
-    return capsys.readouterr().out
+    done = ran(folder, capsys, monkeypatch, *words)
+    assert not done.code
+    return done.out
 
 
 def test_a_sheet_is_guessed_and_nothing_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = good_shelf(tmp_path)
-    (folder / "shop.csv").write_text(SHEET, encoding="utf-8")
+    folder = with_sheet(tmp_path, "shop.csv", SHEET)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     text = said(folder, capsys, monkeypatch, "map", "shop.csv")
     assert "the header is row 2" in text
@@ -44,8 +49,7 @@ def test_a_sheet_is_guessed_and_nothing_written(
 def test_what_is_proposed_reads_the_sheet_as_it_was_shown(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = good_shelf(tmp_path)
-    (folder / "shop.csv").write_text(SHEET, encoding="utf-8")
+    folder = with_sheet(tmp_path, "shop.csv", SHEET)
     said(folder, capsys, monkeypatch, "map", "shop.csv", "--write")
     assert order(read(folder), "#1001").lines[0].eggs == 40
 
@@ -63,8 +67,7 @@ MARKET = (
 def test_a_market_that_names_the_eggs_of_a_pack_and_refunds_is_read_whole(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = good_shelf(tmp_path)
-    (folder / "market.csv").write_text(MARKET, encoding="utf-8")
+    folder = with_sheet(tmp_path, "market.csv", MARKET)
     said(folder, capsys, monkeypatch, "map", "market.csv", "--write")
     shelf = read(folder)
     (line,) = order(shelf, "71").lines
@@ -76,8 +79,7 @@ def test_a_market_that_names_the_eggs_of_a_pack_and_refunds_is_read_whole(
 def test_a_column_that_counts_eggs_and_is_not_read_is_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = good_shelf(tmp_path)
-    (folder / "market.csv").write_text(MARKET, encoding="utf-8")
+    folder = with_sheet(tmp_path, "market.csv", MARKET)
     said(folder, capsys, monkeypatch, "map", "market.csv", "--write")
     told = (folder / "orders.toml").read_text(encoding="utf-8")
     told = told.replace('eggs = "Variation"\n', "").replace('packs = "Qty sold"', 'eggs = "Qty sold"')

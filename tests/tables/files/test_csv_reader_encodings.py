@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from shipping.cli.app import main
 from shipping.tables.files.csv_form import csv_form
 from shipping.tables.files.csv_reader import OLD_ENCODINGS, tell_encoding
 from shipping.tables.files.sheet import Unreadable
 from shipping.tables.reader import read_shelf
+from tests.cli.conftest import ran
 from tests.tables.shelves import TODAY, errors, good_shelf, order
 
 
@@ -27,12 +26,8 @@ def said(
     shelf: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str
 ) -> tuple[int, str]:
     """The exit code and standard output of ``check``."""
-    monkeypatch.setattr(
-        sys, "argv", ["spawnpost", "--shelf", str(shelf), "--today", "2026-11-30", "check", *words]
-    )
-    with pytest.raises(SystemExit) as end:
-        main()
-    return int(end.value.code or 0), capsys.readouterr().out
+    done = ran(shelf, capsys, monkeypatch, "check", *words)
+    return done.code, done.out
 
 
 def test_the_same_names_are_shown_two_ways_with_the_flag_that_settles_it(tmp_path: Path) -> None:
