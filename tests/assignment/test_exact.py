@@ -60,6 +60,21 @@ def test_a_choice_that_is_the_best_already_stays_as_it_is() -> None:
     assert cheapest(instance, start, Budget(None)).columns == start.columns
 
 
+def test_of_choices_worth_the_same_older_orders_stand_before_those_in_hand_and_cheap() -> None:
+    young, old = one_line("A", "L1", 20), one_line("B", "L1", 20, cost=99)
+    instance = a_task(young, old, free={("L1", day(0)): 25})
+    aged = replace(instance, age={("A", 1): 1.0, ("B", 1): 3.0})
+    assert set(most_valuable(aged, choice_of(aged, young), Budget(None), 0.0).drawn) == {("B", 1)}
+
+
+def test_of_choices_worth_the_same_and_as_old_the_one_in_hand_stands() -> None:
+    dear, cheap = one_line("A", "L1", 20, cost=99), one_line("B", "L1", 20)
+    instance = a_task(dear, cheap, free={("L1", day(0)): 25})
+    for in_hand in (dear, cheap):
+        start = choice_of(instance, in_hand)
+        assert most_valuable(instance, start, Budget(None), 0.0) == start
+
+
 def test_a_dear_choice_is_made_cheap_without_serving_less() -> None:
     dear, cheap = one_line("A", "L1", 20, cost=9.0), one_line("A", "L1", 20, cost=4.0, on=1)
     instance = a_task(dear, cheap, free={("L1", day(0)): 20, ("L1", day(1)): 20})

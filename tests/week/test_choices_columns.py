@@ -22,7 +22,7 @@ from shipping.week.choices import Choices, columns_of_choices
 from shipping.week.objective import dispatch_days, next_week
 from shipping.words.keys import LineKey
 from tests.timings.week_check import WeekCheck
-from tests.week.a_week import WEEK
+from tests.week.a_week import WEEK, a_row, a_week
 from tests.week.tiny_weeks import generated_choices, singles_of
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_orders"
@@ -197,3 +197,14 @@ def test_the_best_choice_of_the_demo_week_is_the_same_from_both() -> None:
     check = WeekCheck(instance)
     broken = check.broken(one)
     assert broken == []
+
+
+def test_a_parcel_of_two_orders_holds_a_line_of_each_where_both_may_split() -> None:
+    same = {"addressee": "Buyer A", "delivery_1": "Gade A", "parts": "may split"}
+    shelf = a_week(*(a_row(order, eggs=eggs, **same) for order in ("A", "B") for eggs in (10, 20)))
+    choices = Choices(Reckoner(shelf), dispatch_days(shelf, WEEK), dispatch_days(shelf, next_week(WEEK)))
+    choices.reckon()
+    columns = choices.instance().columns
+    assert {len(column.orders) for column in columns} == {1, 2}
+    for column in columns:
+        assert {line[0] for line, _, _ in column.travel_modes} == set(column.orders)
