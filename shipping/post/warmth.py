@@ -4,12 +4,10 @@ bridges them.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, lru_cache
-from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +15,7 @@ from numpy.typing import NDArray
 
 from shipping.post.countries import countries
 from shipping.post.foam_box import Holding, bridge_advice, takes_a_heat_pack
+from shipping.tables.climate import ClimatePlace, climate_places, km_between, parcel_mean_c
 from shipping.tables.country_codes import plain_name
 from shipping.tables.rows.packings import Box
 from shipping.tables.rows.species import Species
@@ -30,14 +29,9 @@ Bools = NDArray[np.bool_]
 #: So little past a limit is rounding [C].
 ROUNDING_C = 1e-9
 
-#: Below this outdoor mean a parcel is half the time in heated rooms [C] (assumed; the model's section 4).
-ROOM_C = 18.0
-#: A parcel is this much warmer than the outdoor mean where that is above `ROOM_C` [K] (assumed).
-WARM_ROOM_K = 2.0
 #: A heat pack is never used where the parcel's high is above this [C] (the trade's daytime bands: common
 #: practice).
 HEAT_PACK_MOST_C = 21.0
-_EARTH_KM = 6371.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +48,6 @@ class ParcelWarmth:
     place: str
     on: date = date.min
     row: Weather | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A listed place and its monthly means, January first [C]."""
-
-    name: str
-    country: str
-    latitude: float
-    longitude: float
-    means_c: tuple[float, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,7 +214,7 @@ def _month_warmth(key: IdentityKey[Shelf], country: str, subdivision: str, town:
             )
             return _Month(low, high, 0.0, rows[0].to, rows[0])
     outdoor, place = _outdoor_mean(country, town, month)
-    mean = max((outdoor + ROOM_C) / 2, outdoor + WARM_ROOM_K)
+    mean = parcel_mean_c(outdoor)
     margins = shelf.settings.warmth
     return _Month(mean - margins.cold_margin_c, mean + margins.hot_margin_c, outdoor, place, None)
 
@@ -247,7 +230,7 @@ def climate_town(country: str, town: str) -> str:
     there.
     """
     name = plain_name(town)
-    return name if any(plain_name(place.name) == name for place in _places().get(country, ())) else ""
+    return name if any(plain_name(place.name) == name for place in climate_places().get(country, ())) else ""
 
 
 def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...]:
@@ -257,19 +240,6 @@ def _place_names(shelf: Shelf, country: str, subdivision: str) -> tuple[str, ...
     return tuple(name.upper() for name in names)
 
 
-@lru_cache(maxsize=1)
-def _places() -> Mapping[str, tuple[_Place, ...]]:
-    """The listed places by country, in the order of the list."""
-    import world_temperature_data as climate
-
-    found: dict[str, list[_Place]] = {}
-    for city in climate.cities():
-        means = tuple(city["monthly"][month] for month in climate.MONTHS)
-        place = _Place(city["city"], city["country_iso2"], city["lat"], city["lon"], means)
-        found.setdefault(place.country, []).append(place)
-    return MappingProxyType({code: tuple(found[code]) for code in sorted(found)})
-
-
 @lru_cache(maxsize=4096)
 def _outdoor_mean(country: str, town: str, month: int) -> tuple[float, str]:
     """The monthly mean outdoors [C] and the name of the listed place it is of; ``town`` is plain."""
@@ -277,26 +247,19 @@ def _outdoor_mean(country: str, town: str, month: int) -> tuple[float, str]:
     return place.means_c[month - 1], f"{place.name} ({place.country})"
 
 
-def _listed_place(country: str, town: str) -> _Place:
+def _listed_place(country: str, town: str) -> ClimatePlace:
     """The place of that name in the country, else the country's first, else the nearest listed place
     abroad.
     """
-    at_home = _places().get(country, ())
+    at_home = climate_places().get(country, ())
     if at_home:
         return next((place for place in at_home if plain_name(place.name) == town), at_home[0])
     known = countries().get(country)
     latitude, longitude = (known.latitude, known.longitude) if known else (0.0, 0.0)
-    everywhere: Iterable[_Place] = (place for places in _places().values() for place in places)
-    return min(everywhere, key=lambda place: (_km(latitude, longitude, place), place.country, place.name))
-
-
-def _km(latitude: float, longitude: float, place: _Place) -> float:
-    """Great-circle distance [km], haversine."""
-    north, south = math.radians(latitude), math.radians(place.latitude)
-    half_width = math.radians(place.longitude - longitude) / 2
-    half_height = (south - north) / 2
-    chord = math.sin(half_height) ** 2 + math.cos(north) * math.cos(south) * math.sin(half_width) ** 2
-    return 2 * _EARTH_KM * math.asin(math.sqrt(min(1.0, chord)))
+    everywhere: Iterable[ClimatePlace] = (place for places in climate_places().values() for place in places)
+    return min(
+        everywhere, key=lambda place: (km_between(latitude, longitude, place), place.country, place.name)
+    )
 
 
 def warmth_reasons(

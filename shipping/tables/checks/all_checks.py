@@ -123,6 +123,8 @@ CHECKS: tuple[Check, ...] = (
     journeys.borders_hold_parcels,
     journeys.postage_is_like_others,
     journeys.weather_is_of_this_year,
+    journeys.weather_is_of_its_place,
+    journeys.days_are_of_the_distance,
     journeys.disruptions_meet_a_way,
     post.the_home_is_known,
     post.the_sender_is_the_breeders,

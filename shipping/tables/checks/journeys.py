@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from itertools import pairwise
 from statistics import median
 
+from shipping.tables.checks.plausible import BOUNDS
 from shipping.tables.checks.published import union_members
 from shipping.tables.checks.row_problems import asked, noted
+from shipping.tables.climate import climate_places, km_between_countries, parcel_mean_c
 from shipping.tables.country_codes import is_country
 from shipping.tables.rows.services import Postage, Service
 from shipping.tables.rows.weather import Disruption, Weather
@@ -31,6 +33,13 @@ WIDEST_SPAN_C = 30
 LONGEST_SPELL_D = 62
 #: How far ahead a row of days is written, and how long ago one stays. Assumed.
 AHEAD_D = 75
+#: So far above what the program would take, or so far below the mean outdoors, the low and the high of a row
+#: of weather have their unit, sign or month mistyped; a part of a country may be so much further off [K].
+#: Assumed.
+LOW_ABOVE_C, HIGH_ABOVE_C, LOW_BELOW_C, HIGH_BELOW_C, OF_A_PART_C = 4, 12, 28, 8, 10
+#: Further than this nothing goes overnight [km], or in two days at the latest; nearer than this nothing takes
+#: more than two weeks of working days as a rule. Assumed.
+OVERNIGHT_KM, TWO_DAYS_KM, NEAR_KM, LONGEST_NEAR_D = 2500, 5000, 1500, 10
 #: A disruption longer than this is a way that is closed. Assumed.
 MOST_DAYS_LONGER = 15
 
@@ -165,6 +174,65 @@ def _means_next(today: date, begin: date, until: date) -> bool:
     """Past days that a year later lie in the weeks ahead."""
     ahead = begin + timedelta(days=365)
     return until < today <= until + timedelta(days=366) and today <= ahead <= today + timedelta(days=AHEAD_D)
+
+
+def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
+    """A row far off the normals of its place and month: degrees Fahrenheit, another month, a sign."""
+    if draft.settings is None:
+        return
+    margins, bounds = draft.settings.warmth, [one for one in BOUNDS if one.table == "weather"]
+    for row in draft.weather:
+        is_asked_about = any(one.text(getattr(row, one.column)) for one in bounds)
+        if is_asked_about or row.high_c - row.low_c > WIDEST_SPAN_C:
+            continue
+        country, _, part = row.to.partition("-")
+        countries = draft.zone_countries.get(row.to, (country,))
+        places = [place for one in countries for place in climate_places().get(one, ())]
+        months = _months_of(row)
+        means = [place.means_c[month - 1] for place in places for month in months]
+        if not means:
+            continue
+        low = parcel_mean_c(min(means)) - margins.cold_margin_c
+        high = parcel_mean_c(max(means)) + margins.hot_margin_c
+        wider = OF_A_PART_C if part else 0
+        is_hot = row.high_c > high + HIGH_ABOVE_C + wider
+        is_wintry = row.high_c < min(means) - HIGH_BELOW_C - wider
+        is_cold = row.low_c < min(means) - LOW_BELOW_C - wider
+        if is_hot or is_wintry or is_cold or row.low_c > high + LOW_ABOVE_C + wider:
+            column = "high_c" if is_hot or is_wintry else "low_c"
+            text = say(
+                "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year.",
+                *(getattr(row, column), low, high),
+            )
+            yield from asked(draft, row, column, "asked", text, say("Look at unit, sign and month"))
+
+
+def _months_of(row: Weather) -> tuple[int, ...]:
+    """The months that a row is of: its own, or those in which its days lie."""
+    if row.month is not None:
+        return (row.month,)
+    if row.from_ is None or row.until is None:
+        return ()
+    days = range((row.until - row.from_).days + 1)
+    return tuple(sorted({(row.from_ + timedelta(days=day)).month for day in days}))
+
+
+def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
+    """A service overnight across an ocean, or weeks on the way next door."""
+    home = draft.settings.home.country if draft.settings else ""
+    for row in draft.services:
+        countries = {one for place in row.to for one in draft.zone_countries.get(place, (place,))}
+        far = [km_between_countries(home, one.partition("-")[0]) for one in sorted(countries)]
+        known = [km for km in far if km is not None]
+        if row.is_collection or not known:
+            continue
+        km = median(known)
+        if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.late_d <= 2 and km > TWO_DAYS_KM):
+            text = say("{days:g} is short for some {km:.0f} km.", row.usual_d, round(km, -2))
+            yield from asked(draft, row, "usual_d", "asked", text, say("Write the working days"))
+        if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
+            text = say("{days:g} is long within {km} km.", row.usual_d, NEAR_KM)
+            yield from asked(draft, row, "usual_d", "asked", text, say("Write the working days"))
 
 
 def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from shipping.tables.climate import climate_places, parcel_mean_c
 from shipping.tables.reader import read_shelf
 from tests.tables.shelves import TODAY, errors, good_shelf, notices, read
 
@@ -99,3 +100,26 @@ def test_the_hours_of_the_first_starter_boxes_are_named_as_withdrawn(tmp_path: P
     boxes.write_text(header + rows + "foam box,250,180,120,180,10,yes,yes,12,2.5\n", encoding="utf-8")
     (said,) = notices(read_shelf(tmp_path, TODAY))
     assert said.startswith("boxes.csv:4: insulated_h: 12 of 'foam box' came with the first starter tables")
+
+
+@pytest.mark.parametrize("outdoors", [True, False])
+def test_no_normal_of_a_listed_place_is_asked_about_nor_what_is_12_degrees_off_it(
+    outdoors: bool, tmp_path: Path
+) -> None:
+    rows = []
+    for country, places in climate_places().items():
+        place = min(places, key=lambda place: min(place.means_c)) if outdoors else places[-1]
+        for month, mean in enumerate(place.means_c, 1):
+            low, high = (mean - 12, mean + 12) if outdoors else (parcel_mean_c(mean), parcel_mean_c(mean) + 8)
+            rows.append(f"{country},{month},,,{low:.1f},{high:.1f},")
+    (good_shelf(tmp_path) / "weather.csv").write_text(WEATHER + "\n".join(rows) + "\n", encoding="utf-8")
+    far = [said for said in notices(read_shelf(tmp_path, TODAY)) if "is far from" in said]
+    assert len(rows) > 1300
+    assert far == []
+
+
+def test_a_part_of_a_country_may_be_colder_than_the_places_listed_of_it(tmp_path: Path) -> None:
+    text = WEATHER + "CA-YT,1,,,-40,-20,\nCA,1,,,-40,-20,\n"
+    (good_shelf(tmp_path) / "weather.csv").write_text(text, encoding="utf-8")
+    (said,) = notices(read_shelf(tmp_path, TODAY))
+    assert said.startswith("weather.csv:3: high_c: -20 °C is far from -1 to 19, usual there")
