@@ -54,6 +54,8 @@ NO_CHANGE = {
         "eggs/clock.py",
         "return float(self.laid_at.max()) + max(last, self.grid.atom_k if self.grid.atom_chance else 1.0)",
     ): "the last of a clock's cells is hundreds of degree-days up",
+    ("eggs/distributions.py", "_TERMS, _TRIES = (10001, 200)"): "no shape takes so many terms",
+    ("eggs/distributions.py", "_TERMS, _TRIES = (10000, 201)"): "no shape takes so many tries",
     ("eggs/lot_forecast.py", "KEPT_CLOCKS = 65"): "how many clocks are kept in memory",
     ("eggs/lot_forecast.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",
     (

@@ -302,6 +302,13 @@ def test_an_old_count_is_a_guess_where_as_many_gone_again_would_leave_too_few() 
     assert not found.is_guess(on(5), 0), "four of a hundred are no good part of a count"
 
 
+def test_a_count_is_old_once_a_tenth_of_it_is_reckoned_gone() -> None:
+    """100 exp(-0.09) = 91.4 and 100 exp(-0.10) = 90.5 are 9 and 10 gone."""
+    found = forecast(medium="moss", eggs=100, counted_on=on(0), today=on(9))
+    assert [found.eggs_on(on(day)) for day in (9, 10)] == [91, 90]
+    assert [found.is_guess(on(day)) for day in (9, 10)] == [False, True]
+
+
 def test_eggs_packed_by_today_are_not_there_on_a_day_before_it_either() -> None:
     found = forecast(medium="moss", counted_on=on(1), today=on(10), packed={"G1": {on(8): 30}})
     assert 60 < found.eggs_on(on(5)) <= 70

@@ -13,6 +13,7 @@ from shipping.post.warmth import (
     ParcelWarmth,
     TripWarmth,
     _months_around,
+    climate_town,
     pack_hint,
     trip_warmth,
     warmth_reasons,
@@ -96,6 +97,19 @@ def test_in_summer_the_way_is_two_degrees_warmer_than_outdoors() -> None:
     # Berlin, July, 19.1 C.
     found = day_warmth(a_shelf(), "DE", "", "berlin", JULY)
     assert (found.low_c, found.high_c) == pytest.approx((16.1, 29.1))
+
+
+def test_between_two_months_the_mean_outdoors_that_is_named_lies_on_the_line_too() -> None:
+    # Berlin, 18.6 C in August and 14.4 in September, whose middles are 30.5 days apart
+    found = day_warmth(a_shelf(), "DE", "", "Berlin", date(2027, 8, 26))
+    outdoors = 18.6 + (14.4 - 18.6) * 10 / 30.5
+    assert f"({outdoors:.1f} °C outdoors)" in found.source
+    assert found.high_c == pytest.approx(outdoors + 2 + 8)
+
+
+def test_a_town_has_a_climate_of_its_own_where_it_is_listed_in_that_country() -> None:
+    asked = (("DE", "BERLIN"), ("DE", "Nirgendwo"), ("FR", "Berlin"), ("LI", "Vaduz"))
+    assert [climate_town(*place) for place in asked] == ["berlin", "", "", ""]
 
 
 def test_the_towns_own_normal_is_taken_whatever_its_accents() -> None:
