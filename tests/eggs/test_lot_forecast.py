@@ -256,6 +256,58 @@ def test_the_stage_of_the_table_is_a_look_like_any_other() -> None:
         assert table.eggs_on(on(10 + n)) == row.eggs_on(on(10 + n))
 
 
+@pytest.mark.parametrize("stage", ["laid", "fertile"])
+def test_on_a_day_on_which_a_look_saw_no_eyes_none_of_the_eggs_show_them(stage: str) -> None:
+    found = forecast(look(11, stage=stage))
+    shares = [found.share_eyed(on(day)) for day in (10, 11, 12)]
+    assert [share > 0 for share in shares] == [True, False, True]
+
+
+@pytest.mark.parametrize(
+    ("cells", "saw"),
+    [
+        ({"hatched": 0}, True),
+        ({"removed": 0}, True),
+        ({"alive": 5}, True),
+        ({"stage": "laid"}, True),
+        ({"alive": 0}, False),
+        ({"alive": 0, "removed": 9}, False),
+        ({"kept_at_c": 20}, False),
+    ],
+)
+def test_who_counts_fry_or_dead_eggs_saw_live_ones_too_unless_none_were_left(
+    cells: dict[str, Any], saw: bool
+) -> None:
+    assert forecast(look(12, **cells)).last_seen == on(12 if saw else 10)
+
+
+def test_what_is_taken_out_on_the_day_of_a_count_is_off_the_table_s_and_in_a_recount() -> None:
+    """A row of lots is written before that day's looks; a look that counts and one that takes out speak of
+    the same evening.
+    """
+    taken = look(10, removed=7)
+    assert forecast(taken).count.known_gone == 7
+    assert forecast(taken).eggs_on(on(10)) == 93
+    assert forecast(taken, look(10, alive=90)).count.known_gone == 0
+    assert forecast(look(10, alive=90), look(11, removed=3, hatched=4)).count.known_gone == 7
+
+
+@pytest.mark.parametrize(("late_d", "seen_on", "moved"), [(150, 64, 60), (155, 64, 61)])
+def test_a_look_without_eyes_is_named_where_it_moves_the_end_of_wetting_by_more_than_sixty_days(
+    late_d: int, seen_on: int, moved: int
+) -> None:
+    annual = {"incubation": "damp", "hatch_early_d": 40, "hatch_late_d": late_d}
+    cells: dict[str, Any] = {"species": annual, "medium": "peat", "today": on(seen_on + 1)}
+    found, alive = (forecast(look(seen_on, **saw), **cells) for saw in ({"stage": "fertile"}, {"hatched": 0}))
+    ends = found.wetting[1], alive.wetting[1]
+    assert ends[0]
+    assert ends[1]
+    assert (ends[0] - ends[1]).days == moved
+    assert (found.rests_on is not None) == (moved > 60)
+    if found.rests_on:
+        assert (found.rests_on[0].on, found.rests_on[1:]) == (on(seen_on), alive.wetting)
+
+
 def test_tomorrow_never_holds_more_than_today() -> None:
     found = forecast(stage="eyed", laid_to=on(3))
     counts = [found.eggs_on(on(10) + timedelta(days=n)) for n in range(20)]
