@@ -136,6 +136,21 @@ def test_too_few_eggs_for_the_order_have_no_chance() -> None:
     assert (found.pack[0], found.p_enough[0]) == (0, 0)
 
 
+@pytest.mark.parametrize(("v", "ordered", "needed"), [(1.0, 20, 20), (0.9, 20, 26), (0.9, 1, 2)])
+def test_as_many_eggs_as_are_allowed_may_be_needed_and_one_fewer_is_too_few(
+    v: float, ordered: int, needed: int
+) -> None:
+    caps = np.array([needed - 1, needed, needed + 1])
+    same = np.full((3, 1), v)
+    found = overpacks(same, np.ones((3, 1)), np.full(3, ordered), caps, np.full(3, 40.0), 0.95)
+    assert found.pack.tolist() == [0, needed, needed]
+    assert v == 1.0 or fewest_by_hand(ordered, 99, same[0], np.ones(1), 40.0, 0.95) == needed
+
+
+def test_no_more_than_eight_times_the_eggs_ordered_and_a_hundred_are_ever_packed() -> None:
+    assert [most_eggs(ordered) for ordered in (1, 20)] == [108, 260]
+
+
 def test_a_journey_that_kills_most_is_never_packed_for() -> None:
     found = overpacks(
         np.full((1, 1), 0.02),

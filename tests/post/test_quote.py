@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipping.post.quote import bands, box_for, parcel_weight, postage, postage_reasons
+from shipping.post.quote import bands, box_for, parcel_weight, postage, postage_reasons, quote
 from shipping.post.transit import serves
 from shipping.tables.rows.packings import Box, Packing
 from shipping.tables.rows.services import Postage
-from tests.post.a_shelf import a_packing, a_price, a_shelf
+from tests.post.a_shelf import a_packing, a_price, a_service, a_shelf
 
 ZONES = {"north": frozenset({"DK", "SE"})}
 
@@ -149,6 +149,15 @@ def test_the_box_weighs_once_and_every_unit_each_time() -> None:
     assert found is not None
     assert parcel_weight(units, found) == 2 * 12 + 60 + 150
     assert (found.thick_mm, found.cost) == (120, Decimal("1.50"))
+
+
+def test_a_parcel_costs_its_postage_and_its_box_and_nothing_where_nothing_takes_it() -> None:
+    tube = TUBE.model_copy(update={"box": "foam"})
+    shelf = a_shelf(boxes=BOXES, postage=(a_price("*", 210, "6"),))
+    quotes = [quote(shelf, ((tube, units),), a_service(), "DK") for units in (5, 6)]
+    assert [one.weight_g for one in quotes] == [5 * 12 + 150, 6 * 12 + 150]
+    assert [one.cost for one in quotes] == [6 + 1.5, None]
+    assert [reason.code for reason in quotes[1].reasons] == ["no-route"]
 
 
 def test_without_a_table_of_boxes_the_heaviest_named_one_weighs_once() -> None:

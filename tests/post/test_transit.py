@@ -71,6 +71,14 @@ def test_a_share_reached_but_for_rounding_is_reached() -> None:
     assert found.quantile(0.96) == date(2026, 12, 3)
 
 
+def test_of_a_hundred_days_as_likely_as_each_other_the_5th_50th_and_95th_are_named() -> None:
+    days = tuple(TODAY + timedelta(days=n) for n in range(1, 101))
+    found = Arrivals(days, np.full(100, 0.01))
+    named = [TODAY + timedelta(days=n) for n in (5, 50, 95)]
+    assert [found.p05, found.p50, found.p95] == named
+    assert [found.spread.p05, found.spread.p50, found.spread.p95] == named
+
+
 def test_a_hold_at_the_border_adds_its_days_to_its_share_of_parcels() -> None:
     held = a_service(**TWO_DAYS, border_share=0.25, border_early_d=3, border_usual_d=3, border_late_d=3)
     chances = working_day_chances(held.working_days, held.border_days, held.border_share)
