@@ -12,12 +12,13 @@ import pytest
 
 from shipping.options.option_factory import Reckoner
 from shipping.papers.wording.phrases import Wording, note_text
+from shipping.post.foam_box import Holding
 from shipping.tables.reader import read_shelf
-from shipping.week.draws import is_within_range
+from shipping.week.draws import bench_notes, is_within_range
 from shipping.week.plan import make_plan
 from shipping.week.plan_data import Draw, Parcel
 from shipping.words.units import shipped_folder
-from tests.post.a_shelf import TODAY, a_species
+from tests.post.a_shelf import TODAY, a_service, a_species
 from tests.week.a_week import TUBE, a_row, a_week
 
 
@@ -71,6 +72,26 @@ def test_a_box_with_a_bottle_says_what_goes_in_and_how_long_it_holds() -> None:
         assert f"Bottle: {parcel.bottle_ml:,.0f} ml of water at" in notes(parcel)
         assert f"half of its warmth is gone after {half} h" in notes(parcel)
         assert "Aquaculture 1998" in notes(parcel)
+
+
+@pytest.mark.parametrize(
+    ("holds_h", "service", "codes"),
+    [
+        (0.0, {}, ["warmth", "use-heat-pack"]),
+        (0.5, {}, []),
+        (0.0, {"early_d": 0, "usual_d": 0, "late_d": 0}, []),
+    ],
+)
+def test_a_heat_pack_is_told_of_where_no_box_holds_any_warmth_and_the_post_carries_it(
+    holds_h: float, service: Mapping[str, int], codes: list[str]
+) -> None:
+    shelf = a_week(a_row("A"), species={"gar": a_species()}, services=(a_service(**service),))
+    reckoner = Reckoner(shelf)
+    (by,) = reckoner.every_service("DK")
+    leg = reckoner.leg(by, reckoner.destination(shelf.orders[0]), TODAY)  # parcels feel 15 to 21 C
+    ride = replace(reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg), holds=Holding(holds_h))
+    told = {note.code for note in bench_notes(ride, 5, None, None)}
+    assert [code for code in ("warmth", "use-heat-pack") if code in told] == codes
 
 
 def test_a_parcel_that_its_bottle_bridges_or_that_is_fetched_is_told_of_no_heat_pack(

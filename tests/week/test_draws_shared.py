@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from shipping.options.option import Ride
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Shelf
-from shipping.week.draws import Settling, topped_up
+from shipping.week.draws import Settling, as_ordered, topped_up, trimmed
 from shipping.week.plan_data import Plan, PlannedLine
 from tests.post.a_shelf import TODAY, a_service
 from tests.reference.several_lots import chance_of_several
@@ -67,12 +68,27 @@ def test_what_is_planned_from_several_lots_keeps_its_promise_by_the_second_model
     assert shared >= 3
 
 
-def test_an_egg_is_added_where_it_helps_most_and_never_beyond_what_a_lot_may_give() -> None:
+def rides_of_both() -> dict[str, Ride]:
+    """The rides of the good and the poor lot today."""
     shelf = shelf_of(40, 90)
     reckoner, (order,) = Reckoner(shelf), shelf.orders
     leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(order), TODAY)
-    rides = {lot: reckoner.ride(reckoner.lot_day(lot, TODAY), UNLIKE, leg) for lot in ("GOOD", "POOR")}
-    draws = (("GOOD", 10), ("POOR", 40))
+    return {lot: reckoner.ride(reckoner.lot_day(lot, TODAY), UNLIKE, leg) for lot in ("GOOD", "POOR")}
+
+
+def test_no_egg_is_taken_off_a_draw_of_five() -> None:
+    """An egg of the poor lot is missed least, until five of it are left."""
+    rides = rides_of_both()
+    left = trimmed((("GOOD", 40), ("POOR", 7)), rides, 15, 0.95)
+    assert dict(left)["POOR"] == 5
+    assert 5 < dict(left)["GOOD"] < 20
+    assert as_ordered((("GOOD", 12), ("POOR", 7)), rides, 15) == (("GOOD", 10), ("POOR", 5))
+    assert as_ordered((("GOOD", 5), ("POOR", 6)), rides, 10) == (("GOOD", 5), ("POOR", 5))
+    assert as_ordered((("GOOD", 5), ("POOR", 5)), rides, 9) is None
+
+
+def test_an_egg_is_added_where_it_helps_most_and_never_beyond_what_a_lot_may_give() -> None:
+    rides, draws = rides_of_both(), (("GOOD", 10), ("POOR", 40))
     assert topped_up(draws, rides, 15, 0.95, lambda lot, eggs: True) == (("GOOD", 11), ("POOR", 40))
     held = topped_up(draws, rides, 15, 0.95, lambda lot, eggs: lot == "POOR")
     assert held is not None
