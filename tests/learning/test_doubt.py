@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from shipping.learning.doubt import FittedPoints, covariance, off_of
+from shipping.learning.doubt import Estimate, FittedPoints, covariance, off_of
 from shipping.words.three_point import Z95
 
 
@@ -38,3 +38,7 @@ def test_doubt_about_the_usual_day_moves_all_three_points_and_doubt_about_a_side
     assert found.low == pytest.approx([point / off for point, off in zip(points, offs, strict=True)])
     assert found.high == pytest.approx([point * off for point, off in zip(points, offs, strict=True)])
     assert found.cost == 7.0
+
+
+def test_a_value_by_a_factor_is_in_doubt_as_the_factor_is() -> None:
+    assert Estimate(1.5, 0.5, 2.5, n=7).times(0.04) == Estimate(0.06, 0.02, 0.1, n=7)

@@ -110,6 +110,17 @@ def test_a_lot_seen_only_with_eyes_dates_nothing() -> None:
     assert learn(place, ()).rates == ()
 
 
+@pytest.mark.parametrize(("stage_on", "day"), [(6, 6), (None, 4)])
+def test_the_stage_of_the_table_is_a_look_of_its_day_or_else_of_the_count(
+    stage_on: int | None, day: int
+) -> None:
+    on = {n: LAID + timedelta(days=n) for n in (4, 6, 9)}
+    cells = {"stage": "fertile", "stage_on": on.get(stage_on or 0), "counted_on": on[4]}
+    place = shelf(lots=(lot("L1", **cells),), looks=(Look(lot="L1", on=on[9], stage="eyed"),))
+    (found,) = seen_both_ways(place, GARDNERI, None)
+    assert (found.without, found.with_eyes) == (on[day], on[9])
+
+
 def test_zero_hatch_days_and_eyes_are_told_together_for_species_and_population() -> None:
     place = watched(12.5, (19.0, 27.0), 4)
     told = {(rate.for_, rate.what) for rate in learn(place, ()).rates if rate.for_.startswith("gardneri")}

@@ -68,6 +68,11 @@ def test_eggs_may_be_laid_posted_and_found_on_one_day(tmp_path: Path) -> None:
         assert [getattr(entry.body, "lot", "") for entry in ledger.bought_entries()] == ["L9"]
 
 
+def test_all_that_were_sent_may_be_found_alive_and_all_of_them_kept_back(tmp_path: Path) -> None:
+    with recorded(tmp_path, bought(sent=28, alive=28, dead=0, hatched_alive=None, keep_back=28)) as ledger:
+        assert len(ledger.bought_entries()) == 1
+
+
 def test_a_lot_is_bought_in_once(tmp_path: Path) -> None:
     with recorded(tmp_path, bought()) as ledger, pytest.raises(LedgerError, match="already"):
         ledger.buy(bought(), shelf())

@@ -1,0 +1,145 @@
+"""A parcel on the day it is packed or sent: what stops it, what is only said, each limit met exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shipping.ledger.counts import counts_from_text
+from shipping.ledger.errors import LedgerError
+from shipping.ledger.ledger import Ledger
+from shipping.ledger.packing_day import Done, pack, send, unit_cautions
+from shipping.options.option_factory import Reckoner
+from shipping.tables.shelf import Shelf
+from tests.post.a_shelf import TODAY, a_service
+from tests.week.a_week import TUBE, a_lot, a_row, a_week, orders, plan_of
+
+FIRST = "2026-W49-01"
+TOMORROW = TODAY + timedelta(days=1)
+
+
+@contextmanager
+def kept(folder: Path, shelf: Shelf) -> Iterator[Ledger]:
+    """The ledger of a week of that shelf; it is Tuesday."""
+    with Ledger.open(folder, TODAY, create=True) as ledger:
+        ledger.keep_plan(plan_of(shelf).as_json())
+    with Ledger.open(folder, TOMORROW) as ledger:
+        yield ledger
+
+
+def packed(ledger: Ledger, shelf: Shelf, eggs: int) -> Done:
+    return pack(ledger, shelf, FIRST, counts_from_text(str(eggs), ledger.parcel(FIRST)), on=TODAY)
+
+
+def asked_on(shelf: Shelf, **cells: Any) -> Shelf:
+    """The shelf with its order changed since the plan was kept."""
+    return replace(shelf, orders=orders(a_row("A", **cells), has_paid_on="paid_on" in cells))
+
+
+@pytest.mark.parametrize(("keep_back", "is_said"), [(16, False), (17, True)])
+def test_eggs_kept_back_may_just_be_left(tmp_path: Path, keep_back: int, is_said: bool) -> None:
+    """Of 40 eggs 24 are packed."""
+    shelf = a_week(a_row("A"), lots=(a_lot(eggs=60),))
+    with kept(tmp_path, shelf) as ledger:
+        recounted = replace(shelf, lots=(a_lot(eggs=40, keep_back=keep_back),))
+        notes = packed(ledger, recounted, 24).notes
+    assert any(f"16 eggs left, and {keep_back} of it were to be kept back" in one for one in notes) == is_said
+
+
+@pytest.mark.parametrize(("more", "is_said"), [(0, False), (1, True)])
+def test_eggs_held_for_another_parcel_may_just_be_left(tmp_path: Path, more: int, is_said: bool) -> None:
+    shelf = a_week(a_row("A"), a_row("B"), lots=(a_lot(eggs=60),))
+    with kept(tmp_path, shelf) as ledger:
+        held = ledger.parcel("2026-W49-02").eggs
+        notes = packed(ledger, shelf, 60 - held + more).notes
+    assert any(f"and {held} are held for 2026-W49-02" in one for one in notes) == is_said
+
+
+@pytest.mark.parametrize(
+    ("eggs", "said"),
+    [
+        (19, "A, gar: 19 packed of 20 ordered"),
+        (20, "A, gar: 20 packed for 20"),
+        (22, "A, gar: 22 packed for 20"),
+        (23, ""),
+    ],
+)
+def test_fewer_than_ordered_and_fewer_than_promised_are_said_apart(
+    tmp_path: Path, eggs: int, said: str
+) -> None:
+    shelf = a_week(a_row("A"))
+    with kept(tmp_path, shelf) as ledger:
+        assert ledger.parcel(FIRST).eggs == 23, "the fewest that keep the promise"
+        notes = packed(ledger, shelf, eggs).notes
+    assert [one for one in notes if one.startswith("A, gar: ")] == [one for one in notes if said]
+    assert any(one.startswith(said) for one in notes) == bool(said)
+
+
+def test_a_full_tube_and_a_chance_at_its_ceiling_are_told_nothing() -> None:
+    shelf = a_week(a_row("A"))
+    reckoner = Reckoner(shelf)
+    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(shelf.orders[0]), TODAY)
+    ride = reckoner.ride(reckoner.lot_day("G1", TODAY), TUBE, leg)
+    chance = ride.risk(30).any_egg
+    assert 0 < chance < TUBE.any_ceiling
+    at_its_ceiling = replace(ride, packing=TUBE.model_copy(update={"any_ceiling": chance}))
+    under_it = replace(ride, packing=TUBE.model_copy(update={"any_ceiling": chance * 0.99}))
+    assert list(unit_cautions(at_its_ceiling, (30,))) == []
+    assert list(unit_cautions(ride, (31, 2))) == ["tube 10 takes 30 eggs, not 31: use one more."]
+    (said,) = unit_cautions(under_it, (30,))
+    assert said.startswith("With 30 eggs the chance that any hatches on the way is")
+
+
+def test_a_parcel_is_reckoned_anew_only_once_a_night_has_passed_since_it_was_packed(tmp_path: Path) -> None:
+    shelf = a_week(a_row("A"))
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, 24)
+        unpaid = asked_on(shelf, paid_on=None)
+        assert send(ledger, unpaid, FIRST, on=TODAY).notes == ()
+
+
+def test_what_lacks_an_answer_is_not_sent_the_day_after_unless_it_may_have_gone_already(
+    tmp_path: Path,
+) -> None:
+    shelf = a_week(a_row("A"))
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, 24)
+        unpaid = asked_on(shelf, paid_on=None)
+        for anyway in ("", "I know the buyer"):
+            with pytest.raises(LedgerError, match="Order A is not paid"):
+                send(ledger, unpaid, FIRST, on=TOMORROW, anyway=anyway)
+        assert ledger.parcel(FIRST).state == "packed"
+        (note,) = send(ledger, unpaid, FIRST, on=TOMORROW, only_clock=True).notes
+        assert note.startswith("Order A is not paid")
+        assert ledger.parcel(FIRST).state == "sent"
+
+
+@pytest.mark.parametrize("anyway", ["", "  "])
+def test_a_blank_is_no_reason_to_pack_against_the_clock(tmp_path: Path, anyway: str) -> None:
+    shelf = a_week(a_row("A"))
+    with kept(tmp_path, shelf) as ledger:
+        old = replace(
+            shelf, lots=(a_lot(laid_from=TODAY - timedelta(days=16), laid_to=TODAY - timedelta(days=16)),)
+        )
+        with pytest.raises(LedgerError, match="is not as it was planned"):
+            pack(ledger, old, FIRST, on=TODAY, anyway=anyway)
+        assert pack(ledger, old, FIRST, on=TODAY, anyway="all whole").entry.parcel == FIRST
+
+
+@pytest.mark.parametrize("answer", ["no", None])
+def test_a_service_is_named_only_where_its_operator_said_yes(tmp_path: Path, answer: str | None) -> None:
+    post = a_service(early_d=1, usual_d=1, late_d=1, live_eggs="yes")
+    other = a_service(service="express", early_d=1, usual_d=1, late_d=1, live_eggs=answer)
+    shelf = a_week(a_row("A"), services=(post,))
+    with kept(tmp_path, shelf) as ledger:
+        packed(ledger, shelf, 24)
+        both = replace(shelf, services=(other, post))
+        with pytest.raises(LedgerError, match="the operator of express has not said yes"):
+            send(ledger, both, FIRST, on=TODAY, service="express")
+        assert send(ledger, both, FIRST, on=TODAY, service="letter").entry.parcel == FIRST
