@@ -38,7 +38,7 @@ from shipping.worktop.page_language import (
     tr,
     translated_pages,
 )
-from shipping.worktop.planner import Planner
+from shipping.worktop.planner import planner_of
 from shipping.worktop.shelf_state import ShelfState, seen_mark
 from shipping.worktop.views.arrivals import ArrivalsPage
 from shipping.worktop.views.ask import AskPage
@@ -102,7 +102,7 @@ def make_app(
     """
     shelf_state = ShelfState(folder, today_of)
     access = Access(secret, host_names(addresses, port), port, any_number)
-    worktop = Worktop(shelf_state, Planner(shelf_state, aside), access, aside)
+    worktop = Worktop(shelf_state, planner_of(shelf_state, aside), access, aside)
     app = Flask("shipping.worktop", static_folder=None, template_folder=str(_HERE / "pages"))
     app.config.update(MAX_CONTENT_LENGTH=MOST_BODY, MAX_FORM_MEMORY_SIZE=MOST_BODY, MAX_FORM_PARTS=1000)
     app.jinja_environment = PageEnvironment

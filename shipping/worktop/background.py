@@ -1,5 +1,5 @@
-"""Long work for a page, done in the background of its requests: a name, a key and a function in; what came
-of it, once it is there, out.
+"""Long work for a page, done in the background of its requests: a name in; what came of the work of that
+name, once it is there, out.
 
 A page asks for it, is told that it is on its way and how far it is, and asks again.
 """
@@ -49,19 +49,25 @@ class Going:
 
 
 class Background(Generic[T]):
-    """Works by name, each done once for a key; ``aside`` False does them while one waits.
+    """Works by name, each done once for its key; ``aside`` False does them while one waits.
 
-    ``failing`` says what could not be done where our own mistake ended it.
+    ``failing`` says what could not be done where our own mistake ended it; ``key`` gives what the work of a
+    name rests on now, and ``work`` does it.
     """
 
-    def __init__(self, failing: str, aside: bool = True) -> None:
-        self.failing = failing
-        self.aside = aside
+    def __init__(
+        self,
+        failing: str,
+        key: Callable[[str], Hashable],
+        work: Callable[[str, Going], T],
+        aside: bool = True,
+    ) -> None:
+        self.failing, self.key, self.work, self.aside = failing, key, work, aside
         self._lock = threading.Lock()
         self._done: dict[str, tuple[Hashable, T | ShelfProblems]] = {}
         self._going: dict[tuple[str, Hashable], Going] = {}
 
-    def ask(self, name: str, key: Hashable, work: Callable[[Going], T]) -> T | None:
+    def ask(self, name: str = "") -> T | None:
         """What came of the work; None while it goes on.
 
         Raises
@@ -69,6 +75,7 @@ class Background(Generic[T]):
         ShelfProblems
             If it cannot be done.
         """
+        key = self.key(name)
         with self._lock:
             done = self._done.get(name)
             if done is not None and done[0] == key:
@@ -79,43 +86,42 @@ class Background(Generic[T]):
                 return None
             going = self._going[name, key] = Going()
             if self.aside:
-                going.thread = threading.Timer(
-                    _ANSWER_FIRST_S, contextvars.copy_context().run, (self._do, name, key, work, going)
-                )
+                doing = (self._do, name, key, going)
+                going.thread = threading.Timer(_ANSWER_FIRST_S, contextvars.copy_context().run, doing)
                 going.thread.daemon = True
         if going.thread is not None:
             going.thread.start()
             return None
-        self._do(name, key, work, going)
-        return self.ask(name, key, work)
+        self._do(name, key, going)
+        return self.ask(name)
 
-    def ask_awhile(self, ask: Callable[[], T | None]) -> T | None:
-        """What ``ask`` answers; work that takes no longer than a page may is waited for."""
-        answer, until = ask(), time.monotonic() + _AWHILE_S
+    def ask_awhile(self, name: str = "") -> T | None:
+        """As `ask`; work that takes no longer than a page may is waited for."""
+        answer, until = self.ask(name), time.monotonic() + _AWHILE_S
         while answer is None and time.monotonic() < until:
             self.settle(until - time.monotonic())
-            answer = ask()
+            answer = self.ask(name)
         return answer
 
-    def wait(self, ask: Callable[[], T | None]) -> T:
-        """What ``ask`` answers, once it is there."""
-        while (answer := ask()) is None:
+    def wait(self, name: str = "") -> T:
+        """What came of the work, once it is there."""
+        while (answer := self.ask(name)) is None:
             self.settle()
         return answer
 
-    def going(self, name: str) -> Going:
+    def going(self, name: str = "") -> Going:
         """How far the work of that name is."""
         with self._lock:
             return next((going for key, going in self._going.items() if key[0] == name), Going())
 
-    def stop(self, name: str) -> None:
+    def stop(self, name: str = "") -> None:
         """What is done by now will do, if the work does not end by itself before."""
         with self._lock:
             for key, going in self._going.items():
                 if key[0] == name:
                     going.asked_to_stop.set()
 
-    def forget(self, name: str) -> None:
+    def forget(self, name: str = "") -> None:
         """The work is done again when it is next asked for."""
         with self._lock:
             self._done.pop(name, None)
@@ -128,10 +134,10 @@ class Background(Generic[T]):
         for thread in threads:
             thread.join(max(0.0, until - time.monotonic()))
 
-    def _do(self, name: str, key: Hashable, work: Callable[[Going], T], going: Going) -> None:
+    def _do(self, name: str, key: Hashable, going: Going) -> None:
         done: T | ShelfProblems
         try:
-            done = work(going)
+            done = self.work(name, going)
         except ShelfProblems as problems:
             done = problems
         except Exception as bug:

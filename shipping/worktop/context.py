@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Any, ClassVar
 from urllib.parse import quote
 
@@ -25,7 +26,7 @@ from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped import DropBox
 from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
-from shipping.worktop.planner import Planner
+from shipping.worktop.planner import Planned
 from shipping.worktop.sheets import LABELS
 from shipping.worktop.shelf_state import ShelfState, entries_since, seen_mark
 
@@ -66,16 +67,13 @@ class Worktop:
     """
 
     shelf_state: ShelfState
-    planner: Planner
+    planner: Background[Planned]
     access: Access
     aside: bool = True
     elsewhere: list[str] = field(default_factory=list)
     sayings: OrderedDict[str, str] = field(default_factory=OrderedDict)
     dropped: DropBox = field(default_factory=DropBox)
     next_pages: list[Callable[[], object]] = field(default_factory=list)
-    ready: Background[bool] = field(
-        default_factory=lambda: Background("The next pages could not be made ready")
-    )
 
     @property
     def today(self) -> date:
@@ -86,14 +84,23 @@ class Worktop:
         tables.
         """
 
-        def reckon(going: Going) -> bool:
+        if self.aside:
+            with suppress(ShelfProblems):  # the page itself will say them
+                self.ready.ask()
+
+    @cached_property
+    def ready(self) -> Background[bool]:
+        """The next pages made ready, for a state of the tables."""
+
+        def reckon(name: str, going: Going) -> bool:
             for make_ready in self.next_pages:
                 make_ready()
             return True
 
-        if self.aside:
-            with suppress(ShelfProblems):  # the page itself will say them
-                self.ready.ask("next pages", self.shelf_state.readable_tables().stamp, reckon)
+        def stamp(name: str) -> str:
+            return self.shelf_state.readable_tables().stamp
+
+        return Background("The next pages could not be made ready", stamp, reckon)
 
     def language(self) -> str:
         """The language the page speaks: the first one of the shelf's papers, else one the browser asks

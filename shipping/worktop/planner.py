@@ -45,57 +45,19 @@ def plan_now(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Pl
     return Planned(found, with_held_orders(shelf, shelf_state.tables().shelf, found), entries)
 
 
-class Planner:
-    """Plans by week, each reckoned once for a state of tables and kept plans; ``aside`` False reckons while
-    one waits.
-    """
+def planner_of(shelf_state: ShelfState, aside: bool = True) -> Background[Planned]:
+    """Plans by week, each reckoned once for a state of tables and kept plans."""
+    from shipping.assignment.mip import ended_by
 
-    def __init__(self, shelf_state: ShelfState, aside: bool = True) -> None:
-        self.shelf_state = shelf_state
-        self._plans: Background[Planned] = Background("The week could not be planned", aside)
+    def mark(week: str) -> tuple[str, int]:
+        return shelf_state.tables().stamp, shelf_state.plan_mark()
 
-    def ask(self, week: str) -> Planned | None:
-        """The plan of a week; None while it is being reckoned.
-
-        Raises
-        ------
-        ShelfProblems
-            If it cannot be made.
-        """
-        key = (self.shelf_state.tables().stamp, self.shelf_state.plan_mark())
-        return self._plans.ask(week, key, lambda going: self._reckon(week, going))
-
-    def ask_awhile(self, week: str) -> Planned | None:
-        """As `ask`, but a plan that takes no longer than a page may is waited for."""
-        return self._plans.ask_awhile(lambda: self.ask(week))
-
-    def progress(self, week: str) -> Going:
-        """How far the plan of a week is that is being reckoned."""
-        return self._plans.going(week)
-
-    def stop(self, week: str) -> None:
-        """The plan that is being reckoned is the best found so far, if it is not done by itself before."""
-        self._plans.stop(week)
-
-    def forget(self, week: str) -> None:
-        """The plan of a week is reckoned again when it is next asked for."""
-        self._plans.forget(week)
-
-    def wait(self, week: str) -> Planned:
-        """The plan of a week, once it is there."""
-        return self._plans.wait(lambda: self.ask(week))
-
-    def now(self, week: str) -> Planned:
-        """The plan from what stands at this very moment, reckoned anew where anything was recorded since."""
-        found = self.wait(week)
-        return found if found.entries == len(self.shelf_state.entries()) else plan_now(self.shelf_state, week)
-
-    def _reckon(self, week: str, going: Going) -> Planned:
-        from shipping.assignment.mip import ended_by
-
+    def reckon(week: str, going: Going) -> Planned:
         with ended_by(going.asked_to_stop):
-            found = plan_now(self.shelf_state, week, going.tell)
+            found = plan_now(shelf_state, week, going.tell)
         return replace(found, is_stopped=going.is_stopped)
+
+    return Background("The week could not be planned", mark, reckon, aside)
 
 
 def changes_of(

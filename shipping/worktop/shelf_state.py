@@ -128,13 +128,18 @@ class ShelfState:
             raise found
         return found
 
+    def mark(self, readable: bool = False) -> tuple[str, str]:
+        """What marks the state of tables, ``readable`` ones or whole ones, and ledger."""
+        tables = self.readable_tables() if readable else self.tables()
+        return tables.stamp, seen_mark(self.entries())
+
     def left(self) -> Shelf:
         """The readable tables as the ledger leaves them, reckoned once for each state of both."""
         with self.lock:
-            tables, mark = self.readable_tables(), seen_mark(self.entries())
-            if self._left is None or self._left[0] != (tables.stamp, mark):
+            mark = self.mark(readable=True)
+            if self._left is None or self._left[0] != mark:
                 with self.ledger() as ledger:
-                    self._left = ((tables.stamp, mark), shelf_left(tables.shelf, ledger))
+                    self._left = (mark, shelf_left(self.readable_tables().shelf, ledger))
             return self._left[1]
 
     def readable_tables(self) -> Tables:

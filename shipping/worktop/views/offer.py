@@ -15,13 +15,10 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.background import Background, Going
 from shipping.worktop.context import View, Worktop, file_answer, go_to
 from shipping.worktop.page_language import tr
-from shipping.worktop.shelf_state import seen_mark
 
 if TYPE_CHECKING:
     from shipping.tables.shelf import Shelf
     from shipping.week.plan_data import Plan
-
-_NAME = "offer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +40,16 @@ class OfferPage(View):
 
     def __init__(self, worktop: Worktop) -> None:
         super().__init__(worktop)
-        self._offers: Background[Offered] = Background("The offer could not be made", worktop.aside)
+        self._offers = Background("The offer could not be made", self._mark, self._reckon, worktop.aside)
 
-    def _ask(self) -> Offered | None:
-        """The offer of what stands now; None while it is being reckoned."""
-        shelf_state = self.shelf_state
-        tables = shelf_state.tables()
-        if tables.shelf.settings.sender.is_invented:
+    def _mark(self, name: str) -> tuple[str, str]:
+        """What an offer rests on; it is refused to a breeder whose name and address are still invented."""
+        if self.shelf_state.tables().shelf.settings.sender.is_invented:
             text, mend = INVENTED_SENDER
             raise ShelfProblems((Problem(Where("shelf.toml"), "", "sender", text, mend),))
-        key = (tables.stamp, seen_mark(shelf_state.entries()))
-        return self._offers.ask(_NAME, key, self._reckon)
+        return self.shelf_state.mark()
 
-    def _reckon(self, going: Going) -> Offered:
+    def _reckon(self, name: str, going: Going) -> Offered:
         from shipping.questions.offer import offer
         from shipping.questions.offer_text import offer_text
 
@@ -87,25 +81,25 @@ class OfferPage(View):
             return make_plan(left, week)
 
     def offer(self) -> Response:
-        offered = self._offers.ask_awhile(self._ask)
+        offered = self._offers.ask_awhile()
         if offered is None:
-            return self.worktop.page("offering.html", how_far=self._offers.going(_NAME))
+            return self.worktop.page("offering.html", how_far=self._offers.going())
         return self.worktop.page("offer.html", offered=offered, text="\n".join(map(tr, offered.lines)))
 
     def stop_offer(self) -> Response:
         """The populations asked about by now will do, on the best plan found by now."""
         self.worktop.planner.stop(default_week(self.shelf_state.tables().shelf))
-        self._offers.stop(_NAME)
+        self._offers.stop()
         return go_to("/offer")
 
     def offer_again(self) -> Response:
         """An offer that was stopped is made to its end."""
-        self._offers.forget(_NAME)
+        self._offers.forget()
         return go_to("/offer")
 
     def offer_file(self) -> Response:
         """One HTML file without a script, to be put on any site."""
-        offered = self._offers.ask_awhile(self._ask)
+        offered = self._offers.ask_awhile()
         if offered is None:
             return go_to("/offer")
         page = render_template("published.html", lines=list(map(tr, offered.lines)))

@@ -40,7 +40,7 @@ from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import label_of
-from shipping.worktop.shelf_state import seen_mark, told_plainly
+from shipping.worktop.shelf_state import told_plainly
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
@@ -104,7 +104,12 @@ class RecordPage(View):
 
     def __init__(self, worktop: Worktop) -> None:
         super().__init__(worktop)
-        self._lessons: Background[Lessons] = Background("What it taught could not be reckoned", worktop.aside)
+        self._lessons = Background(
+            "What it taught could not be reckoned",
+            lambda name: self.shelf_state.mark(),
+            self._reckon_lesson,
+            worktop.aside,
+        )
 
     # -- history
 
@@ -228,13 +233,7 @@ class RecordPage(View):
 
     # -- what it taught
 
-    def _lesson(self) -> Lessons | None:
-        """What stands now teaches; None while it is being reckoned."""
-        shelf_state = self.shelf_state
-        key = (shelf_state.tables().stamp, seen_mark(shelf_state.entries()))
-        return self._lessons.ask("lesson", key, self._reckon_lesson)
-
-    def _reckon_lesson(self, going: Going) -> Lessons:
+    def _reckon_lesson(self, name: str, going: Going) -> Lessons:
         from shipping.learning.lesson import learn
         from shipping.learning.next_margins import (
             margin_lines,
@@ -265,9 +264,9 @@ class RecordPage(View):
         )
 
     def taught(self) -> Response:
-        taught = self._lessons.ask_awhile(self._lesson)
+        taught = self._lessons.ask_awhile()
         if taught is None:
-            return self.worktop.page("learning.html", how_far=self._lessons.going("lesson"))
+            return self.worktop.page("learning.html", how_far=self._lessons.going())
         rows = [_rate_row(rate) for rate in taught.lesson.rates]
         changed = [row for row in rows if row["before"] != row["now"]]
         return self.worktop.page(
@@ -282,7 +281,7 @@ class RecordPage(View):
     def keep_taught(self) -> Response:
         from shipping.learning.learned_table import add_rates
 
-        lesson = self._lessons.wait(self._lesson).lesson
+        lesson = self._lessons.wait().lesson
         try:
             with refusing("Not kept: {why}"):
                 path, gained = add_rates(self.shelf_state.folder, lesson.rows(self.worktop.today))

@@ -9,7 +9,6 @@ from shipping.worktop.context import View, Worktop, go_to, week_from
 from shipping.worktop.kept_week import kept_parcels_now, lines_left_out
 from shipping.worktop.promise import outlooks
 from shipping.worktop.round import Step, steps_of_the_day
-from shipping.worktop.shelf_state import seen_mark
 
 
 class RoundPage(View):
@@ -27,8 +26,7 @@ class RoundPage(View):
         shelf_state = self.shelf_state
         tables = shelf_state.readable_tables()
         week = default_week(tables.shelf)
-        entries = shelf_state.entries()
-        mark = (tables.stamp, seen_mark(entries))
+        mark = shelf_state.mark(readable=True)
         if self._steps[0] != mark:
             kept = kept_parcels_now(shelf_state)
             self._steps = (

@@ -37,7 +37,7 @@ from shipping.worktop.days import (
 )
 from shipping.worktop.kept_week import facts_as_counted, kept_parcels_now, last_plan_kept, of_week
 from shipping.worktop.page_language import spoken, tr
-from shipping.worktop.planner import Planned, changes_of
+from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlooks
 from shipping.worktop.round import late_parcels
 from shipping.worktop.shelf_state import ShelfState
@@ -110,7 +110,7 @@ class WeekPage(View):
         week, planner = self._week(), self.worktop.planner
         fresh = planner.ask_awhile(week)
         if fresh is None:
-            how_far = planner.progress(week)
+            how_far = planner.going(week)
             return self.worktop.page("planning.html", week=week, how_far=how_far)
         return self._plan_page(week, fresh, "")
 
@@ -152,7 +152,9 @@ class WeekPage(View):
         first.
         """
         week = self._week()
-        fresh = self.worktop.planner.now(week)
+        fresh = self.worktop.planner.wait(week)
+        if fresh.entries != len(self.shelf_state.entries()):  # anything was recorded since
+            fresh = plan_now(self.shelf_state, week)
         facts = fresh.plan.as_json()
         try:
             if request.form.get("digest") != digest_of(facts):
