@@ -7,10 +7,11 @@ from __future__ import annotations
 import html
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from types import CodeType
+from typing import ClassVar
 from urllib.parse import unquote
 
 import pytest
@@ -49,19 +50,22 @@ class _CompiledOnce(BytecodeCache):
 
 
 Flask.jinja_options = {"bytecode_cache": _CompiledOnce()}
-_compiled_builder = Rule._compile_builder
-_BUILDERS: dict[tuple[object, ...], Callable[..., tuple[str, str]]] = {}
 
 
-def _built_once(rule: Rule, append_unknown: bool = True) -> Callable[..., tuple[str, str]]:
-    """What builds an address of a rule is compiled for the first app of this process that has such a rule."""
-    key = (rule.rule, tuple(rule._trace), repr(rule.defaults), append_unknown)
-    if key not in _BUILDERS:
-        _BUILDERS[key] = _compiled_builder(rule, append_unknown)
-    return _BUILDERS[key]
+class _RuleCompiledOnce(Rule):
+    """An address that any page of this process has compiled serves every other."""
+
+    known: ClassVar[dict[tuple[str, str], dict[str, object]]] = {}
+
+    def compile(self) -> None:
+        key = (self.endpoint, self.rule)
+        if key not in self.known:
+            super().compile()
+            self.known[key] = dict(vars(self))
+        vars(self).update({**self.known[key], "map": self.map})
 
 
-Rule._compile_builder = _built_once
+Flask.url_rule_class = _RuleCompiledOnce
 
 
 class Desk:
