@@ -20,35 +20,20 @@ from shipping.words.units import percent, week_days
 from shipping.worktop.kept_week import cut_off_of, fish_name, lots_to_count, shows_eyes
 from shipping.worktop.page_language import name_of_country, reasons_wording, shown_name, spoken, tr
 
-#: Where on the worktop each thing is mended.
-PLACES: Mapping[str, str] = {
-    "order": "/tables/orders?find={order}",
-    "region": "/orders/{order}/region",
-    "lot": "/lots?at={lot}#h-{lot}",
-    "rules": "/rules",
-    "service": "/tables/services?find={service}",
-    "limits": "/setup",
-    "new lot": "/tables/lots/new",
-    "new packing": "/tables/packings/new",
-    "packings": "/tables/packings",
-    "boxes": "/tables/boxes",
-    "new service": "/tables/services/new",
-    "what if": "/ask?lot={lot}",
-}
-#: What stands on the button that leads to each of them.
-BUTTONS: Mapping[str, str] = {
-    "order": "Open the order",
-    "region": "Name the region",
-    "lot": "Write what you see",
-    "rules": "Write the answer",
-    "service": "Open the service",
-    "limits": "Open the settings",
-    "new lot": "Write a new lot",
-    "new packing": "Write a packing",
-    "packings": "Open the packings",
-    "boxes": "Open the boxes",
-    "new service": "Write a service",
-    "what if": "Ask what if",
+#: Where on the worktop each thing is mended, and what stands on the button that leads there.
+PLACES: Mapping[str, tuple[str, str]] = {
+    "order": ("/tables/orders?find={order}", "Open the order"),
+    "region": ("/orders/{order}/region", "Name the region"),
+    "lot": ("/lots?at={lot}#h-{lot}", "Write what you see"),
+    "rules": ("/rules", "Write the answer"),
+    "service": ("/tables/services?find={service}", "Open the service"),
+    "limits": ("/setup", "Open the settings"),
+    "new lot": ("/tables/lots/new", "Write a new lot"),
+    "new packing": ("/tables/packings/new", "Write a packing"),
+    "packings": ("/tables/packings", "Open the packings"),
+    "boxes": ("/tables/boxes", "Open the boxes"),
+    "new service": ("/tables/services/new", "Write a service"),
+    "what if": ("/ask?lot={lot}", "Ask what if"),
 }
 #: Where it is written how warm parcels to a place stay in a month.
 _WARMTH_THERE = "/tables/weather/new?to={to}&month={month}"
@@ -130,7 +115,7 @@ def place_of_step(code: str, facts: Mapping[str, Any], order: str = "", to: str 
     no page. A warmth that nobody has given is given for that place and month.
     """
     named = {"order": order, "lot": "", "service": "", **{name: str(value) for name, value in facts.items()}}
-    place = PLACES["order"] if _may_be_split(code, facts) else PLACES.get(CODES[code].mend, "")
+    place, _ = _place_and_button(code, facts)
     if to and is_answerable(Reason(code, "", facts)):
         place, named["to"] = _WARMTH_THERE, to
         named["month"] = str(date.fromisoformat(str(facts["on"])).month)
@@ -146,9 +131,11 @@ def button_of_step(code: str, facts: Mapping[str, Any]) -> str:
     """What stands on the button that leads to where a reason is removed."""
     if is_answerable(Reason(code, "", facts)):
         return tr("Parcel temperature")
-    if _may_be_split(code, facts):
-        return tr(BUTTONS["order"])
-    return tr(BUTTONS.get(CODES[code].mend, ""))
+    return tr(_place_and_button(code, facts)[1])
+
+
+def _place_and_button(code: str, facts: Mapping[str, Any]) -> tuple[str, str]:
+    return PLACES["order"] if _may_be_split(code, facts) else PLACES.get(CODES[code].mend, ("", ""))
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from shipping.tables.rows.lots import STAGES
 from shipping.worktop import sheets
 from shipping.worktop.app import _HERE
 from shipping.worktop.context import PAGES
-from shipping.worktop.days import BUTTONS, STEPS
+from shipping.worktop.days import PLACES, STEPS
 from shipping.worktop.page_language import texts_of
 from shipping.worktop.round import LOOK_FOR
 from shipping.worktop.round import STEPS as ROUND
@@ -94,7 +94,7 @@ def of_lists() -> Iterator[tuple[str, str]]:
     yield from (("lots", label) for label in (*lots.STAGE_WORDS.values(), *STAGES))
     yield from (("ask", label) for label in ask.VERDICTS.values())
     yield from (("steps", step) for step in STEPS.values())
-    yield from (("buttons", words) for words in BUTTONS.values())
+    yield from (("buttons", words) for _, words in PLACES.values())
     yield from (("orders", words) for words in orders.GROUPS.values())
     yield from (("round", name) for names in ROUND.values() for name in names[:2])
     yield from (("looks", words) for words in LOOK_FOR.values())

@@ -63,7 +63,7 @@ def test_a_reason_leads_to_the_page_where_it_is_removed(fresh: Desk) -> None:
     assert set(CODES) - led == {
         *("chosen", "extra", "instead", "other-line", "not-before", "closed-day", "closed"),
     }
-    for place in {path.partition("?")[0] for path in PLACES.values()}:
+    for place in {path.partition("?")[0] for path, _ in PLACES.values()}:
         assert fresh.get(place.format(order="D25")).status_code == 200, place
 
 
