@@ -30,10 +30,6 @@ ALTERNATIVES = (
 )
 
 
-def _text(day: date | None) -> str | None:
-    return day.isoformat() if day else None
-
-
 @dataclass(frozen=True, slots=True)
 class PromiseDay:
     """A day to post: free eggs of the lots that can go then, and the largest order of one line they keep the

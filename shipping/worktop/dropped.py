@@ -17,7 +17,7 @@ from pathlib import Path
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.whole_shelf import read_whole_shelf
 from shipping.tables.cells import as_text
-from shipping.tables.editing.row_writer import COPIES_FOLDER, append_rows
+from shipping.tables.editing.row_writer import append_rows, copied
 from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.editing.unfold import csv_of
 from shipping.tables.files.csv_reader import sheet_from_csv
@@ -207,19 +207,11 @@ class Taking:
         target, maps = folder / self.mapped.file, folder / MAP_FILE
         for path in (target, maps):
             if path.exists():
-                _put_copy_aside(path)
+                copied(path, path.read_bytes())
         shutil.copyfile(self.path, target)
         before = maps.read_text(encoding="utf-8-sig") if maps.exists() else ""
         maps.write_text(with_sheet(before, self.mapped), encoding="utf-8")
         return say("Its orders are read from {file} in your shelf now, by {map}.", target.name, MAP_FILE)
-
-
-def _put_copy_aside(path: Path) -> None:
-    folder = path.parent / COPIES_FOLDER
-    folder.mkdir(exist_ok=True)
-    numbers = (one.stem.rpartition("-")[2] for one in folder.glob(f"{path.stem}-*{path.suffix}"))
-    last = max((int(number) for number in numbers if number.isdigit()), default=0)
-    shutil.copyfile(path, folder / f"{path.stem}-{last + 1:06d}{path.suffix}")
 
 
 def with_sheet(text: str, mapped: MappedSheet) -> str:

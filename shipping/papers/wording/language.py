@@ -7,7 +7,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from datetime import date
-from decimal import Decimal
 from functools import lru_cache
 
 from shipping.words.sentence import LANGUAGES
@@ -133,14 +132,6 @@ def share(value: float, language: str) -> str:
         round(value * 100, 1 if value < 0.1 or value > 0.99 else 0), format="0.#", locale=language
     )
     return f"{shown}\u00a0%"
-
-
-@lru_cache(maxsize=4096)
-def money(amount: Decimal, currency: str, language: str) -> str:
-    """An amount of money in its currency."""
-    from babel.numbers import format_currency
-
-    return _even(format_currency(amount, currency, locale=language))
 
 
 @lru_cache(maxsize=1024)
