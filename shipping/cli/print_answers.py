@@ -227,8 +227,7 @@ def _option_row(number: int, option: Option) -> tuple[object, ...]:
 
 
 def _rule_to_ask(rule: RuleNeeded, what: str) -> str:
-    place = f"{rule.country}-{rule.subdivision}" if rule.subdivision else rule.country
-    return f"{place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
+    return f"{rule.place}, {rule.species} ({what}): orders {', '.join(rule.orders)}. Ask {rule.ask}."
 
 
 def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Iterator[str]:

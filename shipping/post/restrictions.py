@@ -454,6 +454,11 @@ class RuleNeeded:
     ask: str
     orders: tuple[str, ...]
 
+    @property
+    def place(self) -> str:
+        """``DE``, or ``DE-BY`` where the rule of a part of the country is needed."""
+        return f"{self.country}-{self.subdivision}" if self.subdivision else self.country
+
 
 def rules_needed(shelf: Shelf, *, with_asked: bool = False) -> list[RuleNeeded]:
     """What nobody has looked up, or not lately, for the orders in hand; by country, subdivision and species.

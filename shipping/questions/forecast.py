@@ -17,7 +17,7 @@ from shipping.questions.can_it_ship import SafeDays, SafeRoutes
 from shipping.tables.shelf import Shelf
 from shipping.words.reasons import Reason
 from shipping.words.three_point import Dates
-from shipping.words.units import percent, rounded
+from shipping.words.units import percent, rounded, told
 
 #: Days ahead that a forecast shows, besides today.
 DAYS_AHEAD = 7
@@ -40,9 +40,7 @@ class LotOutlook:
         forecast = self.forecast
         today = forecast.today
         return {
-            "lot": forecast.lot.lot,
-            "species": forecast.lot.species,
-            "population": forecast.lot.population,
+            **told(forecast.lot, "lot species population"),
             "stage": forecast.stage,
             "share_eyed": rounded(forecast.share_eyed(today)) if forecast.has_dates else None,
             "degree_days": rounded(forecast.clock.mean_degree_days(forecast.x(today))),
@@ -59,7 +57,7 @@ class LotOutlook:
             "eggs_today": forecast.eggs_on(today),
             "free": forecast.free_on(today),
             "days": [{"on": day.isoformat(), "eggs": eggs, "free": free} for day, eggs, free in self.days],
-            "safe": [days.as_json() for days in self.safe],
+            **told(self, "safe"),
             "reasons": [reason.as_json() for reason in self.doubts],
         }
 

@@ -17,6 +17,7 @@ from shipping.questions.forecast import LotOutlook
 from shipping.tables.rows.services import Service
 from shipping.tables.shelf import Shelf
 from shipping.words.three_point import Dates
+from shipping.words.units import told
 
 #: Eyes are reckoned for the day by which this share of the eggs shows them.
 EYED_SHARE = 0.5
@@ -47,6 +48,9 @@ class LastDay:
             else "no day"
         )
         return f"{self.service} {self.to}: {end}"
+
+    def as_json(self) -> dict[str, object]:
+        return told(self, "to service until no_last_day")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,20 +89,12 @@ class LotRow:
         return tuple(day for day in every if day)
 
     def as_json(self) -> dict[str, object]:
-        def way(last: LastDay | None) -> dict[str, object] | None:
-            if last is None:
-                return None
-            until = last.until.isoformat() if last.until else None
-            return {"to": last.to, "service": last.service, "until": until, "no_last_day": last.no_last_day}
-
         return {
             "lot": self.lot,
             "laid": [self.laid_from.isoformat(), self.laid_to.isoformat()],
             "looks": [{"on": day.isoformat(), "stage": stage} for day, stage in self.looks],
             "eyed": {"on": self.eyed.isoformat() if self.eyed else None, "seen": self.eyed_seen},
-            "hatch": self.hatch.as_json(),
-            "nearest": way(self.nearest),
-            "farthest": way(self.farthest),
+            **told(self, "hatch nearest farthest"),
         }
 
 

@@ -15,7 +15,7 @@ from shipping.questions.can_it_ship import Asked, Reply
 from shipping.tables.rows.packings import KIND_BY_WORD
 from shipping.words.reasons import Verdict
 from shipping.words.sentence import say
-from shipping.words.units import percent, rounded, short_day, weekday
+from shipping.words.units import percent, rounded, short_day, told, weekday
 
 #: More lines than these say nothing more to the eye.
 MOST_LINES = 6
@@ -104,18 +104,12 @@ class RiskCurve:
                     "packings": list(line.packings),
                     "ceilings": [{"kind": kind, "hatch_ceiling": ceiling} for kind, ceiling in line.ceilings],
                     "points": [
-                        {
-                            "dispatch_on": p.day.isoformat(),
-                            "h_per_egg": rounded(p.h_per_egg),
-                            "may_go": p.may_go,
-                        }
-                        for p in line.points
+                        {"dispatch_on": p.day.isoformat(), **told(p, "h_per_egg may_go")} for p in line.points
                     ],
                 }
                 for line in self.lines
             ],
-            "unsure_from": self.unsure_from.isoformat() if self.unsure_from else None,
-            "left_out": list(self.left_out),
+            **told(self, "unsure_from left_out"),
         }
 
 

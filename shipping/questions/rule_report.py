@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shipping.post.restrictions import RuleNeeded, rules_needed
 from shipping.tables.rows.rules import Rule
 from shipping.tables.shelf import Shelf
+from shipping.words.units import told
 
 
 @dataclass(frozen=True)
@@ -22,31 +23,12 @@ class RuleReport:
     def as_json(self) -> dict[str, object]:
         return {
             "rules": [
-                {
-                    "to": rule.to,
-                    "taxon": rule.taxon,
-                    "medium": rule.medium,
-                    "verdict": rule.verdict,
-                    "papers": list(rule.papers),
-                    "source": rule.source,
-                    "checked_on": rule.checked_on.isoformat(),
-                    "from": rule.from_.isoformat() if rule.from_ else None,
-                    "until": rule.until.isoformat() if rule.until else None,
-                    "age_days": age,
-                    "stale": stale,
-                }
+                told(rule, "to taxon medium verdict papers source checked_on from_ until")
+                | {"age_days": age, "stale": stale}
                 for rule, age, stale in self.rows
             ],
             "needed": [
-                {
-                    "to": f"{one.country}-{one.subdivision}" if one.subdivision else one.country,
-                    "species": one.species,
-                    "verdict": one.verdict,
-                    "stale": one.stale,
-                    "ask": one.ask,
-                    "orders": list(one.orders),
-                }
-                for one in self.needed
+                {"to": rule.place} | told(rule, "species verdict stale ask orders") for rule in self.needed
             ],
         }
 

@@ -272,8 +272,7 @@ class OperatorsPage(View):
 def rule_card(needed: RuleNeeded, shelf: Shelf) -> RuleCard:
     """The card of one rule to look up."""
     species = shelf.species[needed.species]
-    place = f"{needed.country}-{needed.subdivision}" if needed.subdivision else needed.country
-    row = needed.row
+    place, row = needed.place, needed.row
     named = row.places if row else ()
     own = place if place in named else needed.country  # as near as the old row: a wider one would not win
     places = [own, needed.country, place, *(wider for wider in named if wider != "*")]
