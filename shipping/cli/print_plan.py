@@ -16,6 +16,7 @@ from shipping.words.units import money_text, percent, short_day, within
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
+    from shipping.ledger.planning_again import PlannedWay
 
 #: Instead of a name, where names are to be hidden.
 HIDDEN = "(name hidden)"
@@ -250,23 +251,14 @@ def _proof_lines(plan: Plan, window: Window, currency: str) -> Iterator[str]:
 
 def plan_changes(plan: Plan, kept: Iterable[KeptParcel]) -> list[str]:
     """What a new plan changes of the parcels kept and not yet packed for its week, a sentence each."""
-    before = {
-        line.key: (parcel.dispatch_on, parcel.service, line.pack)
-        for parcel in kept
-        if parcel.week == plan.week and parcel.is_planned
-        for line in parcel.lines
-    }
-    now = {
-        (line.order, line.line): (parcel.dispatch_on, parcel.service, line.pack)
-        for parcel in plan.parcels
-        for line in parcel.lines
-    }
+    from shipping.ledger.planning_again import lines_changed
+
+    own = (parcel for parcel in kept if parcel.week == plan.week)
     return [
-        f"{key[0]} line {key[1]}: {_placed(before.get(key))} -> {_placed(now.get(key))}"
-        for key in sorted(before.keys() | now.keys())
-        if before.get(key) != now.get(key)
+        f"{order} line {line}: {_placed(before)} -> {_placed(now)}"
+        for (order, line), before, now in lines_changed(plan, own)
     ] or ["nothing changes."]
 
 
-def _placed(where: tuple[date, str, int] | None) -> str:
+def _placed(where: PlannedWay | None) -> str:
     return f"{short_day(where[0])} by {where[1]}, {where[2]} eggs" if where else "not in it"

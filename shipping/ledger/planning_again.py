@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
     from shipping.ledger.ledger import Ledger
 
+#: When a line leaves, by which service, and how many eggs of it.
+PlannedWay = tuple[date, str, int]
+
 
 def shelf_left(shelf: Shelf, ledger: Ledger | None, week: str = "") -> Shelf:
     """The shelf for planning a week: rates applied, without eggs packed or held and lines already in parcels.
@@ -91,6 +94,31 @@ def with_free_names(plan: Plan, parcels: Iterable[KeptParcel], numbers: Iterable
         lines = frozenset((line.order, line.line) for line in parcel.lines)
         renamed.append(replace(parcel, parcel=names.get(lines) or f"{plan.week}-{next(free):02d}"))
     return replace(plan, parcels=tuple(renamed))
+
+
+def lines_changed(
+    plan: Plan, kept: Iterable[KeptParcel]
+) -> Iterator[tuple[LineKey, PlannedWay | None, PlannedWay | None]]:
+    """The lines of some kept parcels, not of those packed, that a plan has otherwise: as kept, and as planned
+    now; None where it is in none.
+    """
+    parcels = tuple(kept)
+    gone = {key for parcel in parcels if not parcel.is_planned for key in parcel.line_keys}
+    before: dict[LineKey, PlannedWay] = {
+        line.key: (parcel.dispatch_on, parcel.service, line.pack)
+        for parcel in parcels
+        if parcel.is_planned
+        for line in parcel.lines
+    }
+    now: dict[LineKey, PlannedWay] = {
+        (line.order, line.line): (parcel.dispatch_on, parcel.service, line.pack)
+        for parcel in plan.parcels
+        for line in parcel.lines
+        if (line.order, line.line) not in gone
+    }
+    for key in sorted(before.keys() | now.keys()):
+        if before.get(key) != now.get(key):
+            yield key, before.get(key), now.get(key)
 
 
 def with_held_orders(left: Shelf, shelf: Shelf, plan: Plan) -> Shelf:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.ledger.planning_again import planned_again, shelf_left, with_held_orders
+from shipping.ledger.planning_again import (
+    PlannedWay,
+    lines_changed,
+    planned_again,
+    shelf_left,
+    with_held_orders,
+)
 from shipping.worktop.background import Background, Going
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.shelf_state import ShelfState
@@ -47,12 +52,13 @@ def plan_now(shelf_state: ShelfState, week: str, tell: Tell | None = None) -> Pl
 
 def planner_of(shelf_state: ShelfState, aside: bool = True) -> Background[Planned]:
     """Plans by week, each reckoned once for a state of tables and kept plans."""
-    from shipping.assignment.mip import ended_by
 
     def mark(week: str) -> tuple[str, int]:
         return shelf_state.tables().stamp, shelf_state.plan_mark()
 
     def reckon(week: str, going: Going) -> Planned:
+        from shipping.assignment.mip import ended_by
+
         with ended_by(going.asked_to_stop):
             found = plan_now(shelf_state, week, going.tell)
         return replace(found, is_stopped=going.is_stopped)
@@ -67,30 +73,20 @@ def changes_of(
     ``without`` are not looked at.
     """
 
-    def way(service: str, day: date, pack: int) -> str:
+    def said(way: PlannedWay | None, otherwise: str) -> str:
+        if way is None:
+            return otherwise
+        day, service, pack = way
         return tr("{pack} eggs by {service} on {day}", pack=pack, service=service, day=day_words(day))
 
-    before = {
-        line.key: way(one.parcel.service, one.parcel.dispatch_on, line.pack)
-        for one in kept
-        if one.parcel.is_planned
-        for line in one.parcel.lines
-    }
-    gone = {key for one in kept if not one.parcel.is_planned for key in one.parcel.line_keys}
-    now = {
-        (line.order, line.line): way(parcel.service, parcel.dispatch_on, line.pack)
-        for parcel in fresh.plan.parcels
-        for line in parcel.lines
-        if (line.order, line.line) not in gone
-    }
     return tuple(
         tr(
             "{order} line {line}: {before}, now {now}.",
             order=key[0],
             line=key[1],
-            before=before.get(key) or tr("not in the plan kept"),
-            now=now.get(key) or tr("not in the plan"),
+            before=said(before, tr("not in the plan kept")),
+            now=said(now, tr("not in the plan")),
         )
-        for key in sorted((before.keys() | now.keys()) - without)
-        if before.get(key) != now.get(key)
+        for key, before, now in lines_changed(fresh.plan, (one.parcel for one in kept))
+        if key not in without
     )
