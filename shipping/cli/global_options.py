@@ -22,7 +22,6 @@ from shipping.words.problems import Level, Problem, ShelfProblems, Where
 from shipping.words.units import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
-    from shipping.ledger.errors import LedgerError
     from shipping.ledger.ledger import Ledger
     from shipping.papers.charts.pictures import Sketch
     from shipping.tables.reader import Reading
@@ -73,11 +72,6 @@ def folder_of(edge: Edge) -> Path:
     return folder
 
 
-def problem_of(trouble: LedgerError) -> Problem:
-    """What troubles the ledger, told like any other problem."""
-    return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
-
-
 @contextmanager
 def ledger_told() -> Iterator[None]:
     """What troubles the ledger inside is told like any other problem."""
@@ -86,25 +80,19 @@ def ledger_told() -> Iterator[None]:
     try:
         yield
     except LedgerError as trouble:
-        raise ShelfProblems((problem_of(trouble),)) from None
+        raise ShelfProblems((trouble.problem,)) from None
 
 
-def shelf_of(edge: Edge, ledger: Ledger | None = None) -> Shelf:
-    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds.
-
-    ``ledger`` is that ledger where it is open already.
-    """
-    from shipping.ledger.errors import has_ledger
-
-    folder = folder_of(edge)
-    if ledger is None and not has_ledger(folder):
+def shelf_of(edge: Edge) -> Shelf:
+    """The shelf's tables, with the lots bought in and the orders owed again that its ledger adds."""
+    if not has_ledger(edge):
         from shipping.tables.reader import read_shelf
 
-        return shelf_read(read_shelf(folder, edge.today))
+        return shelf_read(read_shelf(folder_of(edge), edge.today))
     from shipping.ledger.whole_shelf import read_whole_shelf
 
     with ledger_told():
-        return shelf_read(read_whole_shelf(folder, edge.today, ledger=ledger))
+        return shelf_read(read_whole_shelf(folder_of(edge), edge.today))
 
 
 @contextmanager
@@ -122,16 +110,22 @@ def has_ledger(edge: Edge) -> bool:
     return was_begun(folder_of(edge))
 
 
+@contextmanager
+def opened_if_begun(edge: Edge) -> Iterator[Ledger | None]:
+    """The shelf's ledger; None, and nothing of it is loaded, where none was begun."""
+    if not has_ledger(edge):
+        yield None
+        return
+    with opened(edge) as ledger:
+        yield ledger
+
+
 def shelf_now(edge: Edge, week: str = "", read: Shelf | None = None) -> Shelf:
     """The shelf with learned rates, without what the ledger says is packed, held or on its way."""
-    shelf = read or shelf_of(edge)
-    if not has_ledger(edge):
-        from shipping.tables.learned_values import applied
-
-        return applied(shelf)
     from shipping.ledger.planning_again import shelf_left
 
-    with opened(edge) as ledger:
+    shelf = read or shelf_of(edge)
+    with opened_if_begun(edge) as ledger:
         return shelf_left(shelf, ledger, week)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Option
 
-from shipping.cli.global_options import Edge, has_ledger, one_of, opened, say, shelf_now, wrong
+from shipping.cli.global_options import Edge, one_of, opened_if_begun, say, shelf_now, wrong
 
 if TYPE_CHECKING:
     from shipping.questions.offer import Place
@@ -44,7 +44,9 @@ def offer(
     if csv is not None:
         _may_write(csv)
     plan = make_plan(shelf, default_week(shelf), seconds=limit)
-    offers = offers_of(shelf, plan, to=there, species=species, kept=_kept(edge))
+    with opened_if_begun(edge) as ledger:
+        held = dict(ledger.held_by_lot()) if ledger else {}
+    offers = offers_of(shelf, plan, to=there, species=species, kept=held)
     facts = offers.as_json()
     sender = shelf.settings.sender
     if text and sender.is_invented:
@@ -57,14 +59,6 @@ def offer(
         facts["csv"] = str(csv)
         lines += [] if text or edge.quiet else ["", f"Wrote {csv}."]
     say(edge, facts, lines)
-
-
-def _kept(edge: Edge) -> dict[str, int]:
-    """Eggs that kept parcels hold, by lot."""
-    if not has_ledger(edge):
-        return {}
-    with opened(edge) as ledger:
-        return dict(ledger.held_by_lot())
 
 
 def _place(shelf: Shelf, name: str) -> Place:

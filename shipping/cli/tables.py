@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer import Argument, Option
 
-from shipping.cli.global_options import Edge, folder_of, one_of, place_of, problem_of, say, shelf_of, wrong
+from shipping.cli.global_options import Edge, folder_of, one_of, place_of, say, shelf_of, wrong
 from shipping.cli.ledger import accept_corrected_orders, audit_begun, read_with_overdue
 from shipping.words.problems import Level, Problem, ShelfProblems
 
@@ -69,7 +69,7 @@ def check(
         reading, overdue = read_with_overdue(edge, take)
     except LedgerError as trouble:
         reading = read_shelf(folder, edge.today, take=take)
-        every += [] if ledger else [problem_of(trouble)]
+        every += [] if ledger else [trouble.problem]
     every += [*reading.problems, *wording_problems(folder)]
     if reading.shelf is not None:
         every += [*rate_problems(reading.shelf), *shelf_checks(applied(reading.shelf))]

@@ -19,9 +19,9 @@ from typer import Argument, Option
 from shipping.cli.global_options import (
     Edge,
     folder_of,
-    has_ledger,
     one_of,
     opened,
+    opened_if_begun,
     say,
     shelf_now,
     shelf_of,
@@ -86,20 +86,16 @@ class PlannedNow:
 
 def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: float = 0.0) -> PlannedNow:
     """The plan of a week from the shelf as the ledger leaves it, and where every line stands then."""
-    from shipping.ledger.planning_again import plan_account
+    from shipping.ledger.planning_again import plan_account, planned_again, with_held_orders
 
     read = shelf_of(edge)
     wanted = _week(read, week)
     shelf = shelf_now(edge, wanted, read)
     planned = plan_of(shelf, wanted, limit, gap, edge.quiet)
-    if not has_ledger(edge):
-        return PlannedNow(planned, shelf, read, (), plan_account(planned, read, None))
-    from shipping.ledger.planning_again import planned_again, with_held_orders
-
-    with opened(edge) as ledger:
+    with opened_if_begun(edge) as ledger:
         planned = planned_again(planned, read, ledger)
-        account = plan_account(planned, read, ledger)
-        return PlannedNow(planned, with_held_orders(shelf, read, planned), read, ledger.parcels(), account)
+        account, kept = plan_account(planned, read, ledger), ledger.parcels() if ledger else ()
+        return PlannedNow(planned, with_held_orders(shelf, read, planned), read, kept, account)
 
 
 def _week(shelf: Shelf, week: str | None) -> str:

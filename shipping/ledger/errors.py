@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
 
 LEDGER_FILE = "ledger.sqlite"
@@ -22,6 +23,11 @@ class LedgerError(ValueError):
         self.text = text
         self.mend = mend
         self.file = file
+
+    @property
+    def problem(self) -> Problem:
+        """The same, told like any other problem."""
+        return Problem(Where(self.file), "", "ledger", self.text, self.mend)
 
 
 #: What the database's codes mean to the breeder, by how they begin, and how to mend it.

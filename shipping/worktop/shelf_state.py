@@ -202,7 +202,7 @@ class ShelfState:
                 yield self._opened(create)
             except LedgerError as trouble:
                 self._close_if_replaced()
-                raise ShelfProblems((told_plainly(trouble),)) from None
+                raise ShelfProblems((trouble.problem,)) from None
 
     def _opened(self, create: bool) -> Ledger | None:
         mark = self._ledger_mark()
@@ -281,11 +281,6 @@ class ShelfState:
             ):
                 return entry.seq
         return 0
-
-
-def told_plainly(trouble: LedgerError) -> Problem:
-    """A trouble of the ledger as a problem."""
-    return Problem(Where(trouble.file), "", "ledger", trouble.text, trouble.mend)
 
 
 def seen_mark(entries: tuple[Entry, ...]) -> str:

@@ -40,7 +40,6 @@ from shipping.worktop.kept_week import fish_name, kept_parcels_now
 from shipping.worktop.page_language import shown_name, tr
 from shipping.worktop.parcel_cards import count_from
 from shipping.worktop.sheets import label_of
-from shipping.worktop.shelf_state import told_plainly
 
 if TYPE_CHECKING:
     from shipping.learning.lesson import Learned, Lesson
@@ -341,8 +340,7 @@ class RecordPage(View):
         except Refused as refused:
             return self.copy(refused.said, refused.status)
         except LedgerError as trouble:
-            plain = plain_problem(told_plainly(trouble))
-            return self.copy(tr("Not erased: {why}", why=plain), 422)
+            return self.copy(tr("Not erased: {why}", why=plain_problem(trouble.problem)), 422)
         said = tr(
             "Erased. Of the ledger: {parts}; of its copies: {copies}; of papers and files here: {papers}."
             " Printed papers and copies elsewhere are yours to clear.",
