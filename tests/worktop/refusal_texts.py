@@ -29,14 +29,14 @@ OF_COMMANDS = (
     *("tables/checks/worst_first.py", "ledger/journal/audit.py", "ledger/surroundings.py"),
     "words/reasons.py",
 )
-_SENTENCE = re.compile(r"['\"\w(][^\\]* [^\\]*[.?]")
+_SENTENCE = re.compile(r"['\"\w({][^\\]* [^\\]*[.?]")
 _NO_SENTENCE = re.compile(r"(SELECT|UPDATE|INSERT|CREATE) |[(\[][^ ]*\]")
 _WORDS = re.compile(r"[^\W\d_]{2}")
 _FIELD = re.compile(r"\{[^}]*\}")
 
 
 #: Which argument of these is handed to ``say`` later.
-_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Background": 0}
+_SAID_LATER = {"number_between": 2, "_Doubt": 4, "Background": 0, "asked": 4}
 
 
 def modules() -> list[Path]:
@@ -71,9 +71,9 @@ def of_lists() -> Iterator[tuple[str, str]]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             name = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
             if isinstance(node, ast.Call) and name in _SAID_LATER:
-                text = node.args[_SAID_LATER[name]]
-                if isinstance(text, ast.Constant):
-                    yield name, str(text.value)
+                for text in node.args[_SAID_LATER[name] :][:1]:
+                    if isinstance(text, ast.Constant):
+                        yield name, str(text.value)
 
 
 @functools.cache

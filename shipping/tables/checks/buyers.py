@@ -27,8 +27,8 @@ def mails_can_be_written_to(draft: Draft) -> Iterator[Problem]:
     """A mail address to which no mail goes: the buyer never hears that eggs are coming."""
     for row in draft.first_rows:
         if "@" in row.mail and not _is_mail(row.mail):
-            text = say("'{mail}' is no mail address.", shortened(row.mail))
-            yield noted(row, "mail", "column", text, _MAIL_MEND)
+            text = "'{mail}' is no mail address."
+            yield noted(row, "mail", "column", text, _MAIL_MEND, mail=shortened(row.mail))
     sender = draft.settings.sender.mail if draft.settings else ""
     if sender and not _is_mail(sender):
         text = say("'{mail}' is no mail address.", shortened(sender))
@@ -57,17 +57,17 @@ def names_and_streets_are_apart(draft: Draft) -> Iterator[Problem]:
         if found := _OF_A_PROGRAM.search(name) or _OF_A_PROGRAM.search(street):
             column = "addressee" if found.string is name else "delivery_1"
             text = say("'{text}' would stand on the label as it is.", shortened(found.string))
-            yield from asked(draft, row, column, "column", text, say("Write it out"))
+            yield from asked(draft, row, column, text, "Write it out", code="column")
         elif _has_digit(name):
             text = say("'{addressee}' has a number, as a street has.", shortened(name))
-            yield from asked(draft, row, "addressee", "column", text, say("Write the name for the label"))
+            yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         elif street and folded(street) == folded(name):
             text = say("'{addressee}' is the name too.", shortened(street))
-            yield from asked(draft, row, "delivery_1", "column", text, say("Write street and number"))
+            yield from asked(draft, row, "delivery_1", text, "Write street and number", code="column")
         if town and _has_digit(town) and _NOT_A_TOWN.fullmatch(town):
-            text = say("'{town}' has a street or a postcode in it.", shortened(town))
+            text = "'{town}' has a street or a postcode in it."
             mend = say("Write the town here and the postcode in postcode")
-            yield from asked(draft, row, "town", "column", text, mend)
+            yield from asked(draft, row, "town", text, mend, code="column", town=shortened(town))
         elif second and row.postcode and row.postcode in second and folded(town) in folded(second):
             text = say("'{delivery_2}' stands in postcode and town too.", shortened(second))
             yield noted(row, "delivery_2", "column", text, "Empty it: the label would have it twice.")
@@ -91,7 +91,7 @@ def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
                     other.addressee,
                     other.at.row,
                 )
-                yield from asked(draft, row, column, "asked", text, say("Write this buyer's"))
+                yield from asked(draft, row, column, text, "Write this buyer's")
         if row.mail:
             other = by_buyer.setdefault(row.mail.casefold(), row)
             if other.addressee.casefold() == row.addressee.casefold() and _place(other) != _place(row):
@@ -101,7 +101,7 @@ def buyers_have_a_street_of_their_own(draft: Draft) -> Iterator[Problem]:
                     other.order,
                 )
                 yield from asked(
-                    draft, row, "delivery_1", "two-addresses", text, say("Look at both addresses")
+                    draft, row, "delivery_1", text, "Look at both addresses", code="two-addresses"
                 )
 
 
@@ -131,7 +131,7 @@ def languages_are_of_the_country(draft: Draft) -> Iterator[Problem]:
                 name_of(row.country),
                 row.country,
             )
-            yield from asked(draft, row, "language", "language", text, say("Look at country and language"))
+            yield from asked(draft, row, "language", text, "Look at country and language", code="language")
 
 
 def named_services_go_there(draft: Draft) -> Iterator[Problem]:
@@ -151,8 +151,8 @@ def named_services_go_there(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         goes_to = to.get(row.service or "", set())
         if goes_to and is_country(row.country) and not goes_to & {row.country, "*"}:
-            text = say("'{service}' does not go to {country}.", row.service, row.country)
-            yield from asked(draft, row, "service", "no-route", text, say("Look at country and service"))
+            text = "'{service}' does not go to {country}."
+            yield from asked(draft, row, "service", text, "Look at country and service", code="no-route")
 
 
 #: What is written of papers that nobody holds.
@@ -184,9 +184,9 @@ def papers_are_those_of_the_rules(draft: Draft) -> Iterator[Problem]:
                     draft,
                     row,
                     "papers",
-                    "papers",
                     text,
                     say("Write '{kind}'", known[like[0]]) if like else mend,
+                    code="papers",
                 )
 
 
@@ -209,12 +209,9 @@ def wishes_are_not_typed_again(draft: Draft) -> Iterator[Problem]:
             row.eggs,
         )
         if other.order != row.order and not told_already and _is_again(other, row):
-            text = say(
-                "'{species}' for the same address stand in order '{order}' too.", row.species, other.order
-            )
-            yield from asked(
-                draft, row, "eggs", "line-twice", text, say("Remove one, if it was not meant twice")
-            )
+            text = "'{species}' for the same address stand in order '{order}' too."
+            mend = say("Remove one, if it was not meant twice")
+            yield from asked(draft, row, "eggs", text, mend, code="line-twice", order=other.order)
 
 
 def _is_again(one: OrderRow, other: OrderRow) -> bool:
@@ -230,8 +227,8 @@ def orders_are_no_tests(draft: Draft) -> Iterator[Problem]:
     """An order named as a trial of the table or the shop counts and would be packed."""
     for row in draft.first_rows:
         if _TRIAL.fullmatch(row.order) or _TRIAL.fullmatch(" ".join(dict.fromkeys(row.addressee.split()))):
-            text = say("'{order}' is mostly a trial, and it counts as an order.", row.order)
-            yield from asked(draft, row, "order", "order-name", text, say("Remove the row"))
+            text = "'{order}' is mostly a trial, and it counts as an order."
+            yield from asked(draft, row, "order", text, "Remove the row", code="order-name")
 
 
 _MOVED = re.compile(
@@ -255,6 +252,4 @@ def notes_stand_in_columns(draft: Draft) -> Iterator[Problem]:
         for column, text in (("note", row.note), ("message", row.message)):
             if text and (word := _MOVED.search(text) or _OTHER_COUNT.search(text)):
                 said = say("says '{words}', and label and plan read the columns only.", word[0])
-                yield from asked(
-                    draft, row, column, "asked", said, say("Write it in its column, if it holds")
-                )
+                yield from asked(draft, row, column, said, "Write it in its column, if it holds")

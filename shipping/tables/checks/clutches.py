@@ -31,8 +31,8 @@ def lots_hold_what_was_laid(draft: Draft) -> Iterator[Problem]:
     for lot in draft.lots:
         days = (lot.laid_to - lot.laid_from).days + 1
         if days > 0 and lot.eggs > MOST_LAID_A_DAY * days:
-            text = say("{eggs} eggs in {days} days of laying.", lot.eggs, days)
-            yield from asked(draft, lot, "eggs", "asked", text, say("Look at both"))
+            text = "{eggs} eggs in {days} days of laying."
+            yield from asked(draft, lot, "eggs", text, "Look at both", days=days)
 
 
 def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
@@ -43,7 +43,7 @@ def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
         if other is not lot and folded(other.lot) != folded(lot.lot) and lot.eggs:
             text = say("'{lot}' may be lot '{other}' of row {row} again.", lot.lot, other.lot, other.at.row)
             mend = say("Remove one, if it is the same lot")
-            yield from asked(draft, lot, "lot", "line-twice", text, mend)
+            yield from asked(draft, lot, "lot", text, mend, code="line-twice")
 
 
 def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
@@ -54,13 +54,9 @@ def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
         wet = [lot for lot in lots if not lot.kept_damp]
         few, many = sorted((damp, wet), key=len)
         if len(few) == 1 and len(many) >= LEAST_OTHERS:
-            text = say(
-                "'{medium}', and all other lots of '{fish}' are in {other}.",
-                few[0].medium,
-                few[0].species,
-                many[0].medium,
-            )
-            yield from asked(draft, few[0], "medium", "asked", text, say("Write what the eggs lie in"))
+            text = "'{medium}', and all other lots of '{fish}' are in {other}."
+            mend = say("Write what the eggs lie in")
+            yield from asked(draft, few[0], "medium", text, mend, fish=few[0].species, other=many[0].medium)
 
 
 def wetting_days_can_be(draft: Draft) -> Iterator[Problem]:
@@ -70,12 +66,10 @@ def wetting_days_can_be(draft: Draft) -> Iterator[Problem]:
         if fish is None or not lot.kept_damp:
             continue
         if lot.wet_until and lot.laid_to <= lot.wet_until < draft.today and lot.eggs:
-            text = say(
-                "{day} is past: the eggs of lot '{lot}' were to be wet by then.", lot.wet_until, lot.lot
-            )
-            yield from asked(draft, lot, "wet_until", "asked", text, say("Look at day, month and year"))
+            text = "{day} is past: the eggs of lot '{lot}' were to be wet by then."
+            yield from asked(draft, lot, "wet_until", text, "Look at day, month and year", day=lot.wet_until)
         elif lot.wet_from and (told := _odd_wetting(lot, fish)):
-            yield from asked(draft, lot, "wet_from", "asked", told, say("Look at day, month and year"))
+            yield from asked(draft, lot, "wet_from", told, "Look at day, month and year")
 
 
 def _odd_wetting(lot: Lot, fish: Species) -> str:
@@ -118,16 +112,16 @@ def looks_say_it_in_columns(draft: Draft) -> Iterator[Problem]:
     """Fry or a dead lot told in a note only: the clock and the count do not read notes."""
     for look in draft.looks:
         if look.note and look.alive is None and (word := _DEAD.search(look.note)):
-            text = say("says '{words}', and no egg is taken away by it.", word[0])
-            yield from asked(draft, look, "note", "asked", text, say("Write how many live in alive"))
+            text = "says '{words}', and no egg is taken away by it."
+            yield from asked(draft, look, "note", text, "Write how many live in alive", words=word[0])
         elif (
             look.note
             and not look.hatched
             and not _NO_FRY.search(look.note)
             and (word := _FRY.search(look.note))
         ):
-            text = say("says '{words}', and no fry are counted by it.", word[0])
-            yield from asked(draft, look, "note", "asked", text, say("Write the fry in hatched"))
+            text = "says '{words}', and no fry are counted by it."
+            yield from asked(draft, look, "note", text, "Write the fry in hatched", words=word[0])
 
 
 def looks_keep_the_warmth(draft: Draft) -> Iterator[Problem]:
@@ -138,9 +132,7 @@ def looks_keep_the_warmth(draft: Draft) -> Iterator[Problem]:
             text = say(
                 "{here:g} °C, and lot '{lot}' was kept at {there:g}.", look.kept_at_c, lot.lot, lot.kept_at_c
             )
-            yield from asked(
-                draft, look, "kept_at_c", "asked", text, say("Write the temperature the eggs are kept at")
-            )
+            yield from asked(draft, look, "kept_at_c", text, "Write the temperature the eggs are kept at")
 
 
 def fry_hatch_in_their_time(draft: Draft) -> Iterator[Problem]:
@@ -152,15 +144,15 @@ def fry_hatch_in_their_time(draft: Draft) -> Iterator[Problem]:
             continue
         days = (look.on - lot.laid_from).days
         if lot.kept_damp:
-            text = say("{hatched} fry in lot '{lot}', which is kept damp.", look.hatched, lot.lot)
-            yield from asked(draft, look, "hatched", "asked", text, say("Look at the lot's name"))
+            text = "{hatched} fry in lot '{lot}', which is kept damp."
+            yield from asked(draft, look, "hatched", text, "Look at the lot's name", lot=lot.lot)
         elif 0 <= days < EARLIEST_SHARE * fish.hatch_early_d:
             told = (look.hatched, lot.lot, days, fish.species, fish.hatch_early_d)
             text = say(
                 "{hatched} fry in lot '{lot}' after {days} days, and '{fish}' takes {early:g} at least.",
                 *told,
             )
-            yield from asked(draft, look, "hatched", "asked", text, say("Look at the lot's name"))
+            yield from asked(draft, look, "hatched", text, "Look at the lot's name")
 
 
 def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
@@ -170,11 +162,10 @@ def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
         same = (group.species, group.population, group.eggs_a_day, group.from_day, group.until_day)
         other = first.setdefault(same, group)
         if other is not group:
-            text = say(
-                "'{group}' may be group '{other}' of row {row} again.", group.group, other.group, other.at.row
-            )
+            text = "'{group}' may be group '{other}' of row {row} again."
+            mend = say("Remove one, if it is the same group")
             yield from asked(
-                draft, group, "group", "line-twice", text, say("Remove one, if it is the same group")
+                draft, group, "group", text, mend, code="line-twice", other=other.group, row=other.at.row
             )
 
 
@@ -189,5 +180,5 @@ def lots_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
     """A lot named like a row of sums, or like the example of a table, counts as eggs."""
     for lot in draft.lots:
         if lot.eggs and _NO_LOT.fullmatch(lot.lot.strip()):
-            text = say("'{lot}' is mostly no lot, and its {eggs} eggs count.", lot.lot, lot.eggs)
-            yield from asked(draft, lot, "lot", "lot-name", text, say("Remove the row"))
+            text = "'{lot}' is mostly no lot, and its {eggs} eggs count."
+            yield from asked(draft, lot, "lot", text, "Remove the row", code="lot-name")

@@ -53,29 +53,26 @@ def services_are_whole_ways(draft: Draft) -> Iterator[Problem]:
     for row in draft.services:
         if row.is_collection:
             if row.service in fetched:
-                text = say("is 0: '{service}' would be collected in person, and it has postage.", row.service)
-                yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"))
+                text = "is 0: '{service}' would be collected in person, and it has postage."
+                yield from asked(draft, row, "late_d", text, "Write the working days")
             continue
         if row.early_d == row.late_d and row.usual_d >= SPREAD_FROM_D:
-            text = say("{late_d:g} days early and late: no parcel would ever be slower.", row.late_d)
-            yield from asked(draft, row, "late_d", "asked", text, say("Look at both days"))
+            text = "{late_d:g} days early and late: no parcel would ever be slower."
+            yield from asked(draft, row, "late_d", text, "Look at both days")
         if row.exposed_h == 0:
-            text = say("is 0: no parcel of '{service}' would be outside for an hour.", row.service)
-            yield from asked(draft, row, "exposed_h", "asked", text, say("Write the longest single stretch"))
+            text = "is 0: no parcel of '{service}' would be outside for an hour."
+            yield from asked(draft, row, "exposed_h", text, "Write the longest single stretch")
         if set(row.hand_over) <= {"Fri", "Sat", "Sun"} and {"Fri"} & set(row.hand_over):
-            text = say("{days}: every parcel would lie over a weekend.", " ".join(row.hand_over))
+            text = "{days}: every parcel would lie over a weekend."
             mend = say("Write the days on which the counter is open")
-            yield from asked(draft, row, "hand_over", "asked", text, mend)
+            yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
         if LEAST_LOST < row.parcel_lost_share <= MOST_LOST:
             text = say("{share:g} of all parcels would be lost on the way.", row.parcel_lost_share)
-            yield from asked(
-                draft, row, "parcel_lost_share", "asked", text, say("Write the share, as 0.01 for 1 %")
-            )
+            yield from asked(draft, row, "parcel_lost_share", text, "Write the share, as 0.01 for 1 %")
         if row.live_eggs == "yes" and _NOBODY.fullmatch(row.answered_by):
-            text = say("'{source}' names nobody who said so.", row.answered_by)
-            yield from asked(
-                draft, row, "answered_by", "no-source", text, say("Write who answered for the operator")
-            )
+            text = "'{source}' names nobody who said so."
+            mend = say("Write who answered for the operator")
+            yield from asked(draft, row, "answered_by", text, mend, code="no-source", source=row.answered_by)
 
 
 _NOBODY = re.compile(r"me|myself|i|ich|moi|yo|nobody|none|tb[ad]|\?+|x+|test", re.IGNORECASE)
@@ -88,13 +85,12 @@ def answers_still_count(draft: Draft) -> Iterator[Problem]:
         if row.live_eggs != "yes" or row.is_collection or not most:
             continue
         if row.answered_on is None:
-            text = say("is blank: the operator's yes does not count.")
+            text = "is blank: the operator's yes does not count."
             yield noted(row, "answered_on", "ask-post", text, "Write the day the operator answered.")
         elif most < (days := (draft.today - row.answered_on).days):
-            text = say(
-                "{day} is {days} days ago: the operator's yes no longer counts.", row.answered_on, days
-            )
-            yield noted(row, "answered_on", "ask-post", text, "Ask again, or look at the year.")
+            text = "{day} is {days} days ago: the operator's yes no longer counts."
+            mend = "Ask again, or look at the year."
+            yield noted(row, "answered_on", "ask-post", text, mend, day=row.answered_on, days=days)
 
 
 def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
@@ -108,15 +104,9 @@ def borders_hold_parcels(draft: Draft) -> Iterator[Problem]:
     for row in draft.services:
         abroad = [place for place in row.to if place not in ground and is_country(place)]
         if abroad and row.border_share == 0 and not row.is_collection:
-            text = say("is 0: no parcel to {places} would ever be held at the border.", " ".join(abroad))
-            yield from asked(
-                draft,
-                row,
-                "border_share",
-                "asked",
-                text,
-                say("Write the share of parcels held, and border days"),
-            )
+            text = "is 0: no parcel to {places} would ever be held at the border."
+            mend = say("Write the share of parcels held, and border days")
+            yield from asked(draft, row, "border_share", text, mend, places=" ".join(abroad))
 
 
 def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
@@ -132,22 +122,17 @@ def postage_is_like_others(draft: Draft) -> Iterator[Problem]:
             others = [float(other.price) for other in beside if other.service != row.service]
             if row.at.row not in told and others and _is_far(float(row.price), median(others)):
                 told.update(other.at.row for other in beside if len(beside) == 2 or other is row)
-                text = say(
-                    "{price} is far from {other:.2f}, what others ask for that weight.",
-                    row.price,
-                    median(others),
-                )
-                yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
+                text = "{price} is far from {other:.2f}, what others ask for that weight."
+                yield from asked(draft, row, "price", text, "Look at the point", other=median(others))
     for steps in grouped(
         ((row.service, row.to, row.up_to_mm), row) for row in draft.postage if row.price
     ).values():
         by_weight = sorted(steps, key=lambda row: row.up_to_g)
         for lighter, heavier in pairwise(by_weight):
             if float(heavier.price) > STEP_TIMES * float(lighter.price) and lighter.at.row not in told:
-                text = say(
-                    "{price} is far from {other:.2f}, the next step's.", lighter.price, float(heavier.price)
-                )
-                yield from asked(draft, lighter, "price", "asked", text, say("Look at the point"))
+                text = "{price} is far from {other:.2f}, the next step's."
+                mend = say("Look at the point")
+                yield from asked(draft, lighter, "price", text, mend, other=float(heavier.price))
 
 
 def _is_far(price: float, usual: float) -> bool:
@@ -158,16 +143,16 @@ def weather_is_of_this_year(draft: Draft) -> Iterator[Problem]:
     """A span no month has, a spell of months, and days a year ago that mean those ahead."""
     for row in draft.weather:
         if row.high_c - row.low_c > WIDEST_SPAN_C:
-            text = say("{low_c:g} to {high_c:g} °C within one parcel's days.", row.low_c, row.high_c)
-            yield from asked(draft, row, "low_c", "asked", text, say("Look at sign and point"))
+            text = "{low_c:g} to {high_c:g} °C within one parcel's days."
+            yield from asked(draft, row, "low_c", text, "Look at sign and point")
         if row.from_ and row.until and (days := (row.until - row.from_).days) > LONGEST_SPELL_D:
             text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
-            yield from asked(draft, row, "until", "asked", text, say("Look at day, month and year"))
+            yield from asked(draft, row, "until", text, "Look at day, month and year")
     dated: tuple[Weather | Disruption, ...] = (*draft.weather, *draft.disruptions)
     for spell in dated:
         if spell.from_ and spell.until and _means_next(draft.today, spell.from_, spell.until):
-            text = say("{day} is past, and the same days are ahead of the year after.", spell.until)
-            yield from asked(draft, spell, "until", "asked", text, say("Look at the year"))
+            text = "{day} is past, and the same days are ahead of the year after."
+            yield from asked(draft, spell, "until", text, "Look at the year", day=spell.until)
 
 
 def _means_next(today: date, begin: date, until: date) -> bool:
@@ -241,15 +226,13 @@ def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
         ways = [way for way in draft.services if row.service in (None, way.service)]
         home = draft.settings.home.country if draft.settings else ""
         if row.days > MOST_DAYS_LONGER:
-            text = say("{days:g} working days longer.", row.days)
-            yield from asked(
-                draft, row, "days", "asked", text, say("Write it in working days, or yes in stopped")
-            )
+            text = "{days:g} working days longer."
+            yield from asked(draft, row, "days", text, "Write it in working days, or yes in stopped")
         if not ways or {home, "*"} & set(row.to) or "services" not in draft.complete:
             continue
         if not any(_meets(draft, place, way) for place in row.to for way in ways):
-            text = say("no service goes to {places} that way: the row changes nothing.", " ".join(row.to))
-            yield from asked(draft, row, "to", "asked", text, say("Look at place and service"))
+            text = "no service goes to {places} that way: the row changes nothing."
+            yield from asked(draft, row, "to", text, "Look at place and service", places=" ".join(row.to))
 
 
 def _meets(draft: Draft, place: str, way: Service) -> bool:

@@ -41,7 +41,7 @@ def species_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         elif row.incubation == "water" and late > WIDEST_HATCH * early:
             told = (late, WIDEST_HATCH, f"{early:g}")
             text = say("{hatch_late_d:g} is more than {times} times hatch_early_d, {early}.", *told)
-            yield from asked(draft, row, "hatch_late_d", "asked", text, say("Look at both days"))
+            yield from asked(draft, row, "hatch_late_d", text, "Look at both days")
 
 
 def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
@@ -49,10 +49,9 @@ def species_temperatures_make_sense(draft: Draft) -> Iterator[Problem]:
     for row in draft.species:
         zero, low, high = row.zero_c, row.keep_min_c, row.keep_max_c
         if row.incubation_c <= zero:
-            told = (row.incubation_c, zero)
-            text = say("{incubation_c:g} is not above zero_c, {zero_c:g}: nothing would develop.", *told)
+            text = "{incubation_c:g} is not above zero_c, {zero_c:g}: nothing would develop."
             mend = "Write a warmer incubation_c or a lower zero_c."
-            yield problem(row, "incubation_c", "order", text, mend)
+            yield problem(row, "incubation_c", "order", text, mend, zero_c=zero)
         elif high is not None and high <= zero:
             text = say("{keep_max_c:g} is not above zero_c, {zero_c:g}.", high, zero)
             yield problem(row, "keep_max_c", "order", text, "Write the warmest the eggs bear.")
@@ -79,10 +78,9 @@ def lots_are_laid_within_a_season(draft: Draft) -> Iterator[Problem]:
     """Eggs counted as one lot were mostly laid within weeks (common practice, no source)."""
     for lot in draft.lots:
         if (days := (lot.laid_to - lot.laid_from).days) > LONGEST_LAYING_D:
-            told = (lot.laid_from, days, lot.laid_to)
-            text = say("{laid_from} is {days} days before laid_to, {laid_to}.", *told)
+            text = "{laid_from} is {days} days before laid_to, {laid_to}."
             mend = "Look at the year; else make a lot of each few weeks, whose eggs are of one age."
-            yield noted(lot, "laid_from", "long-laying", text, mend)
+            yield noted(lot, "laid_from", "long-laying", text, mend, days=days)
 
 
 _of_a_clutch = attrgetter("species", "population", "laid_from", "laid_to", "medium", "eggs", "counted_on")
@@ -94,19 +92,16 @@ def lots_are_not_doubled(draft: Draft) -> Iterator[Problem]:
     for lot in draft.lots:
         earlier = first.setdefault(_of_a_clutch(lot), lot)
         if earlier is not lot and earlier.lot != lot.lot and lot.eggs:
-            told = (lot.lot, earlier.lot, earlier.at.row)
-            text = say("'{lot}' has the fish, days and eggs of lot '{other}' on row {row}.", *told)
-            yield noted(lot, "lot", "line-twice", text, "Remove one, if it is the same lot.")
+            text = "'{lot}' has the fish, days and eggs of lot '{other}' on row {row}."
+            mend = "Remove one, if it is the same lot."
+            yield noted(lot, "lot", "line-twice", text, mend, other=earlier.lot, row=earlier.at.row)
 
 
 def lots_have_eggs_to_sell(draft: Draft) -> Iterator[Problem]:
     """A lot of which more is kept back than there is gives nothing to any order."""
     for lot in draft.lots:
         if lot.keep_back > lot.eggs > 0:
-            told = (lot.keep_back, lot.eggs, lot.lot)
-            text = say(
-                "{keep_back} is more than the {eggs} eggs of lot '{lot}': none of them is for sale.", *told
-            )
+            text = "{keep_back} is more than the {eggs} eggs of lot '{lot}': none of them is for sale."
             yield noted(lot, "keep_back", "keep-back", text, "Write how many are not for sale.")
 
 
@@ -120,7 +115,7 @@ def lot_stage_days_are_possible(draft: Draft) -> Iterator[Problem]:
             text = "has a day and no stage, so it says nothing."
             yield noted(lot, "stage_on", "no-stage", text, "Write the stage, or empty it.")
         elif lot.stage is not None and lot.stage_on is None:
-            text = say("is blank; {counted_on}, the day of the count, is taken.", lot.counted_on)
+            text = "is blank; {counted_on}, the day of the count, is taken."
             yield noted(lot, "stage_on", "stage-day", text, mend)
         else:
             yield from first_of(
@@ -160,14 +155,12 @@ def lots_gone_have_no_eggs(draft: Draft) -> Iterator[Problem]:
     """
     for lot in draft.lots:
         if lot.eggs > lot.keep_back and (word := _GONE.match(lot.note)):
-            told = (word[0].strip(), lot.eggs, lot.lot)
-            text = say("says '{found}', and the {eggs} eggs of lot '{lot}' count all the same.", *told)
-            yield from asked(
-                draft, lot, "note", "lot-gone", text, say("Write a look with alive 0, or keep_back")
-            )
+            text = "says '{found}', and the {eggs} eggs of lot '{lot}' count all the same."
+            mend = say("Write a look with alive 0, or keep_back")
+            yield from asked(draft, lot, "note", text, mend, code="lot-gone", found=word[0].strip())
         if lot.wet_from and lot.wet_until and (lot.wet_until - lot.wet_from).days > LONGEST_WETTING_D:
-            text = say("{day} is more than a year after wet_from, {wet_from}.", lot.wet_until, lot.wet_from)
-            yield from asked(draft, lot, "wet_until", "asked", text, say("Look at the year"))
+            text = "{day} is more than a year after wet_from, {wet_from}."
+            yield from asked(draft, lot, "wet_until", text, "Look at the year", day=lot.wet_until)
 
 
 #: More than this share of a lot taken out at one look is asked about. Assumed.
@@ -180,13 +173,12 @@ def looks_say_something(draft: Draft) -> Iterator[Problem]:
         lot = draft.lot_by_name.get(look.lot)
         seen = (look.stage, look.alive, look.hatched, look.removed, look.kept_at_c)
         if seen == (None,) * len(seen) and not look.note:
-            text = say("{on} has a look at lot '{lot}' that says nothing.", look.on, look.lot)
+            text = "{on} has a look at lot '{lot}' that says nothing."
             yield noted(look, "on", "nothing", text, "Write what was seen.")
         elif lot is not None and look.removed and look.removed > MOST_REMOVED * lot.eggs:
-            told = (look.removed, lot.eggs, lot.lot)
-            text = say("{removed} of the {eggs} eggs of lot '{lot}' taken out at one look.", *told)
+            text = "{removed} of the {eggs} eggs of lot '{lot}' taken out at one look."
             mend = say("If that is what is left, write it in alive")
-            yield from asked(draft, look, "removed", "asked", text, mend)
+            yield from asked(draft, look, "removed", text, mend, eggs=lot.eggs, lot=lot.lot)
 
 
 def lot_media_suit_the_species(draft: Draft) -> Iterator[Problem]:
@@ -230,13 +222,13 @@ def _warmth(draft: Draft, lot: Lot, row: Lot | Look, kept_at_c: float) -> Iterat
         text = say("{value:g} °C is above {column} of '{species}', {bound:g}.", *told)
         if kept_at_c - high > HOT_DAY_C:
             mend = joined((say("Until then the lot stays out."), mend))
-            yield from asked(draft, row, "kept_at_c", "asked", text, mend, Level.LOT)
+            yield from asked(draft, row, "kept_at_c", text, mend, Level.LOT)
         else:
-            yield from asked(draft, row, "kept_at_c", "asked", text, mend)
+            yield from asked(draft, row, "kept_at_c", text, mend)
     elif low is not None and kept_at_c < low:
         told = (kept_at_c, "keep_min_c", species.species, low)
         text = say("{value:g} °C is below {column} of '{species}', {bound:g}.", *told)
-        yield from asked(draft, row, "kept_at_c", "asked", text, mend)
+        yield from asked(draft, row, "kept_at_c", text, mend)
 
 
 def looks_are_after_laying(draft: Draft) -> Iterator[Problem]:
@@ -321,13 +313,12 @@ def arrivals_have_happened(draft: Draft) -> Iterator[Problem]:
         if arrival.arrived_on > draft.today:
             yield from after_today(draft, arrival, "arrived_on", "Write the day it arrived.")
         elif (monday := _monday_of(arrival.parcel)) is None:
-            text = say("'{parcel}' is no parcel's name.", arrival.parcel)
+            text = "'{parcel}' is no parcel's name."
             mend = "Write it as on the slip, such as 2026-W49-01: else nothing is learned from it."
             yield noted(arrival, "parcel", "parcel-name", text, mend)
         elif arrival.arrived_on < monday:
-            told = (arrival.arrived_on, monday)
-            text = say("{arrived_on} is before the week of that parcel, which begins on {monday}.", *told)
-            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")
+            text = "{arrived_on} is before the week of that parcel, which begins on {monday}."
+            yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.", monday=monday)
         elif (days := (arrival.arrived_on - monday).days) > LONGEST_ON_THE_WAY_D:
             text = say("{day} is {days} days after the week of that parcel began.", arrival.arrived_on, days)
             yield noted(arrival, "arrived_on", "order", text, "Write the day it arrived.")

@@ -118,9 +118,9 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
     """A cell of two populations (``Akure or Jos``): they are never mixed, and no lot has both."""
     for lot in draft.lots:
         if folded(lot.population) in _OF_SEVERAL:
-            text = say("'{population}' names no population, and populations are never mixed.", lot.population)
+            text = "'{population}' names no population, and populations are never mixed."
             mend = say("Make a lot of each, or leave it blank where none is known")
-            yield from asked(draft, lot, "population", "two-populations", text, mend)
+            yield from asked(draft, lot, "population", text, mend, code="two-populations")
     for order in draft.choosy_rows:
         for other in order.instead:
             if (two := _TWO_POPULATIONS.fullmatch(other.partition("/")[2])) is not None:
@@ -137,7 +137,7 @@ def populations_are_one(draft: Draft) -> Iterator[Problem]:
         mend = say("Make a lot of each")
         if isinstance(row, OrderRow):
             mend = say("Write {first} here, and {second} in instead, if the buyer takes either", *told)
-        yield from asked(draft, row, "population", "two-populations", text, mend)
+        yield from asked(draft, row, "population", text, mend, code="two-populations")
 
 
 #: What people write of a lot of several populations, or of no known one.
@@ -210,7 +210,7 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
     """A zone's name is no country, and its countries are."""
     for zone in draft.zones:
         if zone.zone == "*" or is_country(zone.zone.upper()) or " " in zone.zone:
-            text = say("'{zone}' cannot name a zone.", zone.zone)
+            text = "'{zone}' cannot name a zone."
             mend = "Write a word that is no country code, such as nordic."
             yield problem(zone, "zone", "zone-name", text, mend)
         for code in zone.countries:
@@ -225,7 +225,7 @@ def zones_are_zones(draft: Draft) -> Iterator[Problem]:
                 yield problem(zone, "countries", "unknown-country", text, mend)
         if len(set(zone.countries)) < len(zone.countries):
             code = next(code for code in zone.countries if zone.countries.count(code) > 1)
-            yield problem(zone, "countries", "twice", say("'{code}' stands twice.", code), "Write it once.")
+            yield problem(zone, "countries", "twice", "'{code}' stands twice.", "Write it once.", code=code)
 
 
 def named_places_exist(draft: Draft) -> Iterator[Problem]:
@@ -254,7 +254,7 @@ def named_places_exist(draft: Draft) -> Iterator[Problem]:
             mend = say("Look at the code")
             if len(parts) < 30:
                 mend = say("The parts known are {parts}", " ".join(parts))
-            yield from asked(draft, rule, "to", "unknown-part", text, mend)
+            yield from asked(draft, rule, "to", text, mend, code="unknown-part")
     for (place, what), rows in unknown.items():
         text = and_on(say("'{place}' is no {what}", place, what), len(rows))
         yield problem(rows[0], "to", "unknown-place", text, _places_mend(place, zones))
@@ -275,7 +275,7 @@ def named_countries_exist(draft: Draft) -> Iterator[Problem]:
     for row in draft.order_rows:
         if not is_country(row.country) and (row.order, row.country) not in seen:
             seen.add((row.order, row.country))
-            text = say("'{country}' is no country of ISO 3166.", row.country)
+            text = "'{country}' is no country of ISO 3166."
             yield problem(row, "country", "unknown-country", text, country_mend(row.country, []))
 
 
@@ -306,7 +306,7 @@ def rules_name_a_fish(draft: Draft) -> Iterator[Problem]:
         else:
             yield noted(rows[0], "taxon", "unknown-taxon", text, "")
             continue
-        yield from asked(draft, rows[0], "taxon", "unknown-taxon", text, mend, level)
+        yield from asked(draft, rows[0], "taxon", text, mend, level, code="unknown-taxon")
 
 
 #: A genus, a family, a species or a subspecies, as science writes them.
@@ -332,24 +332,19 @@ def species_are_named_as_rules_name_them(draft: Draft) -> Iterator[Problem]:
         family, name = row.family, row.scientific_name
         like = None if family in _FAMILIES else nearest(family, list(_FAMILIES), cutoff=0.85)
         if like or not family.endswith("idae"):
-            told = (family, row.species)
-            text = say(
-                "'{family}' is no family's name: a rule for its family would not find '{species}'.", *told
-            )
             mend = say("Write {like}", like) if like else say("Write the family, such as Nothobranchiidae")
-            yield from asked(draft, row, "family", "family", text, mend)
+            text = "'{family}' is no family's name: a rule for its family would not find '{species}'."
+            yield from asked(draft, row, "family", text, mend, code="family", family=family)
         if not _BEGINS_WITH_A_GENUS.match(name) or re.search("[,;]", name):
-            text = say(
-                "'{name}' is not genus and species as science writes them, and rules go by those.", name
-            )
+            text = "'{name}' is not genus and species as science writes them, and rules go by those."
             mend = say("Write genus and species, such as Fundulopanchax gardneri")
-            yield from asked(draft, row, "scientific_name", "scientific-name", text, mend)
+            yield from asked(draft, row, "scientific_name", text, mend, code="scientific-name", name=name)
         for synonym in row.synonyms:
             other = names.get(folded(synonym), row)
             if "," in synonym:
                 text = say("'{synonym}' is read as one name.", shortened(synonym))
                 parts = "; ".join(part.strip() for part in synonym.split(","))
-                yield noted(row, "synonyms", "synonyms", text, say("Put ; between them: {parts}.", parts))
+                yield noted(row, "synonyms", "synonyms", text, "Put ; between them: {parts}.", parts=parts)
             elif other.species != row.species:
                 text = say(
                     "'{synonym}' is the scientific name of '{species}' on row {row}.",

@@ -54,10 +54,9 @@ def _disagreements(row: OrderRow, earlier: list[OrderRow]) -> Iterator[Problem]:
         other = next((known for known in earlier if getattr(known, column) not in (None, "")), row)
         theirs = getattr(other, column)
         if mine not in (None, "") and mine != theirs:
-            told = (mine, other.at.row, row.order, theirs)
-            text = say("'{mine}' differs from row {row} of order '{order}', '{theirs}'.", *told)
+            text = "'{mine}' differs from row {row} of order '{order}', '{theirs}'."
             mend = "Write the same on both, or give the other parcel its own order."
-            yield problem(row, column, "disagree", text, mend)
+            yield problem(row, column, "disagree", text, mend, mine=mine, row=other.at.row, theirs=theirs)
 
 
 def order_days_can_be(draft: Draft) -> Iterator[Problem]:
@@ -72,11 +71,11 @@ def order_days_can_be(draft: Draft) -> Iterator[Problem]:
             yield from before(row, "not_after", "placed_on", "Look at the year, or empty it.", Level.NOTICE)
         elif row.not_before and (row.placed_on - row.not_before).days > LONGEST_LOOK_BACK_D:
             text = say("{day} is before {column}, {other}.", row.not_before, "placed_on", row.placed_on)
-            yield from asked(draft, row, "not_before", "asked", text, say("Look at the year"))
+            yield from asked(draft, row, "not_before", text, "Look at the year")
         for column, day in (("not_before", row.not_before), ("not_after", row.not_after)):
             if day and (days := (day - draft.today).days) > LONGEST_AHEAD_D:
-                text = say("{day} is {days} days ahead.", day, days)
-                yield from asked(draft, row, column, "asked", text, say("Look at the year"))
+                text = "{day} is {days} days ahead."
+                yield from asked(draft, row, column, text, "Look at the year", day=day, days=days)
                 break
 
 
@@ -102,7 +101,7 @@ def payments_have_happened(draft: Draft) -> Iterator[Problem]:
         else:
             text = say("{day} is before {column}, {other}.", row.paid_on, "placed_on", row.placed_on)
             mend = say("Until then the order is held as unpaid. Mend one of the two days")
-            yield from asked(draft, row, "paid_on", "asked", text, mend, Level.ORDER)
+            yield from asked(draft, row, "paid_on", text, mend, Level.ORDER)
 
 
 def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
@@ -112,9 +111,9 @@ def lines_are_not_doubled(draft: Draft) -> Iterator[Problem]:
         for row in rows if len(rows) > 1 else ():
             earlier = row if row.cancelled_on else first.setdefault(_wish_of_row(row), row)
             if earlier is not row:
-                told = (row.eggs, row.species, earlier.at.row)
-                text = say("{eggs} '{species}' stand on row {row} of the same order too.", *told)
-                yield noted(row, "eggs", "line-twice", text, "Remove one, if it was not meant twice.")
+                text = "{eggs} '{species}' stand on row {row} of the same order too."
+                mend = "Remove one, if it was not meant twice."
+                yield noted(row, "eggs", "line-twice", text, mend, row=earlier.at.row)
 
 
 _wish_of_row = values_of("species", "population", "eggs")
@@ -130,10 +129,9 @@ def orders_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             continue
         earlier = first.setdefault(_wish_of_buyer(row), row)
         if earlier.order != row.order:
-            told = (row.eggs, row.species, earlier.order)
-            text = say("{eggs} '{species}' for the same buyer and day stand in order '{order}' too.", *told)
+            text = "{eggs} '{species}' for the same buyer and day stand in order '{order}' too."
             mend = "Remove one, or write the day in cancelled_on, if it was not meant twice."
-            yield noted(row, "eggs", "line-twice", text, mend)
+            yield noted(row, "eggs", "line-twice", text, mend, order=earlier.order)
 
 
 _wish_of_buyer = values_of(
@@ -197,7 +195,7 @@ def called_off_is_told_by_day(draft: Draft) -> Iterator[Problem]:
             mend, level = say("Write the day in a column cancelled_on"), Level.ERROR
             if text in held:
                 mend, level = say("Write not_before or cancelled_on, or empty paid_on"), Level.NOTICE
-            yield from asked(draft, row, column, "called-off", said, mend, level)
+            yield from asked(draft, row, column, said, mend, level, code="called-off")
 
 
 _IN_POWERS = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{1,2}")
@@ -208,15 +206,15 @@ def orders_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
     """An order named like a row of sums, or whose number a spreadsheet cut short, is asked about."""
     for row in draft.first_rows:
         if not row.order[-1].isdigit() and _A_SUM.fullmatch(row.order):
-            text = say("'{order}' is mostly a row of sums, and it counts as an order.", row.order)
-            yield from asked(draft, row, "order", "order-name", text, say("Remove the row"))
+            text = "'{order}' is mostly a row of sums, and it counts as an order."
+            yield from asked(draft, row, "order", text, "Remove the row", code="order-name")
         if "E+" not in row.order and "E+" not in row.tel:
             continue
         for column, value in (("order", row.order), ("tel", row.tel)):
             if _IN_POWERS.fullmatch(value):
-                text = say("'{value}' lost its last digits in a spreadsheet.", value)
+                text = "'{value}' lost its last digits in a spreadsheet."
                 mend = say("Set the column to text and write it again")
-                yield from asked(draft, row, column, "order-name", text, mend)
+                yield from asked(draft, row, column, text, mend, code="order-name", value=value)
 
 
 def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
@@ -238,18 +236,17 @@ def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         front, dash, _ = row.region.partition("-")
         if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
-            text = say("'{region}' is not in {country}.", row.region, row.country)
+            text = "'{region}' is not in {country}."
             yield problem(row, "region", "region", text, "Mend the region or the country.")
         elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
             text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
-            yield from asked(draft, row, "region", "region", text, say("Mend the region or the country"))
+            yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
         elif row.country == "GB" and (nation := nation_of_postcode(row.postcode)):
             named = part_named(row.region) or row.region.upper()
             if named in NATIONS and named != nation:
-                text = say(
-                    "'{postcode}' is in {nation}, not in '{region}'.", row.postcode, nation, row.region
-                )
-                yield from asked(draft, row, "region", "region", text, say("Look at both: their laws differ"))
+                text = "'{postcode}' is in {nation}, not in '{region}'."
+                mend = say("Look at both: their laws differ")
+                yield from asked(draft, row, "region", text, mend, code="region", nation=nation)
 
 
 #: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
@@ -269,7 +266,7 @@ def letters_are_whole(draft: Draft) -> Iterator[Problem]:
             if _LOST_LETTERS.search(text):
                 said = say("'{text}' has lost letters.", shortened(text))
                 mend = say("Write them again, and save as CSV UTF-8")
-                yield from asked(draft, row, column, "letters", said, mend, Level.ERROR)
+                yield from asked(draft, row, column, said, mend, Level.ERROR, code="letters")
 
 
 #: No telephone number has fewer digits. Assumed.
@@ -281,22 +278,22 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if "@" in row.addressee or not (_has_letters(row.addressee) or "?" in row.addressee):
             text = say("'{addressee}' is nobody's name.", shortened(row.addressee))
-            yield from asked(draft, row, "addressee", "column", text, say("Write the name for the label"))
+            yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         if row.town and not _has_letters(row.town):
-            text = say("'{town}' is no town.", shortened(row.town))
+            text = "'{town}' is no town."
             mend = say("Write the town here and the postcode in postcode")
-            yield from asked(draft, row, "town", "column", text, mend)
+            yield from asked(draft, row, "town", text, mend, code="column", town=shortened(row.town))
         if row.town and row.addressee.casefold() == row.town.casefold():
             text = say("'{addressee}' is the town too.", shortened(row.addressee))
-            yield from asked(draft, row, "addressee", "column", text, say("Write the name for the label"))
+            yield from asked(draft, row, "addressee", text, "Write the name for the label", code="column")
         street = row.delivery_1.strip()
         if street and (street == row.postcode or not any(map(str.isalnum, street))):
             text = say("'{delivery_1}' is no street.", shortened(street))
-            yield from asked(draft, row, "delivery_1", "column", text, say("Write street and number"))
+            yield from asked(draft, row, "delivery_1", text, "Write street and number", code="column")
         few = sum(map(str.isdigit, row.tel)) < LEAST_DIGITS
         if row.tel and "@" not in row.tel and (few or row.tel == row.postcode):
-            text = say("'{tel}' is no telephone number.", shortened(row.tel))
-            yield noted(row, "tel", "column", text, "Write it whole, or empty it.")
+            text = "'{tel}' is no telephone number."
+            yield noted(row, "tel", "column", text, "Write it whole, or empty it.", tel=shortened(row.tel))
         if row.importer_ref and "@" in row.importer_ref:
             text = say("'{importer_ref}' is a mail address.", shortened(row.importer_ref))
             yield noted(row, "importer_ref", "column", text, "Write a mail address in mail.")
@@ -307,8 +304,8 @@ def cells_stand_in_their_columns(draft: Draft) -> Iterator[Problem]:
             text = say("'{mail}' is no mail address.", shortened(row.mail))
             yield noted(row, "mail", "column", text, "Write it with its @, or empty it.")
         if "@" in row.tel:
-            text = say("'{tel}' is no telephone number.", shortened(row.tel))
-            yield noted(row, "tel", "column", text, "Write a mail address in mail.")
+            text = "'{tel}' is no telephone number."
+            yield noted(row, "tel", "column", text, "Write a mail address in mail.", tel=shortened(row.tel))
 
 
 #: Places with a code and laws of their own whose buyers write the country before (ISO 3166-1, remarks).
@@ -337,11 +334,11 @@ def postcodes_are_of_the_country(draft: Draft) -> Iterator[Problem]:
         if country in _OWN_CODES and (other := _own_code_of(country, code)):
             text = say("'{postcode}' is a postcode of {other}, which has a code of its own.", code, other)
             mend = say("Write {other} as the country", other)
-            yield from asked(draft, row, "postcode", "other-country", text, mend)
+            yield from asked(draft, row, "postcode", text, mend, code="other-country")
         elif mend := _postcode_mend(country, code):
             told = (shortened(code), country, name_of(country))
             text = say("'{postcode}' is no postcode of {country} ({row_country}).", *told)
-            yield from asked(draft, row, "postcode", "postcode", text, mend)
+            yield from asked(draft, row, "postcode", text, mend, code="postcode")
 
 
 @lru_cache(maxsize=4096)
@@ -397,4 +394,4 @@ def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
         for column, text in zip(_WHERE, _where_of_order(row), strict=True):
             if text in standing_in:
                 said = say("'{text}' would stand on the label as it is.", shortened(text))
-                yield from asked(draft, row, column, "column", said, say("Write it out"))
+                yield from asked(draft, row, column, said, "Write it out", code="column")

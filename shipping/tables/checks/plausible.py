@@ -123,7 +123,7 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
             value = getattr(row, bounds.column)
             if value is None or not (text := bounds.text(value)) or (row.at, bounds.unit) in told:
                 continue
-            for question in asked(draft, row, bounds.column, "asked", text, bounds.mend, bounds.level):
+            for question in asked(draft, row, bounds.column, text, bounds.mend, bounds.level):
                 told.add((row.at, bounds.unit))
                 yield question
 
@@ -148,7 +148,7 @@ def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]
         mend = say("Write the share that is lost")
         if loss >= 1:
             mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
-        yield from asked(draft, row, column, "asked", text, mend, Level.ERROR)
+        yield from asked(draft, row, column, text, mend, Level.ERROR)
 
 
 def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
@@ -159,9 +159,8 @@ def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
             text = "is 0: postage is reckoned as if a packed unit weighed nothing."
             yield noted(row, "weight_g", "no-weight", text, say("{text}.", mend))
         elif 1 <= row.weight_g < (row.water_ml or 0):
-            told = (row.weight_g, row.water_ml)
-            text = say("{weight:g} grams is less than the {water:g} ml of water in it.", *told)
-            yield from asked(draft, row, "weight_g", "asked", text, mend)
+            text = "{weight:g} grams is less than the {water:g} ml of water in it."
+            yield from asked(draft, row, "weight_g", text, mend, weight=row.weight_g, water=row.water_ml)
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,14 +279,14 @@ def learned_values_hold(draft: Draft) -> Iterator[Problem]:
     """A value from a day ahead does not hold yet, one outside its own interval is a slip."""
     for row in draft.rates:
         if row.from_day > draft.today:
-            told = (row.from_day, draft.today)
-            text = say("{day} is after today, {today}: until then the value does not hold.", *told)
-            yield noted(row, "from_day", "future", text, "Look at the year.")
+            text = "{day} is after today, {today}: until then the value does not hold."
+            mend = "Look at the year."
+            yield noted(row, "from_day", "future", text, mend, day=row.from_day, today=draft.today)
         low = row.value if row.low is None else row.low
         high = row.value if row.high is None else row.high
         if not low <= row.value <= high:
-            text = say("{value:g} is not between low and high, {low:g} and {high:g}.", row.value, low, high)
-            yield noted(row, "value", "order", text, "Mend one of the three.")
+            text = "{value:g} is not between low and high, {low:g} and {high:g}."
+            yield noted(row, "value", "order", text, "Mend one of the three.", low=low, high=high)
 
 
 #: Between the month's extremes and the next month's lie fewer degrees, wherever people live. Assumed.
@@ -325,12 +324,8 @@ def species_develop_above_their_zero(draft: Draft) -> Iterator[Problem]:
     """incubation_c stands some degrees above zero_c."""
     for row in draft.species:
         if 0 < row.incubation_c - row.zero_c < LEAST_DEGREES_C:
-            text = say(
-                "{zero_c:g} is so near incubation_c, {incubation_c:g}, that a degree changes all days.",
-                row.zero_c,
-                row.incubation_c,
-            )
-            yield from asked(draft, row, "zero_c", "asked", text, say("Look at both"))
+            text = "{zero_c:g} is so near incubation_c, {incubation_c:g}, that a degree changes all days."
+            yield from asked(draft, row, "zero_c", text, "Look at both")
 
 
 def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
@@ -338,30 +333,26 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         called = [kind for kind in KIND_BY_WORD if _is_called(row.packing, kind)]
         if called and row.kind not in called:
-            text = say("'{packing}' is of the kind '{kind}'.", row.packing, row.kind)
-            yield from asked(draft, row, "kind", "asked", text, say("Write '{kind}'", called[0]))
+            text = "'{packing}' is of the kind '{kind}'."
+            yield from asked(draft, row, "kind", text, say("Write '{kind}'", called[0]))
         if row.is_a.is_sealed and row.fry_live > 0:
-            text = say("{fry_live:g} of what hatches would live in a sealed tube.", row.fry_live)
-            yield from asked(draft, row, "fry_live", "asked", text, say("Write 0"))
+            text = "{fry_live:g} of what hatches would live in a sealed tube."
+            yield from asked(draft, row, "fry_live", text, "Write 0")
         if row.is_a.is_sealed and row.hatch_ceiling > MOST_SEALED_HATCH:
-            text = say("{hatch_ceiling:g} of the eggs might hatch in a sealed tube.", row.hatch_ceiling)
-            yield from asked(draft, row, "hatch_ceiling", "asked", text, say("Write 0.01 for 1 %"))
+            text = "{hatch_ceiling:g} of the eggs might hatch in a sealed tube."
+            yield from asked(draft, row, "hatch_ceiling", text, "Write 0.01 for 1 %")
         if row.is_a.is_sealed and row.water_ml and row.eggs_max > MOST_EGGS_ML * row.water_ml:
-            text = say("{eggs_max} eggs in {water_ml:g} ml of water.", row.eggs_max, row.water_ml)
-            yield from asked(draft, row, "eggs_max", "asked", text, say("Look at both"))
+            text = "{eggs_max} eggs in {water_ml:g} ml of water."
+            yield from asked(draft, row, "eggs_max", text, "Look at both")
         if row.is_a.is_sealed and (row.water_ml or 0) > MOST_WATER * (row.volume_ml or math.inf):
-            text = say(
-                "{water_ml:g} of {volume_ml:g} ml are water: no air is left.", row.water_ml, row.volume_ml
-            )
-            yield from asked(draft, row, "water_ml", "asked", text, say("Look at both"))
+            text = "{water_ml:g} of {volume_ml:g} ml are water: no air is left."
+            yield from asked(draft, row, "water_ml", text, "Look at both")
         if row.weight_g > HEAVIEST_G_ML * (row.volume_ml or math.inf) + HEAVIEST_EMPTY_G:
-            text = say(
-                "{weight_g:g} grams is much for a unit of {volume_ml:g} ml.", row.weight_g, row.volume_ml
-            )
-            yield from asked(draft, row, "weight_g", "asked", text, say("Write what a packed unit weighs"))
+            text = "{weight_g:g} grams is much for a unit of {volume_ml:g} ml."
+            yield from asked(draft, row, "weight_g", text, "Write what a packed unit weighs")
         if row.is_a.is_sealed and row.held > 0:
-            text = say("{hatch_held:g} of the due eggs would be held back in water.", row.held)
-            yield from asked(draft, row, "hatch_held", "asked", text, say("Leave it blank"))
+            text = "{hatch_held:g} of the due eggs would be held back in water."
+            yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
 
 
 #: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
@@ -387,40 +378,33 @@ def packings_lose_some(draft: Draft) -> Iterator[Problem]:
             if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
                 yield from _no_loss(draft, row, column)
         if row.loss_per_day > row.loss_handling > 0:
-            text = say(
-                "{day:g} a day is more than {handling:g}, which handling costs.",
-                row.loss_per_day,
-                row.loss_handling,
+            text = "{day:g} a day is more than {handling:g}, which handling costs."
+            mend = say("Look at both")
+            yield from asked(
+                draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
             )
-            yield from asked(draft, row, "loss_per_day", "asked", text, say("Look at both"))
         yield from _kappa(draft, row, "kappa", row.kappa)
         if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
-            text = say(
-                "{any_ceiling:g}, and other sealed packings have {least:g} at least.",
-                row.any_ceiling,
-                least_any,
-            )
-            yield from asked(
-                draft, row, "any_ceiling", "asked", text, say("Write the share, as 0.01 for 1 %")
-            )
+            text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
+            mend = say("Write the share, as 0.01 for 1 %")
+            yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
         named = _ML_IN_NAME.search(row.packing)
         if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
-            text = say("{volume_ml:g} millilitres in '{packing}'.", row.volume_ml, row.packing)
-            yield from asked(draft, row, "volume_ml", "asked", text, say("Look at both"))
+            text = "{volume_ml:g} millilitres in '{packing}'."
+            yield from asked(draft, row, "volume_ml", text, "Look at both")
         if row.heat_pack_h and vented.get(row.box or "") is False:
-            text = say("'{box}' is not vented, and a heat pack needs air: the packing never goes.", row.box)
-            yield from asked(draft, row, "box", "box", text, say("Name a vented box, or empty heat_pack_h"))
+            text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
+            yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
 
 
 def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
-    text = say("is 0: no egg would ever be lost.")
-    yield from asked(draft, row, column, "asked", text, say("Write the share that is lost"))
+    yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
 
 
 def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
     if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
-        text = say("{kappa:g} is far from 40, which is assumed where nothing is known.", kappa)
-        yield from asked(draft, row, column, "asked", text, say("Look at the point"))
+        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
+        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
 
 
 #: The heaviest a box is for its outside [g/ml]. Assumed.
@@ -437,16 +421,14 @@ def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
         length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
         ml = length * width * height / 1000
         if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
-            text = say("{tare_g:g} grams is much for an empty box of {ml:.0f} ml.", row.tare_g, ml)
-            yield from asked(draft, row, "tare_g", "asked", text, say("Weigh it"))
+            text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
+            yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
         if height > length > 0:
-            text = say("{thick:g} mm is more than its length, {length:g}.", height, length)
-            yield from asked(draft, row, "thick_mm", "asked", text, say("Look at both"))
+            text = "{thick:g} mm is more than its length, {length:g}."
+            yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)
         if ml and row.holds * units.get(row.box, 0.0) > ml:
-            text = say(
-                "{holds} units of {each:g} ml are more than its {ml:.0f} ml.", row.holds, units[row.box], ml
-            )
-            yield from asked(draft, row, "holds", "asked", text, say("Look at both"))
+            text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
+            yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)
 
 
 def _is_called(packing: str, kind: str) -> bool:
@@ -460,12 +442,10 @@ def fresh_water_fish_are_kept_fresh(draft: Draft) -> Iterator[Problem]:
     for lot in draft.lots:
         species = fish.get(lot.species)
         if lot.salt_g_l > BRACKISH_G_L and species and not _SALT.search(species.water_note):
-            text = say(
-                "{salt_g_l:g} grams a litre is brackish, and the water note of '{species}' does not say so.",
-                lot.salt_g_l,
-                species.species,
+            text = (
+                "{salt_g_l:g} grams a litre is brackish, and the water note of '{species}' does not say so."
             )
-            yield from asked(draft, lot, "salt_g_l", "asked", text, say("Look at both"))
+            yield from asked(draft, lot, "salt_g_l", text, "Look at both", species=species.species)
 
 
 _SALT = re.compile(r"brack|salt|sea|marine|salz|meer|saum|sel\b|salobre|sal\b|mar\b", re.IGNORECASE)
@@ -475,10 +455,8 @@ def boxes_weigh_their_card(draft: Draft) -> Iterator[Problem]:
     """A box weighs at least the card it is made of, else postage is too low."""
     for row in draft.boxes:
         if 0 < row.tare_g < (least := _lightest(row)):
-            text = say(
-                "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs.", row.tare_g, least
-            )
-            yield from asked(draft, row, "tare_g", "asked", text, say("Weigh it"))
+            text = "{tare_g:g} grams is less than {least:.0f}, what card of its size weighs."
+            yield from asked(draft, row, "tare_g", text, "Weigh it", least=least)
 
 
 def _lightest(box: Box) -> float:
@@ -504,7 +482,7 @@ def months_follow_each_other(draft: Draft) -> Iterator[Problem]:
                 step = min((abs(here - getattr(near, column)) for near in neighbours), default=0.0)
                 if step > MONTHLY_STEP_C:
                     text = say("{here:g} is {step:g} degrees from the month beside it.", here, round(step, 1))
-                    yield from asked(draft, row, column, "asked", text, say("Look at sign and point"))
+                    yield from asked(draft, row, column, text, "Look at sign and point")
 
 
 def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
@@ -513,25 +491,17 @@ def services_days_hang_together(draft: Draft) -> Iterator[Problem]:
     """
     for row in draft.services:
         if row.late_d > LATEST_TIMES * max(1, row.usual_d):
-            text = say(
-                "{late_d:g} is more than {times} times usual_d, {usual_d:g}.",
-                row.late_d,
-                LATEST_TIMES,
-                row.usual_d,
-            )
-            yield from asked(draft, row, "late_d", "asked", text, say("Look at both days"))
+            text = "{late_d:g} is more than {times} times usual_d, {usual_d:g}."
+            yield from asked(draft, row, "late_d", text, "Look at both days", times=LATEST_TIMES)
         if not row.is_collection and row.exposed_h > 24 * (row.usual_d + 1):
-            text = say(
-                "{exposed_h:g} hours outside are longer than its way of {days:g} days.",
-                row.exposed_h,
-                row.usual_d,
-            )
-            yield from asked(draft, row, "exposed_h", "asked", text, say("Write the longest single stretch"))
+            text = "{exposed_h:g} hours outside are longer than its way of {days:g} days."
+            mend = say("Write the longest single stretch")
+            yield from asked(draft, row, "exposed_h", text, mend, days=row.usual_d)
     fetched = {row.service for row in draft.services if row.early_d == 0}
     for postage in draft.postage:
         if postage.price == 0 and postage.service not in fetched:
-            text = say("is 0: parcels by '{service}' would go free.", postage.service)
-            yield from asked(draft, postage, "price", "asked", text, say("Write the postage"))
+            text = "is 0: parcels by '{service}' would go free."
+            yield from asked(draft, postage, "price", text, "Write the postage")
 
 
 def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
@@ -539,7 +509,7 @@ def orders_are_paid_within_months(draft: Draft) -> Iterator[Problem]:
     for row in draft.first_rows:
         if row.paid_on and (days := (row.paid_on - row.placed_on).days) > LONGEST_UNPAID_D:
             text = say("{day} is {days} days before it was paid, and waits count.", row.placed_on, days)
-            yield from asked(draft, row, "placed_on", "asked", text, say("Look at day, month and year"))
+            yield from asked(draft, row, "placed_on", text, "Look at day, month and year")
 
 
 def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
@@ -550,13 +520,9 @@ def buyers_have_a_mail_of_their_own(draft: Draft) -> Iterator[Problem]:
             continue
         earlier = first.setdefault(row.mail.casefold(), row)
         if earlier.addressee.casefold() != row.addressee.casefold() and earlier.postcode != row.postcode:
-            text = say(
-                "'{mail}' is the mail of '{buyer}' on row {row} too.",
-                row.mail,
-                earlier.addressee,
-                earlier.at.row,
-            )
-            yield from asked(draft, row, "mail", "asked", text, say("Write this buyer's"))
+            text = "'{mail}' is the mail of '{buyer}' on row {row} too."
+            mend = say("Write this buyer's")
+            yield from asked(draft, row, "mail", text, mend, buyer=earlier.addressee, row=earlier.at.row)
 
 
 def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
@@ -573,13 +539,8 @@ def prices_are_of_a_size(draft: Draft) -> Iterator[Problem]:
     for row in priced if usual else ():
         each, (near, times) = float(row.price or 0) / row.eggs, near_of[row.species]
         if not near / times <= each <= near * times:
-            text = say(
-                "{price} for {eggs} is far from {usual:.2f} an egg, as others pay.",
-                row.price,
-                row.eggs,
-                near,
-            )
-            yield from asked(draft, row, "price", "asked", text, say("Look at the point"))
+            text = "{price} for {eggs} is far from {usual:.2f} an egg, as others pay."
+            yield from asked(draft, row, "price", text, "Look at the point", usual=near)
 
 
 def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
@@ -587,8 +548,8 @@ def prices_are_all_or_none(draft: Draft) -> Iterator[Problem]:
     for rows in grouped((row.at.file, row) for row in draft.order_rows).values():
         blank = [row for row in rows if row.price is None and row.cancelled_on is None]
         if blank and 2 * len(blank) < len(rows):
-            text = say("is blank, so that the week is planned by eggs and not by money.")
-            yield noted(blank[0], "price", "asked", text, say("Write it, 0 for a gift."))
+            text = "is blank, so that the week is planned by eggs and not by money."
+            yield noted(blank[0], "price", "asked", text, "Write it, 0 for a gift.")
 
 
 def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
@@ -597,8 +558,8 @@ def packings_cost_less_than_the_post(draft: Draft) -> Iterator[Problem]:
     rows: list[Packing | Box] = [*draft.packings, *draft.boxes]
     for row in rows:
         if dearest and row.cost > dearest:
-            text = say("{cost} is more than the dearest postage, {price}.", row.cost, dearest)
-            yield from asked(draft, row, "cost", "asked", text, say("Write what one costs"))
+            text = "{cost} is more than the dearest postage, {price}."
+            yield from asked(draft, row, "cost", text, "Write what one costs", price=dearest)
 
 
 def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
@@ -611,8 +572,8 @@ def populations_stand_with_one_species(draft: Draft) -> Iterator[Problem]:
         counts = by_population[folded(row.population)]
         other = counts.most_common(1)[0][0]
         if row.population and counts[row.species] == 1 and other != row.species and counts[other] > 1:
-            text = say("'{population}' is a population of '{other}' elsewhere.", row.population, other)
-            yield from asked(draft, row, "population", "asked", text, say("Look at fish and population"))
+            text = "'{population}' is a population of '{other}' elsewhere."
+            yield from asked(draft, row, "population", text, "Look at fish and population", other=other)
 
 
 def genera_have_one_family(draft: Draft) -> Iterator[Problem]:
@@ -623,35 +584,32 @@ def genera_have_one_family(draft: Draft) -> Iterator[Problem]:
     for row in draft.species:
         (family, times), *others = by_genus[row.genus].most_common()
         if others and row.family != family and times > 1:
-            text = say(
-                "'{family}' here, and '{other}' for others of '{genus}'.", row.family, family, row.genus
-            )
-            yield from asked(draft, row, "family", "asked", text, say("Write '{kind}'", family))
+            text = "'{family}' here, and '{other}' for others of '{genus}'."
+            yield from asked(draft, row, "family", text, "Write '{kind}'", other=family, kind=family)
 
 
 def lots_say_where_they_are_from(draft: Draft) -> Iterator[Problem]:
     """Who bred the eggs is no country, and what they were treated with is no number."""
     for row in draft.lots:
         if is_country(row.origin.strip().upper()) and len(row.origin.strip()) == 2:
-            text = say("'{origin}' is a country, and origin is from whom the eggs were bought.", row.origin)
-            yield from asked(draft, row, "origin", "asked", text, say("Write it in origin_country"))
+            text = "'{origin}' is a country, and origin is from whom the eggs were bought."
+            yield from asked(draft, row, "origin", text, "Write it in origin_country")
         if row.treatment and not any(letter.isalpha() for letter in row.treatment):
-            text = say("'{treatment}' names no treatment.", row.treatment)
-            mend = say("Write what was given, or empty it")
-            yield from asked(draft, row, "treatment", "asked", text, mend)
+            text = "'{treatment}' names no treatment."
+            yield from asked(draft, row, "treatment", text, "Write what was given, or empty it")
 
 
 def fry_have_had_eyes(draft: Draft) -> Iterator[Problem]:
     """Where fry have hatched, eggs show eyes."""
     for row in draft.looks:
         if row.hatched and row.stage in ("laid", "fertile"):
-            text = say("{hatched} fry, and the stage of that day is '{stage}'.", row.hatched, row.stage)
-            yield from asked(draft, row, "hatched", "asked", text, say("Look at both"))
+            text = "{hatched} fry, and the stage of that day is '{stage}'."
+            yield from asked(draft, row, "hatched", text, "Look at both")
 
 
 def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
     """A group that lays from a day far ahead has its year mistyped: nothing is expected of it till then."""
     for row in draft.groups:
         if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
-            text = say("{day} is {days} days ahead.", row.from_day, days)
-            yield from asked(draft, row, "from_day", "asked", text, say("Look at the year"))
+            text = "{day} is {days} days ahead."
+            yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)

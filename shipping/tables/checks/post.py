@@ -38,19 +38,17 @@ def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
         early, usual, late = row.border_early_d, row.border_usual_d, row.border_late_d
         if row.border_share == 0:
             if late:
-                text = say(
-                    "has {border_late_d:g} working days, and border_share is 0: they never happen.", late
-                )
+                text = "has {border_late_d:g} working days, and border_share is 0: they never happen."
                 mend = "Write the share of parcels held, or empty the days."
-                yield noted(row, "border_late_d", "border", text, mend)
+                yield noted(row, "border_late_d", "border", text, mend, border_late_d=late)
         elif early is None or late is None:
             column = "border_early_d" if early is None else "border_late_d"
-            text = say("is blank, though {border_share:g} of parcels are held.", row.border_share)
+            text = "is blank, though {border_share:g} of parcels are held."
             yield problem(row, column, "border", text, "Write working days.")
         elif not _in_order(early, early if usual is None else usual, late):
-            text = say("{early:g} to {late:g} do not run from early to late.", early, late)
+            text = "{early:g} to {late:g} do not run from early to late."
             mend = "Write working days from 1 up, the early first."
-            yield problem(row, "border_early_d", "order", text, mend)
+            yield problem(row, "border_early_d", "order", text, mend, early=early, late=late)
 
 
 def _in_order(early: float, usual: float, late: float) -> bool:
@@ -132,16 +130,16 @@ def heavier_is_not_cheaper(draft: Draft) -> Iterator[Problem]:
     for same in rows.values():
         for lighter, heavier in pairwise(sorted(same, key=lambda row: row.up_to_g)):
             if heavier.price < lighter.price:
-                told = (heavier.price, lighter.at.row)
-                text = say("{price} is less than row {row} asks for lighter parcels.", *told)
-                yield noted(heavier, "price", "cheaper", text, "Mend one of the two prices.")
+                text = "{price} is less than row {row} asks for lighter parcels."
+                mend = "Mend one of the two prices."
+                yield noted(heavier, "price", "cheaper", text, mend, row=lighter.at.row)
 
 
 def packings_hold_their_water(draft: Draft) -> Iterator[Problem]:
     """water_ml <= volume_ml."""
     for row in draft.packings:
         if row.water_ml is not None and row.volume_ml is not None and row.water_ml > row.volume_ml:
-            text = say("{water_ml:g} is more than volume_ml, {volume_ml:g}.", row.water_ml, row.volume_ml)
+            text = "{water_ml:g} is more than volume_ml, {volume_ml:g}."
             mend = "Write the water, and the whole of the unit in volume_ml."
             yield problem(row, "water_ml", "order", text, mend)
 
@@ -161,8 +159,8 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
     for row in draft.packings:
         box = boxes.get(row.box or "")
         if row.is_a.is_soft and row.box is None and boxes:
-            text = say("is blank, and a {kind} is crushed without a rigid box.", say(row.kind))
-            yield noted(row, "box", "box", text, "Name a rigid box of boxes.")
+            text = "is blank, and a {kind} is crushed without a rigid box."
+            yield noted(row, "box", "box", text, "Name a rigid box of boxes.", kind=say(row.kind))
         if box is None or not row.is_a.is_soft:
             continue
         if not box.rigid:
@@ -177,16 +175,15 @@ def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
     """The 12 hours of the first starter boxes do not count until somebody measured them."""
     for row in draft.boxes:
         if is_withdrawn(row):
-            text = say(
+            text = (
                 "{hours:g} of '{box}' came with the first starter tables and was not"
-                " measured: it does not count.",
-                *(row.insulated_h, row.box),
+                " measured: it does not count."
             )
             mend = (
                 "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
                 " wall_mm and the hours you measured in which half of the warmth is gone."
             )
-            yield noted(row, "insulated_h", "withdrawn", text, mend)
+            yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
 
 
 def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
@@ -225,11 +222,9 @@ def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
             say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
             for (was, now), rows in rows_by_change.items()
         )
-        text = say(
-            "came with the first starter tables and was withdrawn. What counts: {values}.", joined(each, "; ")
-        )
+        text = "came with the first starter tables and was withdrawn. What counts: {values}."
         mend = "Write the value you want, and in source who says so."
-        yield noted(first, column, "withdrawn", text, mend)
+        yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))
 
 
 def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
@@ -256,20 +251,19 @@ def rules_are_whole(draft: Draft) -> Iterator[Problem]:
             mend = say("Put ; between them: {parts}.", "; ".join(re.split("[,;] *", papers)))
             yield noted(rule, "papers", "papers", text, mend)
         elif rule.papers and rule.verdict == "open":
-            text = say("names '{papers}', and open asks for none.", papers)
+            text = "names '{papers}', and open asks for none."
             mend = say("Write papers as the verdict, or empty them")
-            yield from asked(draft, rule, "verdict", "papers", text, mend)
+            yield from asked(draft, rule, "verdict", text, mend, code="papers", papers=papers)
         if rule.until is not None and rule.until < draft.today:
-            told = (rule.until, rule.verdict, rule.to)
-            text = say("{day} is past: '{verdict}' for {to} no longer holds.", *told)
-            yield from asked(draft, rule, "until", "asked", text, say("Look at the year"))
+            text = "{day} is past: '{verdict}' for {to} no longer holds."
+            yield from asked(draft, rule, "until", text, "Look at the year", day=rule.until)
         if _NO_SOURCE.fullmatch(rule.source):
-            text = say("'{source}' names nobody who said so.", rule.source)
-            yield from asked(draft, rule, "source", "no-source", text, say("Write the law, page or person"))
+            text = "'{source}' names nobody who said so."
+            yield from asked(draft, rule, "source", text, "Write the law, page or person", code="no-source")
         farthest = FARTHEST_RULE_D if rule.verdict == "open" else FARTHEST_BAN_D
         if rule.from_ is not None and (rule.from_ - draft.today).days > farthest:
-            text = say("{day} is far ahead: until then the rule does not hold.", rule.from_)
-            yield from asked(draft, rule, "from_", "asked", text, say("Look at the year"))
+            text = "{day} is far ahead: until then the rule does not hold."
+            yield from asked(draft, rule, "from_", text, "Look at the year", day=rule.from_)
 
 
 _NO_SOURCE = re.compile(r"\W*|to ?do|tb[ad]|n/?a|none|unknown|me|x+|test", re.IGNORECASE)
@@ -290,7 +284,7 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
                     " {row}: '{strictest}' counts.",
                     *(rule.verdict, place, rule.taxon, earlier.verdict, earlier.at.row, strictest),
                 )
-                yield from asked(draft, rule, "verdict", "two-verdicts", text, say("Keep one"))
+                yield from asked(draft, rule, "verdict", text, "Keep one", code="two-verdicts")
                 break
 
 
@@ -304,21 +298,21 @@ def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
     for row in draft.services:
         posted = [other for other in draft.services if other.service == row.service and other.late_d > 0]
         if row.late_d == 0 and posted:
-            told = (row.service, posted[0].at.row)
-            text = say("is 0: '{service}' is collected in person here, and posted on row {row}.", *told)
-            yield from asked(draft, row, "late_d", "asked", text, say("Write the working days"))
+            text = "is 0: '{service}' is collected in person here, and posted on row {row}."
+            yield from asked(draft, row, "late_d", text, "Write the working days", row=posted[0].at.row)
         hour, _, minutes = (row.cut_off or "12:00").partition(":")
         if int(hour) < EARLIEST_CUT_OFF_H:
-            text = say("{cut_off} is in the night.", row.cut_off)
-            mend = say("Write {hour}:{minutes}", int(hour) + 12, minutes)
-            yield from asked(draft, row, "cut_off", "asked", text, mend)
+            text = "{cut_off} is in the night."
+            yield from asked(
+                draft, row, "cut_off", text, say("Write {hour}:{minutes}", int(hour) + 12, minutes)
+            )
         elif int(hour) >= LATEST_CUT_OFF_H:
-            text = say("{cut_off} is in the night.", row.cut_off)
-            yield from asked(draft, row, "cut_off", "asked", text, say("Write the counter's last hour"))
+            text = "{cut_off} is in the night."
+            yield from asked(draft, row, "cut_off", text, "Write the counter's last hour")
         if row.late_d > 0 and set(row.hand_over) <= {"Sat", "Sun"}:
-            text = say("{days}: nothing is taken in but at the weekend.", " ".join(row.hand_over))
+            text = "{days}: nothing is taken in but at the weekend."
             mend = say("Write the days on which the counter is open")
-            yield from asked(draft, row, "hand_over", "asked", text, mend)
+            yield from asked(draft, row, "hand_over", text, mend, days=" ".join(row.hand_over))
 
 
 #: No counter takes parcels last before this hour. Assumed.
@@ -336,7 +330,7 @@ def boxes_hold_their_units(draft: Draft) -> Iterator[Problem]:
             told = (row.thick_mm, box.box, box.thick_mm)
             text = say("{thick:g} mm is thicker than its box '{box}', {inside:g} mm.", *told)
             mend = say("Mend one of the two, here or on {at}", box.at)
-            yield from asked(draft, row, "thick_mm", "asked", text, mend)
+            yield from asked(draft, row, "thick_mm", text, mend)
 
 
 #: A rule that begins later is asked about: mostly its year is a slip. Assumed.
@@ -349,7 +343,7 @@ def weather_runs_from_low_to_high(draft: Draft) -> Iterator[Problem]:
     """low_c <= high_c."""
     for row in draft.weather:
         if row.low_c > row.high_c:
-            text = say("{low_c:g} is above high_c, {high_c:g}.", row.low_c, row.high_c)
+            text = "{low_c:g} is above high_c, {high_c:g}."
             yield problem(row, "low_c", "order", text, "Write the lower of the two.")
 
 
@@ -358,7 +352,7 @@ def weather_is_of_a_month_or_of_days(draft: Draft) -> Iterator[Problem]:
     days: dict[str, list[Weather]] = {}
     for row in draft.weather:
         if row.month is not None and (row.from_ or row.until):
-            text = say("{month} stands beside days, and a row is of a month or of days.", row.month)
+            text = "{month} stands beside days, and a row is of a month or of days."
             yield problem(row, "month", "order", text, "Leave month blank, or from and until.")
         elif row.month is None and not (row.from_ and row.until):
             lacks = "until" if row.from_ else "from" if row.until else "month"
@@ -384,8 +378,8 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
         yield replace(same, level=Level.NOTICE)
     for row in draft.disruptions:
         if (days := (row.until - row.from_).days) > LONGEST_DISRUPTION_D:
-            text = say("{day} is {days} days after from, {from}.", row.until, days, row.from_)
-            yield from asked(draft, row, "until", "asked", text, say("Look at the year"))
+            text = "{day} is {days} days after from, {from}."
+            yield from asked(draft, row, "until", text, "Look at the year", day=row.until, days=days)
         if row.until < row.from_:
             yield from before(row, "until", "from_", "Write the last day it holds.")
         elif not row.days and not row.stopped:
@@ -434,9 +428,9 @@ def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
         kind = (lot.species, lot.medium)
         rule = rules[kind] = rules[kind] if kind in rules else _rule_at_home(draft, *kind)
         if rule is not None and rule.verdict == "closed":
-            text = say("'{species}' is closed at home ({at}).", lot.species, rule.at)
-            mend = say("See {source}; the lot goes nowhere.", rule.source)
-            yield problem(lot, "species", "closed", text, mend, Level.LOT)
+            text = "'{species}' is closed at home ({at})."
+            mend = "See {source}; the lot goes nowhere."
+            yield problem(lot, "species", "closed", text, mend, Level.LOT, at=rule.at, source=rule.source)
 
 
 def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:

@@ -73,8 +73,8 @@ def fish_are_as_published(draft: Draft) -> Iterator[Problem]:
             yield from list(_beside(draft, row, known))[:1]
         for column in sorted(bears):
             if getattr(row, column) is None:
-                text = say("is blank, and other fish have it: nothing is too hot or too cold that way.")
-                yield from asked(draft, row, column, "blank", text, say("Write what the eggs bear"))
+                text = "is blank, and other fish have it: nothing is too hot or too cold that way."
+                yield from asked(draft, row, column, text, "Write what the eggs bear", code="blank")
 
 
 _BORNE = ("keep_min_c", "keep_max_c")
@@ -88,12 +88,12 @@ def _beside(draft: Draft, row: Species, known: Cells) -> Iterator[Problem]:
     for column in words:
         mine, word = getattr(row, column), known[column] or "eyed" * (column == "send_from")
         if mine and word and folded(mine) != folded(word):
-            text = say("'{value}' is '{other}' in the starter table.", mine, word)
-            yield from asked(draft, row, column, "unlike-published", text, mend)
+            text = "'{value}' is '{other}' in the starter table."
+            yield from asked(draft, row, column, text, mend, code="unlike-published", value=mine, other=word)
     for column, mine, theirs, is_near in _figures(row, known):
         if not is_near:
             text = say("{value:g} is far from {other:g}, which the starter table has.", mine, theirs)
-            yield from asked(draft, row, column, "unlike-published", text, mend)
+            yield from asked(draft, row, column, text, mend, code="unlike-published")
 
 
 def _figures(row: Species, known: Cells) -> Iterator[tuple[str, float, float, bool]]:
@@ -142,12 +142,12 @@ def what_is_forbidden_stays_closed(draft: Draft) -> Iterator[Problem]:
                 )
                 mend = say("Look at '{source}'", source)
                 level = Level.ERROR if rule.verdict == "open" else Level.NOTICE
-                yield from asked(draft, rule, "verdict", "unlike-published", text, mend, level)
+                yield from asked(draft, rule, "verdict", text, mend, level, code="unlike-published")
                 break
         if rule.verdict == "open" and rule.to.strip() == "*" and rule.taxon == "*":
             text = "opens every country to every fish, and no authority has said so."
             mend = say("Write a row for each country you asked")
-            yield from asked(draft, rule, "verdict", "open-everywhere", text, mend)
+            yield from asked(draft, rule, "verdict", text, mend, code="open-everywhere")
 
 
 def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
@@ -174,7 +174,7 @@ def closed_fish_have_a_rule(draft: Draft) -> Iterator[Problem]:
                 *(fish.species, " ".join(places)),
             )
             mend = say("Look at '{source}'", _closed()[places[0], folded(fish.binomial)])
-            yield from asked(draft, fish, "species", "unlike-published", text, mend)
+            yield from asked(draft, fish, "species", text, mend, code="unlike-published")
 
 
 def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:

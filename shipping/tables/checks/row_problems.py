@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from itertools import chain, islice
 
 from shipping.tables.cells import Row
@@ -11,33 +12,47 @@ from shipping.tables.shelf import Draft
 from shipping.tables.spelling import folded, unseen_in
 from shipping.words.keys import grouped
 from shipping.words.problems import Answer, Level, Problem
-from shipping.words.sentence import say
+from shipping.words.sentence import Sentence, fields, say
 
 
-def problem(row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR) -> Problem:
-    """A problem of one row."""
-    return Problem(row.at, column, code, text, mend, level)
+def problem(
+    row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.ERROR, /, **values: object
+) -> Problem:
+    """A problem of one row; the fields in ``text`` and ``mend`` are ``values``, else columns of the row."""
+    text, mend = (_worded(row, words, values) for words in (text, mend))
+    return Problem(row.at, column.rstrip("_"), code, text, mend, level)
 
 
-def noted(row: Row, column: str, code: str, text: str, mend: str) -> Problem:
-    """What stops nothing, and is said."""
-    return Problem(row.at, column, code, text, mend, Level.NOTICE)
+def _worded(row: Row, words: str, values: Mapping[str, object]) -> str:
+    """The words with what stands in their fields; those that have it already stay."""
+    if isinstance(words, Sentence):
+        return words
+    return say(words, *(values[name] if name in values else _value(row, name) for name in fields(words)))
+
+
+def _value(row: Row, column: str) -> object:
+    return getattr(row, column if hasattr(row, column) else f"{column}_")
+
+
+def noted(row: Row, column: str, code: str, text: str, mend: str, /, **values: object) -> Problem:
+    """What stops nothing, and is said; as `problem`."""
+    return problem(row, column, code, text, mend, Level.NOTICE, **values)
 
 
 def after_today(draft: Draft, row: Row, column: str, mend: str) -> Iterator[Problem]:
     """A day that has happened, and yet is after today."""
     day = getattr(row, column)
     if day is not None and day > draft.today:
-        text = say("{day} is after today, {today}.", day, draft.today)
-        yield problem(row, column, "future", text, mend)
+        text = "{day} is after today, {today}."
+        yield problem(row, column, "future", text, mend, day=day, today=draft.today)
 
 
 def before(row: Row, column: str, other: str, mend: str, level: Level = Level.ERROR) -> Iterator[Problem]:
     """A day before that of another column, which it follows."""
     day, first = getattr(row, column), getattr(row, other)
     if day is not None and first is not None and day < first:
-        text = say("{day} is before {column}, {other}.", day, other.rstrip("_"), first)
-        yield problem(row, column, "order", text, mend, level)
+        text = "{day} is before {column}, {other}."
+        yield problem(row, column, "order", text, mend, level, day=day, column=other.rstrip("_"), other=first)
 
 
 def first_of(*problems: Iterator[Problem]) -> Iterator[Problem]:
@@ -46,18 +61,31 @@ def first_of(*problems: Iterator[Problem]) -> Iterator[Problem]:
 
 
 def asked(
-    draft: Draft, row: Row, column: str, code: str, text: str, mend: str, level: Level = Level.NOTICE
+    draft: Draft,
+    row: Row,
+    column: str,
+    text: str,
+    mend: str,
+    level: Level = Level.NOTICE,
+    /,
+    *,
+    code: str = "asked",
+    **values: object,
 ) -> Iterator[Problem]:
-    """A question about a value that no breeder would mean; none where ``[reading] meant`` has that cell."""
+    """A question about a value that no breeder would mean, as `problem`; none where ``[reading] meant`` has
+    that cell.
+    """
     value = getattr(row, column)
-    column = column.rstrip("_")
-    cell = f"{row.cited_without_file} {column} {f'{value:g}' if isinstance(value, float) else value}"
+    shown = f"{value:g}" if isinstance(value, float) else value
+    cell = f"{row.cited_without_file} {column.rstrip('_')} {shown}"
     confirmed = draft.settings.reading.meant if draft.settings else ()
     if folded(cell) not in map(folded, confirmed):
         confirm = say(
-            '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.', mend, cell
+            '{mend}; if it is right, write meant = ["{cell}"] below [reading] in shelf.toml.',
+            *(_worded(row, mend, values), cell),
         )
-        yield Problem(row.at, column, code, text, confirm, level, (Answer("meant", cell),))
+        question = problem(row, column, code, text, confirm, level, **values)
+        yield replace(question, answers=(Answer("meant", cell),))
 
 
 def missing_names(
