@@ -185,11 +185,9 @@ def weather_is_of_its_place(draft: Draft) -> Iterator[Problem]:
         is_cold = row.low_c < min(means) - LOW_BELOW_C - wider
         if is_hot or is_wintry or is_cold or row.low_c > high + LOW_ABOVE_C + wider:
             column = "high_c" if is_hot or is_wintry else "low_c"
-            text = say(
-                "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year.",
-                *(getattr(row, column), low, high),
-            )
-            yield from asked(draft, row, column, "asked", text, say("Look at unit, sign and month"))
+            text = "{value:g} °C is far from {low:.0f} to {high:.0f}, usual there at that time of year."
+            mend = say("Look at unit, sign and month")
+            yield from asked(draft, row, column, text, mend, value=getattr(row, column), low=low, high=high)
 
 
 def _months_of(row: Weather) -> tuple[int, ...]:
@@ -214,10 +212,10 @@ def days_are_of_the_distance(draft: Draft) -> Iterator[Problem]:
         km = median(known)
         if (row.usual_d <= 1 and km > OVERNIGHT_KM) or (row.late_d <= 2 and km > TWO_DAYS_KM):
             text = say("{days:g} is short for some {km:.0f} km.", row.usual_d, round(km, -2))
-            yield from asked(draft, row, "usual_d", "asked", text, say("Write the working days"))
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
         if row.usual_d > LONGEST_NEAR_D and len(known) == len(far) and max(known) < NEAR_KM:
             text = say("{days:g} is long within {km} km.", row.usual_d, NEAR_KM)
-            yield from asked(draft, row, "usual_d", "asked", text, say("Write the working days"))
+            yield from asked(draft, row, "usual_d", text, "Write the working days")
 
 
 def disruptions_meet_a_way(draft: Draft) -> Iterator[Problem]:
