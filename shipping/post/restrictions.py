@@ -415,7 +415,7 @@ def _winners(
     ranked: list[tuple[tuple[int, int, int, int], Rule]] = []
     for nearness, rule in index.at(country, subdivision):
         taxon = _taxon_rank(rule.taxon, names)
-        if taxon < 0 or rule.medium not in (None, medium) or not _counts(rule, on):
+        if taxon < 0 or rule.medium not in (None, medium) or not rule.holds_on(on):
             continue
         ranked.append(((nearness, taxon, rule.medium is not None, RULE_WORDS.index(rule.verdict)), rule))
     best = max((rank for rank, _ in ranked), default=None)
@@ -433,10 +433,6 @@ def _taxon_rank(taxon: str, names: _Names) -> int:
     if name in names.genera:
         return 2
     return {names.family: 1, "*": 0}.get(name, -1)
-
-
-def _counts(rule: Rule, on: date) -> bool:
-    return (rule.from_ is None or rule.from_ <= on) and (rule.until is None or on <= rule.until)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from tests.tables.message_page import BESIDE, TABLES, examples, page
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 #: Where the code stands among the arguments of what makes a problem.
-PLACES = {"Problem": 2, "problem": 2, "notice": 3, "noted": 2, "unreadable": 2, "_refused": 2, "asked": 3}
+PLACES = {"Problem": 2, "problem": 2, "notice": 3, "noted": 2, "unreadable": 2, "_refused": 2}
 #: Codes that no example can be kept of: they are said by commands that write, of a question, or only beside
 #: the mistake of another row.
 NO_EXAMPLE = {"cannot-write", "no-row", "question", "new", "waits"}
@@ -28,9 +28,9 @@ def codes_said(*modules: Path) -> Iterator[str]:
                 continue
             name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
             place = PLACES.get(name, -1)
-            code = call.args[place] if 0 <= place < len(call.args) else None
-            if isinstance(code, ast.Constant):
-                yield str(code.value)
+            codes = [word.value for word in call.keywords if word.arg == "code"]
+            codes += call.args[place : place + 1] if place >= 0 else []
+            yield from (str(code.value) for code in codes if isinstance(code, ast.Constant))
 
 
 def test_every_code_of_the_tables_is_documented_and_none_beside() -> None:

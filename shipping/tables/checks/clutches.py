@@ -46,6 +46,21 @@ def lots_are_named_apart(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, lot, "lot", text, mend, code="line-twice")
 
 
+#: What a row is called that adds others up, or shows how a row is written.
+_NO_LOT = re.compile(
+    r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma|examples?|beispiel|exemple|ejemplo|test",
+    re.IGNORECASE,
+)
+
+
+def lots_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
+    """A lot named like a row of sums, or like the example of a table, counts as eggs."""
+    for lot in draft.lots:
+        if lot.eggs and _NO_LOT.fullmatch(lot.lot.strip()):
+            text = "'{lot}' is mostly no lot, and its {eggs} eggs count."
+            yield from asked(draft, lot, "lot", text, "Remove the row", code="lot-name")
+
+
 def lots_of_a_fish_are_kept_alike(draft: Draft) -> Iterator[Problem]:
     """Of a fish kept in water or damp, one lot unlike all others: eggs called damp never hatch on the way."""
     either = {fish.species for fish in draft.species if fish.incubation == "either"}
@@ -167,18 +182,3 @@ def groups_are_not_doubled(draft: Draft) -> Iterator[Problem]:
             yield from asked(
                 draft, group, "group", text, mend, code="line-twice", other=other.group, row=other.at.row
             )
-
-
-#: What a row is called that adds others up, or shows how a row is written.
-_NO_LOT = re.compile(
-    r"(?:sub|grand )?-?total|sum|summe|gesamt|somme|suma|examples?|beispiel|exemple|ejemplo|test",
-    re.IGNORECASE,
-)
-
-
-def lots_have_a_name_of_their_own(draft: Draft) -> Iterator[Problem]:
-    """A lot named like a row of sums, or like the example of a table, counts as eggs."""
-    for lot in draft.lots:
-        if lot.eggs and _NO_LOT.fullmatch(lot.lot.strip()):
-            text = "'{lot}' is mostly no lot, and its {eggs} eggs count."
-            yield from asked(draft, lot, "lot", text, "Remove the row", code="lot-name")

@@ -114,6 +114,35 @@ def _species_of(fish: str) -> str:
     return fish.partition("/")[0].strip()
 
 
+def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
+    """A population that is almost, but not quite, one of the lots or groups of that species, once."""
+    known: dict[str, set[str]] = {}
+    kept: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
+    for row in kept:
+        known.setdefault(row.species, set()).add(row.population)
+    wanted: dict[tuple[str, str], OrderRow] = {}
+    for order in draft.choosy_rows:
+        others = (other.partition("/") for other in order.instead)
+        fish = ((species.strip(), population.strip()) for species, _, population in others)
+        for species, population in ((order.species, order.population), *fish):
+            if population and population not in known.get(species, set()):
+                wanted.setdefault((species, population), order)
+    for (species, population), order in wanted.items():
+        like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
+        if like:
+            text = say("'{population}' is no population of '{species}' in lots.", population, species)
+            mend = say("Did you mean '{name}'?", like)
+            yield noted(order, "population", "unknown-population", text, mend)
+
+
+def _like_population(name: str, known: list[str]) -> str | None:
+    """The population that a name is a spelling of; where digits differ by one, it is another's."""
+    letters = "".join(filter(str.isalnum, name.casefold()))
+    same = (other for other in known if "".join(filter(str.isalnum, other.casefold())) == letters)
+    likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
+    return next(same, likely)
+
+
 def populations_are_one(draft: Draft) -> Iterator[Problem]:
     """A cell of two populations (``Akure or Jos``): they are never mixed, and no lot has both."""
     for lot in draft.lots:
@@ -166,35 +195,6 @@ def lots_spell_their_populations_alike(draft: Draft) -> Iterator[Problem]:
             text = say("'{population}' is spelt almost as '{like}' on {at}: they count as two.", *told)
             mend = say("Did you mean '{name}'?", like)
             yield noted(row, "population", "unknown-population", text, mend)
-
-
-def populations_are_spelt_right(draft: Draft) -> Iterator[Problem]:
-    """A population that is almost, but not quite, one of the lots or groups of that species, once."""
-    known: dict[str, set[str]] = {}
-    kept: tuple[Lot | Group, ...] = (*draft.lots, *draft.groups)
-    for row in kept:
-        known.setdefault(row.species, set()).add(row.population)
-    wanted: dict[tuple[str, str], OrderRow] = {}
-    for order in draft.choosy_rows:
-        others = (other.partition("/") for other in order.instead)
-        fish = ((species.strip(), population.strip()) for species, _, population in others)
-        for species, population in ((order.species, order.population), *fish):
-            if population and population not in known.get(species, set()):
-                wanted.setdefault((species, population), order)
-    for (species, population), order in wanted.items():
-        like = _like_population(population, sorted(name for name in known.get(species, ()) if name))
-        if like:
-            text = say("'{population}' is no population of '{species}' in lots.", population, species)
-            mend = say("Did you mean '{name}'?", like)
-            yield noted(order, "population", "unknown-population", text, mend)
-
-
-def _like_population(name: str, known: list[str]) -> str | None:
-    """The population that a name is a spelling of; where digits differ by one, it is another's."""
-    letters = "".join(filter(str.isalnum, name.casefold()))
-    same = (other for other in known if "".join(filter(str.isalnum, other.casefold())) == letters)
-    likely = None if any(map(str.isdigit, name)) else nearest(name, known, cutoff=0.8)
-    return next(same, likely)
 
 
 def named_rows_exist(draft: Draft) -> Iterator[Problem]:

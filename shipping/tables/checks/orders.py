@@ -231,24 +231,6 @@ def cancelled_rows_are_said(draft: Draft) -> Iterator[Problem]:
         yield noted(first, "cancelled_on", "cancelled", and_on(text, len(gone)), "")
 
 
-def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
-    """A region written with a country in front has the order's own country there."""
-    for row in draft.first_rows:
-        front, dash, _ = row.region.partition("-")
-        if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
-            text = "'{region}' is not in {country}."
-            yield problem(row, "region", "region", text, "Mend the region or the country.")
-        elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
-            text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
-            yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
-        elif row.country == "GB" and (nation := nation_of_postcode(row.postcode)):
-            named = part_named(row.region) or row.region.upper()
-            if named in NATIONS and named != nation:
-                text = "'{postcode}' is in {nation}, not in '{region}'."
-                mend = say("Look at both: their laws differ")
-                yield from asked(draft, row, "region", text, mend, code="region", nation=nation)
-
-
 #: Letters that a wrong reading made of others, or lost: ``?`` between letters, or several of them.
 _LOST_LETTERS = re.compile(r"\?{3,}|[^\W\d_]\?+[^\W\d_]|\ufffd")
 _WORDS = ("addressee", "delivery_1", "delivery_2", "delivery_3", "delivery_4", "town")
@@ -395,3 +377,21 @@ def addresses_are_written_out(draft: Draft) -> Iterator[Problem]:
             if text in standing_in:
                 said = say("'{text}' would stand on the label as it is.", shortened(text))
                 yield from asked(draft, row, column, said, "Write it out", code="column")
+
+
+def regions_lie_in_their_country(draft: Draft) -> Iterator[Problem]:
+    """A region written with a country in front has the order's own country there."""
+    for row in draft.first_rows:
+        front, dash, _ = row.region.partition("-")
+        if dash and len(front) == 2 and front.isascii() and front.isupper() and front != row.country:
+            text = "'{region}' is not in {country}."
+            yield problem(row, "region", "region", text, "Mend the region or the country.")
+        elif row.region and (part := part_named(row.region)) and not part.startswith(row.country):
+            text = say("'{region}' is in {part}, not in {country}.", row.region, part[:2], row.country)
+            yield from asked(draft, row, "region", text, "Mend the region or the country", code="region")
+        elif row.country == "GB" and (nation := nation_of_postcode(row.postcode)):
+            named = part_named(row.region) or row.region.upper()
+            if named in NATIONS and named != nation:
+                text = "'{postcode}' is in {nation}, not in '{region}'."
+                mend = say("Look at both: their laws differ")
+                yield from asked(draft, row, "region", text, mend, code="region", nation=nation)

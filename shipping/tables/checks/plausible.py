@@ -24,6 +24,29 @@ from shipping.words.keys import grouped
 from shipping.words.problems import Level, Problem, Where
 from shipping.words.sentence import LANGUAGES, say
 
+#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
+MOST_LOST = 0.5
+
+
+def losses_can_be(draft: Draft) -> Iterator[Problem]:
+    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            yield from _loss(draft, row, column, getattr(row, column))
+    for rate in draft.rates:
+        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
+            yield from _loss(draft, rate, "value", rate.value)
+
+
+def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
+    if loss > MOST_LOST:
+        text = say("{loss:g} would lose more than half of the eggs.", loss)
+        mend = say("Write the share that is lost")
+        if loss >= 1:
+            mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
+        yield from asked(draft, row, column, text, mend, Level.ERROR)
+
+
 SHARE = "a share"
 #: A share that may be meant, and is only said.
 SHARE_SAID = "a share of the way"
@@ -126,29 +149,6 @@ def figures_can_be_meant(draft: Draft) -> Iterator[Problem]:
             for question in asked(draft, row, bounds.column, text, bounds.mend, bounds.level):
                 told.add((row.at, bounds.unit))
                 yield question
-
-
-#: Of an egg's lot in a day or a packing, more than this is a slip for percent.
-MOST_LOST = 0.5
-
-
-def losses_can_be(draft: Draft) -> Iterator[Problem]:
-    """Losses above half of the eggs are asked about: ``3`` is mostly 3 percent."""
-    for row in draft.packings:
-        for column in ("loss_handling", "loss_per_day"):
-            yield from _loss(draft, row, column, getattr(row, column))
-    for rate in draft.rates:
-        if rate.what in ("loss_handling", "loss_per_day", "shelf_loss_per_day"):
-            yield from _loss(draft, rate, "value", rate.value)
-
-
-def _loss(draft: Draft, row: Row, column: str, loss: float) -> Iterator[Problem]:
-    if loss > MOST_LOST:
-        text = say("{loss:g} would lose more than half of the eggs.", loss)
-        mend = say("Write the share that is lost")
-        if loss >= 1:
-            mend = say("Write {share} for {percent:g} %", f"{loss / 100:g}", loss)
-        yield from asked(draft, row, column, text, mend, Level.ERROR)
 
 
 def packings_weigh_their_water(draft: Draft) -> Iterator[Problem]:
@@ -355,82 +355,6 @@ def packings_are_what_they_are_called(draft: Draft) -> Iterator[Problem]:
             yield from asked(draft, row, "hatch_held", text, "Leave it blank", hatch_held=row.held)
 
 
-#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
-LEAST_KAPPA, MOST_KAPPA = 5, 300
-#: A chance of any fry in a sealed unit above this is no limit. Assumed.
-MOST_ANY = 0.5
-_ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
-
-
-def packings_lose_some(draft: Draft) -> Iterator[Problem]:
-    """A packing in which no egg dies or all fare alike, that holds other millilitres than it is called, or
-    whose heat pack lies in a box without vents: it would never be chosen, or always.
-    """
-    vented = {box.box: box.vented for box in draft.boxes}
-    least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
-    for rate in draft.rates:
-        if rate.what == "kappa":
-            yield from _kappa(draft, rate, "value", rate.value)
-        elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
-            yield from _no_loss(draft, rate, "value")
-    for row in draft.packings:
-        for column in ("loss_handling", "loss_per_day"):
-            if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
-                yield from _no_loss(draft, row, column)
-        if row.loss_per_day > row.loss_handling > 0:
-            text = "{day:g} a day is more than {handling:g}, which handling costs."
-            mend = say("Look at both")
-            yield from asked(
-                draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
-            )
-        yield from _kappa(draft, row, "kappa", row.kappa)
-        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
-            text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
-            mend = say("Write the share, as 0.01 for 1 %")
-            yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
-        named = _ML_IN_NAME.search(row.packing)
-        if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
-            text = "{volume_ml:g} millilitres in '{packing}'."
-            yield from asked(draft, row, "volume_ml", text, "Look at both")
-        if row.heat_pack_h and vented.get(row.box or "") is False:
-            text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
-            yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
-
-
-def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
-    yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
-
-
-def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
-    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
-        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
-        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
-
-
-#: The heaviest a box is for its outside [g/ml]. Assumed.
-HEAVIEST_BOX_G_ML = 0.15
-
-
-def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
-    """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
-    units: dict[str, float] = {}
-    for packing in draft.packings:
-        if packing.box:
-            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
-    for row in draft.boxes:
-        length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
-        ml = length * width * height / 1000
-        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
-            text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
-            yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
-        if height > length > 0:
-            text = "{thick:g} mm is more than its length, {length:g}."
-            yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)
-        if ml and row.holds * units.get(row.box, 0.0) > ml:
-            text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
-            yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)
-
-
 def _is_called(packing: str, kind: str) -> bool:
     """Does its name begin like a kind: ``tube 15 ml``, ``damp bag with heat pack``?"""
     return re.match(rf"\W*{re.escape(kind.split()[0])}", packing, re.IGNORECASE) is not None
@@ -613,3 +537,79 @@ def groups_begin_soon(draft: Draft) -> Iterator[Problem]:
         if row.from_day and (days := (row.from_day - draft.today).days) > LATEST_GROUP_D:
             text = "{day} is {days} days ahead."
             yield from asked(draft, row, "from_day", text, "Look at the year", day=row.from_day, days=days)
+
+
+#: Likeness of eggs of one parcel (kappa), as far apart as arrivals teach. Assumed.
+LEAST_KAPPA, MOST_KAPPA = 5, 300
+#: A chance of any fry in a sealed unit above this is no limit. Assumed.
+MOST_ANY = 0.5
+_ML_IN_NAME = re.compile(r"([0-9]+(?:[.,][0-9]+)?) ?ml\b", re.IGNORECASE)
+
+
+def packings_lose_some(draft: Draft) -> Iterator[Problem]:
+    """A packing in which no egg dies or all fare alike, that holds other millilitres than it is called, or
+    whose heat pack lies in a box without vents: it would never be chosen, or always.
+    """
+    vented = {box.box: box.vented for box in draft.boxes}
+    least_any = min((row.any_ceiling for row in draft.packings if row.is_a.is_sealed), default=1.0)
+    for rate in draft.rates:
+        if rate.what == "kappa":
+            yield from _kappa(draft, rate, "value", rate.value)
+        elif rate.what in ("loss_handling", "loss_per_day") and rate.value == 0:
+            yield from _no_loss(draft, rate, "value")
+    for row in draft.packings:
+        for column in ("loss_handling", "loss_per_day"):
+            if getattr(row, column) == 0 < row.loss_handling + row.loss_per_day:
+                yield from _no_loss(draft, row, column)
+        if row.loss_per_day > row.loss_handling > 0:
+            text = "{day:g} a day is more than {handling:g}, which handling costs."
+            mend = say("Look at both")
+            yield from asked(
+                draft, row, "loss_per_day", text, mend, day=row.loss_per_day, handling=row.loss_handling
+            )
+        yield from _kappa(draft, row, "kappa", row.kappa)
+        if row.is_a.is_sealed and row.any_ceiling > MOST_ANY >= least_any:
+            text = "{any_ceiling:g}, and other sealed packings have {least:g} at least."
+            mend = say("Write the share, as 0.01 for 1 %")
+            yield from asked(draft, row, "any_ceiling", text, mend, least=least_any)
+        named = _ML_IN_NAME.search(row.packing)
+        if named and row.volume_ml and float(named[1].replace(",", ".")) != row.volume_ml:
+            text = "{volume_ml:g} millilitres in '{packing}'."
+            yield from asked(draft, row, "volume_ml", text, "Look at both")
+        if row.heat_pack_h and vented.get(row.box or "") is False:
+            text = "'{box}' is not vented, and a heat pack needs air: the packing never goes."
+            yield from asked(draft, row, "box", text, "Name a vented box, or empty heat_pack_h", code="box")
+
+
+def _no_loss(draft: Draft, row: Row, column: str) -> Iterator[Problem]:
+    yield from asked(draft, row, column, "is 0: no egg would ever be lost.", "Write the share that is lost")
+
+
+def _kappa(draft: Draft, row: Row, column: str, kappa: float) -> Iterator[Problem]:
+    if not LEAST_KAPPA <= kappa <= MOST_KAPPA:
+        text = "{kappa:g} is far from 40, which is assumed where nothing is known."
+        yield from asked(draft, row, column, text, "Look at the point", kappa=kappa)
+
+
+#: The heaviest a box is for its outside [g/ml]. Assumed.
+HEAVIEST_BOX_G_ML = 0.15
+
+
+def boxes_are_of_their_size(draft: Draft) -> Iterator[Problem]:
+    """A box heavier than anything that is mostly air, taller than long, or that holds more than fits in."""
+    units: dict[str, float] = {}
+    for packing in draft.packings:
+        if packing.box:
+            units[packing.box] = max(units.get(packing.box, 0.0), packing.volume_ml or 0.0)
+    for row in draft.boxes:
+        length, width, height = row.length_mm or 0.0, row.width_mm or 0.0, row.thick_mm or 0.0
+        ml = length * width * height / 1000
+        if ml and row.tare_g > HEAVIEST_BOX_G_ML * ml:
+            text = "{tare_g:g} grams is much for an empty box of {ml:.0f} ml."
+            yield from asked(draft, row, "tare_g", text, "Weigh it", ml=ml)
+        if height > length > 0:
+            text = "{thick:g} mm is more than its length, {length:g}."
+            yield from asked(draft, row, "thick_mm", text, "Look at both", thick=height, length=length)
+        if ml and row.holds * units.get(row.box, 0.0) > ml:
+            text = "{holds} units of {each:g} ml are more than its {ml:.0f} ml."
+            yield from asked(draft, row, "holds", text, "Look at both", each=units[row.box], ml=ml)

@@ -1,30 +1,24 @@
-"""Checks of services, postage, packings, boxes, rules and the home: what the post needs is there and fits."""
+"""Checks of services, postage, packings, boxes and rules: what the post needs is there and fits."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import replace
-from datetime import date
 from itertools import pairwise
 
 from shipping.tables.checks.row_problems import after_today, asked, before, noted, problem, twice
-from shipping.tables.country_codes import country_mend, is_country, known_parts
-from shipping.tables.files.settings_reader import SETTINGS_FILE
+from shipping.tables.country_codes import is_country
 from shipping.tables.rows.lots import DAMP_MEDIA
 from shipping.tables.rows.packings import MOST_FILLED, is_withdrawn
 from shipping.tables.rows.rules import RULE_WORDS, Rule
 from shipping.tables.rows.services import Postage, Service
-from shipping.tables.rows.settings import INVENTED_SENDER
 from shipping.tables.rows.species import Species, withdrawn_values
 from shipping.tables.rows.weather import Weather
 from shipping.tables.shelf import Draft
 from shipping.words.keys import grouped
-from shipping.words.problems import Level, Problem, Where
+from shipping.words.problems import Level, Problem
 from shipping.words.sentence import joined, say
-
-#: Home countries whose public holidays differ by part: without the part the calendar would be wrong.
-NEEDS_SUBDIVISION = {"GB": "ENG", "DE": "BY", "CH": "ZH", "AU": "NSW", "CA": "ON", "ES": "MD", "US": "CA"}
 
 
 def service_days_are_in_order(draft: Draft) -> Iterator[Problem]:
@@ -171,72 +165,6 @@ def bags_are_in_fit_boxes(draft: Draft) -> Iterator[Problem]:
             yield problem(row, "box", "box", text, say("Name a vented box, or mend vented on {at}.", box.at))
 
 
-def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
-    """The 12 hours of the first starter boxes do not count until somebody measured them."""
-    for row in draft.boxes:
-        if is_withdrawn(row):
-            text = (
-                "{hours:g} of '{box}' came with the first starter tables and was not"
-                " measured: it does not count."
-            )
-            mend = (
-                "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
-                " wall_mm and the hours you measured in which half of the warmth is gone."
-            )
-            yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
-
-
-def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
-    """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
-    rows = [rule for rule in draft.rules if rule.is_withdrawn]
-    if not rows:
-        return
-    first, more = rows[0], len(rows) - 1
-    text = say(
-        "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
-        " does not count.",
-        *(first.verdict, first.to),
-    )
-    if more:
-        text = say(
-            "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
-            " {count} more rows like it): it does not count.",
-            *(first.verdict, first.to, more),
-        )
-    mend = (
-        "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
-        " EU, or several countries."
-    )
-    yield noted(first, "verdict", "withdrawn", text, mend)
-
-
-def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
-    """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
-    changed: dict[str, dict[tuple[float, float], list[Species]]] = {}
-    for row in draft.species:
-        for column, was, now in withdrawn_values(row):
-            changed.setdefault(column, {}).setdefault((was, now), []).append(row)
-    for column, rows_by_change in changed.items():
-        first = min((row for rows in rows_by_change.values() for row in rows), key=lambda row: row.at.row)
-        each = (
-            say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
-            for (was, now), rows in rows_by_change.items()
-        )
-        text = "came with the first starter tables and was withdrawn. What counts: {values}."
-        mend = "Write the value you want, and in source who says so."
-        yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))
-
-
-def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
-    """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
-    for row in draft.boxes:
-        inside = row.inside_ml
-        if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
-            told = (row.bottle_ml, MOST_FILLED, inside)
-            text = say("{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.", *told)
-            yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")
-
-
 def rules_are_whole(draft: Draft) -> Iterator[Problem]:
     """from <= until, looked up not after today, and ``papers`` names them."""
     for rule in draft.rules:
@@ -273,7 +201,7 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
     """Two verdicts for one place, fish and medium at one time: the strictest counts, and it is said."""
     first: dict[tuple[str, str, str | None], Rule] = {}
     for rule in draft.rules:
-        if not _holds(rule, draft.today):
+        if not rule.holds_on(draft.today):
             continue
         for place in rule.places:
             earlier = first.setdefault((place, rule.taxon.casefold(), rule.medium), rule)
@@ -286,11 +214,6 @@ def rules_do_not_contradict(draft: Draft) -> Iterator[Problem]:
                 )
                 yield from asked(draft, rule, "verdict", text, "Keep one", code="two-verdicts")
                 break
-
-
-def _holds(rule: Rule, day: date) -> bool:
-    """Is it in force on that day?"""
-    return (rule.from_ is None or rule.from_ <= day) and (rule.until is None or day <= rule.until)
 
 
 def services_are_fetched_or_posted(draft: Draft) -> Iterator[Problem]:
@@ -392,70 +315,67 @@ def disruptions_are_whole(draft: Draft) -> Iterator[Problem]:
 LONGEST_DISRUPTION_D = 300
 
 
-def the_home_is_known(draft: Draft) -> Iterator[Problem]:
-    """The home is a country, with the part that its public holidays need."""
-    if draft.settings is None:
+def starter_insulation_is_measured(draft: Draft) -> Iterator[Problem]:
+    """The 12 hours of the first starter boxes do not count until somebody measured them."""
+    for row in draft.boxes:
+        if is_withdrawn(row):
+            text = (
+                "{hours:g} of '{box}' came with the first starter tables and was not"
+                " measured: it does not count."
+            )
+            mend = (
+                "Write wall_mm (and bottle_ml, a bottle of warm water) and leave insulated_h blank, or write"
+                " wall_mm and the hours you measured in which half of the warmth is gone."
+            )
+            yield noted(row, "insulated_h", "withdrawn", text, mend, hours=row.insulated_h)
+
+
+def starter_rules_were_looked_up(draft: Draft) -> Iterator[Problem]:
+    """Rows of the first starter tables that let eggs go although nobody had looked them up: one message."""
+    rows = [rule for rule in draft.rules if rule.is_withdrawn]
+    if not rows:
         return
-    country, part = draft.settings.home.country, draft.settings.home.subdivision
-    where = Where(SETTINGS_FILE)
-    if not is_country(country):
-        text = say("'{country}' is no country of ISO 3166.", country)
-        yield Problem(where, "home.country", "unknown-country", text, country_mend(country, []))
-    elif country in NEEDS_SUBDIVISION and not part:
-        text = say("is blank, and public holidays differ within {country}.", country)
-        write = say(
-            'Write subdivision = "{part}" or the part you post from below [home].', NEEDS_SUBDIVISION[country]
-        )
-        yield Problem(where, "home.subdivision", "no-subdivision", text, write)
-    elif part and (parts := known_parts(country)) and part not in parts:
-        text = say("'{subdivision}' is no part of {country} with holidays of its own.", part, country)
-        write = say("Write one of {parts}.", ", ".join(parts))
-        yield Problem(where, "home.subdivision", "unknown-subdivision", text, write)
-
-
-def the_sender_is_the_breeders(draft: Draft) -> Iterator[Problem]:
-    """The sender that a new shelf begins with is named before papers are asked for."""
-    if draft.settings is not None and draft.settings.sender.is_invented:
-        yield Problem(Where(SETTINGS_FILE), "sender", "invented-sender", *INVENTED_SENDER, Level.NOTICE)
-
-
-def lots_may_go_from_home(draft: Draft) -> Iterator[Problem]:
-    """A lot of a species closed at home goes nowhere, and is said."""
-    if draft.settings is None:
-        return
-    rules: dict[tuple[str, str], Rule | None] = {}
-    for lot in draft.lots:
-        kind = (lot.species, lot.medium)
-        rule = rules[kind] = rules[kind] if kind in rules else _rule_at_home(draft, *kind)
-        if rule is not None and rule.verdict == "closed":
-            text = "'{species}' is closed at home ({at})."
-            mend = "See {source}; the lot goes nowhere."
-            yield problem(lot, "species", "closed", text, mend, Level.LOT, at=rule.at, source=rule.source)
-
-
-def _rule_at_home(draft: Draft, species_key: str, medium: str) -> Rule | None:
-    """The row that wins at home: nearest place, nearest taxon, named medium; among equals the strictest."""
-    species = draft.species_by_name.get(species_key)
-    if species is None or draft.settings is None:
-        return None
-    home = draft.settings.home
-    places = ["*", home.country, f"{home.country}-{home.subdivision}"]
-    taxa = ["*", species.family, species.genus, species.binomial, species.scientific_name, species.species]
-    ranks = {name.split()[0].casefold(): 2 for name in species.synonyms}
-    ranks |= dict.fromkeys(map(str.casefold, species.synonyms), 3)
-    ranks |= {taxon.casefold(): min(rank, 3) for rank, taxon in enumerate(taxa)}
-    rules = (
-        rule
-        for rule in draft.rules
-        if any(place in places for place in rule.places)
-        and rule.taxon.casefold() in ranks
-        and rule.medium in (None, medium)
-        and _holds(rule, draft.today)
+    first, more = rows[0], len(rows) - 1
+    text = say(
+        "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up: it"
+        " does not count.",
+        *(first.verdict, first.to),
     )
+    if more:
+        text = say(
+            "'{verdict}' for {to} came with the first starter tables, and nobody had looked it up (and"
+            " {count} more rows like it): it does not count.",
+            *(first.verdict, first.to, more),
+        )
+    mend = (
+        "Ask the authority, and write its answer with source and day; one row may name a zone, such as"
+        " EU, or several countries."
+    )
+    yield noted(first, "verdict", "withdrawn", text, mend)
 
-    def nearness(rule: Rule) -> tuple[int, int, bool, int]:
-        place = max(places.index(place) for place in rule.places if place in places)
-        named = rule.medium is not None
-        return (place, ranks[rule.taxon.casefold()], named, RULE_WORDS.index(rule.verdict))
 
-    return max(rules, key=nearness, default=None)
+def starter_species_were_read_again(draft: Draft) -> Iterator[Problem]:
+    """Values of the first starter tables that may kill eggs: one message a column, today's counts instead."""
+    changed: dict[str, dict[tuple[float, float], list[Species]]] = {}
+    for row in draft.species:
+        for column, was, now in withdrawn_values(row):
+            changed.setdefault(column, {}).setdefault((was, now), []).append(row)
+    for column, rows_by_change in changed.items():
+        first = min((row for rows in rows_by_change.values() for row in rows), key=lambda row: row.at.row)
+        each = (
+            say("{now:g} instead of {was:g} for {fish}", now, was, ", ".join(row.species for row in rows))
+            for (was, now), rows in rows_by_change.items()
+        )
+        text = "came with the first starter tables and was withdrawn. What counts: {values}."
+        mend = "Write the value you want, and in source who says so."
+        yield noted(first, column, "withdrawn", text, mend, values=joined(each, "; "))
+
+
+def boxes_hold_their_bottle(draft: Draft) -> Iterator[Problem]:
+    """Bottle and units fill at most 0.8 of the inside, so the bottle alone does not fill more."""
+    for row in draft.boxes:
+        inside = row.inside_ml
+        if row.bottle_ml and inside is not None and row.bottle_ml > MOST_FILLED * inside:
+            told = (row.bottle_ml, MOST_FILLED, inside)
+            text = say("{bottle:g} is more than {share:g} of the {inside:.0f} ml inside.", *told)
+            yield problem(row, "bottle_ml", "order", text, "Write a smaller bottle, or 0 for none.")

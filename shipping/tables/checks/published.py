@@ -181,8 +181,7 @@ def _closes(draft: Draft, rule: Rule, country: str, names: set[str]) -> bool:
     """Does the row forbid all of a fish in a country, in water or damp?"""
     zones = (draft.zone_countries.get(place, ()) for place in rule.places)
     there = country in rule.places or "*" in rule.places or any(country in zone for zone in zones)
-    is_whole = rule.medium is None and (rule.from_ is None or rule.from_ <= draft.today)
-    is_on = is_whole and (rule.until is None or draft.today <= rule.until)
+    is_on = rule.medium is None and rule.holds_on(draft.today)
     return rule.verdict in ("closed", "ask") and there and is_on and folded(rule.taxon) in names | {"*"}
 
 

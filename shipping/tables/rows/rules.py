@@ -71,6 +71,10 @@ class Rule(Row):
         """The countries, subdivisions and zones it speaks of."""
         return tuple(self.to.split())
 
+    def holds_on(self, day: date) -> bool:
+        """Is it in force on that day?"""
+        return (self.from_ is None or self.from_ <= day) and (self.until is None or day <= self.until)
+
     @property
     def is_never_looked_up(self) -> bool:
         """Is its day that of a starter row of which no dated text was read?"""
