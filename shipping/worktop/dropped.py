@@ -22,10 +22,9 @@ from shipping.tables.editing.settings_writer import change_settings
 from shipping.tables.editing.unfold import csv_of
 from shipping.tables.files.csv_reader import sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
-from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import Unreadable
-from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
+from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.mapped_sheet import open_mapped
 from shipping.tables.mapped_orders.mapping import MappedSheet, read_map
 from shipping.tables.mapped_orders.their_header import headers_of
@@ -36,7 +35,6 @@ from shipping.worktop.sheets import rows_as_typed
 from shipping.worktop.shelf_state import trial_copy
 
 TEXTS, BOOKS = (".csv", ".txt", ".tsv"), (".xlsx", ".ods")
-_BOOK_READERS = {".xlsx": (titles_of_xlsx, sheets_from_xlsx), ".ods": (titles_of_ods, sheets_from_ods)}
 #: All sheets dropped at once are no larger together [bytes], and so many wait at the most.
 MOST_SHEETS_BODY = 8_000_000
 MOST_SHEETS = 20
@@ -115,11 +113,10 @@ def _refused(file: str, text: str, mend: str) -> ShelfProblems:
 
 def _tables_of_book(name: str, data: bytes) -> dict[str, bytes]:
     """The sheets of a workbook that are called like tables of ours, each as a CSV file."""
-    titles_in, sheets_in = _BOOK_READERS[Path(name).suffix]
-    ours = {title: title.strip().casefold() for title in titles_in(data, name)}
+    ours = {title: title.strip().casefold() for title in titles_of_book(data, name)}
     wanted = {title: table for title, table in ours.items() if table in TABLE_BY_NAME}
     tables = {}
-    for title, sheet in sheets_in(data, name, wanted).items():
+    for title, sheet in sheets_of_book(data, name, wanted).items():
         if isinstance(sheet, Unreadable):
             raise sheet
         tables[f"{wanted[title]}.csv"] = csv_of([cells for _, cells in sheet.rows])
@@ -130,7 +127,7 @@ def titles_of(path: Path) -> list[str]:
     """The sheets of a workbook; none of a text."""
     if path.suffix not in BOOKS:
         return []
-    return _BOOK_READERS[path.suffix][0](path.read_bytes(), path.name)
+    return titles_of_book(path.read_bytes(), path.name)
 
 
 def table_meant(path: Path, encoding: str | None) -> str:

@@ -20,10 +20,9 @@ from xml.sax.saxutils import escape
 
 from shipping.tables.files.csv_form import CsvForm, Record, csv_form, value_of
 from shipping.tables.files.csv_reader import sheet_from_text, text_of
-from shipping.tables.files.ods_reader import sheets_from_ods
 from shipping.tables.files.settings_reader import settings_from_text
-from shipping.tables.files.sheet import Sheet, Unreadable
-from shipping.tables.files.xlsx_reader import sheets_from_xlsx
+from shipping.tables.files.sheet import Unreadable
+from shipping.tables.files.workbook import sheets_of_book
 from shipping.tables.mapped_orders.mapping import MAP_FILE
 from shipping.tables.reader import Reading, read_shelf
 from shipping.tables.row_reader import TableRows, read_rows
@@ -348,7 +347,7 @@ def _workbook_cells(
     row_of: Callable[[str], str],
     header_of: Callable[[str], str],
     book_of: Callable[[str], bytes],
-    sheets_of: Callable[[bytes, str, Mapping[str, str]], Mapping[str, Sheet | Unreadable]],
+    file: str,
 ) -> None:
     """Odd cells in a workbook that is well formed; rows that surely hold something are accepted or
     reported.
@@ -363,7 +362,7 @@ def _workbook_cells(
         rows.append(row_of("".join(xml for xml, _ in cells)))
         if any(holds for _, holds in cells):
             given.add(number)
-    sheet = sheets_of(book_of("".join(rows)), "shelf", {"table": table.name})["table"]
+    sheet = sheets_of_book(book_of("".join(rows)), file, {"table": table.name})["table"]
     assert not isinstance(sheet, Unreadable)
     read = read_rows(table, sheet, _fill(table))
     comments = {number for number in given if _begins_a_comment(rows[number - 1])}
@@ -383,9 +382,7 @@ def xlsx_cells(data: bytes) -> None:
     def header(column: str) -> str:
         return f'<c t="inlineStr"><is><t>{column}</t></is></c>'
 
-    _workbook_cells(
-        data, _xlsx_cell, lambda cells: f"<row>{cells}</row>", header, xlsx_bytes, sheets_from_xlsx
-    )
+    _workbook_cells(data, _xlsx_cell, lambda cells: f"<row>{cells}</row>", header, xlsx_bytes, "shelf.xlsx")
 
 
 def ods_cells(data: bytes) -> None:
@@ -395,7 +392,7 @@ def ods_cells(data: bytes) -> None:
     def row(cells: str) -> str:
         return f"<table:table-row>{cells}</table:table-row>"
 
-    _workbook_cells(data, _ods_cell, row, header, ods_bytes, sheets_from_ods)
+    _workbook_cells(data, _ods_cell, row, header, ods_bytes, "shelf.ods")
 
 
 def xlsx_markup(data: bytes) -> None:

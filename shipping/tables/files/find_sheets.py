@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
@@ -12,8 +11,6 @@ from shipping.tables.files.sheet import Sheet, Unreadable, nearest, notice
 from shipping.tables.shelf import FORMER_TABLES, TABLE_BY_NAME
 from shipping.words.problems import Problem, Where
 from shipping.words.sentence import say
-
-Open = Callable[[Mapping[str, str]], Mapping[str, Sheet | Unreadable]]
 
 #: The workbooks a shelf may have.
 WORKBOOKS = ("shelf.xlsx", "shelf.ods")
@@ -61,7 +58,7 @@ def find_sheets(
     for file in WORKBOOKS:
         if is_there(folder / file):
             try:
-                _add_sheets(there, file, *_opened(bytes_of(folder / file, file), file))
+                _add_sheets(there, file, bytes_of(folder / file, file))
             except Unreadable as broken:
                 there.problems.append(broken.problem)
                 there.unreadable.update(TABLE_BY_NAME)
@@ -79,26 +76,20 @@ def find_sheets(
     return there
 
 
-def _opened(data: bytes, file: str) -> tuple[list[str], Open]:
-    """The titles of a workbook's sheets, and how some of them are opened; its reader is loaded for it."""
-    if file.endswith(".ods"):
-        from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
+def _add_sheets(there: SheetsThere, file: str, data: bytes) -> None:
+    """The sheets of a workbook that are tables; those that are almost named like one are said. Few shelves
+    have one, and only for it its reader is loaded.
+    """
+    from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 
-        return titles_of_ods(data, file), partial(sheets_from_ods, data, file)
-    from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
-
-    return titles_of_xlsx(data, file), partial(sheets_from_xlsx, data, file)
-
-
-def _add_sheets(there: SheetsThere, file: str, titles: list[str], sheets_of: Open) -> None:
-    """The sheets of a workbook that are tables; those that are almost named like one are said."""
+    titles = titles_of_book(data, file)
     names = {title: title.strip().casefold() for title in titles}
     wanted = {title: FORMER_TABLES.get(name, name) for title, name in names.items()}
     wanted = {title: name for title, name in wanted.items() if name in TABLE_BY_NAME}
     for title, name in wanted.items():
         if names[title] != name:
             there.problems.append(_former(f"{file}[{title}]", name))
-    for title, sheet in sheets_of(wanted).items():
+    for title, sheet in sheets_of_book(data, file, wanted).items():
         if isinstance(sheet, Unreadable):
             there.fail(wanted[title], sheet)
         else:

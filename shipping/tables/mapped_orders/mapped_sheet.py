@@ -14,7 +14,6 @@ from shipping.tables.as_meant import days_meant, eggs_within, numbers_meant
 from shipping.tables.cells import as_text, shortened
 from shipping.tables.country_codes import codes_named
 from shipping.tables.files.csv_reader import bytes_of, is_there, sheet_from_csv
-from shipping.tables.files.ods_reader import sheets_from_ods, titles_of_ods
 from shipping.tables.files.settings_reader import MAP_FILE
 from shipping.tables.files.sheet import (
     BadSource,
@@ -25,7 +24,7 @@ from shipping.tables.files.sheet import (
     notice,
     unreadable,
 )
-from shipping.tables.files.xlsx_reader import sheets_from_xlsx, titles_of_xlsx
+from shipping.tables.files.workbook import sheets_of_book, titles_of_book
 from shipping.tables.mapped_orders.combined_cells import (
     address_parts,
     fish_written,
@@ -165,19 +164,15 @@ def open_mapped(folder: Path, mapped: MappedSheet, encoding: str | None = None) 
     if not is_there(path):
         mend = say("Put it in the folder, or mend {file}.", MAP_FILE)
         raise unreadable(mapped.source, 0, "no-table", "is missing.", mend)
-    name = mapped.file.casefold()
-    if name.endswith((".csv", ".txt", ".tsv")):
+    if mapped.file.casefold().endswith((".csv", ".txt", ".tsv")):
         return sheet_from_csv(path, comments=False, encoding=encoding)
-    titles_of, sheets_of = (
-        (titles_of_xlsx, sheets_from_xlsx) if name.endswith(".xlsx") else (titles_of_ods, sheets_from_ods)
-    )
     data = bytes_of(path, mapped.source)
-    titles = titles_of(data, mapped.source)
+    titles = titles_of_book(data, mapped.source)
     title = mapped.tab or (titles[0] if titles else "")
     if title not in titles:
         mend = did_you_mean(title, titles, say("Its sheets are {titles}.", ", ".join(titles)))
         raise unreadable(mapped.source, 0, "no-table", say("has no sheet '{title}'.", title), mend)
-    sheet = sheets_of(data, mapped.file, {title: title}, comments=False)[title]
+    sheet = sheets_of_book(data, mapped.file, {title: title}, comments=False)[title]
     if isinstance(sheet, Unreadable):
         raise sheet
     return sheet
