@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from shipping.tables.checks import (
-    buyers,
-    clutches,
     home,
     journeys,
     lots,
@@ -23,7 +21,7 @@ Check = Callable[[Draft], Iterator[Problem]]
 
 #: Where checks stand, in the order in which they are asked: every public function there that takes the draft
 #: alone and yields problems is one.
-_SUBJECTS = (names, lots, orders, post, plausible, published, clutches, buyers, journeys, home)
+_SUBJECTS = (names, lots, orders, post, plausible, published, journeys, home)
 _OF_A_CHECK = {"draft": "Draft", "return": "Iterator[Problem]"}
 CHECKS: tuple[Check, ...] = tuple(
     check
