@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 from collections.abc import Iterable
 from pathlib import Path
 
+from shipping.tables.files.whole_file import write_whole
 from shipping.tables.learned_values import rate_cells
 from shipping.tables.rows.learned import RateRow
 from shipping.words.problems import Problem, ShelfProblems, Where
@@ -27,7 +27,8 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
     """
     former = (folder / FORMER_FILE).is_file() and not (folder / LEARNED_FILE).exists()
     path = folder / (FORMER_FILE if former else LEARNED_FILE)
-    before = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
+    before = path.read_bytes().decode("utf-8-sig") if path.is_file() else ""
+    line_end = "\r\n" if "\r\n" in before else "\n"
     lines = [line for line in before.splitlines() if line and not line.startswith("#")]
     header = next(csv.reader(lines[:1]), list(HEADER))
     if not set(HEADER) - _NEWER <= set(header):
@@ -40,7 +41,7 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
         raise ShelfProblems((Problem(Where(path.name), "", "workbook", text, mend),))
     known = {(old["what"], old["for"], old["from_day"]) for old in csv.DictReader(lines)}
     out = io.StringIO()
-    writer = csv.DictWriter(out, header, lineterminator="\n", restval="", extrasaction="ignore")
+    writer = csv.DictWriter(out, header, lineterminator=line_end, restval="", extrasaction="ignore")
     if not before:
         writer.writeheader()
     gained = 0
@@ -49,8 +50,6 @@ def add_rates(folder: Path, rows: Iterable[RateRow]) -> tuple[Path, int]:
         if (cells["what"], cells["for"], cells["from_day"]) not in known:
             writer.writerow(cells)
             gained += 1
-    text = before + ("" if before.endswith("\n") or not before else "\n") + out.getvalue()
-    temporary = path.with_suffix(".csv.new")
-    temporary.write_text(text, encoding="utf-8-sig")
-    os.replace(temporary, path)
+    text = before + ("" if before.endswith("\n") or not before else line_end) + out.getvalue()
+    write_whole(path, text.encode("utf-8-sig"))
     return path, gained

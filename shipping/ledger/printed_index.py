@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from shipping.ledger.entries import buyer_key
-from shipping.ledger.journal.file_bytes import write_whole
+from shipping.tables.files.whole_file import write_whole
 from shipping.week.plan_data import Plan
 from shipping.words.problems import ShelfProblems
 

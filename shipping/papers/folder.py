@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-import os
 import re
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.problems import Problem, ShelfProblems, Where
 
 MANIFEST = "manifest.json"
@@ -69,17 +68,12 @@ class OutFolder:
         in place. ``name`` may have one folder in front: ``print/2026-W49-week.pdf``.
         """
         path = self._path_of(name)
-        beside = path.parent / f".{path.name}.{os.getpid()}.part"
         try:
             path.parent.mkdir(exist_ok=True)
-            beside.write_bytes(content)
-            os.replace(beside, path)
+            write_whole(path, content)
         except OSError as wrong:
             mend = "Close it where it is open, or make room, and print again."
             raise _not_written(path, wrong, mend) from None
-        finally:
-            with contextlib.suppress(OSError):
-                beside.unlink(missing_ok=True)
         return path.relative_to(self.folder).as_posix(), hashlib.sha256(content).hexdigest()
 
     def _path_of(self, name: str) -> Path:

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from shipping.post.countries import countries
-from shipping.tables.country_codes import codes_named, names_in, plain_name
+from shipping.tables.country_codes import names_in, plain_name
 from shipping.tables.rows.orders import Address
 from shipping.words.sentence import say
 from shipping.words.units import Written
@@ -153,25 +153,6 @@ def country_name(code: str, language: str = "en") -> str:
     if language in ("en", "fr"):
         return known.name_en if language == "en" else known.name_fr
     return names_in(language).get(code, known.name_en)
-
-
-def country_code(text: str) -> tuple[str, ...]:
-    """The codes a country's name may mean, sorted: one where it is sure, none where unknown, several to
-    choose from.
-
-    Takes a code, or a name in any of the languages of `codes_named`, or as it stands on mail, whatever its
-    case and accents.
-    """
-    return codes_named(text) or _codes_on_mail().get(plain_name(text), ())
-
-
-@lru_cache(maxsize=1)
-def _codes_on_mail() -> Mapping[str, tuple[str, ...]]:
-    found: dict[str, set[str]] = {}
-    for country in countries().values():
-        for name in (country.name_en, country.name_fr, country.on_mail):
-            found.setdefault(plain_name(name), set()).add(country.code)
-    return {name: tuple(sorted(codes)) for name, codes in found.items()}
 
 
 def address_hints_by_column(address: Address) -> tuple[tuple[str, str], ...]:

@@ -8,12 +8,12 @@ from shipping.post.address import (
     FORMS,
     PRINTS_REGION_CODE,
     address_hints_by_column,
-    country_code,
     country_line,
     country_name,
     label_lines,
 )
 from shipping.post.countries import is_country
+from shipping.tables.country_codes import codes_named
 from shipping.tables.rows.orders import Address
 
 
@@ -95,15 +95,15 @@ def test_a_country_is_named_in_the_buyers_language() -> None:
     ],
 )
 def test_a_country_is_understood_in_several_languages(text: str, code: str) -> None:
-    assert country_code(text) == (code,)
+    assert codes_named(text) == (code,)
 
 
 def test_kongo_is_refused_with_both_choices() -> None:
-    assert country_code("Kongo") == ("CD", "CG")
+    assert codes_named("Kongo") == ("CD", "CG")
 
 
 def test_what_is_no_country_is_said() -> None:
-    assert country_code("Atlantis") == ()
+    assert codes_named("Atlantis") == ()
 
 
 def test_a_hint_points_at_an_unlikely_postcode_and_a_missing_town() -> None:

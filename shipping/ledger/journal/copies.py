@@ -11,8 +11,9 @@ from datetime import date
 from pathlib import Path
 
 from shipping.ledger.errors import COPIES_FOLDER, LEDGER_FILE, LedgerError
-from shipping.ledger.journal.file_bytes import checksum_path, write_whole
+from shipping.ledger.journal.file_bytes import checksum_path
 from shipping.ledger.journal.store import MIGRATIONS, Store, first_unchained, persons_by_entry
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.sentence import say
 
 #: Of so many days, weeks and months back one copy each is kept, the last of each.

@@ -1,4 +1,4 @@
-"""Bytes of files: of one a database here has open, of one written whole or not at all, a digest beside it.
+"""Bytes of the file that a database here has open, and a digest of them beside it.
 
 Closing any descriptor of a file drops every lock that the process holds on it, the database's own too. So the
 descriptors are lent, and closed only when nobody here has that file open any more.
@@ -11,9 +11,11 @@ import io
 import json
 import os
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+
+from shipping.tables.files.whole_file import write_whole
 
 #: How much is read at a time [bytes].
 _CHUNK = 1 << 20
@@ -82,17 +84,6 @@ class FileBytes:
         file = io.FileIO(self._descriptor, closefd=False)
         file.seek(0)
         return file
-
-
-def write_whole(path: Path, content: bytes | Iterable[memoryview]) -> None:
-    """A file with that content, or as it was: never half of it."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as file:
-            file.writelines((content,) if isinstance(content, bytes) else content)
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
 
 
 _HEADER = 100

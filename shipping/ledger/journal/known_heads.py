@@ -18,8 +18,9 @@ from pathlib import Path
 
 from shipping.ledger.errors import LEDGER_FILE, LedgerError
 from shipping.ledger.journal.copies import copies_in
-from shipping.ledger.journal.file_bytes import read_checksum, write_whole
+from shipping.ledger.journal.file_bytes import read_checksum
 from shipping.ledger.journal.store import Store
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.sentence import say
 
 #: Names another state folder than the system's; tests set it.

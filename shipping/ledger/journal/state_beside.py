@@ -22,10 +22,10 @@ from pydantic_core import from_json, to_json
 from shipping.ledger import entries as entry_kinds
 from shipping.ledger import kept, lot_counts, state
 from shipping.ledger.entries import ClaimOpened, ClaimSettled, Entry
-from shipping.ledger.journal.file_bytes import write_whole
 from shipping.ledger.kept import KeptParcel, parcel_adapter
 from shipping.ledger.lot_counts import PackedEggs
 from shipping.ledger.state import LedgerState, OrderKept
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.keys import LineKey
 from shipping.words.sentence import say
 

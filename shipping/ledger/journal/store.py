@@ -20,6 +20,7 @@ from urllib.parse import quote
 from shipping.ledger.entries import chain_digest
 from shipping.ledger.errors import LedgerError, database_error
 from shipping.ledger.journal.file_bytes import FileBytes
+from shipping.tables.files.whole_file import force_names_to_disk
 from shipping.words.sentence import say
 
 #: How long to wait for another window that is writing [s].
@@ -285,7 +286,7 @@ class Store:
                 other.execute("PRAGMA synchronous=FULL")
                 self._connection.backup(other)
             os.replace(part, path)
-            _force_names_to_disk(path.parent)
+            force_names_to_disk(path.parent)
         except OSError as error:
             text = say("{path} could not be written ({strerror}).", path, error.strerror)
             raise LedgerError(text, "Choose another folder.", self.path.name) from error
@@ -305,17 +306,6 @@ def _text(cell: object) -> str:
 
 def _whole(cell: object) -> int:
     return cell if isinstance(cell, int) else -1
-
-
-def _force_names_to_disk(folder: Path) -> None:
-    """Make a new name in a folder survive a power cut, where the system can."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def expected_schema() -> tuple[str, ...]:

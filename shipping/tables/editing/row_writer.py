@@ -6,6 +6,7 @@ cells. What a row should say is left to the callers; a workbook is never written
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import threading
@@ -17,6 +18,7 @@ from shipping.tables.files.csv_form import CsvForm, Record, csv_form, raw_of, va
 from shipping.tables.files.csv_reader import bytes_of, sheet_from_text
 from shipping.tables.files.find_sheets import WORKBOOKS
 from shipping.tables.files.sheet import Unreadable, cleaned, did_you_mean
+from shipping.tables.files.whole_file import force_names_to_disk
 from shipping.tables.shelf import TABLE_BY_NAME
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.sentence import say
@@ -87,8 +89,7 @@ def change_row(
         data, form = _opened(path, cells, row_number)
         record = _record_of(form, path, row_number)
         for column, value in (was or {}).items():
-            said = _cell_of(form, record, column)
-            if said != value:
+            if (said := _cell_of(form, record, column)) != value:
                 text = say("says '{cell}' and no longer '{value}'; nothing was changed.", said, value)
                 raise _refused(path, row_number, "changed", text, "Look at the row, then try again.", column)
         return _written(path, form, _with_cells(form, path, record, cells), row_number, data)
@@ -247,7 +248,8 @@ def _written(
             changed = "was changed by another program just now; nothing was written."
             raise _refused(path, 0, "changed", changed, "Try again.")
         os.replace(beside, target)
-        _settle(target.parent)
+        with contextlib.suppress(OSError):
+            force_names_to_disk(target.parent)
     except OSError as error:
         why = (error.strerror or "").lower() or say("the system refused")
         text = say("cannot be written ({strerror}); it is as it was.", why)
@@ -286,20 +288,6 @@ def _write_to_the_disk(path: Path, data: bytes) -> None:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
-
-
-def _settle(folder: Path) -> None:
-    """Makes the new name in a folder outlast a power cut, where the system can."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        return
-    finally:
-        os.close(handle)
 
 
 def _refused(path: Path, row: int, code: str, text: str, mend: str, column: str = "") -> ShelfProblems:

@@ -6,13 +6,13 @@ All other lines stay as they stand, comments too.
 from __future__ import annotations
 
 import json
-import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
 
 from shipping.tables.editing.row_writer import copied
 from shipping.tables.files.settings_reader import SETTINGS_FILE, settings_from_text
+from shipping.tables.files.whole_file import write_whole
 from shipping.words.problems import ShelfProblems
 
 #: A setting by its section and key, such as ("sender", "name"), and what it is to be; None takes it out.
@@ -36,9 +36,7 @@ def change_settings(folder: Path, settings: Mapping[tuple[str, str], Setting]) -
     if as_read is None:
         raise ShelfProblems(problems)
     copy = copied(path, data)
-    beside = path.with_name(f".{path.name}.new")
-    beside.write_bytes(text.encode("utf-8"))
-    os.replace(beside, path)
+    write_whole(path, text.encode("utf-8"))
     return copy
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from shipping.tables.files.csv_reader import is_there, sheet_from_csv
 from shipping.tables.files.find_sheets import SEEN_FILE
 from shipping.tables.files.sheet import Unreadable, notice
+from shipping.tables.files.whole_file import write_whole
 from shipping.tables.row_reader import TableRows
 from shipping.tables.rows.orders import OrderRow
 from shipping.tables.shelf import TABLE_BY_NAME
@@ -147,10 +148,7 @@ def keep_as_seen(folder: Path, merged: MergedOrders) -> None:
     for (sheet, _), rows in sorted(merged.mapped.items()):
         for line, cells in enumerate(texts_of(rows), start=1):
             writer.writerow([sheet, line, *(_guarded(cell) for cell in cells)])
-    path = folder / SEEN_FILE
-    draft = path.with_suffix(".new")
-    draft.write_bytes(text.getvalue().encode("utf-8-sig"))
-    draft.replace(path)
+    write_whole(folder / SEEN_FILE, text.getvalue().encode("utf-8-sig"))
 
 
 def _guarded(cell: str) -> str:
