@@ -30,8 +30,8 @@ Line = tuple[int, int]
 MOST_OPEN, NODES, NODES_IN_ALL = 120, 20, 1_000_000_000
 #: Every draw has a mark where there are no more than so many.
 MOST_MARKED = 700
-#: So many rounds of cuts the relaxation is given at most, and where it shares out more draws than this.
-ROUNDS, MANY_DRAWS, FEW_ROUNDS = 30, 20_000, 1
+#: So many rounds of cuts the relaxation is given at most, and none where it shares out more draws than this.
+ROUNDS, MANY_DRAWS = 30, 20_000
 #: A lot without eggs is taken to hold so much of one, to divide by.
 _NEXT_TO_NOTHING = 1e-3
 
@@ -243,7 +243,7 @@ class _Sharing:
         for one in knapsacks:  # the solver cuts by such rows, too
             terms = dict(zip(one.variables, map(float, one.weights), strict=True))
             self._cut(terms, float(one.capacity))
-        for _ in range(rounds if len(self.drawn) <= MANY_DRAWS else min(rounds, FEW_ROUNDS)):
+        for _ in range(rounds if len(self.drawn) <= MANY_DRAWS else 0):
             cuts = [one.cut(found.values) for one in knapsacks] if found is not None else []
             for terms, limit in filter(None, cuts):
                 growing.row(terms, limit)
@@ -328,6 +328,8 @@ class RelaxationBound:
     _uncut: Relaxed | None = None
     _relaxed: Relaxed | None = None
     _knows_boxes: bool = False
+    #: The value of whole lines, once an answer is proven to be the best: no search brings it nearer.
+    _most_whole: float | None = None
     #: The best answer of whole lines beyond what was reached.
     answer: WholeLines | None = None
 
@@ -383,6 +385,8 @@ class RelaxationBound:
         most = self.relaxed(budget)
         if self._sharing is None or self._relaxed is None:
             return most
+        if self._most_whole is not None:
+            return min(most, self._most_whole)
         spare = most - reached + SAME * max(1.0, most)
         if spare <= 2 * SAME * max(1.0, most):
             return most
@@ -393,7 +397,11 @@ class RelaxationBound:
         if not self._knows_boxes:
             self._sharing.limit_draws()
             self._knows_boxes = True
-        nodes = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2)
-        bound, values = program.bound(self._sharing.goal, -reached, budget.left(), nodes)
+        nodes, goal = max(NODES, NODES_IN_ALL // len(program.uppers) ** 2), self._sharing.goal
+        bound, values = program.bound(goal, -reached, budget.left(), nodes)
         self.answer = None if values is None else self._sharing.answer(values)
+        if values is not None:
+            served = -math.fsum(worth * values[variable] for variable, worth in goal.items())
+            if served >= -bound - SAME * max(1.0, -bound):
+                self._most_whole = -bound
         return min(most, -bound)

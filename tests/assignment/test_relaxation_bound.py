@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -13,7 +14,7 @@ from shipping.assignment.columns import WeekColumns
 from shipping.assignment.instance import Instance, ParcelColumn
 from shipping.assignment.instance_columns import columns_of_instance
 from shipping.assignment.lagrangian_bound import LagrangianBound
-from shipping.assignment.mip import Budget
+from shipping.assignment.mip import Budget, Floats, Program
 from shipping.assignment.neighbourhood import SERVING_HEAT, Search
 from shipping.assignment.relaxation_bound import ROUNDS, RelaxationBound, everything, needs
 from shipping.assignment.solution import Solution
@@ -49,6 +50,22 @@ def test_the_best_choice_of_a_tiny_week_keeps_every_cut_and_some_of_them_just() 
             assert served <= limit + 1e-6, number
             just += served > limit - 1e-6
     assert just > 0
+
+
+def test_whole_lines_whose_best_is_proven_are_not_searched_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    searched = []
+    search = Program.bound
+
+    def counted(*given: Any, **named: Any) -> tuple[float, Floats | None]:
+        searched.append(given)
+        return search(*given, **named)
+
+    monkeypatch.setattr(Program, "bound", counted)
+    for number in TINY[:20]:
+        bound, searched[:] = RelaxationBound(columns_of_instance(a_tiny_week(number))), []
+        most = bound.whole(0.0, Budget(None))
+        assert bound.whole(best_of(number) / 2, Budget(None)) == most
+        assert len(searched) <= 1, number
 
 
 def test_whole_lines_prove_the_best_of_most_tiny_weeks() -> None:
