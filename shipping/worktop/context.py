@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date
@@ -25,6 +25,7 @@ from shipping.words.units import iso_week, week_days
 from shipping.worktop.access import Access
 from shipping.worktop.background import Background, Going
 from shipping.worktop.dropped import DropBox
+from shipping.worktop.kept_week import Kept, kept_parcel_now
 from shipping.worktop.page_language import day_words, in_our_words, page_name, tr
 from shipping.worktop.planner import Planned
 from shipping.worktop.sheets import LABELS
@@ -232,6 +233,13 @@ class View:
             if ledger is None:
                 abort(404)
             yield ledger
+
+    def kept(self, name: str, states: Container[str] | None = None) -> Kept:
+        """The kept parcel of that name; where there is none that stands so, there is no page."""
+        kept = kept_parcel_now(self.shelf_state, name)
+        if kept is None or (states is not None and kept.parcel.state not in states):
+            abort(404)
+        return kept
 
     def entry_about(self, parcel: str) -> int:
         """The entry that a form names to be taken back; it is refused if it is about another parcel."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Response, abort, request
+from flask import Response, request
 
 from shipping.ledger.entries import ClaimSettled, Entry, LineReport
 from shipping.ledger.kept import KeptLine, KeptParcel
@@ -15,7 +15,6 @@ from shipping.worktop.kept_week import (
     Kept,
     fish_name,
     has_text,
-    kept_parcel_now,
     kept_parcels_now,
 )
 from shipping.worktop.page_language import day_words, name_of_country, shown_name, tr
@@ -301,16 +300,10 @@ class ArrivalsPage(View):
             reports.append(LineReport(order=line.order, line=line.line, **told))
         return reports
 
-    def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.shelf_state, name)
-        if kept is None or kept.parcel.state not in _SHOWN:
-            abort(404)
-        return kept
-
     def _recorded(self, name: str, record: Callable[[Kept], Entry]) -> Response:
         """Records something about a parcel, and tells what, or why not."""
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name, _SHOWN)
             try:
                 entry = record(kept).seq
             except Refused as refused:
@@ -319,7 +312,7 @@ class ArrivalsPage(View):
                 return self._answer(kept, refused.said, refused.status, trouble=refused.said)
             if not self.worktop.wants_card:
                 return go_to(f"/arrivals?at={name}&done={entry}#h-{name}")
-            return self._answer(self._kept(name), self.said_of(entry))
+            return self._answer(self.kept(name, _SHOWN), self.said_of(entry))
 
     def _answer(self, kept: Kept, said: str, status: int = 200, trouble: str = "") -> Response:
         facts = {"counts": COUNTS, "ends": ENDS, "typed": request.form if trouble else {}}

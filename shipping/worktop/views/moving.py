@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flask import Response, abort, request
+from flask import Response, request
 
 from shipping.ledger.packing_day import line_of
 from shipping.ledger.planning_again import shelf_left
@@ -21,7 +21,7 @@ from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.words.reasons import Reason, nearest_first
 from shipping.worktop.context import Refused, View, day_from, refusing
 from shipping.worktop.days import ListedParcel, cause_text, listed_days, why_text
-from shipping.worktop.kept_week import Kept, kept_parcel_now, kept_parcels_now, of_week
+from shipping.worktop.kept_week import Kept, kept_parcels_now, of_week
 from shipping.worktop.page_language import day_words, tr
 from shipping.worktop.planner import Planned, changes_of, plan_now
 from shipping.worktop.promise import outlook
@@ -244,19 +244,13 @@ class MovingPage(View):
     pages = (("/parcels/<name>/move", "moving"),)
     forms = (("/parcels/<name>/move", "move"),)
 
-    def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.shelf_state, name)
-        if kept is None or not kept.parcel.is_planned:
-            abort(404)
-        return kept
-
     def moving(self, name: str) -> Response:
-        return self._page(self._kept(name), None, None, "")
+        return self._page(self.kept(name, ("planned",)), None, None, "")
 
     def move(self, name: str) -> Response:
         """What would come of it; with the mark of that very plan, it is done."""
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name, ("planned",))
             wish = self._wish(kept)
             if wish is None:
                 return self._page(kept, None, None, tr("Choose a day and a service of the lists."), 422)

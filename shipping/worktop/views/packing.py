@@ -34,7 +34,6 @@ from shipping.worktop.kept_week import (
     Kept,
     has_text,
     in_packing_order,
-    kept_parcel_now,
     kept_parcels_now,
     lots_to_look_at,
 )
@@ -159,22 +158,16 @@ class PackingPage(View):
 
     # -- changing
 
-    def _kept(self, name: str) -> Kept:
-        kept = kept_parcel_now(self.shelf_state, name)
-        if kept is None:
-            abort(404)
-        return kept
-
     def count(self, name: str) -> Response:
         """The card with one tube's count changed; nothing is recorded yet, the counts are carried by the
         address.
         """
-        kept = self._kept(name)
+        kept = self.kept(name)
         return self._tell(kept, "", _counts_typed(kept, request.form.get("step", "")))
 
     def pack(self, name: str) -> Response:
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name)
             is_kept_anew = kept.parcel.is_planned and request.form.get("plan") != str(kept.parcel.plan_entry)
             counts = None if is_kept_anew else _counts_typed(kept)
             return self._told(kept, lambda: self._packed(kept, counts), counts)
@@ -215,7 +208,7 @@ class PackingPage(View):
 
     def send(self, name: str) -> Response:
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name)
             return self._told(kept, lambda: self._sent(kept))
 
     def _sent(self, kept: Kept) -> Done | None:
@@ -233,7 +226,7 @@ class PackingPage(View):
 
     def undo(self, name: str) -> Response:
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name)
             counts = _counts_recorded(kept) if kept.parcel.state == "packed" else None
             return self._told(kept, lambda: self._taken_back(kept), counts)
 
@@ -245,7 +238,7 @@ class PackingPage(View):
     def eyes(self, name: str) -> Response:
         """Writes the look that a parcel waits for: eyes show in its lot today."""
         with self.shelf_state.lock:
-            kept = self._kept(name)
+            kept = self.kept(name)
             try:
                 said = self._seen(kept, request.form.get("lot", ""))
             except Refused as refused:
@@ -288,7 +281,7 @@ class PackingPage(View):
         if done is None:
             return self._tell(kept, tr("It was recorded already; nothing was recorded twice."), counts)
         said = " ".join([self.said_of(done.entry.seq), *map(tr, done.notes)])
-        now = self._kept(kept.name)
+        now = self.kept(kept.name)
         return self._tell(now, said, counts if now.parcel.is_planned else None, done.entry.seq)
 
     def _refuse(self, kept: Kept, refused: Refused, counts: Sequence[str] | None = None) -> Response:
@@ -332,7 +325,7 @@ class PackingPage(View):
     # -- papers
 
     def parcel_papers(self, name: str) -> Response:
-        kept = self._kept(name)
+        kept = self.kept(name)
         return self._papers((kept,), kept.parcel.week, name, whole_day=False)
 
     def day_papers(self, text: str) -> Response:
