@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import in_short, note_line, reason_text, span, step_text
+from shipping.cli.sentences import in_short, many, note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.words.reasons import Reason, Verdict, decisive
 from shipping.words.three_point import Dates
@@ -40,7 +40,7 @@ def deciding(verdict: Verdict, reasons: tuple[Reason, ...], window: Window) -> I
 def forecast_lines(outlooks: tuple[LotOutlook, ...], window: Window) -> Iterator[str]:
     """What is free, what hatches soon and what to look at; then a row for each lot."""
     free = sum(outlook.forecast.free_on(outlook.forecast.today) for outlook in outlooks)
-    lots = f"{len(outlooks)} {'lot' if len(outlooks) == 1 else 'lots'}"
+    lots = many(len(outlooks), "lot")
     yield from window.wrapped(f"{lots}, {free} eggs free to post today; those kept back are not free.")
     for reason in (outlook.doubts[0] for outlook in outlooks if outlook.doubts):
         text = f"{window.mark('Look', 'hand')}: {reason_text(reason)}. {step_text(reason)}."
@@ -237,7 +237,7 @@ def rule_lines(report: RuleReport, window: Window, asked_about: str = "") -> Ite
     """
     needed = report.needed
     if needed:
-        head = f"Look up {len(needed)} {'rule' if len(needed) == 1 else 'rules'} for the orders in hand:"
+        head = f"Look up {many(len(needed), 'rule')} for the orders in hand:"
         yield from window.wrapped(window.mark(head, "hand"))
     else:
         yield from window.wrapped(f"Nothing is to be looked up for the orders in hand{asked_about}.")

@@ -6,20 +6,18 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
-from shipping.cli.sentences import note_line, reason_text, span, step_text
+from shipping.cli.sentences import many, note_line, reason_text, span, step_text
 from shipping.cli.window import TableColumn, Window
 from shipping.questions.week_summary import Cause, WeekSummary, week_summary
 from shipping.tables.shelf import Shelf
 from shipping.week.plan_data import Parcel, Plan
 from shipping.words.reasons import LOOKS, Verdict
-from shipping.words.units import money_text, percent, short_day, within
+from shipping.words.units import HIDDEN, money_text, percent, short_day, within
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
     from shipping.ledger.planning_again import PlannedWay
 
-#: Instead of a name, where names are to be hidden.
-HIDDEN = "(name hidden)"
 #: So many orders are named where many share one cause.
 _NAMED = 12
 _STANDS = {
@@ -53,8 +51,7 @@ def plan_lines(
 def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Iterator[str]:
     """Five lines: parcels by day, eggs and orders, money, what to settle, what is at risk."""
     by_day = ", ".join(f"{short_day(day)} {count}" for day, count in summary.by_day)
-    is_one = len(plan.parcels) == 1
-    named, goes = f"{len(plan.parcels)} {'parcel' if is_one else 'parcels'}", "goes" if is_one else "go"
+    named, goes = many(len(plan.parcels), "parcel"), "goes" if len(plan.parcels) == 1 else "go"
     parcels = f"{named} {window.mark(goes, 'go')}: {by_day}" if by_day else "nothing goes"
     orders = f"{summary.orders} of {summary.all_orders} orders"
     lines = [
@@ -69,8 +66,7 @@ def _head(plan: Plan, summary: WeekSummary, shelf: Shelf, window: Window) -> Ite
 
 
 def _money(summary: WeekSummary, currency: str) -> str:
-    lines = "1 line" if summary.unpriced == 1 else f"{summary.unpriced} lines"
-    unpriced = f" and {lines} without a price" if summary.unpriced else ""
+    unpriced = f" and {many(summary.unpriced, 'line')} without a price" if summary.unpriced else ""
     return (
         f"goods {money_text(summary.worth)} {currency}{unpriced}; postage {money_text(summary.postage)},"
         f" packing {money_text(summary.packing)}"
@@ -81,7 +77,7 @@ def _to_settle(summary: WeekSummary, window: Window) -> str:
     held = [line.order for cause in summary.causes_of(Verdict.HOLD) for line in cause.lines]
     if not held:
         return "nothing"
-    lines = "1 line needs an answer" if len(held) == 1 else f"{len(held)} lines need an answer"
+    lines = f"{many(len(held), 'line')} {'needs' if len(held) == 1 else 'need'} an answer"
     reasons = (cause.reason for cause in summary.causes_of(Verdict.HOLD))
     looked = (reason.facts.get("lot") for reason in reasons if reason.code in LOOKS)
     looks = sorted({str(lot) for lot in looked if lot})
@@ -92,9 +88,8 @@ def _to_settle(summary: WeekSummary, window: Window) -> str:
 def _at_risk(summary: WeekSummary) -> str:
     parts = []
     if summary.lines:
-        lines = "1 line" if summary.lines == 1 else f"{summary.lines} lines"
         short = f"{summary.short:.1f}" if summary.short >= 0.05 else f"{summary.short:.1g}"
-        parts.append(f"on average {short} of {lines} come short")
+        parts.append(f"on average {short} of {many(summary.lines, 'line')} come short")
     if summary.look_first:
         parts.append(f"look before packing {', '.join(summary.look_first)}")
     if summary.count_first:
@@ -159,8 +154,7 @@ def _day_text(day: date, parcels: list[Parcel], shelf: Shelf) -> str:
     eggs = sum(parcel.pack for parcel in parcels)
     cut_offs = sorted({(parcel.cut_off, parcel.service) for parcel in parcels if parcel.cut_off})
     by = ", ".join(f"{service} by {hour}" for hour, service in cut_offs)
-    count = f"{len(parcels)} {'parcel' if len(parcels) == 1 else 'parcels'}, {eggs} eggs"
-    return f"{today}{short_day(day)}: {count}{'; ' + by if by else ''}"
+    return f"{today}{short_day(day)}: {many(len(parcels), 'parcel')}, {eggs} eggs{'; ' + by if by else ''}"
 
 
 def _parcel_rows(parcel: Parcel, hide_names: bool) -> Iterator[tuple[object, ...]]:
@@ -186,8 +180,7 @@ def _stay_lines(verdict: Verdict, causes: tuple[Cause, ...], shelf: Shelf, windo
     lines = sum(len(cause.lines) for cause in causes)
     yield ""
     word, _, rest = _STANDS[verdict].partition(",")
-    count = f"{lines} {'line' if lines == 1 else 'lines'}"
-    yield from window.wrapped(f"{window.mark(word, verdict.value)},{rest}: {count}")
+    yield from window.wrapped(f"{window.mark(word, verdict.value)},{rest}: {many(lines, 'line')}")
     for cause in causes:
         yield from window.wrapped(f"{_who(cause, shelf)}: {cause_text(cause, verdict)}", "  ", "      ")
 

@@ -25,10 +25,11 @@ from shipping.cli.global_options import (
     say,
     shelf_now,
     shelf_of,
+    shelf_read,
     wrong,
 )
 from shipping.words.problems import ShelfProblems
-from shipping.words.units import percent
+from shipping.words.units import HIDDEN, iso_week, percent, shipped_folder, week_days
 
 if TYPE_CHECKING:
     from shipping.ledger.kept import KeptParcel
@@ -46,8 +47,6 @@ def shown(edge: Edge, plan: Plan) -> dict[str, object]:
     facts = plan.as_json()
     parcels = facts["parcels"]
     if edge.hide_names and isinstance(parcels, list):
-        from shipping.cli.print_plan import HIDDEN
-
         for parcel in parcels:
             parcel["addressee"] = HIDDEN
     return facts
@@ -59,7 +58,6 @@ def plan_of(
     """The plan of a week; at a terminal a line says how far it is, and Ctrl-C keeps the best found so far."""
     from shipping.assignment.mip import keeping_the_best_so_far
     from shipping.week.plan import make_plan
-    from shipping.words.units import week_days
 
     wanted = _week(shelf, week)
     if week_days(wanted)[-1] < shelf.today:
@@ -100,7 +98,6 @@ def _plan_now(edge: Edge, week: str | None, limit: float | None = None, gap: flo
 
 def _week(shelf: Shelf, week: str | None) -> str:
     from shipping.week.objective import default_week
-    from shipping.words.units import iso_week, week_days
 
     if week is None:
         return default_week(shelf)
@@ -208,7 +205,7 @@ def why(
     considered = why_order(shelf, one_of(order, shelf.order_by_name, "order"), _week(shelf, week))
     facts = considered.as_json()
     if edge.hide_names and isinstance(facts["parcel"], dict):
-        facts["parcel"]["addressee"] = "(name hidden)"
+        facts["parcel"]["addressee"] = HIDDEN
     say(edge, facts, why_lines(considered, Window.of_output(), every))
 
 
@@ -324,7 +321,6 @@ def demo(
     from shipping.cli.window import Window
     from shipping.papers.writing import write_papers
     from shipping.tables.reader import read_shelf
-    from shipping.words.units import shipped_folder
 
     edge: Edge = context.obj
     source = shipped_folder("demo_orders")
@@ -333,16 +329,14 @@ def demo(
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise wrong("DIR", f"{folder} is not empty.", "Name a new folder, or remove it first.")
     shutil.copytree(source, shelf_folder)
-    reading = read_shelf(shelf_folder, today)
-    if reading.shelf is None:
-        raise ShelfProblems(reading.problems)
-    plan = plan_of(reading.shelf, None)
-    lines = list(plan_lines(plan, reading.shelf, Window(), edge.hide_names))
+    shelf = shelf_read(read_shelf(shelf_folder, today))
+    plan = plan_of(shelf, None)
+    lines = list(plan_lines(plan, shelf, Window(), edge.hide_names))
     (folder / "plan.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (folder / "plan.json").write_text(
         json.dumps(shown(edge, plan), ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
     )
-    papers = write_papers(plan, reading.shelf, folder / "papers", shelf_folder=shelf_folder)
+    papers = write_papers(plan, shelf, folder / "papers", shelf_folder=shelf_folder)
     look = (
         "",
         "Where to look:",

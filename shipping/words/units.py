@@ -14,6 +14,8 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 #: Numbers in JSON are rounded to this many places.
 PLACES = 6
+#: Instead of a buyer's name, where none may be shown.
+HIDDEN = "(name hidden)"
 #: Days are reckoned with between these years; calendars of holidays say nothing outside them.
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 

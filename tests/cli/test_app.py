@@ -16,10 +16,9 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
-from shipping.cli.print_plan import HIDDEN
 from shipping.tables.reader import read_shelf
 from shipping.words.reasons import CODES
-from shipping.words.units import shipped_folder
+from shipping.words.units import HIDDEN, shipped_folder
 from tests.cli.conftest import Ran, Spawnpost
 
 DEMO = shipped_folder("demo_orders")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
+from shipping.papers.page.drawing import colour_of
 from shipping.papers.page.fonts import BOLD, REGULAR, font_of, letters_lacking, measure
 from shipping.papers.wording.language import clean
 from shipping.words.sentence import Sentence
@@ -77,7 +78,7 @@ class Sketch:
             said += "\u2026"
         # SVG turns the sheet over by whole numbers: a baseline on a half point stays where it is.
         at = round(y * 2) / 2
-        style = {"fontName": _NAMES[bold], "fontSize": size, "fillColor": _colour(colour)}
+        style = {"fontName": _NAMES[bold], "fontSize": size, "fillColor": colour_of(colour)}
         self.drawing.add(String(x, at, said, **style, textAnchor=anchor))
 
     def line(
@@ -99,7 +100,7 @@ class Sketch:
         from reportlab.graphics.shapes import PolyLine
 
         flat = [round(value, 2) for point in points for value in point]
-        style = {"strokeColor": _colour(colour), "strokeWidth": width, "strokeLineCap": 0}
+        style = {"strokeColor": colour_of(colour), "strokeWidth": width, "strokeLineCap": 0}
         self.drawing.add(PolyLine(flat, **style, strokeDashArray=list(dash) or None))
 
     def box(
@@ -108,8 +109,8 @@ class Sketch:
         from reportlab.graphics.shapes import Rect
 
         colours = {
-            "fillColor": _colour(fill) if fill else None,
-            "strokeColor": _colour(outline) if outline else None,
+            "fillColor": colour_of(fill) if fill else None,
+            "strokeColor": colour_of(outline) if outline else None,
         }
         corner_and_size = (round(value, 2) for value in (x, y, width, height))
         self.drawing.add(Rect(*corner_and_size, **colours, strokeWidth=0.8))
@@ -119,8 +120,8 @@ class Sketch:
         from reportlab.graphics.shapes import Circle, Polygon
 
         inside = {
-            "fillColor": _colour(colour if filled else WHITE),
-            "strokeColor": _colour(colour),
+            "fillColor": colour_of(colour if filled else WHITE),
+            "strokeColor": colour_of(colour),
             "strokeWidth": 1.3,
         }
         if shape == "circle":
@@ -145,12 +146,6 @@ class Sketch:
         canvas.setFont = lambda name, *sizes: set_font(name if name in _NAMES else REGULAR, *sizes)
         renderPDF.draw(self.drawing, canvas, 0, 0)
         del canvas.setFont
-
-
-def _colour(code: str) -> Any:
-    from reportlab.lib.colors import HexColor
-
-    return HexColor(code)
 
 
 def sketch(
