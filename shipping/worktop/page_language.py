@@ -20,21 +20,18 @@ from typing import TYPE_CHECKING
 
 from flask.templating import Environment
 
-from shipping.papers.wording.language import clean
-from shipping.papers.wording.phrases import english
+from shipping.papers.wording.language import bench_day, clean, country_name, dated_day, share
+from shipping.papers.wording.phrases import Wording, cause, english, translations
 from shipping.post.countries import countries
+from shipping.tables.as_meant import days_meant
 from shipping.tables.rows.packings import PACKING_KINDS
 from shipping.words.reasons import Reason
 from shipping.words.sentence import LANGUAGES, Sentence
-from shipping.words.units import Written, shipped_folder, weekday
+from shipping.words.units import HIDDEN, Written, shipped_folder, weekday
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader
 
-    from shipping.papers.wording.phrases import Wording
-
-#: Where no name may be shown.
-HIDDEN = "(name hidden)"
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 _names_are_hidden: ContextVar[bool] = ContextVar("names_are_hidden", default=False)
 #: A tag with all that stands in it, or a statement of the template.
@@ -98,8 +95,6 @@ def texts_in(language: str) -> Mapping[str, str]:
 
 def texts_of_file(path: Path, language: str) -> dict[str, str]:
     """The texts of one file of the catalogue, by their English."""
-    from shipping.papers.wording.phrases import translations
-
     wording = _wording(language)
     pairs = translations(path.read_text(encoding="utf-8"))
     return {clean(text): wording.set_off(words) for text, words, _ in pairs if words}
@@ -107,8 +102,6 @@ def texts_of_file(path: Path, language: str) -> dict[str, str]:
 
 @lru_cache(maxsize=8)
 def _wording(language: str) -> Wording:
-    from shipping.papers.wording.phrases import Wording
-
     return Wording(None, language)
 
 
@@ -120,8 +113,6 @@ def reasons_wording() -> Wording:
 def name_of_country(code: str) -> str:
     """What a country is called in the language now spoken."""
     if spoken() != "en":
-        from shipping.papers.wording.language import country_name
-
         return country_name(code, spoken())
     names = countries()
     return names[code].name_en if code in names else code
@@ -162,9 +153,6 @@ def _in_our_way(value: object) -> object:
 
 
 def _in_text(value: Written | Reason | date) -> str:
-    from shipping.papers.wording.language import dated_day, share
-    from shipping.papers.wording.phrases import cause
-
     if isinstance(value, Reason):
         return cause(value, reasons_wording())
     if isinstance(value, date):
@@ -191,8 +179,6 @@ def day_words(day: date | str | None) -> str:
     when = date.fromisoformat(day) if isinstance(day, str) else day
     if spoken() == "en":
         return f"{weekday(when)} {when.day} {when:%b}"
-    from shipping.papers.wording.language import bench_day
-
     return bench_day(when, spoken()).removesuffix(".")
 
 
@@ -205,8 +191,6 @@ def day_meant(text: str) -> date | None:
     """The day that a text of a form means, if it can be no other; a weekday in front says nothing, for the
     number behind it is what is changed.
     """
-    from shipping.tables.as_meant import days_meant
-
     bare = _WEEKDAY.sub("", " ".join(text.split()))
     if parts := re.fullmatch(r"(\d{1,2})\b.* (\d{4})", bare):
         for month in range(1, 13):
@@ -253,6 +237,7 @@ class PageEnvironment(Environment):
 
 def translated_pages(folder: Path) -> BaseLoader:
     """The templates of a folder: by their name in English, behind a language and a slash in that one."""
+
     from jinja2 import FunctionLoader
 
     def load(template: str) -> str | None:

@@ -8,14 +8,15 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING
 
 from shipping.ledger.disagreements import parcels_moved
 from shipping.ledger.entries import Entry, undone_entries
 from shipping.ledger.kept import KeptLine, KeptParcel
 from shipping.ledger.packing_day import rides_of
+from shipping.papers.wording.phrases import note_text
 from shipping.post.item_id import origin_caution
 from shipping.tables.cells import MOST_EGGS
+from shipping.tables.shelf import Shelf
 from shipping.words.keys import LineKey
 from shipping.words.reasons import Note
 from shipping.worktop.kept_week import Kept, cut_off_of, fish_name, line_now, lots_to_count, lots_to_look_at
@@ -29,9 +30,6 @@ from shipping.worktop.page_language import (
 )
 from shipping.worktop.promise import LinePromise, Outlook, line_promise, outlook
 from shipping.worktop.shelf_state import ShelfState
-
-if TYPE_CHECKING:
-    from shipping.tables.shelf import Shelf
 
 #: What is typed as a count is no longer, right or wrong.
 LONGEST_COUNT = 24
@@ -314,7 +312,6 @@ def _enough(
 
 def _notes(shelf_state: ShelfState, kept: Kept) -> tuple[str, ...]:
     """What the bench should mind of each draw, as on the pick list."""
-    from shipping.papers.wording.phrases import note_text
     from shipping.week.draws import bench_notes, with_one_bottle
 
     tables, notes = shelf_state.readable_tables(), list[Note]()

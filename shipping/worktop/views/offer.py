@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from flask import Response, render_template
 
 from shipping.ledger.planning_again import shelf_left
 from shipping.tables.rows.settings import INVENTED_SENDER
+from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
+from shipping.week.plan_data import Plan
 from shipping.words.problems import Problem, ShelfProblems, Where
 from shipping.worktop.background import Background, Going
 from shipping.worktop.context import View, Worktop, file_answer, go_to
 from shipping.worktop.page_language import tr
-
-if TYPE_CHECKING:
-    from shipping.tables.shelf import Shelf
-    from shipping.week.plan_data import Plan
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from flask import Response, abort, request
 
@@ -14,11 +14,12 @@ from shipping.post.countries import countries
 from shipping.tables.editing.row_writer import append_rows
 from shipping.tables.mapped_orders.mapped_rows import COLUMNS as ORDER_COLUMNS
 from shipping.tables.mapped_orders.mapped_rows import texts_of
+from shipping.tables.rows.orders import Order
 from shipping.tables.shelf import Shelf
 from shipping.week.objective import default_week
 from shipping.words.problems import ShelfProblems
 from shipping.words.reasons import CODES
-from shipping.worktop.context import Refused, plain_problems, refusing, sought
+from shipping.worktop.context import Refused, Worktop, plain_problems, refusing, sought
 from shipping.worktop.days import listed_lines
 from shipping.worktop.kept_week import Kept, fish_name, kept_parcels_now, last_plan_kept
 from shipping.worktop.order_text import order_from_text
@@ -26,10 +27,6 @@ from shipping.worktop.page_language import day_words, name_of_country, shown_nam
 from shipping.worktop.sheets import SHEET_BY_TABLE, RowAsTyped, rows_as_typed
 from shipping.worktop.table_row import change_checked_row, change_tried, is_in_workbook, tables_folder_words
 from shipping.worktop.views.rows import MOST_ROWS, RowsPage, rows_found
-
-if TYPE_CHECKING:
-    from shipping.tables.rows.orders import Order
-    from shipping.worktop.context import Worktop
 
 #: How orders are listed, those first that want a hand.
 GROUPS: Mapping[str, str] = {

@@ -12,11 +12,15 @@ from typing import TYPE_CHECKING
 from flask import Response, abort, request
 
 from shipping.eggs.lot_forecast import lot_forecast
+from shipping.ledger.added_rows import owed_order
 from shipping.ledger.entries import Bought, Entry, told
 from shipping.ledger.erasing import erase_buyer
 from shipping.ledger.errors import LedgerError
+from shipping.ledger.journal.copies import put_back
 from shipping.ledger.ledger import Ledger
 from shipping.ledger.state import entry_to_undo
+from shipping.ledger.whole_shelf import problems_of_lot
+from shipping.post.countries import is_country
 from shipping.tables.learned_values import EVERYTHING
 from shipping.tables.rows.lots import STAGES
 from shipping.words.problems import ShelfProblems
@@ -181,8 +185,6 @@ class RecordPage(View):
 
     def _seen(self, case: Case, parcel: KeptParcel) -> SeenCase:
         """A case with what its first look needs."""
-        from shipping.ledger.added_rows import owed_order
-
         line = parcel.line((case.order, case.line))
         report = parcel.reports.get(line.key)
         buyer, fish = self._named(line)
@@ -305,8 +307,6 @@ class RecordPage(View):
 
     def copy_back(self) -> Response:
         """The furthest whole copy becomes the ledger; the file before it is put aside."""
-        from shipping.ledger.journal.copies import put_back
-
         shelf_state = self.shelf_state
         with shelf_state.lock:
             shelf_state.close()
@@ -373,8 +373,6 @@ class RecordPage(View):
         )
 
     def bought(self) -> Response:
-        from shipping.ledger.whole_shelf import problems_of_lot
-
         try:
             body = self._bought_typed()
             with refusing("Not recorded: {why}"):
@@ -438,8 +436,6 @@ def _count_if_told(name: str) -> int | None:
 
 
 def _country(name: str) -> str:
-    from shipping.post.countries import is_country
-
     code = request.form.get(name, "").strip().upper()
     if code and not is_country(code):
         raise _not_recorded(

@@ -10,7 +10,6 @@ import threading
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from flask import Flask, Response, abort, request
 
@@ -24,7 +23,7 @@ from shipping.tables.editing.settings_writer import Setting, change_settings
 from shipping.tables.editing.starter import starter_tables, write_shelf
 from shipping.tables.editing.unfold import unfold_workbook
 from shipping.tables.files.find_sheets import WORKBOOKS
-from shipping.tables.rows.settings import parse_currency, parse_subdivision
+from shipping.tables.rows.settings import Settings, parse_currency, parse_subdivision
 from shipping.words.problems import ShelfProblems
 from shipping.words.sentence import say
 from shipping.worktop.access import is_loopback
@@ -32,9 +31,6 @@ from shipping.worktop.context import Refused, View, file_answer, go_to, refuse_l
 from shipping.worktop.last_shelf import new_shelf_folder, remember_shelf
 from shipping.worktop.page_language import name_of_country, spoken, tr
 from shipping.worktop.parcel_cards import count_from
-
-if TYPE_CHECKING:
-    from shipping.tables.rows.settings import Settings
 
 #: Settings of the page: section, key, what it is called, and how it is read.
 _TEXTS = (
