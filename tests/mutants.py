@@ -56,6 +56,12 @@ NO_CHANGE = {
     ): "the last of a clock's cells is hundreds of degree-days up",
     ("eggs/distributions.py", "_TERMS, _TRIES = (10001, 200)"): "no shape takes so many terms",
     ("eggs/distributions.py", "_TERMS, _TRIES = (10000, 201)"): "no shape takes so many tries",
+    ("week/draws.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",
+    (
+        "words/second_process.py",
+        "def of_each(parts: Sequence[Part], make: Callable[[Part], Result], work: Callable[[Part], int],"
+        " least: int, processes: int=3) -> list[Result]:",
+    ): "there is a second process from two on",
     ("eggs/lot_forecast.py", "KEPT_CLOCKS = 65"): "how many clocks are kept in memory",
     ("eggs/lot_forecast.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",
     (

@@ -123,6 +123,8 @@ def test_the_stage_of_the_table_is_a_look_of_its_day_or_else_of_the_count(
 
 def test_zero_hatch_days_and_eyes_are_told_together_for_species_and_population() -> None:
     place = watched(12.5, (19.0, 27.0), 4)
-    told = {(rate.for_, rate.what) for rate in learn(place, ()).rates if rate.for_.startswith("gardneri")}
+    rates = learn(place, ()).rates
+    assert {rate.mishaps for rate in rates} == {0}
+    told = {(rate.for_, rate.what) for rate in rates if rate.for_.startswith("gardneri")}
     whats = ("hatch_early_d", "hatch_late_d", "hatch_usual_d", "zero_c")
     assert told == {(key, what) for key in ("gardneri", "gardneri/Akure") for what in whats}

@@ -95,3 +95,4 @@ def test_a_packing_that_bears_any_hatching_bears_it_of_any_count(shelf: Shelf) -
     assert replace(ride, packing=easy, h=np.full(ride.h.size, 0.01)).most_by_any == 10**9
     wary = ride.packing.model_copy(update={"any_ceiling": 0.5})
     assert replace(ride, packing=wary, h=np.full(ride.h.size, 0.01)).most_by_any == 68  # 1 - 0.99^68 < 0.5
+    assert replace(ride, packing=wary, h=np.full(ride.h.size, 0.6)).most_by_any == 0

@@ -190,6 +190,13 @@ def test_only_days_to_the_95_percent_arrival_are_judged() -> None:
     assert codes(a_trip((12, 20), (2, 20), to_p95=2), keep_min_c=10) == ["too-cold"]
 
 
+def test_of_several_days_the_coldest_and_the_hottest_are_told_and_of_two_as_hot_the_milder() -> None:
+    trip = a_trip((4, 20), (9, 30), (1, 12), (3, 30), (-5, 40), to_p95=4)
+    assert (trip.coldest, trip.hottest) == (trip.days[2], trip.days[1])
+    whole = trip.whole
+    assert (whole.low_c, whole.mean_c, whole.high_c) == (1, pytest.approx((12 + 19.5 + 6.5 + 16.5) / 4), 30)
+
+
 def test_what_is_collected_in_person_never_stands_outside() -> None:
     assert codes(a_trip((-9, 2), to_p95=0), exposed_h=0, keep_min_c=10) == []
 

@@ -40,6 +40,19 @@ def test_both_models_count_the_same_eggs_of_every_lot_of_the_demo_week() -> None
     assert sum(more) <= 0.05 * len(more)
 
 
+def test_a_lot_has_gathered_what_it_was_kept_at_until_the_day_of_a_look_that_moved_it() -> None:
+    """Eight days at 24 C, then three at 18 and four at 20: 14, 8 and 10 above the zero."""
+    looks = (
+        Look(lot="G1", on=TODAY, kept_at_c=18),
+        Look(lot="G1", on=TODAY + timedelta(days=2), stage="eyed"),
+        Look(lot="G1", on=TODAY + timedelta(days=3), kept_at_c=20),
+    )
+    lot = PlainLot(a_week(a_row("A"), looks=looks), "G1")
+    by_day = {-1: 7 * 14, 0: 8 * 14, 1: 8 * 14 + 8, 3: 8 * 14 + 3 * 8, 7: 8 * 14 + 3 * 8 + 4 * 10}
+    for days, degrees in by_day.items():
+        assert lot.gathered(TODAY + timedelta(days=days)).tolist() == [degrees]
+
+
 def waits(lot: Lot, day: date) -> tuple[bool, str]:
     """Does it wait by the first model, and why by the second?"""
     shelf = a_week(a_row("A"), lots=(lot,))

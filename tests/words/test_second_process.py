@@ -129,3 +129,12 @@ def test_little_work_or_one_process_is_done_here() -> None:
     for least, processes in ((12, 2), (1, 1)):
         made = of_each([5, 6], lambda _: os.getpid(), lambda part: part, least, processes)
         assert made == [os.getpid()] * 2
+
+
+@pytest.mark.parametrize(("known", "cores"), [(4, 4), (1, 1), (None, 1)])
+def test_where_a_process_cannot_be_asked_for_its_cores_the_computers_count_or_else_one(
+    monkeypatch: pytest.MonkeyPatch, known: int | None, cores: int
+) -> None:
+    monkeypatch.delattr(os, "sched_getaffinity", raising=False)
+    monkeypatch.setattr(os, "cpu_count", lambda: known)
+    assert second_process._cores() == cores

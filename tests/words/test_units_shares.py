@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipping.papers.wording.language import share
-from shipping.words.units import percent, reckoned, within
+from shipping.words.units import percent, reckoned, rounded, within
 
 FORMATTERS: tuple[Callable[[float], str], ...] = (
     percent,
@@ -50,3 +50,7 @@ def test_a_proof_says_within_what_it_holds_and_how_much_of_that_is_assumed() -> 
     assert within(0) == "This holds within these tables and this model, of which no values are assumed."
     assert "of which 1 value is assumed" in within(1)
     assert "of which 12 values are assumed" in within(12)
+
+
+def test_a_number_is_told_to_six_places_and_never_as_minus_nothing() -> None:
+    assert [str(rounded(number)) for number in (-4e-7, -6e-7, 0.1234565001)] == ["0.0", "-1e-06", "0.123457"]
