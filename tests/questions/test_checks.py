@@ -11,7 +11,10 @@ from pathlib import Path
 import pytest
 
 from shipping.cli.app import main
+from shipping.questions.checks import answers_lacking
 from shipping.words.units import shipped_folder
+from tests.post.a_shelf import a_rule, a_species
+from tests.week.a_week import a_lot, a_row, a_week
 
 Facts = dict[str, list[dict[str, str]]]
 
@@ -101,3 +104,14 @@ def test_days_to_wet_that_rest_on_an_unlikely_look_without_eyes_are_asked_about(
     (question,) = asked(late)
     assert "SJ-02 is to be wetted from 2027-01-14 to 2027-04-05: 'fertile' on 2026-11-25 moves it" in question
     assert "it would be from 2026-10-24 to 2027-01-18" in question
+
+
+@pytest.mark.parametrize(("medium", "lacks"), [("water", []), ("peat", ["no-rule"])])
+def test_rules_are_wanted_for_the_media_that_lots_of_the_fish_ordered_are_kept_in(
+    medium: str, lacks: list[str]
+) -> None:
+    """Another fish lies in peat, and nobody has ordered it."""
+    lots = (a_lot("G1"), a_lot("N1", species="aus", medium="peat"))
+    species = {"gar": a_species(), "aus": a_species(species="aus")}
+    shelf = a_week(a_row("A"), lots=lots, species=species, rules=(a_rule(2, medium=medium),))
+    assert [problem.code for problem in answers_lacking(shelf)] == lacks
