@@ -1,0 +1,194 @@
+"""What stops an option, each limit met exactly and passed by the least, in a small week."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from shipping.eggs.lot_forecast import lot_forecast
+from shipping.eggs.overpack import chance_enough
+from shipping.eggs.oxygen import air_hours
+from shipping.options.option import Option, Ride, held_share
+from shipping.options.option_factory import Reckoner
+from shipping.tables.rows.packings import Packing
+from shipping.tables.rows.weather import Weather
+from shipping.tables.shelf import Shelf
+from tests.post.a_shelf import TODAY, a_rule, a_service, a_species
+from tests.week.a_week import BAG, TUBE, a_lot, a_row, a_week, ago, orders
+
+TOMORROW = TODAY + timedelta(days=1)
+#: A tube of which the hours of air are known, in which eggs that are nearly due travel for two days.
+FILLED = TUBE.model_copy(
+    update={"volume_ml": 15.0, "water_ml": 5.0, "hatch_ceiling": 1.0, "any_ceiling": 1.0, "hatch_held": 0.5}
+)
+POST = a_service(early_d=1, usual_d=1, late_d=2, live_eggs="yes")
+
+
+def shelf_of(row: dict[str, Any] | None = None, packing: Packing = FILLED, **tables: Any) -> Shelf:
+    filled: dict[str, Any] = {
+        "lots": (a_lot(laid_from=ago(12), laid_to=ago(12), kept_at_c=25),),
+        "packings": (packing,),
+        "services": (POST,),
+        "weather": tuple(Weather(to="*", month=month, low_c=20, high_c=24) for month in range(1, 13)),
+    }
+    return a_week(a_row("A", **(row or {})), **(filled | tables))
+
+
+def ride_of(shelf: Shelf, days: int = 0) -> Ride:
+    reckoner, (order,) = Reckoner(shelf), shelf.orders
+    day = TODAY + timedelta(days=days)
+    leg = reckoner.leg(reckoner.services("DK")[0], reckoner.destination(order), day)
+    return reckoner.ride(reckoner.lot_day("G1", day), shelf.packings[0], leg)
+
+
+def option_of(shelf: Shelf, days: int = 0) -> Option:
+    (order,) = shelf.orders
+    (line,) = order.lines
+    return Reckoner(shelf).option(ride_of(shelf, days), order, line, line.eggs)
+
+
+def codes(shelf: Shelf, days: int = 0) -> set[str]:
+    return {reason.code for reason in option_of(shelf, days).reasons}
+
+
+def with_cells(**cells: Any) -> Packing:
+    return FILLED.model_copy(update=cells)
+
+
+def test_a_packing_bears_just_its_ceilings() -> None:
+    option = option_of(shelf_of())
+    share, any_egg = option.ride.h_per_egg, option.h_any
+    assert 0.001 < share < any_egg < 1
+    for cells, stops in (
+        ({"hatch_ceiling": share}, set()),
+        ({"hatch_ceiling": share * 0.999}, {"would-hatch"}),
+        ({"any_ceiling": any_egg}, set()),
+        ({"any_ceiling": any_egg * 0.999}, {"would-hatch"}),
+    ):
+        assert codes(shelf_of(packing=with_cells(**cells))) == stops
+
+
+def test_of_the_eggs_due_a_packing_holds_back_its_share() -> None:
+    all_of_them, half, none = (
+        ride_of(shelf_of(packing=with_cells(hatch_held=held))).h_per_egg for held in (0.0, 0.5, 1.0)
+    )
+    assert (half, none) == (pytest.approx(all_of_them / 2), 0)
+
+
+def test_all_free_eggs_may_be_packed_and_no_more_and_those_kept_back_are_not_free() -> None:
+    pack = option_of(shelf_of()).pack
+    lot = a_lot(laid_from=ago(12), laid_to=ago(12), kept_at_c=25)
+    for eggs, keep_back, stops in (
+        (pack, 0, set()),
+        (pack - 1, 0, {"short"}),
+        (pack + 7, 7, set()),
+        (pack + 7, 8, {"short"}),
+    ):
+        cells = {"eggs": eggs, "keep_back": keep_back}
+        assert codes(shelf_of(lots=(lot.model_copy(update=cells),))) == stops
+
+
+def test_a_tube_that_is_full_is_one_and_with_an_egg_more_two() -> None:
+    pack = option_of(shelf_of()).pack
+    units = [option_of(shelf_of(packing=with_cells(eggs_max=most))).units for most in (pack, pack - 1)]
+    assert units == [1, 2]
+
+
+def test_air_lasts_until_the_95_percent_arrival_of_the_fullest_tube() -> None:
+    """The rate at which the air just lasts is known once that of one rate is: hours fall as it rises."""
+    packing = with_cells(eggs_max=option_of(shelf_of()).pack - 1)  # two tubes, the fuller of half of them
+    option = option_of(shelf_of(packing=packing))
+    each = -(-option.pack // 2)
+    hours = option.ride.hours_of_air(each, 0.0)
+    assert hours
+    assert option.ride.hours_to_p95 == 48
+    rate = option.ride.lot_day.forecast.species.o2_ug_egg_h * hours / 48
+    for basis, factor, stops in (
+        ("published", 0.999, set()),
+        ("published", 1.001, {"no-air"}),
+        ("learned", 1.001, {"no-air"}),
+        ("assumed", 1.001, set()),
+    ):
+        fish = a_species(keep_min_c=10, keep_max_c=27, o2_basis=basis, o2_ug_egg_h=rate * factor)
+        assert codes(shelf_of(packing=packing, species={"gar": fish})) == stops
+
+
+def test_air_is_reckoned_at_the_warmest_that_the_parcel_feels() -> None:
+    """It feels 20 to 24 degrees."""
+    ride = ride_of(shelf_of())
+    rate = ride.lot_day.forecast.species.o2_ug_egg_h
+    assert ride.hours_of_air(9, 4.0) == air_hours(15.0, 5.0, 9, 24.0, rate, 4.0)
+
+
+@pytest.mark.parametrize(("hours", "stops"), [(48.0, set()), (47.99, {"no-air"})])
+def test_air_for_just_the_hours_on_the_way_will_do(
+    hours: float, stops: set[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Ride, "hours_of_air", lambda *told: hours)
+    fish = a_species(keep_min_c=10, keep_max_c=27, o2_basis="published")
+    assert codes(shelf_of(species={"gar": fish})) == stops
+
+
+def test_salt_in_the_water_takes_air_from_it() -> None:
+    """At a rate at which the air of fresh water just lasts, that of salt water does not."""
+    option = option_of(shelf_of())
+    hours = option.ride.hours_of_air(option.pack, 0.0)
+    assert hours
+    rate = option.ride.lot_day.forecast.species.o2_ug_egg_h * hours / 48 * 0.9999
+    fish = a_species(keep_min_c=10, keep_max_c=27, o2_basis="published", o2_ug_egg_h=rate)
+    for salt_g_l, stops in ((0, set()), (30, {"no-air"})):
+        lot = a_lot(laid_from=ago(12), laid_to=ago(12), kept_at_c=25, salt_g_l=salt_g_l)
+        assert codes(shelf_of(lots=(lot,), species={"gar": fish})) == stops
+
+
+@pytest.mark.parametrize(("incubation", "travels", "held"), [("damp", "moss", 1.0), ("water", "moss", 0.4)])
+def test_eggs_of_annuals_sent_damp_wait_for_water_whatever_their_bag_holds_back(
+    incubation: str, travels: str, held: float
+) -> None:
+    bag = BAG.model_copy(update={"kind": "damp bag", "media": (travels,), "hatch_held": 0.4})
+    shelf = shelf_of(species={"gar": a_species(incubation=incubation)}, lots=(a_lot(medium=travels),))
+    assert held_share(bag, lot_forecast(shelf, "G1")) == held
+
+
+def test_as_many_eggs_are_borne_as_have_just_the_ceilings_chance_that_any_hatches() -> None:
+    ride = ride_of(shelf_of())
+    ceilings = [ride.risk(10).any_egg * factor for factor in (1, 0.999)]
+    most = [replace(ride, packing=with_cells(any_ceiling=ceiling)).most_by_any for ceiling in ceilings]
+    assert most == [10, 9]
+
+
+@pytest.mark.parametrize(
+    ("cells", "stops"),
+    [
+        ({"not_before": TODAY}, set()),
+        ({"not_before": TOMORROW}, {"not-before"}),
+        ({"not_after": TODAY + timedelta(days=2)}, set()),
+        ({"not_after": TOMORROW}, {"not-after"}),
+    ],
+)
+def test_an_orders_own_days_are_met_to_the_day(cells: dict[str, Any], stops: set[str]) -> None:
+    assert codes(shelf_of(cells)) == stops
+
+
+def test_a_rule_is_asked_of_the_day_of_dispatch() -> None:
+    shelf = shelf_of(rules=(a_rule(2, **{"from": TOMORROW, "until": TOMORROW}),))
+    assert [codes(shelf, days) & {"no-rule"} for days in (0, 1, 2)] == [{"no-rule"}, set(), {"no-rule"}]
+
+
+def test_what_is_not_paid_waits_for_its_money() -> None:
+    assert codes(replace(shelf_of(), orders=orders(a_row("A"), has_paid_on=True))) == {"unpaid"}
+
+
+@pytest.mark.parametrize("promise", [0.9, 0.95, 0.99])
+def test_an_egg_fewer_would_break_the_promise_and_a_line_without_extra_is_the_count_ordered(
+    promise: float,
+) -> None:
+    settings = {"plan": {"promise": promise}}
+    option = option_of(shelf_of(settings=settings))
+    ride = option.ride
+    fewer = chance_enough(((option.pack - 1, ride.v, ride.packing.kappa),), ride.leg.chances, 20)
+    assert fewer < promise <= option.p_enough
+    assert option_of(shelf_of({"overpack": "none"}, settings=settings)).pack == 20
