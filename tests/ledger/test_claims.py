@@ -5,11 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
-from shipping.ledger.claims import cases
-from shipping.ledger.entries import LineReport
+import pytest
+
+from shipping.ledger.claims import cases, record_claim
+from shipping.ledger.entries import ClaimSettled, LineReport
+from shipping.ledger.errors import LedgerError
 from shipping.ledger.ledger import Ledger
 from shipping.tables.rows.settings import Claims
-from tests.ledger.desk import TODAY, ledger_with_two_parcels
+from tests.ledger.desk import TODAY, draw, ledger_with_two_parcels, line, parcel, plan
 
 POLICY = Claims(
     report_within_days=3, short_policy="Missing eggs are sent again.", hatched_policy="Live fry count."
@@ -67,6 +70,68 @@ def test_a_policy_that_says_nothing_is_said_to_say_nothing(tmp_path: Path) -> No
     with reported(tmp_path, 0, alive=3) as ledger:
         (case,) = cases(ledger.parcels(), Claims())
     assert case.policy[1] == "The settings say nothing of short parcels (short_policy)."
+
+
+@pytest.mark.parametrize(("told_after", "in_time"), [(0, True), (3, True), (4, False)])
+def test_a_report_of_the_last_day_is_in_time(tmp_path: Path, told_after: int, in_time: bool) -> None:
+    with reported(tmp_path, told_after, alive=17) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+    assert case.in_time is in_time
+
+
+@pytest.mark.parametrize(
+    ("counts", "due"),
+    [
+        ({"alive": 19}, 5),
+        ({"alive": 15}, 5),
+        ({"alive": 14}, 6),
+        ({"alive": 0}, 20),
+        ({"alive": 20, "hatched_alive": 2}, 5),
+        ({"alive": 14, "hatched_alive": 6}, 6),
+    ],
+)
+def test_what_was_missing_is_due_or_else_what_hatched_and_no_fewer_than_are_ever_drawn(
+    tmp_path: Path, counts: dict[str, int], due: int
+) -> None:
+    with reported(tmp_path, 1, **counts) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+    assert case.eggs_due == due
+
+
+def test_no_more_is_due_than_was_ordered_and_of_a_parcel_lost_all_of_it(tmp_path: Path) -> None:
+    small = plan(
+        parcel(NAME, "Ida Holm", line("S10", 1, 3, draw("L1", 4)), line("S10", 2, 30, draw("L2", 36)))
+    )
+    with Ledger.open(tmp_path, TODAY, create=True) as ledger:
+        ledger.keep_plan(small)
+        ledger.pack(NAME)
+        ledger.send(NAME)
+        ledger.open_claim(NAME, ("S10", 2), "lost")
+        ledger.arrive(NAME, [LineReport(order="S10", line=1, alive=2)], on=TODAY)
+        due = {case.line: (case.short_by, case.eggs_due) for case in cases(ledger.parcels(), POLICY)}
+    assert due == {1: (1, 3), 2: (0, 30)}
+
+
+def test_fry_of_a_line_that_came_short_are_settled_as_short(tmp_path: Path) -> None:
+    with reported(tmp_path, 1, alive=15, hatched_alive=3) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+    assert (case.about, case.short_by, case.hatched) == (("short", "hatched"), 2, 3)
+    assert case.suggested == "send again"
+
+
+@pytest.mark.parametrize(("eggs", "sent"), [(0, 5), (7, 7)])
+def test_the_eggs_named_are_sent_again_and_where_none_are_named_those_due(
+    tmp_path: Path, eggs: int, sent: int
+) -> None:
+    with reported(tmp_path, 1, alive=18) as ledger:
+        (case,) = cases(ledger.parcels(), POLICY)
+        entry = record_claim(ledger, NAME, ("S10", 1), case, "", "send again", eggs, "", "")[-1]
+        assert isinstance(entry.body, ClaimSettled)
+        assert entry.body.eggs == sent
+        (settled,) = cases(ledger.parcels(), POLICY)
+        assert (settled.state, settled.owed) == ("settled", "S10-1-again")
+        with pytest.raises(LedgerError, match="settled already"):
+            record_claim(ledger, NAME, ("S10", 1), settled, "", "send again", eggs, "", "")
 
 
 def test_what_is_sent_again_is_never_fewer_than_five_eggs(tmp_path: Path) -> None:

@@ -31,3 +31,10 @@ def test_what_nobody_looked_at_is_not_said_to_have_lived() -> None:
         "seen, and nothing counted by 2026-11-22"
     )
     assert fate_here(shelf(), "L1", PACKED) == "the lot is no longer in the tables"
+
+
+def test_a_look_on_the_day_of_packing_speaks_of_the_eggs_that_stayed() -> None:
+    looks = tuple(Look(lot="L1", on=date(2026, 11, day), removed=day) for day in (19, 20))
+    assert (
+        fate_here(shelf(lots=(lot("L1"),), looks=looks), "L1", PACKED) == "0 kept back; 20 dead by 2026-11-20"
+    )
