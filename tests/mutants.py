@@ -54,6 +54,22 @@ NO_CHANGE = {
         "eggs/clock.py",
         "return float(self.laid_at.max()) + max(last, self.grid.atom_k if self.grid.atom_chance else 1.0)",
     ): "the last of a clock's cells is hundreds of degree-days up",
+    (
+        "eggs/clock.py",
+        "last = math.exp(float(self.grid.edges[-1])) * (2.0 + 1e-12)",
+    ): "beyond the last edge there is no weight to add up either",
+    (
+        "post/restrictions.py",
+        "return {names.family: 1, '*': 0}.get(name, -2)",
+    ): "any number below nothing is another fish",
+    (
+        "options/ride_arrays.py",
+        "return np.asarray(np.where(unseen, self.whole, -2)[self.lot, self.day])",
+    ): "any number below nothing is a lot that was seen",
+    (
+        "learning/score_picture.py",
+        "sheet.text(_SQUARE_LEFT + _SQUARE / 2, foot - 24, 'promised', 9.5, bold=True, anchor='middle')",
+    ): "how large a word is written",
     ("eggs/distributions.py", "_TERMS, _TRIES = (10001, 200)"): "no shape takes so many terms",
     ("eggs/distributions.py", "_TERMS, _TRIES = (10000, 201)"): "no shape takes so many tries",
     ("week/draws.py", "tried, upto = (upto, 5 * upto)"): "how many days are tried at a time",

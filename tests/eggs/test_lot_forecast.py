@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from shipping.eggs import lot_forecast as lot_forecasts
 from shipping.eggs.lot_forecast import LotForecast, lot_forecast
 from shipping.options.option_factory import Reckoner
 from shipping.tables.rows.lots import Look
@@ -135,6 +136,15 @@ def test_a_lot_whole_long_past_its_late_day_is_overdue_and_nothing_is_free() -> 
     assert found.is_overdue
     assert [reason.code for reason in found.doubts(on(40))] == ["overdue"]
     assert (found.free_on(on(40)), found.eggs_on(on(45)), found.day_hatched(0.5)) == (0, 100, None)
+
+
+def test_a_lot_is_misdated_below_the_likelihood_for_it_and_not_at_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    for hour, (most, is_misdated) in enumerate(((1.0, False), (1.000001, True))):
+        found = forecast(
+            look(8, stage="eyed"), kept_at_c=23 + hour / 100
+        )  # no lot that another test asked of
+        monkeypatch.setattr(lot_forecasts, "MISDATED_UNDER", found.likelihood * most)
+        assert found.is_misdated is is_misdated
 
 
 def test_overdue_comes_before_misdated() -> None:

@@ -45,6 +45,21 @@ def settled(order: str, number: int, eggs: int, seq: int = 7) -> Entry:
     return Entry(seq, date(2026, 11, 25), body)
 
 
+def test_what_is_owed_of_a_line_is_what_all_its_settlements_say_each_counted_once() -> None:
+    entries = [settled("S10", 2, 6), settled("S11", 1, 9), settled("S10", 2, 7, seq=9), settled("S12", 1, 0)]
+    assert [(one.order, one.eggs, one.entry) for one in owed(entries)] == [
+        ("S10-2-again", 13, 9),
+        ("S11-1-again", 9, 7),
+    ]
+
+
+@pytest.mark.parametrize(("rows", "is_there"), [(1, False), (2, True)])
+def test_a_line_is_owed_where_its_order_still_has_as_many_lines(rows: int, is_there: bool) -> None:
+    row_of = row("S10", not_before=date(2027, 1, 4))
+    again = list(owed_rows(owed([settled("S10", 2, 6)]), [row_of] * rows, "ledger.sqlite"))
+    assert [(one.order, one.not_before) for one in again] == [("S10-2-again", None)] * is_there
+
+
 def test_a_line_owed_keeps_the_day_and_address_of_its_order_and_costs_nothing() -> None:
     rows = (
         row("S10", town="Odense", not_after=date(2026, 11, 20)),

@@ -101,6 +101,14 @@ def test_a_line_that_waits_has_its_eggs_before_anyone_new() -> None:
     assert found.offers[0].can_promise < the_offer(a_week(lots=(cool,))).can_promise - 15
 
 
+def test_what_orders_take_is_told_of_the_fish_asked_about() -> None:
+    fish = {name: a_species(species=name, keep_min_c=10, keep_max_c=27) for name in ("aus", "gar")}
+    lots = (a_lot("A1", species="aus", population="Cap"), a_lot("G1", population="Akure"))
+    shelf = a_week(a_row("A"), a_row("B", species="aus"), lots=lots, species=fish)
+    for asked, told in ((None, ["aus", "gar"]), ("aus", ["aus"]), ("gar", ["gar"])):
+        assert [taken.species for taken in offers_of(shelf, species=asked).taken] == told
+
+
 def test_a_line_on_hold_keeps_its_eggs_too() -> None:
     rows = (a_row("A", eggs=30),)
     shelf = a_week(orders=orders(*rows, has_paid_on=True))

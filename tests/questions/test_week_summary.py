@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from datetime import date
 
-from shipping.questions.week_summary import Unsold, unsold
+import pytest
+
+from shipping.questions.week_summary import Cause, Unsold, unsold
 from shipping.week.plan import make_plan
+from shipping.week.plan_data import LineOut
+from shipping.words.reasons import Reason, Verdict
 from tests.post.a_shelf import a_species
 from tests.week.a_week import WEEK, a_lot, a_row, a_week, ago
 
@@ -32,3 +36,23 @@ def test_only_eggs_left_in_water_that_hatch_by_friday_of_next_week_are_named() -
     assert drawn["OLD"] > 0
     named = {one.lot: one.eggs for one in unsold(plan, ordered)}
     assert named == {"EDGE": 100 - drawn["EDGE"], "OLD": 100 - drawn["OLD"]}
+
+
+@pytest.mark.parametrize(
+    ("codes", "more"),
+    [((["short"],), 0), ((["short", "short"],), 0), ((["short"], ["short", "unpaid", "no-rule"]), 2)],
+)
+def test_further_reasons_are_those_of_other_kinds_beside_the_one_that_decides(
+    codes: tuple[list[str], ...], more: int
+) -> None:
+    lines = tuple(
+        LineOut(
+            "A",
+            n,
+            Verdict.WAIT,
+            None,
+            tuple(Reason(code, f"{code} {m}", {}, "") for m, code in enumerate(of)),
+        )
+        for n, of in enumerate(codes)
+    )
+    assert Cause(Verdict.WAIT, lines[0].reasons[0], lines).more == more
