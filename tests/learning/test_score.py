@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shipping.learning.score import scores, share_interval
+from shipping.learning.score import Score, scores, share_interval, verdict_of
 from tests.ledger.invented import outcome
 
 
@@ -53,3 +53,25 @@ def test_the_interval_of_a_share_is_wilsons() -> None:
     root = np.roots([1 + z * z / n, -(2 * p + z * z / n), p * p])
     assert sorted(root) == pytest.approx([low, high])
     assert share_interval(0, 0) == (0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("promised", "is_fair", "words"),
+    [
+        (0.80, True, "agrees"),
+        (0.90, True, "agrees"),
+        (0.799, False, "held more often than promised"),
+        (0.901, False, "held less often than promised"),
+    ],
+)
+def test_a_promise_at_the_end_of_what_the_counts_allow_agrees(
+    promised: float, is_fair: bool, words: str
+) -> None:
+    for n, few in ((20, ""), (19, " (few lines)")):
+        score = Score("all", "", n, promised, 0.85, 0.80, 0.90, 0.1)
+        assert (score.is_fair, verdict_of(score)) == (is_fair, f"{words}{few}")
+
+
+def test_eggs_bought_in_count_in_no_score() -> None:
+    found = scores([outcome(1), replace(outcome(2), bought_from="DE")])
+    assert (found.all.n, found.unreported) == (1, 0)

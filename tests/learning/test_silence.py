@@ -1,0 +1,34 @@
+"""What silence may mean: from how few reports, and how bad ones, only bad news is read."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from shipping.learning.silence import Silence, _log_told, fry_question
+from tests.ledger.invented import outcome
+
+
+@pytest.mark.parametrize(
+    ("told", "broken", "silent", "is_one_sided"),
+    [(10, 10, 10, False), (10, 10, 11, True), (10, 6, 90, False), (10, 7, 90, True), (0, 0, 5, False)],
+)
+def test_only_bad_news_is_told_where_fewer_than_half_report_and_more_than_six_in_ten_of_them_broken_promises(
+    told: int, broken: int, silent: int, is_one_sided: bool
+) -> None:
+    assert Silence(told, broken, silent).is_one_sided is is_one_sided
+
+
+@pytest.mark.parametrize(("left", "is_asked"), [(0.98, False), (0.9799, True)])
+def test_fry_are_asked_after_where_more_than_two_in_a_hundred_were_due(left: float, is_asked: bool) -> None:
+    assert bool(fry_question([outcome(1, hatch_share=left, hatched_alive=None)])) is is_asked
+
+
+def test_the_chance_of_a_promise_kept_is_that_of_at_least_the_eggs_ordered() -> None:
+    """Of one egg packed for one the chance that it lives; of two for one that not both die."""
+    v = math.exp(-2 * 0.1) * 0.9
+    for packed, kept in ((1, v), (2, 1 - (1 - v) * (1 - v + (1 / 40) * 1) / (1 + 1 / 40))):
+        rows = np.array([[packed, 1, 0.1, 0.9, 40.0, broken] for broken in (0, 1)])
+        assert np.exp(_log_told(rows, 2.0)) == pytest.approx([kept, 1 - kept])
